@@ -1,0 +1,319 @@
+"""What a screen shows, as plain frozen values: text ready to draw, numbers in display units.
+
+The station builds these; the window draws them and holds no judgement of its own. Every text is
+plain text: it may come from a device or a person and is never rich text.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.units import UnitSystem
+
+FloatArray = NDArray[np.float64]
+
+
+class Tone(StrEnum):
+    """Meaning of a text or mark, after IEC 60073; a shape and a word always go with it."""
+
+    QUIET = "quiet"
+    PLAIN = "plain"
+    GOOD = "good"
+    CAUTION = "caution"
+    DANGER = "danger"
+    MANDATORY = "mandatory"
+
+
+class StepState(StrEnum):
+    """Where a step of the route stands."""
+
+    DONE = "done"
+    NOW = "now"
+    WAITING = "waiting"
+    REDO = "redo"
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One line of the route."""
+
+    id: str
+    title: str
+    state: StepState
+    evidence: str
+    hold_point: bool
+
+
+class FieldKind(StrEnum):
+    """How a field is filled in."""
+
+    TEXT = "text"
+    QUANTITY = "quantity"
+    CHOICE = "choice"
+    CHECK = "check"
+
+
+@dataclass(frozen=True, slots=True)
+class FieldView:
+    """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty."""
+
+    id: str
+    label: str
+    kind: FieldKind
+    value: str = ""
+    hint: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    """Pairs of (value, text shown)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ActionView:
+    """One action on a key. A disabled one says why in words."""
+
+    id: str
+    label: str
+    key: str
+    enabled: bool = True
+    why_not: str = ""
+    primary: bool = False
+    needs_reason: bool = False
+    """The window asks for a reason in words and sends it as the field ``reason``."""
+
+
+@dataclass(frozen=True, slots=True)
+class TermView:
+    """One term of the computation: what, how much, and where it comes from."""
+
+    label: str
+    value: str
+    source: str = ""
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TermGroup:
+    """Terms that belong together."""
+
+    title: str
+    terms: tuple[TermView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingView:
+    """One instrument in the guard strip."""
+
+    role: str
+    title: str
+    number: str
+    unit: str
+    health: str
+    """One of NAMUR NE 107's categories, or ``good``."""
+    tone: Tone
+    words: tuple[str, ...]
+    age: str
+    stale: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmBannerView:
+    """One alarm that wants attention. ``hold_label`` empty: nothing to acknowledge now."""
+
+    id: str
+    tone: Tone
+    headline: str
+    instruction: str
+    peak: str
+    since: str
+    hold_label: str
+    needs_reason: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BigNumber:
+    """The one number that matters now."""
+
+    caption: str
+    number: str
+    unit: str
+    tone: Tone
+    stale: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LaneView:
+    """A bar with an accept window, in display units. ``landing``: where it will end, or ``None``."""
+
+    title: str
+    unit: str
+    low: float
+    high: float
+    value: float | None
+    accept_low: float | None
+    accept_high: float | None
+    landing: float | None = None
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TraceView:
+    """A live trace in display units against seconds before now (negative to 0)."""
+
+    title: str
+    unit: str
+    seconds: FloatArray
+    values: FloatArray
+    span_s: float
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TaskView:
+    """The middle of the page: what to do now."""
+
+    step_id: str
+    title: str
+    instruction: str
+    cautions: tuple[str, ...] = ()
+    big: BigNumber | None = None
+    lines: tuple[tuple[str, Tone], ...] = ()
+    """Words beside the number, most important first ("slow down")."""
+    lanes: tuple[LaneView, ...] = ()
+    trace: TraceView | None = None
+    fields: tuple[FieldView, ...] = ()
+    actions: tuple[ActionView, ...] = ()
+    urge: float = 0.0
+    """How close the pour is to its target, 0..1, for the tone that quickens."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """All of one moment."""
+
+    shop: str
+    bench: str
+    person: str
+    clock: str
+    surroundings: str
+    """Bench temperature and barometer, as text."""
+    unit_title: str
+    unit_subtitle: str
+    steps: tuple[StepView, ...]
+    task: TaskView
+    why: tuple[TermGroup, ...]
+    strip: tuple[ReadingView, ...]
+    alarms: tuple[AlarmBannerView, ...]
+    notes: tuple[str, ...] = ()
+    """Standing words, such as that the station only warns."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordRow:
+    """One found unit."""
+
+    unit_id: str
+    serial: str
+    family: str
+    title: str
+    filed: str
+    technician: str
+    decision: str
+    state: str
+    tone: Tone
+    page_key: str = ""
+    """Hand this back as ``before`` to get the rows after this one."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordDetail:
+    """One record, open: groups of terms, both traces, and its anchor in the journal."""
+
+    row: RecordRow
+    groups: tuple[TermGroup, ...]
+    traces: tuple[TraceView, ...]
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentView:
+    """One instrument on the Instruments page."""
+
+    role: str
+    title: str
+    link: str
+    """The link's state in words, with advice when it is not live."""
+    tone: Tone
+    reading: ReadingView
+    groups: tuple[TermGroup, ...]
+    raw_lines: tuple[str, ...]
+    """The last frames as printable text, newest last; rejected ones are marked."""
+    actions: tuple[ActionView, ...] = field(default=())
+
+
+class StationPort(Protocol):
+    """What the window asks of the station. Every method returns at once; none blocks on a device."""
+
+    display: UnitSystem
+
+    def view(self) -> BenchView:
+        """Build the present moment; cheap enough for 30 times a second."""
+
+    def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action; the result is a sentence, a failure is a ``StationError``."""
+
+    def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
+        """Acknowledge an alarm after the button was held."""
+
+    def listen(self, callback: Callable[[], None]) -> None:
+        """Call ``callback`` (from any thread) whenever a state changes that cannot wait."""
+
+    def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
+        """Find units, newest first, a page at a time."""
+
+    def open_record(self, unit_id: str) -> Future[RecordDetail]:
+        """Open one record with its traces."""
+
+    def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the record as PDF and JSON; gives the paths."""
+
+    def verify_journal(self) -> Future[str]:
+        """Check the hash chain; a sentence with the number of entries and the head."""
+
+    def instruments(self) -> tuple[InstrumentView, ...]:
+        """Build the Instruments page."""
+
+    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the Instruments page, such as a check weight."""
+
+
+class DemoHand(Protocol):
+    """The virtual jug and bottle of the demonstration, for a panel of the window."""
+
+    def set_pour(self, opening: float) -> None:
+        """Tip the jug: 0 upright, 1 fully tipped."""
+
+    def set_valve(self, opening: float) -> None:
+        """Open the bottle valve, 0..1."""
+
+    def set_vent(self, opening: float) -> None:
+        """Open the vent, 0..1."""
+
+    def set_regulator(self, gauge_pa: float) -> None:
+        """Set the regulator."""
+
+    def take_out(self) -> None:
+        """Take a little oil out with the syringe."""
+
+    def put_on_pan(self, what: str) -> None:
+        """Put ``body``, ``tray`` or ``nothing`` on the scale."""
+
+    def bleed(self) -> None:
+        """Let the surplus out into the tray."""
+
+    def state(self) -> Mapping[str, Any]:
+        """Give the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
