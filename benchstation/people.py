@@ -1,0 +1,124 @@
+"""Who may sign at the bench: roles, PINs and the pause after wrong ones. Pure but for randomness.
+
+A PIN tells colleagues apart at a shared bench; it does not withstand someone who holds the data
+file. PINs are stored as salted scrypt (RFC 7914) with N = 2^14, r = 8, p = 1.
+"""
+
+import base64
+import hashlib
+import hmac
+import secrets
+from dataclasses import dataclass
+from enum import StrEnum
+
+from benchstation.driver_api.errors import StationError
+
+LEAST_PIN_DIGITS = 6
+MOST_PIN_DIGITS = 32
+FREE_TRIES = 5
+FIRST_PAUSE_S = 30.0
+LONGEST_PAUSE_S = 900.0
+
+_COST, _BLOCK, _LANES = 2**14, 8, 1
+_STRAIGHT = "0123456789012345678901234567890123456789"
+
+
+class PinError(StationError):
+    """A new PIN is too weak to be taken."""
+
+
+class Role(StrEnum):
+    """What a person may do: rebuild, own specifications and instruments, release or hold."""
+
+    TECHNICIAN = "technician"
+    LEAD = "lead"
+    QA = "qa"
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Someone enrolled at the shop. An empty ``pin_hash``: no PIN set, nobody can sign in so."""
+
+    person_id: str
+    name: str
+    roles: frozenset[Role]
+    pin_hash: str = ""
+
+    def has(self, *roles: Role) -> bool:
+        """Say whether the person has at least one of ``roles``."""
+        return not self.roles.isdisjoint(roles)
+
+
+@dataclass(frozen=True, slots=True)
+class Lockout:
+    """Wrong tries so far, and until when no more are taken (seconds of any steady clock).
+
+    Five tries are free; each wrong one from the fifth on doubles the pause, from 30 s up to 15 min.
+    It guards signing in only: whoever is signed in can always acknowledge an alarm.
+    """
+
+    failures: int = 0
+    until: float = 0.0
+
+    def wait_s(self, at: float) -> float:
+        """Give the seconds to wait before the next try; 0 when one is taken now."""
+        return max(0.0, self.until - at)
+
+    def failed(self, at: float) -> "Lockout":
+        """Count a wrong try."""
+        failures = self.failures + 1
+        if failures < FREE_TRIES:
+            return Lockout(failures, self.until)
+        # The exponent is bounded so that years of wrong tries cannot overflow a float.
+        pause_s = FIRST_PAUSE_S * 2.0 ** min(failures - FREE_TRIES, 16)
+        return Lockout(failures, at + min(pause_s, LONGEST_PAUSE_S))
+
+    def passed(self) -> "Lockout":
+        """Forget wrong tries after a right one."""
+        return Lockout()
+
+
+def hash_pin(pin: str) -> str:
+    """Give a salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
+    if not (pin.isascii() and pin.isdigit() and LEAST_PIN_DIGITS <= len(pin) <= MOST_PIN_DIGITS):
+        raise PinError(
+            "this PIN is not taken; nothing was changed.",
+            advice=f"Use {LEAST_PIN_DIGITS} to {MOST_PIN_DIGITS} digits.",
+        )
+    if len(set(pin)) == 1 or pin in _STRAIGHT or pin in _STRAIGHT[::-1]:
+        raise PinError(
+            "this PIN is too easy to guess; nothing was changed.",
+            advice="Use digits that are neither all the same nor in counting order.",
+        )
+    salt = secrets.token_bytes(16)
+    parts = (salt, _derive(pin, salt, _COST, _BLOCK, _LANES))
+    texts = (base64.b64encode(part).decode("ascii") for part in parts)
+    return "$".join(("scrypt", str(_COST), str(_BLOCK), str(_LANES), *texts))
+
+
+def check_pin(person: Person, pin: str) -> bool:
+    """Say whether ``pin`` is the person's. Constant time; false without or with a damaged hash."""
+    try:
+        scheme, *sizes, salt_text, key_text = person.pin_hash.split("$")
+        cost, block, lanes = map(int, sizes)
+        salt = base64.b64decode(salt_text, validate=True)
+        key = base64.b64decode(key_text, validate=True)
+        sound = 1 < cost <= 8 * _COST and 0 < block <= 2 * _BLOCK and 0 < lanes <= 4
+        if scheme != "scrypt" or len(key) != 32 or not sound:
+            return False
+        found = _derive(pin, salt, cost, block, lanes)
+    except ValueError:
+        return False
+    return hmac.compare_digest(found, key)
+
+
+def _derive(pin: str, salt: bytes, cost: int, block: int, lanes: int) -> bytes:
+    return hashlib.scrypt(
+        pin.encode("utf-8"),
+        salt=salt,
+        n=cost,
+        r=block,
+        p=lanes,
+        maxmem=256 * 2**20,
+        dklen=32,
+    )
