@@ -1,0 +1,1 @@
+"""Judging a measurement: stability, uncertainty, conformity, calibration, control charts. Pure."""
