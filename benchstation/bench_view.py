@@ -147,7 +147,7 @@ class BigNumber:
 
 @dataclass(frozen=True, slots=True)
 class LaneView:
-    """A bar with an accept window, in display units. ``landing``: where it will end, or ``None``."""
+    """A bar with an accept window, in display units. ``landing``: where it will end."""
 
     title: str
     unit: str
@@ -256,7 +256,7 @@ class InstrumentView:
 
 
 class StationPort(Protocol):
-    """What the window asks of the station. Every method returns at once; none blocks on a device."""
+    """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem
 

@@ -1,0 +1,1 @@
+"""One unit's rebuild: specification, route, events, and the state that is their fold."""

@@ -1,8 +1,8 @@
 """Every fact of a rebuild as one typed event. The journal stores them; state is their fold.
 
-An event is a frozen dataclass of text, numbers, booleans, ``None`` and tuples or mappings of these,
-so that its body is plain JSON. ``kind`` is stored beside the body and is never reused with another
-meaning. Values are SI; pressures are absolute unless the name says gauge. Hashes are lower-case hex.
+An event is a frozen dataclass of text, numbers, booleans, ``None`` and tuples or mappings of
+these, so that its body is plain JSON. ``kind`` is stored beside the body and is never reused with
+another meaning. Values are SI; pressures are absolute unless the name says gauge.
 """
 
 from dataclasses import asdict, dataclass, field
@@ -166,7 +166,7 @@ class TareLost(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class MassCaptured(UnitEvent):
-    """A steady net mass as evidence. ``purpose``: pour, bleed, spill or topup. Shown, not true mass."""
+    """A steady net mass as shown, not true mass. ``purpose``: pour, bleed, spill or topup."""
 
     kind: ClassVar[str] = "weigh.captured"
     step_id: str

@@ -1,0 +1,246 @@
+"""What a person may do to a rebuild: each command checks, then gives the events that follow.
+
+Nothing here changes anything; the caller journals the events and folds them.
+"""
+
+from collections.abc import Mapping
+
+from benchstation.driver_api.errors import StationError
+from benchstation.people import Person, Role
+from benchstation.rebuild.events import (
+    ChargeCaptured,
+    DeviationSigned,
+    Event,
+    HoldTested,
+    MassCaptured,
+    OilJudged,
+    RebuildAbandoned,
+    StepReopened,
+    StepSigned,
+    TareProven,
+)
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step, StepKind
+from benchstation.units import Dimension, UnitSystem, parse, shown
+
+PASS = "pass"  # noqa: S105 - a verdict, not a secret
+
+
+class NotAllowedError(StationError):
+    """The route or a role does not allow this now; nothing was recorded."""
+
+
+def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
+    """Give the current step when it is of one of ``kinds``; raise otherwise."""
+    step = rebuild.current
+    if step is None:
+        raise NotAllowedError(
+            "this unit is ended.", where=rebuild.opened.serial, advice="Start the next unit."
+        )
+    if kinds and step.kind not in kinds:
+        raise NotAllowedError(
+            f"the route stands at '{step.title}'.",
+            where=rebuild.opened.serial,
+            advice="Finish that step first, or go back to it with a reason.",
+        )
+    return step
+
+
+def _form(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
+    missing = [
+        text for n, text in enumerate(step.confirmations, 1) if fields.get(f"confirm{n}") != "yes"
+    ]
+    missing += [n.label for n in step.notes if n.required and not fields.get(n.id, "").strip()]
+    if missing:
+        raise NotAllowedError(
+            f"still to do: {'; '.join(missing)}.",
+            where=step.title,
+            advice="Confirm each when it is so; what you typed is kept.",
+        )
+    notes = {n.label: fields[n.id].strip() for n in step.notes if fields.get(n.id, "").strip()}
+    return {**dict.fromkeys(step.confirmations, "confirmed"), **notes}
+
+
+def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
+    """Sign a step of confirmations and notes."""
+    step = require_step(rebuild, StepKind.CONFIRM)
+    evidence = _form(step, fields)
+    said = "; ".join(v for v in evidence.values() if v != "confirmed")
+    return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
+
+
+def sign_release(
+    rebuild: Rebuild, fields: Mapping[str, str], gauge_pa: float | None, instrument_id: str
+) -> list[Event]:
+    """Prove that the gas is out: a live reading within the zero band and the rod staying in.
+
+    ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
+    """
+    step = require_step(rebuild, StepKind.RELEASE)
+    band = rebuild.specification.gas.release_zero_band
+    if gauge_pa is None:
+        raise NotAllowedError(
+            "there is no valid pressure reading.",
+            where=step.title,
+            advice="Connect the gauge; a missing reading never counts as zero.",
+        )
+    if abs(gauge_pa) > band:
+        raise NotAllowedError(
+            f"the gauge shows {gauge_pa / 1e5:.2f} bar, outside ±{band / 1e5:.2f} bar.",
+            where=step.title,
+            advice="Go on releasing slowly, pointed away. Do not open the unit.",
+        )
+    evidence = {**_form(step, fields), "gauge_pa": gauge_pa, "instrument_id": instrument_id}
+    summary = f"{gauge_pa / 1e5:.2f} bar gauge, rod stays in"
+    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
+
+
+def sign_measure(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
+    """Sign a measured length; outside its limits only after a signed deviation."""
+    step = require_step(rebuild, StepKind.MEASURE)
+    measure = step.measure
+    assert measure is not None
+    value = parse(fields.get("value", ""), Dimension.LENGTH, default_unit="mm")
+    text = str(shown(value, Dimension.LENGTH, UnitSystem.METRIC, decimals=2))
+    evidence = {**_form(step, fields), "measured_m": value}
+    if abs(value - measure.nominal) > measure.tolerance and not rebuild.deviated(step.id):
+        raise NotAllowedError(
+            f"{measure.label} is {text}, allowed "
+            f"{(measure.nominal - measure.tolerance) * 1e3:.2f} to "
+            f"{(measure.nominal + measure.tolerance) * 1e3:.2f} mm.",
+            where=step.title,
+            advice="Set it again and measure, or have a lead accept it as a deviation.",
+        )
+    return [StepSigned(rebuild.unit_id, step.id, text, evidence)]
+
+
+def capture_mass(
+    rebuild: Rebuild, tare: TareProven, captured: MassCaptured, judged: OilJudged
+) -> list[Event]:
+    """Record a steady mass with its judgement; sign the step when it passes."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if rebuild.tare is None or rebuild.tare != tare:
+        raise NotAllowedError(
+            "the tare is not proven.",
+            where=step.title,
+            advice="Tare the scale and wait for steady before you capture.",
+        )
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged)]
+
+
+def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
+    """Record that no oil was tipped out, so that the net is what was poured."""
+    step = require_step(rebuild, StepKind.BLEED)
+    return [judged, *_sign_if_passed(rebuild, step, judged)]
+
+
+def _sign_if_passed(rebuild: Rebuild, step: Step, judged: OilJudged) -> list[Event]:
+    if judged.decision != PASS and not rebuild.deviated(step.id):
+        return []
+    return [_oil_signature(rebuild, step, judged)]
+
+
+def _oil_signature(rebuild: Rebuild, step: Step, judged: OilJudged) -> StepSigned:
+    word = "poured" if step.kind is StepKind.WEIGH else "net"
+    summary = f"{word} {judged.net_shown_kg * 1e3:.1f} g, {judged.decision}"
+    return StepSigned(rebuild.unit_id, step.id, summary, {"decision": judged.decision})
+
+
+def capture_charge(rebuild: Rebuild, captured: ChargeCaptured, *, locked: str) -> list[Event]:
+    """Record a settled charge. ``locked`` says why the guard locks capture; empty: it does not."""
+    step = require_step(rebuild, StepKind.CHARGE)
+    if locked:
+        raise NotAllowedError(
+            f"capture is locked: {locked}.",
+            where=step.title,
+            advice="Make the pressure safe and acknowledge the alarm first.",
+        )
+    return [captured]
+
+
+def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
+    """Record a hold test; sign the charge step when charge and hold both pass."""
+    step = require_step(rebuild, StepKind.CHARGE)
+    charge = rebuild.charge
+    if charge is None:
+        raise NotAllowedError(
+            "there is no captured charge to hold.",
+            where=step.title,
+            advice="Capture the settled charge first.",
+        )
+    accepted = charge.decision == PASS and tested.decision == PASS
+    if not accepted and not rebuild.deviated(step.id):
+        return [tested]
+    return [tested, _charge_signature(rebuild, step, charge, tested)]
+
+
+def _charge_signature(
+    rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
+) -> StepSigned:
+    summary = (
+        f"{charge.settled_gauge_pa / 1e5:.2f} bar gauge, {charge.decision}; hold {hold.decision}"
+    )
+    evidence = {"charge": charge.decision, "hold": hold.decision}
+    return StepSigned(rebuild.unit_id, step.id, summary, evidence)
+
+
+def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) -> list[Event]:
+    """Accept the current step's result outside its limits, by a lead or QA, with a reason."""
+    step = require_step(rebuild)
+    if not {Role.LEAD, Role.QA} & set(person.roles):
+        raise NotAllowedError(
+            "a deviation needs a bench lead or QA.",
+            where=step.title,
+            advice="Have one sign in here; the unit waits at this step.",
+        )
+    if not reason.strip():
+        raise NotAllowedError(
+            "a deviation needs a reason.", where=step.title, advice="Say why it is acceptable."
+        )
+    events: list[Event] = [DeviationSigned(rebuild.unit_id, step.id, subject, reason.strip())]
+    judged = (rebuild.oil or {}).get(step.id)
+    if step.kind in (StepKind.WEIGH, StepKind.BLEED) and judged is not None:
+        events.append(_oil_signature(rebuild, step, judged))
+    if step.kind is StepKind.CHARGE and rebuild.charge is not None and rebuild.hold is not None:
+        events.append(_charge_signature(rebuild, step, rebuild.charge, rebuild.hold))
+    return events
+
+
+def reopen(rebuild: Rebuild, step_id: str, reason: str, *, gas_in_unit: bool) -> list[Event]:
+    """Go back to a signed step; it and all after it must be done again.
+
+    With gas in the unit, going back past the release hold point leads to that step instead: nothing
+    behind it may be worked on before the gas is out again and that is proven.
+    """
+    if rebuild.ended:
+        raise NotAllowedError(
+            "a finished unit is never altered.",
+            where=rebuild.opened.serial,
+            advice="Open a new rebuild of this serial instead.",
+        )
+    if step_id not in rebuild.signatures:
+        raise NotAllowedError(
+            "that step is not signed yet.", where=step_id, advice="Choose a finished step."
+        )
+    if not reason.strip():
+        raise NotAllowedError(
+            "going back needs a reason.", where=step_id, advice="Say why in a few words."
+        )
+    steps = [step.id for step in rebuild.specification.steps]
+    release = rebuild.specification.step_of(StepKind.RELEASE).id
+    charge = rebuild.specification.step_of(StepKind.CHARGE).id
+    if gas_in_unit and steps.index(release) < steps.index(step_id) < steps.index(charge):
+        step_id = release
+    return [StepReopened(rebuild.unit_id, step_id, reason.strip())]
+
+
+def abandon(rebuild: Rebuild, reason: str) -> list[Event]:
+    """End a rebuild without a finished unit."""
+    require_step(rebuild)
+    if not reason.strip():
+        raise NotAllowedError(
+            "abandoning needs a reason.",
+            where=rebuild.opened.serial,
+            advice="Say why in a few words; all that was done stays on record.",
+        )
+    return [RebuildAbandoned(rebuild.unit_id, reason.strip())]

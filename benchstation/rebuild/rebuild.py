@@ -1,0 +1,210 @@
+"""One unit's rebuild: its state is the fold of its events, and nothing else."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any, Protocol
+
+from benchstation.rebuild.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    DeviationSigned,
+    Event,
+    HoldTested,
+    MassCaptured,
+    OilJudged,
+    RebuildAbandoned,
+    RebuildOpened,
+    StepReopened,
+    StepSigned,
+    TareLost,
+    TareProven,
+    UnitFiled,
+)
+from benchstation.rebuild.specification import Specification, Step, StepKind
+
+HIGH_LIMIT = "high limit"
+
+
+class Fact(Protocol):
+    """An event with who and when, as the journal gives it."""
+
+    @property
+    def event(self) -> Event:
+        """The event."""
+
+    @property
+    def person(self) -> str:
+        """Id of the person."""
+
+    @property
+    def utc(self) -> datetime:
+        """When."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """A signed step."""
+
+    person: str
+    utc: datetime
+    summary: str
+    evidence: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Captured:
+    """A captured mass and when."""
+
+    event: MassCaptured
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """A signed deviation."""
+
+    step_id: str
+    subject: str
+    reason: str
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuild:
+    """Where one unit stands. Frozen: a new fact gives a new state."""
+
+    opened: RebuildOpened
+    opened_by: str
+    opened_utc: datetime
+    specification: Specification
+    signatures: Mapping[str, Signature]
+    tare: TareProven | None = None
+    captures: tuple[Captured, ...] = ()
+    oil: Mapping[str, OilJudged] | None = None
+    charge: ChargeCaptured | None = None
+    hold: HoldTested | None = None
+    deviations: tuple[Deviation, ...] = ()
+    alarms: Mapping[str, AlarmChanged] | None = None
+    episodes: tuple[AlarmEpisodeRecorded, ...] = ()
+    reopened: tuple[StepReopened, ...] = ()
+    ended: str = ""
+    """Empty, ``filed`` or ``abandoned``."""
+
+    @property
+    def unit_id(self) -> str:
+        """The unit's id."""
+        return self.opened.unit_id
+
+    @property
+    def current(self) -> Step | None:
+        """The first step without a signature; ``None`` when the unit is ended."""
+        if self.ended:
+            return None
+        return next((s for s in self.specification.steps if s.id not in self.signatures), None)
+
+    def capture(self, purpose: str) -> Captured | None:
+        """Give the mass of that purpose that counts: the last one captured."""
+        return next((c for c in reversed(self.captures) if c.event.purpose == purpose), None)
+
+    @property
+    def net_shown_kg(self) -> float | None:
+        """Net oil as shown: poured minus bled; ``None`` before a pour was captured."""
+        pour, bleed = self.capture("pour"), self.capture("bleed")
+        if pour is None:
+            return None
+        return pour.event.shown_kg - (bleed.event.shown_kg if bleed else 0.0)
+
+    def oil_judged(self, kind: StepKind) -> OilJudged | None:
+        """Give the judgement made at the weigh or the bleed step."""
+        return (self.oil or {}).get(self.specification.step_of(kind).id)
+
+    def deviated(self, step_id: str) -> bool:
+        """Say whether a deviation was signed for a step that still stands."""
+        return any(d.step_id == step_id for d in self.deviations)
+
+    @property
+    def hold_reasons(self) -> tuple[str, ...]:
+        """Why QA must look at this unit before it is released; empty: nothing."""
+        reasons = [f"deviation: {d.subject}" for d in self.deviations]
+        alarms = (self.alarms or {}).values()
+        if any(a.alarm == HIGH_LIMIT for a in alarms):
+            reasons.append("the high limit was exceeded")
+        return tuple(reasons)
+
+
+def _without(state: Rebuild, step_id: str) -> Rebuild:
+    steps = [s.id for s in state.specification.steps]
+    gone = set(steps[steps.index(step_id) :])
+    charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
+    return replace(
+        state,
+        signatures={k: v for k, v in state.signatures.items() if k not in gone},
+        tare=None,
+        captures=tuple(c for c in state.captures if c.event.step_id not in gone),
+        oil={k: v for k, v in (state.oil or {}).items() if k not in gone},
+        charge=None if charge_gone else state.charge,
+        hold=None if charge_gone else state.hold,
+        deviations=tuple(d for d in state.deviations if d.step_id not in gone),
+    )
+
+
+def apply(state: Rebuild, fact: Fact) -> Rebuild:
+    """Give the state after one more fact of this unit."""
+    event, stamp = fact.event, (fact.person, fact.utc)
+    match event:
+        case StepSigned():
+            signature = Signature(*stamp, event.summary, event.evidence)
+            return replace(
+                state, signatures={**state.signatures, event.step_id: signature}, tare=None
+            )
+        case StepReopened():
+            return replace(_without(state, event.step_id), reopened=(*state.reopened, event))
+        case TareProven():
+            return replace(state, tare=event)
+        case TareLost():
+            return replace(state, tare=None)
+        case MassCaptured():
+            return replace(state, captures=(*state.captures, Captured(event, fact.utc)))
+        case OilJudged():
+            return replace(state, oil={**(state.oil or {}), event.step_id: event})
+        case ChargeCaptured():
+            return replace(state, charge=event, hold=None)
+        case HoldTested():
+            return replace(state, hold=event)
+        case DeviationSigned():
+            deviation = Deviation(event.step_id, event.subject, event.reason, *stamp)
+            return replace(state, deviations=(*state.deviations, deviation))
+        case AlarmChanged():
+            return replace(state, alarms={**(state.alarms or {}), event.episode: event})
+        case AlarmEpisodeRecorded():
+            return replace(state, episodes=(*state.episodes, event))
+        case RebuildAbandoned():
+            return replace(state, ended="abandoned")
+        case UnitFiled():
+            return replace(state, ended="filed")
+        case _:
+            return state
+
+
+def opened_rebuild(fact: Fact, specification: Specification) -> Rebuild:
+    """Give the state right after the unit was opened."""
+    event = fact.event
+    if not isinstance(event, RebuildOpened):
+        raise TypeError("a rebuild begins with RebuildOpened")
+    return Rebuild(event, fact.person, fact.utc, specification, {})
+
+
+def fold(facts: Iterable[Fact], specification: Specification) -> Rebuild:
+    """Give a unit's state from all its facts, the first being :class:`RebuildOpened`.
+
+    ``specification`` is the revision named there. Raises ``TypeError`` when the first fact is
+    another one and ``StopIteration`` when there is none.
+    """
+    stream = iter(facts)
+    state = opened_rebuild(next(stream), specification)
+    for fact in stream:
+        state = apply(state, fact)
+    return state

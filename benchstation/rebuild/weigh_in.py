@@ -1,0 +1,170 @@
+"""Oil weigh-in: from the specified volume to what the scale must show, and the judgement of it."""
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.metrology.conformity import Conformity, judge
+from benchstation.metrology.uncertainty import Budget, normal, resolution
+from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
+from benchstation.physics.oil import Oil
+from benchstation.rebuild.specification import Specification
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """Air at the bench: temperature in K, absolute pressure in Pa, relative humidity 0..1."""
+
+    temperature_k: float
+    pressure_pa: float
+    humidity: float = 0.5
+
+    def air_density_kg_m3(self) -> float:
+        """Give the density of the air, OIML R 111-1 E.3 simple form."""
+        return air_density_kg_m3(self.temperature_k, self.pressure_pa, self.humidity)
+
+
+@dataclass(frozen=True, slots=True)
+class OilTarget:
+    """Every term from the specified volume to the scale's display.
+
+    ``mass_kg`` is true mass of the net fill; ``net_shown_kg`` is what a scale adjusted with
+    conventional-mass weights shows for it; ``pour_shown_kg`` adds the bleed allowance.
+    """
+
+    volume_m3: float
+    allowance_m3: float
+    basis: str
+    basis_k: float
+    rho15_kg_m3: float
+    rho_kg_m3: float
+    rho_bench_kg_m3: float
+    mass_kg: float
+    buoyancy: float
+    net_shown_kg: float
+    pour_shown_kg: float
+    tolerance_kg: float
+    jug_volume_m3: float
+    """What a measuring jug would read at the bench's temperature."""
+    as_poured_difference_kg: float
+    """What would be missing if the bench's temperature were (wrongly) used."""
+
+    def terms(self) -> dict[str, Any]:
+        """Give the terms as a JSON-ready mapping for the record."""
+        return asdict(self)
+
+    def net_volume_ref_m3(self, net_shown_kg: float) -> float:
+        """Give the volume at the basis temperature of a net mass shown by the scale."""
+        return net_shown_kg / self.buoyancy / self.rho_kg_m3
+
+
+def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> OilTarget:
+    """Give the target mass and what the scale must show.
+
+    Mass does not change with temperature, so the specified volume is converted at its reference
+    temperature (ISO 4787 for the usual 20 degC) unless the specification says "as poured".
+    Density by ASTM D1250-04 / ISO 91, buoyancy by OIML D 28: ``W = m (1 - rho_a/rho) /
+    (1 - rho_a/8000)``.
+    """
+    fill = specification.oil
+    basis_k = air.temperature_k if fill.basis == "as poured" else fill.reference_temperature
+    rho = oil.density(basis_k)
+    rho_bench = oil.density(air.temperature_k)
+    factor = buoyancy_factor(rho_bench, air.air_density_kg_m3())
+    mass = fill.volume * rho
+    return OilTarget(
+        volume_m3=fill.volume,
+        allowance_m3=fill.bleed_allowance,
+        basis=fill.basis,
+        basis_k=basis_k,
+        rho15_kg_m3=oil.rho15_kg_m3,
+        rho_kg_m3=rho,
+        rho_bench_kg_m3=rho_bench,
+        mass_kg=mass,
+        buoyancy=factor,
+        net_shown_kg=mass * factor,
+        pour_shown_kg=(fill.volume + fill.bleed_allowance) * rho * factor,
+        tolerance_kg=fill.tolerance * rho * factor,
+        jug_volume_m3=mass / rho_bench,
+        as_poured_difference_kg=fill.volume * (rho - rho_bench),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleQuality:
+    """What is known of the scale: resolution, repeatability of one reading, calibration, all kg."""
+
+    resolution_kg: float
+    repeatability_kg: float
+    u_calibration_kg: float
+
+
+def oil_budget(
+    target: OilTarget, oil: Oil, scale: ScaleQuality, *, weighings: int, u_air_rel: float = 0.02
+) -> Budget:
+    """Give the uncertainty budget (GUM) of net oil minus target, in shown kg.
+
+    ``weighings`` is the number of captured masses in the net (pour, bleed, ...); each is a
+    difference of a tare and a gross display, so resolution and repeatability enter twice for each.
+    """
+    displays = (2 * weighings) ** 0.5
+    return Budget(
+        (
+            resolution(
+                "scale resolution, tare and gross", scale.resolution_kg, sensitivity=displays
+            ),
+            normal("scale repeatability", scale.repeatability_kg, dof=9, sensitivity=displays),
+            normal("scale calibration", scale.u_calibration_kg),
+            normal("density of the oil lot", oil.u_rel, sensitivity=target.net_shown_kg),
+            normal(
+                "air buoyancy",
+                u_air_rel,
+                sensitivity=target.mass_kg * abs(1 - target.buoyancy),
+            ),
+        )
+    )
+
+
+def judge_oil(net_shown_kg: float, target: OilTarget, budget: Budget) -> Conformity:
+    """Judge net oil against target and tolerance: pass, fail or undecided (JCGM 106)."""
+    return judge(
+        net_shown_kg - target.net_shown_kg,
+        budget.combined(),
+        lower=-target.tolerance_kg,
+        upper=target.tolerance_kg,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """A pour as it runs: flow in kg/s, and the mass where it lands if stopped now."""
+
+    flow_kg_s: float
+    landing_kg: float
+    seconds_to_target: float | None
+
+
+def watch_pour(
+    at_s: NDArray[np.float64],
+    shown_kg: NDArray[np.float64],
+    target_kg: float,
+    *,
+    response_s: float,
+) -> Pour:
+    """Estimate flow and landing from the last samples, shape (n,), at least 3 spread in time.
+
+    The flow is the least-squares slope; oil still in the air and the scale's filter delay the
+    display by ``response_s``, so the pour lands at ``shown + flow * response_s``.
+    """
+    last = float(shown_kg[-1]) if shown_kg.size else 0.0
+    if at_s.size < 3 or float(at_s[-1] - at_s[0]) <= 0:
+        return Pour(0.0, last, None)
+    t = at_s - at_s.mean()
+    slope = float((t * (shown_kg - shown_kg.mean())).sum() / (t * t).sum())
+    flow = max(slope, 0.0)
+    landing = last + flow * response_s
+    togo = target_kg - landing
+    seconds = togo / flow if flow > 2e-4 and togo > 0 else None
+    return Pour(slope, landing, seconds)
