@@ -1,0 +1,159 @@
+"""The finished unit's record: everything a later reader needs, once, from the unit's facts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from benchstation.guard import GuardLimits
+from benchstation.people import Person
+from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
+from benchstation.rebuild.events import InstrumentRegistered, OilJudged, OilLotReceived, UnitFiled
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import StepKind
+
+FORMAT = "benchstation-record/1"
+DECISION_RULE = (
+    "Pass: the result lies within the tolerance drawn in by a guard band of 1.645 standard "
+    "uncertainties, so that at most 5 % of units at that edge are outside. Fail: it lies outside "
+    "the tolerance widened by the same band. Between the two nothing is proven: undecided "
+    "(ISO 14253-1, JCGM 106). U is the expanded uncertainty at about 95 % coverage."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Surround:
+    """What the record takes from outside the unit's own facts."""
+
+    bench: str
+    people: Mapping[str, Person]
+    lot: OilLotReceived
+    instruments: Sequence[InstrumentRegistered]
+    guard: GuardLimits
+
+
+def stamp(utc: datetime) -> str:
+    """Give a UTC time as ISO 8601 text with milliseconds and Z."""
+    return utc.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
+    """Give the filing event with the whole record; raises when anything is missing."""
+    require_step(rebuild, StepKind.FILE)
+    judged, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
+    if judged is None or charge is None or hold is None:
+        raise NotAllowedError(
+            "the evidence for oil, charge or hold is missing.",
+            where=rebuild.opened.serial,
+            advice="Go back to the step that lacks it.",
+        )
+    passed = all(d == PASS for d in (judged.decision, charge.decision, hold.decision))
+    decision = "deviation" if rebuild.deviations or not passed else PASS
+    reasons = rebuild.hold_reasons
+    record = {
+        "format": FORMAT,
+        **_identity(rebuild, surround, utc),
+        "oil": _oil(rebuild, judged, surround.lot),
+        "charge": _without(charge.body(), "unit_id", "step_id"),
+        "hold": _without(hold.body(), "unit_id", "step_id"),
+        "steps": _steps(rebuild, surround),
+        "instruments": [
+            {
+                "id": i.instrument_id,
+                "title": i.title,
+                "serial_number": i.serial_number,
+                "calibrated_on": i.calibrated_on,
+                "calibrated_until": i.calibrated_until,
+                "certificate": i.certificate,
+            }
+            for i in surround.instruments
+        ],
+        "alarms": [
+            _without(e.body(), "unit_id", "episode", "trace_sha256") for e in rebuild.episodes
+        ],
+        "deviations": [
+            {
+                "step": d.step_id,
+                "subject": d.subject,
+                "reason": d.reason,
+                "person": d.person,
+                "utc": stamp(d.utc),
+            }
+            for d in rebuild.deviations
+        ],
+        "decision": decision,
+        "qa_hold": bool(reasons),
+        "qa_hold_reasons": list(reasons),
+        "guard": {
+            "warning_gauge_pa": surround.guard.warning_gauge_pa,
+            "limit_gauge_pa": surround.guard.limit_gauge_pa,
+            "limit_source": surround.guard.limit_source,
+        },
+        "decision_rule": DECISION_RULE,
+    }
+    return UnitFiled(rebuild.unit_id, rebuild.opened.serial, decision, bool(reasons), record)
+
+
+def _without(body: dict[str, Any], *names: str) -> dict[str, Any]:
+    return {key: value for key, value in body.items() if key not in names}
+
+
+def _name(surround: Surround, person_id: str) -> str:
+    person = surround.people.get(person_id)
+    return person.name if person else person_id
+
+
+def _identity(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, Any]:
+    opened, specification = rebuild.opened, rebuild.specification
+    return {
+        "unit_id": opened.unit_id,
+        "serial": opened.serial,
+        "family": opened.family,
+        "title": specification.title,
+        "specification": {
+            "id": specification.id,
+            "revision": specification.revision,
+            "sha256": specification.sha256(),
+        },
+        "order": opened.order,
+        "position": opened.position,
+        "bench": surround.bench,
+        "opened_utc": stamp(rebuild.opened_utc),
+        "filed_utc": stamp(utc),
+        "technician": {"id": rebuild.opened_by, "name": _name(surround, rebuild.opened_by)},
+    }
+
+
+def _oil(rebuild: Rebuild, judged: OilJudged, lot: OilLotReceived) -> dict[str, Any]:
+    captures = [
+        {
+            "purpose": c.event.purpose,
+            "shown_kg": c.event.shown_kg,
+            "trace_sha256": c.event.trace_sha256,
+            "utc": stamp(c.utc),
+        }
+        for c in rebuild.captures
+    ]
+    return {
+        "lot": lot.lot,
+        "name": lot.oil,
+        "density_source": lot.source,
+        **_without(judged.body(), "unit_id", "step_id"),
+        "captures": captures,
+    }
+
+
+def _steps(rebuild: Rebuild, surround: Surround) -> list[dict[str, Any]]:
+    titles = {step.id: step.title for step in rebuild.specification.steps}
+    return [
+        {
+            "id": step_id,
+            "title": titles[step_id],
+            "summary": signature.summary,
+            "person": signature.person,
+            "name": _name(surround, signature.person),
+            "utc": stamp(signature.utc),
+            "evidence": dict(signature.evidence),
+        }
+        for step_id, signature in rebuild.signatures.items()
+    ]
