@@ -1,8 +1,8 @@
 """The Qt binding keeps its references.
 
 6.12 loses one of ``None`` or ``True`` per call, which is fatal on Pythons before 3.12: there an
-ordinary count reaches zero and the interpreter aborts in the middle of a charge. From Python 3.12 on
-these objects are immortal (PEP 683).
+ordinary count reaches zero and the interpreter aborts in the middle of a charge. From Python 3.12
+on these objects are immortal (PEP 683).
 """
 
 import json
