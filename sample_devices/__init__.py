@@ -1,0 +1,1 @@
+"""Virtual devices that speak bytes, for trying and testing without a bench."""

@@ -1,0 +1,1 @@
+"""Profiles, drivers and instruments."""

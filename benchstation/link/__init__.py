@@ -1,0 +1,1 @@
+"""Ports, transports and the one reader thread per instrument. The only place that uses pySerial."""

@@ -1,0 +1,1 @@
+"""Certificate and exports of a filed unit."""
