@@ -1,0 +1,85 @@
+"""The commands of the bench station."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from benchstation import __version__, calc
+from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.specification import specification_from_toml
+from benchstation.units import UnitSystem
+
+BAD_INPUT = 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="benchstation",
+        description="Bench station for rebuilding gas-charged monotube dampers. "
+        "It watches and warns; it is not a safety device.",
+    )
+    parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True)
+
+    computed = commands.add_parser("calc", help="a figure of the bench, with its working")
+    sheets = computed.add_subparsers(dest="sheet", required=True)
+    oil = sheets.add_parser("oil", help="what the scale must show for a volume of oil")
+    oil.add_argument("--volume", help="specified volume, such as '262 mL'")
+    oil.add_argument("--density", help="density of the lot, such as '0.851 g/mL'")
+    oil.add_argument("--density-at", help="temperature of that density (15 °C)")
+    oil.add_argument("--reference", help="reference temperature of the volume (20 °C)")
+    oil.add_argument("--bench", help="temperature at the bench (20 °C)")
+    gas = sheets.add_parser("gas", help="a nitrogen charge at another temperature")
+    gas.add_argument("--charge", help="gauge pressure, such as '15 bar'")
+    gas.add_argument("--at", help="its temperature (20 °C)")
+    gas.add_argument("--to", help="the other temperature")
+    for sheet in (oil, gas):
+        ambient = sheet.add_mutually_exclusive_group()
+        ambient.add_argument("--barometer", help="ambient pressure, absolute")
+        ambient.add_argument("--altitude", help="altitude, in place of the barometer")
+        sheet.add_argument("--inch-pound", action="store_true", help="show inch-pound units")
+        form = sheet.add_mutually_exclusive_group()
+        form.add_argument("--json", action="store_true", help="for programs, SI")
+        form.add_argument("--explain", action="store_true", help="show formulas and sources")
+
+    checked = commands.add_parser("check-specification", help="check a specification file")
+    checked.add_argument("file", type=Path)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; 0 when all is well, 2 for input that cannot be used."""
+    options = _parser().parse_args(arguments)
+    try:
+        if options.command == "calc":
+            return _calc(options)
+        return _check_specification(options.file)
+    except StationError as error:
+        print(f"benchstation: {error}", file=sys.stderr)
+        return BAD_INPUT
+
+
+def _calc(options: argparse.Namespace) -> int:
+    given = {name.replace("_", "-"): value for name, value in vars(options).items()}
+    system = UnitSystem.INCH_POUND if options.inch_pound else UnitSystem.METRIC
+    sheet = calc.SHEETS[options.sheet](given, system)
+    print(sheet.as_json() if options.json else sheet.readable(explain=options.explain))
+    return 0
+
+
+def _check_specification(path: Path) -> int:
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise StationError(
+            "the file cannot be read as text.", where=str(path), advice=str(error)
+        ) from error
+    specification = specification_from_toml(text, where=str(path))
+    window = specification.check_window()
+    print(
+        f"{specification.id} revision {specification.revision}: {specification.family}\n"
+        f"fill {specification.oil.volume * 1e6:.1f} mL lies inside its window of "
+        f"{window.least_m3 * 1e6:.1f} to {window.most_m3 * 1e6:.1f} mL"
+    )
+    return 0
