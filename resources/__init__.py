@@ -1,0 +1,1 @@
+"""Files the station ships: device profiles, demo shop, pictures, sounds and help."""

@@ -1,1 +1,4 @@
-"""All that a driver author imports: the contract, readings, framing and errors. Standard library only."""
+"""All that a driver author imports: contract, readings, framing, options and errors.
+
+Standard library only.
+"""

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.reading import Item, PressureReference, Quantity
 
 
@@ -62,6 +63,8 @@ class Driver(ABC):
     capabilities: frozenset[str]
     """Commands understood by :meth:`command`, out of ``tare``, ``zero`` and ``print``."""
 
+    counts: "FrameCounts"
+
     @abstractmethod
     def __init__(self, options: Mapping[str, Any]) -> None:
         """Check ``options``; raise :class:`~benchstation.driver_api.errors.OptionError`; no I/O."""
@@ -75,14 +78,15 @@ class Driver(ABC):
         return None
 
     def command(self, name: str) -> bytes:
-        """Bytes of a command in :attr:`capabilities`; raises ``UnsupportedCommandError`` otherwise."""
-        from benchstation.driver_api.errors import UnsupportedCommandError
+        """Give the bytes of a command in :attr:`capabilities`.
 
+        Raises :class:`~benchstation.driver_api.errors.UnsupportedCommandError` for any other.
+        """
         raise UnsupportedCommandError(self.info.id, name)
 
     @abstractmethod
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Take any chunk of received bytes, give what became complete. Never raises on any bytes."""
+        """Take any chunk of received bytes, give what became complete. Raises on no bytes."""
 
     @abstractmethod
     def reset(self) -> None:

@@ -1,4 +1,4 @@
-"""Errors that a driver or profile author meets, and the base of every error the station words itself.
+"""Errors that a driver or profile author meets, and the base of every error in words.
 
 StationError                what happened, where, what to do; ``detail`` is for the log
 +-- DriverError             a driver was asked for something it cannot do

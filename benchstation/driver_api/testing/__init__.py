@@ -1,0 +1,1 @@
+"""What a driver author tests a driver with: the conformance kit."""

@@ -1,0 +1,205 @@
+"""Cut a byte stream into frames, with a length cap and resynchronisation; checksums.
+
+Every framer has ``push(data) -> list[bytes]`` (the frames that became complete, delimiters
+included), ``clear()``, ``pending`` (bytes held, never more than the cap) and ``discarded`` (bytes
+that were part of no frame). What comes out does not depend on how the stream was chunked.
+"""
+
+from collections.abc import Callable
+from typing import Protocol
+
+DEFAULT_CAP = 256
+"""Longest frame kept, bytes; the longest serial Modbus frame is as long."""
+
+
+class Framer(Protocol):
+    """What the framers here have in common."""
+
+    discarded: int
+
+    def push(self, data: bytes) -> list[bytes]:
+        """Take received bytes, give the complete frames."""
+
+    def clear(self) -> None:
+        """Forget what is half received."""
+
+    @property
+    def pending(self) -> int:
+        """Bytes held back for the next call."""
+
+
+class LineFramer:
+    """Lines that end in ``terminator``, split at its last byte.
+
+    The bytes before the last one are left for the caller to check, so a damaged ``CR`` of a
+    ``CR LF`` costs one line and not two. A line longer than ``cap`` is discarded whole.
+    """
+
+    def __init__(self, terminator: bytes = b"\r\n", cap: int = DEFAULT_CAP) -> None:
+        if not terminator or cap < len(terminator):
+            raise ValueError("a line needs a terminator that fits under the cap")
+        self.discarded = 0
+        self._end = terminator[-1:]
+        self._cap = cap
+        self._rest = b""
+        self._skipping = False
+
+    @property
+    def pending(self) -> int:
+        """Bytes of the line not yet ended."""
+        return len(self._rest)
+
+    def clear(self) -> None:
+        """Forget the line not yet ended."""
+        self.discarded += len(self._rest)
+        self._rest = b""
+        self._skipping = False
+
+    def push(self, data: bytes) -> list[bytes]:
+        """Give the lines that ended in ``data``, each with its terminator."""
+        end = self._end
+        *lines, rest = (self._rest + data).split(end)
+        self._rest = rest
+        frames = [line + end for line in lines]
+        if frames and self._skipping:
+            self.discarded += len(frames.pop(0))
+            self._skipping = False
+        if any(len(frame) > self._cap for frame in frames):
+            self.discarded += sum(len(frame) for frame in frames if len(frame) > self._cap)
+            frames = [frame for frame in frames if len(frame) <= self._cap]
+        # A rest of exactly the cap is too long as well: its terminator is still to come.
+        if self._skipping or len(rest) >= self._cap:
+            self.discarded += len(rest)
+            self._rest = b""
+            self._skipping = True
+        return frames
+
+
+class DelimitedFramer:
+    """Frames from a ``start`` byte to an ``end`` byte; a second start begins anew."""
+
+    def __init__(
+        self, start: bytes = b"\x02", end: bytes = b"\x03", cap: int = DEFAULT_CAP
+    ) -> None:
+        if len(start) != 1 or len(end) != 1 or start == end or cap < 2:
+            raise ValueError("start and end are two different single bytes")
+        self.discarded = 0
+        self._start = start
+        self._lines = LineFramer(end, cap)
+        self._lines_discarded = 0
+
+    @property
+    def pending(self) -> int:
+        """Bytes since the last frame's end."""
+        return self._lines.pending
+
+    def clear(self) -> None:
+        """Forget the frame not yet ended."""
+        self._lines.clear()
+        self._take_over_discarded()
+
+    def push(self, data: bytes) -> list[bytes]:
+        """Give the frames that ended in ``data``, with both delimiters."""
+        frames = []
+        for line in self._lines.push(data):
+            begin = line.rfind(self._start)
+            if begin < 0:
+                self.discarded += len(line)
+                continue
+            self.discarded += begin
+            frames.append(line[begin:])
+        self._take_over_discarded()
+        return frames
+
+    def _take_over_discarded(self) -> None:
+        self.discarded += self._lines.discarded - self._lines_discarded
+        self._lines_discarded = self._lines.discarded
+
+
+class FixedFramer:
+    """Frames of ``length`` bytes without a terminator.
+
+    ``accept`` says whether so many bytes are a frame; where they are not, the framer moves on by
+    one byte and tries again, so it finds its place in a running stream. ``accept`` has to be strict
+    enough that no shifted piece of two frames passes.
+    """
+
+    def __init__(self, length: int, accept: Callable[[bytes], object]) -> None:
+        if length < 1:
+            raise ValueError("a frame has at least one byte")
+        self.discarded = 0
+        self._length = length
+        self._accept = accept
+        self._rest = b""
+
+    @property
+    def pending(self) -> int:
+        """Bytes held, fewer than one frame."""
+        return len(self._rest)
+
+    def clear(self) -> None:
+        """Forget the bytes held."""
+        self.discarded += len(self._rest)
+        self._rest = b""
+
+    def push(self, data: bytes) -> list[bytes]:
+        """Give the frames found."""
+        buffer = self._rest + data
+        length = self._length
+        frames = []
+        at = 0
+        while at + length <= len(buffer):
+            candidate = buffer[at : at + length]
+            if self._accept(candidate):
+                frames.append(candidate)
+                at += length
+            else:
+                self.discarded += 1
+                at += 1
+        self._rest = buffer[at:]
+        return frames
+
+
+def xor8(data: bytes) -> int:
+    """Give the exclusive-or of all bytes, 0 to 255 (longitudinal redundancy check, ISO 1155)."""
+    result = 0
+    for byte in data:
+        result ^= byte
+    return result
+
+
+def sum8(data: bytes) -> int:
+    """Give the sum of all bytes modulo 256."""
+    return sum(data) & 0xFF
+
+
+def crc16(data: bytes) -> int:
+    """Give the CRC-16 of the MODBUS over Serial Line specification V1.02, 6.2.2.
+
+    Polynomial 0x8005 reflected (0xA001), start value 0xFFFF, no final exclusive-or; the low byte
+    goes first on the wire. The check value of ``123456789`` is 0x4B37.
+    """
+    crc = 0xFFFF
+    for byte in data:
+        crc = (crc >> 8) ^ _CRC16_TABLE[(crc ^ byte) & 0xFF]
+    return crc
+
+
+def _crc16_table() -> tuple[int, ...]:
+    table = []
+    for byte in range(256):
+        crc = byte
+        for _ in range(8):
+            crc = (crc >> 1) ^ 0xA001 if crc & 1 else crc >> 1
+        table.append(crc)
+    return tuple(table)
+
+
+_CRC16_TABLE = _crc16_table()
+
+CHECKSUMS: dict[str, tuple[Callable[[bytes], int], int]] = {
+    "xor": (xor8, 1),
+    "sum": (sum8, 1),
+    "crc16": (crc16, 2),
+}
+"""Checksum functions by name, each with its width in bytes."""
