@@ -1,0 +1,215 @@
+"""An instrument at the bench: a driver on a line, its calibration and its health."""
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Protocol
+
+from benchstation.devices.profile import Profile
+from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
+from benchstation.link.raw_log import RawLog
+from benchstation.link.reader import LinkState, LinkStatistics, Reader
+from benchstation.link.transport import open_transport
+
+STALE_INTERVALS = 3
+LEAST_STALE_S = 0.35
+QUEUE = 20_000
+REJECT_SHARE = 0.2
+
+
+class Calibration(Protocol):
+    """Turns what the device shows into the value."""
+
+    def apply(self, reading: float) -> float:
+        """Give the corrected value, SI."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One calibrated reading, SI, with what it was made from."""
+
+    value: float
+    at: float
+    stable: bool | None
+    resolution: float | None
+    unit: str
+    raw: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class HealthReport:
+    """Health in NAMUR NE 107's categories, why, and what to do."""
+
+    category: Health
+    reason: str = ""
+    advice: str = ""
+
+
+class Instrument:
+    """One device: its readings, its health, and what broke its stream.
+
+    ``taps`` are called in the reader's thread with every :class:`Sample` and fault. ``ingest`` is
+    what the reader calls; history made from virtual devices calls it too.
+    """
+
+    def __init__(
+        self,
+        role: str,
+        title: str,
+        profile: Profile,
+        calibration: Calibration,
+        *,
+        clock: Callable[[], float],
+        calibrated_until: date | None = None,
+        pace: float = 1.0,
+    ) -> None:
+        self.role = role
+        self.title = title
+        self.profile = profile
+        self.interval_s = profile.interval_s
+        self.calibrated_until = calibrated_until
+        self.taps: list[Callable[[Sample | Fault], None]] = []
+        self.raw_log = RawLog()
+        self._clock = clock
+        self._pace = pace
+        self._calibration = calibration
+        self._reader: Reader | None = None
+        self._lock = threading.Lock()
+        self._queue: deque[Sample] = deque(maxlen=QUEUE)
+        self._latest: Sample | None = None
+        self._fault: Fault | None = None
+        self._broken = ""
+        self._recent: deque[bool] = deque(maxlen=50)
+        self._state_words = ""
+
+    def connect(self, url: str) -> None:
+        """Start reading from a port or URL."""
+        settings = self.profile.line_settings
+        rate = self.profile.rate
+        self._reader = Reader(
+            self.title,
+            self.profile.make_driver(),
+            lambda: open_transport(url, settings),
+            clock=self._clock,
+            on_item=self.ingest,
+            on_state=self._on_state,
+            poll_interval_s=1.0 / (rate.poll_hz or rate.expected_hz),
+            pace=self._pace,
+            raw_log=self.raw_log,
+        )
+        self._reader.start()
+
+    def stop(self) -> None:
+        """Stop reading."""
+        if self._reader is not None:
+            self._reader.stop()
+
+    def ingest(self, item: Item) -> None:
+        """Take what the driver made of the bytes."""
+        if isinstance(item, Reading):
+            sample = Sample(
+                self._calibration.apply(item.value),
+                item.at,
+                item.stable,
+                item.resolution,
+                item.unit,
+                item.raw,
+            )
+            with self._lock:
+                if self._latest is not None and self._latest.unit != item.unit:
+                    self._broken = f"the unit was changed from {self._latest.unit} to {item.unit}"
+                self._latest, self._fault = sample, None
+                self._queue.append(sample)
+                self._recent.append(True)
+            self._tell(sample)
+        elif isinstance(item, Fault):
+            with self._lock:
+                self._recent.append(False)
+                if item.kind not in (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM):
+                    self._fault = item
+                    self._broken = self._broken or f"{item.kind}"
+            self._tell(item)
+
+    def _tell(self, item: Sample | Fault) -> None:
+        for tap in self.taps:
+            tap(item)
+
+    def _on_state(self, state: LinkState, words: str) -> None:
+        with self._lock:
+            self._state_words = words
+            if state in (LinkState.LOST, LinkState.FAILED):
+                self._broken = words or "the line was lost"
+
+    @property
+    def link_state(self) -> LinkState:
+        """Where the line stands."""
+        return self._reader.state if self._reader else LinkState.SEARCHING
+
+    @property
+    def link_words(self) -> str:
+        """What there is to say of the line."""
+        return self._state_words
+
+    @property
+    def statistics(self) -> LinkStatistics:
+        """Counts of the line."""
+        return self._reader.statistics if self._reader else LinkStatistics()
+
+    def latest(self) -> Sample | None:
+        """Give the last sample."""
+        with self._lock:
+            return self._latest
+
+    def drain(self) -> list[Sample]:
+        """Give the samples since the last call, oldest first."""
+        with self._lock:
+            samples = list(self._queue)
+            self._queue.clear()
+        return samples
+
+    def take_break(self) -> str:
+        """Give why the stream was broken since the last call, or empty."""
+        with self._lock:
+            broken, self._broken = self._broken, ""
+        return broken
+
+    @property
+    def stale_after_s(self) -> float:
+        """Age beyond which a reading no longer counts."""
+        return max(STALE_INTERVALS * self.interval_s, LEAST_STALE_S * self._pace)
+
+    def health(self, now: float) -> HealthReport:
+        """Give the health at ``now``; a missing or old reading is a failure, never fine."""
+        with self._lock:
+            latest, fault, recent = self._latest, self._fault, list(self._recent)
+        if latest is None:
+            words = self._state_words or "no reading yet"
+            return HealthReport(Health.FAILURE, words, "Check cable, port and profile.")
+        age = now - latest.at
+        if age > self.stale_after_s:
+            return HealthReport(
+                Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the device."
+            )
+        if fault is not None:
+            return HealthReport(Health.FAILURE, str(fault.kind), fault.detail)
+        if recent and recent.count(False) > REJECT_SHARE * len(recent):
+            return HealthReport(
+                Health.OUT_OF_SPECIFICATION,
+                f"{recent.count(False)} of the last {len(recent)} frames were spoilt",
+                "Check cable and line settings.",
+            )
+        return HealthReport(Health.GOOD)
+
+    def tare(self) -> None:
+        """Send the tare command; raises when the device has none."""
+        self._send("tare")
+
+    def zero(self) -> None:
+        """Send the zero command; raises when the device has none."""
+        self._send("zero")
+
+    def _send(self, command: str) -> None:
+        if self._reader is not None:
+            self._reader.send(command)

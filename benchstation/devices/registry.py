@@ -1,0 +1,39 @@
+"""Drivers by entry point; nothing is imported before it is used, and a broken one harms nothing."""
+
+from importlib.metadata import EntryPoint, entry_points
+
+from benchstation.driver_api.contract import Driver
+from benchstation.driver_api.errors import DriverError
+
+GROUP = "benchstation.drivers"
+
+
+def found_drivers() -> dict[str, EntryPoint]:
+    """Give the entry points of all installed drivers by name, without importing them."""
+    return {entry.name: entry for entry in entry_points(group=GROUP)}
+
+
+def load_driver(driver_id: str) -> type[Driver]:
+    """Import a driver's class. Raises :class:`DriverError` when there is none or it is broken."""
+    entries = found_drivers()
+    if driver_id not in entries:
+        raise DriverError(
+            f"there is no driver '{driver_id}'.",
+            where="drivers",
+            advice=f"Installed are: {', '.join(sorted(entries)) or 'none'}.",
+        )
+    try:
+        loaded = entries[driver_id].load()
+    except Exception as error:  # a third party's module may raise anything
+        raise DriverError(
+            f"the driver '{driver_id}' cannot be loaded: {error!r}.",
+            where="drivers",
+            advice="Reinstall it or ask its author; all other drivers work.",
+        ) from error
+    if not (isinstance(loaded, type) and issubclass(loaded, Driver)):
+        raise DriverError(
+            f"the driver '{driver_id}' is not a driver class.",
+            where="drivers",
+            advice="Ask its author to check it with the conformance kit.",
+        )
+    return loaded

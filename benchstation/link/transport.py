@@ -1,0 +1,143 @@
+"""Open a port or a network address and move bytes. The only place that names pySerial."""
+
+import errno
+import select
+import socket
+from typing import Any, Protocol
+from urllib.parse import urlsplit
+
+import serial
+from serial.tools import list_ports
+
+from benchstation.driver_api.contract import LineSettings
+from benchstation.driver_api.errors import StationError
+
+READ_WAIT_S = 0.1
+"""Longest wait of a read: it is what lets the reader see that it shall stop."""
+CONNECT_WAIT_S = 3.0
+CHUNK = 4096
+
+
+class LinkError(StationError):
+    """A line cannot be opened, or was lost."""
+
+
+class Transport(Protocol):
+    """Bytes in and out."""
+
+    def read(self) -> bytes:
+        """Give what has come, after at most ``READ_WAIT_S``; empty when nothing has."""
+
+    def write(self, data: bytes) -> None:
+        """Send bytes."""
+
+    def close(self) -> None:
+        """Let go of the line."""
+
+
+class SerialTransport:
+    """A serial port, or any other pySerial URL."""
+
+    def __init__(self, port: Any) -> None:
+        self._port = port
+
+    def read(self) -> bytes:
+        """Give what has come."""
+        data: bytes = self._port.read(max(1, self._port.in_waiting))
+        return data
+
+    def write(self, data: bytes) -> None:
+        """Send bytes."""
+        self._port.write(data)
+
+    def close(self) -> None:
+        """Let go of the port."""
+        self._port.close()
+
+
+class SocketTransport:
+    """A TCP address. pySerial's own reads it byte by byte and loses the last bytes at the end."""
+
+    def __init__(self, connection: socket.socket) -> None:
+        self._socket = connection
+
+    def read(self) -> bytes:
+        """Give what has come; raises ``ConnectionError`` when the other end is gone."""
+        ready, _, _ = select.select([self._socket], [], [], READ_WAIT_S)
+        if not ready:
+            return b""
+        data = self._socket.recv(CHUNK)
+        if not data:
+            raise ConnectionError("the other end closed the connection")
+        return data
+
+    def write(self, data: bytes) -> None:
+        """Send bytes."""
+        self._socket.sendall(data)
+
+    def close(self) -> None:
+        """Close the connection."""
+        self._socket.close()
+
+
+def open_transport(url: str, line: LineSettings) -> Transport:
+    """Open a port name or URL for this program alone. Raises :class:`LinkError` in words."""
+    try:
+        if url.startswith("socket://"):
+            return _open_socket(url)
+        port = serial.serial_for_url(
+            url,
+            do_not_open=True,
+            baudrate=line.baudrate,
+            bytesize=line.bytesize,
+            parity=line.parity,
+            stopbits=line.stopbits,
+            timeout=READ_WAIT_S,
+            write_timeout=1.0,
+        )
+        if "://" not in url:
+            port.exclusive = True
+        port.open()
+    except (OSError, ValueError) as error:
+        raise _worded(url, error) from error
+    return SerialTransport(port)
+
+
+def _open_socket(url: str) -> SocketTransport:
+    parts = urlsplit(url)
+    if parts.hostname is None or parts.port is None:
+        raise ValueError("an address looks like socket://host:port")
+    connection = socket.create_connection((parts.hostname, parts.port), CONNECT_WAIT_S)
+    connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+    connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    connection.settimeout(1.0)
+    return SocketTransport(connection)
+
+
+_REASONS = {
+    errno.ENOENT: ("there is no such port", "Plug the device in, or choose its port anew."),
+    errno.EACCES: (
+        "this account may not use the port",
+        "On Linux add the account to the group that owns the port, often 'dialout'.",
+    ),
+    errno.EBUSY: ("another program uses the port", "Close the other program."),
+    errno.EAGAIN: ("another program uses the port", "Close the other program."),
+    errno.ECONNREFUSED: ("nobody answers at this address", "Switch the device server on."),
+}
+
+
+def _worded(url: str, error: Exception) -> LinkError:
+    number = getattr(error, "errno", None)
+    if isinstance(error, serial.SerialException) and number is None:
+        cause = error.__cause__ or error.__context__
+        number = getattr(cause, "errno", None)
+    what, advice = _REASONS.get(
+        number if number is not None else -1,
+        ("the port cannot be opened", "Check its name and settings."),
+    )
+    return LinkError(f"{what}.", where=url, advice=advice, detail=repr(error))
+
+
+def port_names() -> list[tuple[str, str]]:
+    """Give the serial ports of this machine as pairs of name and description."""
+    return [(port.device, port.description) for port in list_ports.comports()]
