@@ -1,0 +1,149 @@
+"""The bench without a person: oil that is poured onto a pan, nitrogen that is let into a unit.
+
+All SI. The gas is taken as ideal and diatomic, which is within 1 % of nitrogen at these pressures:
+the station's own real-gas equation is not used here, so that a mistake in it would show. Energy of
+an open chamber: ``m cv dT = mdot (cp T_in - cv T) - h (T - T_wall)``, with ``h`` given as the time
+constant of a full chamber.
+"""
+
+import math
+import random
+import threading
+from dataclasses import dataclass
+
+R_N2 = 296.8
+CV = 2.5 * R_N2
+CP = 3.5 * R_N2
+AIR_KG_M3 = 1.19
+STEEL_KG_M3 = 8000.0
+LONGEST_STEP_S = 0.02
+JUG_LAG_S = 0.25
+VENT_CONDUCTANCE = 6e-9
+FILL_CONDUCTANCE = 6e-10
+BOTTLE_VOLUME_M3 = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSetup:
+    """What stands on the virtual bench."""
+
+    rho_oil_kg_m3: float = 847.3
+    gas_volume_m3: float = 101e-6
+    ambient_pa: float = 100_900.0
+    ambient_k: float = 294.55
+    bottle_gauge_pa: float = 150e5
+    regulator_gauge_pa: float = 18e5
+    cooling_s: float = 6.0
+    leak_m3_s: float = 0.0
+    largest_flow_kg_s: float = 0.022
+    body_kg: float = 0.9
+
+
+class BenchModel:
+    """The bench's state; :meth:`advance` moves it on. Thread-safe; seeded."""
+
+    def __init__(self, seed: int = 0, setup: BenchSetup | None = None) -> None:
+        self.setup = setup or BenchSetup()
+        self.random = random.Random(seed)  # noqa: S311 - a demonstration's noise
+        self.lock = threading.RLock()
+        self._t: float | None = None
+        self.pour_opening = 0.0
+        self.valve_opening = 0.0
+        self.vent_opening = 0.0
+        self.regulator_gauge_pa = self.setup.regulator_gauge_pa
+        self.on_pan = "body"
+        self.oil_kg = 0.0
+        self.tray_kg = 0.0
+        self._flow = 0.0
+        self.gas_k = self.setup.ambient_k
+        self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
+
+    def _mass_at(self, pressure_pa: float) -> float:
+        return pressure_pa * self.setup.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
+
+    def start_charged(self, gauge_pa: float) -> None:
+        """Put the unit on the bench as it comes in: still charged."""
+        with self.lock:
+            self.gas_k = self.setup.ambient_k
+            self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
+
+    @property
+    def gas_pressure_pa(self) -> float:
+        """Absolute pressure of the chamber."""
+        return self.gas_kg * R_N2 * self.gas_k / self.setup.gas_volume_m3
+
+    @property
+    def gas_gauge_pa(self) -> float:
+        """Gauge pressure of the chamber."""
+        return self.gas_pressure_pa - self.setup.ambient_pa
+
+    def pan_load_kg(self) -> float:
+        """Mass that a scale adjusted with steel weights feels: oil is buoyed up by the air."""
+        lift = (1 - AIR_KG_M3 / self.setup.rho_oil_kg_m3) / (1 - AIR_KG_M3 / STEEL_KG_M3)
+        with self.lock:
+            if self.on_pan == "body":
+                return self.setup.body_kg + self.oil_kg * lift
+            if self.on_pan == "tray":
+                return 0.15 + self.tray_kg * lift
+            return 0.0
+
+    def bleed(self, mass_kg: float) -> None:
+        """Let oil out of the unit into the tray."""
+        with self.lock:
+            moved = min(mass_kg, self.oil_kg)
+            self.oil_kg -= moved
+            self.tray_kg += moved
+
+    def take_out(self, mass_kg: float) -> None:
+        """Take oil out of the body with a syringe."""
+        with self.lock:
+            self.oil_kg = max(0.0, self.oil_kg - mass_kg)
+
+    def advance(self, t_s: float) -> None:
+        """Move on to time ``t_s``; the first call sets the start, an earlier time does nothing."""
+        with self.lock:
+            if self._t is None:
+                self._t = t_s
+            while self._t < t_s:
+                step = min(LONGEST_STEP_S, t_s - self._t)
+                if self._at_rest():
+                    step = t_s - self._t
+                self._step(step)
+                self._t += step
+
+    def _at_rest(self) -> bool:
+        moving = self.pour_opening or self.valve_opening or self.vent_opening or self._flow > 1e-7
+        return (
+            not moving
+            and abs(self.gas_k - self.setup.ambient_k) < 1e-3
+            and (self.setup.leak_m3_s == 0)
+        )
+
+    def _step(self, dt: float) -> None:
+        wanted = self.pour_opening * self.setup.largest_flow_kg_s
+        self._flow += (wanted - self._flow) * (1 - math.exp(-dt / JUG_LAG_S))
+        if self._flow < 1e-7 and not wanted:
+            self._flow = 0.0
+        self.oil_kg += self._flow * dt
+        self._gas_step(dt)
+
+    def _gas_step(self, dt: float) -> None:
+        pressure, setup = self.gas_pressure_pa, self.setup
+        supply = min(self.regulator_gauge_pa + setup.ambient_pa, self.bottle_pa)
+        room = max(0.0, supply - pressure)
+        inflow = self.valve_opening * FILL_CONDUCTANCE * room
+        outflow = self.vent_opening * VENT_CONDUCTANCE * max(0.0, pressure - setup.ambient_pa)
+        outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
+        inflow = min(inflow, room * setup.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
+        outflow = min(outflow, 0.2 * self.gas_kg / dt)
+        heat = (self.gas_k - setup.ambient_k) * self._heat_loss()
+        energy = self.gas_kg * CV * self.gas_k
+        energy += dt * (inflow * CP * setup.ambient_k - outflow * CP * self.gas_k - heat)
+        self.gas_kg += dt * (inflow - outflow)
+        self.gas_k = energy / (self.gas_kg * CV)
+        self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
+
+    def _heat_loss(self) -> float:
+        full = 15e5 * self.setup.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
+        return full * CV / self.setup.cooling_s
