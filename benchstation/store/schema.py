@@ -1,0 +1,197 @@
+"""The tables. ``core`` is never altered in place; ``projections`` can be made again from it.
+
+Times are ISO 8601 text in UTC with microseconds, which sorts by time on any database; SQLite's own
+time type would lose the offset.
+"""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Dialect,
+    Float,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    TypeDecorator,
+)
+
+UTC_LENGTH = 27
+
+
+def utc_text(utc: datetime) -> str:
+    """Give ``2026-01-31T12:00:00.000000Z``. Raises ``ValueError`` for a time without a zone."""
+    if utc.tzinfo is None:
+        raise ValueError("a time without a zone cannot be stored")
+    return utc.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
+def utc_from(text: str) -> datetime:
+    """Give the time of a stored text."""
+    return datetime.fromisoformat(text).astimezone(UTC)
+
+
+class UtcText(TypeDecorator[datetime]):
+    """An aware time, kept as text in UTC."""
+
+    impl = String(UTC_LENGTH)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
+        """Turn a time into its stored text."""
+        return None if value is None else utc_text(value)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
+        """Turn a stored text into its time."""
+        return None if value is None else utc_from(value)
+
+
+core = MetaData()
+
+meta = Table(
+    "meta",
+    core,
+    Column("key", String(40), primary_key=True),
+    Column("value", String(200), nullable=False),
+)
+
+# WITHOUT ROWID leaves the primary key as the only way to hit an existing row with a REPLACE.
+journal = Table(
+    "journal",
+    core,
+    Column("bench", String(64), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("utc", String(UTC_LENGTH), nullable=False),
+    Column("person", String(200), nullable=False),
+    Column("kind", String(64), nullable=False),
+    Column("unit_id", String(64), nullable=True),
+    Column("body", LargeBinary, nullable=False),
+    Column("prev", String(64), nullable=False),
+    Column("hash", String(64), nullable=False),
+    CheckConstraint("seq >= 1", name="ck_journal_seq"),
+    CheckConstraint("length(prev) = 64 AND length(hash) = 64", name="ck_journal_hash"),
+    Index("ix_journal_unit", "unit_id", "seq"),
+    Index("ix_journal_kind", "kind", "seq"),
+    sqlite_with_rowid=False,
+)
+
+trace = Table(
+    "trace",
+    core,
+    Column("sha256", String(64), primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+    CheckConstraint("length(sha256) = 64", name="ck_trace_sha256"),
+    sqlite_with_rowid=False,
+)
+
+
+def _append_only(table: str, key: str) -> dict[str, str]:
+    words = f"the {table} is append-only"
+    return {
+        f"{table}_no_update": f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{words}'); END",
+        f"{table}_no_delete": f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{words}'); END",
+        # Names are this module's own constants.
+        f"{table}_no_replace": f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "  # noqa: S608
+        f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {key}) "
+        f"BEGIN SELECT RAISE(ABORT, '{words}'); END",
+    }
+
+
+TRIGGERS: dict[str, str] = {
+    **_append_only("journal", "bench = NEW.bench AND seq = NEW.seq"),
+    **_append_only("trace", "sha256 = NEW.sha256"),
+}
+"""Trigger name to its statement: a guard against accidents; against intent there is the chain."""
+
+projections = MetaData()
+
+unit = Table(
+    "unit",
+    projections,
+    Column("unit_id", String(64), primary_key=True),
+    Column("serial", String(200), nullable=False),
+    Column("serial_key", String(200), nullable=False),
+    Column("family", String(200), nullable=False),
+    Column("title", String(200), nullable=False),
+    Column("specification_id", String(200), nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("order", String(200), nullable=False),
+    Column("position", String(200), nullable=False),
+    Column("oil_lot", String(200), nullable=False),
+    Column("technician", String(200), nullable=False),
+    Column("opened_utc", UtcText, nullable=False),
+    Column("filed_utc", UtcText),
+    Column("sort_utc", UtcText, nullable=False),
+    Column("state", String(10), nullable=False),
+    Column("decision", String(20), nullable=False),
+    Column("qa_hold", Boolean, nullable=False),
+    Column("disposition", String(20), nullable=False),
+    Column("net_oil_kg", Float),
+    Column("target_kg", Float),
+    Column("settled_gauge_pa", Float),
+    Column("target_gauge_pa", Float),
+    Column("opened_seq", Integer, nullable=False),
+    Column("filed_seq", Integer),
+    CheckConstraint("state IN ('open', 'filed', 'abandoned')", name="ck_unit_state"),
+    Index("ix_unit_newest", "sort_utc", "unit_id"),
+    Index("ix_unit_state", "state", "sort_utc", "unit_id"),
+    Index("ix_unit_serial", "serial_key", "sort_utc"),
+    Index("ix_unit_oil_lot", "oil_lot", "sort_utc"),
+)
+
+unit_instrument = Table(
+    "unit_instrument",
+    projections,
+    Column("unit_id", String(64), primary_key=True),
+    Column("instrument_id", String(200), primary_key=True),
+    Index("ix_unit_instrument", "instrument_id", "unit_id"),
+)
+
+specification = Table(
+    "specification",
+    projections,
+    Column("specification_id", String(200), primary_key=True),
+    Column("revision", Integer, primary_key=True, autoincrement=False),
+    Column("family", String(200), nullable=False),
+    Column("bench", String(64), nullable=False),
+    Column("seq", Integer, nullable=False),
+)
+
+
+def _latest_of(table: str, key: str) -> Table:
+    return Table(
+        table,
+        projections,
+        Column(key, String(200), primary_key=True),
+        Column("bench", String(64), nullable=False),
+        Column("seq", Integer, nullable=False),
+    )
+
+
+oil_lot = _latest_of("oil_lot", "lot")
+person = _latest_of("person", "person_id")
+instrument = _latest_of("instrument", "instrument_id")
+
+alarm_episode = Table(
+    "alarm_episode",
+    projections,
+    Column("episode", String(200), primary_key=True),
+    Column("unit_id", String(64), nullable=False),
+    Column("alarm", String(200), nullable=False),
+    Column("state", String(64), nullable=False),
+    Column("started_utc", UtcText, nullable=False),
+    Column("ended_utc", UtcText),
+    Column("peak_gauge_pa", Float),
+    Column("acknowledged_by", String(200), nullable=False),
+    Column("reason", String, nullable=False),
+    Column("trace_sha256", String(64), nullable=False),
+    Index("ix_alarm_episode_unit", "unit_id", "started_utc"),
+)
