@@ -18,7 +18,7 @@ ROOT = Path(__file__).parent.parent
 REPAINTS, SIGNALS = 2_000, 20_000
 
 PROGRAM = f"""
-import json, sys
+import gc, json, sys
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QApplication, QLabel
 
@@ -53,9 +53,11 @@ def work(repaints, signals):
     for _ in range(signals):
         source.told.emit(True)
 
-work(10, 10)
+work(200, 200)
+gc.collect()
 before = [sys.getrefcount(None), sys.getrefcount(True)]
 work({REPAINTS}, {SIGNALS})
+gc.collect()
 after = [sys.getrefcount(None), sys.getrefcount(True)]
 lost = [b - a for b, a in zip(before, after)]
 print(json.dumps({{"lost": lost, "heard": heard, "painted": Label.painted}}))
@@ -90,11 +92,11 @@ def test_painting_and_signals_lose_no_references():
     )
     assert done.returncode == 0, done.stderr
     result = json.loads(done.stdout)
-    assert result["heard"] == SIGNALS + 10
+    assert result["heard"] == SIGNALS + 200
     assert result["painted"] >= REPAINTS
     if sys.version_info < (3, 12):
-        # A caught binding loses one per call; counts wander by a few on their own.
-        assert max(result["lost"]) < 100
+        # A faulty binding loses one per call, thousands here; counts wander by some on their own.
+        assert max(result["lost"]) < REPAINTS / 4
 
 
 @pytest.mark.parametrize("qt", ["6.12.0", "6.12.1", "6.13.0"])

@@ -41,14 +41,20 @@ _UNKNOWN = Settling(math.nan, math.inf, math.nan, math.nan, math.inf, certain=Fa
 
 
 def fit_settling(
-    t_s: Array, pressure_pa: Array, band_pa: float, longest_tau_s: float = 60.0
+    t_s: Array,
+    pressure_pa: Array,
+    band_pa: float,
+    *,
+    longest_tau_s: float = 60.0,
+    resolution_pa: float = 0.0,
 ) -> Settling:
     """Fit the approach to rest of evenly or unevenly spaced readings, oldest first.
 
     ``band_pa`` is how near to the final value counts as settled, above zero. Readings that are not
     finite are left out. Noise is taken as independent from reading to reading. A level reading is
-    believed only when even the steepest fall its noise could hide, lasting ``longest_tau_s``, would
-    stay within the band.
+    believed only after a tenth of ``longest_tau_s``, and only when the steepest fall that its noise
+    and its ``resolution_pa`` (the step of the reading) could hide would stay within the band for
+    ``longest_tau_s``.
     """
     keep = np.isfinite(t_s) & np.isfinite(pressure_pa)
     t, p = t_s[keep] - t_s[keep][:1], pressure_pa[keep]
@@ -58,7 +64,8 @@ def fit_settling(
     slope, u_slope = _slope(t, p, noise)
     change = abs(slope) * span
     if change <= max(0.5 * band_pa, 3.0 * u_slope * span) and _is_straight(t, p, noise):
-        hidden = (abs(slope) + 2.0 * u_slope) * longest_tau_s
+        hidden_slope = abs(slope) + 2.0 * u_slope + resolution_pa / span
+        hidden = hidden_slope * longest_tau_s if span >= 0.1 * longest_tau_s else math.inf
         return _at_rest(p, slope, hidden, band_pa)
     tau = _best_tau(t, p, span)
     return _judge(t, p, tau, band_pa)
