@@ -57,6 +57,7 @@ class FieldKind(StrEnum):
     QUANTITY = "quantity"
     CHOICE = "choice"
     CHECK = "check"
+    PIN = "pin"
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +209,8 @@ class BenchView:
     why: tuple[TermGroup, ...]
     strip: tuple[ReadingView, ...]
     alarms: tuple[AlarmBannerView, ...]
+    side_actions: tuple[ActionView, ...] = ()
+    """Quieter actions that are there at every step: go back, abandon, units, sign out."""
     notes: tuple[str, ...] = ()
     """Standing words, such as that the station only warns."""
 
