@@ -21,6 +21,9 @@ JUG_LAG_S = 0.25
 VENT_CONDUCTANCE = 6e-9
 FILL_CONDUCTANCE = 6e-10
 BOTTLE_VOLUME_M3 = 0.01
+TRAY_KG = 0.15
+CHECK_WEIGHT_KG = 0.2
+PAN = ("body", "tray", "check weight", "nothing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +31,8 @@ class BenchSetup:
     """What stands on the virtual bench."""
 
     rho_oil_kg_m3: float = 847.3
-    gas_volume_m3: float = 101e-6
+    free_volume_m3: float = 365e-6
+    """What oil and gas share in the unit."""
     ambient_pa: float = 100_900.0
     ambient_k: float = 294.55
     bottle_gauge_pa: float = 150e5
@@ -51,7 +55,10 @@ class BenchModel:
         self.valve_opening = 0.0
         self.vent_opening = 0.0
         self.regulator_gauge_pa = self.setup.regulator_gauge_pa
-        self.on_pan = "body"
+        self.on_pan = "nothing"
+        self.open_top = False
+        self.free_volume_m3 = self.setup.free_volume_m3
+        self.rho_oil_kg_m3 = self.setup.rho_oil_kg_m3
         self.oil_kg = 0.0
         self.tray_kg = 0.0
         self._flow = 0.0
@@ -60,18 +67,40 @@ class BenchModel:
         self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
 
     def _mass_at(self, pressure_pa: float) -> float:
-        return pressure_pa * self.setup.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
+        return pressure_pa * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
 
-    def start_charged(self, gauge_pa: float) -> None:
-        """Put the unit on the bench as it comes in: still charged."""
+    @property
+    def gas_volume_m3(self) -> float:
+        """What the oil leaves to the gas."""
+        return max(1e-6, self.free_volume_m3 - self.oil_kg / self.rho_oil_kg_m3)
+
+    def bring_in(
+        self, *, free_volume_m3: float, rho_oil_kg_m3: float, oil_kg: float, gauge_pa: float
+    ) -> None:
+        """Put another unit on the bench as it comes in: old oil in it, still charged."""
         with self.lock:
+            self.free_volume_m3, self.rho_oil_kg_m3 = free_volume_m3, rho_oil_kg_m3
+            self.oil_kg, self.tray_kg, self._flow = oil_kg, 0.0, 0.0
+            self.on_pan, self.open_top = "nothing", False
+            self.pour_opening = self.valve_opening = self.vent_opening = 0.0
             self.gas_k = self.setup.ambient_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
+
+    def put_on_pan(self, what: str) -> None:
+        """Put one of :data:`PAN` on the scale; the body comes open, and empty at first."""
+        if what not in PAN:
+            raise ValueError(f"not for the pan: {what}")
+        with self.lock:
+            if what == "body" and not self.open_top:
+                self.open_top, self.oil_kg, self.tray_kg = True, 0.0, 0.0
+            if what == "tray":
+                self.open_top = False
+            self.on_pan = what
 
     @property
     def gas_pressure_pa(self) -> float:
         """Absolute pressure of the chamber."""
-        return self.gas_kg * R_N2 * self.gas_k / self.setup.gas_volume_m3
+        return self.gas_kg * R_N2 * self.gas_k / self.gas_volume_m3
 
     @property
     def gas_gauge_pa(self) -> float:
@@ -80,12 +109,14 @@ class BenchModel:
 
     def pan_load_kg(self) -> float:
         """Mass that a scale adjusted with steel weights feels: oil is buoyed up by the air."""
-        lift = (1 - AIR_KG_M3 / self.setup.rho_oil_kg_m3) / (1 - AIR_KG_M3 / STEEL_KG_M3)
+        lift = (1 - AIR_KG_M3 / self.rho_oil_kg_m3) / (1 - AIR_KG_M3 / STEEL_KG_M3)
         with self.lock:
             if self.on_pan == "body":
                 return self.setup.body_kg + self.oil_kg * lift
             if self.on_pan == "tray":
-                return 0.15 + self.tray_kg * lift
+                return TRAY_KG + self.tray_kg * lift
+            if self.on_pan == "check weight":
+                return CHECK_WEIGHT_KG
             return 0.0
 
     def bleed(self, mass_kg: float) -> None:
@@ -125,8 +156,13 @@ class BenchModel:
         self._flow += (wanted - self._flow) * (1 - math.exp(-dt / JUG_LAG_S))
         if self._flow < 1e-7 and not wanted:
             self._flow = 0.0
-        self.oil_kg += self._flow * dt
-        self._gas_step(dt)
+        if self.on_pan == "body":
+            self.oil_kg += self._flow * dt
+        if self.open_top:
+            self.gas_k = self.setup.ambient_k
+            self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        else:
+            self._gas_step(dt)
 
     def _gas_step(self, dt: float) -> None:
         pressure, setup = self.gas_pressure_pa, self.setup
@@ -135,7 +171,7 @@ class BenchModel:
         inflow = self.valve_opening * FILL_CONDUCTANCE * room
         outflow = self.vent_opening * VENT_CONDUCTANCE * max(0.0, pressure - setup.ambient_pa)
         outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
-        inflow = min(inflow, room * setup.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
+        inflow = min(inflow, room * self.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
         outflow = min(outflow, 0.2 * self.gas_kg / dt)
         heat = (self.gas_k - setup.ambient_k) * self._heat_loss()
         energy = self.gas_kg * CV * self.gas_k
@@ -145,5 +181,5 @@ class BenchModel:
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
 
     def _heat_loss(self) -> float:
-        full = 15e5 * self.setup.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
+        full = 15e5 * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
         return full * CV / self.setup.cooling_s

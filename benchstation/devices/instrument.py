@@ -4,10 +4,10 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from typing import Protocol
 
 from benchstation.devices.profile import Profile
+from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.raw_log import RawLog
 from benchstation.link.reader import LinkState, LinkStatistics, Reader
@@ -62,20 +62,19 @@ class Instrument:
         calibration: Calibration,
         *,
         clock: Callable[[], float],
-        calibrated_until: date | None = None,
         pace: float = 1.0,
     ) -> None:
         self.role = role
         self.title = title
         self.profile = profile
         self.interval_s = profile.interval_s
-        self.calibrated_until = calibrated_until
         self.taps: list[Callable[[Sample | Fault], None]] = []
         self.raw_log = RawLog()
         self._clock = clock
         self._pace = pace
         self._calibration = calibration
         self._reader: Reader | None = None
+        self._send: Callable[[str], None] = self._no_line
         self._lock = threading.Lock()
         self._queue: deque[Sample] = deque(maxlen=QUEUE)
         self._latest: Sample | None = None
@@ -99,7 +98,12 @@ class Instrument:
             pace=self._pace,
             raw_log=self.raw_log,
         )
+        self._send = self._reader.send
         self._reader.start()
+
+    def attach(self, send: Callable[[str], None]) -> None:
+        """Send commands by ``send``: for a device that is stepped instead of read."""
+        self._send = send
 
     def stop(self) -> None:
         """Stop reading."""
@@ -210,6 +214,9 @@ class Instrument:
         """Send the zero command; raises when the device has none."""
         self._send("zero")
 
-    def _send(self, command: str) -> None:
-        if self._reader is not None:
-            self._reader.send(command)
+    def _no_line(self, command: str) -> None:
+        raise DriverError(
+            f"'{command}' cannot be sent: there is no line.",
+            where=self.title,
+            advice="Connect the instrument first.",
+        )
