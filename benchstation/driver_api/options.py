@@ -16,7 +16,9 @@ class Options:
 
     def __init__(self, options: Mapping[str, Any], where: str) -> None:
         if not isinstance(options, Mapping):
-            raise OptionError("the options are not a table.", where=where)
+            raise OptionError(
+                "the options are not a table.", where=where, advice="Correct the device profile."
+            )
         self._left = dict(options)
         self._where = where
 

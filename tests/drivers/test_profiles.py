@@ -1,0 +1,70 @@
+"""Every shipped profile by the conformance kit, on transcripts of what its device sends."""
+
+from pathlib import Path
+
+import pytest
+
+from benchstation.devices.profile import load_profile, profile_ids
+from benchstation.driver_api.testing import DriverConformance, read_transcripts
+from drivers.modbus_registers import ModbusRegistersDriver
+from drivers.text_line import TextLineDriver
+
+TRANSCRIPTS = Path(__file__).parent.parent / "transcripts"
+
+
+def options(profile_id):
+    """The options that the profile hands to its driver, its channel among them."""
+    made = []
+
+    class Taker:
+        def __init__(self, given):
+            made.append(given)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("benchstation.devices.profile.load_driver", lambda _: Taker)
+        load_profile(profile_id).make_driver()
+    return made[0]
+
+
+TESTED = []
+
+
+class ProfileConformance(DriverConformance):
+    def __init_subclass__(cls, profile_id, **words):
+        super().__init_subclass__(**words)
+        cls.options = options(profile_id)
+        cls.transcripts = read_transcripts(TRANSCRIPTS / profile_id)
+        TESTED.append(profile_id)
+
+
+class TestScaleStatusFirst(ProfileConformance, profile_id="scale-status-first"):
+    driver = TextLineDriver
+
+
+class TestScaleMarkWhileMoving(ProfileConformance, profile_id="scale-mark-while-moving"):
+    driver = TextLineDriver
+
+
+class TestScaleUnitWhenStable(ProfileConformance, profile_id="scale-unit-when-stable"):
+    driver = TextLineDriver
+
+
+class TestScaleRequestReply(ProfileConformance, profile_id="scale-request-reply"):
+    driver = TextLineDriver
+
+
+class TestGaugeValueUnit(ProfileConformance, profile_id="gauge-value-unit"):
+    driver = TextLineDriver
+
+
+class TestGaugeBareNumber(ProfileConformance, profile_id="gauge-bare-number"):
+    driver = TextLineDriver
+
+
+class TestPressureRegisters(ProfileConformance, profile_id="pressure-registers"):
+    driver = ModbusRegistersDriver
+    checksummed = True
+
+
+def test_every_shipped_profile_is_here():
+    assert sorted(TESTED) == profile_ids()
