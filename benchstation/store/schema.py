@@ -161,6 +161,8 @@ specification = Table(
     Column("specification_id", String(200), primary_key=True),
     Column("revision", Integer, primary_key=True, autoincrement=False),
     Column("family", String(200), nullable=False),
+    Column("title", String(200), nullable=False),
+    Column("content_sha256", String(64), nullable=False),
     Column("bench", String(64), nullable=False),
     Column("seq", Integer, nullable=False),
 )

@@ -1,0 +1,313 @@
+"""The store of one bench: append durably, read back, verify.
+
+One program writes a file at a time; any number may read it. :func:`open_store` is the way in.
+"""
+
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self, TypeVar
+
+from sqlalchemy import Connection, Engine, Table
+
+from benchstation.rebuild.events import (
+    Event,
+    InstrumentRegistered,
+    OilLotReceived,
+    PersonEnrolled,
+    SpecificationApproved,
+)
+from benchstation.store import (
+    journal,
+    migrations,
+    order,
+    projections,
+    schema,
+    trace_rows,
+    verification,
+)
+from benchstation.store.connections import WriterLock, reading_engine, writing_engine
+from benchstation.store.errors import (
+    StoreCorruptError,
+    StoreError,
+    StoreReadOnlyError,
+    in_words,
+)
+from benchstation.store.journal import Entry
+from benchstation.store.traces import Trace, decode
+from benchstation.store.verification import Cancelled, Progress, Verification
+
+_E = TypeVar("_E", bound=Event)
+
+
+def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
+    """Open the records of ``bench``, making or migrating the file unless ``read_only``.
+
+    An empty ``bench`` takes the one that the file names. Raises :class:`StoreError` and its kinds.
+    """
+    lock = None if read_only else WriterLock(path)
+    try:
+        if lock is not None:
+            _make_folder(path.parent)
+            lock.take()
+        version = migrations.version_of(path)
+        if read_only and version not in (0, migrations.VERSION):
+            raise StoreReadOnlyError(
+                "an older version wrote these records; they must be brought up to date first.",
+                where=str(path),
+                advice="Open them once for writing; a copy of the old form is kept.",
+            )
+        return Store(path, bench, lock, version)
+    except BaseException:
+        if lock is not None:
+            lock.release()
+        raise
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            "the folder for the records cannot be made.",
+            where=str(folder),
+            advice="Choose a folder that you may write.",
+            detail=repr(error),
+        ) from error
+
+
+class Store:
+    """The records of one bench. Appending is safe from any thread, one at a time."""
+
+    def __init__(self, path: Path, bench: str, lock: WriterLock | None, version: int) -> None:
+        """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
+        self.path = path
+        self._file_lock = lock
+        self._lock = threading.RLock()
+        self._bulk: tuple[int, Connection] | None = None
+        self._head: tuple[int, str] | None = None
+        self._writer: Engine | None = None
+        self._readers = reading_engine(path)
+        try:
+            if lock is not None:
+                self._writer = writing_engine(path)
+                migrations.bring_up_to_date(self._writer, path, bench, version)
+            with self.reading() as connection:
+                self.bench = self._bench_of(connection, bench)
+                if lock is not None:
+                    self._assert_sound(connection)
+        except BaseException:
+            self._dispose()
+            raise
+
+    def __enter__(self) -> Self:
+        """Give the store; it is closed at the end."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trail: TracebackType | None,
+    ) -> None:
+        """Close the store."""
+        self.close()
+
+    # --- writing -------------------------------------------------------------------------------
+
+    def append(
+        self,
+        events: Sequence[Event],
+        *,
+        person: str,
+        utc: datetime,
+        traces: Sequence[Trace] = (),
+    ) -> list[Entry]:
+        """Append events with the traces they refer to, all or nothing, durable on return.
+
+        Raises :class:`NotStorableError` for content that could not be given back, and
+        :class:`NotInOrderError` for an event that contradicts what is on record.
+        """
+        blobs = {trace.sha256: trace.encoded for trace in traces}
+        with self._lock, self._writing() as connection:
+            head = self._head or journal.head(connection, self.bench)
+            chained = journal.chained(events, bench=self.bench, head=head, person=person, utc=utc)
+            trace_rows.keep(connection, blobs, trace_rows.named(events), str(self.path))
+            if chained:
+                journal.write(connection, chained)
+            for entry, _ in chained:
+                order.admit(connection, entry.event, str(self.path))
+                projections.project(connection, entry)
+            if chained:
+                last = chained[-1][0]
+                head = (last.seq, last.hash)
+                migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
+        self._head = head
+        return [entry for entry, _ in chained]
+
+    @contextmanager
+    def bulk(self) -> Iterator[None]:
+        """Group many appends into one commit: nothing is durable before the end, which is all.
+
+        For making history, never at the bench. An exception leaves nothing of the group.
+        """
+        with self._lock:
+            if self._bulk is not None:
+                raise StoreError("a group of appends is under way already.", where=str(self.path))
+            with self._writing() as connection:
+                self._bulk = (threading.get_ident(), connection)
+                try:
+                    yield
+                finally:
+                    self._bulk = None
+
+    def rebuild_projections(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> int:
+        """Make the searched tables again from the journal; gives the number of entries read.
+
+        When stopped, the tables stay as they were and the number is 0.
+        """
+        with self._lock, self._writing() as connection, connection.begin_nested() as attempt:
+            projections.clear(connection)
+            total, done = journal.count(connection, self.bench), 0
+            for row in journal.rows(connection, self.bench):
+                if cancelled is not None and cancelled():
+                    attempt.rollback()
+                    return 0
+                projections.project(connection, journal.entry_of(row))
+                done += 1
+                if progress is not None:
+                    progress(done, total)
+        return done
+
+    def back_up(self, target: Path) -> None:
+        """Write a whole, checked copy of the records to ``target``."""
+        migrations.back_up(self.path, target)
+
+    def close(self) -> None:
+        """Close; a second call does nothing."""
+        with self._lock:
+            self._dispose()
+
+    # --- reading -------------------------------------------------------------------------------
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one snapshot; for this package. From any thread."""
+        if self._bulk is not None and self._bulk[0] == threading.get_ident():
+            with in_words(str(self.path)):
+                yield self._bulk[1]
+            return
+        with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
+            yield connection
+
+    def head(self) -> tuple[int, str]:
+        """Give sequence and hash of the last entry; 0 and 64 zeros when there is none."""
+        with self.reading() as connection:
+            return journal.head(connection, self.bench)
+
+    def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
+        """Give entries in their order, of one unit or kind if asked."""
+        with self.reading() as connection:
+            return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
+
+    def open_unit(self) -> str | None:
+        """Give the id of the unit on the bench."""
+        with self.reading() as connection:
+            return order.open_unit(connection)
+
+    def get_trace(self, sha256: str) -> Trace:
+        """Give a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
+        with self.reading() as connection:
+            data = trace_rows.read(connection, sha256, str(self.path))
+        return decode(data, sha256)
+
+    def people(self) -> dict[str, PersonEnrolled]:
+        """Give everyone enrolled, the newest enrolment of each."""
+        return {e.person_id: e for e in self._newest(schema.person, PersonEnrolled)}
+
+    def lots(self) -> dict[str, OilLotReceived]:
+        """Give all oil lots."""
+        return {e.lot: e for e in self._newest(schema.oil_lot, OilLotReceived)}
+
+    def specifications(self) -> dict[tuple[str, int], SpecificationApproved]:
+        """Give all revisions of all specifications."""
+        found = self._newest(schema.specification, SpecificationApproved)
+        return {(e.specification_id, e.revision): e for e in found}
+
+    def instruments(self) -> dict[str, InstrumentRegistered]:
+        """Give all instruments, the newest registration of each."""
+        return {e.instrument_id: e for e in self._newest(schema.instrument, InstrumentRegistered)}
+
+    def verify(
+        self,
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+        anchor: tuple[int, str] | None = None,
+    ) -> Verification:
+        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
+        try:
+            with self.reading() as connection:
+                return verification.verify(connection, self.bench, progress, cancelled, anchor)
+        except StoreCorruptError as error:
+            return Verification(False, 0, journal.GENESIS, error.what)
+
+    # --- inside --------------------------------------------------------------------------------
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        if self._writer is None:
+            raise StoreReadOnlyError(
+                "the records are open for reading only; nothing of this was kept.",
+                where=str(self.path),
+                advice="Open them for writing.",
+            )
+        try:
+            with in_words(str(self.path)):
+                if self._bulk is not None:
+                    with self._bulk[1].begin_nested():
+                        yield self._bulk[1]
+                else:
+                    with self._writer.connect() as connection, connection.begin():
+                        yield connection
+        except BaseException:
+            # What a failed commit left behind is asked of the file, not remembered.
+            self._head = None
+            raise
+
+    def _newest(self, table: Table, kind: type[_E]) -> list[_E]:
+        with self.reading() as connection:
+            return journal.newest(connection, table, kind)
+
+    def _bench_of(self, connection: Connection, bench: str) -> str:
+        own = migrations.value_of(connection, "bench") or ""
+        if bench and bench != own:
+            raise StoreError(
+                f"these are the records of the bench '{own}', not of '{bench}'.",
+                where=str(self.path),
+                advice="Name the bench as it was, or choose another file.",
+            )
+        return own
+
+    def _assert_sound(self, connection: Connection) -> None:
+        seq, own = journal.head(connection, self.bench)
+        gone = migrations.missing_triggers(connection)
+        if gone or migrations.value_of(connection, "head") != f"{seq}:{own}":
+            why = f"guards are missing ({', '.join(gone)})" if gone else "the end was cut off"
+            raise StoreCorruptError(
+                f"the records were altered by other means: {why}.",
+                where=str(self.path),
+                advice="Keep the file as it is, verify it, and go on with the last backup.",
+            )
+
+    def _dispose(self) -> None:
+        # The writer closes last, so that it is the one to empty the write-ahead log.
+        self._readers.dispose()
+        if self._writer is not None:
+            self._writer.dispose()
+        if self._file_lock is not None:
+            self._file_lock.release()

@@ -1,0 +1,149 @@
+"""Bringing a file to the form that this version knows, and refusing one it does not.
+
+The version is SQLite's ``user_version``. A new file is made in the newest form; an older one is
+copied first, then taken up step by step in one transaction. Projections have a version of their
+own, since they need no migration: they are made again.
+"""
+
+import os
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, insert, select, text, update
+
+from benchstation.store import journal, projections
+from benchstation.store.connections import read_only
+from benchstation.store.errors import (
+    NewerStoreError,
+    StoreCorruptError,
+    StoreError,
+    in_words,
+)
+from benchstation.store.schema import TRIGGERS, core, meta
+from benchstation.store.schema import projections as projected
+
+APPLICATION_ID = 0x44425231
+VERSION = 1
+MIGRATIONS: dict[int, Callable[[Connection], None]] = {}
+"""The step that leads to each version after the first; a released step is never edited."""
+
+
+def version_of(path: Path) -> int:
+    """Give the version of the file, 0 when it is new. Touches nothing.
+
+    Raises :class:`NewerStoreError`, or :class:`StoreCorruptError` for a file of something else.
+    """
+    if not path.exists() or path.stat().st_size == 0:
+        return 0
+    with in_words(str(path)), closing(read_only(path)) as raw:
+        (application,) = raw.execute("PRAGMA application_id").fetchone()
+        (version,) = raw.execute("PRAGMA user_version").fetchone()
+        tables = raw.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if tables == 0:
+        return 0
+    if application != APPLICATION_ID or version < 1:
+        raise StoreCorruptError(
+            "this file does not hold records of this program.",
+            where=str(path),
+            advice="Choose another file; this one was not touched.",
+        )
+    if version > VERSION:
+        raise NewerStoreError(
+            f"a newer version of this program wrote these records (form {version}, "
+            f"this one knows {VERSION}).",
+            where=str(path),
+            advice="Use the newer version; nothing was touched.",
+        )
+    return int(version)
+
+
+def bring_up_to_date(engine: Engine, path: Path, bench: str, version: int) -> None:
+    """Make or migrate the file; ``version`` is what :func:`version_of` gave."""
+    if 0 < version < VERSION:
+        back_up(path, path.with_name(f"{path.name}.form{version}.backup"))
+    with in_words(str(path)), engine.connect() as connection, connection.begin():
+        if version == 0:
+            _create(connection, bench)
+        for step in range(version + 1, VERSION + 1) if version else ():
+            MIGRATIONS[step](connection)
+        if version != VERSION:
+            # A pragma takes no parameters; both are this module's own numbers.
+            connection.execute(text(f"PRAGMA user_version={VERSION}"))
+            connection.execute(text(f"PRAGMA application_id={APPLICATION_ID}"))
+            recreate_triggers(connection)
+        if value_of(connection, "projections") != projections.VERSION:
+            _renew_projections(connection, bench)
+
+
+def back_up(path: Path, target: Path) -> None:
+    """Write a whole, checked copy of the records to ``target``, from any thread."""
+    part = target.with_name(target.name + ".part")
+    part.unlink(missing_ok=True)
+    with in_words(str(target)):
+        with closing(read_only(path)) as source, closing(sqlite3.connect(part)) as copy:
+            source.backup(copy)
+            (verdict,) = copy.execute("PRAGMA quick_check").fetchone()
+            # The copy is one file, with no log beside it.
+            copy.execute("PRAGMA journal_mode=DELETE")
+        if verdict != "ok":
+            raise StoreCorruptError(
+                "the copy of the records is damaged; the backup was not made.",
+                where=str(path),
+                advice="Check the disk, and verify the records.",
+                detail=str(verdict),
+            )
+    with part.open("rb+") as file:
+        os.fsync(file.fileno())
+    part.replace(target)
+
+
+def value_of(connection: Connection, key: str) -> str | None:
+    """Give a value of the table ``meta``."""
+    return connection.execute(select(meta.c.value).where(meta.c.key == key)).scalar()
+
+
+def set_value(connection: Connection, key: str, value: str) -> None:
+    """Set a value of the table ``meta`` that is there already or not."""
+    changed = connection.execute(update(meta).where(meta.c.key == key).values(value=value))
+    if not changed.rowcount:
+        connection.execute(insert(meta), {"key": key, "value": value})
+
+
+def missing_triggers(connection: Connection) -> list[str]:
+    """Give the names of the triggers that are gone or say something else."""
+    query = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    found = {row.name: row.sql for row in connection.execute(query)}
+    return [name for name, statement in TRIGGERS.items() if found.get(name) != statement]
+
+
+def recreate_triggers(connection: Connection) -> None:
+    """Make every trigger anew."""
+    for name, statement in TRIGGERS.items():
+        connection.execute(text(f"DROP TRIGGER IF EXISTS {name}"))
+        connection.execute(text(statement))
+
+
+def _create(connection: Connection, bench: str) -> None:
+    if not bench:
+        raise StoreError("new records need the bench's name.", advice="Name the bench.")
+    core.create_all(connection)
+    projected.create_all(connection)
+    seq, own = 0, journal.GENESIS
+    for key, value in (
+        ("bench", bench),
+        ("head", f"{seq}:{own}"),
+        ("projections", projections.VERSION),
+    ):
+        set_value(connection, key, value)
+
+
+def _renew_projections(connection: Connection, bench: str) -> None:
+    for table in reversed(projected.sorted_tables):
+        table.drop(connection, checkfirst=True)
+    projected.create_all(connection)
+    own = value_of(connection, "bench") or bench
+    for row in journal.rows(connection, own):
+        projections.project(connection, journal.entry_of(row))
+    set_value(connection, "projections", projections.VERSION)

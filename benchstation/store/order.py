@@ -1,0 +1,78 @@
+"""What may follow what is on record: the journal takes no event that contradicts it."""
+
+from sqlalchemy import Connection, select
+
+from benchstation.rebuild.events import (
+    Event,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    UnitDisposed,
+    UnitEvent,
+    UnitFiled,
+)
+from benchstation.store.errors import NotInOrderError
+from benchstation.store.schema import specification, unit
+
+_WORDS = {"filed": "is filed already", "abandoned": "was abandoned"}
+
+
+def admit(connection: Connection, event: Event, where: str) -> None:
+    """Let an event pass, or raise :class:`NotInOrderError`. Earlier events are projected."""
+    match event:
+        case RebuildOpened():
+            _opening(connection, event, where)
+        case UnitDisposed():
+            if _state(connection, event.unit_id) != "filed":
+                raise _refused("only a filed unit can be released, held or rejected.", where)
+        case UnitEvent():
+            _going_on(connection, event, where)
+        case SpecificationApproved():
+            _approval(connection, event, where)
+
+
+def open_unit(connection: Connection) -> str | None:
+    """Give the unit on the bench."""
+    return connection.execute(select(unit.c.unit_id).where(unit.c.state == "open")).scalar()
+
+
+def _state(connection: Connection, unit_id: str) -> str | None:
+    return connection.execute(select(unit.c.state).where(unit.c.unit_id == unit_id)).scalar()
+
+
+def _opening(connection: Connection, event: RebuildOpened, where: str) -> None:
+    if _state(connection, event.unit_id) is not None:
+        raise _refused(f"the rebuild {event.unit_id} was opened before.", where)
+    other = select(unit.c.serial).where(unit.c.state == "open")
+    serial = connection.execute(other).scalar()
+    if serial is not None:
+        raise _refused(f"{serial} is still on the bench.", where, "File or abandon it first.")
+
+
+def _going_on(connection: Connection, event: UnitEvent, where: str) -> None:
+    state = _state(connection, event.unit_id)
+    if state == "open":
+        return
+    if state is None:
+        raise _refused(f"the rebuild {event.unit_id} was never opened.", where)
+    twice = isinstance(event, UnitFiled | RebuildAbandoned)
+    advice = "a unit is ended once." if twice else "work on it again is a new rebuild."
+    raise _refused(f"the unit {_WORDS[state]}.", where, f"Nothing was added; {advice}")
+
+
+def _approval(connection: Connection, event: SpecificationApproved, where: str) -> None:
+    known = select(specification.c.content_sha256).where(
+        specification.c.specification_id == event.specification_id,
+        specification.c.revision == event.revision,
+    )
+    sha256 = connection.execute(known).scalar()
+    if sha256 not in (None, event.content_sha256):
+        raise _refused(
+            f"revision {event.revision} of {event.specification_id} has other content on record.",
+            where,
+            "Approve the change as the next revision.",
+        )
+
+
+def _refused(what: str, where: str, advice: str = "Nothing was added.") -> NotInOrderError:
+    return NotInOrderError(what, where=where, advice=advice)

@@ -1,0 +1,219 @@
+"""The tables that people search, kept from the journal as it grows; they can be made again from it.
+
+A unit's row shows the oil last judged and the charge last captured: at filing these are the ones
+that count, since the route asks for both anew after a step back.
+"""
+
+import unicodedata
+from typing import Any
+
+from sqlalchemy import Connection, String, Table, delete, insert, select, update
+
+from benchstation.rebuild.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    Event,
+    InstrumentRegistered,
+    OilJudged,
+    OilLotReceived,
+    PersonEnrolled,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    StepSigned,
+    UnitDisposed,
+    UnitEvent,
+    UnitFiled,
+)
+from benchstation.store.errors import NotStorableError
+from benchstation.store.journal import Entry
+from benchstation.store.schema import (
+    alarm_episode,
+    instrument,
+    oil_lot,
+    person,
+    projections,
+    specification,
+    unit,
+    unit_instrument,
+    utc_from,
+)
+
+VERSION = "1"
+"""Raised whenever this file or the tables change: an older file's tables are then made again."""
+
+
+def serial_key(text: str) -> str:
+    """Give the form in which serials are compared: composed, without case."""
+    return unicodedata.normalize("NFC", text).casefold()
+
+
+def clear(connection: Connection) -> None:
+    """Empty every projection."""
+    for table in projections.sorted_tables:
+        connection.execute(delete(table))
+
+
+def project(connection: Connection, entry: Entry) -> None:
+    """Bring the tables up to date with one more entry."""
+    event = entry.event
+    match event:
+        case RebuildOpened():
+            _open(connection, entry, event)
+        case OilJudged():
+            _change(
+                connection,
+                event,
+                net_oil_kg=event.net_shown_kg,
+                target_kg=event.target_shown_kg,
+            )
+        case ChargeCaptured():
+            _change(
+                connection,
+                event,
+                settled_gauge_pa=event.settled_gauge_pa,
+                target_gauge_pa=event.target_gauge_pa,
+            )
+        case UnitFiled():
+            ended = {"decision": event.decision, "qa_hold": event.qa_hold}
+            stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
+            _change(connection, event, state="filed", **ended, **stamps)
+        case RebuildAbandoned():
+            _change(connection, event, state="abandoned", sort_utc=entry.utc)
+        case UnitDisposed():
+            _change(connection, event, disposition=event.disposition)
+        case SpecificationApproved():
+            _approve(connection, entry, event)
+        case OilLotReceived():
+            _newest(connection, oil_lot, entry, lot=event.lot)
+        case PersonEnrolled():
+            _newest(connection, person, entry, person_id=event.person_id)
+        case InstrumentRegistered():
+            _newest(connection, instrument, entry, instrument_id=event.instrument_id)
+        case AlarmChanged():
+            _alarm(connection, entry, event)
+        case AlarmEpisodeRecorded():
+            _episode(connection, event)
+    if isinstance(event, UnitEvent):
+        _instruments(connection, event)
+
+
+def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
+    title = select(specification.c.title).where(
+        specification.c.specification_id == event.specification_id,
+        specification.c.revision == event.revision,
+    )
+    row = {
+        **event.body(),
+        "serial_key": serial_key(event.serial),
+        "title": connection.execute(title).scalar() or "",
+        "technician": entry.person,
+        "opened_utc": entry.utc,
+        "sort_utc": entry.utc,
+        "state": "open",
+        "decision": "",
+        "qa_hold": False,
+        "disposition": "",
+        "opened_seq": entry.seq,
+    }
+    connection.execute(insert(unit), _fitting(unit, row))
+
+
+def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
+    this = update(unit).where(unit.c.unit_id == event.unit_id)
+    connection.execute(this, _fitting(unit, values))
+
+
+def _approve(connection: Connection, entry: Entry, event: SpecificationApproved) -> None:
+    _newest(
+        connection,
+        specification,
+        entry,
+        specification_id=event.specification_id,
+        revision=event.revision,
+        family=event.family,
+        title=event.title,
+        content_sha256=event.content_sha256,
+    )
+
+
+def _newest(connection: Connection, table: Table, entry: Entry, **values: Any) -> None:
+    keys = [column == values[column.name] for column in table.primary_key]
+    connection.execute(delete(table).where(*keys))
+    row = _fitting(table, {**values, "bench": entry.bench, "seq": entry.seq})
+    connection.execute(insert(table), row)
+
+
+def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
+    this = alarm_episode.c.episode == event.episode
+    known = connection.execute(select(alarm_episode.c.episode).where(this)).first()
+    changed = {"state": event.state, "peak_gauge_pa": event.peak_gauge_pa}
+    if known:
+        changed = _fitting(alarm_episode, changed)
+        connection.execute(update(alarm_episode).where(this), changed)
+        return
+    row = {
+        **changed,
+        "episode": event.episode,
+        "unit_id": event.unit_id,
+        "alarm": event.alarm,
+        "started_utc": entry.utc,
+        "acknowledged_by": "",
+        "reason": event.reason,
+        "trace_sha256": "",
+    }
+    connection.execute(insert(alarm_episode), _fitting(alarm_episode, row))
+
+
+def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
+    this = alarm_episode.c.episode == event.episode
+    state = connection.execute(select(alarm_episode.c.state).where(this)).scalar()
+    connection.execute(delete(alarm_episode).where(this))
+    try:
+        times = {
+            "started_utc": utc_from(event.started_utc),
+            "ended_utc": utc_from(event.ended_utc) if event.ended_utc else None,
+        }
+    except ValueError as error:
+        raise _unfit(f"'{event.started_utc}' to '{event.ended_utc}' are no times") from error
+    row = {**event.body(), "state": state or "normal", **times}
+    connection.execute(insert(alarm_episode), _fitting(alarm_episode, row))
+
+
+def _instruments(connection: Connection, event: UnitEvent) -> None:
+    names = instruments_of(event)
+    if not names:
+        return
+    mine = select(unit_instrument.c.instrument_id).where(unit_instrument.c.unit_id == event.unit_id)
+    for name in sorted(names - set(connection.execute(mine).scalars())):
+        row = {"unit_id": event.unit_id, "instrument_id": name}
+        connection.execute(insert(unit_instrument), _fitting(unit_instrument, row))
+
+
+def instruments_of(event: Event) -> set[str]:
+    """Give the instruments that an event rests on."""
+    names = [getattr(event, "instrument_id", "")]
+    if isinstance(event, StepSigned):
+        names.append(event.evidence.get("instrument_id", ""))
+    if isinstance(event, UnitFiled):
+        listed = event.record.get("instruments", [])
+        names += [i.get("id", "") for i in listed if isinstance(i, dict)]
+    return {name for name in names if isinstance(name, str) and name}
+
+
+def _fitting(table: Table, row: dict[str, Any]) -> dict[str, Any]:
+    # SQLite keeps any text whatever the column says; other databases would refuse it later.
+    for name, value in row.items():
+        column = table.c[name].type
+        if not isinstance(value, str) or not isinstance(column, String):
+            continue
+        if "\0" in value or len(value) > (column.length or len(value)):
+            raise _unfit(f"the {name.replace('_', ' ')} is too long or holds a null character")
+    return row
+
+
+def _unfit(why: str) -> NotStorableError:
+    return NotStorableError(
+        f"{why}.", where="records", advice="Nothing of it was kept. Correct it, then do it again."
+    )

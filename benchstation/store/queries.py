@@ -1,0 +1,132 @@
+"""Finding units again. Callable from any thread; every call reads one snapshot."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, literal, or_, select, tuple_
+
+from benchstation.store.engine import Store
+from benchstation.store.errors import NotOnRecordError
+from benchstation.store.journal import parsed
+from benchstation.store.projections import serial_key
+from benchstation.store.schema import UtcText, journal, unit, unit_instrument, utc_from, utc_text
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """One rebuild as lists show it; masses in kg, gauge pressures in Pa.
+
+    ``sort_utc`` is when it was opened, filed or abandoned, whichever came last.
+    """
+
+    unit_id: str
+    serial: str
+    family: str
+    title: str
+    specification_id: str
+    revision: int
+    order: str
+    position: str
+    oil_lot: str
+    technician: str
+    opened_utc: datetime
+    filed_utc: datetime | None
+    sort_utc: datetime
+    state: str
+    decision: str
+    qa_hold: bool
+    disposition: str
+    net_oil_kg: float | None
+    target_kg: float | None
+    settled_gauge_pa: float | None
+    target_gauge_pa: float | None
+    opened_seq: int
+    filed_seq: int | None
+
+    @property
+    def page_key(self) -> str:
+        """Where the next page begins when this is the last row of a page."""
+        return f"{utc_text(self.sort_utc)} {self.unit_id}"
+
+
+_COLUMNS = [column for column in unit.c if column.name != "serial_key"]
+
+
+def find_units(
+    store: Store, text: str = "", *, state: str | None = None, before: str = "", limit: int = 50
+) -> list[UnitRow]:
+    """Give units, the newest first, that hold ``text`` in serial, oil lot or family.
+
+    ``before``: the ``page_key`` of the last row of the page before. Raises ``ValueError`` for
+    one that is none.
+    """
+    query = _newest_first().limit(limit)
+    if text.strip():
+        query = query.where(_matches(text.strip()))
+    if state is not None:
+        query = query.where(unit.c.state == state)
+    if before:
+        utc, _, unit_id = before.partition(" ")
+        last = tuple_(literal(utc_from(utc), UtcText), literal(unit_id))
+        query = query.where(tuple_(unit.c.sort_utc, unit.c.unit_id) < last)
+    return _rows(store, query)
+
+
+def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
+    """Give every rebuild of a serial, whatever its case, the newest first."""
+    return _rows(store, _newest_first().where(unit.c.serial_key == serial_key(serial)))
+
+
+def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
+    """Give every unit opened with an oil lot, the newest first."""
+    return _rows(store, _newest_first().where(unit.c.oil_lot == lot))
+
+
+def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
+    """Give every unit whose record rests on an instrument, the newest first."""
+    used = select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id == instrument_id)
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(used)))
+
+
+def get_unit(store: Store, unit_id: str) -> UnitRow:
+    """Give one unit. Raises :class:`NotOnRecordError`."""
+    found = _rows(store, select(*_COLUMNS).where(unit.c.unit_id == unit_id))
+    if not found:
+        raise _unknown(f"no rebuild '{unit_id}' is on record.")
+    return found[0]
+
+
+def record_of(store: Store, unit_id: str) -> dict[str, Any]:
+    """Give a filed unit's record. Raises :class:`NotOnRecordError`."""
+    query = select(journal.c.body).where(
+        journal.c.unit_id == unit_id, journal.c.kind == "unit.filed"
+    )
+    with store.reading() as connection:
+        body = connection.execute(query).scalar()
+    if body is None:
+        raise _unknown(f"the rebuild '{unit_id}' has no filed record.")
+    record = parsed(body)["record"]
+    assert isinstance(record, dict)
+    return record
+
+
+def _newest_first() -> Select[Any]:
+    return select(*_COLUMNS).order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
+
+
+def _matches(text: str) -> ColumnElement[bool]:
+    return or_(
+        unit.c.serial_key.contains(serial_key(text), autoescape=True),
+        unit.c.oil_lot.icontains(text, autoescape=True),
+        unit.c.family.icontains(text, autoescape=True),
+    )
+
+
+def _rows(store: Store, query: Select[Any]) -> list[UnitRow]:
+    with store.reading() as connection:
+        return [UnitRow(**row) for row in connection.execute(query).mappings()]
+
+
+def _unknown(what: str) -> NotOnRecordError:
+    return NotOnRecordError(what, where="records", advice="Search for it by serial.")

@@ -1,0 +1,164 @@
+"""Proving that what is stored is what was recorded, in one pass over the journal."""
+
+import hashlib
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Row, create_engine, func, select
+from sqlalchemy.pool import StaticPool
+
+from benchstation.driver_api.errors import StationError
+from benchstation.store import journal
+from benchstation.store.errors import NotStorableError
+from benchstation.store.migrations import missing_triggers, value_of
+from benchstation.store.projections import project
+from benchstation.store.schema import projections, trace
+
+Progress = Callable[[int, int], None]
+Cancelled = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """The verdict. ``problem`` names the first thing that does not fit; empty when ``ok``."""
+
+    ok: bool
+    entries: int
+    head: str
+    problem: str
+
+
+class _Found(Exception):
+    """The first thing that does not fit."""
+
+
+class _Pass:
+    """Counts what was looked at and asks whether to go on."""
+
+    def __init__(self, total: int, progress: Progress | None, cancelled: Cancelled | None) -> None:
+        self._total = total
+        self._progress = progress
+        self._cancelled = cancelled
+        self._done = 0
+
+    def step(self) -> None:
+        self._done += 1
+        if self._done % 256 and self._done != self._total:
+            return
+        if self._cancelled is not None and self._cancelled():
+            raise _Found("stopped before the end; nothing wrong up to there.")
+        if self._progress is not None:
+            self._progress(self._done, self._total)
+
+
+def verify(
+    connection: Connection,
+    bench: str,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+    anchor: tuple[int, str] | None = None,
+) -> Verification:
+    """Check chain, bodies, traces, guards and projections; reads one snapshot, changes nothing.
+
+    ``anchor``: sequence and hash noted elsewhere (a certificate, a backup), which a chain made
+    anew or cut short cannot match.
+    """
+    last = (0, journal.GENESIS)
+    try:
+        traces = connection.execute(select(func.count()).select_from(trace)).scalar_one()
+        walk = _Pass(journal.count(connection, bench) + traces, progress, cancelled)
+        stored = _traces(connection, walk)
+        with _scratch() as again:
+            for row in journal.rows(connection, bench):
+                last = _entry(row, last, stored, again)
+                if anchor is not None and anchor[0] == last[0] and anchor[1] != last[1]:
+                    raise _Found(f"entry {last[0]} is not the one that was noted elsewhere.")
+                walk.step()
+            _ends(connection, last, anchor)
+            _projections(connection, again)
+    except _Found as found:
+        return Verification(False, last[0], last[1], str(found))
+    return Verification(True, last[0], last[1], "")
+
+
+def _traces(connection: Connection, walk: _Pass) -> set[str]:
+    names = connection.execute(select(trace.c.sha256)).scalars().all()
+    for name in names:
+        data = connection.execute(select(trace.c.data).where(trace.c.sha256 == name)).scalar_one()
+        if hashlib.sha256(data).hexdigest() != name:
+            raise _Found(f"the trace {name[:12]} was altered or damaged.")
+        walk.step()
+    return set(names)
+
+
+def _entry(
+    row: Row[Any], last: tuple[int, str], stored: set[str], again: Connection
+) -> tuple[int, str]:
+    place = f"entry {row.seq} ({row.kind}, {row.utc})"
+    if row.seq != last[0] + 1:
+        raise _Found(f"{place} follows entry {last[0]}: something between is missing.")
+    if row.prev != last[1]:
+        raise _Found(f"{place} does not follow from the one before it.")
+    own = journal.hash_of(row.bench, row.seq, row.utc, row.person, row.kind, row.body, row.prev)
+    if own != row.hash:
+        raise _Found(f"{place} was altered: its content does not match its hash.")
+    try:
+        body = journal.parsed(row.body)
+        exact = journal.canonical(body) == row.body
+        entry = journal.entry_of(row)
+    except (ValueError, NotStorableError, StationError) as error:
+        raise _Found(f"{place} cannot be read: {error}") from error
+    if not exact:
+        raise _Found(f"{place} is not in canonical form.")
+    if row.unit_id != journal.unit_of(body):
+        raise _Found(f"{place} is listed under another unit.")
+    wanted = getattr(entry.event, "trace_sha256", "")
+    if wanted and wanted not in stored:
+        raise _Found(f"{place} refers to a trace that is missing: {wanted[:12]}.")
+    project(again, entry)
+    return row.seq, row.hash
+
+
+def _ends(connection: Connection, last: tuple[int, str], anchor: tuple[int, str] | None) -> None:
+    if value_of(connection, "head") != f"{last[0]}:{last[1]}":
+        raise _Found(f"the journal ends at entry {last[0]}, but that was not the last one written.")
+    if anchor is not None and anchor[0] > last[0]:
+        raise _Found(f"the journal ends at entry {last[0]}; entry {anchor[0]} is missing.")
+    gone = missing_triggers(connection)
+    if gone:
+        raise _Found(f"the guard against changes is missing: {', '.join(gone)}.")
+
+
+def _projections(connection: Connection, again: Connection) -> None:
+    for table in projections.sorted_tables:
+        query = select(table).order_by(*table.primary_key)
+        kept, derived = connection.execute(query), again.execute(query)
+        while True:
+            one, other = kept.fetchmany(journal.PAGE), derived.fetchmany(journal.PAGE)
+            if one != other:
+                raise _Found(
+                    f"the table {table.name.replace('_', ' ')} does not match the journal; "
+                    "make it again from the journal."
+                )
+            if not one:
+                break
+
+
+@contextmanager
+def _scratch() -> Iterator[Connection]:
+    # An empty name is a private file that the system removes; it may outgrow the memory.
+    engine = create_engine(
+        "sqlite+pysqlite://",
+        creator=lambda: sqlite3.connect("", check_same_thread=False),
+        poolclass=StaticPool,
+    )
+    try:
+        with engine.connect() as connection:
+            connection.exec_driver_sql("PRAGMA synchronous=OFF")
+            projections.create_all(connection)
+            yield connection
+    finally:
+        engine.dispose()
