@@ -45,6 +45,11 @@ class RawLog:
         with self._lock:
             return [chunk for chunk in self._chunks if start <= chunk.at <= end]
 
+    def last(self, count: int) -> list[RawChunk]:
+        """Give the last chunks, oldest first."""
+        with self._lock:
+            return list(self._chunks)[-count:]
+
     def tail(self, most_bytes: int = 512) -> bytes:
         """Give the last received bytes."""
         with self._lock:

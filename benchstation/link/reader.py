@@ -1,6 +1,7 @@
 """One reader thread per instrument: it owns the line, feeds the driver, and never dies silently."""
 
 import logging
+import math
 import queue
 import threading
 import time
@@ -12,17 +13,19 @@ from benchstation.driver_api.contract import Driver
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Reading
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.transport import Transport
+from benchstation.link.transport import READ_WAIT_S, LinkError, Transport
 
 log = logging.getLogger(__name__)
 FIRST_BACK_OFF_S = 0.1
 LONGEST_BACK_OFF_S = 1.0
 ANSWER_WAIT_S = 0.5
 NO_MATCH_AFTER_S = 3.0
+SHOWN_BYTES = 24
+_UNREADABLE = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
 
 
 class LinkState(StrEnum):
-    """Where a line stands."""
+    """Where a line stands. ``LIVE``: frames are understood, if only to say overload."""
 
     SEARCHING = "searching"
     SILENT = "silent"
@@ -76,7 +79,11 @@ class Reader:
         self._state = LinkState.SEARCHING
         self._readings = self._faults = self._bytes = self._connects = 0
         self._last_error = ""
-        self._last_reading_wall = 0.0
+        self._asked: float | None = None
+        self._polled = -math.inf
+        self._matched = 0.0
+        self._unmatched = b""
+        self._silence_told = False
 
     def start(self) -> None:
         """Start reading."""
@@ -92,8 +99,15 @@ class Reader:
             raise TimeoutError(f"the reader of {self.name} does not end")
 
     def send(self, command: str) -> None:
-        """Send a command of the device soon; raises when the device has none of that name."""
-        self._commands.put(self._driver.command(command))
+        """Send a command of the device soon; raises when it has none of that name, or is away."""
+        data = self._driver.command(command)
+        if self._state not in (LinkState.SILENT, LinkState.LIVE):
+            raise LinkError(
+                "the device is not connected; nothing was sent.",
+                where=self.name,
+                advice="Wait until it is back, or use the key on the device.",
+            )
+        self._commands.put(data)
 
     @property
     def state(self) -> LinkState:
@@ -113,7 +127,11 @@ class Reader:
         except Exception as error:  # a bug of ours must be seen, not end a thread unseen
             log.exception("the reader of %s failed", self.name)
             self._last_error = repr(error)
-            self._enter(LinkState.FAILED, f"a fault in this program stopped the reader: {error!r}")
+            words = f"a fault in this program stopped the reader: {error!r}"
+            try:
+                self._enter(LinkState.FAILED, words)
+            except Exception:
+                log.exception("nobody could be told that the reader of %s failed", self.name)
 
     def _search(self) -> None:
         back_off = FIRST_BACK_OFF_S
@@ -125,104 +143,126 @@ class Reader:
             else:
                 self._connects += 1
                 before = self._readings
-                self._driver.reset()
-                self._enter(LinkState.SILENT, "connected, no reading yet")
                 self._serve(transport)
                 if self._readings > before:
                     back_off = FIRST_BACK_OFF_S
             self._stop.wait(back_off)
             back_off = min(back_off * 2, LONGEST_BACK_OFF_S)
 
+    def _begin(self) -> None:
+        self._driver.reset()
+        self._asked = None
+        self._polled = -math.inf
+        self._matched = time.perf_counter()
+        self._unmatched = b""
+        self._silence_told = False
+        # A command given before the line was lost is not one for now.
+        while not self._commands.empty():
+            self._commands.get_nowait()
+
     def _serve(self, transport: Transport) -> None:
         """Read until the line is lost. Errors of the line end it; errors of ours go up."""
-        self._last_reading_wall = time.perf_counter()
-        polled = asked = 0.0
         try:
+            self._begin()
+            self._enter(LinkState.SILENT, "connected, no reading yet")
             while not self._stop.is_set():
+                self._judge_answer()
+                command, request = self._command_due(), None
+                if command is None:
+                    request = self._request_due()
                 try:
-                    wall = time.perf_counter()
-                    asked_now = self._write_due(transport, wall, polled, asked)
-                    if asked_now:
-                        polled, asked = wall, wall
+                    if command is not None:
+                        self._send(transport, command)
+                    elif request is not None:
+                        self._send(transport, request)
+                        self._asked = self._polled = time.perf_counter()
                     data = transport.read()
                 except Exception as error:  # noqa: BLE001 - see what a lost port can raise
-                    self._lost(f"the line was lost: {error}")
+                    self._lost(f"the line was lost and is tried again: {error}")
                     return
-                if data and self._received(data):
-                    asked = 0.0
-                self._judge_silence(asked)
+                if data:
+                    self._received(data)
+                self._judge_silence()
         finally:
             try:
                 transport.close()
             except Exception as error:  # noqa: BLE001 - a lost port may not even close
                 log.debug("closing %s: %r", self.name, error)
 
-    def _write_due(self, transport: Transport, wall: float, polled: float, asked: float) -> bool:
-        while True:
-            try:
-                command = self._commands.get_nowait()
-            except queue.Empty:
-                break
-            self._send(transport, command)
+    def _judge_answer(self) -> None:
+        if self._asked is None or time.perf_counter() - self._asked < ANSWER_WAIT_S:
+            return
+        self._asked = None
+        self._driver.reset()
+        self._item(Fault(FaultKind.NO_ANSWER, self._clock(), b"", "no answer in time"))
+
+    def _command_due(self) -> bytes | None:
+        """Give the next command; one that would talk into an answer waits."""
+        if self._asked is not None or self._commands.empty():
+            return None
+        return self._commands.get_nowait()
+
+    def _request_due(self) -> bytes | None:
         request = self._driver.poll()
-        waits = asked and wall - asked < ANSWER_WAIT_S
-        if request is None or waits:
-            return False
-        if asked:
-            self._driver.reset()
-            self._item(Fault(FaultKind.NO_ANSWER, self._clock(), b"", "no answer in time"))
-        left = self._poll_wall_s - (wall - polled)
-        if left > 0:
-            self._stop.wait(min(left, 0.05))
-            if left > 0.05:
-                return False
-        self._send(transport, request)
-        return True
+        if request is None or self._asked is not None:
+            return None
+        left = self._polled + self._poll_wall_s - time.perf_counter()
+        if left > READ_WAIT_S:
+            return None  # the read waits as well, and sees a lost line
+        if left > 0.0:
+            self._stop.wait(left)
+        return request
 
     def _send(self, transport: Transport, data: bytes) -> None:
         transport.write(data)
         self.raw_log.add(self._clock(), Direction.SENT, data)
 
-    def _received(self, data: bytes) -> bool:
+    def _received(self, data: bytes) -> None:
         at = self._clock()
         self._bytes += len(data)
         self.raw_log.add(at, Direction.RECEIVED, data)
+        self._unmatched = (self._unmatched + data)[-SHOWN_BYTES:]
         items = self._driver.feed(data, at)
+        if items:
+            self._asked = None
         for item in items:
             self._item(item)
-        return bool(items)
 
     def _item(self, item: Item) -> None:
         if isinstance(item, Reading):
             self._readings += 1
-            self._last_reading_wall = time.perf_counter()
-            if self._state is not LinkState.LIVE:
-                self._enter(LinkState.LIVE, "")
         elif isinstance(item, Fault):
             self._faults += 1
+        if not isinstance(item, Fault) or item.kind not in _UNREADABLE:
+            self._matched = time.perf_counter()
+            self._unmatched = b""
+            self._silence_told = False
+            if self._state is not LinkState.LIVE:
+                self._enter(LinkState.LIVE, "")
         self._on_item(item)
 
-    def _judge_silence(self, asked: float) -> None:
-        silent_s = time.perf_counter() - self._last_reading_wall
-        if silent_s < NO_MATCH_AFTER_S or self._state is LinkState.SILENT:
+    def _judge_silence(self) -> None:
+        if self._silence_told or time.perf_counter() - self._matched < NO_MATCH_AFTER_S:
             return
-        tail = self.raw_log.tail(24)
+        self._silence_told = True
         words = (
-            f"bytes come but never a whole frame (last: {tail!r}); check the profile and the "
-            "line settings"
-            if tail
+            f"bytes come but never a whole frame (last: {self._unmatched!r}); check the profile "
+            "and the line settings"
+            if self._unmatched
             else "connected, but the device says nothing; check its cable and settings"
         )
+        log.warning("%s: %s", self.name, words)
         self._enter(LinkState.SILENT, words)
 
     def _lost(self, why: str) -> None:
+        told = self._state is LinkState.LOST and why == self._last_error
         self._last_error = why
-        if self._state is not LinkState.LOST:
+        if not told:
             log.warning("%s: %s", self.name, why)
             self._enter(LinkState.LOST, why)
 
     def _enter(self, state: LinkState, words: str) -> None:
-        if state is LinkState.LIVE and self._state in (LinkState.LOST, LinkState.SILENT):
+        if state is LinkState.LIVE:
             log.info("%s is live", self.name)
         self._state = state
         self._on_state(state, words)

@@ -14,7 +14,8 @@ from benchstation.driver_api.errors import StationError
 
 READ_WAIT_S = 0.1
 """Longest wait of a read: it is what lets the reader see that it shall stop."""
-CONNECT_WAIT_S = 3.0
+CONNECT_WAIT_S = 1.5
+"""Longest wait for a network address, so that a stop does not wait for it in vain."""
 CHUNK = 4096
 
 
@@ -98,7 +99,7 @@ def open_transport(url: str, line: LineSettings) -> Transport:
         if "://" not in url:
             port.exclusive = True
         port.open()
-    except (OSError, ValueError) as error:
+    except Exception as error:  # pySerial lets termios.error and others through as well
         raise _worded(url, error) from error
     return SerialTransport(port)
 
@@ -123,11 +124,13 @@ _REASONS = {
     errno.EBUSY: ("another program uses the port", "Close the other program."),
     errno.EAGAIN: ("another program uses the port", "Close the other program."),
     errno.ECONNREFUSED: ("nobody answers at this address", "Switch the device server on."),
+    errno.ETIMEDOUT: ("nobody answers at this address", "Check the network and the address."),
+    errno.EHOSTUNREACH: ("nobody answers at this address", "Check the network and the address."),
 }
 
 
 def _worded(url: str, error: Exception) -> LinkError:
-    number = getattr(error, "errno", None)
+    number = errno.ETIMEDOUT if isinstance(error, TimeoutError) else getattr(error, "errno", None)
     if isinstance(error, serial.SerialException) and number is None:
         cause = error.__cause__ or error.__context__
         number = getattr(cause, "errno", None)
