@@ -1,0 +1,299 @@
+"""A filed unit's record on paper: one or two A4 pages with both traces, searchable text.
+
+The same record gives the same bytes. The page carries the record's SHA-256 and its journal entry's
+hash, so that paper and journal can be held against each other.
+"""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageTemplate,
+    Spacer,
+    Table,
+)
+
+from benchstation.reports.chart import trace_chart
+from benchstation.reports.export import FiledRecord
+from benchstation.reports.paper import (
+    BODY,
+    BOLD,
+    FAINT,
+    HEAD,
+    SMALL,
+    TITLE,
+    facts_table,
+    grid_style,
+    paragraph,
+    plain,
+    register_fonts,
+    verdict_box,
+)
+from benchstation.units import Dimension, UnitSystem
+from benchstation.words import Words
+
+MARGIN: Final = 15 * mm
+NOTE: Final = (
+    "The station watches and warns; it is no safety device and replaces no regulator, relief "
+    "device, training, local rule or instruction of the unit's maker."
+)
+
+
+def write_certificate(
+    filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.METRIC
+) -> Path:
+    """Write the PDF, whole or not at all, and give its path."""
+    register_fonts()
+    temporary = path.with_name(path.name + ".part")
+    footer = _Footer(filed)
+    document = BaseDocTemplate(
+        str(temporary),
+        pagesize=A4,
+        leftMargin=MARGIN,
+        rightMargin=MARGIN,
+        topMargin=MARGIN,
+        bottomMargin=MARGIN + 8 * mm,
+        title=f"Rebuild record {filed.record['serial']}",
+        author=filed.record["technician"]["name"],
+        subject=filed.record["family"],
+        creator="benchstation",
+        invariant=1,
+    )
+    width, height = A4
+    body = Frame(
+        MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0
+    )
+    document.addPageTemplates(PageTemplate(frames=[body], onPage=footer))
+    document.build(_story(filed, system, width - 2 * MARGIN))
+    return temporary.replace(path)
+
+
+class _Footer:
+    def __init__(self, filed: FiledRecord) -> None:
+        self._lines = (
+            f"{filed.record['serial']}   unit {filed.record['unit_id']}   "
+            f"journal {filed.entry.bench} entry {filed.entry.seq}",
+            f"record SHA-256 {filed.sha256}",
+            f"entry hash {filed.entry.hash}",
+        )
+
+    def __call__(self, canvas: Any, document: Any) -> None:
+        canvas.setFont(BODY, 6.5)
+        canvas.setFillColor(FAINT)
+        for n, line in enumerate(self._lines):
+            canvas.drawString(MARGIN, MARGIN + 4 - n * 8, plain(line))
+        canvas.drawRightString(A4[0] - MARGIN, MARGIN + 4, f"page {document.page}")
+
+
+def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowable]:
+    record, words = filed.record, Words(system)
+    story: list[Flowable] = [
+        _heading(record, width),
+        Spacer(1, 3 * mm),
+        _pair(_oil(record["oil"], words, width), _charge(record, words, width), width),
+        Spacer(1, 2 * mm),
+        _charts(filed, system, width),
+        Spacer(1, 2 * mm),
+        paragraph("Steps", HEAD),
+        _steps(record["steps"], width),
+    ]
+    story += _remarks(record)
+    story += [
+        KeepTogether(
+            [
+                Spacer(1, 2 * mm),
+                paragraph("Instruments", HEAD),
+                _instruments(record["instruments"], width),
+            ]
+        ),
+        KeepTogether(
+            [
+                Spacer(1, 2 * mm),
+                paragraph("Uncertainty", HEAD),
+                _pair(
+                    _budget(record["oil"]["budget"], "oil, g", 1e3, width),
+                    _budget(record["charge"]["budget"], "charge, kPa", 1e-3, width),
+                    width,
+                ),
+            ]
+        ),
+        Spacer(1, 2 * mm),
+        paragraph(f"{record['decision_rule']} {NOTE}", SMALL),
+    ]
+    return story
+
+
+def _heading(record: Mapping[str, Any], width: float) -> Flowable:
+    specification = record["specification"]
+    lines = [
+        paragraph(f"Rebuild record {record['serial']}", TITLE),
+        paragraph(record["title"], BOLD),
+        paragraph(
+            f"{record['family']}, specification {specification['id']} "
+            f"revision {specification['revision']}",
+            BOLD,
+        ),
+        paragraph(
+            f"Filed {record['filed_utc']} at {record['bench']} by {record['technician']['name']}"
+            + (f", order {record['order']}" if record["order"] else "")
+            + (f", {record['position']}" if record["position"] else ""),
+            SMALL,
+        ),
+    ]
+    box = verdict_box(record["decision"], record["qa_hold"])
+    return Table(
+        [[lines, box]],
+        colWidths=[width - 42 * mm, 42 * mm],
+        style=[("VALIGN", (0, 0), (-1, -1), "TOP")],
+    )
+
+
+def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
+    terms = oil["terms"]
+    facts = [
+        ("Oil", f"{oil['name']}, lot {oil['lot']}"),
+        ("Specified volume", f"{words.volume(terms['volume_m3'])} ({terms['basis']})"),
+        ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
+        ("Density source", oil["density_source"]),
+        ("Target, as the scale shows", words.mass(oil["target_shown_kg"])),
+        ("Net oil, as the scale shows", words.mass(oil["net_shown_kg"])),
+        ("Deviation", words.mass(oil["deviation_kg"])),
+        ("Tolerance", f"± {words.mass(oil['tolerance_kg'])}"),
+        ("Uncertainty U", f"± {words.mass(oil['expanded_kg'])} (k = {oil['coverage_factor']:.2f})"),
+        ("Decision", f"{oil['decision']}, {100 * oil['probability']:.2f} % probable"),
+    ]
+    return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
+
+
+def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
+    charge, hold = record["charge"], record["hold"]
+    facts = [
+        ("Target here and now", words.gauge(charge["target_gauge_pa"])),
+        ("Settled charge", words.gauge(charge["settled_gauge_pa"])),
+        ("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
+        (
+            "Uncertainty U",
+            f"± {words.pressure(charge['expanded_pa'], 3)} (k = {charge['coverage_factor']:.2f})",
+        ),
+        (
+            "Bench",
+            f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
+        ),
+        (
+            "Gas volume, amount",
+            f"{words.volume(charge['gas_volume_m3'])}, {charge['amount_kg'] * 1e3:.3f} g N2",
+        ),
+        ("Decision", f"{charge['decision']}, {100 * charge['probability']:.2f} % probable"),
+        (
+            "Hold test",
+            f"{hold['duration_s']:.0f} s, {words.leak(hold['leak_pa_m3_s'])} "
+            f"± {words.leak(2 * hold['u_leak_pa_m3_s'])}",
+        ),
+        ("Allowed leak, decision", f"{words.leak(hold['allowed_pa_m3_s'])}, {hold['decision']}"),
+        (
+            "High limit",
+            f"{words.gauge(record['guard']['limit_gauge_pa'])}, {record['guard']['limit_source']}",
+        ),
+    ]
+    return [paragraph("Gas charge", HEAD), facts_table(facts, width / 2 - 2 * mm)]
+
+
+def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> Table:
+    gap = 4 * mm
+    half = (width - gap) / 2
+    style = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+    ]
+    return Table([[list(left), "", list(right)]], colWidths=[half, gap, half], style=style)
+
+
+def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
+    record = filed.record
+    size = (width / 2 - 2 * mm, 44 * mm)
+    pour, charge = filed.trace("pour"), filed.trace("charge")
+    goal = record["oil"]["terms"]["pour_shown_kg"]
+    left = trace_chart(pour, "Pour", Dimension.MASS, system, size, target=goal)
+    right = trace_chart(
+        charge,
+        "Charge, gauge",
+        Dimension.PRESSURE,
+        system,
+        size,
+        target=record["charge"]["target_gauge_pa"],
+    )
+    return _pair([left], [right], width)
+
+
+def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
+    rows = [
+        [
+            paragraph(s["title"], SMALL),
+            paragraph(s["summary"], SMALL),
+            paragraph(s["name"], SMALL),
+            paragraph(s["utc"].replace("T", " ").split(".")[0], SMALL),
+        ]
+        for s in steps
+    ]
+    head = [paragraph(t, SMALL) for t in ("Step", "Evidence", "Signed by", "UTC")]
+    widths = [32 * mm, width - 32 * mm - 30 * mm - 32 * mm, 30 * mm, 32 * mm]
+    return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
+
+
+def _remarks(record: Mapping[str, Any]) -> list[Flowable]:
+    lines = [f"QA hold: {reason}." for reason in record["qa_hold_reasons"]]
+    lines += [
+        f"Deviation at {d['step']} ({d['subject']}), {d['person']}, {d['utc']}: {d['reason']}"
+        for d in record["deviations"]
+    ]
+    lines += [
+        f"Alarm, {a['alarm']}, {a['started_utc']} to {a['ended_utc']}"
+        + (f", peak {a['peak_gauge_pa'] / 1e5:.2f} bar gauge" if a["peak_gauge_pa"] else "")
+        + f"; acknowledged by {a['acknowledged_by'] or 'nobody'}: {a['reason'] or 'no reason'}"
+        for a in record["alarms"]
+    ]
+    if not lines:
+        return []
+    return [Spacer(1, 2 * mm), paragraph("Remarks", HEAD), *(paragraph(t, SMALL) for t in lines)]
+
+
+def _instruments(instruments: Sequence[Mapping[str, Any]], width: float) -> Table:
+    rows = [
+        [
+            paragraph(t, SMALL)
+            for t in (
+                i["title"],
+                i["serial_number"],
+                f"{i['calibrated_on']} to {i['calibrated_until']}",
+                i["certificate"],
+            )
+        ]
+        for i in instruments
+    ]
+    head = [paragraph(t, SMALL) for t in ("Instrument", "Serial", "Calibration", "Certificate")]
+    return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
+
+
+def _budget(
+    rows: Sequence[Mapping[str, Any]], what: str, factor: float, width: float
+) -> list[Flowable]:
+    body = [
+        [
+            paragraph(r["name"], SMALL),
+            paragraph(f"{r['u_result'] * factor:.3f}", SMALL),
+            paragraph(f"{100 * r['share']:.0f} %", SMALL),
+        ]
+        for r in rows
+    ]
+    head = [paragraph(t, SMALL) for t in (f"Contribution ({what})", "u", "share")]
+    half = width / 2 - 2 * mm
+    widths = [half - 28 * mm, 15 * mm, 13 * mm]
+    return [Table([head, *body], colWidths=widths, style=grid_style())]

@@ -1,0 +1,94 @@
+"""A stored trace as a small chart on paper."""
+
+import numpy as np
+from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
+
+from benchstation.reports.paper import ACCENT, BODY, FAINT, INK, RULE
+from benchstation.store.traces import Trace
+from benchstation.units import Dimension, UnitSystem, display_unit, to_display
+
+MOST_POINTS = 800
+LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0
+GREEN_DASH = (3, 2)
+
+
+def _steps(low: float, high: float) -> list[float]:
+    """Give about four round values between ``low`` and ``high``."""
+    span = max(high - low, 1e-9)
+    rough = span / 4
+    power = 10.0 ** np.floor(np.log10(rough))
+    step = next(power * m for m in (1, 2, 5, 10) if power * m >= rough)
+    first = int(np.ceil(low / step - 1e-9))
+    last = int(np.floor(high / step + 1e-9))
+    return [n * step for n in range(first, last + 1)]
+
+
+def trace_chart(
+    trace: Trace | None,
+    title: str,
+    dimension: Dimension,
+    system: UnitSystem,
+    size: tuple[float, float],
+    *,
+    target: float,
+) -> Drawing:
+    """Draw the first channel of a trace in display units, with its target as a dashed line."""
+    width, height = size
+    drawing = Drawing(width, height)
+    heading = f"{title}, {display_unit(dimension, system)}"
+    drawing.add(String(0, height - 8, heading, fontName=BODY, fontSize=7.2, fillColor=FAINT))
+    if trace is None or len(trace.t_us) < 2:
+        note = "no samples on record"
+        drawing.add(String(LEFT, height / 2, note, fontName=BODY, fontSize=7.2, fillColor=FAINT))
+        return drawing
+    t, values = _thinned(trace)
+    y = np.array([to_display(float(v), dimension, system) for v in values])
+    goal = to_display(target, dimension, system)
+    low, high = min(0.0, float(y.min())), 1.08 * max(goal, float(y.max()))
+    end = max(float(t[-1]), 1e-6)
+    right, top = width - RIGHT, height - TOP
+
+    def x_of(seconds: float) -> float:
+        return LEFT + (right - LEFT) * seconds / end
+
+    def y_of(value: float) -> float:
+        return BOTTOM + (top - BOTTOM) * (value - low) / (high - low)
+
+    for value in _steps(low, high):
+        drawing.add(Line(LEFT, y_of(value), right, y_of(value), strokeColor=RULE, strokeWidth=0.4))
+        drawing.add(_label(LEFT - 3, y_of(value) - 2.2, f"{value:g}", "end"))
+    for seconds in _steps(0.0, end):
+        drawing.add(_label(x_of(seconds), 5, f"{seconds:g} s", "middle"))
+    drawing.add(
+        Line(
+            LEFT,
+            y_of(goal),
+            right,
+            y_of(goal),
+            strokeColor=INK,
+            strokeWidth=0.6,
+            strokeDashArray=GREEN_DASH,
+        )
+    )
+    drawing.add(_label(right, y_of(goal) + 2, f"target {goal:.4g}", "end"))
+    points = [c for s, v in zip(t, y, strict=True) for c in (x_of(float(s)), y_of(float(v)))]
+    drawing.add(PolyLine(points, strokeColor=ACCENT, strokeWidth=0.9))
+    return drawing
+
+
+def _label(x: float, y: float, text: str, anchor: str) -> String:
+    return String(x, y, text, fontName=BODY, fontSize=6, fillColor=FAINT, textAnchor=anchor)
+
+
+def _thinned(trace: Trace) -> tuple[np.ndarray, np.ndarray]:
+    """Give seconds and values with at most :data:`MOST_POINTS`, each bin by its extremes."""
+    values = next(iter(trace.channels.values()))
+    seconds = trace.t_us / 1e6
+    good = np.isfinite(values)
+    seconds, values = seconds[good], values[good]
+    if len(values) <= MOST_POINTS:
+        return seconds, values
+    keep: list[int] = []
+    for part in np.array_split(np.arange(len(values)), MOST_POINTS // 2):
+        keep += sorted({int(part[values[part].argmin()]), int(part[values[part].argmax()])})
+    return seconds[keep], values[keep]

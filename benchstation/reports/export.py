@@ -1,0 +1,92 @@
+"""A filed unit's record as JSON for other programs: SI values, traces and anchor included."""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import rfc8785
+
+from benchstation.rebuild.events import UnitFiled
+from benchstation.store.engine import Store
+from benchstation.store.errors import NotOnRecordError
+from benchstation.store.journal import Entry
+from benchstation.store.traces import Trace
+
+
+@dataclass(frozen=True, slots=True)
+class FiledRecord:
+    """A record with what proves it: the journal entry that filed it, and its traces by SHA-256."""
+
+    record: Mapping[str, Any]
+    entry: Entry
+    traces: Mapping[str, Trace]
+
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the record's canonical JSON (RFC 8785)."""
+        return hashlib.sha256(rfc8785.dumps(dict(self.record))).hexdigest()
+
+    def trace(self, name: str) -> Trace | None:
+        """Give the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""
+        return self.traces.get(trace_names(self.record).get(name, ""))
+
+
+def trace_names(record: Mapping[str, Any]) -> dict[str, str]:
+    """Give the SHA-256 of each trace that a record names; the last capture of a kind counts."""
+    names = {c["purpose"]: c["trace_sha256"] for c in record["oil"]["captures"]}
+    names["charge"] = record["charge"]["trace_sha256"]
+    names["hold"] = record["hold"]["trace_sha256"]
+    return names
+
+
+def filed_record(store: Store, unit_id: str) -> FiledRecord:
+    """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit."""
+    for entry in reversed(store.entries(unit_id=unit_id)):
+        if isinstance(entry.event, UnitFiled):
+            record = entry.event.record
+            hashes = set(trace_names(record).values()) - {""}
+            return FiledRecord(record, entry, {h: store.get_trace(h) for h in hashes})
+    raise NotOnRecordError(
+        "this unit is not filed.", where=unit_id, advice="File it first; its steps can be viewed."
+    )
+
+
+def as_json(filed: FiledRecord) -> dict[str, Any]:
+    """Give the whole as JSON-ready data."""
+    entry = filed.entry
+    return {
+        "record": dict(filed.record),
+        "record_sha256": filed.sha256,
+        "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
+        "traces": {
+            name: _trace(filed.traces[sha256])
+            for name, sha256 in trace_names(filed.record).items()
+            if sha256 in filed.traces
+        },
+    }
+
+
+def _trace(trace: Trace) -> dict[str, Any]:
+    return {
+        "sha256": trace.sha256,
+        "start_utc": trace.t0_utc.isoformat(),
+        "seconds": _floats(trace.t_us / 1e6),
+        "units": dict(trace.units),
+        "channels": {name: _floats(values) for name, values in trace.channels.items()},
+    }
+
+
+def _floats(values: np.ndarray[Any, np.dtype[np.float64]]) -> Sequence[float | None]:
+    return [float(v) if np.isfinite(v) else None for v in values]
+
+
+def write_json(filed: FiledRecord, path: Path) -> Path:
+    """Write the record as JSON, whole or not at all."""
+    text = json.dumps(as_json(filed), indent=1, ensure_ascii=False, allow_nan=False)
+    temporary = path.with_name(path.name + ".part")
+    temporary.write_text(text + "\n", encoding="utf-8")
+    return temporary.replace(path)
