@@ -6,7 +6,7 @@ plain text: it may come from a device or a person and is never rich text.
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, Protocol
@@ -255,7 +255,9 @@ class InstrumentView:
     groups: tuple[TermGroup, ...]
     raw_lines: tuple[str, ...]
     """The last frames as printable text, newest last; rejected ones are marked."""
-    actions: tuple[ActionView, ...] = field(default=())
+    actions: tuple[ActionView, ...] = ()
+    fields: tuple[FieldView, ...] = ()
+    """What the actions take, such as the check weight's nominal."""
 
 
 class StationPort(Protocol):

@@ -76,7 +76,12 @@ def judge_charge(
 
 
 def judge_hold(leak: Leak, allowed_pa_m3_s: float) -> Decision:
-    """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not."""
+    """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not.
+
+    A rise of pressure that the uncertainty does not explain proves nothing: undecided.
+    """
+    if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s < -allowed_pa_m3_s:
+        return Decision.UNDECIDED
     if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s <= allowed_pa_m3_s:
         return Decision.PASS
     if leak.rate_pa_m3_s - 2 * leak.u_pa_m3_s > allowed_pa_m3_s:

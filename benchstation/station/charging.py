@@ -1,0 +1,186 @@
+"""Live gas charge: when the valve was last at work, where it will settle, and the hold test."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.devices.instrument import Sample
+from benchstation.physics.leak import Leak, pressure_change_leak
+from benchstation.physics.settling import Settling, fit_settling
+
+FloatArray = NDArray[np.float64]
+FIT_EVERY_S = 0.5
+MEAN_OVER_S = 1.0
+LONGEST_S = 3600.0
+
+
+class ChargePhase(StrEnum):
+    """What the charge waits for."""
+
+    FILLING = "filling"
+    SETTLING = "settling"
+    SETTLED = "settled"
+    HOLDING = "holding"
+
+
+@dataclass(frozen=True, slots=True)
+class SettledCharge:
+    """The mean gauge pressure now, and where it will come to rest, Pa."""
+
+    gauge_pa: float
+    settled_gauge_pa: float
+    u_settled_pa: float
+    raw: str
+
+
+class Charging:
+    """Judges the gauge's stream at the charge step; pure, fed with samples and times.
+
+    ``scale_pa`` is the target's size: the valve counts as at work while the pressure rises faster
+    than 1 % of it a second or falls faster than 6 %, which cooling gas does not do. ``settle_rate``
+    in Pa/s is what a settled charge still may move by the fit.
+    """
+
+    def __init__(self, scale_pa: float, settle_rate_pa_s: float) -> None:
+        self._rise = 0.01 * scale_pa
+        self._fall = -0.06 * scale_pa
+        self._settle_rate = settle_rate_pa_s
+        self._band = max(0.002 * scale_pa, 500.0)
+        self._times: list[float] = []
+        self._values: list[float] = []
+        self._quiet_from = 0
+        self._raw = ""
+        self._fit: Settling | None = None
+        self._fitted_at = -1e9
+        self._hold_from: int | None = None
+        self._hold_fit: Settling | None = None
+        self._hold_s = 0.0
+        self._charge_seen = False
+
+    def take(self, sample: Sample) -> None:
+        """Take one reading."""
+        self._times.append(sample.at)
+        self._values.append(sample.value)
+        self._raw = sample.raw.decode("ascii", "backslashreplace")
+        n = len(self._times)
+        back = n - 1
+        while back > 0 and self._times[n - 1] - self._times[back] < 0.5:
+            back -= 1
+        span = self._times[n - 1] - self._times[back]
+        if span > 0.2:
+            rate = (self._values[n - 1] - self._values[back]) / span
+            if rate > self._rise or rate < self._fall:
+                self._quiet_from = n
+                self._fit = None
+                self._charge_seen = True
+                self._hold_from = None
+
+    @property
+    def rate_pa_s(self) -> float:
+        """Slope over the last second."""
+        t, p = self.tail(1.0)
+        if t.size < 3 or t[-1] - t[0] <= 0:
+            return 0.0
+        t = t - t.mean()
+        return float((t * (p - p.mean())).sum() / (t * t).sum())
+
+    def tail(self, seconds: float) -> tuple[FloatArray, FloatArray]:
+        """Give times and gauge pressures of the last ``seconds``."""
+        if not self._times:
+            return np.empty(0), np.empty(0)
+        start = len(self._times)
+        while start > 0 and self._times[start - 1] > self._times[-1] - seconds:
+            start -= 1
+        return np.asarray(self._times[start:]), np.asarray(self._values[start:])
+
+    def all(self) -> tuple[FloatArray, FloatArray]:
+        """Give times and gauge pressures of the whole charge."""
+        return np.asarray(self._times), np.asarray(self._values)
+
+    def settling(self, now: float) -> Settling | None:
+        """Give the fit since the valve was last at work, made anew twice a second."""
+        if not self._charge_seen:
+            return None
+        if now - self._fitted_at >= FIT_EVERY_S:
+            self._fitted_at = now
+            t = np.asarray(self._times[self._quiet_from :])
+            p = np.asarray(self._values[self._quiet_from :])
+            self._fit = fit_settling(t, p, self._band) if t.size >= 10 else None
+        return self._fit
+
+    def phase(self, now: float) -> ChargePhase:
+        """Say what the charge waits for."""
+        if self._hold_from is not None:
+            return ChargePhase.HOLDING
+        if not self._charge_seen or not self._times[self._quiet_from :]:
+            return ChargePhase.FILLING
+        fit = self.settling(now)
+        if fit is not None and fit.certain and abs(fit.rate_pa_s) <= self._settle_rate:
+            return ChargePhase.SETTLED
+        return ChargePhase.SETTLING
+
+    def settled(self, now: float) -> SettledCharge | None:
+        """Give the settled charge, or ``None`` while it still moves or cannot be told."""
+        fit = self.settling(now)
+        if self.phase(now) not in (ChargePhase.SETTLED, ChargePhase.HOLDING) or fit is None:
+            return None
+        mean = float(self.tail(MEAN_OVER_S)[1].mean())
+        return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw)
+
+    def begin_hold(self, seconds: float) -> None:
+        """Start the hold test now; the valve at work during it ends it without a result."""
+        self._hold_from = len(self._times)
+        self._hold_s = seconds
+        self._hold_fit = self._fit
+
+    def interrupt(self) -> None:
+        """The gauge's stream was broken: a hold test over the gap proves nothing."""
+        self._hold_from = None
+
+    @property
+    def holding(self) -> bool:
+        """Whether a hold test runs."""
+        return self._hold_from is not None
+
+    def hold_left_s(self, now: float) -> float:
+        """Give the seconds that the hold test still takes."""
+        if self._hold_from is None or self._hold_from >= len(self._times):
+            return self._hold_s
+        return max(0.0, self._hold_s - (self._times[-1] - self._times[self._hold_from]))
+
+    def hold_samples(self) -> tuple[FloatArray, FloatArray]:
+        """Give times from 0 and gauge pressures of the hold test."""
+        start = self._hold_from or 0
+        t = np.asarray(self._times[start:])
+        return t - t[:1], np.asarray(self._values[start:])
+
+    def finish_hold(self, volume_m3: float, ambient_pa: float, bench_k: float) -> Leak | None:
+        """Give the leak when the hold's time is over, else ``None``.
+
+        What is left of the gas's cooling is taken out by the temperature that the settling fit
+        at the start of the hold implies: at constant volume T is as p, so
+        T(t) = T_bench (1 + a exp(-t/tau) / p_final). What is left is as uncertain as the final value.
+        """
+        if self._hold_from is None or self._hold_s - self._hold_length() > 0:
+            return None
+        t, gauge = self.hold_samples()
+        fit = self._hold_fit
+        temperature: FloatArray = np.full(t.shape, bench_k)
+        u_drift_pa = 0.0
+        if fit is not None and fit.certain and np.isfinite(fit.tau_s):
+            left_pa = -fit.rate_pa_s * fit.tau_s
+            temperature = bench_k * (
+                1 + left_pa * np.exp(-t / fit.tau_s) / (fit.final_pa + ambient_pa)
+            )
+            u_drift_pa = fit.u_final_pa
+        self._hold_from = None
+        return pressure_change_leak(
+            t, gauge + ambient_pa, volume_m3, temperature, u_drift_pa=u_drift_pa
+        )
+
+    def _hold_length(self) -> float:
+        if self._hold_from is None or self._hold_from >= len(self._times):
+            return 0.0
+        return self._times[-1] - self._times[self._hold_from]

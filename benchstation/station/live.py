@@ -1,0 +1,184 @@
+"""What happens at the desk by itself: readings come in, what was waited for is captured."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchstation.rebuild import commands
+from benchstation.rebuild.commands import NotAllowedError, require_step
+from benchstation.rebuild.events import MassCaptured, TareProven
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.alarms import AlarmKeeper
+from benchstation.station.charging import Charging, SettledCharge
+from benchstation.station.checks import check
+from benchstation.station.desk import Desk
+from benchstation.station.judging import captured_charge, judged_oil, tested_hold
+from benchstation.station.tracing import trace_of
+from benchstation.station.weighing import SteadyMass, Weighing
+
+
+@dataclass(slots=True)
+class Live:
+    """Moves a desk on with time. One thread calls it, the one that calls the desk."""
+
+    desk: Desk
+    alarms: AlarmKeeper
+
+    def tick(self) -> None:
+        """Take what the instruments brought and do what was waited for."""
+        desk = self.desk
+        now = desk.clock.seconds()
+        desk.watch.check()
+        for sample in desk.scale.instrument.drain():
+            if desk.weighing is not None:
+                desk.weighing.take(sample)
+        for sample in desk.gauge.instrument.drain():
+            self.alarms.take(sample)
+            if desk.charging is not None:
+                desk.charging.take(sample)
+        self._journal_alarms()
+        broken = desk.scale.instrument.take_break()
+        if broken:
+            desk.lose_tare(broken)
+        if desk.gauge.instrument.take_break() and desk.charging is not None:
+            desk.charging.interrupt()
+        if desk.rebuild is None or desk.rebuild.current is None:
+            return
+        if desk.weighing is not None:
+            self._weigh(desk.weighing, desk.rebuild, now)
+        elif desk.charging is not None:
+            self._charge(desk.charging, desk.rebuild, now)
+
+    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> str:
+        """Do an action of the Instruments page and give a sentence."""
+        desk = self.desk
+        if desk.person is None:
+            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
+        if action != "check":
+            raise NotAllowedError(f"there is no action '{action}' here.")
+        fitted = desk.scale if role == desk.scale.registered.role else desk.gauge
+        checked = check(fitted, desk.clock.seconds(), fields)
+        desk.journal([checked])
+        fitted.checked = checked
+        verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
+        return f"{fitted.registered.title}: {checked.check} {verdict}."
+
+    def _journal_alarms(self) -> None:
+        desk = self.desk
+        changes = desk.watch.take_changes()
+        if not changes:
+            return
+        rebuild = desk.rebuild
+        unit = rebuild.unit_id if rebuild and not rebuild.ended else ""
+        desk.journal(*self.alarms.events(changes, unit, desk.watch.limits))
+
+    def _weigh(self, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
+        desk = self.desk
+        step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+        tared = weighing.tare_result(now)
+        if isinstance(tared, str):
+            desk.message = f"Tare not proven: {tared}. Try again."
+        elif tared is not None:
+            proven = TareProven(
+                rebuild.unit_id,
+                step.id,
+                desk.scale.registered.instrument_id,
+                tared.mean_kg,
+                tared.std_kg,
+                tared.count,
+                tared.raw,
+            )
+            desk.journal([proven])
+            desk.message = "Tare proven."
+        mass = weighing.captured(now)
+        if mass is None:
+            return
+        if mass.mean_kg < -rebuild.specification.steadiness.tare_band:
+            weighing.cancel_capture()
+            desk.message = (
+                f"Not captured: the scale shows {mass.mean_kg * 1e3:.1f} g, less than at the tare. "
+                "Put everything back on, or tare again."
+            )
+            return
+        self._capture_mass(weighing, rebuild, mass, now)
+
+    def _capture_mass(
+        self, weighing: Weighing, rebuild: Rebuild, mass: SteadyMass, now: float
+    ) -> None:
+        desk = self.desk
+        step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+        at, shown = weighing.pour()
+        trace = trace_of(desk.clock, at, shown, name="mass_kg", unit="kg")
+        poured = rebuild.capture("pour")
+        bled = step.kind is StepKind.BLEED and poured is not None
+        net = poured.event.shown_kg - mass.mean_kg if bled and poured else mass.mean_kg
+        judged = judged_oil(
+            rebuild,
+            step.kind,
+            net,
+            target=desk.oil_target(),
+            oil=desk.oil(),
+            scale=desk.scale,
+            weighings=2 if bled else 1,
+        )
+        captured = MassCaptured(
+            rebuild.unit_id,
+            step.id,
+            "bleed" if bled else "pour",
+            desk.scale.registered.instrument_id,
+            mass.mean_kg,
+            mass.std_kg,
+            mass.count,
+            mass.resolution_kg,
+            trace.sha256,
+            mass.raw,
+        )
+        weighing.resume(now)
+        assert rebuild.tare is not None
+        desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, judged), [trace])
+        desk.message = f"Captured {mass.mean_kg * 1e3:.1f} g: {judged.decision}."
+        desk.enter_step()
+
+    def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
+        desk = self.desk
+        if desk.charge_wanted and not desk.capture_locked():
+            settled = charging.settled(now)
+            if settled is not None:
+                desk.charge_wanted = False
+                self._capture_charge(charging, rebuild, settled)
+        if desk.hold_wanted:
+            self._hold(charging, rebuild)
+
+    def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
+        desk = self.desk
+        assert desk.charge_target is not None
+        trace = trace_of(desk.clock, *charging.all(), name="gauge_pa", unit="Pa")
+        captured = captured_charge(
+            rebuild,
+            settled,
+            target=desk.charge_target,
+            gauge=desk.gauge,
+            trace_sha256=trace.sha256,
+        )
+        desk.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
+        desk.message = f"Charge captured: {captured.decision}. Now the hold test."
+
+    def _hold(self, charging: Charging, rebuild: Rebuild) -> None:
+        desk, charge = self.desk, rebuild.charge
+        if charge is None or not charging.holding:
+            desk.hold_wanted = False
+            desk.message = (
+                "Hold test ended without a result: the pressure was disturbed. Try again."
+            )
+            return
+        at, gauge_pa = charging.hold_samples()
+        leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
+        if leak is None:
+            return
+        desk.hold_wanted = False
+        start = desk.clock.seconds() - (float(at[-1]) if at.size else 0.0)
+        trace = trace_of(desk.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold")
+        tested = tested_hold(rebuild, leak, float(gauge_pa[0]), float(gauge_pa[-1]), trace.sha256)
+        desk.journal(commands.finish_hold(rebuild, tested), [trace])
+        desk.message = f"Hold test: {tested.decision}."
+        desk.enter_step()

@@ -1,0 +1,185 @@
+"""Filed units for the Records page, read through the store's own read connection."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from benchstation.bench_view import RecordDetail, RecordRow, TermGroup, TermView, Tone, TraceView
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.store.engine import Store
+from benchstation.store.queries import UnitRow, find_units, get_unit
+from benchstation.store.traces import Trace
+from benchstation.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.words import Words
+
+PAGE = 50
+_TONE = {"pass": Tone.GOOD, "deviation": Tone.CAUTION}
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """Answers the Records page. Every method may take a while and is called in one thread."""
+
+    store: Store
+
+    def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
+        """Find units by serial, family or lot, newest first, a page at a time."""
+        return [_row(unit) for unit in find_units(self.store, text, before=before, limit=PAGE)]
+
+    def open(self, unit_id: str, words: Words) -> RecordDetail:
+        """Open one filed unit's record."""
+        filed = filed_record(self.store, unit_id)
+        entry = filed.entry
+        anchor = (
+            f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
+        )
+        row = _row(get_unit(self.store, unit_id))
+        return RecordDetail(row, _groups(filed.record, words), _traces(filed, words), anchor)
+
+    def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the record as PDF and JSON into ``folder``, named by serial and time."""
+        filed = filed_record(self.store, unit_id)
+        folder.mkdir(parents=True, exist_ok=True)
+        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
+        stem = f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+        return (
+            write_certificate(filed, folder / f"{stem}.pdf", system),
+            write_json(filed, folder / f"{stem}.json"),
+        )
+
+    def verify(self) -> str:
+        """Check the hash chain, and say how many entries it has and where it ends."""
+        result = self.store.verify()
+        if result.ok:
+            return f"Sound: {result.entries} entries, head {result.head[:16]}..."
+        return f"NOT SOUND: {result.problem} Keep the file as it is and tell QA."
+
+
+def _row(unit: UnitRow) -> RecordRow:
+    filed = unit.filed_utc
+    state = "on QA hold" if unit.qa_hold and not unit.disposition else unit.disposition
+    return RecordRow(
+        unit.unit_id,
+        unit.serial,
+        unit.family,
+        unit.title,
+        f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
+        unit.technician,
+        unit.decision,
+        state or unit.state,
+        _TONE.get(unit.decision, Tone.QUIET),
+        unit.page_key,
+    )
+
+
+def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
+    oil, charge, hold = record["oil"], record["charge"], record["hold"]
+    unit = TermGroup(
+        "Unit",
+        (
+            TermView("Serial", record["serial"], strong=True),
+            TermView("Family", record["family"]),
+            TermView(
+                "Specification",
+                f"{record['specification']['id']}, revision {record['specification']['revision']}",
+            ),
+            TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
+            TermView("Filed", f"{record['filed_utc']} at {record['bench']}"),
+            TermView("Technician", record["technician"]["name"]),
+            TermView("Decision", record["decision"], strong=True),
+        ),
+    )
+    weighed = TermGroup(
+        "Oil",
+        (
+            TermView("Lot", f"{oil['lot']}, {oil['name']}", oil["density_source"]),
+            TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
+            TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
+            TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
+            TermView("Uncertainty U", f"± {words.mass(oil['expanded_kg'], 2)}"),
+            TermView("Decision", f"{oil['decision']}, {100 * oil['probability']:.1f} % probable"),
+        ),
+    )
+    charged = TermGroup(
+        "Gas charge",
+        (
+            TermView("Target", words.gauge(charge["target_gauge_pa"], 3)),
+            TermView("Settled", words.gauge(charge["settled_gauge_pa"], 3), strong=True),
+            TermView("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
+            TermView("Uncertainty U", f"± {words.pressure(charge['expanded_pa'], 3)}"),
+            TermView(
+                "Bench",
+                f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
+            ),
+            TermView(
+                "Decision", f"{charge['decision']}, {100 * charge['probability']:.1f} % probable"
+            ),
+            TermView("Hold test", f"{words.leak(hold['leak_pa_m3_s'])}, {hold['decision']}"),
+        ),
+    )
+    steps = TermGroup(
+        "Steps",
+        tuple(
+            TermView(s["title"], s["summary"], f"{s['name']}, {s['utc']}") for s in record["steps"]
+        ),
+    )
+    instruments = TermGroup(
+        "Instruments",
+        tuple(
+            TermView(
+                i["title"],
+                f"{i['serial_number']}, calibrated to {i['calibrated_until']}",
+                i["certificate"],
+            )
+            for i in record["instruments"]
+        ),
+    )
+    remarks = [TermView("QA hold", reason) for reason in record["qa_hold_reasons"]]
+    remarks += [
+        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
+        for d in record["deviations"]
+    ]
+    remarks += [
+        TermView(
+            f"Alarm, {a['alarm']}",
+            words.gauge(a["peak_gauge_pa"]) if a["peak_gauge_pa"] else a["reason"],
+            f"{a['acknowledged_by']}: {a['reason']}",
+        )
+        for a in record["alarms"]
+    ]
+    groups = (unit, weighed, charged, steps, instruments)
+    return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
+
+
+def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
+    record = filed.record
+    pour_goal = record["oil"]["terms"]["pour_shown_kg"]
+    charge_goal = record["charge"]["target_gauge_pa"]
+    views = []
+    for name, title, dimension, goal in (
+        ("pour", "Pour", Dimension.MASS, pour_goal),
+        ("charge", "Charge", Dimension.PRESSURE, charge_goal),
+    ):
+        trace = filed.trace(name)
+        if trace is not None and len(trace.t_us) > 1:
+            views.append(_trace(trace, title, dimension, goal, words.system))
+    return tuple(views)
+
+
+def _trace(
+    trace: Trace, title: str, dimension: Dimension, goal: float, system: UnitSystem
+) -> TraceView:
+    seconds = trace.t_us / 1e6
+    stored = next(iter(trace.channels.values()))
+    values = np.array([to_display(float(v), dimension, system) for v in stored])
+    target = to_display(goal, dimension, system)
+    unit = display_unit(dimension, system)
+    if dimension is Dimension.PRESSURE:
+        unit += " gauge"
+    span = float(seconds[-1])
+    marks = ((f"target {target:.4g}", target, Tone.GOOD),)
+    return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

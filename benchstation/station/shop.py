@@ -1,0 +1,79 @@
+"""The shop's master data as the bench works with it, and the guard limits that follow from it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from benchstation.guard import GuardLimits, lowest_rating
+from benchstation.people import Person, Role
+from benchstation.rebuild.events import OilLotReceived, PersonEnrolled, SpecificationApproved
+from benchstation.rebuild.specification import Specification, specification_from
+
+HYSTERESIS = 0.03
+WARNING_WITHOUT_UNIT = 0.8
+
+
+class Masters(Protocol):
+    """What the shop's data are read from."""
+
+    def people(self) -> Mapping[str, PersonEnrolled]:
+        """Give everyone enrolled."""
+
+    def lots(self) -> Mapping[str, OilLotReceived]:
+        """Give all oil lots."""
+
+    def specifications(self) -> Mapping[tuple[str, int], SpecificationApproved]:
+        """Give all revisions of all specifications."""
+
+
+@dataclass(slots=True)
+class Shop:
+    """The master data that the bench works with."""
+
+    name: str
+    bench: str
+    people: dict[str, Person]
+    lots: dict[str, OilLotReceived]
+    specifications: dict[tuple[str, int], Specification]
+    ratings: Mapping[str, float]
+    """Rating of each part of the pressure path, gauge Pa, without the body's."""
+
+    def current_specifications(self) -> list[Specification]:
+        """Give the newest revision of each."""
+        newest: dict[str, Specification] = {}
+        for key in sorted(self.specifications):
+            newest[key[0]] = self.specifications[key]
+        return list(newest.values())
+
+    def guard_limits(
+        self, specification: Specification | None, stale_after_s: float
+    ) -> GuardLimits:
+        """Give the guard's limits: the lowest rating in the path, the unit's body included."""
+        ratings = dict(self.ratings)
+        warning = None
+        if specification is not None:
+            ratings["body"] = specification.gas.body_rating
+            warning = specification.gas.high_warning
+        source, limit = lowest_rating(ratings)
+        if warning is None or warning >= limit:
+            warning = WARNING_WITHOUT_UNIT * limit
+        return GuardLimits(
+            warning,
+            limit,
+            source,
+            hysteresis_pa=HYSTERESIS * limit,
+            stale_after_s=stale_after_s,
+        )
+
+
+def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
+    """Read the shop from its journal's projections."""
+    people = {
+        key: Person(p.person_id, p.name, frozenset(Role(role) for role in p.roles), p.pin_hash)
+        for key, p in masters.people().items()
+    }
+    specifications = {
+        key: specification_from(approved.content)
+        for key, approved in masters.specifications().items()
+    }
+    return Shop(name, bench, people, dict(masters.lots()), specifications, ratings)

@@ -1,0 +1,188 @@
+"""The station as the window sees it: one thread that owns the desk, and one for slow reading.
+
+The desk's thread does actions in order, moves time on, and builds a view about thirty times a
+second; the window only ever picks up the last one. Records are read, verified and printed by a
+second thread through the store's own read connection, so that neither waits for the other.
+"""
+
+import logging
+import queue
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+
+from benchstation.bench_view import BenchView, InstrumentView, RecordDetail, RecordRow
+from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.commands import NotAllowedError
+from benchstation.station.live import Live
+from benchstation.station.records import Records
+from benchstation.station.views.bench import bench_view
+from benchstation.station.views.instruments import instrument_views
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+
+log = logging.getLogger(__name__)
+FRAME_S = 1 / 30
+STOP_WITHIN_S = 5.0
+
+_Job = tuple[Callable[[], str], "Future[str]"]
+
+
+class Station:
+    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+
+    def __init__(self, live: Live, records: Records, *, hint: str = "", note: str = "") -> None:
+        self.display = UnitSystem.METRIC
+        self._live = live
+        self._records = records
+        self._hint, self._note = hint, note
+        self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
+        self._wake = threading.Event()
+        self._stop = threading.Event()
+        self._listeners: list[Callable[[], None]] = []
+        self._failure = ""
+        self._view, self._instruments = self._build()
+        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
+
+    def start(self) -> None:
+        """Start the desk's thread."""
+        self._thread.start()
+
+    def close(self) -> None:
+        """End both threads; raises ``TimeoutError`` when the desk does not end."""
+        self._stop.set()
+        self._wake.set()
+        self._slow.shutdown(wait=True, cancel_futures=True)
+        if self._thread.ident is not None:
+            self._thread.join(STOP_WITHIN_S)
+            if self._thread.is_alive():
+                raise TimeoutError("the desk does not end")
+
+    def wake(self) -> None:
+        """Say that something cannot wait: the guard changed its mind."""
+        self._wake.set()
+
+    # --- the port --------------------------------------------------------------------------------
+
+    def view(self) -> BenchView:
+        """Give the last view built."""
+        return self._view
+
+    def instruments(self) -> tuple[InstrumentView, ...]:
+        """Give the Instruments page as last built."""
+        return self._instruments
+
+    def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action in the desk's thread."""
+        copied = dict(fields)
+        return self._put(lambda: self._act(action, copied))
+
+    def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
+        """Acknowledge an alarm as the person who is signed in."""
+        return self._put(lambda: self._acknowledge(alarm_id, reason))
+
+    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the Instruments page in the desk's thread."""
+        copied = dict(fields)
+        return self._put(lambda: self._live.instrument_act(role, action, copied))
+
+    def listen(self, callback: Callable[[], None]) -> None:
+        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        self._listeners.append(callback)
+
+    def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
+        """Find units."""
+        return self._slow.submit(self._records.find, text, before)
+
+    def open_record(self, unit_id: str) -> Future[RecordDetail]:
+        """Open one record."""
+        return self._slow.submit(self._records.open, unit_id, Words(self.display))
+
+    def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one record as PDF and JSON."""
+        return self._slow.submit(self._records.export, unit_id, folder, self.display)
+
+    def verify_journal(self) -> Future[str]:
+        """Verify the journal."""
+        return self._slow.submit(self._records.verify)
+
+    # --- the desk's thread -----------------------------------------------------------------------
+
+    def _put(self, job: Callable[[], str]) -> Future[str]:
+        future: Future[str] = Future()
+        self._jobs.put((job, future))
+        self._wake.set()
+        return future
+
+    def _act(self, action: str, fields: Mapping[str, str]) -> str:
+        if action == "units":
+            metric = self.display is UnitSystem.METRIC
+            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
+            return f"Shown in {self.display.value} units; stored values do not change."
+        return self._live.desk.act(action, fields)
+
+    def _acknowledge(self, episode: str, reason: str) -> str:
+        desk = self._live.desk
+        if desk.person is None:
+            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
+        desk.watch.acknowledge(desk.person.person_id, reason, episode)
+        self._live.tick()
+        return "Acknowledged."
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            urgent = self._wake.wait(FRAME_S)
+            self._wake.clear()
+            try:
+                done = self._do_jobs()
+                self._live.tick()
+                self._view, self._instruments = self._build()
+                self._failure = ""
+            except StationError as error:
+                self._say(str(error))
+                done = []
+            except Exception as error:  # a bug must be seen and logged, not end the thread unseen
+                log.exception("the desk failed")
+                self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
+                done = []
+            for future, result in done:
+                _settle(future, result)
+            if urgent:
+                for listener in self._listeners:
+                    listener()
+
+    def _say(self, words: str) -> None:
+        if words != self._failure:
+            log.error("%s", words)
+        self._failure = self._live.desk.message = words
+
+    def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
+        """Do what is waiting. Results are given only after the view shows them."""
+        done: list[tuple[Future[str], str | Exception]] = []
+        while True:
+            try:
+                job, future = self._jobs.get_nowait()
+            except queue.Empty:
+                return done
+            if not future.set_running_or_notify_cancel():
+                continue
+            try:
+                done.append((future, job()))
+            except Exception as error:
+                if not isinstance(error, StationError):
+                    log.exception("an action failed")
+                done.append((future, error))
+
+    def _build(self) -> tuple[BenchView, tuple[InstrumentView, ...]]:
+        words, desk = Words(self.display), self._live.desk
+        view = bench_view(desk, words, hint=self._hint, note=self._note)
+        return view, instrument_views(desk, words)
+
+
+def _settle(future: "Future[str]", result: str | Exception) -> None:
+    if isinstance(result, Exception):
+        future.set_exception(result)
+    else:
+        future.set_result(result)

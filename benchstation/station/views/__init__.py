@@ -1,0 +1,1 @@
+"""What the screen shows, built from the desk as plain values: text and numbers, no judgement."""

@@ -1,0 +1,45 @@
+"""Actions that more than one step offers."""
+
+from benchstation.bench_view import ActionView
+from benchstation.people import Role
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step
+from benchstation.station.desk import Desk
+
+
+def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
+    """Give the action that accepts a result outside its limits, and who may do it."""
+    person = desk.person
+    allowed = person is not None and person.has(Role.LEAD, Role.QA)
+    signed = rebuild.deviated(step.id)
+    return ActionView(
+        "deviation",
+        "Accept as a deviation",
+        "Ctrl+D",
+        allowed and not signed,
+        "it is signed already" if signed else "" if allowed else "a bench lead or QA signs this",
+        needs_reason=True,
+    )
+
+
+def side_actions(desk: Desk) -> tuple[ActionView, ...]:
+    """Give the quieter actions that are there at every step."""
+    actions = [ActionView("units", "Units", "Ctrl+U")]
+    if desk.person is None:
+        return tuple(actions)
+    rebuild = desk.rebuild
+    if rebuild is not None and not rebuild.ended:
+        signed = bool(rebuild.signatures)
+        actions += [
+            ActionView(
+                "back",
+                "Back one step",
+                "Ctrl+B",
+                signed,
+                "" if signed else "nothing is signed yet",
+                needs_reason=True,
+            ),
+            ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
+        ]
+    actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
+    return tuple(actions)

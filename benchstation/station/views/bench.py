@@ -1,0 +1,65 @@
+"""All of one moment at the bench."""
+
+from benchstation.bench_view import BenchView, StepState, StepView
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.station.desk import Desk
+from benchstation.station.views.actions import side_actions
+from benchstation.station.views.strip import banners, strip
+from benchstation.station.views.task import task
+from benchstation.station.views.why import why
+from benchstation.words import Words
+
+ONLY_WARNS = "This station only watches and warns. It controls no valve."
+
+
+def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> BenchView:
+    """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
+    rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
+    notes = tuple(text for text in (desk.message, note, ONLY_WARNS) if text)
+    return BenchView(
+        shop=shop.name,
+        bench=shop.bench,
+        person=desk.person.name if desk.person else "nobody signed in",
+        clock=f"{desk.clock.utc().astimezone():%a %H:%M}",
+        surroundings=f"{words.temperature(air.temperature_k)}   {words.barometer(air.pressure_pa)}",
+        unit_title=_title(rebuild),
+        unit_subtitle=_subtitle(rebuild),
+        steps=_steps(rebuild),
+        task=task(desk, words, hint),
+        why=why(desk, words),
+        strip=strip(desk, words),
+        alarms=banners(desk, words),
+        side_actions=side_actions(desk),
+        notes=notes,
+    )
+
+
+def _title(rebuild: Rebuild | None) -> str:
+    if rebuild is None:
+        return "No unit on the bench"
+    return f"{rebuild.opened.serial}   {rebuild.opened.position}".strip()
+
+
+def _subtitle(rebuild: Rebuild | None) -> str:
+    if rebuild is None:
+        return ""
+    return f"{rebuild.specification.family}, revision {rebuild.specification.revision}"
+
+
+def _steps(rebuild: Rebuild | None) -> tuple[StepView, ...]:
+    if rebuild is None:
+        return ()
+    current = rebuild.current
+    again = {r.step_id for r in rebuild.reopened}
+    views = []
+    for step in rebuild.specification.steps:
+        signature = rebuild.signatures.get(step.id)
+        if signature is not None or rebuild.ended == "filed":
+            state = StepState.DONE
+        elif current is not None and step.id == current.id:
+            state = StepState.NOW
+        else:
+            state = StepState.REDO if step.id in again else StepState.WAITING
+        evidence = signature.summary if signature else ""
+        views.append(StepView(step.id, step.title, state, evidence, step.hold_point))
+    return tuple(views)

@@ -1,0 +1,227 @@
+"""The gas charge on screen: pressure, where it will settle, its window, and the hold test."""
+
+import math
+
+import numpy as np
+
+from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, Tone, TraceView
+from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step
+from benchstation.station.charging import ChargePhase, Charging
+from benchstation.station.desk import Desk
+from benchstation.station.judging import charge_budget_of
+from benchstation.station.views.actions import deviation_action
+from benchstation.station.views.why import STILL_PA
+from benchstation.units import Dimension, display_unit, to_display
+from benchstation.words import Words, seconds
+
+TRACE_S = 90.0
+CAPTURE_GUARD = 1.645
+NEAR = 6.0
+
+
+def charge_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Give the task of the charge step."""
+    assert desk.charging is not None
+    view = _View(desk, rebuild, step, desk.charging, words)
+    return TaskView(
+        step.id,
+        step.title,
+        step.instruction,
+        step.cautions,
+        big=view.big(),
+        lines=view.lines(),
+        lanes=view.lanes(),
+        trace=view.trace(),
+        actions=view.actions(),
+    )
+
+
+class _View:
+    def __init__(
+        self, desk: Desk, rebuild: Rebuild, step: Step, charging: Charging, words: Words
+    ) -> None:
+        assert desk.charge_target is not None
+        self._desk, self._rebuild, self._step = desk, rebuild, step
+        self._charging, self._words = charging, words
+        self._now = desk.clock.seconds()
+        self._goal = desk.charge_target.target_gauge_pa
+        tolerance = rebuild.specification.gas.tolerance
+        u = charge_budget_of(desk.charge_target, desk.gauge, STILL_PA).combined()
+        self._half = max(0.0, tolerance - CAPTURE_GUARD * u)
+        sample = desk.gauge.instrument.latest()
+        self._gauge = sample.value if sample else math.nan
+        self._stale = desk.gauge.good_value(self._now) is None
+        self._phase = charging.phase(self._now)
+        self._fit = charging.settling(self._now)
+
+    def big(self) -> BigNumber:
+        number = self._words.pressure_shown(self._gauge)
+        limits = self._desk.watch.limits
+        tone = Tone.PLAIN
+        if self._gauge >= limits.limit_gauge_pa:
+            tone = Tone.DANGER
+        elif self._gauge >= limits.warning_gauge_pa:
+            tone = Tone.CAUTION
+        elif abs(self._gauge - self._goal) <= self._half:
+            tone = Tone.GOOD
+        caption = f"target {self._words.gauge(self._goal)}"
+        return BigNumber(caption, number.number, f"{number.unit} gauge", tone, self._stale)
+
+    def lines(self) -> tuple[tuple[str, Tone], ...]:
+        lines: list[tuple[str, Tone]] = []
+        if self._stale:
+            lines.append(("pressure not known: close the bottle valve", Tone.DANGER))
+        lines.append(self._advice())
+        lines += self._settling()
+        charge, hold = self._rebuild.charge, self._rebuild.hold
+        if charge is not None:
+            tone = Tone.GOOD if charge.decision == PASS else Tone.CAUTION
+            settled = self._words.pressure(charge.settled_gauge_pa)
+            lines.append((f"captured {settled}: {charge.decision}", tone))
+        if hold is not None:
+            tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
+            lines.append((f"hold test: {hold.decision}", tone))
+        return tuple(lines)
+
+    def _advice(self) -> tuple[str, Tone]:
+        desk = self._desk
+        if self._phase is ChargePhase.HOLDING:
+            left = seconds(self._charging.hold_left_s(self._now))
+            return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
+        if desk.charge_wanted:
+            return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
+        charge = self._rebuild.charge
+        if charge is not None and charge.decision == PASS:
+            return ("start the hold test", Tone.MANDATORY)
+        if self._phase is ChargePhase.FILLING:
+            short = self._gauge < self._goal
+            return (
+                "open the bottle valve slowly" if short else "close the bottle valve",
+                Tone.PLAIN,
+            )
+        final = self._fit.final_pa if self._fit and self._fit.certain else self._gauge
+        if final < self._goal - self._half:
+            return ("too low: let a little more in", Tone.CAUTION)
+        if final > self._goal + self._half:
+            return ("too high: vent a little", Tone.CAUTION)
+        return ("inside: capture", Tone.GOOD)
+
+    def _settling(self) -> list[tuple[str, Tone]]:
+        if self._phase is ChargePhase.FILLING:
+            return []
+        fit, words = self._fit, self._words
+        if fit is None or not fit.certain:
+            return [("where it will settle cannot be told yet", Tone.QUIET)]
+        final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
+        lines = [(f"will settle at {final.number} ± {u.number} {final.unit}", Tone.PLAIN)]
+        if self._phase is ChargePhase.SETTLING and math.isfinite(fit.remaining_s):
+            rate = words.pressure_shown(abs(fit.rate_pa_s), 3)
+            word = "falling" if fit.rate_pa_s < 0 else "rising"
+            lines.append(
+                (
+                    f"{word} {rate.number} {rate.unit}/s, settled in {seconds(fit.remaining_s)}",
+                    Tone.QUIET,
+                )
+            )
+        return lines
+
+    def lanes(self) -> tuple[LaneView, ...]:
+        def shown(pa: float) -> float:
+            return to_display(pa, Dimension.PRESSURE, self._words.system)
+
+        limits = self._desk.watch.limits
+        unit = f"{display_unit(Dimension.PRESSURE, self._words.system)} gauge"
+        value = None if self._stale or math.isnan(self._gauge) else shown(self._gauge)
+        fit = self._fit
+        landing = shown(fit.final_pa) if fit is not None and fit.certain else None
+        window = (shown(self._goal - self._half), shown(self._goal + self._half))
+        marks = (
+            ("high warning", shown(limits.warning_gauge_pa), Tone.CAUTION),
+            ("high limit", shown(limits.limit_gauge_pa), Tone.DANGER),
+        )
+        near = NEAR * self._half
+        return (
+            LaneView(
+                "whole charge",
+                unit,
+                0.0,
+                shown(1.06 * limits.limit_gauge_pa),
+                value,
+                *window,
+                landing=landing,
+                marks=marks,
+            ),
+            LaneView(
+                "about the target, drawn out",
+                unit,
+                shown(self._goal - near),
+                shown(self._goal + near),
+                value,
+                *window,
+                landing=landing,
+            ),
+        )
+
+    def trace(self) -> TraceView:
+        system = self._words.system
+        at, gauge = self._charging.tail(TRACE_S)
+        values = np.array([to_display(v, Dimension.PRESSURE, system) for v in gauge])
+        limits = self._desk.watch.limits
+
+        def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:
+            value = to_display(pa, Dimension.PRESSURE, system)
+            return (f"{word} {value:.4g}", value, tone)
+
+        marks = (
+            mark("target", self._goal, Tone.GOOD),
+            mark("high warning", limits.warning_gauge_pa, Tone.CAUTION),
+            mark("high limit", limits.limit_gauge_pa, Tone.DANGER),
+        )
+        unit = f"{display_unit(Dimension.PRESSURE, system)} gauge"
+        return TraceView("Pressure", unit, at - self._now, values, TRACE_S, marks)
+
+    def actions(self) -> tuple[ActionView, ...]:
+        desk, charge = self._desk, self._rebuild.charge
+        locked = desk.capture_locked()
+        waiting = desk.charge_wanted
+        holding = self._phase is ChargePhase.HOLDING
+        actions: list[ActionView] = []
+        if waiting or holding:
+            actions.append(ActionView("cancel", "Do not capture" if waiting else "End hold", "X"))
+        hold = self._rebuild.hold
+        failed = any(e is not None and e.decision != PASS for e in (charge, hold))
+        if failed:
+            actions.append(deviation_action(desk, self._rebuild, self._step))
+        ready = charge is not None and not holding and not locked
+        actions.append(
+            ActionView(
+                "hold",
+                "Hold test",
+                "H",
+                ready,
+                "" if ready else locked or ("it runs" if holding else "capture the charge first"),
+                primary=charge is not None and charge.decision == PASS,
+            )
+        )
+        filled = self._phase is not ChargePhase.FILLING
+        can = filled and not waiting and not holding and not locked
+        why_not = locked or (
+            "waits until settled"
+            if waiting
+            else "the hold test runs"
+            if holding
+            else "let gas in first"
+        )
+        actions.append(
+            ActionView(
+                "capture",
+                "Capture when settled",
+                "Space",
+                can,
+                "" if can else why_not,
+                primary=charge is None or charge.decision != PASS,
+            )
+        )
+        return tuple(actions)

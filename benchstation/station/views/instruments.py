@@ -1,0 +1,102 @@
+"""The Instruments page: what is fitted, how its line does, and its last frames."""
+
+from benchstation.bench_view import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    InstrumentView,
+    ReadingView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+from benchstation.link.raw_log import Direction
+from benchstation.link.reader import LinkState
+from benchstation.station.desk import Desk
+from benchstation.station.fitted import Fitted
+from benchstation.station.views.strip import gauge_reading, scale_reading
+from benchstation.words import Words
+
+RAW_LINES = 12
+_TONE = {
+    LinkState.LIVE: Tone.GOOD,
+    LinkState.SEARCHING: Tone.CAUTION,
+    LinkState.SILENT: Tone.CAUTION,
+    LinkState.LOST: Tone.DANGER,
+    LinkState.FAILED: Tone.DANGER,
+}
+
+
+def instrument_views(desk: Desk, words: Words) -> tuple[InstrumentView, ...]:
+    """Give one view for each instrument."""
+    return (
+        _view(desk, desk.scale, scale_reading(desk, words)),
+        _view(desk, desk.gauge, gauge_reading(desk, words)),
+    )
+
+
+def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
+    instrument, registered = fitted.instrument, fitted.registered
+    state, statistics = instrument.link_state, instrument.statistics
+    line = TermGroup(
+        "Line",
+        (
+            TermView("State", state.value, instrument.link_words),
+            TermView("Profile", instrument.profile.title, instrument.profile.id),
+            TermView("Readings", f"{statistics.readings}"),
+            TermView("Spoilt or refused frames", f"{statistics.faults}"),
+            TermView("Times connected", f"{statistics.connects}", statistics.last_error),
+        ),
+    )
+    checked = fitted.checked
+    calibration = TermGroup(
+        "Calibration",
+        (
+            TermView("Serial number", registered.serial_number),
+            TermView(
+                "In force",
+                f"{registered.calibrated_on or '-'} to {registered.calibrated_until or '-'}",
+            ),
+            TermView("Certificate", registered.certificate or "-"),
+            TermView("Correction", f"{registered.gain:.6f} × reading + {registered.offset:g} (SI)"),
+            TermView(
+                "Check in this run",
+                "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
+                checked.check if checked else "",
+            ),
+        ),
+    )
+    scale = registered.role == "scale"
+    signed_in = desk.person is not None
+    check = ActionView(
+        "check",
+        "Check weight" if scale else "Check zero of the open line",
+        "",
+        signed_in,
+        "" if signed_in else "sign in first",
+    )
+    fields = (
+        (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)
+        if scale
+        else ()
+    )
+    words = instrument.link_words
+    return InstrumentView(
+        registered.role,
+        registered.title,
+        f"{state.value}: {words}" if words else state.value,
+        _TONE[state],
+        reading,
+        (line, calibration),
+        _raw(fitted),
+        (check,),
+        fields,
+    )
+
+
+def _raw(fitted: Fitted) -> tuple[str, ...]:
+    chunks = fitted.instrument.raw_log.last(RAW_LINES)
+    return tuple(
+        f"{chunk.at:10.2f} s  {'>' if chunk.direction is Direction.SENT else '<'} {chunk.data!r}"
+        for chunk in chunks
+    )

@@ -1,0 +1,203 @@
+"""Weighing on screen: to go, two lanes, where the pour will land, and words for the hand."""
+
+import numpy as np
+
+from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, Tone, TraceView
+from benchstation.metrology.stability import Stability
+from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step, StepKind
+from benchstation.rebuild.weigh_in import watch_pour
+from benchstation.station.desk import Desk
+from benchstation.station.judging import oil_budget_of, oil_goal_kg
+from benchstation.station.views.actions import deviation_action
+from benchstation.station.weighing import Phase, Weighing
+from benchstation.units import Dimension, display_unit, to_display
+from benchstation.words import Words, seconds
+
+FLOW_OVER_S = 0.8
+RESPONSE_S = 0.45
+"""The scale's filter and the oil still falling: how far the display lags behind the hand."""
+TRACE_S = 40.0
+FINE_KG = 0.010
+SLOW_WITHIN_S = 4.0
+LEAST_FLOW_KG_S = 5e-4
+CAPTURE_GUARD = 1.645
+
+
+def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Give the task of a weigh or a bleed step."""
+    weighing = desk.weighing
+    assert weighing is not None
+    view = _View(desk, rebuild, step, weighing, words)
+    return TaskView(
+        step.id,
+        step.title,
+        step.instruction,
+        step.cautions,
+        big=view.big(),
+        lines=view.lines(),
+        lanes=view.lanes(),
+        trace=view.trace(),
+        actions=view.actions(),
+        urge=view.urge(),
+    )
+
+
+class _View:
+    def __init__(
+        self, desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing, words: Words
+    ) -> None:
+        self._desk, self._rebuild, self._step = desk, rebuild, step
+        self._weighing, self._words = weighing, words
+        self._bleed = step.kind is StepKind.BLEED
+        self._now = desk.clock.seconds()
+        target = desk.oil_target()
+        poured = rebuild.capture("pour")
+        self._goal = oil_goal_kg(target, StepKind.WEIGH)
+        if self._bleed and poured is not None:
+            self._goal = poured.event.shown_kg - target.net_shown_kg
+        weighings = 2 if self._bleed else 1
+        budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=weighings)
+        self._half = max(0.0, target.tolerance_kg - CAPTURE_GUARD * budget.combined())
+        sample = desk.scale.instrument.latest()
+        self._shown = sample.value if sample else float("nan")
+        self._stale = desk.scale.good_value(self._now) is None
+        self._running = weighing.phase in (Phase.POURING, Phase.CAPTURING)
+        self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
+
+    @property
+    def _left(self) -> float:
+        return self._goal - self._shown
+
+    def big(self) -> BigNumber:
+        words = self._words
+        if not self._running:
+            number = words.mass_shown(self._shown)
+            return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
+        number = words.mass_shown(abs(self._left))
+        if abs(self._left) <= self._half:
+            return BigNumber("inside; off by", number.number, number.unit, Tone.GOOD, self._stale)
+        caption = ("still to bleed" if self._bleed else "to go") if self._left > 0 else "too much"
+        tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
+        return BigNumber(caption, number.number, number.unit, tone, self._stale)
+
+    def lines(self) -> tuple[tuple[str, Tone], ...]:
+        lines: list[tuple[str, Tone]] = []
+        if self._stale:
+            lines.append(("no valid reading from the scale", Tone.DANGER))
+        lines += self._words_of_phase()
+        judged = (self._rebuild.oil or {}).get(self._step.id)
+        if judged is not None and judged.decision != PASS:
+            off = self._words.mass(judged.deviation_kg, 2)
+            lines.append((f"captured, {judged.decision}: {off} from the target", Tone.CAUTION))
+        return tuple(lines)
+
+    def _words_of_phase(self) -> list[tuple[str, Tone]]:
+        match self._weighing.phase:
+            case Phase.NEED_TARE:
+                put = "the tray" if self._bleed else "the body"
+                return [(f"put {put} on the scale, then tare", Tone.MANDATORY)]
+            case Phase.TARING:
+                return [("taring: hands off", Tone.MANDATORY)]
+            case Phase.CAPTURING:
+                state = self._weighing.view(self._now).state
+                word = "frozen" if state is Stability.FROZEN else "waiting for steady: hands off"
+                return [(word, Tone.MANDATORY), self._of()]
+            case _:
+                return [self._advice(), self._of(), *self._flow()]
+
+    def _of(self) -> tuple[str, Tone]:
+        words = self._words
+        return (f"{words.mass(self._shown)} of {words.mass(self._goal)}", Tone.PLAIN)
+
+    def _flow(self) -> list[tuple[str, Tone]]:
+        if self._pour.flow_kg_s < LEAST_FLOW_KG_S:
+            return []
+        text = self._words.flow(self._pour.flow_kg_s)
+        if self._pour.seconds_to_target is not None:
+            text += f", about {seconds(self._pour.seconds_to_target)} to go"
+        return [(text, Tone.QUIET)]
+
+    def _advice(self) -> tuple[str, Tone]:
+        pouring = self._pour.flow_kg_s >= LEAST_FLOW_KG_S
+        if self._left < -self._half:
+            return (
+                ("bled too much: add the difference back, or go back", Tone.CAUTION)
+                if self._bleed
+                else ("take some out", Tone.CAUTION)
+            )
+        if pouring and self._pour.landing_kg >= self._goal - 0.2 * self._half:
+            return ("stop", Tone.CAUTION)
+        left_s = self._pour.seconds_to_target
+        if pouring and left_s is not None and left_s < SLOW_WITHIN_S:
+            return ("slow down", Tone.CAUTION)
+        if abs(self._left) <= self._half:
+            return ("inside: capture", Tone.GOOD)
+        return ("let the surplus run into the tray" if self._bleed else "pour", Tone.PLAIN)
+
+    def lanes(self) -> tuple[LaneView, ...]:
+        def g(kg: float) -> float:
+            return to_display(kg, Dimension.MASS, self._words.system)
+
+        unit = display_unit(Dimension.MASS, self._words.system)
+        value = g(self._shown) if self._running else None
+        landing = g(self._pour.landing_kg) if self._running else None
+        window = (g(self._goal - self._half), g(self._goal + self._half))
+        fine = min(FINE_KG, max(0.4 * abs(self._goal), 3 * self._half))
+        whole = "whole bleed" if self._bleed else "whole pour"
+        low, high = g(0.0), g(max(1.08 * self._goal, self._goal + 2 * self._half))
+        near = (g(self._goal - fine), g(self._goal + 0.6 * fine))
+        return (
+            LaneView(whole, unit, low, high, value, *window),
+            LaneView("last part, drawn out", unit, *near, value, *window, landing=landing),
+        )
+
+    def trace(self) -> TraceView:
+        at, shown = self._weighing.last_part(TRACE_S)
+        goal = to_display(self._goal, Dimension.MASS, self._words.system)
+        values = np.array([to_display(v, Dimension.MASS, self._words.system) for v in shown])
+        unit = display_unit(Dimension.MASS, self._words.system)
+        marks = ((f"target {goal:.1f}", goal, Tone.GOOD),)
+        return TraceView("Net mass", unit, at - self._now, values, TRACE_S, marks)
+
+    def actions(self) -> tuple[ActionView, ...]:
+        phase = self._weighing.phase
+        locked = self._desk.capture_locked()
+        ready = self._running and not locked
+        why_not = locked or ("" if self._running else "tare first")
+        actions = [
+            ActionView(
+                "tare",
+                "Tare",
+                "T",
+                not self._stale,
+                "no reading" if self._stale else "",
+                primary=phase is Phase.NEED_TARE,
+            )
+        ]
+        if phase is Phase.CAPTURING:
+            actions.append(ActionView("cancel", "Do not capture", "X"))
+        if self._bleed and phase is Phase.NEED_TARE:
+            actions.append(ActionView("nothing_bled", "Nothing was bled", "N"))
+        judged = (self._rebuild.oil or {}).get(self._step.id)
+        if judged is not None and judged.decision != PASS:
+            actions.append(deviation_action(self._desk, self._rebuild, self._step))
+        capturing = phase is Phase.CAPTURING
+        actions.append(
+            ActionView(
+                "capture",
+                "Capturing..." if capturing else "Capture when steady",
+                "Space",
+                ready and not capturing,
+                "waits for steady" if capturing else why_not,
+                primary=self._running,
+            )
+        )
+        return tuple(actions)
+
+    def urge(self) -> float:
+        if not self._running or self._pour.flow_kg_s < LEAST_FLOW_KG_S or self._goal <= 0:
+            return 0.0
+        left = max(0.0, self._goal - self._pour.landing_kg)
+        return float(np.clip(1.0 - left / (0.3 * self._goal), 0.0, 1.0))

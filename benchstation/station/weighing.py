@@ -1,0 +1,135 @@
+"""Live weighing at one step: tare proof, the pour as it runs, capture when steady."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.devices.instrument import Sample
+from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
+from benchstation.rebuild.specification import Steadiness
+
+FloatArray = NDArray[np.float64]
+TARE_PATIENCE_S = 15.0
+LONGEST_POUR_S = 1800.0
+
+
+class Phase(StrEnum):
+    """What the weighing waits for."""
+
+    NEED_TARE = "need tare"
+    TARING = "taring"
+    POURING = "pouring"
+    CAPTURING = "capturing"
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyMass:
+    """A steady mass over the window, with the last raw frame."""
+
+    mean_kg: float
+    std_kg: float
+    count: int
+    resolution_kg: float
+    raw: str
+
+
+class Weighing:
+    """Judges the scale's stream for one step; pure, fed with samples and times."""
+
+    def __init__(self, steadiness: Steadiness, *, longest_gap_s: float) -> None:
+        self._steadiness = steadiness
+        self._judge = StabilityJudge(
+            steadiness.window, steadiness.band, steadiness.count, longest_gap_s
+        )
+        self.phase = Phase.NEED_TARE
+        self._asked_at = 0.0
+        self._resolution = 0.0
+        self._times: list[float] = []
+        self._values: list[float] = []
+        self.tared_at = 0.0
+
+    def begin_tare(self, now: float) -> None:
+        """Start anew: what was steady before the tare command proves nothing."""
+        self._judge.reset()
+        self.phase = Phase.TARING
+        self._asked_at = now
+
+    def begin_capture(self) -> None:
+        """Take the next steady mass."""
+        if self.phase is Phase.POURING:
+            self.phase = Phase.CAPTURING
+
+    def cancel_capture(self) -> None:
+        """Go back to pouring."""
+        if self.phase is Phase.CAPTURING:
+            self.phase = Phase.POURING
+
+    def lose_tare(self) -> bool:
+        """Forget the tare; say whether there was one."""
+        had = self.phase in (Phase.POURING, Phase.CAPTURING)
+        self._judge.reset()
+        self.phase = Phase.NEED_TARE
+        return had
+
+    def resume(self, now: float) -> None:
+        """Go on after a capture that did not end the step."""
+        self.phase = Phase.POURING
+        self._asked_at = now
+
+    def take(self, sample: Sample) -> None:
+        """Take one reading."""
+        raw = sample.raw.decode("ascii", "backslashreplace")
+        self._judge.feed(sample.at, sample.value, sample.stable, raw)
+        self._resolution = sample.resolution or self._resolution
+        if self.phase in (Phase.POURING, Phase.CAPTURING):
+            self._times.append(sample.at)
+            self._values.append(sample.value)
+            if self._times[-1] - self._times[0] > LONGEST_POUR_S:
+                del self._times[: len(self._times) // 10], self._values[: len(self._values) // 10]
+
+    def view(self, now: float) -> StabilityView:
+        """Give the stability now."""
+        return self._judge.view(now)
+
+    def steady(self, now: float) -> SteadyMass | None:
+        """Give the steady mass now, or ``None``."""
+        view = self._judge.view(now)
+        if view.state is not Stability.STEADY:
+            return None
+        return SteadyMass(view.mean, view.std, view.n, self._resolution, view.raw)
+
+    def tare_result(self, now: float) -> SteadyMass | str | None:
+        """Give the proven tare, a sentence why it failed, or ``None`` while waiting."""
+        if self.phase is not Phase.TARING:
+            return None
+        steady = self.steady(now)
+        if steady is not None and abs(steady.mean_kg) <= self._steadiness.tare_band:
+            self.phase = Phase.POURING
+            self.tared_at = now
+            self._times, self._values = [], []
+            return steady
+        if now - self._asked_at < TARE_PATIENCE_S:
+            return None
+        self.phase = Phase.NEED_TARE
+        if steady is None:
+            return "the scale did not come to rest"
+        return f"the scale rests at {steady.mean_kg * 1e3:.1f} g, not at zero"
+
+    def captured(self, now: float) -> SteadyMass | None:
+        """Give the mass when capture was asked for and the scale is steady."""
+        return self.steady(now) if self.phase is Phase.CAPTURING else None
+
+    def pour(self) -> tuple[FloatArray, FloatArray]:
+        """Give times in s and net mass in kg since the tare, arrays of equal length."""
+        return np.asarray(self._times), np.asarray(self._values)
+
+    def last_part(self, seconds: float) -> tuple[FloatArray, FloatArray]:
+        """Give the samples of the last ``seconds``."""
+        if not self._times:
+            return np.empty(0), np.empty(0)
+        start = len(self._times)
+        while start > 0 and self._times[start - 1] > self._times[-1] - seconds:
+            start -= 1
+        return np.asarray(self._times[start:]), np.asarray(self._values[start:])
