@@ -1,0 +1,243 @@
+"""The whole job without a screen: one demo unit over real serial lines, and its record pulled back.
+
+Bench time runs faster than the wall: the virtual bench, the readers' clock and the script all take
+the same clock, so a reading's age and a settling time mean what they mean at a real bench.
+"""
+
+import json
+import random
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from benchstation.clock import Clock, running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
+from benchstation.demo.world import ServedWorld, World, make_world, serve_world
+from benchstation.link.reader import LinkState
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import StepKind
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import filed_record, write_json
+from benchstation.station.assemble import bench_from
+from benchstation.station.live import Live
+from benchstation.store.engine import Store, open_store
+from benchstation.store.queries import find_units
+
+NORMAL_PACE = 8.0
+FAST_PACE = 30.0
+LIVE_WITHIN_S = 5.0
+TICK_S = 0.004
+FAMILY = "mr-46-front"
+STORE_FILE = "rebuilds.sqlite"
+SWITCH_S = 0.0005
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What a rehearsal found; SI values. ``ok`` is true only when every part is as it must be."""
+
+    ok: bool
+    problems: tuple[str, ...]
+    serial: str
+    unit_id: str
+    decision: str
+    oil_target_kg: float
+    oil_net_kg: float
+    oil_expanded_kg: float
+    oil_decision: str
+    charge_target_gauge_pa: float
+    charge_settled_gauge_pa: float
+    charge_expanded_pa: float
+    charge_decision: str
+    leak_pa_m3_s: float
+    hold_decision: str
+    steps: int
+    journal_entries: int
+    journal_head: str
+    scale_url: str
+    gauge_url: str
+    seconds: float
+    record_json: str
+    record_pdf: str
+
+
+@dataclass(slots=True)
+class Rehearsal:
+    """One run in ``data``, with its reports in ``folder``. ``tell`` hears of progress."""
+
+    data: Path
+    folder: Path
+    seed: int
+    pace: float
+    tell: Callable[[str, int, int], None]
+
+    def run(self) -> Summary:
+        """Work the unit through, or go on with the one in ``data``, and check all that is left."""
+        began = time.perf_counter()
+        sys.setswitchinterval(SWITCH_S)
+        self.data.mkdir(parents=True, exist_ok=True)
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with open_store(self.data / STORE_FILE, demo.BENCH) as store:
+            if store.head()[0] == 0:
+                demo.found(store)
+            clock = running_clock(self.pace)
+            world = make_world(self.seed, demo.AIR)
+            live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+            served = serve_world(world, clock.seconds)
+            try:
+                self._work(live, served, clock)
+            finally:
+                live.desk.scale.instrument.stop()
+                live.desk.gauge.instrument.stop()
+                served.close()
+            assert live.desk.rebuild is not None
+            return self._check(store, live.desk.rebuild, served, began)
+
+    def _work(self, live: Live, served: ServedWorld, clock: Clock) -> None:
+        desk = live.desk
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        end = time.perf_counter() + LIVE_WITHIN_S
+        links = (desk.scale.instrument, desk.gauge.instrument)
+        while any(link.link_state is not LinkState.LIVE for link in links):
+            if time.perf_counter() > end:
+                words = "; ".join(f"{link.title}: {link.link_words}" for link in links)
+                raise RehearsalError(f"the virtual devices do not answer: {words}")
+            time.sleep(TICK_S)
+        desk.recover()
+        if desk.rebuild is not None and not desk.rebuild.ended:
+            put_back(
+                served.world, desk.rebuild, desk.shop.lots[desk.rebuild.opened.oil_lot].rho15_kg_m3
+            )
+        for word in self._technician(live, served.world).work():
+            rebuild = desk.rebuild
+            if rebuild is not None:
+                steps = rebuild.specification.steps
+                self.tell(word, len(rebuild.signatures), len(steps))
+            time.sleep(TICK_S)
+            live.tick()
+        live.tick()
+
+    def _technician(self, live: Live, world: World) -> Technician:
+        chance = random.Random(self.seed)  # noqa: S311 - a demonstration's hand
+        people = live.desk.shop.people
+        plan = Plan(
+            serial=f"MR-{2000 + self.seed % 1000}",
+            specification_id=FAMILY,
+            lot=demo.LOT_OF[FAMILY],
+            technician=people[demo.TECHNICIANS[0]],
+            lead=people[demo.LEAD],
+            order="A-1187",
+            position="front left",
+            oil_error_kg=chance.gauss(0.0, 1.5e-4),
+            notes={"condition": "weeping at wiper", "kit": "K-88"},
+        )
+        return Technician(live.desk, world, plan, lambda person: demo.PIN, chance)
+
+    def _check(self, store: Store, rebuild: Rebuild, served: ServedWorld, began: float) -> Summary:
+        """Pull the record back by serial, verify the journal, and write both reports."""
+        serial = rebuild.opened.serial
+        problems: list[str] = []
+        self.tell("record", len(rebuild.signatures), len(rebuild.specification.steps))
+        found = [u for u in find_units(store, serial) if u.unit_id == rebuild.unit_id]
+        if len(found) != 1:
+            problems.append(f"the record is not found by its serial {serial}")
+        filed = filed_record(store, rebuild.unit_id)
+        record = filed.record
+        verified = store.verify()
+        if not verified.ok:
+            problems.append(f"the journal is not sound: {verified.problem}")
+        for name in ("pour", "charge", "hold"):
+            trace = filed.trace(name)
+            if trace is None or len(trace.t_us) < 2:
+                problems.append(f"the trace of the {name} is missing")
+        if record["decision"] != PASS:
+            problems.append(f"the unit's decision is {record['decision']}")
+        signed = {s["id"] for s in record["steps"]}
+        route = {s.id for s in rebuild.specification.steps if s.kind is not StepKind.FILE}
+        if signed != route:
+            problems.append(f"steps without a signature: {', '.join(sorted(route - signed))}")
+        json_path = write_json(filed, self.folder / "record.json")
+        pdf_path = write_certificate(filed, self.folder / "record.pdf")
+        oil, charge, hold = record["oil"], record["charge"], record["hold"]
+        return Summary(
+            not problems,
+            tuple(problems),
+            serial,
+            rebuild.unit_id,
+            record["decision"],
+            oil["target_shown_kg"],
+            oil["net_shown_kg"],
+            oil["expanded_kg"],
+            oil["decision"],
+            charge["target_gauge_pa"],
+            charge["settled_gauge_pa"],
+            charge["expanded_pa"],
+            charge["decision"],
+            hold["leak_pa_m3_s"],
+            hold["decision"],
+            len(signed),
+            verified.entries,
+            verified.head,
+            served.scale.url,
+            served.gauge.url,
+            time.perf_counter() - began,
+            str(json_path),
+            str(pdf_path),
+        )
+
+
+def put_back(world: World, rebuild: Rebuild, rho15_kg_m3: float) -> None:
+    """Bring a fresh virtual bench to where a rebuild stands after the station was started anew."""
+    model, specification = world.model, rebuild.specification
+    world.bring_in(specification, rho15_kg_m3)
+    kinds = [s.kind for s in specification.steps if s.id in rebuild.signatures]
+    if StepKind.RELEASE not in kinds:
+        return
+    model.put_on_pan("body")
+    if StepKind.WEIGH in kinds:
+        poured, bled = rebuild.capture("pour"), rebuild.capture("bleed")
+        assert poured is not None
+        lift = rebuild_lift(rebuild)
+        model.oil_kg = (poured.event.shown_kg - (bled.event.shown_kg if bled else 0.0)) / lift
+        model.put_on_pan("tray")
+        model.put_on_pan("nothing")
+
+
+def rebuild_lift(rebuild: Rebuild) -> float:
+    """Give the shown share of the oil's true mass, from the judgement made at the pour."""
+    judged = rebuild.oil_judged(StepKind.WEIGH)
+    return float(judged.terms["buoyancy"]) if judged else 1.0
+
+
+def as_text(summary: Summary) -> Iterator[str]:
+    """Give the summary in lines for a person."""
+    s = summary
+    yield f"{s.serial}: {s.decision}, {s.steps} steps signed, {s.seconds:.1f} s"
+    yield (
+        f"  oil     target {s.oil_target_kg * 1e3:8.2f} g     net     {s.oil_net_kg * 1e3:8.2f} g"
+        f"     U {s.oil_expanded_kg * 1e3:.2f} g     {s.oil_decision}"
+    )
+    yield (
+        f"  charge  target {s.charge_target_gauge_pa / 1e5:8.3f} bar   settled "
+        f"{s.charge_settled_gauge_pa / 1e5:8.3f} bar   U {s.charge_expanded_pa / 1e5:.3f} bar"
+        f"   {s.charge_decision}   (gauge pressure)"
+    )
+    yield f"  hold    leak {s.leak_pa_m3_s:.2e} Pa m3/s   {s.hold_decision}"
+    yield f"  lines   {s.scale_url}, {s.gauge_url}"
+    yield f"  journal {s.journal_entries} entries verified, head {s.journal_head[:16]}"
+    yield f"  record  {s.record_json}"
+    yield f"          {s.record_pdf}"
+    for problem in s.problems:
+        yield f"  NOT IN ORDER: {problem}"
+
+
+def as_json(summary: Summary) -> str:
+    """Give the summary for programs, SI values."""
+    data: dict[str, Any] = asdict(summary)
+    return json.dumps(data, indent=1)

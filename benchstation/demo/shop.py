@@ -1,0 +1,128 @@
+"""The demo shop: a mountain-rescue vehicle workshop that does not exist."""
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from importlib.resources import files
+
+from benchstation.people import hash_pin
+from benchstation.rebuild.events import (
+    Event,
+    InstrumentRegistered,
+    OilLotReceived,
+    PersonEnrolled,
+    SpecificationApproved,
+)
+from benchstation.rebuild.specification import Specification, specification_from_toml
+from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.station.shop import Shop, shop_from
+from benchstation.store.engine import Store
+
+NAME = "Mountain rescue workshop (demonstration)"
+BENCH = "bench-2"
+PIN = "246810"
+"""Everyone's PIN in the demonstration; the sign-in form says so."""
+
+RATINGS = {
+    "fill hose": 35e5,
+    "fill tool": 60e5,
+    "gauge range": 40e5,
+    "regulator outlet": 50e5,
+}
+AIR = Surroundings(294.55, 100_900.0, 0.45)
+
+TECHNICIANS = ("kofler", "wieland")
+LEAD, QA = "oberhauser", "anders"
+_PEOPLE = (
+    ("kofler", "Mira Kofler", ("technician",)),
+    ("wieland", "Jonas Wieland", ("technician",)),
+    ("oberhauser", "Selma Oberhauser", ("technician", "lead")),
+    ("anders", "Teo Anders", ("qa",)),
+)
+LOT_OF = {
+    "mr-46-front": "L-0417",
+    "mr-46-rear": "L-0417",
+    "carrier-50": "L-0432",
+    "sledge-36": "L-0440",
+}
+"""The oil lot that each family gets."""
+
+
+def specifications() -> list[Specification]:
+    """Read the four families' specifications."""
+    folder = files("resources") / "demo" / "specifications"
+    names = sorted(f.name for f in folder.iterdir() if f.name.endswith(".toml"))
+    return [
+        specification_from_toml((folder / name).read_text("utf-8"), where=name) for name in names
+    ]
+
+
+def instruments(today: date) -> dict[str, InstrumentRegistered]:
+    """Give scale and gauge with calibrations in force on ``today``."""
+    done, until = today - timedelta(days=200), today + timedelta(days=165)
+    scale = InstrumentRegistered(
+        "scale-1",
+        "scale",
+        "Bench scale, 6 kg",
+        "scale-status-first",
+        "S-20418",
+        gain=1.00004,
+        offset=0.0,
+        u_calibration=3e-5,
+        calibrated_on=done.isoformat(),
+        calibrated_until=until.isoformat(),
+        certificate="C-7731",
+    )
+    gauge = InstrumentRegistered(
+        "gauge-1",
+        "gauge",
+        "Charge gauge, 40 bar",
+        "gauge-value-unit",
+        "G-0093",
+        gain=1.0002,
+        offset=-400.0,
+        u_calibration=3000.0,
+        calibrated_on=done.isoformat(),
+        calibrated_until=until.isoformat(),
+        certificate="C-7740",
+    )
+    return {"scale": scale, "gauge": gauge}
+
+
+def _lots() -> Iterator[OilLotReceived]:
+    certificate = "supplier's certificate, 15 °C (ISO 12185)"
+    yield OilLotReceived("L-0417", "ISO VG 15 damper oil", 851.3, 3e-4, source=certificate)
+    yield OilLotReceived("L-0432", "ISO VG 22 damper oil", 866.1, 3e-4, source=certificate)
+    yield OilLotReceived(
+        "L-0440",
+        "Winter damper oil, synthetic",
+        828.4,
+        4e-4,
+        alpha_per_k=7.9e-4,
+        source="two hydrometer readings, 12 °C and 31 °C",
+    )
+
+
+def founding_events(today: date) -> list[Event]:
+    """Give what the shop's journal begins with: people, oils, specifications, instruments."""
+    pin_hash = hash_pin(PIN)
+    events: list[Event] = [
+        PersonEnrolled(key, name, roles, pin_hash) for key, name, roles in _PEOPLE
+    ]
+    events += _lots()
+    for s in specifications():
+        events.append(
+            SpecificationApproved(s.id, s.revision, s.family, s.title, s.content(), s.sha256())
+        )
+    events += instruments(today).values()
+    return events
+
+
+def found(store: Store, utc: datetime | None = None) -> None:
+    """Write the shop's master data into an empty store."""
+    when = utc or datetime.now(UTC)
+    store.append(founding_events(when.date()), person=LEAD, utc=when)
+
+
+def demo_shop(store: Store) -> Shop:
+    """Read the shop back from its store."""
+    return shop_from(store, NAME, BENCH, RATINGS)

@@ -1,0 +1,88 @@
+"""The virtual bench: one model, a scale and a gauge that speak bytes, served or stepped."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from benchstation.devices.instrument import Instrument
+from benchstation.rebuild.specification import Specification
+from benchstation.rebuild.weigh_in import Surroundings
+from sample_devices.bench_model import BenchModel, BenchSetup
+from sample_devices.host import Device, Served, serve
+from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
+
+SCALE_SHAPE = "scale-status-first"
+GAUGE_SHAPE = "gauge-value-unit"
+OLD_FILL = 0.985
+OLD_CHARGE = 0.93
+
+
+@dataclass(slots=True)
+class World:
+    """What a hand can touch."""
+
+    model: BenchModel
+    scale: VirtualScale
+    gauge: VirtualTransducer
+
+    def bring_in(self, specification: Specification, rho15_kg_m3: float) -> None:
+        """Put a worn unit of this family on the bench: a little oil and gas are missing."""
+        geometry = specification.geometry.model()
+        self.model.bring_in(
+            free_volume_m3=geometry.free_volume_m3,
+            rho_oil_kg_m3=rho15_kg_m3 - 0.65 * (self.model.setup.ambient_k - 288.15),
+            oil_kg=OLD_FILL * specification.oil.volume * rho15_kg_m3,
+            gauge_pa=OLD_CHARGE * specification.gas.gauge_pressure,
+        )
+
+
+def make_world(seed: int, air: Surroundings, *, cooling_s: float = 6.0) -> World:
+    """Make a bench at this temperature and barometer."""
+    setup = BenchSetup(ambient_pa=air.pressure_pa, ambient_k=air.temperature_k, cooling_s=cooling_s)
+    model = BenchModel(seed, setup)
+    return World(model, VirtualScale(model, SCALE_SHAPE), VirtualTransducer(model, GAUGE_SHAPE))
+
+
+@dataclass(slots=True)
+class ServedWorld:
+    """A world behind two serial ports (or TCP where the system has no pseudo-terminals)."""
+
+    world: World
+    scale: Served
+    gauge: Served
+
+    def close(self) -> None:
+        """Pull both plugs and end."""
+        self.scale.close()
+        self.gauge.close()
+
+
+def serve_world(world: World, clock: Callable[[], float]) -> ServedWorld:
+    """Serve both devices."""
+    return ServedWorld(world, serve(world.scale, clock), serve(world.gauge, clock))
+
+
+class SteppedLine:
+    """Feeds an instrument from a virtual device without a thread, for history."""
+
+    def __init__(self, instrument: Instrument, device: Device) -> None:
+        self._instrument = instrument
+        self._device = device
+        self._driver = instrument.profile.make_driver()
+        self._now = 0.0
+        instrument.attach(self._send)
+
+    def _send(self, command: str) -> None:
+        self._take(self._device.receive(self._driver.command(command), self._now))
+
+    def step(self, t: float) -> None:
+        """Bring what the device says up to ``t``."""
+        self._now = t
+        self._take(self._device.output(t))
+        request = self._driver.poll()
+        if request is not None:
+            self._take(self._device.receive(request, t))
+
+    def _take(self, data: bytes) -> None:
+        for item in self._driver.feed(data, self._now):
+            self._instrument.ingest(item)
