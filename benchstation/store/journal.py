@@ -6,16 +6,15 @@ seq, utc}``; ``prev`` is the hash before it, 64 zeros for the first. Anyone who 
 """
 
 import hashlib
-import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, TypeVar
 
-import rfc8785
-from sqlalchemy import Connection, Row, Select, Table, func, insert, select
+from sqlalchemy import Connection, Row, Table, bindparam, func, insert, select
 
-from benchstation.rebuild.events import Event, event_from
+from benchstation.rebuild.events import Event, EventError, event_from
+from benchstation.store.canonical import canonical, parsed
 from benchstation.store.errors import NotStorableError
 from benchstation.store.schema import journal, utc_from, utc_text
 
@@ -23,8 +22,15 @@ _E = TypeVar("_E", bound=Event)
 
 GENESIS = "0" * 64
 PAGE = 1_000
-# Beyond this RFC 8785 writes a float with an integer's digits.
-_SAFE_INTEGER = 2**53 - 1
+_MINE = select(journal).where(journal.c.bench == bindparam("own")).order_by(journal.c.seq)
+_PAGE = _MINE.where(journal.c.seq > bindparam("last")).limit(PAGE)
+_HEAD = (
+    select(journal.c.seq, journal.c.hash)
+    .where(journal.c.bench == bindparam("own"))
+    .order_by(journal.c.seq.desc())
+    .limit(1)
+)
+_INSERT = insert(journal)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,35 +45,6 @@ class Entry:
     event: Event
     prev: str
     hash: str
-
-
-def canonical(value: Any) -> bytes:
-    """Give the canonical JSON of ``value``. Raises :class:`NotStorableError`.
-
-    Not-a-number, infinity, whole numbers beyond 2^53 and broken text have no form there.
-    """
-    try:
-        return rfc8785.dumps(value)
-    except rfc8785.CanonicalizationError as error:
-        raise NotStorableError(
-            f"this cannot be kept exactly: {error}.",
-            where="journal",
-            advice="Nothing of it was kept. Measure or type the value again.",
-            detail=repr(error),
-        ) from error
-
-
-def parsed(body: bytes) -> dict[str, Any]:
-    """Give the mapping of a stored body."""
-    found = json.loads(body, parse_int=_number)
-    if not isinstance(found, dict):
-        raise ValueError("a body is a mapping")
-    return found
-
-
-def _number(digits: str) -> int | float:
-    whole = int(digits)
-    return whole if abs(whole) <= _SAFE_INTEGER else float(digits)
 
 
 def hash_of(bench: str, seq: int, utc: str, person: str, kind: str, body: bytes, prev: str) -> str:
@@ -88,14 +65,34 @@ def chained(
     stamp = _stamp(utc)
     seq, prev = head
     found = []
-    for event in events:
-        body, seq = canonical(event.body()), seq + 1
+    for given in events:
+        body, seq = canonical(_body(given)), seq + 1
+        event = _readable(given.kind, body)
         own = hash_of(bench, seq, stamp, person, event.kind, body, prev)
         found.append(
             (Entry(bench, seq, utc_from(stamp), person, event.kind, event, prev, own), body)
         )
         prev = own
     return found
+
+
+def _body(event: Event) -> dict[str, Any]:
+    # As Event.body, without its deep copy: this one is only written out.
+    return {field.name: getattr(event, field.name) for field in fields(event)}
+
+
+def _readable(kind: str, body: bytes) -> Event:
+    # What could not be read back would shut the whole journal for ever; and what is shown
+    # from here on is what is stored, not what was meant.
+    try:
+        return event_from(kind, parsed(body))
+    except EventError as error:
+        raise NotStorableError(
+            f"an event '{kind}' has content of another form than it should.",
+            where="journal",
+            advice="Nothing of it was kept. This is a mistake of the caller.",
+            detail=error.detail or str(error),
+        ) from error
 
 
 def _stamp(utc: datetime) -> str:
@@ -128,13 +125,12 @@ def write(connection: Connection, entries: Sequence[tuple[Entry, bytes]]) -> Non
         }
         for entry, body in entries
     ]
-    connection.execute(insert(journal), rows)
+    connection.execute(_INSERT, rows)
 
 
 def head(connection: Connection, bench: str) -> tuple[int, str]:
     """Give sequence and hash of the last entry; 0 and 64 zeros when there is none."""
-    mine = select(journal.c.seq, journal.c.hash).where(journal.c.bench == bench)
-    row = connection.execute(mine.order_by(journal.c.seq.desc()).limit(1)).first()
+    row = connection.execute(_HEAD, {"own": bench}).first()
     return (row.seq, row.hash) if row else (0, GENESIS)
 
 
@@ -156,27 +152,23 @@ def read(
     connection: Connection, bench: str, *, unit_id: str | None = None, kind: str | None = None
 ) -> list[Entry]:
     """Give entries in their order, of one unit or kind if asked."""
-    query = _mine(bench)
+    query = _MINE
     if unit_id is not None:
         query = query.where(journal.c.unit_id == unit_id)
     if kind is not None:
         query = query.where(journal.c.kind == kind)
-    return [entry_of(row) for row in connection.execute(query)]
+    return [entry_of(row) for row in connection.execute(query, {"own": bench})]
 
 
 def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:
     """Give all rows in their order, a page at a time."""
     last = 0
     while True:
-        page = connection.execute(_mine(bench).where(journal.c.seq > last).limit(PAGE)).all()
+        page = connection.execute(_PAGE, {"own": bench, "last": last}).all()
         yield from page
         if len(page) < PAGE:
             return
         last = page[-1].seq
-
-
-def _mine(bench: str) -> Select[Any]:
-    return select(journal).where(journal.c.bench == bench).order_by(journal.c.seq)
 
 
 def newest(connection: Connection, table: Table, kind: type[_E]) -> list[_E]:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, insert, select, text, update
+from sqlalchemy import Connection, Engine, bindparam, insert, select, text, update
 
 from benchstation.store import journal, projections
 from benchstation.store.connections import read_only
@@ -28,6 +28,9 @@ APPLICATION_ID = 0x44425231
 VERSION = 1
 MIGRATIONS: dict[int, Callable[[Connection], None]] = {}
 """The step that leads to each version after the first; a released step is never edited."""
+
+_VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))
+_SET_VALUE = update(meta).where(meta.c.key == bindparam("this")).values(value=bindparam("value"))
 
 
 def version_of(path: Path) -> int:
@@ -101,13 +104,12 @@ def back_up(path: Path, target: Path) -> None:
 
 def value_of(connection: Connection, key: str) -> str | None:
     """Give a value of the table ``meta``."""
-    return connection.execute(select(meta.c.value).where(meta.c.key == key)).scalar()
+    return connection.execute(_VALUE, {"this": key}).scalar()
 
 
 def set_value(connection: Connection, key: str, value: str) -> None:
     """Set a value of the table ``meta`` that is there already or not."""
-    changed = connection.execute(update(meta).where(meta.c.key == key).values(value=value))
-    if not changed.rowcount:
+    if not connection.execute(_SET_VALUE, {"this": key, "value": value}).rowcount:
         connection.execute(insert(meta), {"key": key, "value": value})
 
 

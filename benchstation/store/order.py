@@ -1,6 +1,6 @@
 """What may follow what is on record: the journal takes no event that contradicts it."""
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from benchstation.rebuild.events import (
     Event,
@@ -14,6 +14,12 @@ from benchstation.rebuild.events import (
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import specification, unit
 
+_STATE = select(unit.c.state).where(unit.c.unit_id == bindparam("this"))
+_OPEN = select(unit.c.unit_id, unit.c.serial).where(unit.c.state == "open")
+_SHA256 = select(specification.c.content_sha256).where(
+    specification.c.specification_id == bindparam("this"),
+    specification.c.revision == bindparam("number"),
+)
 _WORDS = {"filed": "is filed already", "abandoned": "was abandoned"}
 
 
@@ -33,20 +39,19 @@ def admit(connection: Connection, event: Event, where: str) -> None:
 
 def open_unit(connection: Connection) -> str | None:
     """Give the unit on the bench."""
-    return connection.execute(select(unit.c.unit_id).where(unit.c.state == "open")).scalar()
+    return connection.execute(_OPEN).scalar()
 
 
 def _state(connection: Connection, unit_id: str) -> str | None:
-    return connection.execute(select(unit.c.state).where(unit.c.unit_id == unit_id)).scalar()
+    return connection.execute(_STATE, {"this": unit_id}).scalar()
 
 
 def _opening(connection: Connection, event: RebuildOpened, where: str) -> None:
     if _state(connection, event.unit_id) is not None:
         raise _refused(f"the rebuild {event.unit_id} was opened before.", where)
-    other = select(unit.c.serial).where(unit.c.state == "open")
-    serial = connection.execute(other).scalar()
-    if serial is not None:
-        raise _refused(f"{serial} is still on the bench.", where, "File or abandon it first.")
+    other = connection.execute(_OPEN).first()
+    if other is not None:
+        raise _refused(f"{other.serial} is still on the bench.", where, "File or abandon it first.")
 
 
 def _going_on(connection: Connection, event: UnitEvent, where: str) -> None:
@@ -61,11 +66,8 @@ def _going_on(connection: Connection, event: UnitEvent, where: str) -> None:
 
 
 def _approval(connection: Connection, event: SpecificationApproved, where: str) -> None:
-    known = select(specification.c.content_sha256).where(
-        specification.c.specification_id == event.specification_id,
-        specification.c.revision == event.revision,
-    )
-    sha256 = connection.execute(known).scalar()
+    this = {"this": event.specification_id, "number": event.revision}
+    sha256 = connection.execute(_SHA256, this).scalar()
     if sha256 not in (None, event.content_sha256):
         raise _refused(
             f"revision {event.revision} of {event.specification_id} has other content on record.",

@@ -7,7 +7,7 @@ that count, since the route asks for both anew after a step back.
 import unicodedata
 from typing import Any
 
-from sqlalchemy import Connection, String, Table, delete, insert, select, update
+from sqlalchemy import Connection, String, Table, bindparam, delete, insert, select, update
 
 from benchstation.rebuild.events import (
     AlarmChanged,
@@ -42,6 +42,18 @@ from benchstation.store.schema import (
 
 VERSION = "1"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
+
+_CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
+_TITLE = select(specification.c.title).where(
+    specification.c.specification_id == bindparam("this"),
+    specification.c.revision == bindparam("number"),
+)
+_INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
+    unit_instrument.c.unit_id == bindparam("this")
+)
+_STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
+_CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
+_FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 
 
 def serial_key(text: str) -> str:
@@ -100,14 +112,11 @@ def project(connection: Connection, entry: Entry) -> None:
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
-    title = select(specification.c.title).where(
-        specification.c.specification_id == event.specification_id,
-        specification.c.revision == event.revision,
-    )
+    this = {"this": event.specification_id, "number": event.revision}
     row = {
         **event.body(),
         "serial_key": serial_key(event.serial),
-        "title": connection.execute(title).scalar() or "",
+        "title": connection.execute(_TITLE, this).scalar() or "",
         "technician": entry.person,
         "opened_utc": entry.utc,
         "sort_utc": entry.utc,
@@ -121,8 +130,7 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
 
 
 def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
-    this = update(unit).where(unit.c.unit_id == event.unit_id)
-    connection.execute(this, _fitting(unit, values))
+    connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **_fitting(unit, values)})
 
 
 def _approve(connection: Connection, entry: Entry, event: SpecificationApproved) -> None:
@@ -146,12 +154,10 @@ def _newest(connection: Connection, table: Table, entry: Entry, **values: Any) -
 
 
 def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
-    this = alarm_episode.c.episode == event.episode
-    known = connection.execute(select(alarm_episode.c.episode).where(this)).first()
+    this = {"this": event.episode}
     changed = {"state": event.state, "peak_gauge_pa": event.peak_gauge_pa}
-    if known:
-        changed = _fitting(alarm_episode, changed)
-        connection.execute(update(alarm_episode).where(this), changed)
+    if connection.execute(_STATE, this).first():
+        connection.execute(_CHANGE_EPISODE, {**this, **_fitting(alarm_episode, changed)})
         return
     row = {
         **changed,
@@ -167,9 +173,9 @@ def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
 
 
 def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
-    this = alarm_episode.c.episode == event.episode
-    state = connection.execute(select(alarm_episode.c.state).where(this)).scalar()
-    connection.execute(delete(alarm_episode).where(this))
+    this = {"this": event.episode}
+    state = connection.execute(_STATE, this).scalar()
+    connection.execute(_FORGET_EPISODE, this)
     try:
         times = {
             "started_utc": utc_from(event.started_utc),
@@ -185,10 +191,11 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
     names = instruments_of(event)
     if not names:
         return
-    mine = select(unit_instrument.c.instrument_id).where(unit_instrument.c.unit_id == event.unit_id)
-    for name in sorted(names - set(connection.execute(mine).scalars())):
-        row = {"unit_id": event.unit_id, "instrument_id": name}
-        connection.execute(insert(unit_instrument), _fitting(unit_instrument, row))
+    names -= set(connection.execute(_INSTRUMENTS, {"this": event.unit_id}).scalars())
+    rows = [{"unit_id": event.unit_id, "instrument_id": name} for name in sorted(names)]
+    if rows:
+        fitting = [_fitting(unit_instrument, row) for row in rows]
+        connection.execute(insert(unit_instrument), fitting)
 
 
 def instruments_of(event: Event) -> set[str]:

@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable, Mapping
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from benchstation.rebuild.events import Event
 from benchstation.store.errors import NotOnRecordError, NotStorableError
 from benchstation.store.schema import trace
+
+_KEPT = select(trace.c.sha256).where(trace.c.sha256.in_(bindparam("names", expanding=True)))
+_DATA = select(trace.c.data).where(trace.c.sha256 == bindparam("name"))
+_INSERT = insert(trace)
 
 
 def named(events: Iterable[Event]) -> set[str]:
@@ -22,8 +26,7 @@ def keep(connection: Connection, blobs: Mapping[str, bytes], wanted: set[str], w
     names = wanted | blobs.keys()
     if not names:
         return
-    column = trace.c.sha256
-    kept = set(connection.execute(select(column).where(column.in_(names))).scalars())
+    kept = set(connection.execute(_KEPT, {"names": list(names)}).scalars())
     missing = wanted - blobs.keys() - kept
     if missing:
         raise NotStorableError(
@@ -34,12 +37,12 @@ def keep(connection: Connection, blobs: Mapping[str, bytes], wanted: set[str], w
         )
     new = [{"sha256": name, "data": data} for name, data in blobs.items() if name not in kept]
     if new:
-        connection.execute(insert(trace), new)
+        connection.execute(_INSERT, new)
 
 
 def read(connection: Connection, sha256: str, where: str) -> bytes:
     """Give a trace's stored bytes. Raises :class:`NotOnRecordError`."""
-    data = connection.execute(select(trace.c.data).where(trace.c.sha256 == sha256)).scalar()
+    data = connection.execute(_DATA, {"name": sha256}).scalar()
     if data is None:
         raise NotOnRecordError(
             f"there is no trace '{sha256[:12]}'.", where=where, advice="Look for it in a backup."

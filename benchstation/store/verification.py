@@ -12,6 +12,7 @@ from sqlalchemy.pool import StaticPool
 
 from benchstation.driver_api.errors import StationError
 from benchstation.store import journal
+from benchstation.store.canonical import canonical, parsed
 from benchstation.store.errors import NotStorableError
 from benchstation.store.migrations import missing_triggers, value_of
 from benchstation.store.projections import project
@@ -106,8 +107,8 @@ def _entry(
     if own != row.hash:
         raise _Found(f"{place} was altered: its content does not match its hash.")
     try:
-        body = journal.parsed(row.body)
-        exact = journal.canonical(body) == row.body
+        body = parsed(row.body)
+        exact = canonical(body) == row.body
         entry = journal.entry_of(row)
     except (ValueError, NotStorableError, StationError) as error:
         raise _Found(f"{place} cannot be read: {error}") from error

@@ -1,0 +1,65 @@
+"""Canonical JSON, RFC 8785: one sequence of bytes for one value, so that it can be hashed.
+
+The common cases are written here, since a record is written while someone waits; whatever is not
+plainly simple (exponents, keys outside ASCII, numbers out of range) goes through ``rfc8785``, which
+the tests compare with.
+"""
+
+import json
+from json.encoder import encode_basestring
+from typing import Any
+
+import rfc8785
+
+from benchstation.store.errors import NotStorableError
+
+# Beyond this RFC 8785 writes a float with an integer's digits.
+SAFE_INTEGER = 2**53 - 1
+
+
+def canonical(value: Any) -> bytes:
+    """Give the canonical JSON of ``value``. Raises :class:`NotStorableError`.
+
+    Not-a-number, infinity, whole numbers beyond 2^53 and broken text have no form there.
+    """
+    try:
+        return _text(value).encode()
+    except (rfc8785.CanonicalizationError, UnicodeEncodeError) as error:
+        raise NotStorableError(
+            f"this cannot be kept exactly: {error}.",
+            where="journal",
+            advice="Nothing of it was kept. Measure or type the value again.",
+            detail=repr(error),
+        ) from error
+
+
+def parsed(body: bytes) -> dict[str, Any]:
+    """Give the mapping of a canonical body. Raises ``ValueError`` when it is none."""
+    found = json.loads(body, parse_int=_number)
+    if not isinstance(found, dict):
+        raise ValueError("a body is a mapping")
+    return found
+
+
+def _number(digits: str) -> int | float:
+    whole = int(digits)
+    return whole if abs(whole) <= SAFE_INTEGER else float(digits)
+
+
+def _text(value: Any) -> str:
+    kind = type(value)
+    if kind is str:
+        # The same escapes as RFC 8785, 3.2.2.2; a lone surrogate fails when it is encoded.
+        return encode_basestring(value)
+    if kind is float:
+        digits = repr(value)
+        # The shortest form is the same in both but for exponents, ".0", nan and inf.
+        if digits[-2:] != ".0" and "e" not in digits and "n" not in digits:
+            return digits
+    elif kind is dict:
+        if all(type(key) is str and key.isascii() for key in value):
+            inside = [f"{encode_basestring(key)}:{_text(value[key])}" for key in sorted(value)]
+            return "{" + ",".join(inside) + "}"
+    elif kind is list or kind is tuple:
+        return "[" + ",".join([_text(item) for item in value]) + "]"
+    return rfc8785.dumps(value).decode()

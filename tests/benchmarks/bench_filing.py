@@ -1,0 +1,170 @@
+"""How long filing one unit takes against a bare insert of the same bytes.
+
+    python tests/benchmarks/bench_filing.py [rounds]
+
+One filing is the filing event with its whole record and two traces of 20,000 samples. The bare
+form inserts the same rows with the standard library's sqlite3 at the same settings (WAL,
+synchronous=FULL), from bytes made beforehand. Both are interleaved, so that a busy machine hits
+both. The goal is a ratio of at most 2 without encoding; encoding can be done as soon as a trace
+ends, before anyone presses the button, and is shown by itself.
+"""
+
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+
+from benchstation.rebuild.events import HoldTested, MassCaptured, RebuildOpened, UnitFiled
+from benchstation.store import connections
+from benchstation.store.engine import Store, open_store
+from benchstation.store.traces import Trace
+
+SAMPLES = 20_000
+ROUNDS = 60
+GOAL = 2.0
+NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
+WHERE = Path.cwd()
+
+
+def main(rounds: int) -> int:
+    """Print medians and the ratio; gives 1 when the goal is missed."""
+    rng = np.random.default_rng(1)
+    encoding: list[float] = []
+    stored: list[float] = []
+    bare: list[float] = []
+    with tempfile.TemporaryDirectory(dir=WHERE) as folder:
+        path = Path(folder) / "records.db"
+        with open_store(path, "bench-1") as store:
+            plain = _bare_database(Path(folder) / "bare.db")
+            for n in range(rounds):
+                unit = f"u{n:06d}"
+                traces = [_pour(rng), _charge(rng)]
+                encoding.append(_timed(lambda traces=traces: [t.sha256 for t in traces]))
+                _work_on(store, unit)
+                filing = _filing(unit, traces)
+                stored.append(
+                    _timed(
+                        lambda filing=filing, traces=traces: store.append(
+                            [filing], person="ines", utc=NOW, traces=traces
+                        )
+                    )
+                )
+                rows = _rows(path, unit)
+                bare.append(_timed(lambda rows=rows: _insert(plain, *rows)))
+            plain.close()
+            size = sum(len(t.encoded) for t in traces)
+    return _report(size, encoding, stored, bare)
+
+
+def _report(size: int, encoding: list[float], stored: list[float], bare: list[float]) -> int:
+    print(f"two traces: {size / 1024:.0f} KiB encoded, {2 * SAMPLES} samples")
+    for name, times in (("encode", encoding), ("store", stored), ("bare", bare)):
+        ordered = sorted(times)
+        p50, p95 = statistics.median(ordered), ordered[int(0.95 * len(ordered))]
+        print(f"{name:>7}: median {p50 * 1e3:6.2f} ms   p95 {p95 * 1e3:6.2f} ms")
+    with_encode = [a + b for a, b in zip(encoding, stored, strict=True)]
+    ratio = statistics.median(stored) / statistics.median(bare)
+    whole = statistics.median(with_encode) / statistics.median(bare)
+    print(f"ratio, traces encoded when they ended: {ratio:.2f} (goal {GOAL:.1f})")
+    print(f"ratio, encoding included:              {whole:.2f}")
+    return int(ratio > GOAL)
+
+
+def _timed(action: Callable[[], object]) -> float:
+    began = time.perf_counter()
+    action()
+    return time.perf_counter() - began
+
+
+def _pour(rng: np.random.Generator) -> Trace:
+    shape = np.clip(np.linspace(-0.1, 1.1, SAMPLES), 0, 1) * 222.1
+    shown = np.round((shape + rng.normal(0, 0.05, SAMPLES)) * 10) / 10 * 1e-3
+    return _trace(rng, "shown_kg", "kg", shown)
+
+
+def _charge(rng: np.random.Generator) -> Trace:
+    shape = 15.2 + 0.6 * np.exp(-np.linspace(0, 8, SAMPLES))
+    gauge = np.round(shape + rng.normal(0, 0.003, SAMPLES), 3) * 1e5
+    return _trace(rng, "gauge_pa", "Pa", gauge)
+
+
+def _trace(rng: np.random.Generator, name: str, unit: str, values: np.ndarray) -> Trace:
+    t_us = np.cumsum(10_000 + rng.integers(-300, 300, SAMPLES)).astype(np.int64)
+    return Trace(t_us, {name: values}, {name: unit}, NOW)
+
+
+def _work_on(store: Store, unit: str) -> None:
+    opened = RebuildOpened(unit, f"MR-{unit}", "MR 46 front", "mr-46-front", 3, "L-0417")
+    store.append([opened], person="ines", utc=NOW)
+
+
+def _filing(unit: str, traces: list[Trace]) -> UnitFiled:
+    budget = [
+        {"name": f"contribution {n}", "value": 1.0 / (n + 3), "u": 1e-4 / (n + 7), "unit": "kg",
+         "distribution": "rectangular", "sensitivity": 0.9987 + n / 3}
+        for n in range(9)
+    ]  # fmt: skip
+    steps = [
+        {"id": f"step-{n}", "title": f"Step number {n} of the route", "summary": "done as said",
+         "person": "ines", "name": "Ines Aller", "utc": "2026-03-04T09:12:55.120Z",
+         "evidence": {"measured_m": 0.0451 + n / 7e4, "Seal faces clean": "confirmed",
+                      "No scoring in the bore": "confirmed"}}
+        for n in range(14)
+    ]  # fmt: skip
+    pour = MassCaptured(
+        unit, "oil", "pour", "scale-1", 0.2221, 3e-5, 12, 1e-4, traces[0].sha256, "ST,+0222.1 g"
+    )
+    hold = HoldTested(
+        unit, "charge", 1.52e6, 1.5199e6, 30.0, 1.3e-5, 4e-6, 1e-4, "pass", traces[1].sha256
+    )
+    record = {
+        "format": "benchstation-record/1", "unit_id": unit, "steps": steps,
+        "oil": {**pour.body(), "budget": budget}, "charge": {**hold.body(), "budget": budget},
+        "instruments": [{"id": "scale-1", "title": "Scale"}, {"id": "gauge-1", "title": "Gauge"}],
+    }  # fmt: skip
+    return UnitFiled(unit, f"MR-{unit}", "pass", False, record)
+
+
+def _bare_database(path: Path) -> sqlite3.Connection:
+    raw = sqlite3.connect(path, isolation_level=None)
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={connections.BUSY_MS}"):
+        raw.execute(f"PRAGMA {pragma}")
+    raw.execute("CREATE TABLE journal (seq INTEGER PRIMARY KEY, body BLOB, hash TEXT)")
+    raw.execute("CREATE TABLE trace (sha256 TEXT PRIMARY KEY, data BLOB)")
+    return raw
+
+
+def _rows(path: Path, unit: str) -> tuple[tuple[bytes, str], list[tuple[str, bytes]]]:
+    raw = connections.read_only(path)
+    entry = raw.execute(
+        "SELECT body, hash FROM journal WHERE unit_id = ? ORDER BY seq DESC", (unit,)
+    ).fetchone()
+    names = [entry[0][i + 16 : i + 80].decode() for i in _found(entry[0], b'"trace_sha256":"')]
+    traces = [
+        raw.execute("SELECT sha256, data FROM trace WHERE sha256 = ?", (name,)).fetchone()
+        for name in names
+    ]
+    raw.close()
+    assert len(traces) == 2
+    return entry, traces
+
+
+def _found(body: bytes, mark: bytes) -> list[int]:
+    return [i for i in range(len(body)) if body.startswith(mark, i)]
+
+
+def _insert(raw: sqlite3.Connection, entry: tuple[bytes, str], traces: list[object]) -> None:
+    raw.execute("BEGIN IMMEDIATE")
+    raw.executemany("INSERT INTO trace VALUES (?, ?)", traces)
+    raw.execute("INSERT INTO journal (body, hash) VALUES (?, ?)", entry)
+    raw.execute("COMMIT")
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else ROUNDS))
