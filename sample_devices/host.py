@@ -138,6 +138,9 @@ class TcpHost(_Host):
 
     def replug(self) -> None:
         """Listen."""
+        with self._lock:
+            if self._listener is not None:
+                return
         listener = socket.socket()
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind(("127.0.0.1", self._port))
