@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -10,7 +11,9 @@ from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.specification import specification_from_toml
 from benchstation.units import UnitSystem
 
+NOT_IN_ORDER = 1
 BAD_INPUT = 2
+NO_COMMAND = "Without a command the window opens on this bench."
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -20,7 +23,21 @@ def _parser() -> argparse.ArgumentParser:
         "It watches and warns; it is not a safety device.",
     )
     parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True)
+    commands = parser.add_subparsers(dest="command", title="commands", description=NO_COMMAND)
+
+    commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    rehearsed = commands.add_parser(
+        "rehearse", help="a whole rebuild on virtual devices, without a screen"
+    )
+    rehearsed.add_argument("--fast", action="store_true", help="at most 10 s")
+    rehearsed.add_argument("--seed", type=int, default=1, help="fixes the virtual hand (1)")
+    rehearsed.add_argument("--json", action="store_true", help="the summary for programs, SI")
+    rehearsed.add_argument(
+        "--folder", type=Path, default=Path(), help="where record.json and record.pdf go (here)"
+    )
+    rehearsed.add_argument(
+        "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
+    )
 
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     sheets = computed.add_subparsers(dest="sheet", required=True)
@@ -49,15 +66,79 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; 0 when all is well, 2 for input that cannot be used."""
+    """Run one command; 0: all is well, 1: a rehearsal was not in order, 2: it cannot be done."""
     options = _parser().parse_args(arguments)
     try:
-        if options.command == "calc":
-            return _calc(options)
-        return _check_specification(options.file)
+        match options.command:
+            case None:
+                return _bench()
+            case "demo":
+                return _demo()
+            case "rehearse":
+                return _rehearse(options)
+            case "calc":
+                return _calc(options)
+            case _:
+                return _check_specification(options.file)
     except StationError as error:
         print(f"benchstation: {error}", file=sys.stderr)
         return BAD_INPUT
+
+
+def _bench() -> int:
+    from benchstation.app import run_bench
+    from benchstation.settings import load_settings
+
+    return run_bench(load_settings())
+
+
+def _demo() -> int:
+    from benchstation.app import run_demo
+
+    return run_demo(lambda line: print(line, file=sys.stderr))
+
+
+def _rehearse(options: argparse.Namespace) -> int:
+    from benchstation.crash import prepare_process
+    from benchstation.demo import rehearse
+
+    prepare_process()
+    progress = _Progress()
+    pace = rehearse.FAST_PACE if options.fast else rehearse.NORMAL_PACE
+    with tempfile.TemporaryDirectory(prefix="benchstation-") as scratch:
+        data = options.data or Path(scratch)
+        try:
+            run = rehearse.Rehearsal(data, options.folder, options.seed, pace, progress)
+            summary = run.run()
+        finally:
+            progress.end()
+    lines = [rehearse.as_json(summary)] if options.json else list(rehearse.as_text(summary))
+    print("\n".join(lines))
+    return 0 if summary.ok else NOT_IN_ORDER
+
+
+class _Progress:
+    """One line that is rewritten on a terminal, one line a step elsewhere, on standard error."""
+
+    def __init__(self) -> None:
+        self._last = ""
+        self._live = sys.stderr.isatty()
+
+    def __call__(self, word: str, done: int, total: int) -> None:
+        if word == self._last:
+            return
+        self._last = word
+        text = f"{done}/{total} {word}"
+        print(
+            f"\r{text:<40}" if self._live else text,
+            end="" if self._live else "\n",
+            file=sys.stderr,
+            flush=True,
+        )
+
+    def end(self) -> None:
+        if self._live and self._last:
+            print("\r" + " " * 40, end="\r", file=sys.stderr, flush=True)
 
 
 def _calc(options: argparse.Namespace) -> int:

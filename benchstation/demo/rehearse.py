@@ -6,7 +6,6 @@ the same clock, so a reading's age and a settling time mean what they mean at a 
 
 import json
 import random
-import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
@@ -33,7 +32,6 @@ LIVE_WITHIN_S = 5.0
 TICK_S = 0.004
 FAMILY = "mr-46-front"
 STORE_FILE = "rebuilds.sqlite"
-SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +76,6 @@ class Rehearsal:
     def run(self) -> Summary:
         """Work the unit through, or go on with the one in ``data``, and check all that is left."""
         began = time.perf_counter()
-        sys.setswitchinterval(SWITCH_S)
         self.data.mkdir(parents=True, exist_ok=True)
         self.folder.mkdir(parents=True, exist_ok=True)
         with open_store(self.data / STORE_FILE, demo.BENCH) as store:

@@ -234,7 +234,7 @@ class Technician:
             yield from self._fill(step, goal)
             yield from self._settle(step)
             charge = desk.unit().charge
-            if charge is not None and (charge.decision == PASS or self.plan.charge_error_pa):
+            if charge is not None and charge.decision == PASS:
                 break
         while self._still_at(step):
             desk.act("hold", {})
@@ -257,7 +257,7 @@ class Technician:
         start = self._gauge_pa()
         if missing > 0:
             # A first fill from empty loses about an eighth of its rise to the tube's wall.
-            aim = start + missing * (1.1 if start < 0.3 * goal else 1.02)
+            aim = start + missing * (1.165 if start < 0.3 * goal else 1.02)
             model.valve_opening = 1.0 if missing > 0.2 * goal else 0.15
             yield from self._until(lambda: self._gauge_pa() >= aim, step.title, 180.0)
         elif missing < 0:

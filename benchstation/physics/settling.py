@@ -16,7 +16,8 @@ Array = NDArray[np.float64]
 
 MIN_POINTS = 10
 """Fewest readings from which anything is concluded."""
-_TAU_STEPS = 32
+_TAU_STEPS = 24
+_ZOOMS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,29 +105,23 @@ def _columns(t: Array, tau: float) -> Array:
     return np.column_stack((np.ones_like(t), np.exp(-t / tau)))
 
 
-def _misfit(t: Array, p: Array, tau: float) -> float:
-    basis = _columns(t, tau)
-    weights = np.linalg.lstsq(basis, p, rcond=None)[0]
-    residual = p - basis @ weights
-    return float(residual @ residual)
+def _misfits(t: Array, p: Array, taus: Array) -> Array:
+    """Sum of squares left by the best curve of each time constant; ``p`` has a mean of zero."""
+    shape = np.exp(-t / taus[:, None])
+    shape -= shape.mean(axis=1, keepdims=True)
+    power = np.maximum(np.einsum("ij,ij->i", shape, shape), 1e-300)
+    return float(p @ p) - (shape @ p) ** 2 / power
 
 
 def _best_tau(t: Array, p: Array, span: float) -> float:
-    """Search tau from a few sample intervals to ten times the record, then golden section."""
-    lowest = max(2.0 * span / len(t), 0.01 * span)
-    grid = np.geomspace(lowest, 10.0 * span, _TAU_STEPS)
+    """Search tau from a few sample intervals to ten times the record, zooming in on the best."""
+    low, high = max(2.0 * span / len(t), 0.01 * span), 10.0 * span
     shifted = p - p.mean()
-    best = int(np.argmin([_misfit(t, shifted, tau) for tau in grid]))
-    low = math.log(grid[max(best - 1, 0)])
-    high = math.log(grid[min(best + 1, _TAU_STEPS - 1)])
-    golden = 0.5 * (math.sqrt(5.0) - 1.0)
-    for _ in range(24):
-        left, right = high - golden * (high - low), low + golden * (high - low)
-        if _misfit(t, shifted, math.exp(left)) < _misfit(t, shifted, math.exp(right)):
-            high = right
-        else:
-            low = left
-    return math.exp(0.5 * (low + high))
+    for _ in range(_ZOOMS):
+        grid = np.geomspace(low, high, _TAU_STEPS)
+        best = int(np.argmin(_misfits(t, shifted, grid)))
+        low, high = grid[max(best - 1, 0)], grid[min(best + 1, _TAU_STEPS - 1)]
+    return math.sqrt(low * high)
 
 
 def _judge(t: Array, p: Array, tau: float, band_pa: float) -> Settling:

@@ -132,6 +132,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
 
 def _heading(record: Mapping[str, Any], width: float) -> Flowable:
     specification = record["specification"]
+    filed = record["filed_utc"].replace("T", " ").split(".")[0]
     lines = [
         paragraph(f"Rebuild record {record['serial']}", TITLE),
         paragraph(record["title"], BOLD),
@@ -141,7 +142,7 @@ def _heading(record: Mapping[str, Any], width: float) -> Flowable:
             BOLD,
         ),
         paragraph(
-            f"Filed {record['filed_utc']} at {record['bench']} by {record['technician']['name']}"
+            f"Filed {filed} UTC at {record['bench']} by {record['technician']['name']}"
             + (f", order {record['order']}" if record["order"] else "")
             + (f", {record['position']}" if record["position"] else ""),
             SMALL,
@@ -151,8 +152,14 @@ def _heading(record: Mapping[str, Any], width: float) -> Flowable:
     return Table(
         [[lines, box]],
         colWidths=[width - 42 * mm, 42 * mm],
-        style=[("VALIGN", (0, 0), (-1, -1), "TOP")],
+        style=[("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0)],
     )
+
+
+def _decision(judged: Mapping[str, Any]) -> str:
+    probability = min(float(judged["probability"]), 0.9999)
+    over = "over " if probability < judged["probability"] else ""
+    return f"{judged['decision']}; conforms with {over}{100 * probability:.2f} % probability"
 
 
 def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
@@ -162,12 +169,15 @@ def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
         ("Specified volume", f"{words.volume(terms['volume_m3'])} ({terms['basis']})"),
         ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
         ("Density source", oil["density_source"]),
-        ("Target, as the scale shows", words.mass(oil["target_shown_kg"])),
-        ("Net oil, as the scale shows", words.mass(oil["net_shown_kg"])),
-        ("Deviation", words.mass(oil["deviation_kg"])),
-        ("Tolerance", f"± {words.mass(oil['tolerance_kg'])}"),
-        ("Uncertainty U", f"± {words.mass(oil['expanded_kg'])} (k = {oil['coverage_factor']:.2f})"),
-        ("Decision", f"{oil['decision']}, {100 * oil['probability']:.2f} % probable"),
+        ("Target, as the scale shows", words.mass(oil["target_shown_kg"], 2)),
+        ("Net oil, as the scale shows", words.mass(oil["net_shown_kg"], 2)),
+        ("Deviation", words.mass(oil["deviation_kg"], 2)),
+        ("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
+        (
+            "Uncertainty U",
+            f"± {words.mass(oil['expanded_kg'], 2)} (k = {oil['coverage_factor']:.2f})",
+        ),
+        ("Decision", _decision(oil)),
     ]
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
 
@@ -190,12 +200,12 @@ def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowa
             "Gas volume, amount",
             f"{words.volume(charge['gas_volume_m3'])}, {charge['amount_kg'] * 1e3:.3f} g N2",
         ),
-        ("Decision", f"{charge['decision']}, {100 * charge['probability']:.2f} % probable"),
+        ("Decision", _decision(charge)),
         (
             "Hold test",
-            f"{hold['duration_s']:.0f} s, {words.leak(hold['leak_pa_m3_s'])} "
-            f"± {words.leak(2 * hold['u_leak_pa_m3_s'])}",
+            f"{words.leak(hold['leak_pa_m3_s'])} in {hold['duration_s']:.0f} s",
         ),
+        ("Its uncertainty U", f"± {words.leak(2 * hold['u_leak_pa_m3_s'])} (k = 2)"),
         ("Allowed leak, decision", f"{words.leak(hold['allowed_pa_m3_s'])}, {hold['decision']}"),
         (
             "High limit",

@@ -13,9 +13,9 @@ GREEN_DASH = (3, 2)
 
 
 def _steps(low: float, high: float) -> list[float]:
-    """Give about four round values between ``low`` and ``high``."""
+    """Give about five round values between ``low`` and ``high``."""
     span = max(high - low, 1e-9)
-    rough = span / 4
+    rough = span / 5.5
     power = 10.0 ** np.floor(np.log10(rough))
     step = next(power * m for m in (1, 2, 5, 10) if power * m >= rough)
     first = int(np.ceil(low / step - 1e-9))

@@ -85,7 +85,7 @@ def verdict_box(decision: str, qa_hold: bool) -> Flowable:
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
     lines = [paragraph(decision.upper(), word)]
-    lines.append(paragraph("on QA hold" if qa_hold else "no hold", under))
+    lines.append(paragraph("on QA hold" if qa_hold else "not on hold", under))
     style = [
         ("BACKGROUND", (0, 0), (-1, -1), _VERDICT.get(decision, _FAIL)),
         ("TOPPADDING", (0, 0), (-1, -1), 4),

@@ -161,7 +161,7 @@ class Charging:
 
         What is left of the gas's cooling is taken out by the temperature that the settling fit
         at the start of the hold implies: at constant volume T is as p, so
-        T(t) = T_bench (1 + a exp(-t/tau) / p_final). What is left is as uncertain as the final value.
+        T(t) = T_bench (1 + a exp(-t/tau) / p_final). It is as uncertain as the final value.
         """
         if self._hold_from is None or self._hold_s - self._hold_length() > 0:
             return None

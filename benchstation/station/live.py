@@ -1,7 +1,7 @@
 """What happens at the desk by itself: readings come in, what was waited for is captured."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
@@ -23,9 +23,16 @@ class Live:
 
     desk: Desk
     alarms: AlarmKeeper
+    followers: list[Callable[[Desk], None]] = field(default_factory=list)
+    """Called after each tick; the demonstration's bench follows the desk so."""
 
     def tick(self) -> None:
         """Take what the instruments brought and do what was waited for."""
+        self._tick()
+        for follow in self.followers:
+            follow(self.desk)
+
+    def _tick(self) -> None:
         desk = self.desk
         now = desk.clock.seconds()
         desk.watch.check()

@@ -1,0 +1,72 @@
+"""The virtual jug, syringe and bottle of the demonstration, for a panel of the window."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchstation.demo.world import World
+from benchstation.station.desk import Desk
+
+SYRINGE_KG = 1e-3
+BLEED_KG = 5e-4
+MOST_REGULATOR_PA = 45e5
+
+
+@dataclass(slots=True)
+class VirtualHand:
+    """Moves the virtual bench as a hand would. Safe from any thread."""
+
+    world: World
+    _unit: list[str] = field(default_factory=list)
+
+    def follow(self, desk: Desk) -> None:
+        """Put a worn unit on the virtual bench whenever another one is opened at the desk."""
+        rebuild = desk.rebuild
+        if rebuild is None or rebuild.ended or [rebuild.unit_id] == self._unit:
+            return
+        self._unit[:] = [rebuild.unit_id]
+        lot = desk.shop.lots[rebuild.opened.oil_lot]
+        self.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
+
+    def set_pour(self, opening: float) -> None:
+        """Tip the jug: 0 upright, 1 fully tipped."""
+        self.world.model.pour_opening = _share(opening)
+
+    def set_valve(self, opening: float) -> None:
+        """Open the bottle valve, 0..1."""
+        self.world.model.valve_opening = _share(opening)
+
+    def set_vent(self, opening: float) -> None:
+        """Open the vent, 0..1; the first part is slow."""
+        self.world.model.vent_opening = _share(opening) ** 2
+
+    def set_regulator(self, gauge_pa: float) -> None:
+        """Set the regulator."""
+        self.world.model.regulator_gauge_pa = min(max(0.0, gauge_pa), MOST_REGULATOR_PA)
+
+    def take_out(self) -> None:
+        """Take a gram of oil out with the syringe."""
+        self.world.model.take_out(SYRINGE_KG)
+
+    def put_on_pan(self, what: str) -> None:
+        """Put something on the scale."""
+        self.world.model.put_on_pan(what)
+
+    def bleed(self) -> None:
+        """Let half a gram out into the tray."""
+        self.world.model.bleed(BLEED_KG)
+
+    def state(self) -> Mapping[str, Any]:
+        """Give the knobs as they stand."""
+        model = self.world.model
+        return {
+            "pour": model.pour_opening,
+            "valve": model.valve_opening,
+            "vent": model.vent_opening**0.5,
+            "regulator_gauge_pa": model.regulator_gauge_pa,
+            "on_pan": model.on_pan,
+        }
+
+
+def _share(value: float) -> float:
+    return min(max(0.0, value), 1.0)

@@ -1,0 +1,136 @@
+"""The demo shop's past: filed units made by the bench's own code from stepped virtual devices."""
+
+import os
+import random
+import shutil
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import platformdirs
+
+from benchstation import __version__
+from benchstation.clock import StepClock
+from benchstation.demo import shop as demo
+from benchstation.demo.technician import Plan, Technician
+from benchstation.demo.world import SteppedLine, make_world
+from benchstation.rebuild.events import UnitDisposed
+from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.station.assemble import bench_from
+from benchstation.station.shop import Shop
+from benchstation.store.engine import Store, open_store
+
+UNITS = 300
+UNITS_A_DAY = 5
+SEED = 20_260
+STEP_S = 0.1
+FIRST_HOUR = 7
+LONGEST_KEPT_DAYS = 30
+CAREFUL_SHARE = 0.985
+POSITIONS = ("front left", "front right", "rear left", "rear right")
+_MIX = ("mr-46-front",) * 4 + ("mr-46-rear",) * 3 + ("carrier-50",) * 2 + ("sledge-36",)
+_FOUND = ("weeping at wiper", "rod scored", "gas lost", "in good order", "soft", "knocks cold")
+
+Progress = Callable[[int, int], None]
+
+
+def make_history(
+    store: Store, today: date, units: int = UNITS, progress: Progress | None = None
+) -> None:
+    """Fill an empty store with the shop and ``units`` filed units of the days before ``today``."""
+    days = -(-units // UNITS_A_DAY)
+    first = datetime(today.year, today.month, today.day, FIRST_HOUR, tzinfo=UTC)
+    with store.bulk():
+        demo.found(store, first - timedelta(days=days + 1))
+        shop = demo.demo_shop(store)
+        for number in range(units):
+            if progress is not None:
+                progress(number, units)
+            day, slot = divmod(number, UNITS_A_DAY)
+            start = first - timedelta(days=days - day) + timedelta(minutes=75 * slot)
+            _work_one(store, shop, number, start)
+
+
+def _work_one(store: Store, shop: Shop, number: int, start: datetime) -> None:
+    chance = random.Random(SEED + number)  # noqa: S311 - a demonstration's past
+    clock = StepClock(start + timedelta(minutes=chance.uniform(0, 12)))
+    air = Surroundings(chance.gauss(294.2, 1.6), chance.gauss(100_400, 700), 0.45)
+    world = make_world(SEED + number, air)
+    live = bench_from(store, shop, clock.clock, lambda: air)
+    desk = live.desk
+    lines = [
+        SteppedLine(desk.scale.instrument, world.scale),
+        SteppedLine(desk.gauge.instrument, world.gauge),
+    ]
+    for line in lines:
+        line.step(clock.seconds())
+    desk.watch.arm()
+    plan = _plan(shop, number, chance)
+    desk.person = plan.technician
+    technician = Technician(desk, world, plan, _pin, chance)
+    for _ in technician.work():
+        now = clock.advance(STEP_S)
+        for line in lines:
+            line.step(now)
+        live.tick()
+    assert desk.rebuild is not None
+    _dispose(store, desk.rebuild.unit_id, start, chance)
+
+
+def _pin(person: object) -> str:
+    return demo.PIN
+
+
+def _plan(shop: Shop, number: int, chance: random.Random) -> Plan:
+    family = chance.choice(_MIX)
+    return Plan(
+        serial=f"MR-{1000 + number}" if chance.random() > 0.06 else f"MR-{1000 + number // 2}",
+        specification_id=family,
+        lot=demo.LOT_OF[family],
+        technician=shop.people[chance.choice(demo.TECHNICIANS)],
+        lead=shop.people[demo.LEAD],
+        order=f"A-{700 + number // 4}",
+        position=POSITIONS[number % len(POSITIONS)],
+        oil_error_kg=chance.gauss(0.0, 2.5e-4) + (2.4e-3 if chance.random() < 0.03 else 0.0),
+        charge_error_pa=chance.gauss(0.0, 7e3),
+        careless_valve=chance.random() > CAREFUL_SHARE,
+        notes={"condition": chance.choice(_FOUND), "kit": f"K-{60 + number // 25}"},
+    )
+
+
+def _dispose(store: Store, unit_id: str, start: datetime, chance: random.Random) -> None:
+    """Let QA look at it the same evening; a few wait, and what is on hold waits longer."""
+    filed = store.entries(unit_id=unit_id)[-1]
+    held = bool(getattr(filed.event, "qa_hold", False))
+    if chance.random() < (0.6 if held else 0.05):
+        return
+    word = "held" if held and chance.random() < 0.5 else "released"
+    reason = "looked into, see the remarks" if held else "record complete"
+    evening = start.replace(hour=16, minute=30)
+    when = max(evening, filed.utc + timedelta(minutes=10))
+    store.append([UnitDisposed(unit_id, word, reason)], person=demo.QA, utc=when)
+
+
+def history_file(today: date, units: int = UNITS, progress: Progress | None = None) -> Path:
+    """Give a store with the demo shop's past, kept in the user's cache for a month."""
+    folder = platformdirs.user_cache_path("benchstation", appauthor=False) / "demonstration"
+    kept = sorted(folder.glob(f"{__version__}-{units}-*.sqlite"))
+    if kept and _age_days(kept[-1], today) <= LONGEST_KEPT_DAYS:
+        return kept[-1]
+    if folder.is_dir():
+        shutil.rmtree(folder)
+    folder.mkdir(parents=True)
+    making = folder / f"making-{os.getpid()}.sqlite"
+    with open_store(making, demo.BENCH) as store:
+        make_history(store, today, units, progress)
+    return making.replace(folder / f"{__version__}-{units}-{today.isoformat()}.sqlite")
+
+
+def _age_days(kept: Path, today: date) -> int:
+    return abs((today - date.fromisoformat(kept.stem[-len("2026-01-31") :])).days)
+
+
+def copy_history(target: Path, today: date, progress: Progress | None = None) -> None:
+    """Put a copy of the demo shop's past at ``target``."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(history_file(today, progress=progress), target)
