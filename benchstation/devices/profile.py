@@ -13,7 +13,8 @@ from benchstation.devices.registry import load_driver
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
 
-LARGEST_PROFILE_BYTES = 100_000
+LARGEST_PROFILE_BYTES = 16_000
+"""Far more than a profile needs; what the parser takes grows with the square of it."""
 
 
 class ProfileError(StationError):
@@ -88,7 +89,8 @@ def profile_ids(extra: Sequence[Path] = ()) -> list[str]:
     found = set()
     for folder in _folders(extra):
         if folder.is_dir():
-            found |= {f.name[:-5] for f in folder.iterdir() if f.name.endswith(".toml")}
+            paths = [path for path in folder.iterdir() if path.name.endswith(".toml")]
+            found |= {path.name[:-5] for path in paths if path.is_file()}
     return sorted(found)
 
 
@@ -103,18 +105,23 @@ def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
         )
     paths = [folder / f"{profile_id}.toml" for folder in _folders(extra)]
     path = [path for path in paths if path.is_file()][-1]
-    data = path.read_bytes()
     try:
+        data = path.read_bytes()
         if len(data) > LARGEST_PROFILE_BYTES:
             raise ValueError("it is too large")
-        return Profile.model_validate(tomllib.loads(data.decode("utf-8")))
+        profile = Profile.model_validate(tomllib.loads(data.decode("utf-8")))
+        if profile.id != profile_id:
+            raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
+        return profile
     except ValidationError as error:
         problems = "; ".join(
             f"{'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors()
         )
         raise _unusable(profile_id, problems) from error
-    except ValueError as error:
+    except (ValueError, OSError) as error:
         raise _unusable(profile_id, str(error)) from error
+    except RecursionError as error:
+        raise _unusable(profile_id, "it is nested too deeply") from error
 
 
 def _unusable(profile_id: str, why: str) -> ProfileError:
