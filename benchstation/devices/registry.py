@@ -2,7 +2,7 @@
 
 from importlib.metadata import EntryPoint, entry_points
 
-from benchstation.driver_api.contract import Driver
+from benchstation.driver_api.contract import API_VERSION, Driver
 from benchstation.driver_api.errors import DriverError
 
 GROUP = "benchstation.drivers"
@@ -24,7 +24,7 @@ def load_driver(driver_id: str) -> type[Driver]:
         )
     try:
         loaded = entries[driver_id].load()
-    except Exception as error:  # a third party's module may raise anything
+    except (Exception, SystemExit) as error:  # a third party's module may raise anything
         raise DriverError(
             f"the driver '{driver_id}' cannot be loaded: {error!r}.",
             where="drivers",
@@ -35,5 +35,12 @@ def load_driver(driver_id: str) -> type[Driver]:
             f"the driver '{driver_id}' is not a driver class.",
             where="drivers",
             advice="Ask its author to check it with the conformance kit.",
+        )
+    version = getattr(getattr(loaded, "info", None), "api_version", None)
+    if version != API_VERSION:
+        raise DriverError(
+            f"the driver '{driver_id}' is made for version {version} of the driver contract.",
+            where="drivers",
+            advice=f"This station has version {API_VERSION}; install a driver made for it.",
         )
     return loaded

@@ -8,6 +8,9 @@ from typing import Any, ClassVar
 from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.reading import Item, PressureReference, Quantity
 
+API_VERSION = 1
+"""Version of this contract. A driver says which it is made for; one that does not, for 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class LineSettings:
