@@ -17,6 +17,8 @@ STALE_INTERVALS = 3
 LEAST_STALE_S = 0.35
 QUEUE = 20_000
 REJECT_SHARE = 0.2
+LEAST_FRAMES = 10
+_SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
 
 
 class Calibration(Protocol):
@@ -82,6 +84,7 @@ class Instrument:
         self._broken = ""
         self._recent: deque[bool] = deque(maxlen=50)
         self._state_words = ""
+        self._state = LinkState.SEARCHING
 
     def connect(self, url: str) -> None:
         """Start reading from a port or URL."""
@@ -130,8 +133,9 @@ class Instrument:
             self._tell(sample)
         elif isinstance(item, Fault):
             with self._lock:
-                self._recent.append(False)
-                if item.kind not in (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM):
+                if item.kind in _SPOILT:
+                    self._recent.append(False)
+                else:
                     self._fault = item
                     self._broken = self._broken or f"{item.kind}"
             self._tell(item)
@@ -143,6 +147,7 @@ class Instrument:
     def _on_state(self, state: LinkState, words: str) -> None:
         with self._lock:
             self._state_words = words
+            self._state = state
             if state in (LinkState.LOST, LinkState.FAILED):
                 self._broken = words or "the line was lost"
 
@@ -188,8 +193,16 @@ class Instrument:
         """Give the health at ``now``; a missing or old reading is a failure, never fine."""
         with self._lock:
             latest, fault, recent = self._latest, self._fault, list(self._recent)
+            words, state = self._state_words, self._state
+        if state is LinkState.FAILED:
+            return HealthReport(Health.FAILURE, words, "Connect it anew; the log has the details.")
+        if state is LinkState.LOST:
+            return HealthReport(Health.FAILURE, words, "It is tried again by itself.")
+        # A device that keeps reporting a fault is on the line: its words, not the cable's.
+        if fault is not None and now - fault.at <= self.stale_after_s:
+            return HealthReport(Health.FAILURE, str(fault.kind), fault.detail)
         if latest is None:
-            words = self._state_words or "no reading yet"
+            words = words or "no reading yet"
             return HealthReport(Health.FAILURE, words, "Check cable, port and profile.")
         age = now - latest.at
         if age > self.stale_after_s:
@@ -198,7 +211,7 @@ class Instrument:
             )
         if fault is not None:
             return HealthReport(Health.FAILURE, str(fault.kind), fault.detail)
-        if recent and recent.count(False) > REJECT_SHARE * len(recent):
+        if len(recent) >= LEAST_FRAMES and recent.count(False) > REJECT_SHARE * len(recent):
             return HealthReport(
                 Health.OUT_OF_SPECIFICATION,
                 f"{recent.count(False)} of the last {len(recent)} frames were spoilt",

@@ -1,0 +1,286 @@
+"""An instrument: calibrated values, health in NE 107's words, and a stream that says it broke."""
+
+import time
+
+import pytest
+
+from benchstation.devices.instrument import Instrument, Sample
+from benchstation.devices.profile import load_profile
+from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
+from benchstation.link.reader import LinkState
+from benchstation.metrology.calibration import LinearCalibration
+from sample_devices.bench_model import BenchModel
+from sample_devices.protocol_bench import BenchPort
+from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
+
+CALIBRATION = LinearCalibration(gain=1.0002, offset=-0.0001)
+
+
+def instrument(profile="scale-status-first", clock=time.perf_counter):
+    made = Instrument("scale", "Scale 1", load_profile(profile), CALIBRATION, clock=clock)
+    made.told = []
+    made.taps.append(made.told.append)
+    return made
+
+
+def reading(value=0.5, at=0.0, unit="g", stable=True):
+    return Reading("mass", value, at, unit, b"raw", stable, 1e-5, True)
+
+
+def fault(kind, at=0.0):
+    return Fault(kind, at, b"raw", "why")
+
+
+# --- readings ------------------------------------------------------------------------------------
+
+
+def test_the_calibration_is_applied():
+    made = instrument()
+    made.ingest(reading(0.5, at=3.0))
+    expected = Sample(pytest.approx(0.5 * 1.0002 - 0.0001), 3.0, True, 1e-5, "g", b"raw")
+    assert made.latest() == expected
+    assert made.drain() == [expected]
+    assert made.drain() == []
+    assert made.told == [expected]
+
+
+def test_a_reply_is_no_reading():
+    made = instrument()
+    made.ingest(Reply("tare", True, 0.0, b"T S"))
+    assert made.latest() is None
+    assert made.told == []
+
+
+@pytest.mark.parametrize("kind", FaultKind)
+def test_a_fault_is_never_a_value(kind):
+    made = instrument()
+    made.ingest(fault(kind))
+    assert made.latest() is None
+    assert made.drain() == []
+    assert made.told == [fault(kind)]
+
+
+def test_the_queue_is_bounded():
+    made = instrument()
+    for count in range(20_100):
+        made.ingest(reading(at=count * 0.1))
+    assert len(made.drain()) == 20_000
+
+
+# --- what breaks a stream ------------------------------------------------------------------------
+
+
+def test_a_change_of_unit_breaks_the_stream():
+    made = instrument()
+    made.ingest(reading(unit="g"))
+    assert made.take_break() == ""
+    made.ingest(reading(unit="lb"))
+    assert made.take_break() == "the unit was changed from g to lb"
+    assert made.take_break() == ""
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        FaultKind.OVER_RANGE,
+        FaultKind.UNDER_RANGE,
+        FaultKind.DEVICE_ERROR,
+        FaultKind.UNKNOWN_UNIT,
+        FaultKind.NO_ANSWER,
+    ],
+)
+def test_what_the_device_reports_breaks_the_stream(kind):
+    made = instrument()
+    made.ingest(reading())
+    made.ingest(fault(kind))
+    made.ingest(reading())
+    assert made.take_break() == str(kind)
+
+
+@pytest.mark.parametrize("kind", [FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM])
+def test_one_spoilt_frame_breaks_nothing(kind):
+    made = instrument()
+    made.ingest(reading())
+    made.ingest(fault(kind))
+    assert made.take_break() == ""
+
+
+# --- health --------------------------------------------------------------------------------------
+
+
+def test_good():
+    made = instrument()
+    made.ingest(reading(at=10.0))
+    assert made.health(10.1).category is Health.GOOD
+
+
+def test_no_reading_yet_is_a_failure():
+    report = instrument().health(0.0)
+    assert (report.category, report.reason) == (Health.FAILURE, "no reading yet")
+    assert report.advice
+
+
+def test_stale_after_three_intervals():
+    """10 Hz, but never sooner than a tenth of a second would show as jitter of the system."""
+    made = instrument()
+    assert made.stale_after_s == pytest.approx(0.35)
+    made.ingest(reading(at=10.0))
+    assert made.health(10.34).category is Health.GOOD
+    report = made.health(10.5)
+    assert report.category is Health.FAILURE
+    assert "no reading for 0.5 s" in report.reason
+
+
+def test_a_slow_device_is_stale_later():
+    profile = load_profile("scale-status-first")
+    slow = profile.model_copy(update={"rate": profile.rate.model_copy(update={"expected_hz": 1.0})})
+    made = Instrument("scale", "Slow", slow, CALIBRATION, clock=time.perf_counter)
+    made.ingest(reading(at=10.0))
+    assert made.health(12.9).category is Health.GOOD
+    assert made.health(13.1).category is Health.FAILURE
+
+
+@pytest.mark.parametrize("kind", [FaultKind.OVER_RANGE, FaultKind.DEVICE_ERROR])
+def test_what_the_device_reports_is_its_health(kind):
+    made = instrument()
+    made.ingest(reading(at=10.0))
+    made.ingest(fault(kind, at=10.1))
+    assert made.health(10.2).category is Health.FAILURE
+    assert made.health(10.2).reason == str(kind)
+    made.ingest(reading(at=10.3))
+    assert made.health(10.3).category is Health.GOOD
+
+
+def test_an_overload_that_lasts_is_not_worded_as_a_loose_cable():
+    made = instrument()
+    made.ingest(fault(FaultKind.OVER_RANGE, at=0.0))
+    assert made.health(0.1).reason == "over range"
+    made.ingest(reading(at=1.0))
+    for at in (2.0, 3.0, 4.0):
+        made.ingest(fault(FaultKind.OVER_RANGE, at=at))
+    assert made.health(4.1).reason == "over range"
+    assert "no reading for 8.0 s" in made.health(9.0).reason
+
+
+def test_many_spoilt_frames_are_out_of_specification():
+    made = instrument()
+    for count in range(50):
+        bad = count % 4 == 0
+        made.ingest(fault(FaultKind.BAD_FRAME, 1.0) if bad else reading(at=1.0))
+    report = made.health(1.0)
+    assert report.category is Health.OUT_OF_SPECIFICATION
+    assert "13 of the last 50 frames" in report.reason
+
+
+def test_a_few_spoilt_frames_are_good_enough():
+    made = instrument()
+    for count in range(50):
+        bad = count % 10 == 0
+        made.ingest(fault(FaultKind.BAD_FRAME, 1.0) if bad else reading(at=1.0))
+    assert made.health(1.0).category is Health.GOOD
+
+
+# --- on a line -----------------------------------------------------------------------------------
+
+
+def until(holds, patience_s=3.0):
+    deadline = time.perf_counter() + patience_s
+    while not holds():
+        assert time.perf_counter() < deadline, "it did not come about in time"
+        time.sleep(0.005)
+
+
+@pytest.fixture
+def bench():
+    """A scale with the body on it and a gauge on the unit, each behind its URL."""
+    model = BenchModel(seed=1)
+    model.put_on_pan("body")
+    ports = {
+        "scale": BenchPort("i-scale", VirtualScale(model), time.perf_counter),
+        "gauge": BenchPort(
+            "i-gauge",
+            VirtualTransducer(model, "pressure-registers", rate_hz=20.0),
+            time.perf_counter,
+        ),
+    }
+    yield ports
+    for port in ports.values():
+        port.close()
+
+
+@pytest.fixture
+def connected(bench):
+    made = []
+
+    def connect(role, profile):
+        made.append(instrument(profile))
+        made[-1].connect(bench[role].url)
+        return made[-1]
+
+    yield connect
+    for one in made:
+        one.stop()
+
+
+def test_a_scale_on_a_line(bench, connected):
+    made = connected("scale", "scale-status-first")
+    until(lambda: made.latest() is not None)
+    assert made.latest().value == pytest.approx(0.9 * 1.0002 - 0.0001, abs=1e-3)
+    assert made.link_state is LinkState.LIVE
+    assert made.health(time.perf_counter()).category is Health.GOOD
+    assert made.statistics.readings > 0
+    bench["scale"].unplug()
+    until(lambda: made.link_state is LinkState.LOST)
+    report = made.health(time.perf_counter())
+    assert report.category is Health.FAILURE, "at once, not only when the reading has aged"
+    assert "there is no such port" in report.reason or "the line was lost" in report.reason
+    assert made.take_break()
+    with pytest.raises(StationError, match="nothing was sent"):
+        made.tare()
+    bench["scale"].replug()
+    until(lambda: made.health(time.perf_counter()).category is Health.GOOD)
+
+
+def test_a_tare_reaches_the_scale(bench, connected):
+    made = connected("scale", "scale-status-first")
+    until(lambda: made.latest() is not None and made.latest().stable)
+    time.sleep(0.5)
+    made.tare()
+    until(lambda: abs(made.latest().value) < 0.001)
+
+
+def test_a_gauge_that_is_asked(connected):
+    made = connected("gauge", "pressure-registers")
+    until(lambda: len(made.told) > 10)
+    assert made.health(time.perf_counter()).category is Health.GOOD
+    with pytest.raises(StationError, match="no command 'tare'"):
+        made.tare()
+
+
+def test_a_reader_that_failed_is_a_failure(connected):
+    def fail(_):
+        raise ZeroDivisionError("a mistake of ours")
+
+    made = connected("scale", "scale-status-first")
+    made.taps.append(fail)
+    until(lambda: made.link_state is LinkState.FAILED)
+    until(lambda: "a mistake of ours" in made.link_words)
+    report = made.health(time.perf_counter())
+    assert (report.category, report.reason) == (Health.FAILURE, made.link_words)
+    assert "Connect it anew" in report.advice
+
+
+def test_without_a_line_nothing_can_be_sent():
+    with pytest.raises(StationError, match="'zero' cannot be sent"):
+        instrument().zero()
+    instrument().stop()
+
+
+def test_a_stepped_device_takes_commands():
+    made, sent = instrument(), []
+    made.attach(sent.append)
+    made.tare()
+    made.zero()
+    assert sent == ["tare", "zero"]
