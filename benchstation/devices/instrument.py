@@ -148,8 +148,13 @@ class Instrument:
         with self._lock:
             self._state_words = words
             self._state = state
-            if state in (LinkState.LOST, LinkState.FAILED):
-                self._broken = words or "the line was lost"
+        if state in (LinkState.LOST, LinkState.FAILED):
+            self.report_broken(words or "the line was lost")
+
+    def report_broken(self, why: str) -> None:
+        """Take note that the stream was broken: what was proven of it no longer holds."""
+        with self._lock:
+            self._broken = why
 
     @property
     def link_state(self) -> LinkState:
