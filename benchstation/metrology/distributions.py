@@ -52,6 +52,10 @@ def student_cdf(t: float, dof: float) -> float:
     """Give the distribution function of Student's t; ``dof`` above 0, not only whole, or inf."""
     if dof > 1e8:
         return normal_cdf(t)
+    if t * t < 1.0:
+        # From the middle, where dof/(dof + t**2) rounds to one.
+        half = 0.5 * incomplete_beta(0.5, 0.5 * dof, t * t / (dof + t * t))
+        return 0.5 + math.copysign(half, t)
     tail = 0.5 * incomplete_beta(0.5 * dof, 0.5, dof / (dof + t * t))
     return 1.0 - tail if t > 0.0 else tail
 
