@@ -1,0 +1,115 @@
+"""The bench page: route at the left, the task in the middle, why at the right."""
+
+from functools import partial
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from benchstation.bench_view import BenchView, DemoHand, Tone
+from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.route import Route
+from benchstation.ui.widgets.task import Task
+from benchstation.ui.widgets.why import Why
+
+LEFT_PX, RIGHT_PX = (256, 320), (272, 370)
+
+
+class BenchPage(QWidget):
+    """One unit at a time."""
+
+    told = Signal(object)
+    """A :class:`Message` about something done or refused."""
+
+    def __init__(
+        self, bridge: Bridge, demo_hand: DemoHand | None = None, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._bridge = bridge
+        self._under_way: set[str] = set()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 10, 12, 0)
+        row.setSpacing(10)
+        self.left = QWidget()
+        self.left.setObjectName("clear")
+        left = QVBoxLayout(self.left)
+        left.setContentsMargins(0, 0, 0, 0)
+        left.setSpacing(10)
+        self.route = Route()
+        self.side = Actions(columns=2, quiet=True)
+        left.addWidget(self.route, 1)
+        left.addWidget(self.side)
+        self.task = Task()
+        self.right = QWidget()
+        self.right.setObjectName("clear")
+        right = QVBoxLayout(self.right)
+        right.setContentsMargins(0, 0, 0, 0)
+        right.setSpacing(10)
+        self.why = Why()
+        right.addWidget(self.why, 1)
+        self.demo: QWidget | None = None
+        if demo_hand is not None:
+            from benchstation.ui.widgets.demo_panel import DemoPanel
+
+            self.demo = DemoPanel(demo_hand, bridge.port)
+            right.addWidget(self.demo)
+        row.addWidget(self.left)
+        row.addWidget(self.task, 1)
+        row.addWidget(self.right)
+        self.task.chosen.connect(self._on_chosen)
+        self.side.chosen.connect(self._on_chosen)
+        for part in (self.task, self.side):
+            part.refused.connect(self._on_refused)
+
+    def show_view(self, view: BenchView) -> None:
+        """Show a moment."""
+        self.route.show_view(view)
+        self.side.show_actions(view.side_actions)
+        self.task.show_task(view.task)
+        self.why.show_why(view.why, view.notes)
+
+    def resizeEvent(self, event: object) -> None:
+        """Give the sides their share: the middle keeps the most."""
+        for part, share, (least, most) in (
+            (self.left, 0.19, LEFT_PX),
+            (self.right, 0.215, RIGHT_PX),
+        ):
+            part.setFixedWidth(round(min(most, max(least, share * self.width()))))
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        if self.demo is not None and self.demo.press_key(key):  # type: ignore[attr-defined]
+            return True
+        return self.task.actions.press_key(key) or self.side.press_key(key)
+
+    def release_key(self, key: str) -> None:
+        """Let go of what is done only while a key is held."""
+        if self.demo is not None:
+            self.demo.release_key(key)  # type: ignore[attr-defined]
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, reason: str) -> None:
+        if action in self._under_way:
+            return
+        self._under_way.add(action)
+        fields = self.task.form.values()
+        if reason:
+            fields[REASON] = reason
+        self.told.emit(Message("Working…", Tone.QUIET))
+        self._bridge.act(
+            action, fields, partial(self._on_done, action), partial(self._on_failed, action)
+        )
+
+    def _on_done(self, action: str, sentence: str) -> None:
+        self._under_way.discard(action)
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._bridge.refresh()
+
+    def _on_failed(self, action: str, message: Message) -> None:
+        self._under_way.discard(action)
+        self.told.emit(message)
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))

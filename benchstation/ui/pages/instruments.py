@@ -1,0 +1,163 @@
+"""Instruments: link, reading, calibration, the last frames, and what can be done with each."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from benchstation.bench_view import InstrumentView, Tone
+from benchstation.ui.bridge import Bridge, Message, message_of
+from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.guard_strip import Reading
+from benchstation.ui.widgets.labels import label, set_role
+from benchstation.ui.widgets.task import MarkedLine
+from benchstation.ui.widgets.why import Terms
+
+REFRESH_MS = 200
+EMPTY = (
+    "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
+    "set up, their link, health, calibration and last frames stand here."
+)
+
+
+class Instrument(QFrame):
+    """One instrument."""
+
+    chosen = Signal(str, str, str)
+    """Role, action and reason."""
+    refused = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        set_role(self, "panel")
+        self.shown: InstrumentView | None = None
+        box = QVBoxLayout(self)
+        box.setContentsMargins(18, 14, 12, 12)
+        box.setSpacing(8)
+        self.title = label("", "title", wrap=True)
+        self.reading = Reading()
+        self.link = MarkedLine()
+        box.addWidget(self.title)
+        box.addWidget(self.reading)
+        box.addWidget(self.link)
+        inner = QWidget()
+        inner.setObjectName("clear")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 10, 0)
+        self.terms = Terms()
+        self.raw_title = label("Last frames, newest below", "strong")
+        self.raw = label("", "raw", wrap=True)
+        for part in (self.terms, self.raw_title, self.raw):
+            column.addWidget(part)
+        column.addStretch(1)
+        self.scroll = QScrollArea()
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroll.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.scroll.setWidget(inner)
+        box.addWidget(self.scroll, 1)
+        self.actions = Actions()
+        box.addWidget(self.actions)
+        self.actions.chosen.connect(self._on_chosen)
+        self.actions.refused.connect(self.refused)
+
+    def show_instrument(self, view: InstrumentView) -> None:
+        """Show an instrument; does nothing when it is the one that stands there."""
+        if view == self.shown:
+            return
+        self.shown = view
+        self.title.setText(view.title)
+        self.reading.show_reading(view.reading)
+        self.link.show_line(view.link, view.tone, "")
+        self.terms.show_groups(view.groups)
+        self.raw.setText("\n".join(view.raw_lines) or "no frame yet")
+        self.scroll.setAccessibleName(f"{view.title}: figures and last frames")
+        self.actions.show_actions(view.actions)
+        self.actions.setVisible(bool(view.actions))
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, reason: str) -> None:
+        if self.shown is not None:
+            self.chosen.emit(self.shown.role, action, reason)
+
+
+class InstrumentsPage(QWidget):
+    """All instruments side by side."""
+
+    told = Signal(object)
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._bridge = bridge
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(12, 10, 12, 0)
+        self._row.setSpacing(10)
+        self.empty = label(EMPTY, "quiet", wrap=True)
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._row.addWidget(self.empty, 1)
+        self.instruments: list[Instrument] = []
+        self._trouble = ""
+        self._timer = QTimer(self)
+        self._timer.setInterval(REFRESH_MS)
+        self._timer.timeout.connect(self.refresh)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Follow the instruments while the page is seen."""
+        super().showEvent(event)
+        self.refresh()
+        self._timer.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Rest while it is not."""
+        super().hideEvent(event)
+        self._timer.stop()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the present moment."""
+        try:
+            views = self._bridge.port.instruments()
+        except Exception as error:  # noqa: BLE001 - worded once for the person, logged when a bug
+            if str(error) != self._trouble:
+                self._trouble = str(error)
+                self.told.emit(message_of(error))
+            return
+        self._trouble = ""
+        while len(self.instruments) < len(views):
+            panel = Instrument(self)
+            panel.chosen.connect(self._on_chosen)
+            panel.refused.connect(self._on_refused)
+            self.instruments.append(panel)
+            self._row.addWidget(panel, 1)
+        for count, panel in enumerate(self.instruments):
+            if count < len(views):
+                panel.show_instrument(views[count])
+            panel.setVisible(count < len(views))
+        self.empty.setVisible(not views)
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return any(panel.actions.press_key(key) for panel in self.instruments)
+
+    def release_key(self, key: str) -> None:
+        """Nothing here is held."""
+
+    @Slot(str, str, str)
+    def _on_chosen(self, role: str, action: str, reason: str) -> None:
+        fields = {REASON: reason} if reason else {}
+        self.told.emit(Message("Working…", Tone.QUIET))
+        self._bridge.follow(
+            partial(self._bridge.port.instrument_act, role, action, fields),
+            self._on_done,
+            self.told.emit,
+        )
+
+    def _on_done(self, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self.refresh()
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))

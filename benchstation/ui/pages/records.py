@@ -1,0 +1,256 @@
+"""Records: find a unit, open it, write it out, and check the journal."""
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from benchstation.bench_view import ActionView, RecordDetail, RecordRow, Tone
+from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.widgets.actions import Actions
+from benchstation.ui.widgets.fields import TextField
+from benchstation.ui.widgets.labels import label
+from benchstation.ui.widgets.record_detail import Detail
+from benchstation.ui.widgets.record_list import RecordList
+
+SEARCH_AFTER_MS = 250
+NONE_YET = (
+    "No unit is filed yet.\n\nA unit's record is written once, at the last step of its route, and "
+    "is never altered. It is found here by serial, family, order, technician or oil lot."
+)
+NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
+SEARCH, MORE, EXPORT, VERIFY = "search", "more", "export", "verify"
+
+
+class RecordsPage(QWidget):
+    """Found units at the left, the one that is open at the right."""
+
+    told = Signal(object)
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._bridge = bridge
+        self._asked = 0
+        self._more = False
+        self._busy: set[str] = set()
+        self.search = TextField()
+        self.search.setPlaceholderText("Serial, family, order, technician, oil lot")
+        self.search.setAccessibleName("search the records")
+        self.search.setClearButtonEnabled(False)
+        self.list = RecordList()
+        self.nothing = label(NONE_YET, "quiet", wrap=True)
+        self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.nothing.setContentsMargins(16, 16, 16, 16)
+        self.actions = Actions()
+        self.detail = Detail()
+        self.folder = TextField()
+        self.folder.setAccessibleName("folder to write into")
+        documents = QStandardPaths.StandardLocation.DocumentsLocation
+        self.folder.setText(QStandardPaths.writableLocation(documents))
+        self.out = Actions()
+        self._lay_out()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(SEARCH_AFTER_MS)
+        self._timer.timeout.connect(self.find)
+        self.search.textEdited.connect(self._timer.start)
+        self.search.finished.connect(self._on_enter)
+        self.list.selectionModel().currentChanged.connect(self._on_current)
+        for actions in (self.actions, self.out):
+            actions.chosen.connect(self._on_chosen)
+            actions.refused.connect(self._on_refused)
+        self._show_actions()
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 10, 12, 0)
+        row.setSpacing(10)
+        left, right = QVBoxLayout(), QVBoxLayout()
+        for column in (left, right):
+            column.setSpacing(8)
+        left.addWidget(self.search)
+        left.addWidget(self.nothing, 1)
+        left.addWidget(self.list, 1)
+        left.addWidget(self.actions)
+        right.addWidget(self.detail, 1)
+        into = QHBoxLayout()
+        into.setSpacing(10)
+        into.addWidget(label("Write into folder", "quiet"))
+        into.addWidget(self.folder, 1)
+        right.addLayout(into)
+        right.addWidget(self.out)
+        row.addLayout(left, 5)
+        row.addLayout(right, 6)
+        self.list.hide()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look for what has been filed since."""
+        super().showEvent(event)
+        self.find()
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.actions.press_key(key) or self.out.press_key(key)
+
+    def release_key(self, key: str) -> None:
+        """Nothing here is held."""
+
+    def _show_actions(self) -> None:
+        verifying = VERIFY in self._busy
+        self.actions.show_actions(
+            (
+                ActionView(SEARCH, "Search", "Ctrl+F"),
+                ActionView(
+                    MORE,
+                    "Older ones",
+                    "Ctrl+M",
+                    self._more,
+                    "" if self._more else "all that match are shown",
+                ),
+            )
+        )
+        can = self.detail.shown is not None and EXPORT not in self._busy
+        why = "it is being written" if EXPORT in self._busy else "choose a unit first"
+        self.out.show_actions(
+            (
+                ActionView(
+                    VERIFY,
+                    "Verify the journal",
+                    "Ctrl+J",
+                    not verifying,
+                    "the check is running" if verifying else "",
+                ),
+                ActionView(
+                    EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
+                ),
+            )
+        )
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, _: str) -> None:
+        if action == SEARCH:
+            self.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            self.search.selectAll()
+        elif action == MORE:
+            self._older()
+        elif action == EXPORT:
+            self._export()
+        else:
+            self._start(VERIFY, "Checking every entry of the journal…")
+            self._bridge.follow(
+                self._bridge.port.verify_journal, self._on_verified, partial(self._failed, VERIFY)
+            )
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))
+
+    # --- finding -------------------------------------------------------------------------------
+
+    @Slot()
+    def find(self) -> None:
+        """Find the newest units that match; only the last question's answer is shown."""
+        self._ask("")
+
+    def _older(self) -> None:
+        if self.list.rows.rows:
+            self._ask(self.list.rows.rows[-1].page_key)
+
+    def _ask(self, before: str) -> None:
+        self._timer.stop()
+        self._asked += 1
+        words = self.search.text().strip()
+        self._bridge.follow(
+            partial(self._bridge.port.find_records, words, before),
+            partial(self._on_found, self._asked, before),
+            self.told.emit,
+        )
+
+    def _on_found(self, asked: int, before: str, rows: Sequence[RecordRow]) -> None:
+        if asked != self._asked:
+            return
+        self._more = bool(rows) and bool(rows[-1].page_key)
+        if before:
+            self.list.rows.append(list(rows))
+        else:
+            self._show_first(list(rows))
+        self._show_actions()
+
+    def _show_first(self, rows: list[RecordRow]) -> None:
+        shown = self.detail.shown.row.unit_id if self.detail.shown is not None else ""
+        self.list.rows.replace(rows)
+        self.list.setVisible(bool(rows))
+        self.nothing.setVisible(not rows)
+        self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
+        for place, row in enumerate(rows):
+            if row.unit_id == shown:
+                self.list.setCurrentIndex(self.list.rows.index(place, 0))
+
+    @Slot()
+    def _on_enter(self) -> None:
+        self.find()
+        if self.list.rows.rows:
+            self.list.setFocus(Qt.FocusReason.TabFocusReason)
+
+    # --- opening and writing -------------------------------------------------------------------
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
+        if not current.isValid():
+            return
+        unit = self.list.rows.rows[current.row()].unit_id
+        if self.detail.shown is not None and self.detail.shown.row.unit_id == unit:
+            return
+        self._bridge.follow(
+            partial(self._bridge.port.open_record, unit),
+            partial(self._on_opened, unit),
+            self.told.emit,
+        )
+
+    def _on_opened(self, unit: str, detail: RecordDetail) -> None:
+        current = self.list.currentIndex()
+        if current.isValid() and self.list.rows.rows[current.row()].unit_id == unit:
+            self.detail.show_detail(detail)
+            self._show_actions()
+
+    def _export(self) -> None:
+        detail, folder = self.detail.shown, self.folder.text().strip()
+        if detail is None:
+            return
+        if not folder:
+            self.told.emit(Message("Say first into which folder to write.", Tone.CAUTION))
+            self.folder.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        self._start(EXPORT, f"Writing the record of {detail.row.serial}…")
+        self._bridge.follow(
+            partial(self._bridge.port.export_record, detail.row.unit_id, Path(folder)),
+            self._on_exported,
+            partial(self._failed, EXPORT),
+        )
+
+    def _start(self, what: str, words: str) -> None:
+        self._busy.add(what)
+        self._show_actions()
+        self.told.emit(Message(words, Tone.QUIET))
+
+    def _on_exported(self, paths: Sequence[Path]) -> None:
+        self._end(EXPORT)
+        names = " and ".join(path.name for path in paths)
+        where = f" in {paths[0].parent}" if paths else ""
+        self.told.emit(Message(f"Written: {names}{where}", Tone.GOOD))
+
+    def _on_verified(self, sentence: str) -> None:
+        self._end(VERIFY)
+        self.told.emit(Message(sentence, Tone.GOOD))
+
+    def _failed(self, what: str, message: Message) -> None:
+        self._end(what)
+        self.told.emit(message)
+
+    def _end(self, what: str) -> None:
+        self._busy.discard(what)
+        self._show_actions()

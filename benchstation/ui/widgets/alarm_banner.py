@@ -1,0 +1,144 @@
+"""Alarm banners: they push the page down and cover nothing. The worst is drawn whole."""
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from benchstation.bench_view import AlarmBannerView
+from benchstation.ui.widgets.fields import TextField
+from benchstation.ui.widgets.hold_button import HOLD_MS, HoldButton
+from benchstation.ui.widgets.labels import label, set_role, set_wash
+from benchstation.ui.widgets.mark import Mark
+
+KEY = "F12"
+ASK = "What happened, and what was done? A few words, then Enter."
+
+
+class Banner(QFrame):
+    """One alarm: what, what to do, peak and since; held to acknowledge, with a reason if asked."""
+
+    acknowledged = Signal(str, str)
+    """Alarm id and reason."""
+
+    def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.shown: AlarmBannerView | None = None
+        self._held = False
+        self.mark = Mark(44)
+        self.headline = label("", "headline", wrap=True)
+        self.instruction = label("", "large", wrap=True)
+        self.facts = label("", "")
+        self.facts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.reason = TextField()
+        self.reason.setPlaceholderText(ASK)
+        self.reason.setAccessibleName(ASK)
+        self.button = HoldButton(hold_ms)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(16, 10, 16, 10)
+        grid.setHorizontalSpacing(16)
+        grid.setVerticalSpacing(4)
+        grid.addWidget(self.mark, 0, 0, 2, 1, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(self.headline, 0, 1)
+        grid.addWidget(self.facts, 0, 2)
+        grid.addWidget(self.instruction, 1, 1, 1, 2)
+        row = QHBoxLayout()
+        row.setSpacing(12)
+        row.addWidget(self.reason, 1)
+        row.addWidget(self.button)
+        grid.addLayout(row, 2, 0, 1, 3)
+        grid.setColumnStretch(1, 1)
+        self.button.held.connect(self._on_held)
+        self.reason.finished.connect(self._on_reason)
+
+    def show_alarm(self, alarm: AlarmBannerView, *, whole: bool) -> None:
+        """Show an alarm; what is typed as its reason stays as long as it is the same alarm."""
+        if self.shown is None or self.shown.id != alarm.id:
+            self._held = False
+            self.reason.clear()
+        self.shown = alarm
+        set_wash(self, alarm.tone)
+        self.mark.set_tone(alarm.tone)
+        self.headline.setText(alarm.headline)
+        set_role(self.headline, "headline" if whole else "strong")
+        self.instruction.setText(alarm.instruction)
+        set_role(self.instruction, "large" if whole else "")
+        self.facts.setText("   ".join(part for part in (alarm.peak, alarm.since) if part))
+        holdable = bool(alarm.hold_label)
+        self.button.setVisible(holdable)
+        self.reason.setVisible(holdable and alarm.needs_reason)
+        if holdable:
+            key = f"   ({KEY})" if whole else ""
+            self.button.show_text(f"{alarm.hold_label}{key}", alarm.tone)
+        else:
+            self._held = False
+        self.setAccessibleName(f"alarm: {alarm.headline}")
+
+    @Slot()
+    def _on_held(self) -> None:
+        alarm = self.shown
+        if alarm is None:
+            return
+        if alarm.needs_reason and not self.reason.text().strip():
+            self._held = True
+            self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        self._send()
+
+    @Slot()
+    def _on_reason(self) -> None:
+        """Enter in the reason: sends it when the button was held, else asks for that."""
+        if self._held and self.reason.text().strip():
+            self._send()
+        self.reason.clearFocus()
+
+    def _send(self) -> None:
+        if self.shown is not None:
+            self._held = False
+            self.acknowledged.emit(self.shown.id, self.reason.text().strip())
+
+
+class Banners(QWidget):
+    """All alarms, the worst first."""
+
+    acknowledged = Signal(str, str)
+
+    def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._hold_ms = hold_ms
+        self._box = QVBoxLayout(self)
+        self._box.setContentsMargins(12, 8, 12, 0)
+        self._box.setSpacing(6)
+        self.banners: list[Banner] = []
+        self._shown: tuple[AlarmBannerView, ...] = ()
+        self.hide()
+
+    def show_alarms(self, alarms: tuple[AlarmBannerView, ...]) -> bool:
+        """Show these alarms; says whether one is new."""
+        if alarms == self._shown:
+            return False
+        known = {alarm.id for alarm in self._shown}
+        self._shown = alarms
+        while len(self.banners) < len(alarms):
+            banner = Banner(hold_ms=self._hold_ms, parent=self)
+            banner.acknowledged.connect(self.acknowledged)
+            self.banners.append(banner)
+            self._box.addWidget(banner)
+        first = self._first(alarms)
+        for count, banner in enumerate(self.banners):
+            if count < len(alarms):
+                banner.show_alarm(alarms[count], whole=count == first)
+            banner.setVisible(count < len(alarms))
+        self.setVisible(bool(alarms))
+        return any(alarm.id not in known for alarm in alarms)
+
+    @staticmethod
+    def _first(alarms: tuple[AlarmBannerView, ...]) -> int:
+        holdable = [count for count, alarm in enumerate(alarms) if alarm.hold_label]
+        return holdable[0] if holdable else 0
+
+    @property
+    def to_hold(self) -> HoldButton | None:
+        """The button that the key holds: that of the worst alarm not yet acknowledged."""
+        if not self._shown:
+            return None
+        first = self._first(self._shown)
+        return self.banners[first].button if self._shown[first].hold_label else None

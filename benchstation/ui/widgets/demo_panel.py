@@ -1,0 +1,175 @@
+"""The hand of the demonstration: a virtual jug, syringe, tray, bottle, regulator and vent."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSlider, QVBoxLayout, QWidget
+
+from benchstation.bench_view import ActionView, DemoHand, StationPort
+from benchstation.ui.widgets.actions import ActionButton, same_key
+from benchstation.ui.widgets.labels import label, set_role
+from benchstation.units import Dimension, display_unit, to_display
+
+POUR, VALVE, VENT = "pour", "valve", "vent"
+HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill gas", "Alt+G"), (VENT, "Vent", "Alt+V"))
+PRESSES = (
+    ("take_out", "Take a little out", "Alt+O"),
+    ("bleed", "Let surplus run off", "Alt+R"),
+    ("body", "Body on scale", "Alt+1"),
+    ("tray", "Tray on scale", "Alt+2"),
+    ("nothing", "Scale empty", "Alt+3"),
+)
+FULL_REGULATOR_PA = 6e6
+STEPS = 100
+FIRST_OPENING = 0.5
+
+
+class Held(ActionButton):
+    """A button that acts only while it is held."""
+
+    held = Signal(bool)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(quiet=True, parent=parent)
+        self.pressed.connect(self._on_pressed)
+        self.released.connect(self._on_released)
+
+    @Slot()
+    def _on_pressed(self) -> None:
+        self.held.emit(True)
+
+    @Slot()
+    def _on_released(self) -> None:
+        self.held.emit(False)
+
+
+class DemoPanel(QFrame):
+    """Everything a hand can do at the virtual bench, by mouse and by key."""
+
+    def __init__(self, hand: DemoHand, port: StationPort, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        set_role(self, "panel")
+        self._hand, self._port = hand, port
+        self._down: set[str] = set()
+        box = QVBoxLayout(self)
+        box.setContentsMargins(12, 8, 12, 10)
+        box.setSpacing(6)
+        box.addWidget(label("Virtual hand: hold to pour, fill or vent", "strong", wrap=True))
+        self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        for button in self.held.values():
+            row.addWidget(button)
+        box.addLayout(row)
+        self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
+        self.opening_words = label("", "small")
+        self.regulator = self._slider("Regulator", self._regulator_steps())
+        self.regulator_words = label("", "small")
+        for slider, words in (
+            (self.opening, self.opening_words),
+            (self.regulator, self.regulator_words),
+        ):
+            box.addWidget(words)
+            box.addWidget(slider)
+        grid = QGridLayout()
+        grid.setSpacing(6)
+        self.presses: dict[str, ActionButton] = {}
+        for place, (name, words, key) in enumerate(PRESSES):
+            button = ActionButton(quiet=True)
+            button.show_action(ActionView(name, words, key))
+            button.clicked.connect(partial(self._do, name))
+            self.presses[name] = button
+            wide = 2 if place == len(PRESSES) - 1 and place % 2 == 0 else 1
+            grid.addWidget(button, place // 2, place % 2, 1, wide)
+        box.addLayout(grid)
+        self.opening.valueChanged.connect(self._on_opening)
+        self.regulator.valueChanged.connect(self._on_regulator)
+        self._say()
+
+    def _hold(self, name: str, words: str, key: str) -> Held:
+        button = Held()
+        button.show_action(ActionView(name, words, key))
+        button.held.connect(partial(self._turn, name))
+        return button
+
+    @staticmethod
+    def _slider(name: str, value: int) -> QSlider:
+        slider = QSlider(Qt.Orientation.Horizontal)
+        slider.setRange(0, STEPS)
+        slider.setPageStep(10)
+        slider.setValue(value)
+        slider.setAccessibleName(name)
+        slider.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        return slider
+
+    def _regulator_steps(self) -> int:
+        gauge = float(self._hand.state().get("regulator_gauge_pa", 0.0))
+        return round(STEPS * min(1.0, gauge / FULL_REGULATOR_PA))
+
+    def _say(self) -> None:
+        self.opening_words.setText(f"jug and valve open to {self.opening.value()} %")
+        gauge = FULL_REGULATOR_PA * self.regulator.value() / STEPS
+        system = self._port.display
+        number = to_display(gauge, Dimension.PRESSURE, system)
+        unit = display_unit(Dimension.PRESSURE, system)
+        self.regulator_words.setText(f"regulator at {number:.1f} {unit} gauge")
+
+    def _turn(self, name: str, on: bool) -> None:
+        opening = self.opening.value() / STEPS if on else 0.0
+        set_knob = {
+            POUR: self._hand.set_pour,
+            VALVE: self._hand.set_valve,
+            VENT: self._hand.set_vent,
+        }[name]
+        if on:
+            self._down.add(name)
+        else:
+            self._down.discard(name)
+        set_knob(opening)
+
+    def _do(self, name: str, _: bool = False) -> None:
+        if name == "take_out":
+            self._hand.take_out()
+        elif name == "bleed":
+            self._hand.bleed()
+        else:
+            self._hand.put_on_pan(name)
+
+    @Slot()
+    def _on_opening(self) -> None:
+        self._say()
+        for name in tuple(self._down):
+            self._turn(name, True)
+
+    @Slot()
+    def _on_regulator(self) -> None:
+        self._say()
+        self._hand.set_regulator(FULL_REGULATOR_PA * self.regulator.value() / STEPS)
+
+    def press_key(self, key: str) -> bool:
+        """Do what is on this key; holds last until :meth:`release_key`."""
+        for name, _, wanted in HOLDS:
+            if same_key(key, wanted):
+                self._turn(name, True)
+                return True
+        for name, _, wanted in PRESSES:
+            if same_key(key, wanted):
+                self._do(name)
+                return True
+        return False
+
+    def release_key(self, key: str) -> None:
+        """Let go, whether the letter or Alt came up first."""
+        for name, _, wanted in HOLDS:
+            letter = wanted.rpartition("+")[2]
+            if same_key(key, wanted) or same_key(key, letter) or key.startswith("Alt"):
+                self._turn_off(name)
+
+    def let_go(self) -> None:
+        """Let go of everything: another window has the keyboard."""
+        for name in tuple(self._down):
+            self._turn_off(name)
+
+    def _turn_off(self, name: str) -> None:
+        if name in self._down:
+            self._turn(name, False)

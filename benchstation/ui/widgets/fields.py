@@ -1,0 +1,152 @@
+"""Fields that keep to the house's rules: Enter goes on, Esc leaves, nothing changes by a wheel."""
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
+
+from benchstation.ui.theme import LARGE_PX, TARGET_PX
+from benchstation.ui.widgets.labels import palette_of
+from benchstation.bench_view import Tone
+
+ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+def _leaves(widget: QWidget, event: QKeyEvent) -> bool:
+    """Take Esc as leaving the field."""
+    if event.key() == Qt.Key.Key_Escape:
+        widget.clearFocus()
+        return True
+    return False
+
+
+class TextField(QLineEdit):
+    """A line of text."""
+
+    finished = Signal()
+    """Enter was pressed."""
+    left = Signal()
+    """Esc was pressed: the keyboard goes back to the page."""
+
+    def __init__(self, parent: QWidget | None = None, *, secret: bool = False) -> None:
+        super().__init__(parent)
+        self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
+        if secret:
+            self.setEchoMode(QLineEdit.EchoMode.Password)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter and Esc are ours; the rest is typing."""
+        if event.key() in ENTER:
+            if not event.isAutoRepeat():
+                self.finished.emit()
+            return
+        if _leaves(self, event):
+            self.left.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+class ChoiceField(QComboBox):
+    """One of several, each with the value that goes back."""
+
+    finished = Signal()
+
+    def __init__(self, choices: tuple[tuple[str, str], ...], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        for value, text in choices:
+            self.addItem(text, value)
+        self.setCurrentIndex(-1)
+        self.setMinimumContentsLength(8)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter goes on; Space opens the list."""
+        if event.key() in ENTER:
+            if not event.isAutoRepeat():
+                self.finished.emit()
+            return
+        if not _leaves(self, event):
+            super().keyPressEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Leave the wheel to the page: a passing scroll must not choose another oil."""
+        event.ignore()
+
+
+class CheckField(QCheckBox):
+    """A statement to confirm, as large as a finger."""
+
+    finished = Signal()
+    SIDE = 30
+
+    def __init__(self, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.words = text
+        self.setAccessibleName(text)
+        self.setMinimumHeight(TARGET_PX)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Space ticks; Enter goes on."""
+        if event.key() in ENTER:
+            if not event.isAutoRepeat():
+                self.finished.emit()
+            return
+        if not _leaves(self, event):
+            super().keyPressEvent(event)
+
+    def hitButton(self, pos: object) -> bool:
+        """The whole line can be pressed."""
+        return True
+
+    def sizeHint(self) -> QSize:
+        """Ask for box and words."""
+        return QSize(self.SIDE + 60 + self._metrics().horizontalAdvance(self.words), TARGET_PX)
+
+    def minimumSizeHint(self) -> QSize:
+        """The words may wrap."""
+        return QSize(160, TARGET_PX)
+
+    def hasHeightForWidth(self) -> bool:
+        """Long words wrap."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """Give the height that the wrapped words need."""
+        room = max(40, width - self.SIDE - 44)
+        flags = int(Qt.TextFlag.TextWordWrap)
+        high = self._metrics().boundingRect(0, 0, room, 10_000, flags, self.words).height()
+        return max(TARGET_PX, high + 18)
+
+    def _metrics(self) -> QFontMetrics:
+        font = self.font()
+        font.setPixelSize(LARGE_PX)
+        return QFontMetrics(font)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw frame, box, tick and words."""
+        painter, palette = QPainter(self), palette_of(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        ring = palette.focus if self.hasFocus() else palette.line
+        painter.setPen(QPen(QColor(ring), 2))
+        painter.setBrush(QColor(palette.well))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 6, 6)
+        good = palette.tone(Tone.GOOD)
+        top = (self.height() - self.SIDE) / 2
+        box = QRectF(14, top, self.SIDE, self.SIDE)
+        painter.setPen(QPen(QColor(good.ink if self.isChecked() else palette.quiet), 2))
+        painter.setBrush(QColor(good.fill if self.isChecked() else palette.well))
+        painter.drawRoundedRect(box, 5, 5)
+        if self.isChecked():
+            pen = QPen(QColor(good.sign), 4)
+            pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+            painter.setPen(pen)
+            points = [(0.24, 0.52), (0.43, 0.71), (0.77, 0.31)]
+            painter.drawPolyline(
+                [box.topLeft() + QPointF(x * self.SIDE, y * self.SIDE) for x, y in points]
+            )
+        font = self.font()
+        font.setPixelSize(LARGE_PX)
+        painter.setFont(font)
+        painter.setPen(QColor(palette.text))
+        room = QRectF(self.rect()).adjusted(self.SIDE + 28, 4, -10, -4)
+        flags = int(Qt.AlignmentFlag.AlignVCenter) | int(Qt.TextFlag.TextWordWrap)
+        painter.drawText(room, flags, self.words)

@@ -1,0 +1,100 @@
+"""The foot: pages by key at the left, the last word of the station, lights and sound at the right."""
+
+from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
+
+from benchstation.bench_view import ActionView, Tone
+from benchstation.ui.bridge import Message
+from benchstation.ui.widgets.actions import ActionButton
+from benchstation.ui.widgets.labels import label, set_role, set_wash
+from benchstation.ui.widgets.mark import Mark
+
+GOOD_FOR_MS = 12_000
+"""How long a good word stays. One that asks for something stays until the next."""
+
+
+class MessageLine(QFrame):
+    """The station's last word."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.message: Message | None = None
+        self.mark = Mark(24)
+        self.words = label("", "", wrap=True)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 4, 12, 4)
+        row.setSpacing(10)
+        row.addWidget(self.mark)
+        row.addWidget(self.words, 1)
+        keep = self.sizePolicy()
+        keep.setRetainSizeWhenHidden(True)
+        keep.setHorizontalPolicy(QSizePolicy.Policy.Expanding)
+        self.setSizePolicy(keep)
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.timeout.connect(self.clear)
+        self.hide()
+
+    def tell(self, message: Message) -> None:
+        """Show a message."""
+        self.message = message
+        self.words.setText(message.text)
+        self.mark.set_tone(message.tone)
+        self.mark.setVisible(message.tone is not Tone.QUIET)
+        set_wash(self, message.tone)
+        self.setAccessibleName(message.text)
+        self.show()
+        self._timer.stop()
+        if message.tone is Tone.GOOD:
+            self._timer.start(GOOD_FOR_MS)
+
+    @Slot()
+    def clear(self) -> None:
+        """Take the message away."""
+        self._timer.stop()
+        self.message = None
+        self.hide()
+
+
+class Foot(QFrame):
+    """Pages, message, switches."""
+
+    pressed = Signal(str)
+    """The id of a page or switch."""
+
+    def __init__(
+        self,
+        pages: tuple[ActionView, ...],
+        switches: tuple[ActionView, ...],
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        set_role(self, "clear")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 8, 12, 8)
+        row.setSpacing(8)
+        self.line = MessageLine()
+        self.buttons: dict[str, ActionButton] = {}
+        for action in pages:
+            row.addWidget(self._button(action))
+        row.addWidget(self.line, 1)
+        for action in switches:
+            row.addWidget(self._button(action))
+
+    def _button(self, action: ActionView) -> ActionButton:
+        button = ActionButton(quiet=True)
+        button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        button.show_action(action)
+        button.clicked.connect(self._on_clicked)
+        self.buttons[action.id] = button
+        return button
+
+    def show_switch(self, action: ActionView) -> None:
+        """Change what a button says."""
+        self.buttons[action.id].show_action(action)
+
+    @Slot()
+    def _on_clicked(self) -> None:
+        for name, button in self.buttons.items():
+            if button is self.sender():
+                self.pressed.emit(name)

@@ -1,0 +1,175 @@
+"""A step's form. What is typed stays when the view is refreshed, and goes when the step does."""
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+
+from benchstation.bench_view import FieldKind, FieldView
+from benchstation.ui.widgets.fields import CheckField, ChoiceField, TextField
+from benchstation.ui.widgets.labels import label
+
+YES = "yes"
+TWO_COLUMNS_FROM_PX = 620
+Editor = TextField | ChoiceField | CheckField
+
+
+class FieldRow(QWidget):
+    """Label, editor and hint of one field."""
+
+    def __init__(self, field: FieldView, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.field = field
+        self.touched = False
+        self.editor = self._make(field)
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(3)
+        if not isinstance(self.editor, CheckField):
+            box.addWidget(label(field.label, "quiet", wrap=True))
+        box.addWidget(self.editor)
+        self.hint = label(field.hint, "small", wrap=True)
+        self.hint.setVisible(bool(field.hint))
+        box.addWidget(self.hint)
+        box.addStretch(1)
+        self.put(field.value)
+
+    def _make(self, field: FieldView) -> Editor:
+        editor: Editor
+        if field.kind is FieldKind.CHOICE:
+            editor = ChoiceField(field.choices)
+            editor.activated.connect(self._touch)
+        elif field.kind is FieldKind.CHECK:
+            editor = CheckField(field.label)
+            editor.clicked.connect(self._touch)
+        else:
+            editor = TextField(secret=field.kind is FieldKind.PIN)
+            editor.textEdited.connect(self._touch)
+        editor.setAccessibleName(field.label)
+        editor.setAccessibleDescription(field.hint)
+        return editor
+
+    @Slot()
+    def _touch(self) -> None:
+        self.touched = True
+
+    def put(self, value: str) -> None:
+        """Set the value that the station gives."""
+        if isinstance(self.editor, ChoiceField):
+            self.editor.setCurrentIndex(self.editor.findData(value) if value else -1)
+        elif isinstance(self.editor, CheckField):
+            self.editor.setChecked(value == YES)
+        else:
+            self.editor.setText(value)
+
+    def value(self) -> str:
+        """Give what goes back."""
+        if isinstance(self.editor, ChoiceField):
+            return str(self.editor.currentData() or "")
+        if isinstance(self.editor, CheckField):
+            return YES if self.editor.isChecked() else ""
+        return self.editor.text()
+
+    def update_field(self, field: FieldView) -> None:
+        """Take a new hint, and a new value unless a person has touched the field."""
+        if field.hint != self.field.hint:
+            self.hint.setText(field.hint)
+            self.hint.setVisible(bool(field.hint))
+            self.editor.setAccessibleDescription(field.hint)
+        if field.value != self.field.value and not self.touched:
+            self.put(field.value)
+        self.field = field
+
+
+class Form(QWidget):
+    """The fields of a step."""
+
+    submitted = Signal()
+    """Enter in the last field."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setHorizontalSpacing(20)
+        self._grid.setVerticalSpacing(10)
+        self.rows: list[FieldRow] = []
+        self._step = ""
+        self._shape: tuple[FieldView, ...] = ()
+        self._columns = 0
+
+    def show_fields(self, step_id: str, fields: tuple[FieldView, ...]) -> None:
+        """Show the fields of a step."""
+        shape = tuple(replace(field, value="", hint="") for field in fields)
+        if step_id != self._step or shape != self._shape:
+            kept = {} if step_id != self._step else self._touched()
+            self._step, self._shape = step_id, shape
+            self._build(fields, kept)
+            return
+        for row, field in zip(self.rows, fields, strict=True):
+            if row.field != field:
+                row.update_field(field)
+
+    def _touched(self) -> dict[tuple[str, FieldKind], str]:
+        return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}
+
+    def _build(self, fields: tuple[FieldView, ...], kept: dict[tuple[str, FieldKind], str]) -> None:
+        focused = next((r.field.id for r in self.rows if r.editor.hasFocus()), None)
+        for row in self.rows:
+            row.hide()
+            self._grid.removeWidget(row)
+            row.deleteLater()
+        self.rows = [FieldRow(field, self) for field in fields]
+        for row in self.rows:
+            row.editor.finished.connect(self._on_finished)
+            if (text := kept.get((row.field.id, row.field.kind))) is not None:
+                row.put(text)
+                row.touched = True
+        self._columns = 0
+        self._arrange()
+        again = next((r for r in self.rows if r.field.id == focused), None)
+        if again is not None:
+            again.editor.setFocus()
+
+    def _arrange(self) -> None:
+        wide = self.width() >= TWO_COLUMNS_FROM_PX and len(self.rows) > 2
+        columns = 2 if wide else 1
+        if columns == self._columns:
+            return
+        self._columns = columns
+        for row in self.rows:
+            self._grid.removeWidget(row)
+        line, column = 0, 0
+        for row in self.rows:
+            # A statement to confirm is read whole, on a line of its own.
+            span = columns if row.field.kind is FieldKind.CHECK else 1
+            if column + span > columns:
+                line, column = line + 1, 0
+            self._grid.addWidget(row, line, column, 1, span)
+            column += span
+        for count in range(2):
+            self._grid.setColumnStretch(count, 1 if count < columns else 0)
+
+    def resizeEvent(self, event: object) -> None:
+        """Use two columns when there is room."""
+        self._arrange()
+
+    def focus_first(self) -> None:
+        """Put the keyboard into the first field that is still empty."""
+        if self.rows:
+            first = next((row for row in self.rows if not row.value()), self.rows[0])
+            first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def values(self) -> dict[str, str]:
+        """Give what goes back, by field id."""
+        return {row.field.id: row.value() for row in self.rows}
+
+    @Slot()
+    def _on_finished(self) -> None:
+        editors = [row.editor for row in self.rows]
+        place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
+        if 0 <= place < len(editors) - 1:
+            editors[place + 1].setFocus(Qt.FocusReason.TabFocusReason)
+        elif place >= 0:
+            self.submitted.emit()

@@ -1,0 +1,201 @@
+"""Tones: one that quickens towards the target, one for an alarm. The screen never depends on them."""
+
+import math
+import struct
+import sys
+import tempfile
+import wave
+from enum import StrEnum
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QProcess, QStandardPaths, QTimer, Signal, Slot
+
+RATE_HZ = 22_050
+SLOWEST_MS, QUICKEST_MS, ALARM_MS = 900, 110, 1100
+LEAST_URGE = 0.02
+FAILURES_ALLOWED, MOST_PLAYERS = 2, 4
+PLAYERS = ("pw-play", "paplay", "aplay")
+
+
+class Choice(StrEnum):
+    """What is to be heard."""
+
+    ALL = "on"
+    ALARMS = "alarms only"
+    OFF = "off"
+
+
+def beat_ms(urge: float) -> int:
+    """Give the time from one tone to the next: 0.9 s far away, 0.11 s at the target."""
+    near = min(1.0, max(0.0, urge))
+    return round(SLOWEST_MS * (QUICKEST_MS / SLOWEST_MS) ** near)
+
+
+def tone(pieces: tuple[tuple[float, float], ...]) -> bytes:
+    """Give 16-bit samples of (Hz, seconds) pieces, each with soft ends so that it does not click."""
+    samples = bytearray()
+    for hertz, seconds in pieces:
+        count = int(seconds * RATE_HZ)
+        for n in range(count):
+            soft = min(1.0, n / 110, (count - n) / 110)
+            value = 0.6 * soft * math.sin(2 * math.pi * hertz * n / RATE_HZ)
+            samples += struct.pack("<h", int(value * 32_767))
+    return bytes(samples)
+
+
+def write_wav(path: Path, samples: bytes) -> None:
+    """Write samples as a WAV file."""
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE_HZ)
+        file.writeframes(samples)
+
+
+def find_player() -> str | None:
+    """Give the program that plays a file here; ``winsound`` stands for Windows' own."""
+    if sys.platform == "win32":
+        return "winsound"
+    names = ("afplay",) if sys.platform == "darwin" else PLAYERS
+    return next((path for name in names if (path := QStandardPaths.findExecutable(name))), None)
+
+
+class Sounder(QObject):
+    """Plays tones as the moment asks for them."""
+
+    changed = Signal()
+    """What :attr:`words` says has changed."""
+
+    def __init__(self, parent: QObject | None = None, *, player: str | None = None) -> None:
+        super().__init__(parent)
+        self._player = player if player is not None else find_player()
+        self.choice = Choice.ALL
+        self.available = bool(self._player)
+        self.played = 0
+        self._failures = 0
+        self._urge, self._alarm = 0.0, False
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._processes: list[QProcess] = []
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.timeout.connect(self._on_beat)
+
+    @property
+    def words(self) -> str:
+        """What to show: the choice, or that nothing can be heard."""
+        return f"Sound {self.choice}" if self.available else "Sound unavailable"
+
+    def next_choice(self) -> None:
+        """Go on to the next choice; where it failed, try again with a tone."""
+        if not self.available:
+            self._failures = 0
+            self._player = self._player or find_player()
+            self.available = bool(self._player)
+            self._play("pour")
+        else:
+            order = list(Choice)
+            self.choice = order[(order.index(self.choice) + 1) % len(order)]
+        self.changed.emit()
+
+    def update_tones(self, urge: float, *, alarm: bool) -> None:
+        """Take over what the moment asks for; a running beat goes on undisturbed."""
+        new_alarm = alarm and not self._alarm
+        self._urge, self._alarm = urge, alarm
+        if new_alarm:
+            self._timer.stop()
+            self._on_beat()
+        elif not self._timer.isActive() and self._wanted():
+            self._on_beat()
+
+    def _wanted(self) -> str:
+        if not self.available or self.choice is Choice.OFF:
+            return ""
+        if self._alarm:
+            return "alarm"
+        return "pour" if self._urge > LEAST_URGE and self.choice is Choice.ALL else ""
+
+    @Slot()
+    def _on_beat(self) -> None:
+        what = self._wanted()
+        if not what:
+            return
+        self._play(what)
+        self._timer.start(ALARM_MS if what == "alarm" else beat_ms(self._urge))
+
+    def _file(self, what: str) -> Path:
+        if self._folder is None:
+            self._folder = tempfile.TemporaryDirectory(prefix="benchstation-tones-")
+            here = Path(self._folder.name)
+            write_wav(here / "pour.wav", tone(((1245.0, 0.06),)))
+            write_wav(here / "alarm.wav", tone(((880.0, 0.28), (660.0, 0.28), (880.0, 0.28))))
+        return Path(self._folder.name) / f"{what}.wav"
+
+    def _play(self, what: str) -> None:
+        # A player that hangs must not pile up.
+        if self._player is None or len(self._processes) >= MOST_PLAYERS:
+            return
+        try:
+            path = self._file(what)
+        except OSError:
+            self._fail()
+            return
+        self.played += 1
+        if self._player == "winsound":
+            self._play_windows(path)
+            return
+        process = QProcess(self)
+        process.finished.connect(self._on_finished)
+        process.errorOccurred.connect(self._on_error)
+        self._processes.append(process)
+        process.start(self._player, [str(path)])
+
+    def _play_windows(self, path: Path) -> None:
+        if sys.platform == "win32":
+            import winsound
+
+            try:
+                flags = winsound.SND_FILENAME | winsound.SND_ASYNC | winsound.SND_NODEFAULT
+                winsound.PlaySound(str(path), flags)
+            except RuntimeError:
+                self._fail()
+
+    @Slot()
+    def _on_finished(self) -> None:
+        process = self.sender()
+        if isinstance(process, QProcess):
+            if process.exitCode() != 0:
+                self._fail()
+            else:
+                self._failures = 0
+            self._drop(process)
+
+    @Slot()
+    def _on_error(self) -> None:
+        process = self.sender()
+        if isinstance(process, QProcess) and process.error() is QProcess.ProcessError.FailedToStart:
+            self._fail()
+            self._drop(process)
+
+    def _drop(self, process: QProcess) -> None:
+        if process in self._processes:
+            self._processes.remove(process)
+            process.deleteLater()
+
+    def _fail(self) -> None:
+        self._failures += 1
+        if self._failures > FAILURES_ALLOWED and self.available:
+            self.available = False
+            self.changed.emit()
+
+    def close(self) -> None:
+        """Be silent and leave nothing behind."""
+        self._timer.stop()
+        self._urge, self._alarm, self.choice = 0.0, False, Choice.OFF
+        for process in self._processes:
+            process.blockSignals(True)
+            process.kill()
+            process.waitForFinished(200)
+        self._processes.clear()
+        if self._folder is not None:
+            self._folder.cleanup()
+            self._folder = None

@@ -1,0 +1,152 @@
+"""A trace on a plot that stays cheap: few points, thin pen, and an axis that moves in steps."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QFont
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from benchstation.bench_view import FloatArray, TraceView
+from benchstation.ui.theme import SMALL_PX
+from benchstation.ui.widgets.labels import label, palette_of
+
+MOST_POINTS = 6000
+HEADROOM = 0.08
+
+
+def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give at most 6000 points that keep every peak: lowest and highest of each bin, in order.
+
+    A bin without any finite value stays a gap (NaN).
+    """
+    count = len(values)
+    if count <= MOST_POINTS:
+        return seconds, values
+    bins = MOST_POINTS // 2
+    size = math.ceil(count / bins)
+    bins = count // size
+    body = values[: bins * size].reshape(bins, size)
+    low = np.where(np.isnan(body), np.inf, body).argmin(axis=1)
+    high = np.where(np.isnan(body), -np.inf, body).argmax(axis=1)
+    first = np.arange(bins) * size
+    kept = np.sort(np.stack([first + low, first + high], axis=1), axis=1).ravel()
+    rest = np.arange(bins * size, count)[-2:]
+    kept = np.concatenate([kept, rest])
+    return seconds[kept], values[kept]
+
+
+def stepped_range(low: float, high: float) -> tuple[float, float]:
+    """Give a range around ``low`` to ``high`` whose ends are round, so that it seldom changes."""
+    span = max(high - low, abs(high) * 1e-3, 1e-6)
+    step = 10.0 ** math.floor(math.log10(span))
+    step *= next(m for m in (0.1, 0.2, 0.5, 1.0) if span / (m * step) <= 12)
+    room = HEADROOM * span
+    return math.floor((low - room) / step) * step, math.ceil((high + room) / step) * step
+
+
+class Trace(QWidget):
+    """A trace with its marks, against seconds before now."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(2)
+        self.title = label("", "small")
+        box.addWidget(self.title)
+        self.plot = pg.PlotWidget(self)
+        self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.plot.setFrameShape(pg.PlotWidget.Shape.NoFrame)
+        item = self.plot.getPlotItem()
+        item.setMenuEnabled(False)
+        item.setMouseEnabled(False, False)
+        item.hideButtons()
+        item.showGrid(x=False, y=True, alpha=0.18)
+        # Nothing to grab: the live edge stays where it is.
+        self.plot.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.curve = pg.PlotDataItem(antialias=False, connect="finite")
+        item.addItem(self.curve)
+        self._lines: list[Any] = []
+        self._shown_marks: tuple[Any, ...] = ()
+        self._ranges: tuple[float, float, float] | None = None
+        box.addWidget(self.plot, 1)
+        self.view: TraceView | None = None
+        self._restyle()
+
+    @property
+    def drawn_points(self) -> int:
+        """How many points are drawn."""
+        seconds = self.curve.getData()[0]
+        return 0 if seconds is None else len(seconds)
+
+    def show_trace(self, view: TraceView) -> None:
+        """Draw this trace."""
+        self.title.setText(f"{view.title}, {view.unit}")
+        self.setAccessibleName(f"trace of {view.title} in {view.unit}")
+        if view.marks != self._shown_marks:
+            self._show_marks(view)
+        if self.view is None or view.values is not self.view.values:
+            self.curve.setData(*thinned(view.seconds, view.values))
+        self.view = view
+        self._show_range(view)
+
+    def _show_range(self, view: TraceView) -> None:
+        finite = view.values[np.isfinite(view.values)]
+        ends = [value for _, value, _ in view.marks if math.isfinite(value)]
+        if len(finite):
+            ends += [float(finite.min()), float(finite.max())]
+        low, high = stepped_range(min(ends, default=0.0), max(ends, default=1.0))
+        wanted = (view.span_s, low, high)
+        if wanted == self._ranges:
+            return
+        self._ranges = wanted
+        item = self.plot.getPlotItem()
+        start = (
+            float(view.seconds[0]) if len(view.seconds) and view.seconds[0] >= 0 else -view.span_s
+        )
+        item.setXRange(start, start + view.span_s, padding=0.0)
+        item.setYRange(low, high, padding=0.0)
+
+    def _show_marks(self, view: TraceView) -> None:
+        item = self.plot.getPlotItem()
+        for line in self._lines:
+            item.removeItem(line)
+        palette = palette_of(self)
+        self._lines, self._shown_marks = [], view.marks
+        for words, value, tone in view.marks:
+            ink = palette.tone(tone).ink
+            pen = pg.mkPen(ink, width=1, style=Qt.PenStyle.DashLine)
+            line = pg.InfiniteLine(value, angle=0, movable=False, pen=pen)
+            text = pg.InfLineLabel(line, "", position=0.99, anchors=[(1, 1), (1, 1)], color=ink)
+            # The label's own format would read braces in the words.
+            text.format = words.replace("{", "{{").replace("}", "}}")
+            text.valueChanged()
+            font = QFont(self.font())
+            font.setPixelSize(SMALL_PX - 1)
+            text.setFont(font)
+            item.addItem(line)
+            self._lines.append(line)
+
+    def _restyle(self) -> None:
+        palette = palette_of(self)
+        self.plot.setBackground(palette.panel)
+        self.curve.setPen(pg.mkPen(palette.trace, width=1))
+        font = QFont(self.font())
+        font.setPixelSize(SMALL_PX - 1)
+        for name in ("left", "bottom"):
+            axis = self.plot.getPlotItem().getAxis(name)
+            axis.setTextPen(palette.quiet)
+            axis.setPen(palette.line)
+            axis.setTickFont(font)
+        if self.view is not None:
+            self._shown_marks = ()
+            self._show_marks(self.view)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Take on another light."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.StyleChange:
+            self._restyle()

@@ -1,0 +1,255 @@
+"""The window: the guard strip on top of every page, alarms under it, then the page, then the foot."""
+
+import importlib
+from collections.abc import Callable
+
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
+
+from benchstation.bench_view import ActionView, BenchView, DemoHand, StationPort, Tone
+from benchstation.ui.bridge import Bridge, Message, without_trust
+from benchstation.ui.pages.bench import BenchPage
+from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
+from benchstation.ui.widgets import alarm_banner
+from benchstation.ui.widgets.actions import same_key
+from benchstation.ui.widgets.alarm_banner import Banners
+from benchstation.ui.widgets.foot import Foot
+from benchstation.ui.widgets.guard_strip import GuardStrip
+from benchstation.ui.widgets.hold_button import HOLD_MS
+from benchstation.ui.widgets.sound import Sounder
+
+LEAST_SIZE = (1180, 720)
+PAGES = (
+    ("bench", "Bench", "F5"),
+    ("records", "Records", "F6"),
+    ("instruments", "Instruments", "F7"),
+)
+SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
+
+
+class Window(QWidget):
+    """The bench station's one window."""
+
+    closed = Signal()
+
+    def __init__(
+        self,
+        port: StationPort,
+        *,
+        demo_hand: DemoHand | None = None,
+        dark: bool = True,
+        hold_ms: int = HOLD_MS,
+        on_close: Callable[[], None] | None = None,
+    ) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self.setWindowTitle("Bench station")
+        self.setMinimumSize(*LEAST_SIZE)
+        self.lights: Palette = DARK if dark else LIGHT
+        self._on_close = on_close
+        self.view: BenchView | None = None
+        self.bridge = Bridge(port, self)
+        self.sounder = Sounder(self)
+        self.strip = GuardStrip()
+        self.banners = Banners(hold_ms=hold_ms)
+        self.pages = QStackedWidget()
+        self.bench = BenchPage(self.bridge, demo_hand)
+        self.pages.addWidget(self.bench)
+        self._made: dict[str, QWidget] = {"bench": self.bench}
+        self.page = "bench"
+        self.foot = Foot(
+            tuple(ActionView(name, title, key) for name, title, key in PAGES),
+            self._switches(demo_hand is not None),
+        )
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(0)
+        for part, stretch in ((self.strip, 0), (self.banners, 0), (self.pages, 1), (self.foot, 0)):
+            box.addWidget(part, stretch)
+        self.setStyleSheet(style_sheet(self.lights))
+        self._mark_page()
+        self.bridge.seen.connect(self._on_seen)
+        self.bridge.lost.connect(self._on_lost)
+        self.bench.told.connect(self.tell)
+        self.banners.acknowledged.connect(self._on_acknowledged)
+        self.foot.pressed.connect(self.switch)
+        self.sounder.changed.connect(self._on_sound)
+
+    def start(self) -> None:
+        """Show the present moment and keep it so."""
+        self.bridge.start()
+
+    @Slot()
+    def get_ready(self) -> None:
+        """Load what the first trace will need, so that it does not come late in a pour."""
+        importlib.import_module("benchstation.ui.widgets.trace")
+
+    def is_quiet(self) -> bool:
+        """Say whether nothing is going on that a pause would disturb."""
+        view = self.view
+        return view is None or not (view.alarms or view.task.urge > 0 or view.task.trace)
+
+    @Slot(object)
+    def _on_seen(self, view: BenchView) -> None:
+        self.view = view
+        self._show(view)
+
+    def _show(self, view: BenchView) -> None:
+        self.strip.show_view(view)
+        if self.banners.show_alarms(view.alarms):
+            # An alarm is on screen before anything else happens.
+            self.layout().activate()
+            self.banners.repaint()
+            QApplication.alert(self)
+        if self.page == "bench":
+            self.bench.show_view(view)
+        urgent = any(alarm.hold_label for alarm in view.alarms)
+        self.sounder.update_tones(view.task.urge, alarm=urgent)
+
+    @Slot(str)
+    def _on_lost(self, why: str) -> None:
+        self.tell(Message(f"The readings no longer hold. {why}", Tone.DANGER))
+        if self.view is not None:
+            self._show(without_trust(self.view, "not known now"))
+        self.sounder.update_tones(0.0, alarm=True)
+
+    @Slot(object)
+    def tell(self, message: Message) -> None:
+        """Show a message in the foot."""
+        self.foot.line.tell(message)
+
+    @Slot(str, str)
+    def _on_acknowledged(self, alarm: str, reason: str) -> None:
+        self.bridge.follow(
+            lambda: self.bridge.port.acknowledge(alarm, reason), self._on_told, self.tell
+        )
+
+    def _on_told(self, sentence: str) -> None:
+        self.tell(Message(sentence, Tone.GOOD))
+        self.bridge.refresh()
+
+    # --- pages and switches --------------------------------------------------------------------
+
+    @Slot(str)
+    def switch(self, name: str) -> None:
+        """Go to a page, or turn a switch."""
+        if name == "lights":
+            self.set_lights(LIGHT if self.lights is DARK else DARK)
+        elif name == "sound":
+            self.sounder.next_choice()
+        elif name == "demo":
+            demo = self.bench.demo
+            if demo is not None:
+                demo.setVisible(not demo.isVisible())
+        else:
+            self._go(name)
+
+    def _go(self, name: str) -> None:
+        if name not in self._made:
+            self._made[name] = self._make(name)
+            self.pages.addWidget(self._made[name])
+        self.page = name
+        self.pages.setCurrentWidget(self._made[name])
+        self._mark_page()
+        if self.view is not None and name == "bench":
+            self.bench.show_view(self.view)
+
+    def _make(self, name: str) -> QWidget:
+        page: QWidget
+        if name == "records":
+            from benchstation.ui.pages.records import RecordsPage
+
+            page = RecordsPage(self.bridge)
+            page.told.connect(self.tell)
+        else:
+            from benchstation.ui.pages.instruments import InstrumentsPage
+
+            page = InstrumentsPage(self.bridge)
+            page.told.connect(self.tell)
+        return page
+
+    def _mark_page(self) -> None:
+        for name, title, key in PAGES:
+            self.foot.show_switch(ActionView(name, title, key, primary=name == self.page))
+
+    def _switches(self, demo: bool) -> tuple[ActionView, ...]:
+        shown = [ActionView(*SOUND[:1], self.sounder.words, SOUND[1])]
+        shown.append(ActionView(LIGHTS[0], "Lights", LIGHTS[1]))
+        if demo:
+            shown.insert(0, ActionView(DEMO[0], "Hand", DEMO[1]))
+        return tuple(shown)
+
+    @Slot()
+    def _on_sound(self) -> None:
+        self.foot.show_switch(ActionView(SOUND[0], self.sounder.words, SOUND[1]))
+
+    def set_lights(self, palette: Palette) -> None:
+        """Take on another light."""
+        self.lights = palette
+        self.setStyleSheet(style_sheet(palette))
+
+    # --- keys ----------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Take the keys that no field wanted: those typed into a field never come here."""
+        if event.isAutoRepeat():
+            return
+        key = _name_of(event)
+        if same_key(key, alarm_banner.KEY):
+            if (button := self.banners.to_hold) is not None:
+                button.press()
+            return
+        for name, wanted in ((n, k) for n, _, k in PAGES):
+            if same_key(key, wanted):
+                self.switch(name)
+                return
+        for name, wanted in (SOUND, LIGHTS, DEMO):
+            if same_key(key, wanted):
+                self.switch(name)
+                return
+        if self._made[self.page].press_key(key):  # type: ignore[attr-defined]
+            return
+        if same_key(key, "Esc"):
+            self.foot.line.clear()
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        """End what is done only while a key is held."""
+        if event.isAutoRepeat():
+            return
+        key = _name_of(event)
+        if same_key(key, alarm_banner.KEY):
+            self._let_go()
+        elif self.page == "bench":
+            self.bench.release_key(key)
+
+    def _let_go(self) -> None:
+        for banner in self.banners.banners:
+            banner.button.release()
+        if (demo := self.bench.demo) is not None:
+            demo.let_go()  # type: ignore[attr-defined]
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Going to another window is letting go."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
+            self._let_go()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop timers and sound, then let the station go."""
+        self.bridge.close()
+        self.sounder.close()
+        if self._on_close is not None:
+            on_close, self._on_close = self._on_close, None
+            on_close()
+        event.accept()
+        self.closed.emit()
+
+
+def _name_of(event: QKeyEvent) -> str:
+    combination = event.keyCombination()
+    modifiers = combination.keyboardModifiers() & ~Qt.KeyboardModifier.KeypadModifier
+    key = combination.key()
+    if key == Qt.Key.Key_Enter:
+        key = Qt.Key.Key_Return
+    return QKeySequence(key.value | modifiers.value).toString()

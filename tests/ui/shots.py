@@ -1,0 +1,65 @@
+"""Draws every moment in both lights and some sizes into a folder, to be looked at.
+
+Run: python -m tests.ui.shots FOLDER [name ...]
+"""
+
+import os
+import sys
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from benchstation.ui.bridge import Message, message_of
+from benchstation.ui.window import Window
+from tests.ui.fake_station import MOMENTS, REFUSED, FakeHand, FakeStation, pour, sign_in
+
+SIZES = ((1280, 800), (1600, 900))
+
+
+def draw(folder: Path, names: list[str]) -> None:
+    app = QApplication.instance() or QApplication([])
+    app.setStyle("Fusion")
+    for dark in (True, False):
+        for size in SIZES:
+            tag = f"{'dark' if dark else 'light'}-{size[0]}"
+            for name in [
+                *MOMENTS,
+                "demo",
+                "error",
+                "records",
+                "record",
+                "no-records",
+                "instruments",
+            ]:
+                if names and name not in names:
+                    continue
+                make = MOMENTS.get(name, pour)
+                station = FakeStation(make() if name != "no-records" else sign_in())
+                hand = FakeHand() if name == "demo" else None
+                if name == "no-records":
+                    station.records = []
+                window = Window(station, demo_hand=hand, dark=dark)
+                window.resize(*size)
+                window.show()
+                window.start()
+                QTest.qWait(60)
+                if name == "error":
+                    window.tell(message_of(REFUSED))
+                if name in ("records", "record", "no-records", "instruments"):
+                    window.switch("records" if "record" in name else name)
+                    QTest.qWait(60)
+                if name == "record":
+                    page = window._made["records"]
+                    page.list.setCurrentIndex(page.list.rows.index(3, 0))
+                    QTest.qWait(60)
+                window.grab().save(str(folder / f"{name}-{tag}.png"))
+                window.close()
+                window.deleteLater()
+                QTest.qWait(5)
+
+
+if __name__ == "__main__":
+    draw(Path(sys.argv[1]), sys.argv[2:])
