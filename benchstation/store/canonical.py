@@ -35,7 +35,7 @@ def canonical(value: Any) -> bytes:
 
 def parsed(body: bytes) -> dict[str, Any]:
     """Give the mapping of a canonical body. Raises ``ValueError`` when it is none."""
-    found = json.loads(body, parse_int=_number)
+    found = _DECODER.decode(body.decode())
     if not isinstance(found, dict):
         raise ValueError("a body is a mapping")
     return found
@@ -46,6 +46,9 @@ def _number(digits: str) -> int | float:
     return whole if abs(whole) <= SAFE_INTEGER else float(digits)
 
 
+_DECODER = json.JSONDecoder(parse_int=_number)
+
+
 def _text(value: Any) -> str:
     kind = type(value)
     if kind is str:
@@ -53,13 +56,23 @@ def _text(value: Any) -> str:
         return encode_basestring(value)
     if kind is float:
         digits = repr(value)
-        # The shortest form is the same in both but for exponents, ".0", nan and inf.
-        if digits[-2:] != ".0" and "e" not in digits and "n" not in digits:
+        # The shortest form is the same in both but for ".0", exponents, nan and inf.
+        if digits[-2:] == ".0":
+            return digits[:-2] if value else "0"
+        if "e" not in digits and "n" not in digits:
             return digits
     elif kind is dict:
-        if all(type(key) is str and key.isascii() for key in value):
+        if _plain_keys(value):
             inside = [f"{encode_basestring(key)}:{_text(value[key])}" for key in sorted(value)]
             return "{" + ",".join(inside) + "}"
     elif kind is list or kind is tuple:
         return "[" + ",".join([_text(item) for item in value]) + "]"
     return rfc8785.dumps(value).decode()
+
+
+def _plain_keys(value: dict[Any, Any]) -> bool:
+    # Code points sort like the UTF-16 units of RFC 8785 within ASCII.
+    try:
+        return "".join(value).isascii()
+    except TypeError:
+        return False

@@ -67,7 +67,9 @@ def _engine(connect: object, pool: type, begin: str, **options: int) -> Engine:
     # The driver's own transactions begin too late; see "SQLite transactions" in SQLAlchemy's docs.
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        connection.exec_driver_sql(begin)
+        raw = connection.connection.driver_connection
+        assert raw is not None
+        raw.execute(begin)
 
     return engine
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from sqlalchemy import Connection, Engine, Table
+from sqlalchemy import Connection, Table
 
 from benchstation.rebuild.events import (
     Event,
@@ -89,16 +89,18 @@ class Store:
         self._lock = threading.RLock()
         self._bulk: tuple[int, Connection] | None = None
         self._head: tuple[int, str] | None = None
-        self._writer: Engine | None = None
+        self._closed = False
+        self._writer: Connection | None = None
         self._readers = reading_engine(path)
         try:
             if lock is not None:
-                self._writer = writing_engine(path)
+                with in_words(str(path)):
+                    self._writer = writing_engine(path).connect()
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
-                self.bench = self._bench_of(connection, bench)
+                self.bench = migrations.own_bench(connection, path, bench)
                 if lock is not None:
-                    self._assert_sound(connection)
+                    migrations.assert_sound(connection, path, self.bench)
         except BaseException:
             self._dispose()
             raise
@@ -135,7 +137,7 @@ class Store:
         with self._lock, self._writing() as connection:
             head = self._head or journal.head(connection, self.bench)
             chained = journal.chained(events, bench=self.bench, head=head, person=person, utc=utc)
-            trace_rows.keep(connection, blobs, trace_rows.named(events), str(self.path))
+            trace_rows.keep(connection, blobs, events, str(self.path))
             if chained:
                 journal.write(connection, chained)
             for entry, _ in chained:
@@ -198,6 +200,8 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one snapshot; for this package. From any thread."""
+        if self._closed:
+            raise self._is_closed()
         if self._bulk is not None and self._bulk[0] == threading.get_ident():
             with in_words(str(self.path)):
                 yield self._bulk[1]
@@ -260,6 +264,8 @@ class Store:
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
+        if self._closed:
+            raise self._is_closed()
         if self._writer is None:
             raise StoreReadOnlyError(
                 "the records are open for reading only; nothing of this was kept.",
@@ -268,12 +274,9 @@ class Store:
             )
         try:
             with in_words(str(self.path)):
-                if self._bulk is not None:
-                    with self._bulk[1].begin_nested():
-                        yield self._bulk[1]
-                else:
-                    with self._writer.connect() as connection, connection.begin():
-                        yield connection
+                begin = self._writer.begin_nested if self._bulk else self._writer.begin
+                with begin():
+                    yield self._writer
         except BaseException:
             # What a failed commit left behind is asked of the file, not remembered.
             self._head = None
@@ -283,31 +286,15 @@ class Store:
         with self.reading() as connection:
             return journal.newest(connection, table, kind)
 
-    def _bench_of(self, connection: Connection, bench: str) -> str:
-        own = migrations.value_of(connection, "bench") or ""
-        if bench and bench != own:
-            raise StoreError(
-                f"these are the records of the bench '{own}', not of '{bench}'.",
-                where=str(self.path),
-                advice="Name the bench as it was, or choose another file.",
-            )
-        return own
-
-    def _assert_sound(self, connection: Connection) -> None:
-        seq, own = journal.head(connection, self.bench)
-        gone = migrations.missing_triggers(connection)
-        if gone or migrations.value_of(connection, "head") != f"{seq}:{own}":
-            why = f"guards are missing ({', '.join(gone)})" if gone else "the end was cut off"
-            raise StoreCorruptError(
-                f"the records were altered by other means: {why}.",
-                where=str(self.path),
-                advice="Keep the file as it is, verify it, and go on with the last backup.",
-            )
+    def _is_closed(self) -> StoreError:
+        return StoreError("the records are closed.", where=str(self.path), advice="Open them.")
 
     def _dispose(self) -> None:
         # The writer closes last, so that it is the one to empty the write-ahead log.
+        self._closed = True
         self._readers.dispose()
         if self._writer is not None:
-            self._writer.dispose()
+            self._writer.close()
+            self._writer.engine.dispose()
         if self._file_lock is not None:
             self._file_lock.release()

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, bindparam, insert, select, text, update
+from sqlalchemy import Connection, bindparam, insert, select, text, update
 
 from benchstation.store import journal, projections
 from benchstation.store.connections import read_only
@@ -62,11 +62,11 @@ def version_of(path: Path) -> int:
     return int(version)
 
 
-def bring_up_to_date(engine: Engine, path: Path, bench: str, version: int) -> None:
+def bring_up_to_date(connection: Connection, path: Path, bench: str, version: int) -> None:
     """Make or migrate the file; ``version`` is what :func:`version_of` gave."""
     if 0 < version < VERSION:
         back_up(path, path.with_name(f"{path.name}.form{version}.backup"))
-    with in_words(str(path)), engine.connect() as connection, connection.begin():
+    with in_words(str(path)), connection.begin():
         if version == 0:
             _create(connection, bench)
         for step in range(version + 1, VERSION + 1) if version else ():
@@ -118,6 +118,31 @@ def missing_triggers(connection: Connection) -> list[str]:
     query = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
     found = {row.name: row.sql for row in connection.execute(query)}
     return [name for name, statement in TRIGGERS.items() if found.get(name) != statement]
+
+
+def own_bench(connection: Connection, path: Path, bench: str) -> str:
+    """Give the bench that the file belongs to; raises when ``bench`` names another."""
+    own = value_of(connection, "bench") or ""
+    if bench and bench != own:
+        raise StoreError(
+            f"these are the records of the bench '{own}', not of '{bench}'.",
+            where=str(path),
+            advice="Name the bench as it was, or choose another file.",
+        )
+    return own
+
+
+def assert_sound(connection: Connection, path: Path, bench: str) -> None:
+    """Raise :class:`StoreCorruptError` when the guards are gone or the end was cut off."""
+    seq, own = journal.head(connection, bench)
+    gone = missing_triggers(connection)
+    if gone or value_of(connection, "head") != f"{seq}:{own}":
+        why = f"guards are missing ({', '.join(gone)})" if gone else "the end was cut off"
+        raise StoreCorruptError(
+            f"the records were altered by other means: {why}.",
+            where=str(path),
+            advice="Keep the file as it is, verify it, and go on with the last backup.",
+        )
 
 
 def recreate_triggers(connection: Connection) -> None:

@@ -51,6 +51,7 @@ _TITLE = select(specification.c.title).where(
 _INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
     unit_instrument.c.unit_id == bindparam("this")
 )
+_USE = insert(unit_instrument)
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
@@ -195,7 +196,7 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
     rows = [{"unit_id": event.unit_id, "instrument_id": name} for name in sorted(names)]
     if rows:
         fitting = [_fitting(unit_instrument, row) for row in rows]
-        connection.execute(insert(unit_instrument), fitting)
+        connection.execute(_USE, fitting)
 
 
 def instruments_of(event: Event) -> set[str]:

@@ -2,32 +2,36 @@
 
 from collections.abc import Iterable, Mapping
 
-from sqlalchemy import Connection, bindparam, insert, select
+from sqlalchemy import Connection, bindparam, exists, insert, select
 
 from benchstation.rebuild.events import Event
 from benchstation.store.errors import NotOnRecordError, NotStorableError
 from benchstation.store.schema import trace
 
-_KEPT = select(trace.c.sha256).where(trace.c.sha256.in_(bindparam("names", expanding=True)))
+_KEPT = select(trace.c.sha256).where(trace.c.sha256 == bindparam("name"))
 _DATA = select(trace.c.data).where(trace.c.sha256 == bindparam("name"))
-_INSERT = insert(trace)
+# Only what is not there yet, in one statement for all.
+_INSERT = insert(trace).from_select(
+    ["sha256", "data"],
+    select(
+        bindparam("name", type_=trace.c.sha256.type), bindparam("blob", type_=trace.c.data.type)
+    ).where(~exists().where(trace.c.sha256 == bindparam("name"))),
+)
 
 
-def named(events: Iterable[Event]) -> set[str]:
-    """Give the traces that events refer to."""
-    return {getattr(event, "trace_sha256", "") for event in events} - {""}
-
-
-def keep(connection: Connection, blobs: Mapping[str, bytes], wanted: set[str], where: str) -> None:
+def keep(
+    connection: Connection, blobs: Mapping[str, bytes], events: Iterable[Event], where: str
+) -> None:
     """Insert the blobs that are not there yet.
 
-    Raises :class:`NotStorableError` when one that is ``wanted`` is neither given nor there.
+    Raises :class:`NotStorableError` when one that an event names is neither given nor there.
     """
-    names = wanted | blobs.keys()
-    if not names:
-        return
-    kept = set(connection.execute(_KEPT, {"names": list(names)}).scalars())
-    missing = wanted - blobs.keys() - kept
+    wanted = {getattr(event, "trace_sha256", "") for event in events} - {""}
+    missing = [
+        name
+        for name in wanted - blobs.keys()
+        if connection.execute(_KEPT, {"name": name}).first() is None
+    ]
     if missing:
         raise NotStorableError(
             "an event refers to a trace that is not on record.",
@@ -35,9 +39,9 @@ def keep(connection: Connection, blobs: Mapping[str, bytes], wanted: set[str], w
             advice="Nothing of it was kept. Capture it again.",
             detail=", ".join(sorted(missing)),
         )
-    new = [{"sha256": name, "data": data} for name, data in blobs.items() if name not in kept]
-    if new:
-        connection.execute(_INSERT, new)
+    if blobs:
+        rows = [{"name": name, "blob": data} for name, data in blobs.items()]
+        connection.execute(_INSERT, rows)
 
 
 def read(connection: Connection, sha256: str, where: str) -> bytes:

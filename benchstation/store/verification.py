@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Row, create_engine, func, select
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
 from benchstation.driver_api.errors import StationError
@@ -69,6 +70,8 @@ def verify(
     """
     last = (0, journal.GENESIS)
     try:
+        if connection.exec_driver_sql("PRAGMA quick_check").scalar() != "ok":
+            raise _Found("the file is damaged.")
         traces = connection.execute(select(func.count()).select_from(trace)).scalar_one()
         walk = _Pass(journal.count(connection, bench) + traces, progress, cancelled)
         stored = _traces(connection, walk)
@@ -82,6 +85,9 @@ def verify(
             _projections(connection, again)
     except _Found as found:
         return Verification(False, last[0], last[1], str(found))
+    except (DBAPIError, TypeError, ValueError) as error:
+        # A column may hold anything once the guards are off: text for bytes, say.
+        return Verification(False, last[0], last[1], f"what follows cannot be read: {error}")
     return Verification(True, last[0], last[1], "")
 
 

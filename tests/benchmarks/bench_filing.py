@@ -20,7 +20,14 @@ from pathlib import Path
 
 import numpy as np
 
-from benchstation.rebuild.events import HoldTested, MassCaptured, RebuildOpened, UnitFiled
+from benchstation.rebuild.events import (
+    HoldTested,
+    MassCaptured,
+    RebuildOpened,
+    StepSigned,
+    TareProven,
+    UnitFiled,
+)
 from benchstation.store import connections
 from benchstation.store.engine import Store, open_store
 from benchstation.store.traces import Trace
@@ -101,7 +108,9 @@ def _trace(rng: np.random.Generator, name: str, unit: str, values: np.ndarray) -
 
 def _work_on(store: Store, unit: str) -> None:
     opened = RebuildOpened(unit, f"MR-{unit}", "MR 46 front", "mr-46-front", 3, "L-0417")
-    store.append([opened], person="ines", utc=NOW)
+    tared = TareProven(unit, "oil", "scale-1", 1e-5, 1e-5, 9, "ST,+0000.0 g")
+    released = StepSigned(unit, "release", "0.00 bar gauge", {"instrument_id": "gauge-1"})
+    store.append([opened, released, tared], person="ines", utc=NOW)
 
 
 def _filing(unit: str, traces: list[Trace]) -> UnitFiled:

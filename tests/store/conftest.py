@@ -1,0 +1,202 @@
+import dataclasses
+import random
+import types
+import typing
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from benchstation.rebuild.events import (
+    EVENT_TYPES,
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    InstrumentRegistered,
+    MassCaptured,
+    OilJudged,
+    OilLotReceived,
+    PersonEnrolled,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    StepReopened,
+    StepSigned,
+    TareProven,
+    UnitDisposed,
+    UnitFiled,
+)
+from benchstation.store.engine import open_store
+from benchstation.store.traces import Trace
+
+START = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
+
+
+class Clock:
+    """Moves on by 1.000001 s each time it is read, so that no two entries share a time."""
+
+    def __init__(self):
+        self._reads = 0
+
+    def __call__(self):
+        self._reads += 1
+        return START + self._reads * timedelta(seconds=1, microseconds=1)
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "records.db"
+
+
+@pytest.fixture
+def store(path):
+    with open_store(path, "bench-1") as opened:
+        yield opened
+
+
+@pytest.fixture
+def add(store, clock):
+    """Append events, by ines, a second after the last."""
+
+    def append(*events, traces=(), to=store, person="ines"):
+        return to.append(events, person=person, utc=clock(), traces=traces)
+
+    return append
+
+
+@pytest.fixture
+def opening():
+    def make(unit_id="u1", serial="MR-2231", lot="L-0417", family="MR 46 front"):
+        return RebuildOpened(unit_id, serial, family, "mr-46-front", 3, lot, "WO-7", "left")
+
+    return make
+
+
+@pytest.fixture
+def lot():
+    def make(name="L-0417", rho=860.0):
+        return OilLotReceived(name, "Damper oil VG 15", rho, 5e-4, source="certificate")
+
+    return make
+
+
+@pytest.fixture
+def filing():
+    def make(unit_id="u1", serial="MR-2231", **record):
+        return UnitFiled(unit_id, serial, "pass", False, record)
+
+    return make
+
+
+@pytest.fixture
+def trace():
+    def make(n=50, seed=0):
+        values = np.round(np.random.default_rng(seed).normal(15, 0.1, n), 2) * 1e5
+        t_us = np.arange(n, dtype=np.int64) * 10_000
+        return Trace(t_us, {"gauge_pa": values}, {"gauge_pa": "Pa"}, START, "charge")
+
+    return make
+
+
+FREE = ("raw", "summary", "source", "certificate", "oil", "pin_hash")
+PLAIN = {str: "zwölf °C\n\0", float: 1.25e-5, int: 3, bool: True, type(None): None}
+
+
+def sample_of(hint):
+    """Give a value of a field's type that is not its default."""
+    origin, inside = typing.get_origin(hint), typing.get_args(hint)
+    if origin is types.UnionType:
+        return sample_of(inside[0])
+    if origin is tuple:
+        return (sample_of(inside[0]),) * 2
+    if origin is dict:
+        return {"b": [1, 2.5, None, {"é": True}], "a": 1e20, "c": -0.5, "d": "x"}
+    return PLAIN[hint]
+
+
+@pytest.fixture(scope="session")
+def samples():
+    """One event of each kind; texts that name things are plain, those of a device are not."""
+    plain = {"unit_id": "u1", "trace_sha256": "", "started_utc": "2026-03-04T09:00:00.123Z",
+             "ended_utc": "2026-03-04T09:01:00.000Z", "serial": "MR-1"}  # fmt: skip
+    found = {}
+    for kind, cls in EVENT_TYPES.items():
+        hints = typing.get_type_hints(cls)
+        body = {f.name: sample_of(hints[f.name]) for f in dataclasses.fields(cls)}
+        named = {n: "thing" for n, v in body.items() if isinstance(v, str) and n not in FREE}
+        found[kind] = cls(**{**body, **named, **{n: v for n, v in plain.items() if n in body}})
+    return found
+
+
+@pytest.fixture(scope="session")
+def life():
+    """Make the events of a shop's random days, in an order that a journal takes."""
+
+    def make(seed, units):
+        rng = random.Random(seed)
+        for n in range(3):
+            yield PersonEnrolled(f"p{n}", f"Person {n}", ("technician",))
+            yield OilLotReceived(f"L-{n}", "oil", 850.0 + n, 5e-4)
+            yield SpecificationApproved("mr-46", n + 1, "MR 46", f"Title {n}", {"n": n}, f"{n:064}")
+        for n in range(units):
+            yield from _unit(rng, f"u{seed}-{n}", f"Ab-{rng.randrange(units)}", last=n == units - 1)
+
+    return make
+
+
+def _unit(rng, unit, serial, *, last):
+    yield RebuildOpened(unit, serial, "MR 46", "mr-46", rng.randint(1, 4), f"L-{rng.randrange(3)}")
+    for _ in range(rng.randrange(12)):
+        yield rng.choice(_STORIES)(rng, unit)
+    if last and rng.random() < 0.5:
+        return
+    if rng.random() < 0.2:
+        yield RebuildAbandoned(unit, "leaks")
+        return
+    instruments = [{"id": f"i{rng.randrange(4)}"}, {"title": "no id"}]
+    record = {"instruments": instruments, "mass_kg": rng.random()}
+    yield UnitFiled(unit, serial, rng.choice(["pass", "deviation"]), rng.random() < 0.3, record)
+    for _ in range(rng.choice([0, 0, 1, 2])):
+        yield UnitDisposed(unit, rng.choice(["released", "held", "rejected"]), "seen")
+
+
+def _alarm(rng, unit):
+    episode = f"e{rng.randrange(1_000)}"
+    who, pressure = rng.choice([unit, ""]), rng.choice([None, 31e5])
+    if rng.random() < 0.6:
+        state = rng.choice(["active, unacknowledged", "normal"])
+        return AlarmChanged(
+            who, episode, "high limit", state, pressure, pressure, 30e5, "hose", "open valve"
+        )
+    times = ("2026-03-04T09:00:00.123Z", rng.choice(["", "2026-03-04T09:00:09.5Z"]))
+    return AlarmEpisodeRecorded(who, episode, "high limit", *times, pressure, "p1", "opened", "")
+
+
+_STORIES = [
+    lambda rng, unit: StepSigned(
+        unit, "release", "0 bar", {"instrument_id": f"i{rng.randrange(4)}"}
+    ),
+    lambda rng, unit: StepReopened(unit, "oil", "spilt"),
+    lambda rng, unit: TareProven(unit, "oil", f"i{rng.randrange(4)}", 0.0, 1e-5, 9, "raw"),
+    lambda rng, unit: MassCaptured(
+        unit, "oil", "pour", f"i{rng.randrange(4)}", rng.random(), 1e-5, 9, 1e-4, "", "raw"
+    ),
+    lambda rng, unit: OilJudged(
+        unit, "oil", 0.2219, rng.random(), 2e-4, 0.0017, 2e-4, 4e-4, 2.0, "pass", 0.99, 262e-6,
+        {}, (),
+    ),
+    lambda rng, unit: ChargeCaptured(
+        unit, "charge", f"i{rng.randrange(4)}", 1.51e6, rng.random() * 1e6, 1.5e6, 4e4, 5e3, 1e4,
+        2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", {}, (),
+    ),
+    lambda rng, unit: InstrumentRegistered(
+        f"i{rng.randrange(4)}", "scale", "Scale", "p", "s", rng.random(), 0.0, 1e-4, "2026-01-01",
+        "2027-01-01", "c",
+    ),
+    _alarm,
+]  # fmt: skip

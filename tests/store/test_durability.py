@@ -1,0 +1,124 @@
+"""The plug is pulled: the program dies at any moment, and what it had said is kept is there."""
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+
+import pytest
+
+from benchstation.store.engine import open_store
+from benchstation.store.queries import find_units
+
+KILLS = 20
+LONGEST_S = 0.09
+
+# Imports once, then forks a writer for each line it gets; the writer appends until it is killed.
+PROGRAM = textwrap.dedent("""
+    import os, sys
+    from datetime import UTC, datetime
+    from pathlib import Path
+    import numpy as np
+    from benchstation.rebuild.events import HoldTested, RebuildAbandoned, RebuildOpened, UnitFiled
+    from benchstation.store.engine import open_store
+    from benchstation.store.traces import Trace
+
+    def say(text):
+        os.write(1, text.encode() + b"\\n")
+
+    def work(run):
+        utc = datetime(2026, 3, 4, tzinfo=UTC)
+        with open_store(Path(sys.argv[1]), "bench-1") as store:
+            def add(*events, traces=()):
+                for entry in store.append(events, person="ines", utc=utc, traces=traces):
+                    say(f"kept {entry.seq} {entry.hash}")
+            left = store.open_unit()
+            if left:
+                add(RebuildAbandoned(left, "the program died"))
+            for n in range(10_000):
+                unit, t_us = f"u{run}-{n}", np.arange(500, dtype=np.int64)
+                add(RebuildOpened(unit, unit, "MR 46", "s", 1, "L-1"))
+                values = np.random.default_rng(n).normal(size=500)
+                trace = Trace(t_us, {"pa": values}, {"pa": "Pa"}, utc, unit)
+                held = HoldTested(unit, "c", 1e6, 1e6, 3.0, 0.0, 0.0, 0.0, "pass", trace.sha256)
+                add(held, traces=[trace])
+                add(UnitFiled(unit, unit, "pass", False, {"n": n}))
+
+    for run in sys.stdin:
+        pid = os.fork()
+        if pid == 0:
+            try:
+                work(run.strip())
+            finally:
+                os._exit(1)
+        say(f"writer {pid}")
+        say(f"gone {os.waitpid(pid, 0)[1]}")
+""")
+
+
+class Writers:
+    """Starts writers and listens to what they say."""
+
+    def __init__(self, path):
+        self.child = subprocess.Popen(
+            [sys.executable, "-c", PROGRAM, str(path)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+        )
+        self.rest = b""
+
+    def lines(self):
+        while True:
+            said = self.rest + os.read(self.child.stdout.fileno(), 65536)
+            *whole, self.rest = said.split(b"\n")
+            yield from (line.decode().split() for line in whole)
+
+    def run(self, number, seconds, *, working):
+        """Kill one writer after some seconds of life, or of work when ``working``.
+
+        Gives how it ended and all that it said it kept.
+        """
+        self.child.stdin.write(f"{number}\n".encode())
+        self.child.stdin.flush()
+        pid, killed, kept = 0, False, []
+        for word, *values in self.lines():
+            if word == "kept":
+                kept.append((int(values[0]), values[1]))
+            elif word == "writer":
+                pid = int(values[0])
+            else:
+                return int(values[0]), kept
+            if pid and not killed and (kept or not working):
+                time.sleep(seconds)
+                os.kill(pid, signal.SIGKILL)
+                killed = True
+        raise AssertionError("the writers said nothing more")
+
+    def close(self):
+        self.child.stdin.close()
+        self.child.wait()
+        self.child.stdout.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork to be quick")
+def test_what_was_acknowledged_survives_being_killed_at_any_moment(path):
+    rng, kept = random.Random(20260304), []
+    writers = Writers(path)
+    for run in range(KILLS):
+        status, said = writers.run(run, rng.uniform(0, LONGEST_S), working=run % 2 == 1)
+        assert status == signal.SIGKILL
+        kept += said
+        with open_store(path, "bench-1") as store:
+            journal = {entry.seq: entry.hash for entry in store.entries()}
+            assert [journal.get(seq) for seq, _ in said] == [own for _, own in said]
+            assert len(find_units(store, state="open")) <= 1
+    writers.close()
+    assert len(kept) >= KILLS, "the writers got too little done for this to mean anything"
+    with open_store(path, "bench-1") as store:
+        journal = {entry.seq: entry.hash for entry in store.entries()}
+        assert all(journal[seq] == own for seq, own in kept)
+        found = store.verify()
+        assert (found.problem, found.entries) == ("", len(journal))

@@ -1,0 +1,111 @@
+import hashlib
+from datetime import datetime, timedelta, timezone
+
+import pytest
+import rfc8785
+
+from benchstation.rebuild.events import EVENT_TYPES, RebuildAbandoned, UnitDisposed
+from benchstation.store import journal
+from benchstation.store.engine import open_store
+from benchstation.store.errors import NotStorableError
+from benchstation.store.schema import utc_text
+
+BEFORE = {"unit.disposed": "filing", "unit.opened": None}
+
+
+def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filing, clock):
+    """Each kind in a rebuild of its own, read by a store opened anew."""
+    given = {}
+    with open_store(path, "bench-1") as store:
+        for n, (kind, sample) in enumerate(samples.items()):
+            unit = f"u{n}"
+            event = _with_unit(sample, unit)
+            first = [] if kind == "unit.opened" else [opening(unit)]
+            first += [filing(unit)] if isinstance(event, UnitDisposed) else []
+            last = [] if kind in ("unit.filed", "unit.abandoned", "unit.disposed") else [
+                RebuildAbandoned(unit, "enough")
+            ]  # fmt: skip
+            store.append([*first, event, *last], person="ines", utc=clock())
+            given[kind] = event
+    with open_store(path, "bench-1", read_only=True) as again:
+        assert again.verify().problem == ""
+        for kind, event in given.items():
+            entries = [e for e in again.entries(kind=kind) if e.event == event]
+            assert len(entries) == 1, kind
+            assert (entries[0].kind, entries[0].person) == (kind, "ines")
+    assert given.keys() == EVENT_TYPES.keys()
+
+
+def _with_unit(event, unit):
+    if not hasattr(event, "unit_id"):
+        return event
+    return type(event)(**{**event.body(), "unit_id": unit})
+
+
+def test_the_chain_can_be_followed_with_the_standard_library_form(store, add, lot):
+    """The hash is that of the whole entry's canonical JSON, RFC 8785."""
+    first, second = add(lot("L-1"), lot("L-2"))
+    assert first.prev == "0" * 64
+    assert (first.seq, second.seq, second.prev) == (1, 2, first.hash)
+    whole = {
+        "bench": "bench-1", "seq": 2, "utc": utc_text(second.utc), "person": "ines",
+        "kind": "oil.received", "body": second.event.body(), "prev": first.hash,
+    }  # fmt: skip
+    assert second.hash == hashlib.sha256(rfc8785.dumps(whole)).hexdigest()
+    assert store.head() == (2, second.hash)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"bench": "b"}, {"seq": 3}, {"utc": "t"}, {"person": "p"}, {"kind": "k"}, {"body": b"{}"},
+     {"prev": "1" * 64}],
+)  # fmt: skip
+def test_nothing_of_an_entry_is_left_out_of_its_hash(changed):
+    whole = {"bench": "a", "seq": 1, "utc": "u", "person": "n", "kind": "x", "body": b'{"a":1}',
+             "prev": "0" * 64}  # fmt: skip
+    assert journal.hash_of(**whole) != journal.hash_of(**{**whole, **changed})
+
+
+def test_what_is_returned_is_what_is_read(store, add, lot, opening, samples):
+    entries = add(lot(), opening(), samples["oil.judged"])
+    assert store.entries() == entries
+    assert store.entries(unit_id="u1") == entries[1:]
+    assert store.entries(kind="oil.received") == entries[:1]
+    assert store.entries(unit_id="u1", kind="oil.received") == []
+
+
+def test_a_time_is_kept_to_the_microsecond_in_utc(store, lot):
+    local = datetime(2026, 3, 4, 1, 30, 0, 123456, tzinfo=timezone(timedelta(hours=2)))
+    store.append([lot()], person="ines", utc=local)
+    (entry,) = store.entries()
+    assert entry.utc == local
+    assert entry.utc.utcoffset() == timedelta(0)
+
+
+def test_a_time_without_a_zone_is_refused(store, lot):
+    with pytest.raises(NotStorableError, match="zone"):
+        store.append([lot()], person="ines", utc=datetime(2026, 3, 4))
+    assert store.head()[0] == 0
+
+
+@pytest.mark.parametrize("rho", [float("nan"), float("inf"), None, "heavy"])
+def test_what_could_not_be_read_back_never_goes_in(store, add, lot, rho):
+    with pytest.raises(NotStorableError):
+        add(lot("L-1"), lot("L-2", rho))
+    assert store.entries() == []
+    add(lot("L-3"))
+    assert [e.event.lot for e in store.entries()] == ["L-3"]
+
+
+def test_a_long_journal_is_read_page_by_page(store, add, lot, monkeypatch):
+    add(*[lot(f"L-{n}") for n in range(7)])
+    assert [r.seq for r in _rows(store)] == list(range(1, 8))
+    page = journal._MINE.where(journal.journal.c.seq > journal.bindparam("last")).limit(3)
+    monkeypatch.setattr(journal, "PAGE", 3)
+    monkeypatch.setattr(journal, "_PAGE", page)
+    assert [r.seq for r in _rows(store)] == list(range(1, 8))
+
+
+def _rows(store):
+    with store.reading() as connection:
+        return list(journal.rows(connection, "bench-1"))
