@@ -39,6 +39,13 @@ def _parser() -> argparse.ArgumentParser:
         "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
     )
 
+    bench = commands.add_parser("set-up", help="set up this bench from a file")
+    bench.add_argument("file", type=Path, nargs="?")
+    bench.add_argument("--example", action="store_true", help="print a file to start from")
+    commands.add_parser("profiles", help="list the device profiles")
+    verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
+    verified.add_argument("file", type=Path, nargs="?", help="records (those of this bench)")
+
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     sheets = computed.add_subparsers(dest="sheet", required=True)
     oil = sheets.add_parser("oil", help="what the scale must show for a volume of oil")
@@ -76,6 +83,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return _demo()
             case "rehearse":
                 return _rehearse(options)
+            case "set-up":
+                return _set_up(options)
+            case "profiles":
+                return _profiles()
+            case "verify":
+                return _verify(options.file)
             case "calc":
                 return _calc(options)
             case _:
@@ -95,7 +108,56 @@ def _bench() -> int:
 def _demo() -> int:
     from benchstation.app import run_demo
 
-    return run_demo(lambda line: print(line, file=sys.stderr))
+    progress = _Progress()
+
+    def tell(done: int, total: int) -> None:
+        if done % 5 == 0:
+            progress("units of the shop's past", done, total)
+
+    return run_demo(tell)
+
+
+def _set_up(options: argparse.Namespace) -> int:
+    from benchstation import set_up
+    from benchstation.app import STORE_FILE
+    from benchstation.settings import save_settings
+    from benchstation.store.engine import open_store
+
+    if options.example:
+        print(set_up.example(), end="")
+        return 0
+    if options.file is None:
+        raise StationError("no file is given.", advice="Start from 'set-up --example'.")
+    settings, events = set_up.read_set_up(options.file)
+    with open_store(settings.data_path / STORE_FILE, settings.bench_id) as store:
+        written = set_up.write_set_up(store, events)
+    path = save_settings(settings)
+    print(f"{written} new facts on record in {settings.data_path}\nsettings: {path}")
+    return 0
+
+
+def _profiles() -> int:
+    from benchstation.devices.profile import load_profile, profile_ids
+
+    for profile_id in profile_ids():
+        profile = load_profile(profile_id)
+        print(f"{profile.id:<28}{profile.kind:<10}{profile.title}")
+    return 0
+
+
+def _verify(path: Path | None) -> int:
+    from benchstation.app import STORE_FILE
+    from benchstation.settings import load_settings
+    from benchstation.store.engine import open_store
+
+    file = path or load_settings().data_path / STORE_FILE
+    with open_store(file, "", read_only=True) as store:
+        result = store.verify()
+    if result.ok:
+        print(f"{file}: sound, {result.entries} entries, head {result.head}")
+        return 0
+    print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
+    return NOT_IN_ORDER
 
 
 def _rehearse(options: argparse.Namespace) -> int:

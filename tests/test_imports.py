@@ -70,8 +70,13 @@ LIBRARIES = {
     "pint": {"benchstation.units"},
     "reportlab": {"benchstation.reports"},
     "pymodbus": {"drivers"},
-    "pydantic": {"benchstation.rebuild", "benchstation.devices", "benchstation.settings"},
-    "platformdirs": {"benchstation.units", "benchstation.settings"},
+    "pydantic": {
+        "benchstation.rebuild",
+        "benchstation.devices",
+        "benchstation.settings",
+        "benchstation.set_up",
+    },
+    "platformdirs": {"benchstation.units", "benchstation.settings", "benchstation.demo"},
     "rfc8785": {"benchstation.rebuild", "benchstation.store", "benchstation.reports"},
     "numpy": {"*"},
 }

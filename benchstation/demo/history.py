@@ -128,9 +128,3 @@ def history_file(today: date, units: int = UNITS, progress: Progress | None = No
 
 def _age_days(kept: Path, today: date) -> int:
     return abs((today - date.fromisoformat(kept.stem[-len("2026-01-31") :])).days)
-
-
-def copy_history(target: Path, today: date, progress: Progress | None = None) -> None:
-    """Put a copy of the demo shop's past at ``target``."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    shutil.copyfile(history_file(today, progress=progress), target)

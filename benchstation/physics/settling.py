@@ -110,7 +110,8 @@ def _misfits(t: Array, p: Array, taus: Array) -> Array:
     shape = np.exp(-t / taus[:, None])
     shape -= shape.mean(axis=1, keepdims=True)
     power = np.maximum(np.einsum("ij,ij->i", shape, shape), 1e-300)
-    return float(p @ p) - (shape @ p) ** 2 / power
+    left: Array = float(p @ p) - (shape @ p) ** 2 / power
+    return left
 
 
 def _best_tau(t: Array, p: Array, span: float) -> float:

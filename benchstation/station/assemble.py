@@ -12,7 +12,7 @@ from benchstation.station.alarms import AlarmKeeper
 from benchstation.station.desk import LEAST_STALE_S, STALE_INTERVALS, Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.live import Live
-from benchstation.station.shop import Shop
+from benchstation.station.shop import CONNECTING_PA_S, Shop
 from benchstation.station.watch import GuardWatch
 from benchstation.store.engine import Store
 
@@ -42,7 +42,7 @@ def bench_from(
     placed = {i.role: fit(i, clock) for i in store.instruments().values()}
     scale, gauge = placed["scale"], placed["gauge"]
     stale = max(LEAST_STALE_S * clock.pace, STALE_INTERVALS * gauge.instrument.interval_s)
-    watch = GuardWatch(shop.guard_limits(None, stale), clock, on_change)
+    watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
     desk = Desk(shop, store, clock, scale, gauge, watch, air)
     return Live(desk, AlarmKeeper(clock))

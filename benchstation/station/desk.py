@@ -19,12 +19,12 @@ from benchstation.rebuild.events import Event, RebuildOpened, TareLost
 from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.rebuild import Rebuild, apply, fold, opened_rebuild
 from benchstation.rebuild.record import Surround, file_unit
-from benchstation.rebuild.specification import Specification, StepKind
+from benchstation.rebuild.specification import StepKind
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import judged_oil
-from benchstation.station.shop import Shop
+from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Phase, Weighing
 from benchstation.store.engine import Store
@@ -111,7 +111,6 @@ class Desk:
         if self.rebuild.tare is not None:
             lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
-        self._judge_by_this_unit()
         self.message = f"{opened.serial} goes on where it was."
         self.enter_step()
 
@@ -199,19 +198,20 @@ class Desk:
         assert self.person is not None
         (entry,) = self.store.append([opened], person=self.person.person_id, utc=self.clock.utc())
         self.rebuild = opened_rebuild(entry, specification)
-        self._judge_by_this_unit()
         return f"{serial} is open: {specification.family}."
 
-    def _judge_by_this_unit(self) -> None:
+    def guard_limits(self) -> GuardLimits:
+        """Give the guard's limits for the unit and the step at hand."""
         rebuild = self.rebuild
-        specification = rebuild.specification if rebuild and not rebuild.ended else None
-        self.watch.set_limits(self.guard_limits(specification))
-
-    def guard_limits(self, specification: Specification | None) -> GuardLimits:
-        """Give the guard's limits with this unit, or none, on the bench."""
+        step = rebuild.current if rebuild else None
+        specification = rebuild.specification if rebuild and step else None
+        charging = step is not None and step.kind is StepKind.CHARGE
         interval_s = self.gauge.instrument.interval_s
-        stale = max(LEAST_STALE_S * self.clock.pace, STALE_INTERVALS * interval_s)
-        return self.shop.guard_limits(specification, stale)
+        return self.shop.guard_limits(
+            specification,
+            max(LEAST_STALE_S * self.clock.pace, STALE_INTERVALS * interval_s),
+            CHARGING_PA_S if charging else CONNECTING_PA_S,
+        )
 
     def _sign(self, fields: Mapping[str, str]) -> str:
         rebuild = self.unit()
@@ -348,7 +348,7 @@ class Desk:
         rebuild = self.unit()
         events = commands.reopen(
             rebuild,
-            fields.get("step", ""),
+            fields.get("step") or next(reversed(list(rebuild.signatures)), ""),
             fields.get("reason", ""),
             gas_in_unit=self.gas_in_unit(),
         )
@@ -358,7 +358,6 @@ class Desk:
 
     def _abandon(self, fields: Mapping[str, str]) -> str:
         self.journal(commands.abandon(self.unit(), fields.get("reason", "")))
-        self._judge_by_this_unit()
         return "Abandoned; all that was done stays on record."
 
     def _file(self, fields: Mapping[str, str]) -> str:
@@ -372,7 +371,6 @@ class Desk:
         )
         filed = file_unit(rebuild, surround, self.clock.utc())
         self.journal([filed])
-        self._judge_by_this_unit()
         return f"{rebuild.opened.serial} is filed: {filed.decision}."
 
     def _next(self, fields: Mapping[str, str]) -> str:
@@ -400,6 +398,7 @@ class Desk:
         if key == self._step:
             return
         self._step = key
+        self.watch.set_limits(self.guard_limits())
         self.weighing = self.charging = self.charge_target = None
         self.charge_wanted = self.hold_wanted = False
         if rebuild is None or step is None:

@@ -11,6 +11,10 @@ from benchstation.rebuild.specification import Specification, specification_from
 
 HYSTERESIS = 0.03
 WARNING_WITHOUT_UNIT = 0.8
+CONNECTING_PA_S = 1e8
+"""A gauge that is put on a charged unit jumps to its pressure within one reading."""
+CHARGING_PA_S = 1e7
+"""Through a fill tool that is connected already, no charge rises as fast as this."""
 
 
 class Masters(Protocol):
@@ -46,7 +50,10 @@ class Shop:
         return list(newest.values())
 
     def guard_limits(
-        self, specification: Specification | None, stale_after_s: float
+        self,
+        specification: Specification | None,
+        stale_after_s: float,
+        max_rate_pa_s: float,
     ) -> GuardLimits:
         """Give the guard's limits: the lowest rating in the path, the unit's body included."""
         ratings = dict(self.ratings)
@@ -63,6 +70,7 @@ class Shop:
             source,
             hysteresis_pa=HYSTERESIS * limit,
             stale_after_s=stale_after_s,
+            max_rate_pa_s=max_rate_pa_s,
         )
 
 

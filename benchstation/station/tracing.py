@@ -27,7 +27,7 @@ def trace_of(
     start = float(at[0]) if at.size else clock.seconds()
     return Trace(
         t_us=np.round((at - start) * 1e6).astype(np.int64),
-        channels={name: values},
+        channels={name: np.ascontiguousarray(values)},
         units={name: unit},
         t0_utc=utc_of(clock, start),
         note=note,

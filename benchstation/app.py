@@ -1,0 +1,171 @@
+"""What is wired to what: the window on the demonstration, and on the real bench."""
+
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from benchstation.bench_view import DemoHand
+from benchstation.clock import Clock, running_clock
+from benchstation.crash import CrashHooks, prepare_process
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.air import pressure_at_altitude_pa
+from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.settings import Settings
+from benchstation.station.assemble import bench_from
+from benchstation.station.desk import Desk
+from benchstation.station.records import Records
+from benchstation.station.shop import Shop, shop_from
+from benchstation.station.station import Station
+from benchstation.store.engine import Store, open_store
+from benchstation.ui.run import display_problem, run_window
+from benchstation.units import UnitSystem
+
+STORE_FILE = "rebuilds.sqlite"
+USUAL_HUMIDITY = 0.45
+
+
+class NoDisplayError(StationError):
+    """There is nothing to draw on."""
+
+
+class NotSetUpError(StationError):
+    """There are no instruments or ratings for this bench yet."""
+
+
+def require_display() -> None:
+    """Raise :class:`NoDisplayError` with what to do when no window can be shown."""
+    problem = display_problem()
+    if problem:
+        raise NoDisplayError(problem)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wiring:
+    """What differs between a real bench and the demonstration."""
+
+    shop: Shop
+    clock: Clock
+    air: Callable[[], Surroundings]
+    scale_url: str
+    gauge_url: str
+    hint: str = ""
+    note: str = ""
+    hand: DemoHand | None = None
+    follow: Callable[[Desk], None] | None = None
+    display: UnitSystem = UnitSystem.METRIC
+    dark: bool = True
+
+
+def _run(store: Store, wiring: _Wiring) -> int:
+    """Read both instruments, run the desk, show the window; everything ends with it."""
+    waking: list[Station] = []
+
+    def wake() -> None:
+        for station in waking:
+            station.wake()
+
+    live = bench_from(store, wiring.shop, wiring.clock, wiring.air, on_change=wake)
+    if wiring.follow is not None:
+        live.followers.append(wiring.follow)
+    desk = live.desk
+    desk.recover()
+    station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
+    station.display = wiring.display
+    waking.append(station)
+    desk.scale.instrument.connect(wiring.scale_url)
+    desk.gauge.instrument.connect(wiring.gauge_url)
+    desk.watch.arm()
+    station.start()
+    try:
+        return run_window(station, demo_hand=wiring.hand, dark=wiring.dark)
+    finally:
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+
+
+def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
+    """Show the window on virtual devices and the demo shop, in a folder that is thrown away.
+
+    ``tell`` hears how far the shop's past is made, on the first start of the month.
+    """
+    from benchstation.demo import history
+    from benchstation.demo import shop as demo
+    from benchstation.demo.hand import VirtualHand
+    from benchstation.demo.world import make_world, serve_world
+
+    require_display()
+    prepare_process()
+    folder = Path(tempfile.mkdtemp(prefix="benchstation-demo-"))
+    try:
+        now = datetime.now(UTC)
+        kept = history.history_file(now.date(), units or history.UNITS, tell)
+        shutil.copyfile(kept, folder / STORE_FILE)
+        clock = running_clock()
+        world = make_world(now.microsecond, demo.AIR)
+        hand = VirtualHand(world)
+        hooks = CrashHooks(folder)
+        hooks.install()
+        served = serve_world(world, clock.seconds)
+        try:
+            with open_store(folder / STORE_FILE, demo.BENCH) as store:
+                wiring = _Wiring(
+                    demo.demo_shop(store),
+                    clock,
+                    lambda: demo.AIR,
+                    served.scale.url,
+                    served.gauge.url,
+                    hint=f"everyone's PIN in the demonstration is {demo.PIN}",
+                    note="Demonstration: virtual devices; records are thrown away at the end.",
+                    hand=hand,
+                    follow=hand.follow,
+                )
+                return _run(store, wiring)
+        finally:
+            served.close()
+            hooks.close()
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def air_of(settings: Settings) -> Surroundings:
+    """Give the bench's air: barometer as entered, or by altitude (ISO 2533), or sea level."""
+    barometer = settings.barometer_pa
+    if barometer is None:
+        barometer = pressure_at_altitude_pa(settings.altitude_m or 0.0)
+    return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
+
+
+def run_bench(settings: Settings) -> int:
+    """Show the window on the real bench. Raises :class:`NotSetUpError` before it is set up."""
+    if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
+        raise NotSetUpError(
+            "this bench is not set up yet.",
+            advice="Try 'benchstation demo', or write 'benchstation set-up --example' to a file, "
+            "change what is yours, and run 'benchstation set-up FILE'.",
+        )
+    require_display()
+    prepare_process()
+    data = settings.data_path
+    data.mkdir(parents=True, exist_ok=True)
+    air = air_of(settings)
+    hooks = CrashHooks(data)
+    hooks.install()
+    try:
+        with open_store(data / STORE_FILE, settings.bench_id) as store:
+            name = settings.shop or settings.bench_id
+            wiring = _Wiring(
+                shop_from(store, name, settings.bench_id, settings.path_ratings),
+                running_clock(),
+                lambda: air,
+                settings.instruments["scale"].url,
+                settings.instruments["gauge"].url,
+                display=settings.unit_system,
+                dark=settings.theme == "dark",
+            )
+            return _run(store, wiring)
+    finally:
+        hooks.close()

@@ -1,0 +1,159 @@
+"""The station's thread: actions in order, failures in words, views that follow, a clean end."""
+
+import threading
+from datetime import UTC, datetime
+
+import pytest
+
+from benchstation.bench_view import StepState
+from benchstation.clock import Clock, running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.hand import VirtualHand
+from benchstation.demo.world import make_world, serve_world
+from benchstation.driver_api.errors import StationError
+from benchstation.link.reader import LinkState
+from benchstation.rebuild.commands import NotAllowedError
+from benchstation.station.assemble import bench_from
+from benchstation.station.records import Records
+from benchstation.station.station import Station
+from benchstation.store.engine import open_store
+from benchstation.units import UnitSystem
+
+WAIT_S = 5.0
+
+
+@pytest.fixture
+def running(tmp_path):
+    """A whole station on virtual devices behind real ports, 20 times as fast as the wall."""
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock: Clock = running_clock(20.0)
+        world = make_world(5, demo.AIR)
+        served = serve_world(world, clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        hand = VirtualHand(world)
+        live.followers.append(hand.follow)
+        station = Station(live, Records(store), hint="hint", note="note")
+        desk = live.desk
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        yield station, hand, served
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+
+
+def until(condition, seconds: float = WAIT_S) -> None:
+    end = threading.Event()
+    for _ in range(int(seconds / 0.02)):
+        if condition():
+            return
+        end.wait(0.02)
+    raise AssertionError("it did not come")
+
+
+def sign_in(station) -> None:
+    station.act("sign_in", {"person": "kofler", "pin": demo.PIN}).result(WAIT_S)
+
+
+def test_the_view_shows_an_action_when_its_result_comes(running):
+    station, _, _ = running
+    assert station.view().task.step_id == "sign-in"
+    assert "Mira Kofler" in station.act("sign_in", {"person": "kofler", "pin": demo.PIN}).result(
+        WAIT_S
+    )
+    assert station.view().person == "Mira Kofler"
+    assert station.view().task.step_id == "open"
+
+
+def test_a_refusal_comes_back_as_words(running):
+    station, _, _ = running
+    with pytest.raises(NotAllowedError, match="nobody is signed in"):
+        station.act("open", {}).result(WAIT_S)
+    with pytest.raises(StationError):
+        station.acknowledge("no-such-episode", "why").result(WAIT_S)
+
+
+def test_actions_keep_their_order(running):
+    station, _, _ = running
+    sign_in(station)
+    opened = station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"})
+    signed = station.act("sign", {"confirm1": "yes", "condition": "weeping"})
+    assert "is open" in opened.result(WAIT_S)
+    assert "signed" in signed.result(WAIT_S)
+    states = [step.state for step in station.view().steps]
+    assert states[:2] == [StepState.DONE, StepState.NOW]
+
+
+def test_units_are_switched_and_stored_values_are_not(running):
+    station, _, _ = running
+    sign_in(station)
+    until(lambda: station.view().strip[0].number not in ("", "—"))
+    assert station.view().strip[1].unit == "bar gauge"
+    station.act("units", {}).result(WAIT_S)
+    assert station.display is UnitSystem.INCH_POUND
+    assert station.view().strip[1].unit == "psi gauge"
+
+
+def test_a_unit_opened_at_the_desk_stands_on_the_virtual_bench(running):
+    station, hand, _ = running
+    sign_in(station)
+    station.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": "L-0440"}).result(5)
+    until(lambda: hand.world.model.gas_gauge_pa > 8e5)
+
+
+def test_a_pulled_plug_shows_at_once_and_comes_back_by_itself(running):
+    station, _, served = running
+    until(lambda: not station.view().strip[1].stale)
+    heard = threading.Event()
+    station.listen(heard.set)
+    served.gauge.unplug()
+    until(lambda: station.view().strip[1].stale, 2.0)
+    until(lambda: bool(station.view().alarms), 2.0)
+    served.gauge.replug()
+    until(lambda: not station.view().strip[1].stale, 2.5)
+    assert station.instruments()[1].link == LinkState.LIVE.value
+
+
+def test_the_instruments_page_shows_raw_frames_and_checks(running):
+    station, hand, _ = running
+    sign_in(station)
+    until(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
+    hand.put_on_pan("check weight")
+    until(lambda: "200.0" in station.view().strip[0].number)
+    until(lambda: "steady" in station.view().strip[0].words)
+    said = station.instrument_act("scale", "check", {"nominal": "200 g"}).result(WAIT_S)
+    assert "passed" in said
+    said = station.instrument_act("scale", "check", {"nominal": "190 g"}).result(WAIT_S)
+    assert "FAILED" in said
+    assert "failed its last check" in " ".join(station.view().strip[0].words)
+
+
+def test_the_journal_is_verified_beside_the_work(running):
+    station, _, _ = running
+    assert station.verify_journal().result(WAIT_S).startswith("Sound: 13 entries")
+    assert station.find_records("").result(WAIT_S) == []
+
+
+def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(running, monkeypatch):
+    station, _, _ = running
+    sign_in(station)
+    store = station._live.desk.store
+
+    def full(*_: object, **__: object):
+        raise StationError("the disk is full; nothing of this was kept.", advice="Free some.")
+
+    monkeypatch.setattr(store, "append", full)
+    with pytest.raises(StationError, match="disk is full"):
+        station.act(
+            "open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"}
+        ).result(WAIT_S)
+    assert station.view().unit_title == "No unit on the bench"
+    monkeypatch.undo()
+    station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"}).result(
+        5
+    )
+    assert station.view().unit_title == "T-1"

@@ -1,0 +1,166 @@
+"""What the screen is told at each moment: words, numbers, what may be pressed and why not."""
+
+import pytest
+
+from benchstation.bench_view import StepState, Tone
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.views.bench import bench_view
+from benchstation.station.weighing import Phase
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+
+METRIC, INCH_POUND = Words(UnitSystem.METRIC), Words(UnitSystem.INCH_POUND)
+
+
+def view(bench, words=METRIC):
+    return bench_view(bench.desk, words)
+
+
+def action(seen, action_id):
+    return next(a for a in seen.task.actions if a.id == action_id)
+
+
+def terms(seen):
+    return {t.label: t.value for group in seen.why for t in group.terms}
+
+
+def said(seen):
+    return [text for text, _ in seen.task.lines]
+
+
+def test_before_anybody_signs_in(bench):
+    seen = view(bench)
+    assert seen.task.step_id == "sign-in"
+    names = [text for _, text in seen.task.fields[0].choices]
+    assert "Selma Oberhauser, technician and bench lead" in names
+    assert seen.notes[-1].startswith("This station only watches and warns")
+
+
+def test_the_open_form_offers_families_and_lots(bench):
+    bench.sign_in()
+    fields = {f.id: f for f in view(bench).task.fields}
+    assert len(fields["specification"].choices) == 4
+    assert len(fields["lot"].choices) == 3
+
+
+def test_the_route_shows_evidence_and_what_is_to_come(bench):
+    bench.work_to(StepKind.WEIGH)
+    steps = view(bench).steps
+    assert [s.state for s in steps[:5]] == [*[StepState.DONE] * 4, StepState.NOW]
+    assert "bar gauge, rod stays in" in steps[1].evidence
+    assert all(s.state is StepState.WAITING for s in steps[5:])
+
+
+def test_a_disabled_action_says_why(bench):
+    bench.work_to(StepKind.WEIGH)
+    capture = action(view(bench), "capture")
+    assert not capture.enabled
+    assert capture.why_not == "tare first"
+    bench.sign_in()
+    for part in (*view(bench).task.actions, *view(bench).side_actions):
+        assert part.enabled or part.why_not
+
+
+def pour(bench, kg_from_goal: float):
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    bench.desk.act("tare", {})
+    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.world.model.oil_kg += bench.desk.oil_target().pour_shown_kg + kg_from_goal
+    bench.run(3)
+
+
+def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
+    bench.work_to(StepKind.WEIGH)
+    found = terms(view(bench))
+    # 262 mL of a lot of 851.3 kg/m3 at 15 degC; ASTM D1250-04 by hand: a = 0.6278/851.3 per K,
+    # rho20 = 851.3 exp(-a 5 (1 + 0.8 a 5)) = 848.16; m = 222.22 g; buoyancy 1.19/848 - 1.2/8000.
+    assert found["Density 15 °C"] == "0.8513 g/mL"
+    assert found["Density 20.0 °C"] == "0.8482 g/mL"
+    assert found["Mass"] == "222.22 g"
+    assert found["Air buoyancy"] == "-0.28 g"
+    assert found["Net oil, scale shows"] == "221.94 g"
+    assert found["Pour to"] == "224.90 g"
+
+
+@pytest.mark.parametrize(
+    ("off_kg", "word", "caption", "tone"),
+    [
+        (-0.050, "pour", "to go", Tone.PLAIN),
+        (0.0, "inside: capture", "inside; off by", Tone.GOOD),
+        (0.005, "take some out", "too much", Tone.CAUTION),
+    ],
+)
+def test_the_words_for_the_hand(bench, off_kg, word, caption, tone):
+    bench.work_to(StepKind.WEIGH)
+    pour(bench, off_kg)
+    seen = view(bench)
+    assert seen.task.lines[0][0] == word
+    assert seen.task.big.caption == caption
+    assert seen.task.big.tone is tone
+
+
+def test_a_pour_is_told_to_slow_down_and_to_stop(bench):
+    bench.work_to(StepKind.WEIGH)
+    pour(bench, -0.120)
+    bench.world.model.pour_opening = 1.0
+    heard = []
+    for _ in range(90):
+        bench.run(0.1)
+        heard.append(said(view(bench))[0])
+        if heard[-1] == "stop":
+            break
+    assert "pour" in heard
+    assert "slow down" in heard
+    assert heard[-1] == "stop"
+    left = bench.desk.oil_target().pour_shown_kg - bench.desk.scale.instrument.latest().value
+    bench.world.model.pour_opening = 0.0
+    bench.run(3)
+    landed = bench.desk.oil_target().pour_shown_kg - bench.desk.scale.instrument.latest().value
+    assert abs(landed) < abs(left)
+    assert abs(landed) < 0.004
+
+
+def test_the_lanes_show_window_and_landing(bench):
+    bench.work_to(StepKind.WEIGH)
+    pour(bench, -0.004)
+    whole, fine = view(bench).task.lanes
+    assert whole.accept_low < 224.9 < whole.accept_high
+    assert fine.high - fine.low < 0.2 * (whole.high - whole.low)
+    assert fine.low < fine.value < fine.high
+    assert fine.landing == pytest.approx(fine.value, abs=0.2)
+
+
+def test_the_charge_says_where_it_will_settle_and_when(bench):
+    bench.work_to(StepKind.CHARGE)
+    assert said(view(bench))[0] == "open the bottle valve slowly"
+    model = bench.world.model
+    model.regulator_gauge_pa, model.valve_opening = 25e5, 1.0
+    bench.until(lambda: bench.desk.gauge.instrument.latest().value > 16.5e5)
+    model.valve_opening = 0.0
+    bench.run(2)
+    assert "where it will settle cannot be told yet" in said(view(bench))
+    bench.run(12)
+    lines = said(view(bench))
+    assert any(text.startswith("will settle at") for text in lines)
+    assert any("settled in" in text for text in lines)
+    found = terms(view(bench))
+    assert found["High limit"] == "35.00 bar gauge"
+    assert found["Target now"].startswith("15.1")
+
+
+def test_inch_pound_shows_the_same_moment(bench):
+    bench.work_to(StepKind.CHARGE)
+    bench.run(0.5)
+    metric, inch = view(bench), view(bench, INCH_POUND)
+    assert metric.task.big.unit == "bar gauge"
+    assert inch.task.big.unit == "psi gauge"
+    assert terms(inch)["High limit"] == "507.6 psi gauge"
+
+
+def test_a_filed_unit_frees_the_bench(bench):
+    bench.work_to(None)
+    seen = view(bench)
+    assert seen.task.step_id == "filed"
+    assert [a.id for a in seen.task.actions] == ["next"]
+    assert all(s.state is StepState.DONE for s in seen.steps)

@@ -1,0 +1,92 @@
+"""A bench on virtual devices whose time stands still until told: for tests without threads."""
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from benchstation.clock import StepClock
+from benchstation.demo import shop as demo
+from benchstation.demo.technician import Plan, Technician
+from benchstation.demo.world import SteppedLine, World, make_world
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.assemble import bench_from
+from benchstation.station.live import Live
+from benchstation.store.engine import Store, open_store
+
+START = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
+STEP_S = 0.1
+
+
+@dataclass
+class SteppedBench:
+    """A desk that is moved on by :meth:`run`; pulling a plug is leaving its line out."""
+
+    store: Store
+    clock: StepClock
+    world: World
+    live: Live
+    lines: dict[str, SteppedLine]
+    unplugged: set[str]
+
+    @property
+    def desk(self):
+        return self.live.desk
+
+    def run(self, seconds: float) -> None:
+        for _ in range(round(seconds / STEP_S)):
+            now = self.clock.advance(STEP_S)
+            for role, line in self.lines.items():
+                if role not in self.unplugged:
+                    line.step(now)
+            self.live.tick()
+
+    def until(self, condition: Callable[[], bool], seconds: float = 60.0) -> None:
+        for _ in range(round(seconds / STEP_S)):
+            if condition():
+                return
+            self.run(STEP_S)
+        raise AssertionError(f"not within {seconds} s; the desk says: {self.desk.message}")
+
+    def sign_in(self, person: str = demo.TECHNICIANS[0]) -> None:
+        self.desk.act("sign_in", {"person": person, "pin": demo.PIN})
+
+    def technician(self, serial: str = "T-1", family: str = "mr-46-front", **plan) -> Technician:
+        people = self.desk.shop.people
+        made = Plan(
+            serial,
+            family,
+            demo.LOT_OF[family],
+            people[demo.TECHNICIANS[0]],
+            people[demo.LEAD],
+            notes={"condition": "weeping", "kit": "K-1"},
+            **plan,
+        )
+        return Technician(self.desk, self.world, made, lambda person: demo.PIN, random.Random(1))
+
+    def work_to(self, kind: StepKind | None, **plan) -> None:
+        """Let the technician work up to a step of this kind, or until the unit is filed."""
+        for _ in self.technician(**plan).work():
+            rebuild = self.desk.rebuild
+            if kind and rebuild and rebuild.current and rebuild.current.kind is kind:
+                return
+            self.run(STEP_S)
+
+
+def make_bench(folder: Path, *, seed: int = 1, name: str = "rebuilds.sqlite") -> SteppedBench:
+    """Make a bench with the demo shop in ``folder``, or go on with the one that is there."""
+    store = open_store(folder / name, demo.BENCH)
+    if store.head()[0] == 0:
+        demo.found(store, START)
+    clock = StepClock(START)
+    world = make_world(seed, demo.AIR)
+    live = bench_from(store, demo.demo_shop(store), clock.clock, lambda: demo.AIR)
+    lines = {
+        "scale": SteppedLine(live.desk.scale.instrument, world.scale),
+        "gauge": SteppedLine(live.desk.gauge.instrument, world.gauge),
+    }
+    bench = SteppedBench(store, clock, world, live, lines, set())
+    live.desk.watch.arm()
+    bench.run(1.0)
+    return bench
