@@ -1,11 +1,11 @@
-"""The charge step: still falling is not settled, a disturbed hold proves nothing, a leak is seen."""
+"""The charge step: falling is not settled, a disturbed hold proves nothing, a leak is seen."""
 
 import numpy as np
 import pytest
 
 from benchstation.devices.instrument import Sample
 from benchstation.rebuild.specification import StepKind
-from benchstation.station.charging import Charging, ChargePhase
+from benchstation.station.charging import ChargePhase, Charging
 
 TARGET = 15e5
 TAU, DROP = 6.0, 2e5

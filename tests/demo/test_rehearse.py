@@ -1,0 +1,138 @@
+"""The rehearsal over real serial lines: whole, repeatable by its seed, and safe to kill."""
+
+import json
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from benchstation.rebuild.events import RebuildOpened
+from benchstation.store.engine import open_store
+
+KILLS_SHORT, KILLS_LONG = 6, 50
+STORE = "rebuilds.sqlite"
+
+
+def rehearse(folder: Path, *more: str, timeout: float = 60.0) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [sys.executable, "-m", "benchstation", "rehearse", "--fast", "--json", *more],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        check=False,
+    )
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("rehearsal")
+    return folder, rehearse(folder, "--seed", "3", "--data", str(folder / "data"))
+
+
+def test_everything_is_in_order(done):
+    _, run = done
+    assert run.returncode == 0, run.stderr
+    summary = json.loads(run.stdout)
+    assert summary["ok"]
+    assert summary["problems"] == []
+    assert summary["decision"] == "pass"
+    assert summary["steps"] == 8
+    assert abs(summary["oil_net_kg"] - summary["oil_target_kg"]) < 1.7e-3
+    assert abs(summary["charge_settled_gauge_pa"] - summary["charge_target_gauge_pa"]) < 4e4
+
+
+def test_progress_is_told_step_by_step(done):
+    _, run = done
+    told = run.stderr.split("\n")
+    assert "0/9 Intake" in told
+    assert "6/9 Gas charge" in told
+
+
+def test_the_record_as_json_holds_both_traces_and_its_anchor(done):
+    folder, run = done
+    record = json.loads((folder / "record.json").read_text("utf-8"))
+    assert record["record"]["serial"] == "MR-2003"
+    assert set(record["traces"]) >= {"pour", "charge", "hold"}
+    pour = record["traces"]["pour"]
+    assert len(pour["seconds"]) == len(pour["channels"]["mass_kg"]) > 50
+    assert max(pour["channels"]["mass_kg"]) == pytest.approx(0.2249, abs=0.003)
+    assert record["journal"]["hash"] == json.loads(run.stdout)["journal_head"]
+
+
+def test_the_record_on_paper_can_be_read_and_searched(done):
+    folder, run = done
+    pages = PdfReader(folder / "record.pdf").pages
+    assert 1 <= len(pages) <= 2
+    text = "\n".join(page.extract_text() for page in pages)
+    record = json.loads((folder / "record.json").read_text("utf-8"))
+    for part in ("MR-2003", "PASS", "Mira Kofler", "bar gauge", "°C", "±", "L-0417"):
+        assert part in text
+    assert record["record_sha256"] in text
+    assert json.loads(run.stdout)["journal_head"] in text
+
+
+def test_the_journal_it_leaves_verifies_from_outside(done):
+    folder, _ = done
+    run = subprocess.run(
+        [sys.executable, "-m", "benchstation", "verify", str(folder / "data" / STORE)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert run.returncode == 0
+    assert "sound" in run.stdout
+
+
+def entries(data: Path):
+    with open_store(data / STORE, "", read_only=True) as store:
+        return store.entries()
+
+
+def kill_at_random_moments(folder: Path, kills: int) -> None:
+    """Kill the rehearsal without warning, again and again; every fact written must stay."""
+    chance = random.Random(11)
+    data = folder / "data"
+    known = []
+    command = [sys.executable, "-m", "benchstation", "rehearse", "--fast", "--data", str(data)]
+    for _ in range(kills):
+        run = subprocess.Popen(
+            command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+        # A start takes about 0.7 s and the whole work about 6 s.
+        time.sleep(chance.uniform(0.3, 4.5))
+        run.send_signal(signal.SIGKILL)
+        run.wait()
+        if not (data / STORE).is_file():
+            continue
+        now = entries(data)
+        assert [e.hash for e in now[: len(known)]] == [e.hash for e in known]
+        known = now
+    opened = [e.event.unit_id for e in known if isinstance(e.event, RebuildOpened)]
+    run = rehearse(folder, "--data", str(data))
+    assert run.returncode == 0, run.stderr
+    after = entries(data)
+    assert [e.hash for e in after[: len(known)]] == [e.hash for e in known]
+    if opened and not any(e.kind == "unit.filed" and e.event.unit_id == opened[-1] for e in known):
+        assert json.loads(run.stdout)["unit_id"] == opened[-1], "it went on with the same unit"
+    with open_store(data / STORE, "", read_only=True) as store:
+        verified = store.verify()
+    assert verified.ok, verified.problem
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL on this system")
+def test_killed_at_random_moments_no_fact_is_lost(tmp_path):
+    kill_at_random_moments(tmp_path, KILLS_SHORT)
+
+
+@pytest.mark.soak
+@pytest.mark.timeout(900)
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL on this system")
+def test_killed_at_fifty_random_moments_no_fact_is_lost(tmp_path):
+    kill_at_random_moments(tmp_path, KILLS_LONG)
