@@ -59,4 +59,4 @@ def test_the_same_seed_makes_the_same_past(past, tmp_path):
             assert (
                 old.event.record["oil"]["net_shown_kg"] == new.event.record["oil"]["net_shown_kg"]
             )
-            assert old.event.record["charge"]["gauge_pa"] == new.event.record["charge"]["gauge_pa"]
+            assert was["charge"]["gauge_pa"] == now["charge"]["gauge_pa"]

@@ -1,0 +1,73 @@
+"""The record on paper: readable, searchable, honest about trouble, the same bytes every time."""
+
+import pytest
+from pypdf import PdfReader
+
+from benchstation.reports.certificate import write_certificate
+from benchstation.units import UnitSystem
+
+
+def text_of(path) -> tuple[str, int]:
+    reader = PdfReader(path)
+    return "\n".join(page.extract_text() for page in reader.pages), len(reader.pages)
+
+
+def test_a_good_unit_on_one_page(filed, tmp_path):
+    text, pages = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
+    assert pages == 1
+    for part in ("Rebuild record T-1", "PASS", "not on hold", "pass; conforms with over 99.99 %"):
+        assert part in text
+    assert filed[0].sha256 in text
+    assert filed[0].entry.hash in text
+
+
+def test_a_troubled_unit_says_so_in_two_pages_at_most(filed, tmp_path):
+    text, pages = text_of(write_certificate(filed[1], tmp_path / "a.pdf"))
+    assert pages <= 2
+    assert "DEVIATION" in text
+    assert "on QA hold" in text
+    assert "QA hold: deviation: close and bleed" in text
+    assert "Alarm, high warning" in text
+    assert "bled past the mark" in text
+
+
+def test_markup_in_a_serial_is_shown_not_obeyed(filed, tmp_path):
+    text, _ = text_of(write_certificate(filed[1], tmp_path / "a.pdf"))
+    assert "T-<b>2</b>" in text
+
+
+def test_inch_pound_values_are_the_same_values(filed, tmp_path):
+    text, _ = text_of(write_certificate(filed[0], tmp_path / "a.pdf", UnitSystem.INCH_POUND))
+    oz = filed[0].record["oil"]["net_shown_kg"] / 0.028349523125
+    psi = filed[0].record["charge"]["settled_gauge_pa"] / 6894.757293168361
+    assert f"{oz:.2f} oz" in text
+    assert f"{psi:.1f} psi gauge" in text
+
+
+def test_the_same_record_gives_the_same_bytes(filed, tmp_path):
+    first = write_certificate(filed[0], tmp_path / "a.pdf").read_bytes()
+    second = write_certificate(filed[0], tmp_path / "b.pdf").read_bytes()
+    assert first == second
+
+
+def test_fonts_are_embedded(filed, tmp_path):
+    path = write_certificate(filed[0], tmp_path / "a.pdf")
+    fonts = PdfReader(path).pages[0]["/Resources"]["/Font"]
+    for font in fonts.values():
+        described = font.get_object().get("/FontDescriptor")
+        if described is not None:
+            assert "/FontFile2" in described.get_object()
+
+
+def test_a_character_the_font_lacks_is_written_as_its_code(filed, tmp_path):
+    from dataclasses import replace
+
+    record = {**filed[0].record, "order": "Auftrag 山"}
+    text, _ = text_of(write_certificate(replace(filed[0], record=record), tmp_path / "a.pdf"))
+    assert "Auftrag [U+5C71]" in text
+
+
+def test_a_folder_that_is_not_there_leaves_nothing_half_written(filed, tmp_path):
+    with pytest.raises(OSError, match="No such file"):
+        write_certificate(filed[0], tmp_path / "missing" / "a.pdf")
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,49 @@
+"""The record as JSON: everything a later reader needs, checkable without this program."""
+
+import hashlib
+import json
+
+import pytest
+import rfc8785
+
+from benchstation.reports.export import filed_record, write_json
+from benchstation.store.errors import NotOnRecordError
+
+
+def test_json_round_trip(filed, tmp_path):
+    data = json.loads(write_json(filed[0], tmp_path / "r.json").read_text("utf-8"))
+    assert data["record"] == json.loads(json.dumps(dict(filed[0].record)))
+    assert data["journal"] == {
+        "bench": "bench-2",
+        "entry": filed[0].entry.seq,
+        "hash": filed[0].entry.hash,
+    }
+
+
+def test_the_hash_can_be_made_again_by_anyone(filed, tmp_path):
+    data = json.loads(write_json(filed[0], tmp_path / "r.json").read_text("utf-8"))
+    assert hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest() == data["record_sha256"]
+
+
+def test_traces_hold_every_sample(filed, tmp_path):
+    data = json.loads(write_json(filed[0], tmp_path / "r.json").read_text("utf-8"))
+    for name in ("pour", "bleed", "charge", "hold"):
+        trace = filed[0].trace(name)
+        written = data["traces"][name]
+        (channel,) = written["channels"].values()
+        assert len(channel) == len(written["seconds"]) == len(trace.t_us)
+        assert written["sha256"] == trace.sha256
+        assert channel == list(next(iter(trace.channels.values())))
+
+
+def test_the_pour_ends_at_what_was_captured(filed):
+    captured = next(
+        c["shown_kg"] for c in filed[0].record["oil"]["captures"] if c["purpose"] == "pour"
+    )
+    trace = filed[0].trace("pour")
+    assert trace.channels["mass_kg"][-1] == pytest.approx(captured, abs=3e-4)
+
+
+def test_a_unit_that_is_not_filed_has_no_record(filed_bench):
+    with pytest.raises(NotOnRecordError, match="not filed"):
+        filed_record(filed_bench.store, "no-such-unit")

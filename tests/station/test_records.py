@@ -1,0 +1,55 @@
+"""Records for QA: found by serial, opened with both traces, exported, verified."""
+
+import json
+
+import pytest
+
+from benchstation.bench_view import Tone
+from benchstation.station.records import Records
+from benchstation.store.errors import NotOnRecordError
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+
+
+@pytest.fixture
+def records(bench):
+    bench.work_to(None, serial="MR-77/a")
+    return Records(bench.store)
+
+
+def test_found_by_part_of_the_serial_whatever_its_case(records):
+    (row,) = records.find("mr-77")
+    assert row.serial == "MR-77/a"
+    assert row.decision == "pass"
+    assert row.tone is Tone.GOOD
+    assert records.find("no-such") == []
+
+
+def test_opened_with_both_traces_and_anchor(records):
+    (row,) = records.find("")
+    detail = records.open(row.unit_id, Words(UnitSystem.METRIC))
+    assert [t.title for t in detail.traces] == ["Pour", "Charge"]
+    for trace in detail.traces:
+        assert trace.seconds[-1] == 0
+        assert len(trace.seconds) == len(trace.values)
+    assert "bench-2 entry" in detail.anchor
+    titles = [g.title for g in detail.groups]
+    assert titles == ["Unit", "Oil", "Gas charge", "Steps", "Instruments"]
+
+
+def test_exported_under_a_safe_name(records, tmp_path):
+    (row,) = records.find("")
+    pdf, exported = records.export(row.unit_id, tmp_path / "out", UnitSystem.METRIC)
+    assert pdf.parent == exported.parent == tmp_path / "out"
+    assert pdf.name.startswith("MR-77_a_2026")
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert json.loads(exported.read_text("utf-8"))["record"]["serial"] == "MR-77/a"
+
+
+def test_a_missing_unit_is_said(records):
+    with pytest.raises(NotOnRecordError):
+        records.open("no-such", Words(UnitSystem.METRIC))
+
+
+def test_verification_is_a_sentence(records):
+    assert records.verify().startswith("Sound: ")
