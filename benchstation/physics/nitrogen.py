@@ -29,8 +29,8 @@ Array = NDArray[np.float64]
 R_N2 = 8.31451 / 28.01348e-3
 """Specific gas constant of nitrogen, J/(kg K), with the constants of Span et al. (2000)."""
 
-LOW_K, HIGH_K, HIGH_PA = 253.15, 393.15, 60e5
-"""Range of the states that are accepted."""
+LOW_K, HIGH_K, HIGH_PA = 253.149, 393.151, 60e5
+"""Range of the states that are accepted: -20 to 120 degC, which floats may miss by a rounding."""
 END_HIGH_K, END_HIGH_PA = 700.0, 120e5
 """Range of the end state of a compression."""
 

@@ -21,7 +21,7 @@ K1_15C = 0.6278
 
 RHO15_LOW, RHO15_HIGH = 800.0, 1164.0
 """Density at base, kg/m3, for which the lubricating-oil group is tabulated (800.9 to 1163.5)."""
-OIL_LOW_K, OIL_HIGH_K = 223.15, 423.15
+OIL_LOW_K, OIL_HIGH_K = 223.149, 423.151
 """-50 to 150 degC, the temperature range of the procedure."""
 
 
