@@ -8,7 +8,6 @@ target. The tube's own expansion (near a tenth of the oil's) is left out. Nitrog
 ``nitrogen``.
 """
 
-import math
 from dataclasses import dataclass
 
 from benchstation.physics import nitrogen
@@ -110,6 +109,7 @@ class ChargeTarget:
     amount_kg: float
     bench_k: float
     oil_expansion_m3: float
+    oil_expansion_m3_k: float
     gas_volume_m3: float
     density_kg_m3: float
     ambient_pa: float
@@ -119,9 +119,8 @@ class ChargeTarget:
     @property
     def per_k_pa(self) -> float:
         """Change of the target with bench temperature, Pa/K (for the uncertainty budget)."""
-        slope = self.oil_expansion_m3 / (self.bench_k - self.reference_k or math.inf)
         change = 0.05
-        volume = self.gas_volume_m3 - change * slope
+        volume = self.gas_volume_m3 - change * self.oil_expansion_m3_k
         above = nitrogen.pressure_pa(self.amount_kg / volume, self.bench_k + change)
         return (above - self.target_pa) / change
 
@@ -163,6 +162,7 @@ def charge_target_pa(
         amount_kg=unit.amount_kg,
         bench_k=bench_k,
         oil_expansion_m3=volume_ref - volume,
+        oil_expansion_m3_k=oil_volume_m3 * oil_alpha_per_k,
         gas_volume_m3=volume,
         density_kg_m3=unit.amount_kg / volume,
         ambient_pa=ambient_pa,
