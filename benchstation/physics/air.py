@@ -31,9 +31,10 @@ def air_density_kg_m3(temperature_k: float, pressure_pa: float, relative_humidit
     """Give the density of moist air by the simple form of OIML R 111-1 E.3.
 
     rho = (0.34848 p - 0.009 h exp(0.061 t)) / (273.15 + t), p in hPa, h in %, t in degC. OIML gives
-    2e-4 relative for 10 to 30 degC, 900 to 1100 hPa and h below 80 %; accepted here are 0 to 50
-    degC, 500 to 1100 hPa and 0 <= relative_humidity <= 1, where it stays within 0.3 % of CIPM-2007,
-    far below what a weighing of oil can notice. Raises RangeError outside.
+    2e-4 relative for 10 to 30 degC, 900 to 1100 hPa and h below 80 %. Accepted here are 0 to 50
+    degC, 500 to 1100 hPa and 0 <= relative_humidity <= 1: within 0.3 % of CIPM-2007 up to 40 degC
+    and above 800 hPa, 1.8 % in hot, wet, thin air, which moves a weighing of oil by 2e-5 of it.
+    Raises RangeError outside.
     """
     _require_air(temperature_k, pressure_pa, relative_humidity)
     celsius = temperature_k - 273.15
@@ -58,8 +59,9 @@ def cipm_2007(
     water = relative_humidity * _enhancement(celsius, pressure_pa)
     water *= saturation_pressure_pa(temperature_k) / pressure_pa
     molar = 28.96546e-3 + 12.011e-3 * (co2_mole_fraction - 0.0004)
+    lighter = 1.0 - 18.01528e-3 / molar
     z = _compressibility(temperature_k, pressure_pa, water)
-    return pressure_pa * molar / (z * 8.314472 * temperature_k) * (1.0 - 0.3780 * water)
+    return pressure_pa * molar / (z * 8.314472 * temperature_k) * (1.0 - lighter * water)
 
 
 def saturation_pressure_pa(temperature_k: float) -> float:
@@ -122,6 +124,6 @@ def pressure_at_altitude_pa(altitude_m: float) -> float:
 
 def altitude_of_pressure_m(pressure_pa: float) -> float:
     """Give the geopotential altitude whose standard pressure this is (inverse, ISO 2533)."""
-    require("air pressure", pressure_pa, 22.7e3, 114e3, "Pa")
+    require("air pressure", pressure_pa, 22.6e3, 114e3, "Pa")
     ratio = math.pow(pressure_pa / STANDARD_PRESSURE_PA, 1.0 / _EXPONENT)
     return _T0_K / _LAPSE_K_M * (1.0 - ratio)
