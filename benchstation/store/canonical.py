@@ -1,8 +1,8 @@
 """Canonical JSON, RFC 8785: one sequence of bytes for one value, so that it can be hashed.
 
 The common cases are written here, since a record is written while someone waits; whatever is not
-plainly simple (exponents, keys outside ASCII, numbers out of range) goes through ``rfc8785``, which
-the tests compare with.
+plainly simple (large exponents, keys outside ASCII, numbers out of range) goes through ``rfc8785``,
+which the tests compare with.
 """
 
 import json
@@ -59,6 +59,8 @@ def _text(value: Any) -> str:
         # The shortest form is the same in both but for ".0", exponents, nan and inf.
         if digits[-2:] == ".0":
             return digits[:-2] if value else "0"
+        if "e-" in digits:
+            return _small(digits)
         if "e" not in digits and "n" not in digits:
             return digits
     elif kind is dict:
@@ -68,6 +70,16 @@ def _text(value: Any) -> str:
     elif kind is list or kind is tuple:
         return "[" + ",".join([_text(item) for item in value]) + "]"
     return rfc8785.dumps(value).decode()
+
+
+def _small(digits: str) -> str:
+    # Python writes an exponent below 1e-4, RFC 8785 only below 1e-6 and without leading zeros.
+    mantissa, _, tail = digits.partition("e-")
+    exponent = int(tail)
+    if exponent > 6:
+        return f"{mantissa}e-{exponent}"
+    sign = "-" if mantissa[0] == "-" else ""
+    return f"{sign}0.{'0' * (exponent - 1)}{mantissa.lstrip('-').replace('.', '')}"
 
 
 def _plain_keys(value: dict[Any, Any]) -> bool:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Row, Table, bindparam, func, insert, select
+from sqlalchemy import Connection, Row, Select, Table, bindparam, func, insert, select
 
 from benchstation.rebuild.events import Event, EventError, event_from
 from benchstation.store.canonical import canonical, parsed
@@ -30,6 +30,9 @@ _HEAD = (
     .order_by(journal.c.seq.desc())
     .limit(1)
 )
+# Asked directly, SQLite walks the whole journal; the numbers alone it takes from the index.
+_LISTED = journal.alias("listed")
+_SEQ = select(_LISTED.c.seq).where(_LISTED.c.bench == bindparam("own"))
 _INSERT = insert(journal)
 
 
@@ -152,12 +155,17 @@ def read(
     connection: Connection, bench: str, *, unit_id: str | None = None, kind: str | None = None
 ) -> list[Entry]:
     """Give entries in their order, of one unit or kind if asked."""
-    query = _MINE
-    if unit_id is not None:
-        query = query.where(journal.c.unit_id == unit_id)
-    if kind is not None:
-        query = query.where(journal.c.kind == kind)
+    query = selection(unit_id=unit_id, kind=kind)
     return [entry_of(row) for row in connection.execute(query, {"own": bench})]
+
+
+def selection(*, unit_id: str | None = None, kind: str | None = None) -> Select[Any]:
+    """Give the query for a bench's rows, the bench being the parameter ``own``."""
+    query = _MINE
+    for column, value in ((_LISTED.c.unit_id, unit_id), (_LISTED.c.kind, kind)):
+        if value is not None:
+            query = query.where(journal.c.seq.in_(_SEQ.where(column == value)))
+    return query
 
 
 def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:

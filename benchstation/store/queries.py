@@ -99,9 +99,8 @@ def get_unit(store: Store, unit_id: str) -> UnitRow:
 
 def record_of(store: Store, unit_id: str) -> dict[str, Any]:
     """Give a filed unit's record. Raises :class:`NotOnRecordError`."""
-    query = select(journal.c.body).where(
-        journal.c.unit_id == unit_id, journal.c.kind == "unit.filed"
-    )
+    filed = (journal.c.bench == store.bench) & (journal.c.seq == unit.c.filed_seq)
+    query = select(journal.c.body).join(unit, filed).where(unit.c.unit_id == unit_id)
     with store.reading() as connection:
         body = connection.execute(query).scalar()
     if body is None:

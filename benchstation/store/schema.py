@@ -76,8 +76,8 @@ journal = Table(
     Column("hash", String(64), nullable=False),
     CheckConstraint("seq >= 1", name="ck_journal_seq"),
     CheckConstraint("length(prev) = 64 AND length(hash) = 64", name="ck_journal_hash"),
-    Index("ix_journal_unit", "unit_id", "seq"),
-    Index("ix_journal_kind", "kind", "seq"),
+    Index("ix_journal_unit", "bench", "unit_id", "seq"),
+    Index("ix_journal_kind", "bench", "kind", "seq"),
     sqlite_with_rowid=False,
 )
 

@@ -109,3 +109,16 @@ def test_a_long_journal_is_read_page_by_page(store, add, lot, monkeypatch):
 def _rows(store):
     with store.reading() as connection:
         return list(journal.rows(connection, "bench-1"))
+
+
+@pytest.mark.parametrize(
+    ("asked", "index"), [({"unit_id": "u1"}, "ix_journal_unit"), ({"kind": "k"}, "ix_journal_kind")]
+)
+def test_a_few_entries_are_found_without_walking_the_journal(store, asked, index):
+    with store.reading() as connection:
+        query = str(journal.selection(**asked).compile(dialect=connection.dialect))
+        values = ("x",) * query.count("?")
+        plan = connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {query}", values).all()
+    steps = [row[3] for row in plan]
+    assert any(index in step for step in steps)
+    assert any("bench=? AND seq=?" in step for step in steps)
