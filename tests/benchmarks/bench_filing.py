@@ -4,9 +4,11 @@
 
 One filing is the filing event with its whole record and two traces of 20,000 samples. The bare
 form inserts the same rows with the standard library's sqlite3 at the same settings (WAL,
-synchronous=FULL), from bytes made beforehand. Both are interleaved, so that a busy machine hits
-both. The goal is a ratio of at most 2 without encoding; encoding can be done as soon as a trace
-ends, before anyone presses the button, and is shown by itself.
+synchronous=FULL), from bytes made beforehand. Both take turns, so that a busy machine hits both.
+
+The goal is a ratio of at most 2 without encoding; encoding is done when a trace ends, before
+anyone presses the button, and is shown by itself. What the store adds is work of the processor
+and the same on every disk, so a slow disk hides it and a very fast one shows it: it is shown too.
 """
 
 import sqlite3
@@ -16,6 +18,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -42,42 +45,50 @@ WHERE = Path.cwd()
 def main(rounds: int) -> int:
     """Print medians and the ratio; gives 1 when the goal is missed."""
     rng = np.random.default_rng(1)
-    encoding: list[float] = []
-    stored: list[float] = []
-    bare: list[float] = []
+    times: dict[str, list[float]] = {"encode": [], "store": [], "bare": []}
     with tempfile.TemporaryDirectory(dir=WHERE) as folder:
         path = Path(folder) / "records.db"
         with open_store(path, "bench-1") as store:
             plain = _bare_database(Path(folder) / "bare.db")
+            rows = None
             for n in range(rounds):
                 unit = f"u{n:06d}"
                 traces = [_pour(rng), _charge(rng)]
-                encoding.append(_timed(lambda traces=traces: [t.sha256 for t in traces]))
+                times["encode"].append(_timed(partial(_encode, traces)))
                 _work_on(store, unit)
-                filing = _filing(unit, traces)
-                stored.append(
-                    _timed(
-                        lambda filing=filing, traces=traces: store.append(
-                            [filing], person="ines", utc=NOW, traces=traces
-                        )
-                    )
-                )
+                file = partial(_file, store, _filing(unit, traces), traces)
+                if rows is None:
+                    file()
+                else:
+                    both = [("store", file), ("bare", partial(_insert, plain, *rows))]
+                    # In turn, so that neither always finds what the other left in the caches.
+                    for name, action in both if n % 2 else reversed(both):
+                        times[name].append(_timed(action))
                 rows = _rows(path, unit)
-                bare.append(_timed(lambda rows=rows: _insert(plain, *rows)))
             plain.close()
             size = sum(len(t.encoded) for t in traces)
-    return _report(size, encoding, stored, bare)
+    return _report(size, **times)
 
 
-def _report(size: int, encoding: list[float], stored: list[float], bare: list[float]) -> int:
+def _encode(traces: list[Trace]) -> None:
+    for trace in traces:
+        assert trace.encoded
+
+
+def _file(store: Store, filing: UnitFiled, traces: list[Trace]) -> None:
+    store.append([filing], person="ines", utc=NOW, traces=traces)
+
+
+def _report(size: int, encode: list[float], store: list[float], bare: list[float]) -> int:
     print(f"two traces: {size / 1024:.0f} KiB encoded, {2 * SAMPLES} samples")
-    for name, times in (("encode", encoding), ("store", stored), ("bare", bare)):
+    for name, times in (("encode", encode), ("store", store), ("bare", bare)):
         ordered = sorted(times)
         p50, p95 = statistics.median(ordered), ordered[int(0.95 * len(ordered))]
         print(f"{name:>7}: median {p50 * 1e3:6.2f} ms   p95 {p95 * 1e3:6.2f} ms")
-    with_encode = [a + b for a, b in zip(encoding, stored, strict=True)]
-    ratio = statistics.median(stored) / statistics.median(bare)
-    whole = statistics.median(with_encode) / statistics.median(bare)
+    ratio = statistics.median(store) / statistics.median(bare)
+    whole = (statistics.median(encode) + statistics.median(store)) / statistics.median(bare)
+    added = statistics.median(store) - statistics.median(bare)
+    print(f"the store adds {added * 1e3:.2f} ms; within the goal where a bare commit takes as long")
     print(f"ratio, traces encoded when they ended: {ratio:.2f} (goal {GOAL:.1f})")
     print(f"ratio, encoding included:              {whole:.2f}")
     return int(ratio > GOAL)
@@ -168,7 +179,9 @@ def _found(body: bytes, mark: bytes) -> list[int]:
     return [i for i in range(len(body)) if body.startswith(mark, i)]
 
 
-def _insert(raw: sqlite3.Connection, entry: tuple[bytes, str], traces: list[object]) -> None:
+def _insert(
+    raw: sqlite3.Connection, entry: tuple[bytes, str], traces: list[tuple[str, bytes]]
+) -> None:
     raw.execute("BEGIN IMMEDIATE")
     raw.executemany("INSERT INTO trace VALUES (?, ?)", traces)
     raw.execute("INSERT INTO journal (body, hash) VALUES (?, ?)", entry)
