@@ -16,7 +16,7 @@ from benchstation.link.reader import LinkState, Reader
 from benchstation.link.transport import LinkError
 from tests.link.conftest import GOOD, Sender, until
 
-AT_ONCE_S = 0.35
+AT_ONCE_S = 0.5
 REPLY_ANSWERS = {b"W\r\n": b"W S     123.45 g\r\n", b"T\r\n": b"T S\r\n"}
 
 
@@ -142,19 +142,19 @@ def test_an_overload_is_no_question_of_line_settings(serve_bench, read, monkeypa
 # --- asking --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("rate_hz", [5.0, 20.0])
+@pytest.mark.parametrize("rate_hz", [8.0, 20.0])
 def test_a_device_is_asked_at_its_rate(serve, read, rate_hz):
     device = Sender(b"", answers=REPLY_ANSWERS)
     _, watch = read(serve(device).url, "scale-request-reply", poll_interval_s=1.0 / rate_hz)
-    until(lambda: len(watch.readings) > 0.8 * rate_hz)
+    until(lambda: len(watch.readings) > 3 + 0.1 * rate_hz)
     times = [at for at, _ in device.asked]
     rate = (len(times) - 1) / (times[-1] - times[0])
-    assert rate == pytest.approx(rate_hz, rel=0.1)
+    assert rate == pytest.approx(rate_hz, rel=0.2)
 
 
-@pytest.mark.parametrize("interval_s", [0.1, 1.0])
+@pytest.mark.parametrize("interval_s", [0.05, 0.4])
 def test_no_answer_is_a_fault_once_a_request(serve_bench, read, monkeypatch, interval_s):
-    monkeypatch.setattr(reader_module, "ANSWER_WAIT_S", 0.2)
+    monkeypatch.setattr(reader_module, "ANSWER_WAIT_S", 0.1)
     device = Sender(b"", answers={})
     _, watch = read(serve_bench(device).url, "scale-request-reply", poll_interval_s=interval_s)
     until(lambda: len(device.asked) == 3)
@@ -221,7 +221,7 @@ def test_a_stop_is_quick_wherever_it_stands(serve_pty, read):
         until(lambda reader=reader, stage=stage: reader.state is stage)
         start = time.perf_counter()
         reader.stop()
-        assert time.perf_counter() - start < 0.5
+        assert time.perf_counter() - start < 1.0
         assert not reader._thread.is_alive()
 
 
