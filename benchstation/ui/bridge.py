@@ -32,7 +32,7 @@ class Message:
 
 
 def message_of(error: BaseException) -> Message:
-    """Word an error: where, what, and what to do; a bug is called one and its words go to the log."""
+    """Word an error: where, what, what to do. A bug is called one; its words go to the log."""
     if isinstance(error, StationError):
         return Message(str(error), Tone.CAUTION)
     if isinstance(error, CancelledError):

@@ -44,13 +44,13 @@ def display_problem() -> str | None:
             return "Qt needs the library libxcb-cursor.so.0: install the package libxcb-cursor0."
     try:
         import PySide6
-        import PySide6.QtWidgets  # noqa: F401 - whether it can be loaded is the question
+        import PySide6.QtWidgets
     except ImportError as error:
         return (
             f"Qt cannot be loaded ({error}): install PySide6-Essentials, and on Linux libegl1, "
             "libgl1, libxkbcommon0, libdbus-1-3 and libfontconfig1."
         )
-    return binding_problem(PySide6.__version_info__, sys.version_info[:3])
+    return binding_problem(PySide6.__version_info__[:3], sys.version_info[:3])
 
 
 def _loads(library: str) -> bool:

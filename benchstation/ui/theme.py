@@ -134,8 +134,6 @@ QLabel[role="strong"] {{ font-weight: bold; }}
 QLabel[role="large"] {{ font-size: {LARGE_PX}px; }}
 QLabel[role="title"] {{ font-size: {TITLE_PX}px; font-weight: bold; }}
 QLabel[role="headline"] {{ font-size: 26px; font-weight: bold; }}
-QLabel[role="word"] {{ font-size: 30px; font-weight: bold; }}
-QLabel[role="longword"] {{ font-size: {TITLE_PX}px; font-weight: bold; }}
 QLabel[role="raw"] {{ font-family: "DejaVu Sans Mono", "Consolas", "Menlo", monospace;
     font-size: {SMALL_PX}px; color: {p.quiet}; }}
 {tones}

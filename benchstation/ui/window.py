@@ -1,4 +1,4 @@
-"""The window: the guard strip on top of every page, alarms under it, then the page, then the foot."""
+"""The window: the guard strip on top of every page, then alarms, the page, and the foot."""
 
 import importlib
 from collections.abc import Callable
@@ -10,9 +10,10 @@ from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
 from benchstation.bench_view import ActionView, BenchView, DemoHand, StationPort, Tone
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.pages.bench import BenchPage
+from benchstation.ui.pages.page import Page
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
-from benchstation.ui.widgets.actions import same_key
+from benchstation.ui.widgets.action_button import same_key
 from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
@@ -46,6 +47,7 @@ class Window(QWidget):
         self.setObjectName("ground")
         self.setWindowTitle("Bench station")
         self.setMinimumSize(*LEAST_SIZE)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.lights: Palette = DARK if dark else LIGHT
         self._on_close = on_close
         self.view: BenchView | None = None
@@ -56,13 +58,13 @@ class Window(QWidget):
         self.pages = QStackedWidget()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.addWidget(self.bench)
-        self._made: dict[str, QWidget] = {"bench": self.bench}
+        self._made: dict[str, Page] = {"bench": self.bench}
         self.page = "bench"
         self.foot = Foot(
             tuple(ActionView(name, title, key) for name, title, key in PAGES),
             self._switches(demo_hand is not None),
         )
-        box = QVBoxLayout(self)
+        self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
         for part, stretch in ((self.strip, 0), (self.banners, 0), (self.pages, 1), (self.foot, 0)):
@@ -78,6 +80,8 @@ class Window(QWidget):
 
     def start(self) -> None:
         """Show the present moment and keep it so."""
+        # Without this the first thing that Tab can reach would take the keys of the page.
+        self.setFocus()
         self.bridge.start()
 
     @Slot()
@@ -99,7 +103,7 @@ class Window(QWidget):
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
-            self.layout().activate()
+            self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
         if self.page == "bench":
@@ -155,18 +159,17 @@ class Window(QWidget):
         if self.view is not None and name == "bench":
             self.bench.show_view(self.view)
 
-    def _make(self, name: str) -> QWidget:
-        page: QWidget
+    def _make(self, name: str) -> Page:
+        page: Page
         if name == "records":
             from benchstation.ui.pages.records import RecordsPage
 
             page = RecordsPage(self.bridge)
-            page.told.connect(self.tell)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
             page = InstrumentsPage(self.bridge)
-            page.told.connect(self.tell)
+        page.told.connect(self.tell)
         return page
 
     def _mark_page(self) -> None:
@@ -208,7 +211,7 @@ class Window(QWidget):
             if same_key(key, wanted):
                 self.switch(name)
                 return
-        if self._made[self.page].press_key(key):  # type: ignore[attr-defined]
+        if self._made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
             self.foot.line.clear()
@@ -219,21 +222,20 @@ class Window(QWidget):
             return
         key = _name_of(event)
         if same_key(key, alarm_banner.KEY):
-            self._let_go()
-        elif self.page == "bench":
-            self.bench.release_key(key)
+            self._let_go_of_alarms()
+        else:
+            self._made[self.page].release_key(key)
 
-    def _let_go(self) -> None:
+    def _let_go_of_alarms(self) -> None:
         for banner in self.banners.banners:
             banner.button.release()
-        if (demo := self.bench.demo) is not None:
-            demo.let_go()  # type: ignore[attr-defined]
 
     def changeEvent(self, event: QEvent) -> None:
         """Going to another window is letting go."""
         super().changeEvent(event)
         if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
-            self._let_go()
+            self._let_go_of_alarms()
+            self.bench.let_go()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop timers and sound, then let the station go."""

@@ -1,4 +1,4 @@
-"""A station without a bench: moments of a rebuild as plain values, and futures that the test settles."""
+"""A station without a bench: moments as plain values, futures that settle when a test says so."""
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future

@@ -12,7 +12,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.bridge import Message, message_of
+from benchstation.ui.bridge import message_of
 from benchstation.ui.window import Window
 from tests.ui.fake_station import MOMENTS, REFUSED, FakeHand, FakeStation, pour, sign_in
 

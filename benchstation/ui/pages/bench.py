@@ -2,30 +2,28 @@
 
 from functools import partial
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
 from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.demo_panel import DemoPanel
 from benchstation.ui.widgets.route import Route
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
-LEFT_PX, RIGHT_PX = (256, 320), (272, 370)
+LEFT_PX, RIGHT_PX = (216, 320), (240, 370)
 
 
-class BenchPage(QWidget):
+class BenchPage(Page):
     """One unit at a time."""
-
-    told = Signal(object)
-    """A :class:`Message` about something done or refused."""
 
     def __init__(
         self, bridge: Bridge, demo_hand: DemoHand | None = None, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setObjectName("clear")
         self._bridge = bridge
         self._under_way: set[str] = set()
         row = QHBoxLayout(self)
@@ -48,10 +46,8 @@ class BenchPage(QWidget):
         right.setSpacing(10)
         self.why = Why()
         right.addWidget(self.why, 1)
-        self.demo: QWidget | None = None
+        self.demo: DemoPanel | None = None
         if demo_hand is not None:
-            from benchstation.ui.widgets.demo_panel import DemoPanel
-
             self.demo = DemoPanel(demo_hand, bridge.port)
             right.addWidget(self.demo)
         row.addWidget(self.left)
@@ -72,21 +68,26 @@ class BenchPage(QWidget):
     def resizeEvent(self, event: object) -> None:
         """Give the sides their share: the middle keeps the most."""
         for part, share, (least, most) in (
-            (self.left, 0.19, LEFT_PX),
-            (self.right, 0.215, RIGHT_PX),
+            (self.left, 0.175, LEFT_PX),
+            (self.right, 0.195, RIGHT_PX),
         ):
             part.setFixedWidth(round(min(most, max(least, share * self.width()))))
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        if self.demo is not None and self.demo.press_key(key):  # type: ignore[attr-defined]
+        if self.demo is not None and self.demo.press_key(key):
             return True
-        return self.task.actions.press_key(key) or self.side.press_key(key)
+        return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
     def release_key(self, key: str) -> None:
         """Let go of what is done only while a key is held."""
         if self.demo is not None:
-            self.demo.release_key(key)  # type: ignore[attr-defined]
+            self.demo.release_key(key)
+
+    def let_go(self) -> None:
+        """Let go of the virtual hand."""
+        if self.demo is not None:
+            self.demo.let_go()
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:

@@ -8,11 +8,12 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWi
 
 from benchstation.bench_view import InstrumentView, Tone
 from benchstation.ui.bridge import Bridge, Message, message_of
+from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.guard_strip import Reading
+from benchstation.ui.widgets.hero import MarkedLine
 from benchstation.ui.widgets.labels import label, set_role
-from benchstation.ui.widgets.task import MarkedLine
-from benchstation.ui.widgets.why import Terms
+from benchstation.ui.widgets.terms import Terms
 
 REFRESH_MS = 200
 EMPTY = (
@@ -51,16 +52,16 @@ class Instrument(QFrame):
         for part in (self.terms, self.raw_title, self.raw):
             column.addWidget(part)
         column.addStretch(1)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroll.setWidget(inner)
-        box.addWidget(self.scroll, 1)
-        self.actions = Actions()
-        box.addWidget(self.actions)
-        self.actions.chosen.connect(self._on_chosen)
-        self.actions.refused.connect(self.refused)
+        self.scroller = QScrollArea()
+        self.scroller.setWidgetResizable(True)
+        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.scroller.setWidget(inner)
+        box.addWidget(self.scroller, 1)
+        self.action_bar = Actions()
+        box.addWidget(self.action_bar)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self.refused)
 
     def show_instrument(self, view: InstrumentView) -> None:
         """Show an instrument; does nothing when it is the one that stands there."""
@@ -72,9 +73,9 @@ class Instrument(QFrame):
         self.link.show_line(view.link, view.tone, "")
         self.terms.show_groups(view.groups)
         self.raw.setText("\n".join(view.raw_lines) or "no frame yet")
-        self.scroll.setAccessibleName(f"{view.title}: figures and last frames")
-        self.actions.show_actions(view.actions)
-        self.actions.setVisible(bool(view.actions))
+        self.scroller.setAccessibleName(f"{view.title}: figures and last frames")
+        self.action_bar.show_actions(view.actions)
+        self.action_bar.setVisible(bool(view.actions))
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
@@ -82,14 +83,11 @@ class Instrument(QFrame):
             self.chosen.emit(self.shown.role, action, reason)
 
 
-class InstrumentsPage(QWidget):
+class InstrumentsPage(Page):
     """All instruments side by side."""
-
-    told = Signal(object)
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setObjectName("clear")
         self._bridge = bridge
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(12, 10, 12, 0)
@@ -139,10 +137,7 @@ class InstrumentsPage(QWidget):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        return any(panel.actions.press_key(key) for panel in self.instruments)
-
-    def release_key(self, key: str) -> None:
-        """Nothing here is held."""
+        return any(panel.action_bar.press_key(key) for panel in self.instruments)
 
     @Slot(str, str, str)
     def _on_chosen(self, role: str, action: str, reason: str) -> None:

@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, RecordDetail, RecordRow, Tone
 from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.fields import TextField
-from benchstation.ui.widgets.labels import label
+from benchstation.ui.widgets.labels import frame, label
 from benchstation.ui.widgets.record_detail import Detail
 from benchstation.ui.widgets.record_list import RecordList
 
@@ -25,14 +26,11 @@ NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the 
 SEARCH, MORE, EXPORT, VERIFY = "search", "more", "export", "verify"
 
 
-class RecordsPage(QWidget):
+class RecordsPage(Page):
     """Found units at the left, the one that is open at the right."""
-
-    told = Signal(object)
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setObjectName("clear")
         self._bridge = bridge
         self._asked = 0
         self._more = False
@@ -45,7 +43,7 @@ class RecordsPage(QWidget):
         self.nothing = label(NONE_YET, "quiet", wrap=True)
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.nothing.setContentsMargins(16, 16, 16, 16)
-        self.actions = Actions()
+        self.action_bar = Actions()
         self.detail = Detail()
         self.folder = TextField()
         self.folder.setAccessibleName("folder to write into")
@@ -56,11 +54,11 @@ class RecordsPage(QWidget):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SEARCH_AFTER_MS)
-        self._timer.timeout.connect(self.find)
+        self._timer.timeout.connect(self.search_now)
         self.search.textEdited.connect(self._timer.start)
         self.search.finished.connect(self._on_enter)
         self.list.selectionModel().currentChanged.connect(self._on_current)
-        for actions in (self.actions, self.out):
+        for actions in (self.action_bar, self.out):
             actions.chosen.connect(self._on_chosen)
             actions.refused.connect(self._on_refused)
         self._show_actions()
@@ -73,15 +71,21 @@ class RecordsPage(QWidget):
         for column in (left, right):
             column.setSpacing(8)
         left.addWidget(self.search)
-        left.addWidget(self.nothing, 1)
+        self.none = frame("panel")
+        QVBoxLayout(self.none).addWidget(self.nothing)
+        left.addWidget(self.none, 1)
         left.addWidget(self.list, 1)
-        left.addWidget(self.actions)
+        left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
-        into = QHBoxLayout()
+        self.into = QWidget()
+        self.into.setObjectName("clear")
+        into = QHBoxLayout(self.into)
+        into.setContentsMargins(0, 0, 0, 0)
         into.setSpacing(10)
         into.addWidget(label("Write into folder", "quiet"))
         into.addWidget(self.folder, 1)
-        right.addLayout(into)
+        self.into.hide()
+        right.addWidget(self.into)
         right.addWidget(self.out)
         row.addLayout(left, 5)
         row.addLayout(right, 6)
@@ -90,23 +94,20 @@ class RecordsPage(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Look for what has been filed since."""
         super().showEvent(event)
-        self.find()
+        self.search_now()
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        return self.actions.press_key(key) or self.out.press_key(key)
-
-    def release_key(self, key: str) -> None:
-        """Nothing here is held."""
+        return self.action_bar.press_key(key) or self.out.press_key(key)
 
     def _show_actions(self) -> None:
         verifying = VERIFY in self._busy
-        self.actions.show_actions(
+        self.action_bar.show_actions(
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(
                     MORE,
-                    "Older ones",
+                    "Show older",
                     "Ctrl+M",
                     self._more,
                     "" if self._more else "all that match are shown",
@@ -152,7 +153,7 @@ class RecordsPage(QWidget):
     # --- finding -------------------------------------------------------------------------------
 
     @Slot()
-    def find(self) -> None:
+    def search_now(self) -> None:
         """Find the newest units that match; only the last question's answer is shown."""
         self._ask("")
 
@@ -184,7 +185,7 @@ class RecordsPage(QWidget):
         shown = self.detail.shown.row.unit_id if self.detail.shown is not None else ""
         self.list.rows.replace(rows)
         self.list.setVisible(bool(rows))
-        self.nothing.setVisible(not rows)
+        self.none.setVisible(not rows)
         self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
         for place, row in enumerate(rows):
             if row.unit_id == shown:
@@ -192,7 +193,7 @@ class RecordsPage(QWidget):
 
     @Slot()
     def _on_enter(self) -> None:
-        self.find()
+        self.search_now()
         if self.list.rows.rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
 
@@ -215,6 +216,7 @@ class RecordsPage(QWidget):
         current = self.list.currentIndex()
         if current.isValid() and self.list.rows.rows[current.row()].unit_id == unit:
             self.detail.show_detail(detail)
+            self.into.show()
             self._show_actions()
 
     def _export(self) -> None:

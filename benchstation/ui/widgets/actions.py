@@ -1,150 +1,14 @@
-"""Actions: large, each on a key that stands on it; a disabled one says why on its own face."""
+"""A step's actions in a row or two. One that needs a reason asks for it in place."""
 
-from PySide6.QtCore import QRect, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeySequence, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QAbstractButton, QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView, Tone
-from benchstation.ui.theme import LARGE_PX, SMALL_PX, TARGET_PX
+from benchstation.bench_view import ActionView
+from benchstation.ui.widgets.action_button import LEAST_WIDTH_PX, ActionButton, same_key
 from benchstation.ui.widgets.fields import TextField
-from benchstation.ui.widgets.labels import label, palette_of
+from benchstation.ui.widgets.labels import label
 
-REASON = "reason"
-FACE_PX, QUIET_FACE_PX, LEAST_WIDTH_PX, PAD = 72, TARGET_PX, 168, 14
-
-
-def same_key(pressed: str, key: str) -> bool:
-    """Say whether a pressed key is an action's key, however each is spelt."""
-    return bool(key) and QKeySequence(pressed) == QKeySequence(key)
-
-
-def shown_key(key: str) -> str:
-    """Give a key's name as this system writes it."""
-    if key == "Return":
-        return "Enter"
-    return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText) or key
-
-
-class ActionButton(QAbstractButton):
-    """One action. Disabled it cannot be pressed, and says why."""
-
-    def __init__(self, *, quiet: bool = False, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._action = ActionView("", "", "")
-        self._quiet = quiet
-        # By Tab only: a click must not take the keyboard away from the page.
-        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-
-    @property
-    def action(self) -> ActionView:
-        """What it does."""
-        return self._action
-
-    def show_action(self, action: ActionView) -> None:
-        """Show an action; does nothing when it is the one that stands there."""
-        if action == self._action:
-            return
-        self._action = action
-        self.setEnabled(action.enabled)
-        self.setAccessibleName(f"{action.label}, key {shown_key(action.key)}")
-        self.setAccessibleDescription(action.why_not)
-        self._fit()
-        self.updateGeometry()
-        self.update()
-
-    def _font(self, size: int, *, bold: bool = False) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(size)
-        font.setBold(bold)
-        return font
-
-    def _label_font(self) -> QFont:
-        return self._font(16 if self._quiet else LARGE_PX, bold=not self._quiet)
-
-    def _key_width(self) -> int:
-        if not self._action.key:
-            return 0
-        metrics = QFontMetrics(self._font(SMALL_PX))
-        return metrics.horizontalAdvance(shown_key(self._action.key)) + 16
-
-    def _why_height(self, width: int) -> int:
-        if self._action.enabled or not self._action.why_not:
-            return 0
-        metrics = QFontMetrics(self._font(SMALL_PX))
-        flags = int(Qt.TextFlag.TextWordWrap)
-        box = metrics.boundingRect(0, 0, width - 2 * PAD, 1000, flags, self._action.why_not)
-        return box.height()
-
-    def _label_height(self, width: int) -> int:
-        room = width - 2 * PAD - self._key_width() - 8
-        flags = int(Qt.TextFlag.TextWordWrap)
-        metrics = QFontMetrics(self._label_font())
-        return metrics.boundingRect(0, 0, max(40, room), 1000, flags, self._action.label).height()
-
-    def _fit(self) -> None:
-        """Grow for words that need it, never shrink below a finger."""
-        width = max(self.width(), 100)
-        need = self._label_height(width) + self._why_height(width) + 18
-        self.setFixedHeight(max(QUIET_FACE_PX if self._quiet else FACE_PX, need))
-
-    def resizeEvent(self, event: object) -> None:
-        """Fit the words to the new width."""
-        self._fit()
-
-    def sizeHint(self) -> QSize:
-        """Ask for label and key on one line."""
-        width = QFontMetrics(self._label_font()).horizontalAdvance(self._action.label)
-        return QSize(width + self._key_width() + 2 * PAD + 12, self.height())
-
-    def minimumSizeHint(self) -> QSize:
-        """Words may wrap."""
-        return QSize(96 if self._quiet else LEAST_WIDTH_PX, self.height())
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw face, label, key, and why not."""
-        painter, palette = QPainter(self), palette_of(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        action, blue = self._action, palette.tone(Tone.MANDATORY)
-        strong = action.primary and action.enabled
-        face = blue.fill if strong else palette.raised if action.enabled else palette.panel
-        if self.isDown() or (self.underMouse() and action.enabled and not strong):
-            face = palette.pressed
-        ink = blue.sign if strong and not self.isDown() else palette.text
-        box = QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5)
-        edge = QPen(QColor(face if action.enabled else palette.line), 2)
-        if not action.enabled:
-            edge.setStyle(Qt.PenStyle.DashLine)
-        if self.hasFocus():
-            edge = QPen(QColor(palette.focus), 3)
-        painter.setPen(edge)
-        painter.setBrush(QColor(face))
-        painter.drawRoundedRect(box, 8, 8)
-        inner = self.rect().adjusted(PAD, 8, -PAD, -8)
-        why = self._why_height(self.width())
-        line = QRect(inner.left(), inner.top(), inner.width(), inner.height() - why)
-        self._key(painter, line, ink if action.enabled else palette.quiet)
-        painter.setFont(self._label_font())
-        painter.setPen(QColor(ink if action.enabled else palette.quiet))
-        flags = int(Qt.AlignmentFlag.AlignVCenter) | int(Qt.TextFlag.TextWordWrap)
-        painter.drawText(line.adjusted(0, 0, -self._key_width() - 8, 0), flags, action.label)
-        if why:
-            painter.setFont(self._font(SMALL_PX))
-            painter.setPen(QColor(palette.text))
-            below = QRect(inner.left(), line.bottom(), inner.width(), why + 2)
-            painter.drawText(below, int(Qt.TextFlag.TextWordWrap), action.why_not)
-
-    def _key(self, painter: QPainter, line: QRect, ink: str) -> None:
-        if not self._action.key:
-            return
-        painter.setFont(self._font(SMALL_PX))
-        width = self._key_width()
-        chip = QRectF(line.right() - width, line.center().y() - 12, width, 25)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(QColor(ink), 1.2))
-        painter.drawRoundedRect(chip, 5, 5)
-        painter.drawText(chip, Qt.AlignmentFlag.AlignCenter, shown_key(self._action.key))
+REASON, GAP_PX = "reason", 8
 
 
 class Actions(QWidget):
@@ -160,6 +24,7 @@ class Actions(QWidget):
     ) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         self._fixed, self._quiet, self._columns = columns, quiet, 0
         self.buttons: list[ActionButton] = []
         self._shown: tuple[ActionView, ...] = ()
@@ -183,7 +48,7 @@ class Actions(QWidget):
         asked.addWidget(self.send, 2, 1)
         box.addWidget(self.ask)
         self._grid = QGridLayout()
-        self._grid.setSpacing(8)
+        self._grid.setSpacing(GAP_PX)
         box.addLayout(self._grid)
         self.ask.hide()
         self.reason.finished.connect(self._on_send)
@@ -207,13 +72,14 @@ class Actions(QWidget):
             button.setVisible(count < len(actions))
         if not same_number:
             self._columns = 0
-            self._arrange()
+        self._arrange()
         if self._asking and not any(a.id == self._asking.id and a.enabled for a in actions):
             self.stop_asking()
 
     def _arrange(self) -> None:
         count = len(self._shown)
-        room = max(1, self.width() // (LEAST_WIDTH_PX + 10))
+        widest = max((b.least_width() for b in self.buttons[:count]), default=LEAST_WIDTH_PX)
+        room = max(1, (self.width() + GAP_PX) // (widest + GAP_PX))
         columns = self._fixed or max(1, min(count, room))
         if not self._fixed and count > columns:
             # Rows as even as can be: three and three, not five and one.

@@ -1,16 +1,18 @@
 """Alarm banners: they push the page down and cover nothing. The worst is drawn whole."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import AlarmBannerView
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.hold_button import HOLD_MS, HoldButton
-from benchstation.ui.widgets.labels import label, set_role, set_wash
+from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 
 KEY = "F12"
-ASK = "What happened, and what was done? A few words, then Enter."
+HOLD_WIDTH_PX = 330
+HEADLINE_SIZES, LESSER_SIZES = (27, 23, 19), (19, 17)
+ASK = "What happened, and what was done? A few words for the record, then Enter."
 
 
 class Banner(QFrame):
@@ -24,7 +26,7 @@ class Banner(QFrame):
         self.shown: AlarmBannerView | None = None
         self._held = False
         self.mark = Mark(44)
-        self.headline = label("", "headline", wrap=True)
+        self.headline = FitLabel(HEADLINE_SIZES)
         self.instruction = label("", "large", wrap=True)
         self.facts = label("", "")
         self.facts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
@@ -32,19 +34,17 @@ class Banner(QFrame):
         self.reason.setPlaceholderText(ASK)
         self.reason.setAccessibleName(ASK)
         self.button = HoldButton(hold_ms)
+        self.button.setMinimumWidth(HOLD_WIDTH_PX)
         grid = QGridLayout(self)
-        grid.setContentsMargins(16, 10, 16, 10)
-        grid.setHorizontalSpacing(16)
+        grid.setContentsMargins(14, 8, 12, 8)
+        grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(4)
         grid.addWidget(self.mark, 0, 0, 2, 1, Qt.AlignmentFlag.AlignVCenter)
         grid.addWidget(self.headline, 0, 1)
-        grid.addWidget(self.facts, 0, 2)
-        grid.addWidget(self.instruction, 1, 1, 1, 2)
-        row = QHBoxLayout()
-        row.setSpacing(12)
-        row.addWidget(self.reason, 1)
-        row.addWidget(self.button)
-        grid.addLayout(row, 2, 0, 1, 3)
+        grid.addWidget(self.instruction, 1, 1)
+        grid.addWidget(self.facts, 0, 2, 2, 1, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(self.button, 0, 3, 2, 1, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(self.reason, 2, 0, 1, 4)
         grid.setColumnStretch(1, 1)
         self.button.held.connect(self._on_held)
         self.reason.finished.connect(self._on_reason)
@@ -57,11 +57,11 @@ class Banner(QFrame):
         self.shown = alarm
         set_wash(self, alarm.tone)
         self.mark.set_tone(alarm.tone)
-        self.headline.setText(alarm.headline)
-        set_role(self.headline, "headline" if whole else "strong")
+        self.headline.set_sizes(HEADLINE_SIZES if whole else LESSER_SIZES)
+        self.headline.show_text(alarm.headline)
         self.instruction.setText(alarm.instruction)
         set_role(self.instruction, "large" if whole else "")
-        self.facts.setText("   ".join(part for part in (alarm.peak, alarm.since) if part))
+        self.facts.setText("\n".join(part for part in (alarm.peak, alarm.since) if part))
         holdable = bool(alarm.hold_label)
         self.button.setVisible(holdable)
         self.reason.setVisible(holdable and alarm.needs_reason)

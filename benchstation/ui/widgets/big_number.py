@@ -1,7 +1,7 @@
 """The one number that matters now, to be read from two metres."""
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.bench_view import BigNumber, Tone
@@ -10,8 +10,9 @@ from benchstation.ui.widgets.labels import digit_font, palette_of
 from benchstation.ui.widgets.mark import paint_mark
 
 CAPTION_PX, GAP_PX, MARK_PX = 30, 14, 26
-WIDEST = "-000.0"
-"""What the number must have room for, so that it never shakes and never shrinks in a pour."""
+USUAL = "000.0"
+"""What there is always room for, so that nothing shakes when a digit comes or goes."""
+UNIT_PART, SHARE_OF_WINDOW, HIGHEST_PX, LEAST_PX = 0.27, 0.145, 200.0, 48.0
 
 
 class BigNumberView(QWidget):
@@ -21,8 +22,10 @@ class BigNumberView(QWidget):
         super().__init__(parent)
         self._shown: BigNumber | None = None
         self._font = digit_font(self.font(), DIGIT_HEIGHT_PX)
-        self._digit_px = DIGIT_HEIGHT_PX
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self._digit_px = float(DIGIT_HEIGHT_PX)
+        self._beside = True
+        self._fitted: tuple[object, ...] = ()
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
 
     @property
     def shown(self) -> BigNumber | None:
@@ -38,62 +41,79 @@ class BigNumberView(QWidget):
         """Show a number; does nothing when it is the one that stands there."""
         if big == self._shown:
             return
-        wider = self._shown is None or len(big.number) != len(self._shown.number)
-        unit = self._shown is None or big.unit != self._shown.unit
         self._shown = big
         self.setAccessibleName(big.caption)
-        self.setAccessibleDescription(self._spoken(big))
-        if wider or unit:
-            self._fit()
-            self.updateGeometry()
+        said = [f"{big.caption} {big.number} {big.unit}"]
+        if big.stale:
+            said.append("too old, do not rely on it")
+        self.setAccessibleDescription(", ".join(said))
         self.update()
 
-    @staticmethod
-    def _spoken(big: BigNumber) -> str:
-        words = [f"{big.caption} {big.number} {big.unit}"]
-        if big.stale:
-            words.append("too old, do not rely on it")
-        return ", ".join(words)
+    def fit(self, room: int, window_height: int) -> None:
+        """Take the best size for ``room`` pixels: the unit beside the number, else above it.
 
-    def _unit_font(self) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(round(self._digit_px * 0.27))
-        return font
-
-    def _fit(self) -> None:
-        """Grow with the window; shrink only for a number that would not fit at all."""
-        digit = max(DIGIT_HEIGHT_PX, min(200.0, self.window().height() * 0.145))
-        self._digit_px = digit
-        self._font = digit_font(self.font(), digit)
-        need, room = self._needed_width(), max(self.width(), 100)
-        if need > room:
-            self._digit_px = max(48.0, digit * room / need)
-            self._font = digit_font(self.font(), self._digit_px)
-        height = round(max(DIGIT_HEIGHT_PX, self._digit_px) + CAPTION_PX + 2 * GAP_PX)
-        if height != self.height():
-            self.setFixedHeight(height)
-
-    def _needed_width(self) -> float:
+        The digits keep their least height for two metres; only a number that could not be shown
+        at all is drawn smaller.
+        """
         big = self._shown
         if big is None:
-            return 0.0
-        number = QFontMetricsF(self._font).horizontalAdvance(big.number)
-        unit = QFontMetricsF(self._unit_font()).horizontalAdvance(big.unit)
-        return number + GAP_PX + unit + 4
+            return
+        key = (room, window_height, len(big.number), big.unit, big.caption)
+        if key == self._fitted:
+            return
+        self._fitted = key
+        wanted = max(DIGIT_HEIGHT_PX, min(HIGHEST_PX, SHARE_OF_WINDOW * window_height))
+        for digit, beside in (
+            (wanted, True),
+            (wanted, False),
+            (float(DIGIT_HEIGHT_PX), True),
+            (float(DIGIT_HEIGHT_PX), False),
+        ):
+            need = self._need(digit, beside=beside)
+            if need <= room:
+                break
+        else:
+            digit = max(LEAST_PX, digit * room / need)
+        self._digit_px, self._beside = digit, beside
+        self._font = digit_font(self.font(), digit)
+        self.setFixedSize(
+            round(min(room, max(need, self._caption_width()))),
+            round(max(DIGIT_HEIGHT_PX, digit) + CAPTION_PX + 2 * GAP_PX),
+        )
+        self.update()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Fit the number to the new room."""
-        super().resizeEvent(event)
-        self._fit()
+    def _need(self, digit: float, *, beside: bool) -> float:
+        assert self._shown is not None
+        metrics = QFontMetricsF(digit_font(self.font(), digit))
+        number = max(metrics.horizontalAdvance(t) for t in (self._shown.number, USUAL))
+        if not beside:
+            return number + 6
+        unit = QFontMetricsF(self._unit_font(digit)).horizontalAdvance(self._shown.unit)
+        return number + GAP_PX + unit + 6
 
-    def sizeHint(self) -> QSize:
-        """Ask for the number's own width."""
-        return QSize(round(self._needed_width()), self.height())
+    def _unit_font(self, digit: float) -> QFont:
+        font = QFont(self.font())
+        font.setPixelSize(round(digit * UNIT_PART))
+        return font
 
-    def minimumSizeHint(self) -> QSize:
-        """Ask for room for the usual number."""
-        metrics = QFontMetricsF(digit_font(self.font(), DIGIT_HEIGHT_PX))
-        return QSize(round(metrics.horizontalAdvance("000.0")) + GAP_PX + 40, self.height())
+    def _caption_font(self) -> QFont:
+        font = QFont(self.font())
+        font.setPixelSize(TITLE_PX)
+        return font
+
+    def _caption_width(self) -> float:
+        metrics = QFontMetricsF(self._caption_font())
+        return metrics.horizontalAdvance(self.caption()) + MARK_PX + 14
+
+    def caption(self) -> str:
+        """Give the words above the number, with the unit when it stands there."""
+        big = self._shown
+        if big is None:
+            return ""
+        words = big.caption
+        if not self._beside and big.unit not in words:
+            words += f", {big.unit}"
+        return f"{words}   too old" if big.stale else words
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -102,31 +122,28 @@ class BigNumberView(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        ink = QColor(palette.faded if big.stale else palette.tone(big.tone).ink)
         left = 0.0
         if big.tone not in (Tone.PLAIN, Tone.QUIET) and not big.stale:
             paint_mark(painter, QRectF(0, 2, MARK_PX, MARK_PX), big.tone, palette)
             left = MARK_PX + 10.0
-        caption = QFont(self.font())
-        caption.setPixelSize(TITLE_PX)
-        painter.setFont(caption)
-        painter.setPen(QColor(palette.quiet))
-        words = f"{big.caption}   too old" if big.stale else big.caption
+        painter.setFont(self._caption_font())
+        painter.setPen(QColor(palette.text if big.stale else palette.quiet))
         box = QRectF(left, 0, self.width() - left, CAPTION_PX)
-        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
+        align = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+        painter.drawText(box, align, self.caption())
         base = CAPTION_PX + GAP_PX + self._digit_px
-        painter.setFont(self._font)
-        painter.setPen(ink)
         metrics = QFontMetricsF(self._font)
         # The first digit's own side bearing would push it off the column's left edge.
         start = -metrics.tightBoundingRect(big.number[:1]).left() if big.number else 0.0
-        painter.drawText(QPointF(start, base), big.number)
         end = start + metrics.horizontalAdvance(big.number)
-        painter.setFont(self._unit_font())
-        painter.setPen(QColor(palette.quiet))
-        painter.drawText(QPointF(end + GAP_PX, base), big.unit)
+        painter.setFont(self._font)
+        painter.setPen(QColor(palette.faded if big.stale else palette.tone(big.tone).ink))
+        painter.drawText(QPointF(start, base), big.number)
+        if self._beside:
+            painter.setFont(self._unit_font(self._digit_px))
+            painter.setPen(QColor(palette.quiet))
+            painter.drawText(QPointF(end + GAP_PX, base), big.unit)
         if big.stale:
-            pen = QPen(QColor(palette.text), max(5.0, self._digit_px / 16))
-            painter.setPen(pen)
+            painter.setPen(QPen(QColor(palette.text), max(5.0, self._digit_px / 16)))
             middle = base - self._digit_px / 2
             painter.drawLine(QPointF(0, middle), QPointF(end, middle))

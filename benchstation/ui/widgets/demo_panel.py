@@ -3,22 +3,26 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, DemoHand, StationPort
-from benchstation.ui.widgets.actions import ActionButton, same_key
+from benchstation.ui.widgets.action_button import ActionButton, same_key
 from benchstation.ui.widgets.labels import label, set_role
 from benchstation.units import Dimension, display_unit, to_display
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
-HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill gas", "Alt+G"), (VENT, "Vent", "Alt+V"))
-PRESSES = (
-    ("take_out", "Take a little out", "Alt+O"),
-    ("bleed", "Let surplus run off", "Alt+R"),
-    ("body", "Body on scale", "Alt+1"),
-    ("tray", "Tray on scale", "Alt+2"),
-    ("nothing", "Scale empty", "Alt+3"),
+HOLDS = (
+    (POUR, "Hold: pour", "Alt+P"),
+    (VALVE, "Hold: fill", "Alt+G"),
+    (VENT, "Hold: vent", "Alt+V"),
 )
+OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
+PAN = (
+    ("body", "Body", "Alt+1"),
+    ("tray", "Tray", "Alt+2"),
+    ("nothing", "Nothing", "Alt+3"),
+)
+WORDS_PX = 92
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
 FIRST_OPENING = 0.5
@@ -43,6 +47,15 @@ class Held(ActionButton):
         self.held.emit(False)
 
 
+def _row(buttons: tuple[ActionButton, ...]) -> QHBoxLayout:
+    row = QHBoxLayout()
+    row.setSpacing(6)
+    for button in buttons:
+        button.setMinimumWidth(60)
+        row.addWidget(button)
+    return row
+
+
 class DemoPanel(QFrame):
     """Everything a hand can do at the virtual bench, by mouse and by key."""
 
@@ -53,14 +66,11 @@ class DemoPanel(QFrame):
         self._down: set[str] = set()
         box = QVBoxLayout(self)
         box.setContentsMargins(12, 8, 12, 10)
-        box.setSpacing(6)
-        box.addWidget(label("Virtual hand: hold to pour, fill or vent", "strong", wrap=True))
+        box.setSpacing(5)
+        box.addWidget(label("Virtual hand", "strong"))
+        box.addWidget(label("hold to pour, fill or vent", "small"))
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
-        row = QHBoxLayout()
-        row.setSpacing(6)
-        for button in self.held.values():
-            row.addWidget(button)
-        box.addLayout(row)
+        box.addLayout(_row(tuple(self.held.values())))
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
         self.opening_words = label("", "small")
         self.regulator = self._slider("Regulator", self._regulator_steps())
@@ -69,19 +79,16 @@ class DemoPanel(QFrame):
             (self.opening, self.opening_words),
             (self.regulator, self.regulator_words),
         ):
-            box.addWidget(words)
-            box.addWidget(slider)
-        grid = QGridLayout()
-        grid.setSpacing(6)
-        self.presses: dict[str, ActionButton] = {}
-        for place, (name, words, key) in enumerate(PRESSES):
-            button = ActionButton(quiet=True)
-            button.show_action(ActionView(name, words, key))
-            button.clicked.connect(partial(self._do, name))
-            self.presses[name] = button
-            wide = 2 if place == len(PRESSES) - 1 and place % 2 == 0 else 1
-            grid.addWidget(button, place // 2, place % 2, 1, wide)
-        box.addLayout(grid)
+            line = QHBoxLayout()
+            words.setMinimumWidth(WORDS_PX)
+            line.addWidget(words)
+            line.addWidget(slider, 1)
+            box.addLayout(line)
+        self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
+        for title, some in (("", OIL), ("on the scale", PAN)):
+            if title:
+                box.addWidget(label(title, "small"))
+            box.addLayout(_row(tuple(self.presses[name] for name, _, _ in some)))
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
         self._say()
@@ -90,6 +97,12 @@ class DemoPanel(QFrame):
         button = Held()
         button.show_action(ActionView(name, words, key))
         button.held.connect(partial(self._turn, name))
+        return button
+
+    def _press(self, name: str, words: str, key: str) -> ActionButton:
+        button = ActionButton(quiet=True)
+        button.show_action(ActionView(name, words, key))
+        button.clicked.connect(partial(self._do, name))
         return button
 
     @staticmethod
@@ -107,12 +120,12 @@ class DemoPanel(QFrame):
         return round(STEPS * min(1.0, gauge / FULL_REGULATOR_PA))
 
     def _say(self) -> None:
-        self.opening_words.setText(f"jug and valve open to {self.opening.value()} %")
+        self.opening_words.setText(f"open {self.opening.value()} %")
         gauge = FULL_REGULATOR_PA * self.regulator.value() / STEPS
         system = self._port.display
         number = to_display(gauge, Dimension.PRESSURE, system)
         unit = display_unit(Dimension.PRESSURE, system)
-        self.regulator_words.setText(f"regulator at {number:.1f} {unit} gauge")
+        self.regulator_words.setText(f"{number:.0f} {unit} gauge")
 
     def _turn(self, name: str, on: bool) -> None:
         opening = self.opening.value() / STEPS if on else 0.0
@@ -152,7 +165,7 @@ class DemoPanel(QFrame):
             if same_key(key, wanted):
                 self._turn(name, True)
                 return True
-        for name, _, wanted in PRESSES:
+        for name, _, wanted in (*OIL, *PAN):
             if same_key(key, wanted):
                 self._do(name)
                 return True

@@ -4,9 +4,9 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
 
+from benchstation.bench_view import Tone
 from benchstation.ui.theme import LARGE_PX, TARGET_PX
 from benchstation.ui.widgets.labels import palette_of
-from benchstation.bench_view import Tone
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -55,6 +55,7 @@ class ChoiceField(QComboBox):
         for value, text in choices:
             self.addItem(text, value)
         self.setCurrentIndex(-1)
+        self.setPlaceholderText("choose")
         self.setMinimumContentsLength(8)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
 
@@ -66,6 +67,17 @@ class ChoiceField(QComboBox):
             return
         if not _leaves(self, event):
             super().keyPressEvent(event)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw it with an arrow, which a style sheet has only as a picture."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        pen = QPen(QColor(palette_of(self).text), 2.5)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        x, y = self.width() - 24.0, self.height() / 2.0
+        painter.drawPolyline([QPointF(x - 7, y - 3), QPointF(x, y + 4), QPointF(x + 7, y - 3)])
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Leave the wheel to the page: a passing scroll must not choose another oil."""

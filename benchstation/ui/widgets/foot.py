@@ -1,11 +1,11 @@
-"""The foot: pages by key at the left, the last word of the station, lights and sound at the right."""
+"""The foot: pages by key at the left, the station's last word, switches at the right."""
 
 from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.bridge import Message
-from benchstation.ui.widgets.actions import ActionButton
+from benchstation.ui.widgets.action_button import ActionButton
 from benchstation.ui.widgets.labels import label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 

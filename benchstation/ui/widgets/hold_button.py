@@ -137,8 +137,8 @@ class HoldButton(QWidget):
         """Ask for room for the words."""
         font = self._bold()
         self.ensurePolished()
-        width = QFontMetrics(font).horizontalAdvance(self._text + ": keep holding")
-        return QSize(width + 48, TARGET_PX)
+        width = QFontMetrics(font).horizontalAdvance(self._text) // 2
+        return QSize(width + 60, TARGET_PX)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw ground, filling and words."""

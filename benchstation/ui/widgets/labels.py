@@ -1,11 +1,17 @@
 """Labels and frames as everything here uses them: plain text, styled by property."""
 
+import re
+
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFont, QFontMetricsF
+from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QSizePolicy, QWidget
 
 from benchstation.bench_view import Tone
 from benchstation.ui.theme import DARK, Palette
+
+MOST_LINES = 5
+# Lines break at spaces, and after a hyphen or stroke, but not between a hyphen and a digit.
+_PART = re.compile(r"[^\s\-/]*(?:[\-/]+(?=\d)[^\s\-/]*)*[\-/]*")
 
 
 def palette_of(widget: QWidget) -> Palette:
@@ -17,14 +23,105 @@ def palette_of(widget: QWidget) -> Palette:
 def label(text: str = "", role: str = "", *, wrap: bool = False) -> QLabel:
     """Make a label that never takes its text for rich text."""
     made = QLabel()
+    _prepare(made, text, wrap)
+    set_role(made, role)
+    return made
+
+
+def _prepare(made: QLabel, text: str, wrap: bool) -> None:
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setText(text)
     made.setWordWrap(wrap)
     if wrap:
         made.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         made.setMinimumWidth(60)
-    set_role(made, role)
+
+
+def sized(font: QFont, pixels: int, *, bold: bool = False) -> QFont:
+    """Give a font of the same family in this size."""
+    made = QFont(font)
+    made.setPixelSize(pixels)
+    made.setBold(bold)
     return made
+
+
+def widest_part(text: str, metrics: QFontMetrics) -> int:
+    """Give the width of the longest part that a line break cannot divide."""
+    parts = _PART.findall(text)
+    return max((metrics.horizontalAdvance(part) for part in parts), default=0)
+
+
+def fitting_px(
+    text: str,
+    room: int,
+    font: QFont,
+    sizes: tuple[int, ...],
+    *,
+    bold: bool = False,
+    one_line_from: int = 23,
+) -> int:
+    """Give the largest of ``sizes`` (falling) at which ``text`` stands well in ``room`` pixels.
+
+    On one line where that leaves it at ``one_line_from`` or more, else on few lines and with no
+    word cut; the smallest when none will do.
+    """
+    best = 0
+    for pixels in sizes:
+        metrics = QFontMetrics(sized(font, pixels, bold=bold))
+        if pixels >= one_line_from and metrics.horizontalAdvance(text) <= room:
+            return pixels
+        flags = int(Qt.TextFlag.TextWordWrap)
+        high = metrics.boundingRect(0, 0, room, 10_000, flags, text).height()
+        fits = widest_part(text, metrics) <= room and high <= MOST_LINES * metrics.lineSpacing()
+        if fits and not best:
+            best = pixels
+    return best or sizes[-1]
+
+
+class FitLabel(QLabel):
+    """A label that takes a smaller size rather than cut a long word."""
+
+    def __init__(
+        self, sizes: tuple[int, ...], *, bold: bool = True, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._sizes, self._bold = sizes, bold
+        self._one_line_from = 23 if bold else sizes[-1]
+        self._fitted: tuple[object, ...] = ()
+        _prepare(self, "", True)
+
+    def show_text(self, text: str) -> None:
+        """Show a text."""
+        if text != self.text():
+            self.setText(text)
+            self._fit()
+
+    def set_sizes(self, sizes: tuple[int, ...]) -> None:
+        """Choose from other sizes."""
+        self._sizes = sizes
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the text to the new width."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        key = (self.text(), self.width(), self._sizes)
+        if key == self._fitted:
+            return
+        self._fitted = key
+        text, font = self.text(), self.font()
+        pixels = fitting_px(
+            text,
+            self.width(),
+            font,
+            self._sizes,
+            bold=self._bold,
+            one_line_from=self._one_line_from,
+        )
+        weight = "bold" if self._bold else "normal"
+        self.setStyleSheet(f"QLabel {{ font-size: {pixels}px; font-weight: {weight}; }}")
 
 
 def frame(role: str) -> QFrame:
@@ -38,23 +135,25 @@ def frame(role: str) -> QFrame:
 
 def set_role(widget: QWidget, role: str) -> None:
     """Choose a widget's role in the style sheet."""
-    _set_property(widget, "role", role)
+    set_property(widget, "role", role)
 
 
 def set_tone(widget: QWidget, tone: Tone | None) -> None:
     """Choose the meaning that a label is coloured by."""
-    _set_property(widget, "tone", str(tone) if tone else "")
+    set_property(widget, "tone", str(tone) if tone else "")
 
 
-def set_wash(widget: QWidget, tone: Tone) -> None:
+def set_wash(widget: QWidget, tone: Tone | None) -> None:
     """Choose the meaning that a frame's ground is coloured by."""
-    _set_property(widget, "wash", str(tone))
+    set_property(widget, "wash", str(tone) if tone else "")
 
 
-def _set_property(widget: QWidget, name: str, value: str) -> None:
+def set_property(widget: QWidget, name: str, value: str) -> None:
+    """Set what the style sheet looks at, and look again."""
     if (widget.property(name) or "") == value:
         return
-    widget.setProperty(name, value)
+    # An empty text would still match a selector that only asks whether there is one.
+    widget.setProperty(name, value or None)
     widget.style().unpolish(widget)
     widget.style().polish(widget)
 
@@ -67,9 +166,7 @@ def even_digits(font: QFont) -> QFont:
 
 def digit_font(base: QFont, height_px: float) -> QFont:
     """Give ``base`` in bold at the size at which a digit is ``height_px`` high, in any family."""
-    font = even_digits(QFont(base))
-    font.setBold(True)
-    font.setPixelSize(100)
+    font = even_digits(sized(base, 100, bold=True))
     digit = QFontMetricsF(font).tightBoundingRect("0").height()
     font.setPixelSize(max(1, round(100 * height_px / digit)) if digit > 0 else round(height_px))
     return font

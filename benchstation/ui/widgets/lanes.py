@@ -10,7 +10,7 @@ from benchstation.bench_view import LaneView, Tone
 from benchstation.ui.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
-TITLE_H, BAR_H, TICK_H, SIDE = 22, 28, 22, 10
+TITLE_H, BAR_H, TICK_H, SIDE = 20, 26, 20, 4
 TICKS_ABOUT = 6
 
 
@@ -32,6 +32,19 @@ def tick_text(value: float, step: float) -> str:
     return f"{value:z.{decimals}f}"
 
 
+LANE_PX = TITLE_H + BAR_H + TICK_H
+
+
+def chosen_lanes(lanes: tuple[LaneView, ...], most: int) -> tuple[LaneView, ...]:
+    """Give at most so many lanes: the finest that still holds the value comes first."""
+    if len(lanes) <= most:
+        return lanes
+    if most <= 0:
+        return ()
+    holding = [x for x in lanes if x.value is not None and x.low <= x.value <= x.high]
+    return (holding[-1],) if holding else lanes[:1]
+
+
 class Lane(QWidget):
     """One lane."""
 
@@ -39,7 +52,7 @@ class Lane(QWidget):
         super().__init__(parent)
         self._lane: LaneView | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setFixedHeight(TITLE_H + BAR_H + TICK_H)
+        self.setFixedHeight(LANE_PX)
 
     @property
     def shown(self) -> LaneView | None:
@@ -184,8 +197,9 @@ class Lanes(QWidget):
         self._box.setSpacing(2)
         self.lanes: list[Lane] = []
 
-    def show_lanes(self, lanes: tuple[LaneView, ...]) -> None:
-        """Show these lanes."""
+    def show_lanes(self, lanes: tuple[LaneView, ...], most: int = 2) -> None:
+        """Show these lanes, or where there is no room for all, those that say the most."""
+        lanes = chosen_lanes(lanes, most)
         while len(self.lanes) < len(lanes):
             self.lanes.append(Lane(self))
             self._box.addWidget(self.lanes[-1])

@@ -75,7 +75,7 @@ def paint_step(painter: QPainter, box: QRectF, state: StepState, palette: Palett
 def _octagon(box: QRectF) -> QPolygonF:
     radius, centre = box.width() / 2 / math.cos(math.pi / 8), box.center()
     angles = [math.pi / 8 + k * math.pi / 4 for k in range(8)]
-    return QPolygonF([centre + radius * QPointF(math.cos(a), math.sin(a)) for a in angles])
+    return QPolygonF([centre + QPointF(radius * math.cos(a), radius * math.sin(a)) for a in angles])
 
 
 def _triangle(box: QRectF) -> QPolygonF:

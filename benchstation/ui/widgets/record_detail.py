@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWi
 from benchstation.bench_view import RecordDetail
 from benchstation.ui.widgets.labels import label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
-from benchstation.ui.widgets.why import Terms
+from benchstation.ui.widgets.terms import Terms
 
 TRACE_PX = 240
 EMPTY = (
@@ -50,13 +50,13 @@ class Detail(QFrame):
         self.anchor.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._column.addWidget(self.anchor)
         self._column.addStretch(1)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setAccessibleName("the record")
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroll.setWidget(self.inner)
-        box.addWidget(self.scroll, 1)
+        self.scroller = QScrollArea()
+        self.scroller.setWidgetResizable(True)
+        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroller.setAccessibleName("the record")
+        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.scroller.setWidget(self.inner)
+        box.addWidget(self.scroller, 1)
         self._head = (self.mark, self.title, self.decision, self.subtitle)
         self.show_nothing()
 
@@ -74,7 +74,7 @@ class Detail(QFrame):
         row = detail.row
         self.title.setText(row.serial)
         self.subtitle.setText("   ".join(p for p in (row.family, row.title, row.filed) if p))
-        self.decision.setText(row.decision)
+        self.decision.setText(", ".join(part for part in (row.decision, row.state) if part))
         set_tone(self.decision, row.tone)
         self.mark.set_tone(row.tone)
         self.terms.show_groups(detail.groups)
@@ -83,7 +83,7 @@ class Detail(QFrame):
         for widget in (*self._head, self.terms, self.anchor):
             widget.show()
         self.empty.hide()
-        self.scroll.verticalScrollBar().setValue(0)
+        self.scroller.verticalScrollBar().setValue(0)
 
     def _show_traces(self, detail: RecordDetail) -> None:
         from benchstation.ui.widgets.trace import Trace

@@ -69,9 +69,9 @@ class RecordDelegate(QStyledItemDelegate):
         model = index.model()
         if not isinstance(model, RecordModel):
             return
-        row, palette = model.rows[index.row()], palette_of(option.widget)  # type: ignore[attr-defined]
-        box: QRect = option.rect  # type: ignore[attr-defined]
-        chosen = bool(option.state & QStyle.StateFlag.State_Selected)  # type: ignore[attr-defined]
+        row, palette = model.rows[index.row()], palette_of(option.widget)
+        box: QRect = option.rect
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         blue = palette.tone(Tone.MANDATORY)

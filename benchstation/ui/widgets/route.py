@@ -1,15 +1,17 @@
 """The unit's route: every step, where it stands, and the evidence it left."""
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, StepState, StepView, Tone
-from benchstation.ui.widgets.labels import frame, label, set_role, set_tone
+from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone, set_wash
 from benchstation.ui.widgets.mark import Mark
 
+TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13), (14, 12)
 EMPTY = (
-    "No unit is on the bench.\n\nWhen one is opened, its route stands here: every step, what was "
-    "found and signed at it, and where you are."
+    "When a unit is opened, its route stands here: every step, what was found and signed at it, "
+    "and where you are."
 )
 
 
@@ -23,7 +25,7 @@ class StepRow(QFrame):
         self.title = label("", "large", wrap=True)
         self.evidence = label("", "small", wrap=True)
         row = QHBoxLayout(self)
-        row.setContentsMargins(10, 5, 8, 5)
+        row.setContentsMargins(8, 3, 6, 4)
         row.setSpacing(10)
         row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         words = QVBoxLayout()
@@ -42,9 +44,7 @@ class StepRow(QFrame):
         self.title.setText(step.title)
         set_role(self.title, "strong" if now else "")
         set_tone(self.title, Tone.QUIET if step.state is StepState.WAITING else Tone.PLAIN)
-        self.setProperty("wash", str(Tone.MANDATORY) if now else None)
-        self.style().unpolish(self)
-        self.style().polish(self)
+        set_wash(self, Tone.MANDATORY if now else None)
         said = [step.evidence] if step.evidence else []
         if step.state is StepState.REDO:
             said.insert(0, "to be done again")
@@ -63,8 +63,9 @@ class Route(QFrame):
         box = QVBoxLayout(self)
         box.setContentsMargins(8, 12, 6, 8)
         box.setSpacing(4)
-        self.title = label("", "title", wrap=True)
-        self.subtitle = label("", "small", wrap=True)
+        self.title = FitLabel(TITLE_SIZES)
+        self.subtitle = FitLabel(SUBTITLE_SIZES, bold=False)
+        set_tone(self.subtitle, Tone.QUIET)
         head = QGridLayout()
         head.setContentsMargins(8, 0, 8, 4)
         head.addWidget(self.title, 0, 0)
@@ -72,27 +73,27 @@ class Route(QFrame):
         box.addLayout(head)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self.empty.setContentsMargins(8, 8, 8, 8)
-        box.addWidget(self.empty)
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
+        box.addWidget(self.empty, 1)
         inner = QWidget()
         inner.setObjectName("clear")
         self._rows = QVBoxLayout(inner)
         self._rows.setContentsMargins(0, 0, 4, 0)
         self._rows.setSpacing(1)
         self._rows.addStretch(1)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroll.setWidget(inner)
-        box.addWidget(self.scroll, 1)
-        self.rule = frame("rule")
+        self.scroller = QScrollArea()
+        self.scroller.setWidgetResizable(True)
+        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroller.setWidget(inner)
+        box.addWidget(self.scroller, 1)
         self.rows: list[StepRow] = []
         self._now = ""
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
-        self.title.setText(view.unit_title)
-        self.subtitle.setText(view.unit_subtitle)
+        self.title.show_text(view.unit_title)
+        self.subtitle.show_text(view.unit_subtitle)
         self.subtitle.setVisible(bool(view.unit_subtitle))
         steps = view.steps
         while len(self.rows) < len(steps):
@@ -103,13 +104,19 @@ class Route(QFrame):
                 row.show_step(steps[count])
             row.setVisible(count < len(steps))
         self.empty.setVisible(not steps)
-        self.scroll.setVisible(bool(steps))
+        self.scroller.setVisible(bool(steps))
         now = next((s.id for s in steps if s.state is StepState.NOW), "")
         if now != self._now:
             self._now = now
             QTimer.singleShot(0, self, self._show_now)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the step at hand in view."""
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self._show_now)
+
+    @Slot()
     def _show_now(self) -> None:
         for row in self.rows:
-            if row.shown is not None and row.shown.id == self._now:
-                self.scroll.ensureWidgetVisible(row, 0, 60)
+            if row.shown is not None and row.shown.id == self._now and row.isVisible():
+                self.scroller.ensureWidgetVisible(row, 0, row.height())

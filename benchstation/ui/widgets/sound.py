@@ -1,4 +1,4 @@
-"""Tones: one that quickens towards the target, one for an alarm. The screen never depends on them."""
+"""Tones: one quickens towards the target, one is for an alarm. The screen stands without them."""
 
 import math
 import struct
@@ -28,11 +28,11 @@ class Choice(StrEnum):
 def beat_ms(urge: float) -> int:
     """Give the time from one tone to the next: 0.9 s far away, 0.11 s at the target."""
     near = min(1.0, max(0.0, urge))
-    return round(SLOWEST_MS * (QUICKEST_MS / SLOWEST_MS) ** near)
+    return round(SLOWEST_MS * math.pow(QUICKEST_MS / SLOWEST_MS, near))
 
 
 def tone(pieces: tuple[tuple[float, float], ...]) -> bytes:
-    """Give 16-bit samples of (Hz, seconds) pieces, each with soft ends so that it does not click."""
+    """Give 16-bit samples of (Hz, seconds) pieces, with soft ends so that none clicks."""
     samples = bytearray()
     for hertz, seconds in pieces:
         count = int(seconds * RATE_HZ)

@@ -1,66 +1,74 @@
 """The middle of the bench page: one task, its number, lanes, form, trace and actions."""
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import TaskView, Tone, TraceView
 from benchstation.ui.widgets.actions import Actions
-from benchstation.ui.widgets.big_number import BigNumberView
 from benchstation.ui.widgets.form import Form
-from benchstation.ui.widgets.labels import frame, label, set_role, set_tone
-from benchstation.ui.widgets.lanes import Lanes
-from benchstation.ui.widgets.mark import Mark
+from benchstation.ui.widgets.hero import Hero, MarkedLines
+from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.lanes import LANE_PX, Lanes
 
-LONG_WORD = 16
-"""From this many letters on, the first line beside the number is drawn smaller."""
+if TYPE_CHECKING:
+    from benchstation.ui.widgets.trace import Trace
 
-
-class MarkedLine(QWidget):
-    """Words with the mark of their meaning."""
-
-    def __init__(self, size: int = 22, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.mark = Mark(size)
-        self.words = label("", "", wrap=True)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(10)
-        row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
-        row.addWidget(self.words, 1)
-
-    def show_line(self, text: str, tone: Tone, role: str) -> None:
-        """Show words; a mark stands only beside those that mean something."""
-        self.words.setText(text)
-        set_role(self.words, role)
-        set_tone(self.words, tone)
-        self.mark.set_tone(tone)
-        self.mark.setVisible(tone not in (Tone.PLAIN, Tone.QUIET))
+GAP_PX, PANEL_GAP_PX, SIDES_PX = 10, 6, 40
+TRACE_LEAST_PX, FORM_LEAST_PX = 108, 110
 
 
-class MarkedLines(QWidget):
-    """Lines under each other."""
+def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
+    """Give how many lanes and whether the trace fit into ``room`` pixels.
+
+    Of two lanes one goes first, then the trace; the number and its words are never given up.
+    """
+    for some in range(lanes, 0, -1) if trace else ():
+        if room >= some * LANE_PX + TRACE_LEAST_PX + GAP_PX:
+            return some, True
+    if trace and not lanes and room >= TRACE_LEAST_PX + GAP_PX:
+        return 0, True
+    return min(lanes, max(0, room // LANE_PX)), False
+
+
+class Heading(QWidget):
+    """Title and instruction, on one line where they fit."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._box = QVBoxLayout(self)
+        self.title = label("", "title")
+        self.instruction = label("", "large", wrap=True)
+        self._box = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
         self._box.setContentsMargins(0, 0, 0, 0)
-        self._box.setSpacing(6)
-        self.lines: list[MarkedLine] = []
-        self._shown: tuple[tuple[str, Tone, str], ...] = ()
+        self._box.addWidget(self.title)
+        self._box.addWidget(self.instruction, 1)
 
-    def show_lines(self, lines: tuple[tuple[str, Tone, str], ...]) -> None:
-        """Show (words, meaning, role) lines."""
-        if lines == self._shown:
-            return
-        self._shown = lines
-        while len(self.lines) < len(lines):
-            self.lines.append(MarkedLine(parent=self))
-            self._box.addWidget(self.lines[-1])
-        for count, widget in enumerate(self.lines):
-            if count < len(lines):
-                widget.show_line(*lines[count])
-            widget.setVisible(count < len(lines))
+    def show_heading(self, title: str, instruction: str) -> None:
+        """Show both."""
+        if (title, instruction) != (self.title.text(), self.instruction.text()):
+            self.title.setText(title)
+            self.instruction.setText(instruction)
+            self.instruction.setVisible(bool(instruction))
+            self._turn()
+
+    def _turn(self) -> None:
+        self.title.setWordWrap(False)
+        title = self.title.sizeHint().width()
+        beside = (
+            title + 24 + self.instruction.fontMetrics().horizontalAdvance(self.instruction.text())
+        )
+        way = QBoxLayout.Direction
+        row = beside <= self.width()
+        self._box.setDirection(way.LeftToRight if row else way.TopToBottom)
+        self._box.setSpacing(20 if row else 2)
+        self.title.setWordWrap(not row)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Choose one line or two for the new width."""
+        self._turn()
 
 
 class Task(QWidget):
@@ -72,35 +80,42 @@ class Task(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        outer = QVBoxLayout(self)
+        self._outer = outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
-        outer.setSpacing(10)
+        outer.setSpacing(GAP_PX)
         self.panel = frame("panel")
         box = QVBoxLayout(self.panel)
-        box.setContentsMargins(20, 14, 20, 12)
-        box.setSpacing(6)
-        self.title = label("", "title", wrap=True)
-        self.instruction = label("", "large", wrap=True)
+        box.setContentsMargins(SIDES_PX // 2, 12, SIDES_PX // 2, 10)
+        box.setSpacing(PANEL_GAP_PX)
+        self.heading = Heading()
         self.cautions = MarkedLines()
-        box.addWidget(self.title)
-        box.addWidget(self.instruction)
-        box.addWidget(self.cautions)
-        self.hero = QWidget()
-        self.hero.setObjectName("clear")
-        hero = QHBoxLayout(self.hero)
-        hero.setContentsMargins(0, 4, 0, 0)
-        hero.setSpacing(18)
-        self.big = BigNumberView()
-        self.lines = MarkedLines()
-        hero.addWidget(self.big, 3)
-        hero.addWidget(self.lines, 2, Qt.AlignmentFlag.AlignVCenter)
-        box.addWidget(self.hero)
+        self.hero = Hero()
         self.lanes = Lanes()
-        box.addWidget(self.lanes)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        for part in (self.heading, self.cautions, self.hero, self.lanes):
+            box.addWidget(part)
+        box.addWidget(self._make_scroller(), 1)
+        self._filler = QWidget()
+        self._filler.setObjectName("clear")
+        box.addWidget(self._filler, 1)
+        outer.addWidget(self.panel)
+        self.trace_panel = frame("panel")
+        self._trace_box = QVBoxLayout(self.trace_panel)
+        self._trace_box.setContentsMargins(14, 6, 14, 4)
+        self.trace: Trace | None = None
+        outer.addWidget(self.trace_panel, 1)
+        self.action_bar = Actions()
+        outer.addWidget(self.action_bar)
+        self._step = ""
+        self._task: TaskView | None = None
+        self.action_bar.chosen.connect(self.chosen)
+        self.action_bar.refused.connect(self.refused)
+        self.form.submitted.connect(self.action_bar.press_primary)
+
+    def _make_scroller(self) -> QScrollArea:
+        self.scroller = QScrollArea()
+        self.scroller.setWidgetResizable(True)
+        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         inner = QWidget()
         inner.setObjectName("clear")
         column = QVBoxLayout(inner)
@@ -111,74 +126,83 @@ class Task(QWidget):
         column.addWidget(self.plain_lines)
         column.addWidget(self.form)
         column.addStretch(1)
-        self.scroll.setWidget(inner)
-        box.addWidget(self.scroll, 1)
-        outer.addWidget(self.panel)
-        self.trace_panel = QFrame()
-        set_role(self.trace_panel, "panel")
-        self._trace_box = QVBoxLayout(self.trace_panel)
-        self._trace_box.setContentsMargins(14, 8, 14, 6)
-        self.trace: QWidget | None = None
-        outer.addWidget(self.trace_panel, 1)
-        self.actions = Actions()
-        outer.addWidget(self.actions)
-        self._outer = outer
-        self._step = ""
-        self.actions.chosen.connect(self.chosen)
-        self.actions.refused.connect(self.refused)
-        self.form.submitted.connect(self.actions.press_primary)
+        self.scroller.setWidget(inner)
+        return self.scroller
 
     def show_task(self, task: TaskView) -> None:
         """Show a task; a new step starts with an empty form and no question open."""
         new_step = task.step_id != self._step
+        self._task = task
         if new_step:
             self._step = task.step_id
-            self.actions.stop_asking()
-        self.title.setText(task.title)
-        self.instruction.setText(task.instruction)
-        self.instruction.setVisible(bool(task.instruction))
+            self.action_bar.stop_asking()
+        self.heading.show_heading(task.title, task.instruction)
         self.cautions.show_lines(tuple((c, Tone.CAUTION, "") for c in task.cautions))
         self.cautions.setVisible(bool(task.cautions))
-        self._show_middle(task)
-        self._show_trace(task.trace)
-        self.actions.show_actions(task.actions)
-        if new_step and task.fields and self.isVisible():
+        self.hero.show_hero(task.big, task.lines)
+        plain = () if task.big is not None else task.lines
+        self.plain_lines.show_lines(tuple((text, tone, "large") for text, tone in plain))
+        self.plain_lines.setVisible(bool(plain))
+        self.form.show_fields(task.step_id, task.fields)
+        self.scroller.setVisible(bool(task.fields or plain))
+        self._filler.setVisible(not (task.fields or plain))
+        self.action_bar.show_actions(task.actions)
+        self._fit(task)
+        if new_step:
+            self._begin(task)
+
+    def _begin(self, task: TaskView) -> None:
+        """Put the keyboard where the step begins, unless a question elsewhere has it."""
+        focused = self.window().focusWidget()
+        elsewhere = focused is not None and focused.isVisible() and not self.isAncestorOf(focused)
+        if task.fields and not (elsewhere and focused is not self.window()):
             self.form.focus_first()
-        elif new_step and (focused := self.focusWidget()) is not None:
+        elif focused is not None and self.isAncestorOf(focused):
             focused.clearFocus()
 
-    def _show_middle(self, task: TaskView) -> None:
-        big = task.big
-        self.hero.setVisible(big is not None)
-        if big is not None:
-            self.big.show_number(big)
-        self.lines.show_lines(_roles(task.lines) if big is not None else ())
-        plain = tuple((text, tone, "large") for text, tone in task.lines)
-        self.plain_lines.show_lines(() if big is not None else plain)
-        self.plain_lines.setVisible(big is None and bool(plain))
-        self.lanes.show_lanes(task.lanes)
-        self.form.show_fields(task.step_id, task.fields)
-        scrolls = bool(task.fields) or (big is None and bool(plain))
-        self.scroll.setVisible(scrolls)
-        # The panel takes the height when there is a form, the trace when there is one.
-        self._outer.setStretchFactor(self.panel, 1 if task.trace is None else 0)
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Choose what there is room for."""
+        super().resizeEvent(event)
+        if self._task is not None:
+            self._fit(self._task)
+
+    def _fit(self, task: TaskView) -> None:
+        lanes, trace = room_for(
+            self._room_left(task), len(task.lanes), trace=task.trace is not None
+        )
+        self.lanes.show_lanes(task.lanes, lanes)
+        self._show_trace(task.trace if trace else None)
+        # The panel takes the height when there is no trace, else the trace does.
+        self._outer.setStretchFactor(self.panel, 0 if trace else 1)
+
+    def _room_left(self, task: TaskView) -> int:
+        """Give the height left for lanes and trace, below what is always shown."""
+        width = max(100, self.width() - SIDES_PX)
+        parts = [_height(self.heading, width), 22]
+        if task.cautions:
+            parts.append(_height(self.cautions, width))
+        if task.big is not None:
+            parts.append(_height(self.hero, width))
+        if task.fields:
+            parts.append(FORM_LEAST_PX)
+        panel = sum(parts) + PANEL_GAP_PX * (len(parts) + 1)
+        return self.height() - panel - GAP_PX - _height(self.action_bar, self.width())
 
     def _show_trace(self, trace: TraceView | None) -> None:
-        if trace is not None and self.trace is None:
+        self.trace_panel.setVisible(trace is not None)
+        if trace is None:
+            return
+        if self.trace is None:
             # The plot library takes most of the start-up time; it comes when first needed.
             from benchstation.ui.widgets.trace import Trace
 
             self.trace = Trace()
             self._trace_box.addWidget(self.trace)
-        self.trace_panel.setVisible(trace is not None)
-        if trace is not None:
-            self.trace.show_trace(trace)  # type: ignore[union-attr]
+        self.trace.show_trace(trace)
 
 
-def _roles(lines: tuple[tuple[str, Tone], ...]) -> tuple[tuple[str, Tone, str], ...]:
-    """Give the first line the most weight, the others less."""
-    shown = []
-    for count, (text, tone) in enumerate(lines):
-        first = "word" if len(text) < LONG_WORD else "longword"
-        shown.append((text, tone, first if count == 0 else "large"))
-    return tuple(shown)
+def _height(widget: QWidget, width: int) -> int:
+    layout = widget.layout()
+    if layout is not None and layout.hasHeightForWidth():
+        return layout.totalHeightForWidth(width)
+    return widget.sizeHint().height()

@@ -69,6 +69,8 @@ class Trace(QWidget):
         self.plot.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.curve = pg.PlotDataItem(antialias=False, connect="finite")
         item.addItem(self.curve)
+        # Two pixels can be seen from afar; drawn as one path they would cost half a second.
+        self.curve.curve.setSegmentedLineMode("on")
         self._lines: list[Any] = []
         self._shown_marks: tuple[Any, ...] = ()
         self._ranges: tuple[float, float, float] | None = None
@@ -84,7 +86,7 @@ class Trace(QWidget):
 
     def show_trace(self, view: TraceView) -> None:
         """Draw this trace."""
-        self.title.setText(f"{view.title}, {view.unit}")
+        self.title.setText(f"{view.title}, {view.unit}      {view.span_s:.0f} s")
         self.setAccessibleName(f"trace of {view.title} in {view.unit}")
         if view.marks != self._shown_marks:
             self._show_marks(view)
@@ -120,7 +122,7 @@ class Trace(QWidget):
             ink = palette.tone(tone).ink
             pen = pg.mkPen(ink, width=1, style=Qt.PenStyle.DashLine)
             line = pg.InfiniteLine(value, angle=0, movable=False, pen=pen)
-            text = pg.InfLineLabel(line, "", position=0.99, anchors=[(1, 1), (1, 1)], color=ink)
+            text = pg.InfLineLabel(line, "", position=0.005, anchors=[(0, 0), (0, 1)], color=ink)
             # The label's own format would read braces in the words.
             text.format = words.replace("{", "{{").replace("}", "}}")
             text.valueChanged()
@@ -133,7 +135,7 @@ class Trace(QWidget):
     def _restyle(self) -> None:
         palette = palette_of(self)
         self.plot.setBackground(palette.panel)
-        self.curve.setPen(pg.mkPen(palette.trace, width=1))
+        self.curve.setPen(pg.mkPen(palette.trace, width=2))
         font = QFont(self.font())
         font.setPixelSize(SMALL_PX - 1)
         for name in ("left", "bottom"):

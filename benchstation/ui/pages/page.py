@@ -1,0 +1,25 @@
+"""What every page of the window has: a word for the foot, and keys."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QWidget
+
+
+class Page(QWidget):
+    """One page. The window hands it the keys that no field and no switch wanted."""
+
+    told = Signal(object)
+    """A :class:`benchstation.ui.bridge.Message` about something done or refused."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+
+    def press_key(self, key: str) -> bool:
+        """Do what is on this key; says whether there is something."""
+        return False
+
+    def release_key(self, key: str) -> None:
+        """End what is done only while a key is held."""
+
+    def let_go(self) -> None:
+        """End all that is done only while something is held: the keyboard went elsewhere."""
