@@ -229,12 +229,12 @@ def test_what_is_impure_is_found(written, line):
     assert len(impurities(module.Shady)) == 1
 
 
-def test_a_helper_of_the_same_package_is_looked_into(written, monkeypatch):
+def test_a_neighbour_in_the_same_package_is_looked_into(written, monkeypatch):
     package = ModuleType("kin")
     monkeypatch.setitem(sys.modules, "kin", package)
-    package.helper = written("kin.helper", "import time\n")
-    driver = written("kin.driver", "from kin import helper\nclass Shady: pass\n").Shady
-    assert impurities(driver) == ["kin.helper:1 uses time"]
+    package.tool = written("kin.tool", "import time\n")
+    driver = written("kin.driver", "from kin import tool\nclass Shady: pass\n").Shady
+    assert impurities(driver) == ["kin.tool:1 uses time"]
     assert impurities(Sound) == []
 
 
