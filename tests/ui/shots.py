@@ -16,6 +16,16 @@ from benchstation.ui.bridge import message_of
 from benchstation.ui.window import Window
 from tests.ui.fake_station import MOMENTS, REFUSED, FakeHand, FakeStation, pour, sign_in
 
+OTHERS = (
+    "demo",
+    "error",
+    "asking",
+    "holding",
+    "records",
+    "record",
+    "no-records",
+    "instruments",
+)
 SIZES = ((1280, 800), (1600, 900))
 
 
@@ -25,18 +35,10 @@ def draw(folder: Path, names: list[str]) -> None:
     for dark in (True, False):
         for size in SIZES:
             tag = f"{'dark' if dark else 'light'}-{size[0]}"
-            for name in [
-                *MOMENTS,
-                "demo",
-                "error",
-                "records",
-                "record",
-                "no-records",
-                "instruments",
-            ]:
+            for name in (*MOMENTS, *OTHERS):
                 if names and name not in names:
                     continue
-                make = MOMENTS.get(name, pour)
+                make = {"holding": MOMENTS["high-limit"]}.get(name) or MOMENTS.get(name, pour)
                 station = FakeStation(make() if name != "no-records" else sign_in())
                 hand = FakeHand() if name == "demo" else None
                 if name == "no-records":
@@ -46,6 +48,12 @@ def draw(folder: Path, names: list[str]) -> None:
                 window.show()
                 window.start()
                 QTest.qWait(60)
+                if name == "asking":
+                    window.bench.side.press_key("Ctrl+B")
+                    QTest.qWait(30)
+                if name == "holding":
+                    window.banners.to_hold.press()
+                    QTest.qWait(700)
                 if name == "error":
                     window.tell(message_of(REFUSED))
                 if name in ("records", "record", "no-records", "instruments"):

@@ -49,28 +49,31 @@ class BigNumberView(QWidget):
         self.setAccessibleDescription(", ".join(said))
         self.update()
 
-    def fit(self, room: int, window_height: int) -> None:
-        """Take the best size for ``room`` pixels: the unit beside the number, else above it.
+    def fit(self, comfortable: int, room: int, window_height: int) -> None:
+        """Take the best size: the unit beside the number, else above it.
 
-        The digits keep their least height for two metres; only a number that could not be shown
-        at all is drawn smaller.
+        ``comfortable`` leaves good room for the words beside, ``room`` just enough. The digits
+        keep their least height for two metres; only a number that could not be shown at all is
+        drawn smaller.
         """
         big = self._shown
         if big is None:
             return
-        key = (room, window_height, len(big.number), big.unit, big.caption)
+        key = (comfortable, room, window_height, len(big.number), big.unit, big.caption)
         if key == self._fitted:
             return
         self._fitted = key
         wanted = max(DIGIT_HEIGHT_PX, min(HIGHEST_PX, SHARE_OF_WINDOW * window_height))
-        for digit, beside in (
-            (wanted, True),
-            (wanted, False),
-            (float(DIGIT_HEIGHT_PX), True),
-            (float(DIGIT_HEIGHT_PX), False),
+        least = float(DIGIT_HEIGHT_PX)
+        for digit, beside, most in (
+            (wanted, True, comfortable),
+            (wanted, False, comfortable),
+            (least, True, comfortable),
+            (least, False, comfortable),
+            (least, False, room),
         ):
             need = self._need(digit, beside=beside)
-            if need <= room:
+            if need <= most:
                 break
         else:
             digit = max(LEAST_PX, digit * room / need)

@@ -11,11 +11,7 @@ from benchstation.ui.widgets.labels import label, set_role
 from benchstation.units import Dimension, display_unit, to_display
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
-HOLDS = (
-    (POUR, "Hold: pour", "Alt+P"),
-    (VALVE, "Hold: fill", "Alt+G"),
-    (VENT, "Hold: vent", "Alt+V"),
-)
+HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill", "Alt+G"), (VENT, "Vent", "Alt+V"))
 OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
 PAN = (
     ("body", "Body", "Alt+1"),

@@ -8,8 +8,9 @@ from benchstation.ui.widgets.big_number import BigNumberView
 from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
 
-LINES_PX, GAP_PX = 160, 14
+COMFORT_PX, LINES_PX, GAP_PX = 270, 160, 14
 FIRST, FIRST_SIZES = "first", (30, 26, 23, 20, 17, 14)
+DROP_PX = 7
 OTHER, OTHER_SIZES = "other", (19, 17)
 Line = tuple[str, Tone]
 
@@ -22,7 +23,7 @@ class MarkedLine(QWidget):
         self.mark = Mark(22)
         self.words = label("", "", wrap=True)
         self.large = FitLabel(FIRST_SIZES)
-        self.other = FitLabel(OTHER_SIZES, bold=False)
+        self.other = FitLabel(OTHER_SIZES, bold=False, one_line_from=17)
         self._kinds = {FIRST: self.large, OTHER: self.other}
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -45,6 +46,7 @@ class MarkedLine(QWidget):
         set_tone(shown, tone)
         for part in (self.large, self.other, self.words):
             part.setVisible(part is shown)
+        self.mark.set_drop(DROP_PX if role == FIRST else 1)
         self.mark.set_tone(tone)
         self.mark.setVisible(tone not in (Tone.PLAIN, Tone.QUIET))
 
@@ -99,7 +101,8 @@ class Hero(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        self.big.fit(max(120, self.width() - LINES_PX - GAP_PX), self.window().height())
+        room = self.width() - GAP_PX
+        self.big.fit(room - COMFORT_PX, max(120, room - LINES_PX), self.window().height())
 
     def resizeEvent(self, event: object) -> None:
         """Fit the number to the new room."""

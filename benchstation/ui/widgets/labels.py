@@ -82,11 +82,15 @@ class FitLabel(QLabel):
     """A label that takes a smaller size rather than cut a long word."""
 
     def __init__(
-        self, sizes: tuple[int, ...], *, bold: bool = True, parent: QWidget | None = None
+        self,
+        sizes: tuple[int, ...],
+        *,
+        bold: bool = True,
+        one_line_from: int = 23,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._sizes, self._bold = sizes, bold
-        self._one_line_from = 23 if bold else sizes[-1]
+        self._sizes, self._bold, self._one_line_from = sizes, bold, one_line_from
         self._fitted: tuple[object, ...] = ()
         _prepare(self, "", True)
 

@@ -106,7 +106,12 @@ class Mark(QWidget):
         super().__init__(parent)
         self._tone = Tone.QUIET
         self._state: StepState | None = None
+        self._size = size
         self.setFixedSize(QSize(size, size))
+
+    def set_drop(self, pixels: int) -> None:
+        """Stand lower, beside the first line of large words."""
+        self.setFixedSize(QSize(self._size, self._size + pixels))
 
     def set_tone(self, tone: Tone) -> None:
         """Show a meaning."""
@@ -125,7 +130,8 @@ class Mark(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
         painter = QPainter(self)
-        box, palette = QRectF(self.rect()), palette_of(self)
+        drop = self.height() - self._size
+        box, palette = QRectF(0, drop, self._size, self._size), palette_of(self)
         if self._state is not None:
             paint_step(painter, box, self._state, palette)
         else:

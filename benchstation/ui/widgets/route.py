@@ -63,7 +63,7 @@ class Route(QFrame):
         box = QVBoxLayout(self)
         box.setContentsMargins(8, 12, 6, 8)
         box.setSpacing(4)
-        self.title = FitLabel(TITLE_SIZES)
+        self.title = FitLabel(TITLE_SIZES, one_line_from=20)
         self.subtitle = FitLabel(SUBTITLE_SIZES, bold=False)
         set_tone(self.subtitle, Tone.QUIET)
         head = QGridLayout()

@@ -14,7 +14,7 @@ from benchstation.ui.theme import SMALL_PX
 from benchstation.ui.widgets.labels import label, palette_of
 
 MOST_POINTS = 6000
-HEADROOM = 0.08
+HEADROOM, MARK_STEP = 0.08, 0.2
 
 
 def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -118,11 +118,13 @@ class Trace(QWidget):
             item.removeItem(line)
         palette = palette_of(self)
         self._lines, self._shown_marks = [], view.marks
-        for words, value, tone in view.marks:
+        for count, (words, value, tone) in enumerate(view.marks):
             ink = palette.tone(tone).ink
             pen = pg.mkPen(ink, width=1, style=Qt.PenStyle.DashLine)
             line = pg.InfiniteLine(value, angle=0, movable=False, pen=pen)
-            text = pg.InfLineLabel(line, "", position=0.005, anchors=[(0, 0), (0, 1)], color=ink)
+            # Each a little further right, so that near marks do not cover each other's words.
+            place = 0.005 + MARK_STEP * (count % 4)
+            text = pg.InfLineLabel(line, "", position=place, anchors=[(0, 0), (0, 1)], color=ink)
             # The label's own format would read braces in the words.
             text.format = words.replace("{", "{{").replace("}", "}}")
             text.valueChanged()
