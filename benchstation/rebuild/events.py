@@ -341,7 +341,8 @@ def event_from(kind: str, body: dict[str, Any]) -> Event:
             where="journal",
             advice="Open it with the version that wrote it, or a newer one.",
         )
-    adapter = _ADAPTERS.setdefault(kind, TypeAdapter(cls))
+    # Made once: an adapter takes longer to make than an event to read.
+    adapter = _ADAPTERS.get(kind) or _ADAPTERS.setdefault(kind, TypeAdapter(cls))
     try:
         event = adapter.validate_python(body)
     except ValidationError as error:

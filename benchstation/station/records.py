@@ -11,6 +11,7 @@ from benchstation.bench_view import RecordDetail, RecordRow, TermGroup, TermView
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.store.engine import Store
+from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
 from benchstation.units import Dimension, UnitSystem, display_unit, to_display
@@ -52,11 +53,18 @@ class Records:
         )
 
     def verify(self) -> str:
-        """Check the hash chain, and say how many entries it has and where it ends."""
+        """Check the hash chain, and say how many entries it has and where it ends.
+
+        Raises :class:`StoreCorruptError` when anything does not fit.
+        """
         result = self.store.verify()
         if result.ok:
             return f"Sound: {result.entries} entries, head {result.head[:16]}..."
-        return f"NOT SOUND: {result.problem} Keep the file as it is and tell QA."
+        raise StoreCorruptError(
+            f"the journal is NOT SOUND: {result.problem}",
+            where=str(self.store.path),
+            advice="Keep the file as it is, tell QA, and go on with the last backup.",
+        )
 
 
 def _row(unit: UnitRow) -> RecordRow:

@@ -8,6 +8,7 @@ second thread through the store's own read connection, so that neither waits for
 import logging
 import queue
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
@@ -24,6 +25,7 @@ from benchstation.words import Words
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 30
+LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
 _Job = tuple[Callable[[], str], "Future[str]"]
@@ -42,6 +44,7 @@ class Station:
         self._stop = threading.Event()
         self._listeners: list[Callable[[], None]] = []
         self._failure = ""
+        self._built_at = time.monotonic()
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
@@ -67,7 +70,13 @@ class Station:
     # --- the port --------------------------------------------------------------------------------
 
     def view(self) -> BenchView:
-        """Give the last view built."""
+        """Give the last view built. Raises when that is too long ago to be the present moment."""
+        silent = time.monotonic() - self._built_at
+        if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
+            raise StationError(
+                f"the desk has not answered for {silent:.1f} s.",
+                advice="Treat pressure and weight as unknown; close the bottle valve.",
+            )
         return self._view
 
     def instruments(self) -> tuple[InstrumentView, ...]:
@@ -139,6 +148,7 @@ class Station:
                 done = self._do_jobs()
                 self._live.tick()
                 self._view, self._instruments = self._build()
+                self._built_at = time.monotonic()
                 self._failure = ""
             except StationError as error:
                 self._say(str(error))

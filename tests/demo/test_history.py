@@ -56,7 +56,6 @@ def test_the_same_seed_makes_the_same_past(past, tmp_path):
         for old, new in zip(
             store.entries(kind=UnitFiled.kind), again.entries(kind=UnitFiled.kind), strict=False
         ):
-            assert (
-                old.event.record["oil"]["net_shown_kg"] == new.event.record["oil"]["net_shown_kg"]
-            )
+            was, now = old.event.record, new.event.record
+            assert was["oil"]["net_shown_kg"] == now["oil"]["net_shown_kg"]
             assert was["charge"]["gauge_pa"] == now["charge"]["gauge_pa"]
