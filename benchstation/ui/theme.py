@@ -158,7 +158,7 @@ QScrollBar::handle:vertical {{ background: {p.line}; border-radius: 5px; min-hei
 QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page
 {{ background: transparent; border: 0; height: 0; }}
 QSlider {{ background: transparent; border: 2px solid transparent; border-radius: 6px;
-    min-height: 36px; }}
+    min-height: 24px; }}
 QSlider::groove:horizontal {{ background: {p.line}; height: 8px; border-radius: 4px; }}
 QSlider::sub-page:horizontal {{ background: {p.tone(Tone.MANDATORY).fill}; border-radius: 4px; }}
 QSlider::handle:horizontal {{ background: {p.text}; width: 26px; margin: -10px 0;

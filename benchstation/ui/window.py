@@ -4,10 +4,16 @@ import importlib
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence
+from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleAnnouncementEvent,
+    QCloseEvent,
+    QKeyEvent,
+    QKeySequence,
+)
 from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView, BenchView, DemoHand, StationPort, Tone
+from benchstation.bench_view import ActionView, AlarmBannerView, BenchView, DemoHand, StationPort, Tone
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
@@ -106,10 +112,17 @@ class Window(QWidget):
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
+            self._announce(view.alarms)
         if self.page == "bench":
             self.bench.show_view(view)
         urgent = any(alarm.hold_label for alarm in view.alarms)
         self.sounder.update_tones(view.task.urge, alarm=urgent)
+
+    def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
+        """Let a screen reader say the worst alarm at once."""
+        event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
+        event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
+        QAccessible.updateAccessibility(event)
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:

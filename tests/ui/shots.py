@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.bridge import message_of
 from benchstation.ui.window import Window
-from tests.ui.fake_station import MOMENTS, REFUSED, FakeHand, FakeStation, pour, sign_in
+from tests.ui.fake_station import MOMENTS, REFUSED, SIDE, FakeHand, FakeStation, pour, sign_in
 
 OTHERS = (
     "demo",
@@ -49,7 +49,7 @@ def draw(folder: Path, names: list[str]) -> None:
                 window.start()
                 QTest.qWait(60)
                 if name == "asking":
-                    window.bench.side.press_key("Ctrl+B")
+                    window.bench.side._choose(SIDE[1])
                     QTest.qWait(30)
                 if name == "holding":
                     window.banners.to_hold.press()

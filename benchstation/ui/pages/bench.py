@@ -35,7 +35,7 @@ class BenchPage(Page):
         left.setContentsMargins(0, 0, 0, 0)
         left.setSpacing(10)
         self.route = Route()
-        self.side = Actions(columns=2, quiet=True)
+        self.side = Actions(columns=2, quiet=True, asks=False)
         left.addWidget(self.route, 1)
         left.addWidget(self.side)
         self.task = Task()
@@ -55,6 +55,7 @@ class BenchPage(Page):
         row.addWidget(self.right)
         self.task.chosen.connect(self._on_chosen)
         self.side.chosen.connect(self._on_chosen)
+        self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
             part.refused.connect(self._on_refused)
 
@@ -95,6 +96,7 @@ class BenchPage(Page):
             return
         self._under_way.add(action)
         fields = self.task.form.values()
+        self.task.form.clear_secrets()
         if reason:
             fields[REASON] = reason
         self.told.emit(Message("Working…", Tone.QUIET))

@@ -1,7 +1,8 @@
-"""A step's actions in a row or two. One that needs a reason asks for it in place."""
+"""A step's actions in a row or two. One that needs a reason asks for it in their place."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView
 from benchstation.ui.widgets.action_button import LEAST_WIDTH_PX, ActionButton, same_key
@@ -11,69 +12,124 @@ from benchstation.ui.widgets.labels import label
 REASON, GAP_PX = "reason", 8
 
 
+class Question(QWidget):
+    """Asks why, in words. Enter sends, Esc leaves."""
+
+    answered = Signal(str)
+    left = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._label = ""
+        self.words = label("", "strong", wrap=True)
+        self.reason = TextField()
+        self.reason.setMinimumWidth(160)
+        self.send, self.leave = ActionButton(), ActionButton()
+        self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
+        self.leave.show_action(ActionView("leave", "Leave it", "Esc"))
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(6)
+        box.addWidget(self.words)
+        row = QHBoxLayout()
+        row.setSpacing(GAP_PX)
+        row.addWidget(self.reason, 3)
+        row.addWidget(self.leave, 1)
+        row.addWidget(self.send, 1)
+        box.addLayout(row)
+        self.reason.finished.connect(self._on_send)
+        self.reason.left.connect(self.left)
+        self.send.clicked.connect(self._on_send)
+        self.leave.clicked.connect(self.left)
+
+    def ask(self, action: ActionView) -> None:
+        """Ask why this is done."""
+        self._label = action.label
+        self._say(f"{action.label}: why? A few words; they stay on record.")
+        self.reason.clear()
+        self.show()
+        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def end(self) -> None:
+        """Ask no more; what was typed goes."""
+        self.reason.clear()
+        self.reason.clearFocus()
+        self.hide()
+
+    def _say(self, words: str) -> None:
+        self.words.setText(words)
+        self.reason.setAccessibleName(words)
+
+    @Slot()
+    def _on_send(self) -> None:
+        reason = self.reason.text().strip()
+        if reason:
+            self.answered.emit(reason)
+            return
+        self._say(f"{self._label}: say why first, in a few words.")
+        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
 class Actions(QWidget):
-    """The actions of a step, in the order given. One that needs a reason asks for it in place."""
+    """The actions of a step, in the order given."""
 
     chosen = Signal(str, str)
     """Action id and reason; the reason is empty where none is needed."""
     refused = Signal(str)
     """The key of a disabled action was pressed: the words why not."""
+    wants_reason = Signal(object)
+    """With ``asks=False``: an action that needs a reason, for someone else to ask."""
+    turned = Signal()
+    """Actions gave way to a question, or came back."""
 
     def __init__(
-        self, *, columns: int = 0, quiet: bool = False, parent: QWidget | None = None
+        self,
+        *,
+        columns: int = 0,
+        quiet: bool = False,
+        asks: bool = True,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-        self._fixed, self._quiet, self._columns = columns, quiet, 0
+        self._fixed, self._quiet, self._asks, self._columns = columns, quiet, asks, 0
         self.buttons: list[ActionButton] = []
         self._shown: tuple[ActionView, ...] = ()
         self._asking: ActionView | None = None
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(8)
-        self.ask = QWidget(self)
-        self.ask.setObjectName("clear")
-        self.question = label("", "strong", wrap=True)
-        self.reason = TextField()
-        self.send, self.leave = ActionButton(), ActionButton()
-        self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
-        self.leave.show_action(ActionView("leave", "Leave it", "Esc"))
-        asked = QGridLayout(self.ask)
-        asked.setContentsMargins(0, 0, 0, 0)
-        asked.setSpacing(6)
-        asked.addWidget(self.question, 0, 0, 1, 2)
-        asked.addWidget(self.reason, 1, 0, 1, 2)
-        asked.addWidget(self.leave, 2, 0)
-        asked.addWidget(self.send, 2, 1)
-        box.addWidget(self.ask)
-        self._grid = QGridLayout()
+        self.question = Question(self)
+        self.question.hide()
+        box.addWidget(self.question)
+        self.bar = QWidget()
+        self.bar.setObjectName("clear")
+        self._grid = QGridLayout(self.bar)
+        self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setSpacing(GAP_PX)
-        box.addLayout(self._grid)
-        self.ask.hide()
-        self.reason.finished.connect(self._on_send)
-        self.reason.left.connect(self.stop_asking)
-        self.send.clicked.connect(self._on_send)
-        self.leave.clicked.connect(self.stop_asking)
+        box.addWidget(self.bar)
+        self.question.answered.connect(self._on_answered)
+        self.question.left.connect(self.stop_asking)
 
     def show_actions(self, actions: tuple[ActionView, ...]) -> None:
         """Show these actions."""
         if actions == self._shown:
             return
-        same_number = len(actions) == len(self._shown)
+        if len(actions) != len(self._shown):
+            self._columns = 0
+        asked = self._asking in self._shown
         self._shown = actions
         while len(self.buttons) < len(actions):
-            button = ActionButton(quiet=self._quiet, parent=self)
+            button = ActionButton(quiet=self._quiet, parent=self.bar)
             button.clicked.connect(self._on_clicked)
             self.buttons.append(button)
         for count, button in enumerate(self.buttons):
             if count < len(actions):
                 button.show_action(actions[count])
             button.setVisible(count < len(actions))
-        if not same_number:
-            self._columns = 0
         self._arrange()
-        if self._asking and not any(a.id == self._asking.id and a.enabled for a in actions):
+        if asked and self._asking not in actions:
             self.stop_asking()
 
     def _arrange(self) -> None:
@@ -99,14 +155,15 @@ class Actions(QWidget):
             stretch = max(self._grid.columnStretch(column), wide)
             self._grid.setColumnStretch(column, stretch)
 
-    def resizeEvent(self, event: object) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         """Break into rows when there is no room for one."""
         self._arrange()
 
     def press_key(self, pressed: str) -> bool:
         """Do the action on this key; says whether there is one, enabled or not."""
-        if self._asking is not None and same_key(pressed, "Esc"):
-            self.stop_asking()
+        if self._asking is not None:
+            if same_key(pressed, "Esc"):
+                self.stop_asking()
             return True
         for action in self._shown:
             if same_key(pressed, action.key):
@@ -131,34 +188,34 @@ class Actions(QWidget):
     def _choose(self, action: ActionView) -> None:
         if not action.enabled:
             self.refused.emit(f"{action.label}: {action.why_not or 'not possible now'}")
-            return
-        if not action.needs_reason:
+        elif not action.needs_reason:
             self.chosen.emit(action.id, "")
-            return
-        self._asking = action
-        question = f"{action.label}: why? A few words, they stay on record."
-        self.question.setText(question)
-        self.reason.setAccessibleName(question)
-        self.reason.clear()
-        self.ask.show()
-        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self._asks:
+            self.ask(action)
+        else:
+            self.wants_reason.emit(action)
 
-    @Slot()
-    def _on_send(self) -> None:
-        action, reason = self._asking, self.reason.text().strip()
-        if action is None:
-            return
-        if not reason:
-            self.question.setText(f"{action.label}: say why first, in a few words.")
-            self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
-            return
-        self.stop_asking()
-        self.chosen.emit(action.id, reason)
+    @Slot(object)
+    def ask(self, action: ActionView) -> None:
+        """Ask why an action is done, be it one of these or another's."""
+        self._asking = action
+        self.bar.hide()
+        self.question.ask(action)
+        self.turned.emit()
+
+    @Slot(str)
+    def _on_answered(self, reason: str) -> None:
+        action = self._asking
+        if action is not None:
+            self.stop_asking()
+            self.chosen.emit(action.id, reason)
 
     @Slot()
     def stop_asking(self) -> None:
         """Leave the question; nothing is done."""
+        if self._asking is None:
+            return
         self._asking = None
-        self.ask.hide()
-        self.reason.clear()
-        self.reason.clearFocus()
+        self.question.end()
+        self.bar.show()
+        self.turned.emit()

@@ -161,6 +161,12 @@ class Form(QWidget):
             first = next((row for row in self.rows if not row.value()), self.rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def clear_secrets(self) -> None:
+        """Forget every PIN: it is typed anew each time."""
+        for row in self.rows:
+            if row.field.kind is FieldKind.PIN:
+                row.put("")
+
     def values(self) -> dict[str, str]:
         """Give what goes back, by field id."""
         return {row.field.id: row.value() for row in self.rows}

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -109,6 +109,7 @@ class Task(QWidget):
         self._task: TaskView | None = None
         self.action_bar.chosen.connect(self.chosen)
         self.action_bar.refused.connect(self.refused)
+        self.action_bar.turned.connect(self._on_turned)
         self.form.submitted.connect(self.action_bar.press_primary)
 
     def _make_scroller(self) -> QScrollArea:
@@ -163,6 +164,10 @@ class Task(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Choose what there is room for."""
         super().resizeEvent(event)
+        self._on_turned()
+
+    @Slot()
+    def _on_turned(self) -> None:
         if self._task is not None:
             self._fit(self._task)
 

@@ -1,0 +1,118 @@
+"""A window on a fake station, without sound and without a screen."""
+
+import pytest
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeySequence
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from benchstation.ui.widgets import sound
+from benchstation.ui.window import Window
+from tests.ui.fake_station import FakeStation, sign_in
+
+HOLD_MS = 60
+
+
+@pytest.fixture(scope="session")
+def qapp(qapp):
+    qapp.setStyle("Fusion")
+    return qapp
+
+
+@pytest.fixture(autouse=True)
+def silence(monkeypatch):
+    """No test makes a noise, whatever player the machine has."""
+    monkeypatch.setattr(sound, "find_player", lambda: None)
+
+
+class Bench:
+    """A window, the station behind it, and a person's fingers."""
+
+    def __init__(self, window: Window, station: FakeStation) -> None:
+        self.window, self.station = window, station
+
+    @property
+    def task(self):
+        return self.window.bench.task
+
+    def show(self, view) -> None:
+        self.station.current = view
+        self.window.bridge.refresh()
+        QApplication.processEvents()
+
+    def _target(self):
+        return self.window.focusWidget() or self.window
+
+    def key(self, name: str) -> None:
+        """Press and let go of a key, where the keyboard is."""
+        stroke = QKeySequence(name)[0]
+        QTest.keyClick(self._target(), stroke.key(), stroke.keyboardModifiers())
+        QApplication.processEvents()
+
+    def down(self, name: str) -> None:
+        stroke = QKeySequence(name)[0]
+        QTest.keyPress(self._target(), stroke.key(), stroke.keyboardModifiers())
+
+    def up(self, name: str) -> None:
+        stroke = QKeySequence(name)[0]
+        QTest.keyRelease(self._target(), stroke.key(), stroke.keyboardModifiers())
+
+    def type(self, text: str) -> None:
+        QTest.keyClicks(self._target(), text)
+
+    def click(self, widget) -> None:
+        QTest.mouseClick(widget, Qt.MouseButton.LeftButton)
+        QApplication.processEvents()
+
+    def editor(self, field: str):
+        return next(row.editor for row in self.task.form.rows if row.field.id == field)
+
+    def button(self, action: str):
+        bars = (self.task.action_bar, self.window.bench.side)
+        return next(b for bar in bars for b in bar.buttons if b.action.id == action)
+
+    @property
+    def said(self) -> str:
+        """What stands in the foot."""
+        message = self.window.foot.line.message
+        return message.text if message is not None else ""
+
+
+@pytest.fixture
+def open_bench(qapp, qtbot):
+    """Open a window on a moment; closed at the end of the test."""
+    opened = []
+
+    def open_it(view=None, *, size=(1280, 800), hand=None, dark=True, **station) -> Bench:
+        fake = FakeStation(view if view is not None else sign_in(), **station)
+        window = Window(fake, demo_hand=hand, dark=dark, hold_ms=HOLD_MS)
+        opened.append(window)
+        window.resize(*size)
+        window.show()
+        window.activateWindow()
+        qtbot.waitExposed(window)
+        window.start()
+        QApplication.processEvents()
+        return Bench(window, fake)
+
+    yield open_it
+    for window in opened:
+        window.close()
+        window.deleteLater()
+    # Now, not when some later test happens to run the loop.
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def shown(qapp, qtbot):
+    """Show a single widget; closed at the end of the test."""
+
+    def show_it(widget, size=(600, 300)):
+        qtbot.addWidget(widget)
+        widget.resize(*size)
+        widget.show()
+        qtbot.waitExposed(widget)
+        return widget
+
+    return show_it
