@@ -213,6 +213,9 @@ class BenchView:
     """Quieter actions that are there at every step: go back, abandon, units, sign out."""
     notes: tuple[str, ...] = ()
     """Standing words, such as that the station only warns."""
+    said: str = ""
+    """The last sentence of the desk: what was done, or what happened by itself."""
+    said_tone: Tone = Tone.QUIET
 
 
 @dataclass(frozen=True, slots=True)

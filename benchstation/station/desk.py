@@ -50,6 +50,9 @@ class Desk:
     person: Person | None = None
     rebuild: Rebuild | None = None
     message: str = ""
+    """The last sentence to whoever stands here."""
+    concern: bool = False
+    """Whether that sentence tells of something that did not go as wanted."""
     weighing: Weighing | None = None
     charging: Charging | None = None
     charge_target: ChargeTarget | None = None
@@ -111,7 +114,7 @@ class Desk:
         if self.rebuild.tare is not None:
             lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
-        self.message = f"{opened.serial} goes on where it was."
+        self.say(f"{opened.serial} goes on where it was.")
         self.enter_step()
 
     # --- actions -------------------------------------------------------------------------------
@@ -119,16 +122,20 @@ class Desk:
     def act(self, action: str, fields: Mapping[str, str]) -> str:
         """Do an action and give a sentence; raises ``StationError`` and then nothing was done."""
         if action == "sign_in":
-            self.message = self._sign_in(fields)
-            return self.message
+            return self.say(self._sign_in(fields))
         if self.person is None:
             raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
         known = self._actions.get(action)
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
-        self.message = known(fields)
+        said = self.say(known(fields))
         self.enter_step()
-        return self.message
+        return said
+
+    def say(self, sentence: str, *, concern: bool = False) -> str:
+        """Tell whoever stands here, and give the sentence back."""
+        self.message, self.concern = sentence, concern
+        return sentence
 
     def _sign_in(self, fields: Mapping[str, str]) -> str:
         person = self.shop.people.get(fields.get("person", ""))
@@ -230,9 +237,14 @@ class Desk:
     def _tare(self, fields: Mapping[str, str]) -> str:
         require_step(self.unit(), StepKind.WEIGH, StepKind.BLEED)
         weighing = self._weighing()
+        if self.scale.good_value(self.clock.seconds()) is None:
+            raise NotAllowedError(
+                "the scale gives no valid reading.",
+                where=self.scale.registered.title,
+                advice="Check its cable and its line on the Instruments page.",
+            )
         if weighing.phase in (Phase.POURING, Phase.CAPTURING):
             self.lose_tare("tared again")
-        self.scale.instrument.tare()
         weighing.begin_tare(self.clock.seconds())
         return "Taring: hands off until the scale is steady."
 
@@ -248,7 +260,7 @@ class Desk:
             return
         step = rebuild.current
         self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        self.message = f"The tare is lost: {reason}. Tare again before you go on."
+        self.say(f"The tare is lost: {reason}. Tare again before you go on.", concern=True)
 
     def _capture(self, fields: Mapping[str, str]) -> str:
         rebuild = self.unit()

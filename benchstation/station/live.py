@@ -3,9 +3,10 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
-from benchstation.rebuild.commands import NotAllowedError, require_step
-from benchstation.rebuild.events import MassCaptured, TareProven
+from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
+from benchstation.rebuild.events import Event, MassCaptured, TareProven
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.alarms import AlarmKeeper
@@ -15,6 +16,7 @@ from benchstation.station.desk import Desk
 from benchstation.station.judging import captured_charge, judged_oil, tested_hold
 from benchstation.station.tracing import trace_of
 from benchstation.station.weighing import SteadyMass, Weighing
+from benchstation.store.traces import Trace
 
 
 @dataclass(slots=True)
@@ -25,6 +27,7 @@ class Live:
     alarms: AlarmKeeper
     followers: list[Callable[[Desk], None]] = field(default_factory=list)
     """Called after each tick; the demonstration's bench follows the desk so."""
+    _unwritten: tuple[list[Event], list[Trace]] = field(default_factory=lambda: ([], []))
 
     def tick(self) -> None:
         """Take what the instruments brought and do what was waited for."""
@@ -72,19 +75,23 @@ class Live:
 
     def _journal_alarms(self) -> None:
         desk = self.desk
-        changes = desk.watch.take_changes()
-        if not changes:
-            return
         rebuild = desk.rebuild
         unit = rebuild.unit_id if rebuild and not rebuild.ended else ""
-        desk.journal(*self.alarms.events(changes, unit, desk.watch.limits))
+        events, traces = self.alarms.events(desk.watch.take_changes(), unit, desk.watch.limits)
+        self._unwritten[0].extend(events)
+        self._unwritten[1].extend(traces)
+        # What cannot be written now (a full disk) is tried again at the next tick.
+        desk.journal(*self._unwritten)
+        self._unwritten = ([], [])
 
     def _weigh(self, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
         desk = self.desk
         step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+        if weighing.tare_due(now):
+            desk.scale.instrument.tare()
         tared = weighing.tare_result(now)
         if isinstance(tared, str):
-            desk.message = f"Tare not proven: {tared}. Try again."
+            desk.say(f"Tare not proven: {tared}. Try again.", concern=True)
         elif tared is not None:
             proven = TareProven(
                 rebuild.unit_id,
@@ -95,16 +102,21 @@ class Live:
                 tared.count,
                 tared.raw,
             )
-            desk.journal([proven])
-            desk.message = "Tare proven."
+            try:
+                desk.journal([proven])
+            except StationError:
+                weighing.lose_tare()
+                raise
+            desk.say("Tare proven.")
         mass = weighing.captured(now)
         if mass is None:
             return
         if mass.mean_kg < -rebuild.specification.steadiness.tare_band:
             weighing.cancel_capture()
-            desk.message = (
+            desk.say(
                 f"Not captured: the scale shows {mass.mean_kg * 1e3:.1f} g, less than at the tare. "
-                "Put everything back on, or tare again."
+                "Put everything back on, or tare again.",
+                concern=True,
             )
             return
         self._capture_mass(weighing, rebuild, mass, now)
@@ -143,7 +155,8 @@ class Live:
         weighing.resume(now)
         assert rebuild.tare is not None
         desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, judged), [trace])
-        desk.message = f"Captured {mass.mean_kg * 1e3:.1f} g: {judged.decision}."
+        concern = judged.decision != PASS
+        desk.say(f"Captured {mass.mean_kg * 1e3:.1f} g: {judged.decision}.", concern=concern)
         desk.enter_step()
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
@@ -168,14 +181,18 @@ class Live:
             trace_sha256=trace.sha256,
         )
         desk.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
-        desk.message = f"Charge captured: {captured.decision}. Now the hold test."
+        if captured.decision == PASS:
+            desk.say("Charge captured: pass. Now the hold test.")
+        else:
+            desk.say(f"Charge captured: {captured.decision}. Bring it inside.", concern=True)
 
     def _hold(self, charging: Charging, rebuild: Rebuild) -> None:
         desk, charge = self.desk, rebuild.charge
         if charge is None or not charging.holding:
             desk.hold_wanted = False
-            desk.message = (
-                "Hold test ended without a result: the pressure was disturbed. Try again."
+            desk.say(
+                "Hold test ended without a result: the pressure was disturbed. Try again.",
+                concern=True,
             )
             return
         at, gauge_pa = charging.hold_samples()
@@ -187,5 +204,5 @@ class Live:
         trace = trace_of(desk.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold")
         tested = tested_hold(rebuild, leak, float(gauge_pa[0]), float(gauge_pa[-1]), trace.sha256)
         desk.journal(commands.finish_hold(rebuild, tested), [trace])
-        desk.message = f"Hold test: {tested.decision}."
+        desk.say(f"Hold test: {tested.decision}.", concern=tested.decision != PASS)
         desk.enter_step()

@@ -166,7 +166,7 @@ class Station:
     def _say(self, words: str) -> None:
         if words != self._failure:
             log.error("%s", words)
-        self._failure = self._live.desk.message = words
+        self._failure = self._live.desk.say(words, concern=True)
 
     def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
         """Do what is waiting. Results are given only after the view shows them."""

@@ -45,16 +45,30 @@ class Weighing:
         )
         self.phase = Phase.NEED_TARE
         self._asked_at = 0.0
+        self._tare_sent = False
         self._resolution = 0.0
         self._times: list[float] = []
         self._values: list[float] = []
         self.tared_at = 0.0
 
     def begin_tare(self, now: float) -> None:
-        """Start anew: what was steady before the tare command proves nothing."""
+        """Wait for rest, so that the scale will take the tare."""
         self._judge.reset()
         self.phase = Phase.TARING
         self._asked_at = now
+        self._tare_sent = False
+
+    def tare_due(self, now: float) -> bool:
+        """Say once, when the scale has come to rest, that the tare command goes out now.
+
+        What was steady before the command proves nothing: the judgement starts anew.
+        """
+        if self.phase is not Phase.TARING or self._tare_sent or self.steady(now) is None:
+            return False
+        self._tare_sent = True
+        self._asked_at = now
+        self._judge.reset()
+        return True
 
     def begin_capture(self) -> None:
         """Take the next steady mass."""
@@ -105,15 +119,16 @@ class Weighing:
         if self.phase is not Phase.TARING:
             return None
         steady = self.steady(now)
-        if steady is not None and abs(steady.mean_kg) <= self._steadiness.tare_band:
+        proven = steady if self._tare_sent else None
+        if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
             self.tared_at = now
             self._times, self._values = [], []
-            return steady
+            return proven
         if now - self._asked_at < TARE_PATIENCE_S:
             return None
         self.phase = Phase.NEED_TARE
-        if steady is None:
+        if steady is None or not self._tare_sent:
             return "the scale did not come to rest"
         return f"the scale rests at {steady.mean_kg * 1e3:.1f} g, not at zero"
 

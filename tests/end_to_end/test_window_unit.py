@@ -3,6 +3,7 @@
 import json
 import time
 from datetime import UTC, datetime
+from functools import partial
 
 import pytest
 from PySide6.QtCore import Qt
@@ -43,7 +44,7 @@ class Person:
 
     def until_step(self, step_id: str, seconds: float = 20.0) -> None:
         def there() -> None:
-            assert self.task.step_id == step_id, self.window.view.notes[0]
+            assert self.task.step_id == step_id, self.window.view.said
 
         self.until(there, seconds)
 
@@ -195,15 +196,17 @@ def charge(person) -> None:
     desk = person.station._live.desk
     gauge, target = desk.gauge.instrument, desk.charge_target.target_gauge_pa
     fill_gas(person, 1.16 * target)
+    said = ("inside: capture", "too low", "too high")
+
+    def reached(aim: float, sign: int) -> bool:
+        return sign * (gauge.latest().value - aim) >= 0
+
+    def told() -> bool:
+        lines = [text for text, _ in person.task.lines]
+        return lines[0].startswith(said) and any(t.startswith("will settle at") for t in lines)
+
     for _ in range(6):
-        said = ("inside: capture", "too low", "too high")
-        person.until(
-            lambda: (
-                any(text.startswith("will settle at") for text, _ in person.task.lines)
-                and person.task.lines[0][0].startswith(said)
-            ),
-            30,
-        )
+        person.until(told, 30)
         word = person.task.lines[0][0]
         off = desk.charging.settling(desk.clock.seconds()).final_pa - target
         aim = gauge.latest().value - off
@@ -211,10 +214,10 @@ def charge(person) -> None:
             return
         if off < 0:
             person.hand.set_valve(0.2)
-            person.until(lambda: gauge.latest().value >= aim)
+            person.until(partial(reached, aim, 1))
         else:
             person.hand.set_vent(0.06)
-            person.until(lambda: gauge.latest().value <= aim)
+            person.until(partial(reached, aim, -1))
         person.hand.set_valve(0.0)
         person.hand.set_vent(0.0)
     raise AssertionError("the charge cannot be brought inside")
@@ -249,7 +252,8 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     records.folder.setText(str(tmp_path / "out"))
     person.window.setFocus()
     person.key("Ctrl+E")
-    person.until(lambda: len(list((tmp_path / "out").glob("*"))) == 2)
+    written = {".pdf", ".json"}
+    person.until(lambda: {p.suffix for p in (tmp_path / "out").glob("*")} == written)
     (exported,) = (tmp_path / "out").glob("*.json")
     record = json.loads(exported.read_text("utf-8"))["record"]
     assert record["serial"] == "E2E-1"

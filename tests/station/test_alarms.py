@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.driver_api.errors import StationError
 from benchstation.guard import AlarmKind, AlarmState, GuardError
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import AlarmChanged, AlarmEpisodeRecorded
@@ -117,6 +118,23 @@ def test_the_banner_says_what_and_where_and_what_to_do(bench):
     assert "Close the bottle valve" in banner.instruction
     assert "clears below 33.95 bar" in banner.hold_label
     assert banner.needs_reason
+
+
+def test_an_alarm_that_cannot_be_written_is_written_later(bench, monkeypatch):
+    bench.work_to(StepKind.CHARGE)
+
+    def full(*_: object, **__: object):
+        raise StationError("the disk is full; nothing of this was kept.")
+
+    monkeypatch.setattr(bench.store, "append", full)
+    bench.unplugged.add("gauge")
+    with pytest.raises(StationError, match="disk is full"):
+        bench.run(2.0)
+    assert alarm(bench, AlarmKind.SIGNAL_LOST), "the guard needs no disk"
+    monkeypatch.undo()
+    bench.run(0.2)
+    (entry,) = bench.store.entries(kind=AlarmChanged.kind)
+    assert entry.event.alarm == "signal lost"
 
 
 def test_the_whole_story_reaches_the_record(bench):

@@ -19,25 +19,39 @@ def feed(w: Weighing, start: float, values, *, stable: bool | None = True) -> fl
     return t
 
 
-def test_a_tare_is_proven_only_near_zero():
+def ask_tare(w: Weighing, load: float = 0.9) -> float:
+    """Ask for a tare and let the scale come to rest under its load; gives the time after."""
+    w.begin_tare(0.0)
+    assert not w.tare_due(0.0)
+    now = feed(w, 0.0, [load] * 15)
+    assert w.tare_due(now)
+    assert not w.tare_due(now), "the command goes out once"
+    return now + 0.1
+
+
+def test_the_command_waits_until_the_scale_would_take_it():
     w = weighing()
     w.begin_tare(0.0)
-    now = feed(w, 0.0, [0.0] * 15)
+    now = feed(w, 0.0, [0.1 * n for n in range(20)])
+    assert not w.tare_due(now)
+
+
+def test_a_tare_is_proven_only_near_zero():
+    w = weighing()
+    now = feed(w, ask_tare(w), [0.0] * 15)
     assert w.tare_result(now).mean_kg == 0.0
     assert w.phase is Phase.POURING
 
 
 def test_what_stood_still_before_the_tare_proves_nothing():
     w = weighing()
-    feed(w, 0.0, [0.0] * 20)
-    w.begin_tare(2.0)
-    assert w.tare_result(2.0) is None
+    now = ask_tare(w, 0.0)
+    assert w.tare_result(now) is None
 
 
 def test_a_tare_far_from_zero_is_refused_in_words():
     w = weighing()
-    w.begin_tare(0.0)
-    now = feed(w, 0.0, [0.05] * 200)
+    now = feed(w, ask_tare(w), [0.05] * 200)
     assert "rests at 50.0 g" in w.tare_result(now)
     assert w.phase is Phase.NEED_TARE
 
@@ -51,8 +65,7 @@ def test_a_restless_scale_is_refused_in_words():
 
 def tared() -> tuple[Weighing, float]:
     w = weighing()
-    w.begin_tare(0.0)
-    now = feed(w, 0.0, [0.0] * 15)
+    now = feed(w, ask_tare(w), [0.0] * 15)
     w.tare_result(now)
     return w, now + 0.1
 

@@ -1,6 +1,6 @@
 """All of one moment at the bench."""
 
-from benchstation.bench_view import BenchView, StepState, StepView
+from benchstation.bench_view import BenchView, StepState, StepView, Tone
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.desk import Desk
 from benchstation.station.views.actions import side_actions
@@ -15,7 +15,7 @@ ONLY_WARNS = "This station only watches and warns. It controls no valve."
 def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> BenchView:
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
-    notes = tuple(text for text in (desk.message, note, ONLY_WARNS) if text)
+    notes = tuple(text for text in (note, ONLY_WARNS) if text)
     return BenchView(
         shop=shop.name,
         bench=shop.bench,
@@ -31,6 +31,8 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         alarms=banners(desk, words),
         side_actions=side_actions(desk),
         notes=notes,
+        said=desk.message,
+        said_tone=Tone.CAUTION if desk.concern else Tone.GOOD,
     )
 
 

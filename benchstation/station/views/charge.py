@@ -90,6 +90,8 @@ class _View:
         if self._phase is ChargePhase.HOLDING:
             left = seconds(self._charging.hold_left_s(self._now))
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
+        if self._gauge >= desk.watch.limits.limit_gauge_pa:
+            return ("above the high limit: close the valve, bleed the line", Tone.DANGER)
         if desk.charge_wanted:
             return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
         charge = self._rebuild.charge

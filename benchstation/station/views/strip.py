@@ -123,9 +123,11 @@ def _banner(desk: Desk, alarm: AlarmView, words: Words) -> AlarmBannerView:
         clear = limits.limit_gauge_pa - limits.hysteresis_pa
         hold = f"Hold to acknowledge; clears below {words.pressure(clear)}"
     elif alarm.kind is AlarmKind.HIGH_WARNING:
-        detail = f"above {words.pressure(limits.warning_gauge_pa)}"
-    headline = f"{alarm.kind.value.upper()}   {now_at}" if level else alarm.kind.value.upper()
+        detail = f"from {words.pressure(limits.warning_gauge_pa)}"
     returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
+    headline = alarm.kind.value.upper()
+    if level:
+        headline += f", gone back to {now_at}" if returned else f"   {now_at}"
     instruction = (
         "It has gone back by itself. Acknowledge, and say what happened."
         if returned
