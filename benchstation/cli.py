@@ -132,7 +132,7 @@ def _set_up(options: argparse.Namespace) -> int:
     with open_store(settings.data_path / STORE_FILE, settings.bench_id) as store:
         written = set_up.write_set_up(store, events)
     path = save_settings(settings)
-    print(f"{written} new facts on record in {settings.data_path}\nsettings: {path}")
+    print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
     return 0
 
 

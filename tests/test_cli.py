@@ -1,9 +1,21 @@
 import json
+import sqlite3
 from importlib.resources import files
 
 import pytest
 
 from benchstation.cli import main
+from benchstation.demo import shop as demo
+from benchstation.settings import parse_settings, save_settings
+from benchstation.store.engine import open_store
+
+BENCH = {
+    "path_ratings": {"hose": "35 bar"},
+    "instruments": {
+        "scale": {"id": "s", "profile": "scale-status-first", "url": "/dev/null"},
+        "gauge": {"id": "g", "profile": "gauge-value-unit", "url": "/dev/null"},
+    },
+}
 
 OIL = ["calc", "oil", "--volume", "262 mL", "--density", "0.8513 g/mL"]
 
@@ -107,3 +119,57 @@ def test_a_specification_is_checked(capsys, tmp_path):
     code, _, err = run(capsys, "check-specification", str(bad))
     assert code == 2
     assert "outside the physical fill window" in err
+
+
+@pytest.mark.parametrize("command", [("demo",), ()])
+def test_without_a_display_one_line_says_what_to_do(capsys, monkeypatch, tmp_path, command):
+    monkeypatch.setattr("sys.platform", "linux")
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    if not command:
+        save_settings(parse_settings(BENCH))
+    code, out, err = run(capsys, *command)
+    assert code == 2
+    assert out == ""
+    assert err.count("\n") == 1
+    assert "There is no display here" in err
+
+
+def test_a_bench_that_is_not_set_up_says_how(capsys, monkeypatch, tmp_path):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    code, _, err = run(capsys)
+    assert code == 2
+    assert "benchstation demo" in err
+    assert "set-up" in err
+
+
+def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
+    path = tmp_path / "s.sqlite"
+    with open_store(path, "b") as store:
+        demo.found(store)
+    code, out, _ = run(capsys, "verify", str(path))
+    assert code == 0
+    assert "sound, 13 entries" in out
+    with sqlite3.connect(path) as connection:
+        connection.execute("DROP TRIGGER journal_no_update")
+        connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")
+    code, _, err = run(capsys, "verify", str(path))
+    assert code == 1
+    assert "NOT SOUND" in err
+
+
+def test_a_missing_or_foreign_file_of_records_is_worded(capsys, tmp_path):
+    other = tmp_path / "other.sqlite"
+    other.write_bytes(b"not a database at all, but long enough to look like a file" * 40)
+    for path in (tmp_path / "missing.sqlite", other):
+        code, _, err = run(capsys, "verify", str(path))
+        assert code == 2
+        assert err.count("\n") == 1
+
+
+def test_profiles_are_listed_by_shape(capsys):
+    code, out, _ = run(capsys, "profiles")
+    assert code == 0
+    assert sum("mass" in line for line in out.splitlines()) >= 4
+    assert sum("pressure" in line for line in out.splitlines()) >= 2

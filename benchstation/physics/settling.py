@@ -25,7 +25,8 @@ class Settling:
     """What the fit says at the time of the last reading.
 
     ``certain`` is False when it is too early to tell: too few readings, less than one time constant
-    seen, or a final value known no better than the fall that is still to come. Then ``final_pa`` is
+    seen, readings that do not follow the curve, or a final value known no better than the fall that
+    is still to come. Then ``final_pa`` is
     only a guess (NaN if there is none) and must be shown as "cannot tell yet". ``rate_pa_s`` is the
     slope now; ``remaining_s`` the time until the curve is within the band (infinite when unknown).
     """
@@ -140,7 +141,9 @@ def _judge(t: Array, p: Array, tau: float, band_pa: float) -> Settling:
     now = a * math.exp(-float(t[-1]) / tau)
     remaining = max(0.0, tau * math.log(abs(now) / band_pa)) if now else 0.0
     seen_enough = float(t[-1]) >= tau
-    certain = seen_enough and u_final <= max(band_pa, 0.25 * abs(now))
+    # A curve that the readings do not follow (the valve was moved slowly, say) tells nothing.
+    followed = math.sqrt(variance) <= 3.0 * _noise(p) + 0.1 * band_pa
+    certain = seen_enough and followed and u_final <= max(band_pa, 0.25 * abs(now))
     if not certain:
         remaining = math.inf
     return Settling(final, u_final, tau, -now / tau, remaining, certain=certain)

@@ -13,7 +13,8 @@ from benchstation.physics.settling import Settling, fit_settling
 FloatArray = NDArray[np.float64]
 FIT_EVERY_S = 0.5
 MEAN_OVER_S = 1.0
-LONGEST_S = 3600.0
+LEAST_FITTED, LEAST_FITTED_LATER = 10, 60
+LATER_PARTS = (0.25, 0.5, 0.75)
 
 
 class ChargePhase(StrEnum):
@@ -105,10 +106,30 @@ class Charging:
             return None
         if now - self._fitted_at >= FIT_EVERY_S:
             self._fitted_at = now
-            t = np.asarray(self._times[self._quiet_from :])
-            p = np.asarray(self._values[self._quiet_from :])
-            self._fit = fit_settling(t, p, self._band) if t.size >= 10 else None
+            self._fit = self._best_fit()
         return self._fit
+
+    def _best_fit(self) -> Settling | None:
+        """Fit all that is quiet, or if it follows no curve the later parts of it.
+
+        A valve that is moved slowly leaves no jump to see, but a bend that no single approach to
+        rest has; what came after the bend is told from on.
+        """
+        t = np.asarray(self._times[self._quiet_from :])
+        p = np.asarray(self._values[self._quiet_from :])
+        if t.size < LEAST_FITTED:
+            return None
+        whole = fit_settling(t, p, self._band)
+        if whole.certain or self._hold_from is not None:
+            return whole
+        for part in LATER_PARTS:
+            start = int(part * t.size)
+            if t.size - start >= LEAST_FITTED_LATER:
+                fit = fit_settling(t[start:], p[start:], self._band)
+                if fit.certain:
+                    self._quiet_from += start
+                    return fit
+        return whole
 
     def phase(self, now: float) -> ChargePhase:
         """Say what the charge waits for."""
@@ -117,7 +138,9 @@ class Charging:
         if not self._charge_seen or not self._times[self._quiet_from :]:
             return ChargePhase.FILLING
         fit = self.settling(now)
-        if fit is not None and fit.certain and abs(fit.rate_pa_s) <= self._settle_rate:
+        if fit is None or not fit.certain:
+            return ChargePhase.SETTLING
+        if abs(fit.rate_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
             return ChargePhase.SETTLED
         return ChargePhase.SETTLING
 

@@ -57,6 +57,21 @@ def test_a_settled_charge_is_given_with_its_uncertainty():
     assert 0 < settled.u_settled_pa < 500
 
 
+def test_a_valve_moved_slowly_is_noticed_by_the_bend_it_leaves():
+    charging = filled(seconds=30)
+    chance = np.random.default_rng(5)
+    for n in range(1, 600):
+        t = 35 + n / 10
+        # Vented by half a bar over eight seconds: slower than any threshold of the valve.
+        pressure = TARGET - min(n / 80, 1.0) * 0.5e5
+        charging.take(sample(t, pressure + chance.normal(0, 100)))
+        if 1.0 < n / 10 < 8.0:
+            assert charging.settled(t) is None, "it still moves"
+        charging.settling(t)
+    settled = charging.settled(95.0)
+    assert settled.settled_gauge_pa == pytest.approx(TARGET - 0.5e5, abs=500)
+
+
 def hold(charging: Charging, leak_pa_s: float, seconds: float = 30.0):
     now = 65.0
     assert charging.phase(now) is ChargePhase.SETTLED
