@@ -13,7 +13,14 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView, AlarmBannerView, BenchView, DemoHand, StationPort, Tone
+from benchstation.bench_view import (
+    ActionView,
+    AlarmBannerView,
+    BenchView,
+    DemoHand,
+    StationPort,
+    Tone,
+)
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page

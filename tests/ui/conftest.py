@@ -4,8 +4,9 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
+from benchstation.ui.theme import DARK, style_sheet
 from benchstation.ui.widgets import sound
 from benchstation.ui.window import Window
 from tests.ui.fake_station import FakeStation, sign_in
@@ -108,11 +109,25 @@ def open_bench(qapp, qtbot):
 def shown(qapp, qtbot):
     """Show a single widget; closed at the end of the test."""
 
-    def show_it(widget, size=(600, 300)):
-        qtbot.addWidget(widget)
+    hosts = []
+
+    def show_it(widget, size=(600, 300), lights=DARK):
+        host = QWidget()
+        host.lights = lights
+        host.setStyleSheet(style_sheet(lights))
+        hosts.append(host)
+        widget.setParent(host)
+        host.resize(*size)
         widget.resize(*size)
         widget.show()
-        qtbot.waitExposed(widget)
+        host.show()
+        host.activateWindow()
+        qtbot.waitExposed(host)
+        QApplication.processEvents()
         return widget
 
-    return show_it
+    yield show_it
+    for host in hosts:
+        host.close()
+        host.deleteLater()
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

@@ -59,7 +59,9 @@ def test_a_flood_of_changes_is_one_refresh(bridge, qtbot):
 def test_a_result_comes_back_in_the_windows_thread(bridge, qtbot):
     bridge.port.later = True
     told = []
-    bridge.act("tare", {"x": "1"}, lambda text: told.append((text, threading.current_thread())), None)
+    bridge.act(
+        "tare", {"x": "1"}, lambda text: told.append((text, threading.current_thread())), None
+    )
     assert bridge.port.acted == [("tare", {"x": "1"})]
     from_a_thread(bridge.port.settle)
     assert told == []

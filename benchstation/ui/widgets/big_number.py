@@ -1,5 +1,7 @@
 """The one number that matters now, to be read from two metres."""
 
+import re
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
@@ -114,7 +116,8 @@ class BigNumberView(QWidget):
         if big is None:
             return ""
         words = big.caption
-        if not self._beside and big.unit not in words:
+        named = re.search(rf"(?<!\w){re.escape(big.unit)}(?!\w)", words)
+        if not self._beside and not named:
             words += f", {big.unit}"
         return f"{words}   too old" if big.stale else words
 

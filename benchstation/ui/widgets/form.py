@@ -115,12 +115,9 @@ class Form(QWidget):
         return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}
 
     def _build(self, fields: tuple[FieldView, ...], kept: dict[tuple[str, FieldKind], str]) -> None:
-        focused = next((r.field.id for r in self.rows if r.editor.hasFocus()), None)
-        for row in self.rows:
-            row.hide()
-            self._grid.removeWidget(row)
-            row.deleteLater()
-        self.rows = [FieldRow(field, self) for field in fields]
+        keyboard = self.window().focusWidget()
+        focused = next((r.field.id for r in self.rows if r.editor is keyboard), None)
+        old, self.rows = self.rows, [FieldRow(field, self) for field in fields]
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
@@ -128,9 +125,15 @@ class Form(QWidget):
                 row.touched = True
         self._columns = 0
         self._arrange()
-        again = next((r for r in self.rows if r.field.id == focused), None)
-        if again is not None:
-            again.editor.setFocus()
+        for row in self.rows:
+            # A hidden editor could not take the keyboard yet.
+            row.show()
+            if row.field.id == focused:
+                row.editor.setFocus()
+        for row in old:
+            row.hide()
+            self._grid.removeWidget(row)
+            row.deleteLater()
 
     def _arrange(self) -> None:
         wide = self.width() >= TWO_COLUMNS_FROM_PX and len(self.rows) > 2

@@ -98,15 +98,16 @@ class Hero(QWidget):
             return
         self.big.show_number(big)
         self.lines.show_lines(weighted(lines))
-        self._fit()
+        self.fit(self.width())
 
-    def _fit(self) -> None:
-        room = self.width() - GAP_PX
+    def fit(self, width: int) -> None:
+        """Size the number for this width, which may be known before it is taken."""
+        room = width - GAP_PX
         self.big.fit(room - COMFORT_PX, max(120, room - LINES_PX), self.window().height())
 
     def resizeEvent(self, event: object) -> None:
         """Fit the number to the new room."""
-        self._fit()
+        self.fit(self.width())
 
 
 def weighted(lines: tuple[Line, ...]) -> tuple[tuple[str, Tone, str], ...]:

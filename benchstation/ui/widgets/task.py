@@ -187,6 +187,7 @@ class Task(QWidget):
         if task.cautions:
             parts.append(_height(self.cautions, width))
         if task.big is not None:
+            self.hero.fit(width)
             parts.append(_height(self.hero, width))
         if task.fields:
             parts.append(FORM_LEAST_PX)

@@ -1,0 +1,138 @@
+"""A form keeps what is typed while the view runs, and starts anew with the step."""
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from benchstation.bench_view import FieldKind, FieldView
+from benchstation.ui.theme import TARGET_PX
+from benchstation.ui.widgets.form import Form
+
+TEXT = FieldView("serial", "Serial", FieldKind.TEXT, hint="scan or type it")
+AMOUNT = FieldView("depth", "Depth", FieldKind.QUANTITY, value="62 mm")
+CHOICE = FieldView("lot", "Oil lot", FieldKind.CHOICE, choices=(("L1", "lot 1"), ("L2", "lot 2")))
+CHECK = FieldView("rod", "The rod stays in", FieldKind.CHECK)
+PIN = FieldView("pin", "PIN", FieldKind.PIN)
+ALL = (TEXT, AMOUNT, CHOICE, CHECK, PIN)
+
+
+@pytest.fixture
+def form(shown):
+    made = shown(Form(), size=(700, 500))
+    made.show_fields("step", ALL)
+    QApplication.processEvents()
+    return made
+
+
+def editor(form, field):
+    return next(row.editor for row in form.rows if row.field.id == field.id)
+
+
+def test_values_go_back_by_id(form):
+    assert form.values() == {"serial": "", "depth": "62 mm", "lot": "", "rod": "", "pin": ""}
+    QTest.keyClicks(editor(form, TEXT), "MR-1")
+    editor(form, CHOICE).setCurrentIndex(1)
+    QTest.mouseClick(editor(form, CHECK), Qt.MouseButton.LeftButton)
+    QTest.keyClicks(editor(form, PIN), "123456")
+    assert form.values() == {
+        "serial": "MR-1",
+        "depth": "62 mm",
+        "lot": "L2",
+        "rod": "yes",
+        "pin": "123456",
+    }
+
+
+def test_what_is_typed_stays_when_the_view_is_refreshed(form):
+    QTest.keyClicks(editor(form, TEXT), "MR-1")
+    kept = editor(form, TEXT)
+    for _ in range(10):
+        form.show_fields("step", tuple(replace(field) for field in ALL))
+    assert editor(form, TEXT) is kept
+    assert kept.text() == "MR-1"
+
+
+def test_a_value_from_the_station_does_not_overwrite_a_person(form):
+    QTest.keyClicks(editor(form, AMOUNT), "x")
+    form.show_fields("step", (TEXT, replace(AMOUNT, value="63 mm"), CHOICE, CHECK, PIN))
+    assert form.values()["depth"] == "62 mmx"
+
+
+def test_a_value_from_the_station_fills_what_nobody_touched(form):
+    form.show_fields("step", (TEXT, replace(AMOUNT, value="63 mm"), CHOICE, CHECK, PIN))
+    assert form.values()["depth"] == "63 mm"
+    chosen = replace(CHOICE, value="L2")
+    form.show_fields("step", (TEXT, AMOUNT, chosen, replace(CHECK, value="yes"), PIN))
+    assert form.values()["lot"] == "L2"
+    assert form.values()["rod"] == "yes"
+
+
+def test_a_hint_may_change_while_typing(form):
+    QTest.keyClicks(editor(form, TEXT), "MR")
+    form.show_fields("step", (replace(TEXT, hint="known already"), *ALL[1:]))
+    assert form.rows[0].hint.text() == "known already"
+    assert editor(form, TEXT).text() == "MR"
+
+
+def test_another_step_starts_empty_even_with_the_same_fields(form):
+    QTest.keyClicks(editor(form, TEXT), "MR-1")
+    form.show_fields("next", ALL)
+    assert form.values()["serial"] == ""
+
+
+def test_one_more_field_at_the_same_step_keeps_the_rest(form):
+    QTest.keyClicks(editor(form, TEXT), "MR-1")
+    editor(form, TEXT).setFocus()
+    form.show_fields("step", (*ALL, FieldView("note", "Note", FieldKind.TEXT)))
+    assert form.values()["serial"] == "MR-1"
+    assert form.window().focusWidget() is editor(form, TEXT)
+
+
+def test_enter_goes_to_the_next_and_from_the_last_submits(form):
+    sent = []
+    form.submitted.connect(lambda: sent.append(1))
+    form.focus_first()
+    for field, following in itertools.pairwise(ALL):
+        QTest.keyClick(editor(form, field), Qt.Key.Key_Return)
+        assert form.window().focusWidget() is editor(form, following)
+    assert sent == []
+    QTest.keyClick(editor(form, ALL[-1]), Qt.Key.Key_Return)
+    assert sent == [1]
+
+
+def test_the_keyboard_starts_at_the_first_empty_field(form):
+    editor(form, TEXT).setText("filled")
+    form.focus_first()
+    assert form.window().focusWidget() is editor(form, CHOICE)
+
+
+def test_pins_are_forgotten_and_nothing_else(form):
+    QTest.keyClicks(editor(form, TEXT), "MR-1")
+    QTest.keyClicks(editor(form, PIN), "123456")
+    form.clear_secrets()
+    assert form.values()["pin"] == ""
+    assert form.values()["serial"] == "MR-1"
+
+
+def test_every_editor_is_named_and_a_finger_high(form):
+    for row in form.rows:
+        assert row.editor.accessibleName() == row.field.label
+        assert row.editor.height() >= TARGET_PX
+
+
+def test_two_columns_where_there_is_room_and_one_where_not(form):
+    xs = {row.x() for row in form.rows if row.field.kind is not FieldKind.CHECK}
+    assert len(xs) == 2
+    form.resize(400, 500)
+    QApplication.processEvents()
+    assert len({row.x() for row in form.rows}) == 1
+
+
+def test_markup_in_labels_and_hints_is_plain(form):
+    form.show_fields("x", (replace(TEXT, label="<b>Serial</b>", hint="<i>x</i>"),))
+    assert form.rows[0].hint.text() == "<i>x</i>"
+    assert form.rows[0].hint.textFormat() is Qt.TextFormat.PlainText

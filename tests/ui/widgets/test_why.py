@@ -1,0 +1,35 @@
+"""Why: terms and standing words, or what would stand there."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+
+from benchstation.ui.widgets.why import Why
+from tests.ui.fake_station import OIL_WHY, ONLY_WARNS
+
+
+def test_without_terms_it_teaches(shown):
+    why = shown(Why(), size=(260, 600))
+    why.show_why((), (ONLY_WARNS,))
+    assert why.empty.isVisible()
+    assert "checked by hand" in why.empty.text()
+    assert why.notes.text() == ONLY_WARNS
+
+
+def test_with_terms_they_stand_there_and_scroll(shown, qtbot):
+    why = shown(Why(), size=(260, 300))
+    why.show_why(OIL_WHY, (ONLY_WARNS, "<b>second</b>"))
+    assert not why.empty.isVisible()
+    assert len(why.terms.terms) == 13
+    qtbot.waitUntil(lambda: why.scroller.verticalScrollBar().maximum() > 0, timeout=1000)
+    assert why.scroller.horizontalScrollBar().maximum() == 0
+    assert why.notes.text().endswith("<b>second</b>")
+    assert why.notes.textFormat() is Qt.TextFormat.PlainText
+
+
+def test_the_standing_words_never_scroll_away(shown):
+    why = shown(Why(), size=(260, 300))
+    why.show_why(OIL_WHY, (ONLY_WARNS,))
+    QApplication.processEvents()
+    assert why.notes.isVisible()
+    assert why.notes.geometry().bottom() <= why.height()
+    assert why.scroller.geometry().bottom() < why.notes.geometry().top() + 1
