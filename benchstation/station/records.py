@@ -1,7 +1,7 @@
 """Filed units for the Records page, read through the store's own read connection."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,8 +28,17 @@ class Records:
     store: Store
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
-        """Find units by serial, family or lot, newest first, a page at a time."""
-        return [_row(unit) for unit in find_units(self.store, text, before=before, limit=PAGE)]
+        """Find units by serial, family, order, lot or technician, a page at a time."""
+        names = self._names()
+        known = text.strip().casefold()
+        by = [key for key, name in names.items() if known and known in name.casefold()]
+        units = find_units(self.store, text, technicians=by, before=before, limit=PAGE + 1)
+        rows = [_row(unit, names) for unit in units[:PAGE]]
+        # The last page's rows lead nowhere.
+        return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def _names(self) -> dict[str, str]:
+        return {key: person.name for key, person in self.store.people().items()}
 
     def open(self, unit_id: str, words: Words) -> RecordDetail:
         """Open one filed unit's record."""
@@ -38,7 +47,7 @@ class Records:
         anchor = (
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
-        row = _row(get_unit(self.store, unit_id))
+        row = _row(get_unit(self.store, unit_id), self._names())
         return RecordDetail(row, _groups(filed.record, words), _traces(filed, words), anchor)
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
@@ -67,8 +76,9 @@ class Records:
         )
 
 
-def _row(unit: UnitRow) -> RecordRow:
+def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
+    waits = unit.qa_hold and unit.disposition != "released"
     state = "on QA hold" if unit.qa_hold and not unit.disposition else unit.disposition
     return RecordRow(
         unit.unit_id,
@@ -76,10 +86,10 @@ def _row(unit: UnitRow) -> RecordRow:
         unit.family,
         unit.title,
         f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
-        unit.technician,
+        names.get(unit.technician, unit.technician),
         unit.decision,
         state or unit.state,
-        _TONE.get(unit.decision, Tone.QUIET),
+        Tone.CAUTION if waits else _TONE.get(unit.decision, Tone.QUIET),
         unit.page_key,
     )
 

@@ -1,5 +1,6 @@
 """Finding units again. Callable from any thread; every call reads one snapshot."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -54,16 +55,22 @@ _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
 
 
 def find_units(
-    store: Store, text: str = "", *, state: str | None = None, before: str = "", limit: int = 50
+    store: Store,
+    text: str = "",
+    *,
+    technicians: Sequence[str] = (),
+    state: str | None = None,
+    before: str = "",
+    limit: int = 50,
 ) -> list[UnitRow]:
-    """Give units, the newest first, that hold ``text`` in serial, oil lot or family.
+    """Give units, the newest first, that hold ``text`` in serial, order, oil lot or family.
 
-    ``before``: the ``page_key`` of the last row of the page before. Raises ``ValueError`` for
-    one that is none.
+    ``technicians``: ids of people whose units match as well. ``before``: the ``page_key`` of the
+    last row of the page before. Raises ``ValueError`` for one that is none.
     """
     query = _newest_first().limit(limit)
     if text.strip():
-        query = query.where(_matches(text.strip()))
+        query = query.where(or_(_matches(text.strip()), unit.c.technician.in_(technicians)))
     if state is not None:
         query = query.where(unit.c.state == state)
     if before:
@@ -117,6 +124,7 @@ def _newest_first() -> Select[Any]:
 def _matches(text: str) -> ColumnElement[bool]:
     return or_(
         unit.c.serial_key.contains(serial_key(text), autoescape=True),
+        unit.c.order.icontains(text, autoescape=True),
         unit.c.oil_lot.icontains(text, autoescape=True),
         unit.c.family.icontains(text, autoescape=True),
     )

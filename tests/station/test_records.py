@@ -25,6 +25,14 @@ def test_found_by_part_of_the_serial_whatever_its_case(records):
     assert records.find("no-such") == []
 
 
+def test_found_by_order_lot_family_and_name(records):
+    for words in ("L-0417", "rescue vehicle", "mira", "KOFLER"):
+        assert [row.serial for row in records.find(words)] == ["MR-77/a"], words
+    assert records.find("wieland") == []
+    assert records.find("")[0].technician == "Mira Kofler"
+    assert records.find("")[0].page_key == "", "there are no older ones"
+
+
 def test_opened_with_both_traces_and_anchor(records):
     (row,) = records.find("")
     detail = records.open(row.unit_id, Words(UnitSystem.METRIC))

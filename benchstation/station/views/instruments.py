@@ -17,7 +17,8 @@ from benchstation.station.fitted import Fitted
 from benchstation.station.views.strip import gauge_reading, scale_reading
 from benchstation.words import Words
 
-RAW_LINES = 12
+RAW_LINES, RAW_CHUNKS = 10, 40
+ENDS = (b"\n", b"\r")
 _TONE = {
     LinkState.LIVE: Tone.GOOD,
     LinkState.SEARCHING: Tone.CAUTION,
@@ -58,7 +59,7 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
                 f"{registered.calibrated_on or '-'} to {registered.calibrated_until or '-'}",
             ),
             TermView("Certificate", registered.certificate or "-"),
-            TermView("Correction", f"{registered.gain:.6f} × reading + {registered.offset:g} (SI)"),
+            TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
             TermView(
                 "Check in this run",
                 "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
@@ -95,8 +96,16 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
 
 
 def _raw(fitted: Fitted) -> tuple[str, ...]:
-    chunks = fitted.instrument.raw_log.last(RAW_LINES)
+    """Give the last lines as they went over the wire, what was sent marked by ``>``."""
+    lines: list[tuple[Direction, bytes]] = []
+    for chunk in fitted.instrument.raw_log.last(RAW_CHUNKS):
+        if lines and lines[-1][0] is chunk.direction and not lines[-1][1].endswith(ENDS):
+            direction, data = lines.pop()
+        else:
+            direction, data = chunk.direction, b""
+        parts = (data + chunk.data).splitlines(keepends=True)
+        lines += [(direction, part) for part in parts]
     return tuple(
-        f"{chunk.at:10.2f} s  {'>' if chunk.direction is Direction.SENT else '<'} {chunk.data!r}"
-        for chunk in chunks
+        f"{'>' if direction is Direction.SENT else ' '} {repr(data)[2:-1]}"
+        for direction, data in lines[-RAW_LINES:]
     )

@@ -10,6 +10,7 @@ from benchstation.station.tracing import utc_of
 from benchstation.units import NO_VALUE
 from benchstation.words import Words
 
+MOST_CHARACTERS = 44
 _TONE = {
     Health.GOOD: Tone.GOOD,
     Health.FAILURE: Tone.DANGER,
@@ -82,7 +83,7 @@ def _reading(
     age = now - sample.at if sample else None
     stale = age is None or age > instrument.stale_after_s
     if report.category is not Health.GOOD:
-        said = [report.reason]
+        said = [_short(report.reason)]
     unfit = fitted.unfit(desk.clock.utc().date())
     if unfit:
         said.append(unfit)
@@ -106,6 +107,14 @@ def _reading(
     )
 
 
+def _short(reason: str) -> str:
+    """Give what fits beside a number; the Instruments page says it all."""
+    first = reason.split(": ")[0].split(". ")[0]
+    if len(first) <= MOST_CHARACTERS:
+        return first
+    return f"{first[:MOST_CHARACTERS].rsplit(' ', 1)[0]}…"
+
+
 def banners(desk: Desk, words: Words) -> tuple[AlarmBannerView, ...]:
     """Give every alarm that is not normal, the worst first."""
     return tuple(_banner(desk, alarm, words) for alarm in desk.watch.snapshot().alarms)
@@ -123,7 +132,7 @@ def _banner(desk: Desk, alarm: AlarmView, words: Words) -> AlarmBannerView:
         clear = limits.limit_gauge_pa - limits.hysteresis_pa
         hold = f"Hold to acknowledge; clears below {words.pressure(clear)}"
     elif alarm.kind is AlarmKind.HIGH_WARNING:
-        detail = f"from {words.pressure(limits.warning_gauge_pa)}"
+        detail = f"from {words.pressure(alarm.threshold_gauge_pa or limits.warning_gauge_pa)}"
     returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
     headline = alarm.kind.value.upper()
     if level:
