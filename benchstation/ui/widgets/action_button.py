@@ -116,10 +116,13 @@ class ActionButton(QAbstractButton):
     def _high(font: QFont, room: int, words: str) -> int:
         return QFontMetrics(font).boundingRect(0, 0, room, TALLEST, WRAP, words).height()
 
+    def height_for(self, width: int) -> int:
+        """Give the height in this width: words may need more, a finger never less."""
+        need = self._faces(max(width, QUIET_WIDTH_PX))[3].bottom() + 17
+        return max(TARGET_PX if self._quiet else FACE_PX, need)
+
     def _fit(self) -> None:
-        """Grow for words that need it, never shrink below a finger."""
-        need = self._faces(max(self.width(), QUIET_WIDTH_PX))[3].bottom() + 17
-        least = max(TARGET_PX if self._quiet else FACE_PX, need)
+        least = self.height_for(self.width())
         if least != self.minimumHeight():
             self.setMinimumHeight(least)
 

@@ -9,7 +9,7 @@ from benchstation.ui.widgets.action_button import LEAST_WIDTH_PX, ActionButton, 
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import label
 
-REASON, GAP_PX = "reason", 8
+REASON, GAP_PX, QUESTION_PX = "reason", 8, 104
 
 
 class Question(QWidget):
@@ -154,6 +154,22 @@ class Actions(QWidget):
             wide = 3 if action.primary and not self._fixed else 2
             stretch = max(self._grid.columnStretch(column), wide)
             self._grid.setColumnStretch(column, stretch)
+
+    def height_for(self, width: int) -> int:
+        """Give the height in this width, before any layout has been made."""
+        if self._asking is not None:
+            return QUESTION_PX
+        count, columns = len(self._shown), max(1, self._columns)
+        if not count:
+            return 0
+        shares = [self._grid.columnStretch(column) for column in range(columns)]
+        room = (width - GAP_PX * (columns - 1)) / max(1, sum(shares))
+        high = [
+            button.height_for(int(room * shares[place % columns]))
+            for place, button in enumerate(self.buttons[:count])
+        ]
+        rows = [max(high[start : start + columns]) for start in range(0, count, columns)]
+        return sum(rows) + GAP_PX * (len(rows) - 1)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Break into rows when there is no room for one."""

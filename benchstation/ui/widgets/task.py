@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -151,6 +151,8 @@ class Task(QWidget):
         self._fit(task)
         if new_step:
             self._begin(task)
+            # Once more when the new texts have been laid out.
+            QTimer.singleShot(0, self, self._on_turned)
 
     def _begin(self, task: TaskView) -> None:
         """Put the keyboard where the step begins, unless a question elsewhere has it."""
@@ -192,7 +194,7 @@ class Task(QWidget):
         if task.fields:
             parts.append(FORM_LEAST_PX)
         panel = sum(parts) + PANEL_GAP_PX * (len(parts) + 1)
-        return self.height() - panel - GAP_PX - _height(self.action_bar, self.width())
+        return self.height() - panel - GAP_PX - self.action_bar.height_for(self.width())
 
     def _show_trace(self, trace: TraceView | None) -> None:
         self.trace_panel.setVisible(trace is not None)
