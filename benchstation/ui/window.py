@@ -64,6 +64,7 @@ class Window(QWidget):
         self.lights: Palette = DARK if dark else LIGHT
         self._on_close = on_close
         self.view: BenchView | None = None
+        self._said = ""
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.strip = GuardStrip()
@@ -113,6 +114,9 @@ class Window(QWidget):
         self._show(view)
 
     def _show(self, view: BenchView) -> None:
+        if view.said and view.said != self._said:
+            self.tell(Message(view.said, view.said_tone))
+        self._said = view.said
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.

@@ -72,9 +72,10 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
     check = ActionView(
         "check",
         "Check weight" if scale else "Check zero of the open line",
-        "",
+        "Ctrl+K" if scale else "Ctrl+Z",
         signed_in,
         "" if signed_in else "sign in first",
+        primary=True,
     )
     fields = (
         (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)

@@ -10,6 +10,7 @@ from benchstation.bench_view import InstrumentView, Tone
 from benchstation.ui.bridge import Bridge, Message, message_of
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.guard_strip import Reading
 from benchstation.ui.widgets.hero import MarkedLine
 from benchstation.ui.widgets.labels import label, set_role
@@ -25,8 +26,8 @@ EMPTY = (
 class Instrument(QFrame):
     """One instrument."""
 
-    chosen = Signal(str, str, str)
-    """Role, action and reason."""
+    chosen = Signal(str, str, object)
+    """Role, action and fields."""
     refused = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -58,8 +59,11 @@ class Instrument(QFrame):
         self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.scroller.setWidget(inner)
         box.addWidget(self.scroller, 1)
+        self.form = Form()
+        box.addWidget(self.form)
         self.action_bar = Actions()
         box.addWidget(self.action_bar)
+        self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refused)
 
@@ -74,13 +78,19 @@ class Instrument(QFrame):
         self.terms.show_groups(view.groups)
         self.raw.setText("\n".join(view.raw_lines) or "no frame yet")
         self.scroller.setAccessibleName(f"{view.title}: figures and last frames")
+        self.form.show_fields(view.role, view.fields)
+        self.form.setVisible(bool(view.fields))
         self.action_bar.show_actions(view.actions)
         self.action_bar.setVisible(bool(view.actions))
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
-        if self.shown is not None:
-            self.chosen.emit(self.shown.role, action, reason)
+        if self.shown is None:
+            return
+        fields = self.form.values()
+        if reason:
+            fields[REASON] = reason
+        self.chosen.emit(self.shown.role, action, fields)
 
 
 class InstrumentsPage(Page):
@@ -139,9 +149,8 @@ class InstrumentsPage(Page):
         """Do the action on this key."""
         return any(panel.action_bar.press_key(key) for panel in self.instruments)
 
-    @Slot(str, str, str)
-    def _on_chosen(self, role: str, action: str, reason: str) -> None:
-        fields = {REASON: reason} if reason else {}
+    @Slot(str, str, object)
+    def _on_chosen(self, role: str, action: str, fields: dict[str, str]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.follow(
             partial(self._bridge.port.instrument_act, role, action, fields),

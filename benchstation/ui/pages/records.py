@@ -34,6 +34,7 @@ class RecordsPage(Page):
         self._bridge = bridge
         self._asked = 0
         self._more = False
+        self._open_first = False
         self._busy: set[str] = set()
         self.search = TextField()
         self.search.setPlaceholderText("Serial, family, order, technician, oil lot")
@@ -187,15 +188,20 @@ class RecordsPage(Page):
         self.list.setVisible(bool(rows))
         self.none.setVisible(not rows)
         self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
-        for place, row in enumerate(rows):
-            if row.unit_id == shown:
-                self.list.setCurrentIndex(self.list.rows.index(place, 0))
+        if self._open_first and rows:
+            self.list.setFocus(Qt.FocusReason.TabFocusReason)
+            self.list.setCurrentIndex(self.list.rows.index(0, 0))
+        elif shown:
+            for place, row in enumerate(rows):
+                if row.unit_id == shown:
+                    self.list.setCurrentIndex(self.list.rows.index(place, 0))
+        self._open_first = False
 
     @Slot()
     def _on_enter(self) -> None:
+        """Look now; the first match opens when the answer comes."""
+        self._open_first = True
         self.search_now()
-        if self.list.rows.rows:
-            self.list.setFocus(Qt.FocusReason.TabFocusReason)
 
     # --- opening and writing -------------------------------------------------------------------
 
