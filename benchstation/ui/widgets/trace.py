@@ -59,6 +59,7 @@ class Trace(QWidget):
         box.addWidget(self.title)
         self.plot = pg.PlotWidget(self)
         self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.plot.setFrameShape(pg.PlotWidget.Shape.NoFrame)
         item = self.plot.getPlotItem()
         item.setMenuEnabled(False)

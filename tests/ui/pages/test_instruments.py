@@ -1,0 +1,97 @@
+"""Instruments: link in words, reading, raw frames as plain text, and actions with a reason."""
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+
+from benchstation.driver_api.errors import StationError
+from tests.ui.fake_station import REFUSED, pour
+
+
+@pytest.fixture
+def instruments(open_bench):
+    bench = open_bench(pour())
+    bench.key("F7")
+    bench.page = bench.window._made["instruments"]
+    return bench
+
+
+def test_both_stand_there_with_link_reading_and_frames(instruments):
+    scale, gauge = instruments.page.instruments
+    assert scale.title.text() == "Scale"
+    assert scale.link.words.text().startswith("live on")
+    assert scale.reading.shown.number == "187.4"
+    assert "rejected" in scale.raw.text()
+    assert gauge.link.mark.accessibleName() == "danger"
+    assert "stale" in gauge.reading.accessibleDescription()
+
+
+def test_frames_are_plain_text(instruments):
+    scale = instruments.station.fitted[0]
+    instruments.station.fitted = (replace(scale, raw_lines=("<b>ST</b>", "a&amp;b")),)
+    instruments.page.refresh()
+    panel = instruments.page.instruments[0]
+    assert panel.raw.text() == "<b>ST</b>\na&amp;b"
+    assert panel.raw.textFormat() is Qt.TextFormat.PlainText
+    assert not instruments.page.instruments[1].isVisible()
+
+
+def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
+    scale = instruments.station.fitted[0]
+    reading = replace(scale.reading, number="200.1")
+    instruments.station.fitted = (replace(scale, reading=reading),)
+    panel = instruments.page.instruments[0]
+    qtbot.waitUntil(lambda: panel.reading.shown.number == "200.1", timeout=1500)
+    instruments.key("F5")
+    assert not instruments.page._timer.isActive()
+
+
+def test_actions_by_key_go_to_their_instrument(instruments, qtbot):
+    instruments.key("W")
+    assert instruments.station.instrument_acts == [("scale", "check", {})]
+    qtbot.waitUntil(lambda: instruments.said == "scale check: done.", timeout=1000)
+
+
+def test_a_reason_is_asked_and_sent(instruments):
+    instruments.key("Ctrl+O")
+    assert instruments.station.instrument_acts == []
+    instruments.type("new certificate is on its way")
+    instruments.key("Return")
+    assert instruments.station.instrument_acts == [
+        ("gauge", "override", {"reason": "new certificate is on its way"})
+    ]
+
+
+def test_a_disabled_action_says_why(instruments):
+    instruments.key("Shift+Z")
+    assert instruments.said == "Zero check: there is no reading"
+
+
+def test_a_failed_action_is_told(instruments, qtbot):
+    instruments.station.failure = REFUSED
+    instruments.key("Z")
+    qtbot.waitUntil(lambda: instruments.said == str(REFUSED), timeout=1000)
+
+
+def test_trouble_is_told_once_and_does_not_end_the_page(instruments, monkeypatch):
+    calls = []
+
+    def broken():
+        calls.append(1)
+        raise StationError("the registry cannot be read.")
+
+    monkeypatch.setattr(instruments.station, "instruments", broken)
+    told = []
+    instruments.page.told.connect(told.append)
+    for _ in range(3):
+        instruments.page.refresh()
+    assert len(calls) == 3
+    assert [m.text for m in told] == ["the registry cannot be read."]
+
+
+def test_without_instruments_it_teaches(instruments):
+    instruments.station.fitted = ()
+    instruments.page.refresh()
+    assert instruments.page.empty.isVisible()
+    assert "scale and a pressure transducer" in instruments.page.empty.text()

@@ -1,0 +1,193 @@
+"""Records: found by words, a page at a time; opened by one click; written out and verified."""
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from tests.ui.fake_station import REFUSED, pour
+
+
+@pytest.fixture
+def records(open_bench, qtbot):
+    def open_it(**station):
+        bench = open_bench(pour(), **station)
+        bench.key("F6")
+        bench.page = bench.window._made["records"]
+        if bench.station.records and not bench.station.later:
+            qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() > 0, timeout=1000)
+        else:
+            qtbot.wait(20)
+        return bench
+
+    return open_it
+
+
+def choose(bench, qtbot, row: int) -> None:
+    page = bench.page
+    place = page.list.visualRect(page.list.rows.index(row, 0)).center()
+    QTest.mouseClick(page.list.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    unit = page.list.rows.rows[row].unit_id
+    qtbot.waitUntil(
+        lambda: page.detail.shown is not None and page.detail.shown.row.unit_id == unit,
+        timeout=1000,
+    )
+
+
+def test_the_newest_are_there_at_once(records):
+    bench = records()
+    assert bench.station.found == [("", "")]
+    assert bench.page.list.rows.rowCount() == 50
+    assert bench.page.list.rows.rows[0].serial == "MR-2230"
+
+
+def test_older_ones_come_page_by_page_until_there_are_no_more(records, qtbot):
+    bench = records(records=120)
+    page = bench.page
+    for count in (100, 120):
+        bench.key("Ctrl+M")
+        qtbot.waitUntil(lambda count=count: page.list.rows.rowCount() == count, timeout=1000)
+    assert [before for _, before in bench.station.found] == ["", "key49", "key99"]
+    serials = [row.serial for row in page.list.rows.rows]
+    assert len(set(serials)) == 120
+    bench.key("Ctrl+M")
+    assert bench.said == "Show older: all that match are shown"
+    assert len(bench.station.found) == 3
+
+
+def test_words_search_after_a_pause_and_once(records, qtbot):
+    bench = records()
+    bench.key("Ctrl+F")
+    assert bench.window.focusWidget() is bench.page.search
+    bench.type("2225")
+    qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 1, timeout=1500)
+    assert bench.station.found == [("", ""), ("2225", "")]
+    assert bench.page.list.rows.rows[0].serial == "MR-2225"
+
+
+def test_enter_searches_at_once_and_goes_into_the_list(records, qtbot):
+    bench = records()
+    bench.key("Ctrl+F")
+    bench.type("technician 12")
+    bench.key("Return")
+    assert bench.station.found[-1] == ("technician 12", "")
+    qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 40, timeout=1000)
+    assert bench.window.focusWidget() is bench.page.list
+
+
+def test_only_the_last_question_is_answered(records, qtbot):
+    bench = records()
+    bench.station.later = True
+    bench.page.search.setText("2225")
+    bench.page.search_now()
+    bench.page.search.setText("2226")
+    bench.page.search_now()
+    bench.station.waiting.reverse()
+    bench.station.settle()
+    qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 1, timeout=1000)
+    qtbot.wait(20)
+    assert bench.page.list.rows.rows[0].serial == "MR-2226"
+
+
+def test_nothing_found_and_nothing_filed_teach(records, qtbot):
+    bench = records()
+    bench.page.search.setText("no such serial")
+    bench.page.search_now()
+    qtbot.waitUntil(bench.page.none.isVisible, timeout=1000)
+    assert "Try fewer letters" in bench.page.nothing.text()
+    empty = records(records=0)
+    assert empty.page.none.isVisible()
+    assert "No unit is filed yet" in empty.page.nothing.text()
+    assert not empty.page.list.isVisible()
+
+
+def test_one_click_opens_a_record(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 3)
+    assert bench.page.detail.title.text() == "MR-2227"
+
+
+def test_arrows_open_too_and_a_late_answer_does_not_overtake(records, qtbot):
+    bench = records()
+    page = bench.page
+    bench.station.later = True
+    page.list.setFocus()
+    page.list.setCurrentIndex(page.list.rows.index(0, 0))
+    QTest.keyClick(page.list, Qt.Key.Key_Down)
+    bench.station.waiting.reverse()
+    bench.station.settle()
+    qtbot.waitUntil(lambda: page.detail.shown is not None, timeout=1000)
+    qtbot.wait(20)
+    assert page.detail.shown.row.serial == "MR-2229"
+
+
+def test_coming_back_keeps_the_record_open_and_looks_for_new_ones(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 3)
+    bench.key("F5")
+    bench.key("F6")
+    qtbot.waitUntil(lambda: len(bench.station.found) == 2, timeout=1000)
+    qtbot.waitUntil(lambda: bench.page.list.currentIndex().row() == 3, timeout=1000)
+    assert bench.page.detail.shown.row.serial == "MR-2227"
+
+
+def test_a_record_is_written_into_the_folder_that_is_named(records, qtbot, tmp_path):
+    bench = records()
+    bench.key("Ctrl+E")
+    assert bench.said == "Write PDF and JSON: choose a unit first"
+    choose(bench, qtbot, 3)
+    bench.page.folder.setText(f" {tmp_path} ")
+    bench.key("Ctrl+E")
+    qtbot.waitUntil(lambda: bench.said.startswith("Written"), timeout=1000)
+    assert bench.station.exported == [("u3", Path(tmp_path))]
+    assert "u3.pdf and u3.json" in bench.said
+    assert str(tmp_path) in bench.said
+
+
+def test_without_a_folder_it_asks_for_one(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 3)
+    bench.page.folder.clear()
+    bench.key("Ctrl+E")
+    assert bench.station.exported == []
+    assert "which folder" in bench.said
+    assert bench.window.focusWidget() is bench.page.folder
+
+
+def test_long_work_shows_that_it_runs_and_is_not_started_twice(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 3)
+    bench.station.later = True
+    bench.key("Ctrl+E")
+    bench.key("Ctrl+J")
+    assert "Checking every entry" in bench.said
+    bench.key("Ctrl+E")
+    assert bench.said == "Write PDF and JSON: it is being written"
+    bench.key("Ctrl+J")
+    assert bench.said == "Verify the journal: the check is running"
+    assert len(bench.station.exported) == 1
+    bench.station.settle()
+    qtbot.waitUntil(lambda: "1482 entries" in bench.said, timeout=1000)
+    assert all(b.isEnabled() for b in bench.page.out.buttons)
+
+
+def test_a_failure_is_told_and_can_be_tried_again(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 3)
+    bench.station.failure = REFUSED
+    for key in ("Ctrl+E", "Ctrl+J"):
+        bench.key(key)
+        qtbot.waitUntil(lambda: bench.said == str(REFUSED), timeout=1000)
+    bench.page.search_now()
+    qtbot.wait(20)
+    bench.station.failure = None
+    bench.key("Ctrl+J")
+    qtbot.waitUntil(lambda: "1482 entries" in bench.said, timeout=1000)
+
+
+def test_keys_of_the_bench_do_nothing_here(records):
+    bench = records()
+    bench.key("T")
+    bench.key("Space")
+    assert bench.station.acted == []

@@ -1,0 +1,295 @@
+"""The window: strip above all, alarms push down, keys where they belong, and a clean end."""
+
+import gc
+import threading
+import weakref
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import QEvent, Qt, QTimer
+from PySide6.QtWidgets import QApplication, QWidget
+
+from benchstation.bench_view import Tone
+from benchstation.ui.theme import DARK, LIGHT
+from benchstation.ui.widgets.alarm_banner import KEY
+from benchstation.ui.window import Window
+from tests.ui.fake_station import (
+    ALARM,
+    MOMENTS,
+    REFUSED,
+    WARNING,
+    FakeHand,
+    FakeStation,
+    charge,
+    high_limit,
+    intake,
+    pour,
+    sign_in,
+    two_alarms,
+)
+
+PAGES = (("F5", "bench"), ("F6", "records"), ("F7", "instruments"))
+
+
+def place(widget: QWidget, window: QWidget):
+    """Give a widget's rectangle in the window."""
+    box = widget.rect()
+    box.moveTopLeft(widget.mapTo(window, box.topLeft()))
+    return box
+
+
+@pytest.mark.parametrize("name", MOMENTS)
+@pytest.mark.parametrize("dark", [True, False])
+def test_every_moment_can_be_drawn_in_both_lights(open_bench, name, dark):
+    bench = open_bench(MOMENTS[name](), dark=dark)
+    image = bench.window.grab().toImage()
+    ground = (DARK if dark else LIGHT).ground
+    assert image.pixelColor(4, 400).name() == ground
+
+
+@pytest.mark.parametrize(("key", "page"), PAGES)
+def test_the_strip_is_on_every_page_and_nothing_covers_it(open_bench, key, page):
+    bench = open_bench(two_alarms())
+    bench.key(key)
+    window = bench.window
+    assert window.page == page
+    assert window.strip.isVisible()
+    assert place(window.strip, window).top() == 0
+    strip = place(window.strip, window)
+    for other in (window.banners, window.pages, window.foot):
+        assert other.isVisible()
+        assert not place(other, window).intersects(strip)
+
+
+def test_a_banner_pushes_the_page_down_and_covers_nothing(open_bench):
+    bench = open_bench(charge())
+    window = bench.window
+    before = place(window.pages, window).top()
+    bench.show(high_limit())
+    banner, page = place(window.banners, window), place(window.pages, window)
+    assert page.top() > before
+    assert banner.bottom() <= page.top()
+    assert not banner.intersects(place(window.strip, window))
+    assert not page.intersects(place(window.foot, window))
+    bench.show(charge())
+    assert place(window.pages, window).top() == before
+
+
+def test_an_alarm_is_on_screen_as_soon_as_the_station_says_so(open_bench, qtbot):
+    bench = open_bench(charge())
+    bench.window.bridge._timer.stop()
+    bench.station.current = high_limit()
+    thread = threading.Thread(target=bench.station.callbacks[0])
+    thread.start()
+    thread.join()
+    qtbot.waitUntil(bench.window.banners.isVisible, timeout=1000)
+
+
+@pytest.mark.parametrize("page", ["F5", "F6", "F7"])
+def test_the_key_holds_to_acknowledge_on_every_page(open_bench, qtbot, page):
+    bench = open_bench(replace(charge(), alarms=(WARNING,)))
+    bench.key(page)
+    bench.down(KEY)
+    qtbot.waitUntil(lambda: bool(bench.station.acknowledged), timeout=1500)
+    bench.up(KEY)
+    assert bench.station.acknowledged == [(WARNING.id, "")]
+    qtbot.waitUntil(lambda: bench.said == "Acknowledged.", timeout=1000)
+
+
+def test_the_key_let_go_too_early_acknowledges_nothing(open_bench, qtbot):
+    bench = open_bench(replace(charge(), alarms=(WARNING,)))
+    bench.window.banners.banners[0].button.hold_ms = 400
+    bench.down(KEY)
+    qtbot.wait(50)
+    bench.up(KEY)
+    qtbot.wait(450)
+    assert bench.station.acknowledged == []
+    assert "keep holding" in bench.window.banners.banners[0].button.words
+
+
+def test_the_key_works_out_of_a_field_and_the_reason_is_typed_in_place(open_bench, qtbot):
+    bench = open_bench(replace(intake(), alarms=(ALARM,)))
+    banner = bench.window.banners.banners[0]
+    assert bench.window.focusWidget() is bench.editor("condition")
+    bench.down(KEY)
+    qtbot.waitUntil(lambda: bench.window.focusWidget() is banner.reason, timeout=1500)
+    bench.up(KEY)
+    bench.type("valve left open")
+    bench.key("Return")
+    assert bench.station.acknowledged == [(ALARM.id, "valve left open")]
+    assert bench.station.acted == []
+
+
+def test_going_to_another_window_lets_go(open_bench, qtbot, monkeypatch):
+    bench = open_bench(replace(charge(), alarms=(WARNING,)), hand=FakeHand())
+    bench.window.banners.banners[0].button.hold_ms = 400
+    bench.down(KEY)
+    bench.down("Alt+P")
+    monkeypatch.setattr(bench.window, "isActiveWindow", lambda: False)
+    bench.window.changeEvent(QEvent(QEvent.Type.ActivationChange))
+    qtbot.wait(450)
+    assert bench.station.acknowledged == []
+
+
+def test_a_failed_acknowledgement_is_told(open_bench, qtbot):
+    bench = open_bench(replace(charge(), alarms=(WARNING,)))
+    bench.station.failure = REFUSED
+    bench.down(KEY)
+    qtbot.waitUntil(lambda: bench.said == str(REFUSED), timeout=1500)
+    bench.up(KEY)
+
+
+def test_readings_no_longer_hold_when_the_station_does_not_answer(open_bench):
+    bench = open_bench(pour())
+    bench.station.view_failure = ValueError("gone")
+    bench.window.bridge.refresh()
+    assert all(r.shown.stale for r in bench.window.strip.readings)
+    assert bench.task.hero.big.shown.stale
+    assert "no longer hold" in bench.said
+    bench.station.view_failure = None
+    bench.window.bridge.refresh()
+    assert not any(r.shown.stale for r in bench.window.strip.readings)
+
+
+def test_lights_by_key_and_back(open_bench):
+    bench = open_bench(pour())
+    bench.key("F9")
+    assert bench.window.lights is LIGHT
+    assert bench.window.grab().toImage().pixelColor(4, 400).name() == LIGHT.ground
+    bench.key("F9")
+    assert bench.window.lights is DARK
+
+
+def test_sound_by_key_says_what_is_the_matter(open_bench):
+    bench = open_bench(pour())
+    bench.key("F8")
+    assert bench.window.foot.buttons["sound"].action.label == "Sound unavailable"
+
+
+def test_the_hand_comes_and_goes_by_key(open_bench):
+    bench = open_bench(pour(), hand=FakeHand())
+    assert bench.window.bench.demo.isVisible()
+    bench.key("F10")
+    assert not bench.window.bench.demo.isVisible()
+    bench.key("F10")
+    assert bench.window.bench.demo.isVisible()
+    without = open_bench(pour())
+    without.key("F10")
+    assert without.window.bench.demo is None
+    assert "demo" not in without.window.foot.buttons
+
+
+def test_esc_takes_the_message_away(open_bench):
+    bench = open_bench(pour())
+    bench.task.refused.emit("Capture: the scale is moving")
+    assert bench.said == "Capture: the scale is moving"
+    bench.key("Esc")
+    assert bench.said == ""
+
+
+@pytest.mark.parametrize("key", ["F5", "F6", "F7"])
+def test_pages_by_key_even_out_of_a_field(open_bench, key):
+    bench = open_bench(intake())
+    bench.type("x")
+    bench.key(key)
+    assert bench.window.page == dict(PAGES)[key]
+
+
+@pytest.mark.parametrize("view", [sign_in, intake, pour, high_limit])
+@pytest.mark.parametrize(("key", "page"), PAGES)
+def test_everything_that_takes_the_keyboard_has_a_name(open_bench, view, key, page):
+    bench = open_bench(view(), hand=FakeHand())
+    bench.key(key)
+    nameless = [
+        widget
+        for widget in bench.window.findChildren(QWidget)
+        if widget.focusPolicy() & Qt.FocusPolicy.TabFocus
+        and widget.isVisible()
+        and not widget.accessibleName()
+    ]
+    assert nameless == []
+
+
+def test_tab_reaches_every_action_and_shift_tab_goes_back(open_bench):
+    bench = open_bench(pour())
+    reached = set()
+    for _ in range(40):
+        bench.key("Tab")
+        reached.add(bench.window.focusWidget())
+    buttons = [b for b in bench.task.action_bar.buttons if b.isVisible()]
+    assert set(buttons) <= reached
+    assert set(bench.window.foot.buttons.values()) <= reached
+
+
+def test_a_button_under_tab_takes_space_before_the_page_does(open_bench):
+    bench = open_bench(pour())
+    bench.button("tare").setFocus(Qt.FocusReason.TabFocusReason)
+    bench.key("Space")
+    assert [action for action, _ in bench.station.acted] == ["tare"]
+
+
+def test_an_idle_window_repaints_nothing(open_bench, monkeypatch):
+    bench = open_bench(pour())
+    view = bench.station.current
+    painted = []
+
+    class Watch(QWidget):
+        pass
+
+    for widget in (bench.task.hero.big, *bench.window.strip.readings, *bench.task.lanes.lanes):
+        monkeypatch.setattr(widget, "update", lambda: painted.append(1))
+    for _ in range(30):
+        bench.show(replace(view, task=replace(view.task)))
+    assert painted == []
+
+
+def test_closing_stops_everything_once(open_bench, qtbot):
+    ended = []
+    station = FakeStation(pour())
+    window = Window(station, on_close=lambda: ended.append(1))
+    window.show()
+    window.start()
+    window.get_ready()
+    for page in ("records", "instruments", "bench"):
+        window.switch(page)
+    station.later = True
+    window.bridge.act("tare", {}, ended.append, ended.append)
+    window.close()
+    assert [t for t in window.findChildren(QTimer) if t.isActive() and t.interval() > 0] == []
+    views = station.views
+    station.settle()
+    for wake in station.callbacks:
+        wake()
+    qtbot.wait(80)
+    assert station.views == views
+    assert ended == [1]
+    window.close()
+    assert ended == [1]
+    window.deleteLater()
+
+
+def test_a_closed_window_is_not_kept_alive_by_anything_but_the_station(qtbot):
+    station = FakeStation(pour())
+    window = Window(station)
+    window.show()
+    window.start()
+    window.close()
+    gone = []
+    window.destroyed.connect(lambda: gone.append(1))
+    gone_too = weakref.ref(window.bench)
+    window.deleteLater()
+    del window
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.collect()
+    assert gone == [1]
+    assert gone_too() is None
+
+
+def test_quiet_is_when_nothing_runs(open_bench):
+    bench = open_bench(sign_in())
+    assert bench.window.is_quiet()
+    bench.show(pour())
+    assert not bench.window.is_quiet()
+    bench.show(high_limit())
+    assert not bench.window.is_quiet()
+    assert bench.window.banners.banners[0].mark.accessibleName() == Tone.DANGER

@@ -1,0 +1,75 @@
+"""The foot: the last word stays as long as it must, and pages have their keys."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from benchstation.bench_view import ActionView, Tone
+from benchstation.ui.bridge import Message
+from benchstation.ui.widgets import foot as module
+from benchstation.ui.widgets.foot import Foot, MessageLine
+
+
+@pytest.fixture
+def foot(shown):
+    pages = (
+        ActionView("bench", "Bench", "F5", primary=True),
+        ActionView("records", "Records", "F6"),
+    )
+    made = shown(Foot(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
+    made.went = []
+    made.pressed.connect(made.went.append)
+    return made
+
+
+def test_buttons_name_what_was_pressed(foot):
+    for name in ("records", "lights"):
+        QTest.mouseClick(foot.buttons[name], Qt.MouseButton.LeftButton)
+    assert foot.went == ["records", "lights"]
+
+
+def test_a_switch_changes_its_words(foot):
+    foot.show_switch(ActionView("lights", "Lights on", "F9"))
+    assert foot.buttons["lights"].action.label == "Lights on"
+
+
+def test_a_message_keeps_buttons_where_they_are(foot):
+    QApplication.processEvents()
+    before = {name: b.geometry() for name, b in foot.buttons.items()}
+    foot.line.tell(Message("Tared.", Tone.GOOD))
+    QApplication.processEvents()
+    assert {name: b.geometry() for name, b in foot.buttons.items()} == before
+
+
+def test_a_good_word_goes_by_itself_and_one_that_asks_stays(shown, qtbot, monkeypatch):
+    monkeypatch.setattr(module, "GOOD_FOR_MS", 30)
+    line = shown(MessageLine())
+    line.tell(Message("Locked: the scale is stale.", Tone.CAUTION))
+    qtbot.wait(80)
+    assert line.isVisible()
+    line.tell(Message("Tared.", Tone.GOOD))
+    assert line.isVisible()
+    qtbot.waitUntil(lambda: not line.isVisible(), timeout=1000)
+    assert line.message is None
+
+
+def test_a_word_that_asks_is_not_taken_away_by_an_older_good_one(shown, qtbot, monkeypatch):
+    monkeypatch.setattr(module, "GOOD_FOR_MS", 30)
+    line = shown(MessageLine())
+    line.tell(Message("Tared.", Tone.GOOD))
+    line.tell(Message("Locked.", Tone.CAUTION))
+    qtbot.wait(80)
+    assert line.words.text() == "Locked."
+    assert line.isVisible()
+
+
+def test_the_meaning_is_a_shape_and_a_ground_too(shown):
+    line = shown(MessageLine())
+    line.tell(Message("<b>Locked</b>", Tone.DANGER))
+    assert line.mark.accessibleName() == "danger"
+    assert line.property("wash") == "danger"
+    assert line.words.text() == "<b>Locked</b>"
+    assert line.words.textFormat() is Qt.TextFormat.PlainText
+    line.tell(Message("Working…", Tone.QUIET))
+    assert not line.mark.isVisible()

@@ -1,0 +1,72 @@
+"""The list of records: large rows, in words, without double clicks."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from benchstation.ui.theme import DARK, TARGET_PX
+from benchstation.ui.widgets.record_list import RecordList
+from tests.ui.fake_station import record_row
+
+ROWS = [record_row(k) for k in range(50)]
+
+
+def a_list(shown, size=(560, 400)) -> RecordList:
+    made = shown(RecordList(), size=size)
+    made.rows.replace(ROWS)
+    return made
+
+
+def test_rows_are_a_finger_high(shown):
+    made = a_list(shown)
+    assert made.visualRect(made.rows.index(0, 0)).height() >= TARGET_PX
+
+
+def test_a_row_says_everything_in_words(shown):
+    made = a_list(shown)
+    said = made.rows.index(3, 0).data()
+    for part in ("MR-2227", "Rescue sledge, 46 mm", "rear right", "pass", "QA hold"):
+        assert part in said
+
+
+def test_one_click_is_enough(shown):
+    made = a_list(shown)
+    place = made.visualRect(made.rows.index(2, 0)).center()
+    QTest.mouseClick(made.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    assert made.currentIndex().row() == 2
+
+
+def test_arrows_move(shown):
+    made = a_list(shown)
+    made.setCurrentIndex(made.rows.index(0, 0))
+    QTest.keyClick(made, Qt.Key.Key_Down)
+    assert made.currentIndex().row() == 1
+
+
+def test_more_rows_keep_what_is_chosen(shown):
+    made = a_list(shown)
+    made.setCurrentIndex(made.rows.index(7, 0))
+    made.rows.append([record_row(k) for k in range(50, 60)])
+    made.rows.append([])
+    assert made.rows.rowCount() == 60
+    assert made.currentIndex().row() == 7
+
+
+def test_nothing_outside_the_rows_is_read(shown):
+    made = a_list(shown)
+    assert made.rows.data(made.rows.index(0, 0), Qt.ItemDataRole.DecorationRole) is None
+    assert made.rows.rowCount(made.rows.index(0, 0)) == 0
+
+
+def test_the_chosen_row_is_seen_by_more_than_colour(shown):
+    made = a_list(shown)
+    made.setCurrentIndex(made.rows.index(1, 0))
+    image = made.viewport().grab().toImage()
+    box = made.visualRect(made.rows.index(1, 0))
+    blue = DARK.tones["mandatory"].fill
+    assert image.pixelColor(box.left() + 2, box.center().y()).name() == blue
+    other = made.visualRect(made.rows.index(2, 0))
+    assert image.pixelColor(other.left() + 2, other.center().y()).name() == DARK.panel
+
+
+def test_narrow_rows_leave_out_rather_than_overlap(shown):
+    a_list(shown, size=(220, 300)).grab()
