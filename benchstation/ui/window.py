@@ -11,7 +11,7 @@ from PySide6.QtGui import (
     QKeyEvent,
     QKeySequence,
 )
-from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.bench_view import (
     ActionView,
@@ -83,6 +83,11 @@ class Window(QWidget):
         box.setSpacing(0)
         for part, stretch in ((self.strip, 0), (self.banners, 0), (self.pages, 1), (self.foot, 0)):
             box.addWidget(part, stretch)
+        if self.bench.demo is not None:
+            around = QHBoxLayout()
+            around.setContentsMargins(12, 8, 12, 0)
+            around.addWidget(self.bench.demo)
+            box.insertLayout(box.count() - 1, around)
         self.setStyleSheet(style_sheet(self.lights))
         self._mark_page()
         self.bridge.seen.connect(self._on_seen)
@@ -235,6 +240,9 @@ class Window(QWidget):
             if same_key(key, wanted):
                 self.switch(name)
                 return
+        demo = self.bench.demo
+        if demo is not None and demo.press_key(key):
+            return
         if self._made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
@@ -247,8 +255,8 @@ class Window(QWidget):
         key = _name_of(event)
         if same_key(key, alarm_banner.KEY):
             self._let_go_of_alarms()
-        else:
-            self._made[self.page].release_key(key)
+        elif self.bench.demo is not None:
+            self.bench.demo.release_key(key)
 
     def _let_go_of_alarms(self) -> None:
         for banner in self.banners.banners:
@@ -259,7 +267,8 @@ class Window(QWidget):
         super().changeEvent(event)
         if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
             self._let_go_of_alarms()
-            self.bench.let_go()
+            if self.bench.demo is not None:
+                self.bench.demo.let_go()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop timers and sound, then let the station go."""

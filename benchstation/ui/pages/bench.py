@@ -48,8 +48,8 @@ class BenchPage(Page):
         right.addWidget(self.why, 1)
         self.demo: DemoPanel | None = None
         if demo_hand is not None:
+            # The window puts it below every page.
             self.demo = DemoPanel(demo_hand, bridge.port)
-            right.addWidget(self.demo)
         row.addWidget(self.left)
         row.addWidget(self.task, 1)
         row.addWidget(self.right)
@@ -76,19 +76,7 @@ class BenchPage(Page):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        if self.demo is not None and self.demo.press_key(key):
-            return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
-
-    def release_key(self, key: str) -> None:
-        """Let go of what is done only while a key is held."""
-        if self.demo is not None:
-            self.demo.release_key(key)
-
-    def let_go(self) -> None:
-        """Let go of the virtual hand."""
-        if self.demo is not None:
-            self.demo.let_go()
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:

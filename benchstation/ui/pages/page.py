@@ -17,9 +17,3 @@ class Page(QWidget):
     def press_key(self, key: str) -> bool:
         """Do what is on this key; says whether there is something."""
         return False
-
-    def release_key(self, key: str) -> None:
-        """End what is done only while a key is held."""
-
-    def let_go(self) -> None:
-        """End all that is done only while something is held: the keyboard went elsewhere."""

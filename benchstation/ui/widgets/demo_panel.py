@@ -16,9 +16,10 @@ OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
 PAN = (
     ("body", "Body", "Alt+1"),
     ("tray", "Tray", "Alt+2"),
-    ("nothing", "Nothing", "Alt+3"),
+    ("check weight", "200 g", "Alt+3"),
+    ("nothing", "Empty", "Alt+4"),
 )
-WORDS_PX = 92
+WORDS_PX, SLIDERS_PX, LEAST_BUTTON_PX = 92, 170, 64
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
 FIRST_OPENING = 0.5
@@ -47,9 +48,18 @@ def _row(buttons: tuple[ActionButton, ...]) -> QHBoxLayout:
     row = QHBoxLayout()
     row.setSpacing(6)
     for button in buttons:
-        button.setMinimumWidth(60)
+        button.setMinimumWidth(LEAST_BUTTON_PX)
         row.addWidget(button)
     return row
+
+
+def _under(words: str, row: QHBoxLayout) -> QVBoxLayout:
+    """Put small words above a row of buttons."""
+    column = QVBoxLayout()
+    column.setSpacing(2)
+    column.addWidget(label(words, "small"))
+    column.addLayout(row)
+    return column
 
 
 class DemoPanel(QFrame):
@@ -60,34 +70,39 @@ class DemoPanel(QFrame):
         set_role(self, "panel")
         self._hand, self._port = hand, port
         self._down: set[str] = set()
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 8, 12, 10)
-        box.setSpacing(5)
-        box.addWidget(label("Virtual hand", "strong"))
-        box.addWidget(label("hold to pour, fill or vent", "small"))
+        box = QHBoxLayout(self)
+        box.setContentsMargins(12, 4, 12, 8)
+        box.setSpacing(14)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
-        box.addLayout(_row(tuple(self.held.values())))
+        self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
         self.opening_words = label("", "small")
         self.regulator = self._slider("Regulator", self._regulator_steps())
         self.regulator_words = label("", "small")
+        box.addLayout(_under("Virtual hand: hold to", _row(tuple(self.held.values()))), 3)
+        box.addLayout(self._sliders(), 3)
+        for words, some, share in (("press to", OIL, 2), ("on the scale", PAN, 4)):
+            row = _row(tuple(self.presses[name] for name, _, _ in some))
+            box.addLayout(_under(words, row), share)
+        self.opening.valueChanged.connect(self._on_opening)
+        self.regulator.valueChanged.connect(self._on_regulator)
+        self._say()
+
+    def _sliders(self) -> QVBoxLayout:
+        column = QVBoxLayout()
+        column.setSpacing(2)
+        column.addStretch(1)
         for slider, words in (
             (self.opening, self.opening_words),
             (self.regulator, self.regulator_words),
         ):
             line = QHBoxLayout()
             words.setMinimumWidth(WORDS_PX)
+            slider.setMinimumWidth(SLIDERS_PX - WORDS_PX)
             line.addWidget(words)
             line.addWidget(slider, 1)
-            box.addLayout(line)
-        self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
-        for title, some in (("", OIL), ("on the scale", PAN)):
-            if title:
-                box.addWidget(label(title, "small"))
-            box.addLayout(_row(tuple(self.presses[name] for name, _, _ in some)))
-        self.opening.valueChanged.connect(self._on_opening)
-        self.regulator.valueChanged.connect(self._on_regulator)
-        self._say()
+            column.addLayout(line)
+        return column
 
     def _hold(self, name: str, words: str, key: str) -> Held:
         button = Held()

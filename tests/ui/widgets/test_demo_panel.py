@@ -14,7 +14,7 @@ LEFT = Qt.MouseButton.LeftButton
 @pytest.fixture
 def panel(shown):
     hand = FakeHand()
-    made = shown(DemoPanel(hand, FakeStation(pour())), size=(260, 400))
+    made = shown(DemoPanel(hand, FakeStation(pour())), size=(1250, 110))
     made.hand = hand
     return made
 
@@ -74,7 +74,8 @@ def test_the_opening_follows_while_it_is_held(panel):
         ("bleed", "Alt+R", ("bleed", None)),
         ("body", "Alt+1", ("pan", "body")),
         ("tray", "Alt+2", ("pan", "tray")),
-        ("nothing", "Alt+3", ("pan", "nothing")),
+        ("check weight", "Alt+3", ("pan", "check weight")),
+        ("nothing", "Alt+4", ("pan", "nothing")),
     ],
 )
 def test_everything_else_by_click_and_by_key(panel, name, key, done):
@@ -98,5 +99,5 @@ def test_the_regulator_starts_where_it_stands_and_is_told_in_si(panel):
 def test_the_regulator_is_shown_in_the_persons_units(shown):
     station = FakeStation(pour())
     station.display = UnitSystem.INCH_POUND
-    made = shown(DemoPanel(FakeHand(), station), size=(260, 400))
+    made = shown(DemoPanel(FakeHand(), station), size=(1250, 110))
     assert "psi gauge" in made.regulator_words.text()
