@@ -148,12 +148,8 @@ class Actions(QWidget):
         for place, button in enumerate(self.buttons[:count]):
             self._grid.addWidget(button, place // columns, place % columns)
         for column in range(self._grid.columnCount()):
-            self._grid.setColumnStretch(column, 0)
-        for place, action in enumerate(self._shown):
-            column = place % columns
-            wide = 3 if action.primary and not self._fixed else 2
-            stretch = max(self._grid.columnStretch(column), wide)
-            self._grid.setColumnStretch(column, stretch)
+            # Equally wide, whichever is primary: no button moves under a finger in mid-step.
+            self._grid.setColumnStretch(column, 1 if column < columns else 0)
 
     def height_for(self, width: int) -> int:
         """Give the height in this width, before any layout has been made."""
@@ -162,12 +158,8 @@ class Actions(QWidget):
         count, columns = len(self._shown), max(1, self._columns)
         if not count:
             return 0
-        shares = [self._grid.columnStretch(column) for column in range(columns)]
-        room = (width - GAP_PX * (columns - 1)) / max(1, sum(shares))
-        high = [
-            button.height_for(int(room * shares[place % columns]))
-            for place, button in enumerate(self.buttons[:count])
-        ]
+        each = (width - GAP_PX * (columns - 1)) // columns
+        high = [button.height_for(each) for button in self.buttons[:count]]
         rows = [max(high[start : start + columns]) for start in range(0, count, columns)]
         return sum(rows) + GAP_PX * (len(rows) - 1)
 

@@ -159,3 +159,20 @@ def test_buttons_of_a_row_are_equally_high(bar):
     bar.resize(700, 300)
     QApplication.processEvents()
     assert bar.buttons[0].height() == bar.buttons[1].height()
+
+
+def test_no_button_moves_when_another_becomes_primary(bar):
+    QApplication.processEvents()
+    before = [b.geometry() for b in bar.buttons]
+    assert len({box.width() for box in before}) <= 2
+    bar.show_actions((replace(TARE, primary=True), BACK, replace(CAPTURE, primary=False)))
+    QApplication.processEvents()
+    assert [b.geometry() for b in bar.buttons] == before
+
+
+def test_the_height_is_known_before_it_is_laid_out(bar):
+    QApplication.processEvents()
+    assert bar.height_for(bar.width()) == bar.bar.sizeHint().height()
+    bar.press_key("Ctrl+B")
+    QApplication.processEvents()
+    assert abs(bar.height_for(bar.width()) - bar.question.sizeHint().height()) <= 12
