@@ -4,7 +4,14 @@ from functools import partial
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchstation.bench_view import InstrumentView, Tone
 from benchstation.ui.bridge import Bridge, Message, message_of
@@ -60,9 +67,13 @@ class Instrument(QFrame):
         self.scroller.setWidget(inner)
         box.addWidget(self.scroller, 1)
         self.form = Form()
-        box.addWidget(self.form)
+        self.form.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        bottom = QHBoxLayout()
+        bottom.setSpacing(12)
+        bottom.addWidget(self.form, 1)
+        box.addLayout(bottom)
         self.action_bar = Actions()
-        box.addWidget(self.action_bar)
+        bottom.addWidget(self.action_bar, 1, Qt.AlignmentFlag.AlignBottom)
         self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refused)

@@ -14,6 +14,7 @@ from benchstation.ui.widgets.mark import paint_mark
 CAPTION_PX, GAP_PX, MARK_PX = 30, 14, 26
 USUAL = "000.0"
 """What there is always room for, so that nothing shakes when a digit comes or goes."""
+NO_LIMIT = 10_000
 UNIT_PART, SHARE_OF_WINDOW, HIGHEST_PX, LEAST_PX = 0.27, 0.145, 200.0, 48.0
 
 
@@ -51,22 +52,25 @@ class BigNumberView(QWidget):
         self.setAccessibleDescription(", ".join(said))
         self.update()
 
-    def fit(self, comfortable: int, room: int, window_height: int) -> None:
+    def fit(
+        self, comfortable: int, room: int, window_height: int, most_height: int = NO_LIMIT
+    ) -> None:
         """Take the best size: the unit beside the number, else above it.
 
         ``comfortable`` leaves good room for the words beside, ``room`` just enough. The digits
-        keep their least height for two metres; only a number that could not be shown at all is
-        drawn smaller.
+        keep their least height for two metres; only a number that could not be shown at all, as
+        where alarms take the room and ``most_height`` is small, is drawn smaller.
         """
         big = self._shown
         if big is None:
             return
-        key = (comfortable, room, window_height, len(big.number), big.unit, big.caption)
+        limit = max(LEAST_PX, most_height - CAPTION_PX - 2 * GAP_PX)
+        key = (comfortable, room, window_height, limit, len(big.number), big.unit, big.caption)
         if key == self._fitted:
             return
         self._fitted = key
         wanted = max(DIGIT_HEIGHT_PX, min(HIGHEST_PX, SHARE_OF_WINDOW * window_height))
-        least = float(DIGIT_HEIGHT_PX)
+        wanted, least = min(wanted, limit), min(float(DIGIT_HEIGHT_PX), limit)
         for digit, beside, most in (
             (wanted, True, comfortable),
             (wanted, False, comfortable),
@@ -83,7 +87,7 @@ class BigNumberView(QWidget):
         self._font = digit_font(self.font(), digit)
         self.setFixedSize(
             round(min(room, max(need, self._caption_width()))),
-            round(max(DIGIT_HEIGHT_PX, digit) + CAPTION_PX + 2 * GAP_PX),
+            round(max(least, digit) + CAPTION_PX + 2 * GAP_PX),
         )
         self.update()
 

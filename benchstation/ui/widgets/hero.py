@@ -4,11 +4,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BigNumber, Tone
-from benchstation.ui.widgets.big_number import BigNumberView
+from benchstation.ui.widgets.big_number import NO_LIMIT, BigNumberView
 from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
 
 COMFORT_PX, LINES_PX, GAP_PX = 270, 160, 14
+ALL_LINES_PX = 150
 FIRST, FIRST_SIZES = "first", (30, 26, 23, 20, 17, 14)
 DROP_PX = 7
 OTHER, OTHER_SIZES = "other", (19, 17)
@@ -86,6 +87,8 @@ class Hero(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 4, 0, 0)
         row.setSpacing(GAP_PX)
+        self._most_height = NO_LIMIT
+        self._lines: tuple[Line, ...] = ()
         self.big = BigNumberView()
         self.lines = MarkedLines()
         row.addWidget(self.big, 0, Qt.AlignmentFlag.AlignTop)
@@ -97,13 +100,26 @@ class Hero(QWidget):
         if big is None:
             return
         self.big.show_number(big)
-        self.lines.show_lines(weighted(lines))
+        self._lines = lines
+        self._show_lines()
         self.fit(self.width())
+
+    def _show_lines(self) -> None:
+        some = self._lines if self._most_height >= ALL_LINES_PX else self._lines[:1]
+        self.lines.show_lines(weighted(some))
+
+    def limit(self, most_height: int) -> None:
+        """Say how high it may be, and fit it."""
+        if most_height != self._most_height:
+            self._most_height = most_height
+            self._show_lines()
+            self.fit(self.width())
 
     def fit(self, width: int) -> None:
         """Size the number for this width, which may be known before it is taken."""
         room = width - GAP_PX
-        self.big.fit(room - COMFORT_PX, max(120, room - LINES_PX), self.window().height())
+        high = self.window().height()
+        self.big.fit(room - COMFORT_PX, max(120, room - LINES_PX), high, self._most_height)
 
     def resizeEvent(self, event: object) -> None:
         """Fit the number to the new room."""

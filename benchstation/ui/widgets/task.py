@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import TaskView, Tone, TraceView
 from benchstation.ui.widgets.actions import Actions
+from benchstation.ui.widgets.big_number import NO_LIMIT
 from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.hero import Hero, MarkedLines
 from benchstation.ui.widgets.labels import frame, label
@@ -139,7 +140,6 @@ class Task(QWidget):
             self.action_bar.stop_asking()
         self.heading.show_heading(task.title, task.instruction)
         self.cautions.show_lines(tuple((c, Tone.CAUTION, "") for c in task.cautions))
-        self.cautions.setVisible(bool(task.cautions))
         self.hero.show_hero(task.big, task.lines)
         plain = () if task.big is not None else task.lines
         self.plain_lines.show_lines(tuple((text, tone, "large") for text, tone in plain))
@@ -174,19 +174,27 @@ class Task(QWidget):
             self._fit(self._task)
 
     def _fit(self, task: TaskView) -> None:
-        lanes, trace = room_for(
-            self._room_left(task), len(task.lanes), trace=task.trace is not None
-        )
+        self.hero.limit(NO_LIMIT)
+        room = self._room_left(task, cautions=True)
+        short = room < 0
+        self.cautions.setVisible(bool(task.cautions) and not short)
+        if short:
+            # Alarms have taken the room: the cautions give way first, then the number's size.
+            room = self._room_left(task, cautions=False)
+            if room < 0:
+                width = max(100, self.width() - SIDES_PX)
+                self.hero.limit(max(0, _height(self.hero, width) + room))
+        lanes, trace = room_for(max(0, room), len(task.lanes), trace=task.trace is not None)
         self.lanes.show_lanes(task.lanes, lanes)
         self._show_trace(task.trace if trace else None)
         # The panel takes the height when there is no trace, else the trace does.
         self._outer.setStretchFactor(self.panel, 0 if trace else 1)
 
-    def _room_left(self, task: TaskView) -> int:
+    def _room_left(self, task: TaskView, *, cautions: bool) -> int:
         """Give the height left for lanes and trace, below what is always shown."""
         width = max(100, self.width() - SIDES_PX)
         parts = [_height(self.heading, width), 22]
-        if task.cautions:
+        if task.cautions and cautions:
             parts.append(_height(self.cautions, width))
         if task.big is not None:
             self.hero.fit(width)

@@ -132,3 +132,20 @@ def test_title_and_instruction_share_a_line_where_they_fit(shown):
 
 def style_sheet_of(widget) -> str:
     return style_sheet(widget.window().lights)
+
+
+def test_where_alarms_leave_little_room_cautions_go_first_and_then_the_numbers_size(shown):
+    moment = charge().task
+    task = shown(Task(), size=(760, 620))
+    task.show_task(moment)
+    whole = task.hero.big.digit_height_px
+    assert task.cautions.isVisible()
+    task.resize(760, 300)
+    task.show_task(moment)
+    assert not task.cautions.isVisible()
+    assert task.hero.big.digit_height_px < whole
+    assert task.hero.big.height() <= task.panel.height()
+    task.resize(760, 620)
+    task.show_task(moment)
+    assert task.cautions.isVisible()
+    assert task.hero.big.digit_height_px == whole
