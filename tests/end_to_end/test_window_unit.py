@@ -131,6 +131,8 @@ def start_unit(person, serial: str = "E2E-1") -> None:
     person.fill(serial=serial, specification="mr-46-front", lot="L-0417")
     person.click("open")
     person.until_step("intake")
+    focused = person.window.focusWidget()
+    assert person.window.bench.task.isAncestorOf(focused), "the keyboard goes to the new form"
 
 
 def to_weighing(person) -> None:
@@ -148,6 +150,7 @@ def to_weighing(person) -> None:
     person.until_step("piston")
     person.confirm_all(value="209,6 mm")
     person.until_step("oil")
+    assert person.window.focusWidget() is person.window, "no button waits for the space bar"
 
 
 def tare(person, what: str) -> None:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import TaskView, Tone, TraceView
 from benchstation.ui.widgets.actions import Actions
@@ -157,11 +157,15 @@ class Task(QWidget):
     def _begin(self, task: TaskView) -> None:
         """Put the keyboard where the step begins, unless a question elsewhere has it."""
         focused = self.window().focusWidget()
-        elsewhere = focused is not None and focused.isVisible() and not self.isAncestorOf(focused)
-        if task.fields and not (elsewhere and focused is not self.window()):
+        # A field that goes with its form hands the keyboard to whatever button comes next: only
+        # one that is being typed into keeps it.
+        typing = isinstance(focused, QLineEdit) and not self.isAncestorOf(focused)
+        if typing:
+            return
+        if task.fields:
             self.form.focus_first()
-        elif focused is not None and self.isAncestorOf(focused):
-            focused.clearFocus()
+        else:
+            self.window().setFocus()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Choose what there is room for."""
