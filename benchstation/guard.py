@@ -188,6 +188,9 @@ class _Alarm:
     detail: str = ""
     true_since: float | None = None
     gone_since: float | None = None
+    presumed: bool = False
+    """Acknowledged after it had returned, while the pressure was not known: a limit that is then
+    exceeded is a new event, not the one that was acknowledged."""
 
     def meet(self, gauge_pa: float, threshold_pa: float, release_pa: float) -> None:
         """Take in a pressure: a new episode starts afresh, an open one keeps its extremes."""
@@ -313,6 +316,7 @@ class Guard:
             gone = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED and (
                 alarm.kind.of_signal or self._signal.gauge_pa is not None
             )
+            alarm.presumed = not gone and alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
             self._change(
                 alarm, now, AlarmState.NORMAL if gone else AlarmState.ACTIVE_ACKNOWLEDGED, changes
             )
@@ -422,7 +426,12 @@ class Guard:
         detail: str = "",
     ) -> None:
         alarm.gone_since = None
-        if alarm.state.active:
+        if alarm.state.active and not alarm.presumed:
+            return
+        if alarm.presumed:
+            alarm.presumed = False
+            alarm.acknowledged_by = alarm.reason = ""
+            self._change(alarm, now, AlarmState.ACTIVE_UNACKNOWLEDGED, changes)
             return
         alarm.true_since = now if alarm.true_since is None else alarm.true_since
         if alarm.state is AlarmState.NORMAL:
@@ -466,5 +475,6 @@ class Guard:
             )
         )
         alarm.state = new
+        alarm.presumed = alarm.presumed and new is AlarmState.ACTIVE_ACKNOWLEDGED
         alarm.gone_since = None
         alarm.true_since = None

@@ -1,5 +1,6 @@
 import json
 import sqlite3
+from contextlib import closing
 from importlib.resources import files
 
 import pytest
@@ -151,9 +152,10 @@ def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
     code, out, _ = run(capsys, "verify", str(path))
     assert code == 0
     assert "sound, 13 entries" in out
-    with sqlite3.connect(path) as connection:
+    with closing(sqlite3.connect(path)) as connection:
         connection.execute("DROP TRIGGER journal_no_update")
         connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")
+        connection.commit()
     code, _, err = run(capsys, "verify", str(path))
     assert code == 1
     assert "NOT SOUND" in err

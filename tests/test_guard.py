@@ -169,6 +169,23 @@ def test_a_returned_alarm_acknowledged_blind_waits_for_a_reading():
 # --- chatter -------------------------------------------------------------------------------------
 
 
+def test_a_limit_exceeded_after_a_blind_acknowledgement_is_a_new_alarm():
+    watch = guard()
+    watch.judge_reading(0.1, 31 * BAR)
+    watch.judge_reading(0.2, 0.0)
+    watch.judge_reading(1.0, 0.0)
+    assert state(watch, AlarmKind.HIGH_LIMIT) is AlarmState.RETURNED_UNACKNOWLEDGED
+    watch.judge_reading(1.1, None)
+    watch.acknowledge(1.2, "ada", "valve closed")
+    assert state(watch, AlarmKind.HIGH_LIMIT) is AlarmState.ACTIVE_ACKNOWLEDGED
+    changes = watch.judge_reading(1.3, 31 * BAR)
+    assert moves(changes, AlarmKind.HIGH_LIMIT)
+    assert state(watch, AlarmKind.HIGH_LIMIT) is AlarmState.ACTIVE_UNACKNOWLEDGED
+    watch.judge_reading(1.4, 0.0)
+    watch.judge_reading(3.0, 0.0)
+    assert state(watch, AlarmKind.HIGH_LIMIT) is AlarmState.RETURNED_UNACKNOWLEDGED
+
+
 def test_fluttering_about_the_threshold_makes_one_episode():
     watch = guard(off_delay_s=0.5)
     changes = []
