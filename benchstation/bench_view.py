@@ -246,6 +246,60 @@ class RecordDetail:
 
 
 @dataclass(frozen=True, slots=True)
+class SpecificationRow:
+    """One revision of a specification, or a draft of one. ``key`` opens it."""
+
+    key: str
+    family: str
+    title: str
+    revision: int
+    state: str
+    tone: Tone
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurveView:
+    """Curves over one axis, in display units. ``marks`` are levels: text, value, tone."""
+
+    title: str
+    x_label: str
+    x: FloatArray
+    lines: tuple[tuple[str, Tone, FloatArray], ...]
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingView:
+    """A unit to scale, lengths in m from the gas end; a section along the axis."""
+
+    caption: str
+    bore: float
+    length: float
+    rod: float
+    floating_from: float
+    floating_to: float
+    piston_from: float
+    piston_to: float
+    rod_out: float
+    """How far the rod's end stands out of the tube."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificationDetail:
+    """A revision or a draft, checked: its text, what is wrong, and what follows from it."""
+
+    row: SpecificationRow
+    source: str
+    problems: tuple[str, ...]
+    groups: tuple[TermGroup, ...] = ()
+    drawing: DrawingView | None = None
+    curves: tuple[CurveView, ...] = ()
+    changes: tuple[tuple[str, str, str], ...] = ()
+    """Against the revision in force: field, was, is."""
+
+
+@dataclass(frozen=True, slots=True)
 class InstrumentView:
     """One instrument on the Instruments page."""
 
@@ -291,6 +345,17 @@ class StationPort(Protocol):
 
     def verify_journal(self) -> Future[str]:
         """Check the hash chain; a sentence with the number of entries and the head."""
+
+    def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
+        """Give all revisions and open drafts, by family, the newest first."""
+
+    def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
+        """Open one, drawn at a share of its travel (0..1) and ``cold``, ``reference``, ``hot``."""
+
+    def check_specification(
+        self, source: str, travel: float, at: str
+    ) -> Future[SpecificationDetail]:
+        """Check a text that is being written, in the same way. Problems are words, not errors."""
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""

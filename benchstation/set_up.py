@@ -162,7 +162,9 @@ def _events(set_up: SetUp, path: Path) -> list[Event]:
             raise _refused(path, f"the family file {name} cannot be read ({error})") from error
         s = specification_from_toml(text, where=name)
         events.append(
-            SpecificationApproved(s.id, s.revision, s.family, s.title, s.content(), s.sha256())
+            SpecificationApproved(
+                s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
+            )
         )
     events += [_registered(role, i) for role, i in set_up.instruments.items()]
     return events

@@ -77,6 +77,7 @@ LIBRARIES = {
         "benchstation.set_up",
     },
     "platformdirs": {"benchstation.units", "benchstation.settings", "benchstation.demo"},
+    "tomli_w": {"benchstation.rebuild"},
     "rfc8785": {"benchstation.rebuild", "benchstation.store", "benchstation.reports"},
     "numpy": {"*"},
 }

@@ -47,13 +47,12 @@ LOT_OF = {
 """The oil lot that each family gets."""
 
 
-def specifications() -> list[Specification]:
-    """Read the four families' specifications."""
+def specifications() -> dict[str, Specification]:
+    """Read the four families' specifications, each by the text it is written as."""
     folder = files("resources") / "demo" / "specifications"
     names = sorted(f.name for f in folder.iterdir() if f.name.endswith(".toml"))
-    return [
-        specification_from_toml((folder / name).read_text("utf-8"), where=name) for name in names
-    ]
+    texts = {name: (folder / name).read_text("utf-8") for name in names}
+    return {text: specification_from_toml(text, where=name) for name, text in texts.items()}
 
 
 def instruments(today: date) -> dict[str, InstrumentRegistered]:
@@ -109,9 +108,11 @@ def founding_events(today: date) -> list[Event]:
         PersonEnrolled(key, name, roles, pin_hash) for key, name, roles in _PEOPLE
     ]
     events += _lots()
-    for s in specifications():
+    for text, s in specifications().items():
         events.append(
-            SpecificationApproved(s.id, s.revision, s.family, s.title, s.content(), s.sha256())
+            SpecificationApproved(
+                s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
+            )
         )
     events += instruments(today).values()
     return events

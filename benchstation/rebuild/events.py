@@ -56,8 +56,22 @@ class OilLotReceived(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class SpecificationDrafted(Event):
+    """A proposed revision as its author wrote it, TOML. A later draft of it takes its place."""
+
+    kind: ClassVar[str] = "specification.drafted"
+    specification_id: str
+    revision: int
+    source: str
+    content_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class SpecificationApproved(Event):
-    """One revision of a build specification, whole, as JSON in SI. Never edited."""
+    """One revision of a build specification, whole, as JSON in SI. Never edited.
+
+    ``source`` is the TOML it was written as, with its comments; empty where there was none.
+    """
 
     kind: ClassVar[str] = "specification.approved"
     specification_id: str
@@ -66,6 +80,7 @@ class SpecificationApproved(Event):
     title: str
     content: dict[str, Any]
     content_sha256: str
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

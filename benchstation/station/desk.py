@@ -13,18 +13,24 @@ from benchstation.guard import GuardLimits
 from benchstation.people import Lockout, Person, check_pin
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.oil import Oil
-from benchstation.rebuild import commands
+from benchstation.rebuild import approval, commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
-from benchstation.rebuild.events import Event, RebuildOpened, TareLost
+from benchstation.rebuild.events import (
+    Event,
+    RebuildOpened,
+    SpecificationDrafted,
+    TareLost,
+)
 from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.rebuild import Rebuild, apply, fold, opened_rebuild
 from benchstation.rebuild.record import Surround, file_unit
-from benchstation.rebuild.specification import StepKind
+from benchstation.rebuild.specification import StepKind, specification_from
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import judged_oil
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
+from benchstation.station.specifications import drafts
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Phase, Weighing
 from benchstation.store.engine import Store
@@ -78,6 +84,8 @@ class Desk:
             "abandon": self._abandon,
             "file": self._file,
             "next": self._next,
+            "draft": self._draft,
+            "approve": self._approve,
         }
 
     # --- journal -------------------------------------------------------------------------------
@@ -390,6 +398,27 @@ class Desk:
             raise NotAllowedError("this unit is not filed yet.", where=self.rebuild.opened.serial)
         self.rebuild = None
         return "The bench is free."
+
+    # --- specifications ------------------------------------------------------------------------
+
+    def _draft(self, fields: Mapping[str, str]) -> str:
+        assert self.person is not None
+        event = approval.draft(fields.get("source", ""), self.person, self.shop.specifications)
+        self.journal([event])
+        return f"Draft of {event.specification_id}, revision {event.revision}, is kept."
+
+    def _approve(self, fields: Mapping[str, str]) -> str:
+        assert self.person is not None
+        name, _, number = fields.get("key", "").removeprefix("draft:").partition("/")
+        entry = drafts(self.store).get((name, int(number) if number.isdigit() else 0))
+        if entry is None or (name, int(number)) in self.shop.specifications:
+            raise NotAllowedError("there is no open draft of it.", where=name or "Specifications")
+        assert isinstance(entry.event, SpecificationDrafted)
+        event = approval.approve(entry.event, entry.person, self.person)
+        self.journal([event])
+        specification = specification_from(event.content)
+        self.shop.specifications[event.specification_id, event.revision] = specification
+        return f"{event.specification_id}, revision {event.revision}, is in force."
 
     # --- targets -------------------------------------------------------------------------------
 

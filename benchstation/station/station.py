@@ -13,11 +13,19 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
-from benchstation.bench_view import BenchView, InstrumentView, RecordDetail, RecordRow
+from benchstation.bench_view import (
+    BenchView,
+    InstrumentView,
+    RecordDetail,
+    RecordRow,
+    SpecificationDetail,
+    SpecificationRow,
+)
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.station.live import Live
 from benchstation.station.records import Records
+from benchstation.station.specifications import Specifications
 from benchstation.station.views.bench import bench_view
 from benchstation.station.views.instruments import instrument_views
 from benchstation.units import UnitSystem
@@ -38,6 +46,7 @@ class Station:
         self.display = UnitSystem.METRIC
         self._live = live
         self._records = records
+        self._specifications = Specifications(records.store)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -100,6 +109,22 @@ class Station:
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the desk's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
+
+    def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
+        """Give all revisions and open drafts."""
+        return self._slow.submit(self._specifications.rows)
+
+    def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
+        """Open one."""
+        words = Words(self.display)
+        return self._slow.submit(self._specifications.open, key, travel, at, words)
+
+    def check_specification(
+        self, source: str, travel: float, at: str
+    ) -> Future[SpecificationDetail]:
+        """Check a text that is being written."""
+        words = Words(self.display)
+        return self._slow.submit(self._specifications.check, source, travel, at, words)
 
     def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
         """Find units."""

@@ -10,7 +10,7 @@ from benchstation.store.engine import open_store
 
 
 def test_four_families_with_fills_inside_their_windows():
-    families = demo.specifications()
+    families = demo.specifications().values()
     assert len(families) == 4
     for s in families:
         assert s.check_window().contains(s.oil.volume)
@@ -29,7 +29,7 @@ def test_every_family_has_a_lot_of_its_density(tmp_path):
 
 
 def test_the_measured_depth_is_where_the_fill_puts_the_floating_piston():
-    for s in demo.specifications():
+    for s in demo.specifications().values():
         geometry = s.geometry.model()
         depth = geometry.floating_piston_depth_m(geometry.gas_volume_m3(s.oil.volume))
         (measure,) = [step.measure for step in s.steps if step.measure]
