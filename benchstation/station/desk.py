@@ -32,7 +32,7 @@ from benchstation.station.judging import judged_oil
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.specifications import drafts
 from benchstation.station.watch import GuardWatch
-from benchstation.station.weighing import Phase, Weighing
+from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
 
@@ -251,7 +251,7 @@ class Desk:
                 where=self.scale.registered.title,
                 advice="Check its cable and its line on the Instruments page.",
             )
-        if weighing.phase in (Phase.POURING, Phase.CAPTURING):
+        if weighing.tared:
             self.lose_tare("tared again")
         weighing.begin_tare(self.clock.seconds())
         return "Taring: hands off until the scale is steady."
@@ -284,7 +284,7 @@ class Desk:
             self.charge_wanted = True
             return "Captures as soon as the charge has settled."
         weighing = self._weighing()
-        if weighing.phase not in (Phase.POURING, Phase.CAPTURING):
+        if not weighing.tared:
             raise NotAllowedError(
                 "the tare is not proven.", where=step.title, advice="Tare first, then pour."
             )

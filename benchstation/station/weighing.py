@@ -82,7 +82,7 @@ class Weighing:
 
     def lose_tare(self) -> bool:
         """Forget the tare; say whether there was one."""
-        had = self.phase in (Phase.POURING, Phase.CAPTURING)
+        had = self.tared
         self._judge.reset()
         self.phase = Phase.NEED_TARE
         return had
@@ -92,12 +92,17 @@ class Weighing:
         self.phase = Phase.POURING
         self._asked_at = now
 
+    @property
+    def tared(self) -> bool:
+        """Whether a tare is proven and holds."""
+        return self.phase in (Phase.POURING, Phase.CAPTURING)
+
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         raw = sample.raw.decode("ascii", "backslashreplace")
         self._judge.feed(sample.at, sample.value, sample.stable, raw)
         self._resolution = sample.resolution or self._resolution
-        if self.phase in (Phase.POURING, Phase.CAPTURING):
+        if self.tared:
             self._times.append(sample.at)
             self._values.append(sample.value)
             if self._times[-1] - self._times[0] > LONGEST_POUR_S:

@@ -121,6 +121,21 @@ def test_a_pour_is_told_to_slow_down_and_to_stop(bench):
     assert abs(landed) < 0.004
 
 
+def test_what_this_units_own_deviation_does(bench):
+    bench.work_to(StepKind.WEIGH)
+    pour(bench, 0.005)
+    groups = {g.title: g.terms for g in view(bench).why}
+    (title,) = [t for t in groups if t.startswith("This unit")]
+    # The scale shows 4.7 g too much: 0.3 g of the 229.9 g are hidden by buoyancy; 0.848 g/mL.
+    assert title == "This unit, 5.5 mL over"
+    bump = groups[title][0].value
+    before, after = (float(part.split()[0]) for part in bump.split(" to "))
+    assert after > before
+    bench.world.model.take_out(0.005)
+    bench.run(2)
+    assert not any(g.title.startswith("This unit") for g in view(bench).why)
+
+
 def test_the_lanes_show_window_and_landing(bench):
     bench.work_to(StepKind.WEIGH)
     pour(bench, -0.004)

@@ -63,7 +63,7 @@ class _View:
         sample = desk.scale.instrument.latest()
         self._shown = sample.value if sample else float("nan")
         self._stale = desk.scale.good_value(self._now) is None
-        self._running = weighing.phase in (Phase.POURING, Phase.CAPTURING)
+        self._running = weighing.tared
         self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
 
     @property

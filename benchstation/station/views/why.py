@@ -24,6 +24,7 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
             *_oil(desk, step.kind, words),
+            *_this_unit(specification, desk.oil(), _net_volume(desk, step.kind), words),
             _consequences(specification, desk.oil(), specification.oil.volume, words),
         )
     if step.kind is StepKind.CHARGE:
@@ -159,6 +160,51 @@ def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) ->
     )
 
 
+def _net_volume(desk: Desk, kind: StepKind) -> float | None:
+    """Give the oil that would stay in the unit as the scale stands, at the reference; or None."""
+    target, sample = desk.oil_target(), desk.scale.instrument.latest()
+    poured = desk.unit().capture("pour")
+    if sample is None or desk.weighing is None or not desk.weighing.tared:
+        return None
+    if kind is StepKind.BLEED:
+        assert poured is not None
+        return target.net_volume_ref_m3(poured.event.shown_kg - sample.value)
+    over = sample.value - target.pour_shown_kg
+    return target.net_volume_ref_m3(target.net_shown_kg + over) if over > 0 else None
+
+
+def _this_unit(
+    s: Specification, oil: Oil, volume_m3: float | None, words: Words
+) -> tuple[TermGroup, ...]:
+    """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
+    if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
+        return ()
+    off = volume_m3 - s.oil.volume
+    word = "over" if off > 0 else "short"
+    hot, stroke = s.limits.hot, s.geometry.stroke
+
+    def clearance(volume: float) -> str:
+        try:
+            unit = _damper(s, oil, volume)
+            return words.length(unit.floating_piston_clearance_m(s.limits.cold, stroke))
+        except RangeError:
+            return "none"
+
+    was, now = _bump(s, oil, s.oil.volume, words), _bump(s, oil, volume_m3, words)
+    return (
+        TermGroup(
+            f"This unit, {words.volume(abs(off))} {word}",
+            (
+                TermView(f"Hot bump, {words.temperature(hot)}", f"{was} to {now}", strong=True),
+                TermView(
+                    "Clearance, cold bump",
+                    f"{clearance(s.oil.volume)} to {clearance(volume_m3)}",
+                ),
+            ),
+        ),
+    )
+
+
 def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     rebuild, target = desk.unit(), desk.charge_target
     assert target is not None
@@ -237,4 +283,4 @@ def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
             ),
         ),
     )
-    return first, second, guard, follows
+    return first, second, guard, *_this_unit(s, oil, volume, words), follows
