@@ -5,6 +5,9 @@ StationError
 """
 
 import math
+from typing import Any
+
+import numpy as np
 
 from benchstation.driver_api.errors import StationError
 
@@ -41,3 +44,13 @@ def require_positive(quantity: str, given: float, unit: str) -> float:
     if not 0.0 < given < math.inf:
         raise RangeError(quantity, given, 0.0, math.inf, unit)
     return given
+
+
+def require_all(quantity: str, given: Any, low: float, high: float, unit: str) -> None:
+    """Refuse a float, or an array that holds one, outside [low, high]; NaN is outside."""
+    if isinstance(given, float | int):
+        require(quantity, given, low, high, unit)
+        return
+    inside = (given >= low) & (given <= high)
+    if not np.all(inside):
+        raise RangeError(quantity, float(np.asarray(given)[~inside].flat[0]), low, high, unit)

@@ -10,7 +10,7 @@ target. The tube's own expansion (near a tenth of the oil's) is left out. Nitrog
 
 from dataclasses import dataclass
 
-from benchstation.physics import nitrogen
+from benchstation.physics import compression, nitrogen
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
 from benchstation.physics.geometry import DamperGeometry
@@ -57,7 +57,7 @@ class ChargedDamper:
         require("rod travel", travel_m, 0.0, self.geometry.stroke_m, "m")
         start = self.pressure_pa(temperature_k)
         ratio = self.gas_volume_m3(temperature_k, travel_m) / self.gas_volume_m3(temperature_k)
-        return nitrogen.isentropic_pressure_pa(start, temperature_k, ratio)
+        return compression.isentropic_pressure_pa(start, temperature_k, ratio)
 
     def full_bump_pa(self, temperature_k: float) -> float:
         """Give the absolute pressure at full bump reached slowly (isothermal)."""

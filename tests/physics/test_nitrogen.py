@@ -127,7 +127,7 @@ def test_constants_are_those_published():
 def test_pressure_undoes_density(pressure, temperature):
     density = nitrogen.density_kg_m3(pressure, temperature)
     assume(density <= 200.0)
-    assert nitrogen._pressure(density, temperature) == pytest.approx(pressure, rel=1e-11)
+    assert nitrogen.raw_pressure(density, temperature) == pytest.approx(pressure, rel=1e-11)
     assert nitrogen.wide_pressure_pa(density, temperature) == pytest.approx(pressure, rel=1e-11)
 
 
@@ -154,6 +154,24 @@ def test_arrays_give_what_floats_give():
     assert isinstance(one_by_one[0], float)
     back = nitrogen.pressure_pa(by_array, 300.0)
     assert back == pytest.approx(pressure, rel=1e-11)
+    assert nitrogen.wide_pressure_pa(by_array, 300.0) == pytest.approx(pressure, rel=1e-11)
+    warmth = nitrogen.temperature_k(pressure[1:], by_array[1:])
+    assert warmth == pytest.approx(np.full(6, 300.0), abs=1e-8)
+
+
+def test_a_worked_state():
+    """20 bar, 20 degC by hand: B = 300/T series, then rho from ideal by three corrections."""
+    t, p = 293.15, 20e5
+    x = 300 / t
+    b = 1.3497384e-03 - 8.0250357e-04 * x - 8.8680044e-04 * x**2 + 1.7512259e-04 * x**3
+    c = 1.7709109e-06 - 6.1516276e-07 * x + 6.9814031e-07 * x**2
+    ideal = p / (296.8039 * t)
+    rho = ideal
+    for _ in range(20):
+        rho = ideal / (1 + b * rho + c * rho * rho)
+    assert ideal == pytest.approx(22.986, abs=1e-3)
+    assert nitrogen.density_kg_m3(p, t) == pytest.approx(rho, rel=1e-6)
+    assert rho == pytest.approx(reference("D", T=t, P=p), rel=2e-4)
 
 
 # --- a closed vessel -----------------------------------------------------------------------------
@@ -181,74 +199,6 @@ def test_an_apparent_leak_by_temperature(expected):
     assert_agrees(expected, (end - first) / 100.0)
 
 
-# --- compression ---------------------------------------------------------------------------------
-
-COMPRESSIONS = "isentropic_compression.csv"
-
-
-def start(expected):
-    return expected.number("p1_bar_abs") * BAR, expected.number("T1_C") + 273.15
-
-
-@pytest.mark.parametrize("expected", rows(COMPRESSIONS, quantity="isentropic_p2_real"), ids=str)
-def test_fast_compression(expected):
-    p2, t2 = nitrogen.isentropic_end(*start(expected), expected.number("volume_ratio_V2_V1"))
-    assert_agrees(expected, p2 / BAR)
-    assert t2 == pytest.approx(expected.number("T2_K"), rel=5e-4)
-
-
-@pytest.mark.parametrize("expected", rows(COMPRESSIONS, quantity="isothermal_p2_real"), ids=str)
-def test_slow_compression(expected):
-    ratio = expected.number("volume_ratio_V2_V1")
-    assert_agrees(expected, nitrogen.isothermal_pressure_pa(*start(expected), ratio) / BAR)
-
-
-@pytest.mark.parametrize("expected", rows(COMPRESSIONS, quantity="polytropic_p2_ideal"), ids=str)
-def test_rule_of_thumb(expected):
-    pressure = nitrogen.polytropic_pressure_pa(
-        start(expected)[0],
-        expected.number("exponent_n"),
-        expected.number("volume_ratio_V2_V1"),
-    )
-    assert_agrees(expected, pressure / BAR)
-
-
-@pytest.mark.parametrize(
-    "expected", rows(COMPRESSIONS, quantity="heat_capacity_ratio_cp_cv"), ids=str
-)
-def test_heat_capacity_ratio(expected):
-    assert_agrees(expected, nitrogen.heat_capacity_ratio(*start(expected)))
-
-
-@given(st.floats(2 * BAR, 30 * BAR), st.floats(260, 370), st.floats(0.35, 1.0))
-def test_fast_compression_keeps_the_entropy(pressure, temperature, ratio):
-    try:
-        p2, t2 = nitrogen.isentropic_end(pressure, temperature, ratio)
-    except RangeError:
-        assume(False)
-    before = reference("S", T=temperature, P=pressure)
-    assert reference("S", T=t2, P=p2) == pytest.approx(before, abs=2.0)
-    assert p2 >= nitrogen.isothermal_pressure_pa(pressure, temperature, ratio) * (1 - 1e-12)
-
-
-@given(st.floats(2 * BAR, 20 * BAR), st.floats(270, 350), st.floats(0.4, 0.95))
-def test_there_and_back(pressure, temperature, ratio):
-    p2, t2 = nitrogen.isentropic_end(pressure, temperature, ratio)
-    assume(t2 <= nitrogen.HIGH_K)
-    p1, t1 = nitrogen.isentropic_end(p2, t2, 1.0 / ratio)
-    assert (p1, t1) == (pytest.approx(pressure, rel=1e-7), pytest.approx(temperature, rel=1e-7))
-
-
-@given(pressures, temperatures)
-def test_heat_capacity(pressure, temperature):
-    """The fit is one of densities: its second derivatives hold to two percent."""
-    density = nitrogen.density_kg_m3(pressure, temperature)
-    expected = reference("O", T=temperature, P=pressure)
-    assert nitrogen.isochoric_heat_capacity(temperature, density) == pytest.approx(
-        expected, rel=0.02
-    )
-
-
 # --- refusals ------------------------------------------------------------------------------------
 
 REFUSED = [
@@ -265,10 +215,6 @@ REFUSED = [
     lambda: nitrogen.wide_pressure_pa(150.0, 600.0),
     lambda: nitrogen.temperature_k(10 * BAR, 0.0),
     lambda: nitrogen.temperature_k(60 * BAR, 5.0),
-    lambda: nitrogen.isentropic_end(10 * BAR, 300.0, 0.0),
-    lambda: nitrogen.isentropic_end(40 * BAR, 300.0, 0.2),
-    lambda: nitrogen.isothermal_pressure_pa(50 * BAR, 300.0, 0.3),
-    lambda: nitrogen.polytropic_pressure_pa(10 * BAR, 2.0, 0.5),
 ]
 
 
