@@ -293,3 +293,22 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(person):
     desk = person.station._live.desk
     assert desk.rebuild.current.kind is StepKind.CHARGE
     assert desk.rebuild.hold_reasons == ("the high limit was exceeded",)
+
+
+@pytest.mark.timeout(150)
+def test_the_guard_does_not_wait_for_a_frozen_window(person):
+    start_unit(person)
+    to_charge(person)
+    desk = person.station._live.desk
+    person.hand.set_regulator(30e5)
+    person.hand.set_valve(1.0)
+    # The window's thread does nothing at all for two seconds, 24 at the bench.
+    time.sleep(2.0)
+    person.hand.set_valve(0.0)
+    raised = desk.store.entries(kind="alarm.changed")
+    assert [e.event.alarm for e in raised] == ["high warning"]
+    assert not person.window.view.alarms, "the window has not drawn it yet"
+    late_s = (raised[0].utc - desk.clock.utc()).total_seconds()
+    assert late_s < -5, "it was on record while the window stood still"
+    person.until(lambda: bool(person.window.view.alarms), 2)
+    assert person.window.banners.banners[0].isVisible()
