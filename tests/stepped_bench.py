@@ -49,6 +49,15 @@ class SteppedBench:
             self.run(STEP_S)
         raise AssertionError(f"not within {seconds} s; the desk says: {self.desk.message}")
 
+    def pour(self, mass_kg: float) -> None:
+        """Pour oil as fast as a hand does, 20 g/s, then let the scale settle."""
+        while mass_kg > 0:
+            part = min(0.002, mass_kg)
+            self.world.model.oil_kg += part
+            mass_kg -= part
+            self.run(STEP_S)
+        self.run(3)
+
     def sign_in(self, person: str = demo.TECHNICIANS[0]) -> None:
         self.desk.act("sign_in", {"person": person, "pin": demo.PIN})
 

@@ -288,6 +288,12 @@ class Desk:
             raise NotAllowedError(
                 "the tare is not proven.", where=step.title, advice="Tare first, then pour."
             )
+        if weighing.jumped_from_kg is not None:
+            raise NotAllowedError(
+                "something was put on the scale or lifted off it.",
+                where=step.title,
+                advice="Put everything back as it was, or tare again.",
+            )
         weighing.begin_capture()
         return "Captures as soon as the scale is steady."
 

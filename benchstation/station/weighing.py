@@ -13,6 +13,8 @@ from benchstation.rebuild.specification import Steadiness
 FloatArray = NDArray[np.float64]
 TARE_PATIENCE_S = 15.0
 LONGEST_POUR_S = 1800.0
+JUMP_KG, JUMP_KG_S, BACK_KG = 0.02, 0.15, 0.003
+"""A step of more than 20 g that comes faster than 150 g/s is no pour; back is within 3 g."""
 
 
 class Phase(StrEnum):
@@ -46,6 +48,8 @@ class Weighing:
         self.phase = Phase.NEED_TARE
         self._asked_at = 0.0
         self._tare_sent = False
+        self._last: Sample | None = None
+        self._jumped_from: float | None = None
         self._resolution = 0.0
         self._times: list[float] = []
         self._values: list[float] = []
@@ -57,6 +61,7 @@ class Weighing:
         self.phase = Phase.TARING
         self._asked_at = now
         self._tare_sent = False
+        self._jumped_from = None
 
     def tare_due(self, now: float) -> bool:
         """Say once, when the scale has come to rest, that the tare command goes out now.
@@ -85,6 +90,7 @@ class Weighing:
         had = self.tared
         self._judge.reset()
         self.phase = Phase.NEED_TARE
+        self._jumped_from = None
         return had
 
     def resume(self, now: float) -> None:
@@ -102,11 +108,29 @@ class Weighing:
         raw = sample.raw.decode("ascii", "backslashreplace")
         self._judge.feed(sample.at, sample.value, sample.stable, raw)
         self._resolution = sample.resolution or self._resolution
+        self._watch_for_jump(sample)
         if self.tared:
             self._times.append(sample.at)
             self._values.append(sample.value)
             if self._times[-1] - self._times[0] > LONGEST_POUR_S:
                 del self._times[: len(self._times) // 10], self._values[: len(self._values) // 10]
+
+    def _watch_for_jump(self, sample: Sample) -> None:
+        """Notice what no pour does: something put on the pan, or the unit lifted off it."""
+        before, self._last = self._last, sample
+        if not self.tared or before is None:
+            return
+        if self._jumped_from is None:
+            change = abs(sample.value - before.value)
+            if change > JUMP_KG and change > JUMP_KG_S * (sample.at - before.at):
+                self._jumped_from = before.value
+        elif abs(sample.value - self._jumped_from) <= BACK_KG:
+            self._jumped_from = None
+
+    @property
+    def jumped_from_kg(self) -> float | None:
+        """What the scale showed before something was put on or lifted, until it shows so again."""
+        return self._jumped_from
 
     def view(self, now: float) -> StabilityView:
         """Give the stability now."""
@@ -139,7 +163,9 @@ class Weighing:
 
     def captured(self, now: float) -> SteadyMass | None:
         """Give the mass when capture was asked for and the scale is steady."""
-        return self.steady(now) if self.phase is Phase.CAPTURING else None
+        if self.phase is not Phase.CAPTURING or self._jumped_from is not None:
+            return None
+        return self.steady(now)
 
     def pour(self) -> tuple[FloatArray, FloatArray]:
         """Give times in s and net mass in kg since the tare, arrays of equal length."""

@@ -1,5 +1,7 @@
 """Stories at the desk: what is signed, what is refused, and what a restart finds."""
 
+import dataclasses
+
 import pytest
 
 from benchstation.driver_api.errors import StationError
@@ -136,12 +138,28 @@ def test_less_than_at_the_tare_is_not_captured(bench):
     bench.run(2)
     bench.desk.act("tare", {})
     bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    bench.world.model.put_on_pan("nothing")
+    # The empty pan creeps down by two grams, slower than any hand.
+    for _ in range(20):
+        bench.world.scale._tare += 1e-4
+        bench.run(0.1)
     bench.run(3)
     bench.desk.act("capture", {})
     bench.run(4)
     assert not bench.desk.rebuild.captures
     assert "less than at the tare" in bench.desk.message
+
+
+def test_a_jug_left_on_the_scale_is_said_and_not_captured(bench):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    bench.desk.act("tare", {})
+    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.world.model.setup = dataclasses.replace(bench.world.model.setup, body_kg=1.4)
+    bench.run(3)
+    with pytest.raises(NotAllowedError, match="put on the scale or lifted off"):
+        bench.desk.act("capture", {})
+    assert not bench.desk.rebuild.captures
 
 
 def test_an_overdue_calibration_blocks_capture(bench):
@@ -163,8 +181,7 @@ def test_an_overfill_is_undecided_or_failed_and_never_signed_by_itself(bench):
     bench.run(2)
     bench.desk.act("tare", {})
     bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    bench.world.model.oil_kg += bench.desk.oil_target().pour_shown_kg + 0.004
-    bench.run(3)
+    bench.pour(bench.desk.oil_target().pour_shown_kg + 0.004)
     bench.desk.act("capture", {})
     bench.until(lambda: bool(bench.desk.rebuild.captures))
     step = bench.desk.rebuild.current

@@ -66,8 +66,7 @@ def pour(bench, kg_from_goal: float):
     bench.run(2)
     bench.desk.act("tare", {})
     bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    bench.world.model.oil_kg += bench.desk.oil_target().pour_shown_kg + kg_from_goal
-    bench.run(3)
+    bench.pour(bench.desk.oil_target().pour_shown_kg + kg_from_goal)
 
 
 def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):

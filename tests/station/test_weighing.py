@@ -1,5 +1,7 @@
 """Weighing at one step: what proves a tare, what breaks it, what may be captured."""
 
+import pytest
+
 from benchstation.devices.instrument import Sample
 from benchstation.rebuild.specification import Steadiness
 from benchstation.station.weighing import Phase, Weighing
@@ -101,6 +103,28 @@ def test_the_pour_keeps_all_samples_since_the_tare():
     assert len(at) == len(shown) == 30
     assert shown[-1] == 0.029
     assert len(w.last_part(1.05)[0]) == 11
+
+
+def test_a_jug_put_on_the_pan_is_no_pour():
+    w, now = tared()
+    now = feed(w, now, [0.002 * n for n in range(20)])
+    assert w.jumped_from_kg is None, "20 g/s is a brisk pour"
+    now = feed(w, now + 0.1, [0.54] * 20)
+    w.begin_capture()
+    assert w.captured(now) is None
+    assert w.jumped_from_kg == pytest.approx(0.038)
+    now = feed(w, now + 0.1, [0.038] * 20)
+    assert w.jumped_from_kg is None
+    assert w.captured(now).mean_kg == pytest.approx(0.038)
+
+
+def test_a_unit_lifted_off_is_noticed_and_a_new_tare_clears_it():
+    w, now = tared()
+    now = feed(w, now, [0.05] * 20)
+    feed(w, now + 0.1, [-0.9] * 5)
+    assert w.jumped_from_kg is not None
+    w.begin_tare(now + 1)
+    assert w.jumped_from_kg is None
 
 
 def test_a_lost_tare_is_lost_once():

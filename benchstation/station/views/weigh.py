@@ -86,6 +86,10 @@ class _View:
         lines: list[tuple[str, Tone]] = []
         if self._stale:
             lines.append(("no valid reading from the scale", Tone.DANGER))
+        if self._half <= 0:
+            lines.append(
+                ("this scale is too coarse for the tolerance: nothing can pass", Tone.DANGER)
+            )
         lines += self._words_of_phase()
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:
@@ -100,6 +104,10 @@ class _View:
                 return [(f"put {put} on the scale, then tare", Tone.MANDATORY)]
             case Phase.TARING:
                 return [("taring: hands off", Tone.MANDATORY)]
+            case _ if self._weighing.jumped_from_kg is not None:
+                was = self._words.mass(self._weighing.jumped_from_kg)
+                words = f"put on or lifted: put it back as it was ({was}), or tare again"
+                return [(words, Tone.CAUTION)]
             case Phase.CAPTURING:
                 state = self._weighing.view(self._now).state
                 word = "frozen" if state is Stability.FROZEN else "waiting for steady: hands off"
@@ -164,6 +172,8 @@ class _View:
     def actions(self) -> tuple[ActionView, ...]:
         phase = self._weighing.phase
         locked = self._desk.capture_locked()
+        if not locked and self._weighing.jumped_from_kg is not None:
+            locked = "put it back as it was"
         ready = self._running and not locked
         why_not = locked or ("" if self._running else "tare first")
         actions = [
