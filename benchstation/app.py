@@ -9,7 +9,7 @@ from pathlib import Path
 
 from benchstation.bench_view import DemoHand
 from benchstation.clock import Clock, running_clock
-from benchstation.crash import CrashHooks, prepare_process
+from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.rebuild.weigh_in import Surroundings
@@ -59,9 +59,13 @@ class _Wiring:
     dark: bool = True
 
 
-def _run(store: Store, wiring: _Wiring) -> int:
+def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     """Read both instruments, run the desk, show the window; everything ends with it."""
     waking: list[Station] = []
+
+    def tell(crash: Crash) -> None:
+        for station in waking:
+            station.report(crash.words)
 
     def wake() -> None:
         for station in waking:
@@ -79,9 +83,12 @@ def _run(store: Store, wiring: _Wiring) -> int:
     desk.gauge.instrument.connect(wiring.gauge_url)
     desk.watch.arm()
     station.start()
+    hooks = CrashHooks(log_folder, tell)
+    hooks.install()
     try:
         return run_window(station, demo_hand=wiring.hand, dark=wiring.dark)
     finally:
+        hooks.close()
         station.close()
         desk.scale.instrument.stop()
         desk.gauge.instrument.stop()
@@ -107,8 +114,6 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         clock = running_clock()
         world = make_world(now.microsecond, demo.AIR)
         hand = VirtualHand(world)
-        hooks = CrashHooks(folder)
-        hooks.install()
         served = serve_world(world, clock.seconds)
         try:
             with open_store(folder / STORE_FILE, demo.BENCH) as store:
@@ -123,10 +128,9 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     hand=hand,
                     follow=hand.follow,
                 )
-                return _run(store, wiring)
+                return _run(store, wiring, folder)
         finally:
             served.close()
-            hooks.close()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -152,20 +156,15 @@ def run_bench(settings: Settings) -> int:
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
     air = air_of(settings)
-    hooks = CrashHooks(data)
-    hooks.install()
-    try:
-        with open_store(data / STORE_FILE, settings.bench_id) as store:
-            name = settings.shop or settings.bench_id
-            wiring = _Wiring(
-                shop_from(store, name, settings.bench_id, settings.path_ratings),
-                running_clock(),
-                lambda: air,
-                settings.instruments["scale"].url,
-                settings.instruments["gauge"].url,
-                display=settings.unit_system,
-                dark=settings.theme == "dark",
-            )
-            return _run(store, wiring)
-    finally:
-        hooks.close()
+    with open_store(data / STORE_FILE, settings.bench_id) as store:
+        name = settings.shop or settings.bench_id
+        wiring = _Wiring(
+            shop_from(store, name, settings.bench_id, settings.path_ratings),
+            running_clock(),
+            lambda: air,
+            settings.instruments["scale"].url,
+            settings.instruments["gauge"].url,
+            display=settings.unit_system,
+            dark=settings.theme == "dark",
+        )
+        return _run(store, wiring, data)

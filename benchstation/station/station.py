@@ -76,6 +76,10 @@ class Station:
         """Say that something cannot wait: the guard changed its mind."""
         self._wake.set()
 
+    def report(self, words: str) -> None:
+        """Say in the foot of the window what went wrong elsewhere in the program."""
+        self._put(lambda: self._live.desk.say(words, concern=True))
+
     # --- the port --------------------------------------------------------------------------------
 
     def view(self) -> BenchView:

@@ -132,6 +132,12 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 
 
+def test_what_goes_wrong_elsewhere_is_said(running):
+    station, _, _ = running
+    station.report("A fault in this program.")
+    until(lambda: station.view().said == "A fault in this program.")
+
+
 def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
     assert station.verify_journal().result(WAIT_S).startswith("Sound: 13 entries")
