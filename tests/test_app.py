@@ -1,0 +1,96 @@
+"""The wiring: a real bench from its settings, the demonstration, and what stops before a window."""
+
+import time
+
+import pytest
+
+from benchstation import app
+from benchstation.cli import main
+from benchstation.driver_api.errors import StationError
+from benchstation.settings import Settings, load_settings
+from benchstation.store.engine import open_store
+from sample_devices.bench_model import BenchModel
+from sample_devices.host import serve
+from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
+from tests.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
+
+
+@pytest.fixture
+def devices():
+    model = BenchModel(4)
+    served = [
+        serve(VirtualScale(model), time.perf_counter),
+        serve(VirtualTransducer(model), time.perf_counter),
+    ]
+    yield [s.url for s in served]
+    for host in served:
+        host.close()
+
+
+def window(seen: list, *, sign_in: dict[str, str]):
+    """Stand in for the window: look, sign in, and close."""
+
+    def run(port, **_: object) -> int:
+        end = time.monotonic() + 5
+        while any(r.stale for r in port.view().strip) and time.monotonic() < end:
+            time.sleep(0.02)
+        port.act("sign_in", sign_in).result(5)
+        seen.append(port.view())
+        return 0
+
+    return run
+
+
+def test_a_bench_that_is_set_up_reads_its_devices(folder, devices, monkeypatch):  # noqa: F811
+    text = (folder / "bench.toml").read_text("utf-8")
+    for port, url in zip(("/dev/ttyUSB0", "/dev/ttyUSB1"), devices, strict=True):
+        text = text.replace(f'"{port}"', f'"{url}"')
+    (folder / "bench.toml").write_text(text, "utf-8")
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    seen: list = []
+    monkeypatch.setattr(
+        app, "run_window", window(seen, sign_in={"person": "second", "pin": "864209"})
+    )
+    assert app.run_bench(load_settings()) == 0
+    (view,) = seen
+    assert view.person == "Second Lead"
+    assert view.shop == "Our workshop"
+    assert not any(reading.stale for reading in view.strip)
+    assert [c[0] for c in view.task.fields[1].choices] == [FAMILY.removesuffix(".toml")]
+    with open_store(folder / "home" / "data" / app.STORE_FILE, "bench-1", read_only=True) as store:
+        assert store.verify().ok
+
+
+def test_a_second_program_on_the_same_records_is_told(folder, devices, monkeypatch):  # noqa: F811
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    settings = load_settings()
+    with (
+        open_store(settings.data_path / app.STORE_FILE, settings.bench_id),
+        pytest.raises(StationError, match="another program"),
+    ):
+        app.run_bench(settings)
+
+
+def test_the_demonstration_leaves_nothing_behind(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    seen: list = []
+    monkeypatch.setattr(
+        app, "run_window", window(seen, sign_in={"person": "kofler", "pin": "246810"})
+    )
+    assert app.run_demo(lambda done, total: None, units=2) == 0
+    assert seen[0].person == "Mira Kofler"
+    assert [p.name for p in tmp_path.iterdir()] == ["cache"]
+
+
+def test_air_comes_from_barometer_or_altitude_or_sea_level():
+    assert app.air_of(Settings(barometer_pa=99_000)).pressure_pa == 99_000
+    # ISO 2533: 95 460.8 Pa at 500 m.
+    assert app.air_of(Settings(altitude_m=500)).pressure_pa == pytest.approx(95_460.8, abs=0.1)
+    assert app.air_of(Settings()).pressure_pa == pytest.approx(101_325)
+
+
+def test_a_bench_without_settings_says_how_to_set_up():
+    with pytest.raises(app.NotSetUpError, match="not set up"):
+        app.run_bench(Settings())
