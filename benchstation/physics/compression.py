@@ -85,6 +85,21 @@ def heat_capacity_ratio(pressure_pa: float, temperature_k: float) -> float:
     return cast("float", heat_capacity_ratio_at(temperature_k, rho))
 
 
+def raw_isentropic_end(p1_pa: Any, t1_k: Any, volume_ratio: Any) -> tuple[Any, Any]:
+    """Give the end of a fast change of volume without asking whether the equation holds there."""
+    rho1 = raw_density(p1_pa, t1_k)
+    rho2 = rho1 / volume_ratio
+    entropy = entropy_over_r(t1_k, rho1)
+    t2 = t1_k * volume_ratio**-0.4
+    for _ in range(30):
+        gap = entropy - entropy_over_r(t2, rho2)
+        step = gap * t2 * R_N2 / isochoric_heat_capacity(t2, rho2)
+        t2 = t2 + step
+        if all_below(step, _NEAR * t2):
+            break
+    return raw_pressure(rho2, t2), t2
+
+
 @overload
 def isentropic_end(p1_pa: float, t1_k: float, volume_ratio: float) -> tuple[float, float]: ...
 @overload
@@ -98,17 +113,7 @@ def isentropic_end(p1_pa: Either, t1_k: Either, volume_ratio: Either) -> tuple[E
     of 0.3 from 10 bar.
     """
     _require_start(p1_pa, t1_k, volume_ratio, END_HIGH_PA)
-    rho1: Any = raw_density(p1_pa, t1_k)
-    rho2 = rho1 / volume_ratio
-    entropy = entropy_over_r(t1_k, rho1)
-    t2: Any = t1_k * volume_ratio**-0.4
-    for _ in range(30):
-        gap = entropy - entropy_over_r(t2, rho2)
-        step = gap * t2 * R_N2 / isochoric_heat_capacity(t2, rho2)
-        t2 = t2 + step
-        if all_below(step, _NEAR * t2):
-            break
-    p2 = raw_pressure(rho2, t2)
+    p2, t2 = raw_isentropic_end(p1_pa, t1_k, volume_ratio)
     require_all("nitrogen temperature after compression", t2, 190.0, END_HIGH_K, "K")
     require_all("nitrogen pressure after compression", p2, 0.0, END_HIGH_PA, "Pa")
     return p2, t2

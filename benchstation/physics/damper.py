@@ -1,13 +1,7 @@
 """The damper in one import: its inside, the gas in it, and the fill that keeps its limits."""
 
-from benchstation.physics.fill_window import (
-    DamperLimits,
-    FillWindow,
-    Limit,
-    cavitation_force_n,
-    fill_window,
-    limit_margins,
-)
+from benchstation.physics.charge_window import ChargeWindow, charge_window
+from benchstation.physics.fill_window import FillWindow, fill_window
 from benchstation.physics.gas_spring import (
     REFERENCE_K,
     ChargedDamper,
@@ -16,10 +10,12 @@ from benchstation.physics.gas_spring import (
     charged_to_specification,
 )
 from benchstation.physics.geometry import DamperGeometry
+from benchstation.physics.limits import DamperLimits, Limit, cavitation_force_n, limit_margins
 
 __all__ = [
     "REFERENCE_K",
     "ChargeTarget",
+    "ChargeWindow",
     "ChargedDamper",
     "DamperGeometry",
     "DamperLimits",
@@ -27,6 +23,7 @@ __all__ = [
     "Limit",
     "cavitation_force_n",
     "charge_target_pa",
+    "charge_window",
     "charged_to_specification",
     "fill_window",
     "limit_margins",

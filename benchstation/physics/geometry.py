@@ -99,6 +99,10 @@ class DamperGeometry:
         oil = oil_volume_m3 * (1.0 + oil_alpha_per_k * delta)
         return self.free_volume_m3 - oil - self.rod_area_m2 * travel_m
 
+    def oil_volume_m3(self, gas_volume_m3: float) -> float:
+        """Give the oil that leaves this gas volume, both at one temperature, rod fully out."""
+        return self.free_volume_m3 - gas_volume_m3
+
     def floating_piston_room_m(self, gas_volume_m3: float) -> float:
         """Give the distance from the gas end to the floating piston's gas face."""
         return (gas_volume_m3 - self.gas_recess_m3) / self.bore_area_m2
@@ -112,6 +116,15 @@ class DamperGeometry:
         """Give the depth of the floating piston's oil face below the tube's mouth."""
         face = self.floating_piston_room_m(gas_volume_m3) + self.floating_piston_thickness_m
         return self.guide_depth_m + self.internal_length_m - face
+
+    def gas_volume_at_depth_m3(self, depth_m: float) -> float:
+        """Give the gas volume behind a floating piston at this depth (inverse of the depth)."""
+        room = self.guide_depth_m + self.internal_length_m - self.floating_piston_thickness_m
+        return self.bore_area_m2 * (room - depth_m) + self.gas_recess_m3
+
+    def floating_piston_travel_m(self, travel_m: float) -> float:
+        """Give how far the floating piston goes for this much rod travel: x A_rod/A_bore."""
+        return travel_m * self.rod_area_m2 / self.bore_area_m2
 
     def push_force_n(self, pressure_pa: float, ambient_pa: float) -> float:
         """Give the force that pushes the rod out: F = (p_gas - p_ambient) * A_rod, absolute in."""

@@ -89,3 +89,27 @@ def test_too_much_oil_comes_out_negative(geometry):
 def test_a_body_that_cannot_be_is_refused_by_name(changes, named):
     with pytest.raises(RangeError, match=named):
         damper(**changes)
+
+
+@given(st.floats(20e-6, 150e-6))
+def test_depth_and_fill_undo_each_other(volume):
+    body = damper(gas_recess_m3=5e-6)
+    depth = body.floating_piston_depth_m(volume)
+    assert body.gas_volume_at_depth_m3(depth) == pytest.approx(volume, rel=1e-12)
+    assert body.gas_volume_m3(body.oil_volume_m3(volume)) == pytest.approx(volume, rel=1e-12)
+
+
+def test_depth_by_hand(geometry):
+    """46 mm bore: 16.619 cm2. 90 mL of gas is 54.155 mm; 24 + 265 - 54.155 - 18 = 216.845 mm."""
+    assert geometry.floating_piston_depth_m(90e-6) == pytest.approx(216.845e-3, abs=1e-6)
+    assert geometry.gas_volume_at_depth_m3(216.845e-3) == pytest.approx(90e-6, abs=2e-9)
+
+
+def test_floating_piston_travel_by_hand(geometry):
+    """(14/46)**2 of 150 mm: 13.894 mm."""
+    assert geometry.floating_piston_travel_m(0.150) == pytest.approx(13.894e-3, abs=1e-6)
+    unit_gas = 100e-6
+    moved = geometry.floating_piston_room_m(unit_gas) - geometry.floating_piston_room_m(
+        unit_gas - geometry.stroke_volume_m3
+    )
+    assert moved == pytest.approx(geometry.floating_piston_travel_m(geometry.stroke_m), rel=1e-9)
