@@ -35,9 +35,9 @@ from benchstation.ui.widgets.sound import Sounder
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
-    ("bench", "Bench", "F5"),
-    ("records", "Records", "F6"),
-    ("instruments", "Instruments", "F7"),
+    ("bench", "Bench", "F2"),
+    ("records", "Records", "F4"),
+    ("instruments", "Instruments", "F6"),
 )
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 

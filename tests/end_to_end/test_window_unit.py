@@ -239,7 +239,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     person.until_step("file")
     person.key("Return")
     person.until_step("filed")
-    person.key("F6")
+    person.key("F4")
     assert person.window.page == "records"
     records = person.window._made["records"]
     person.until(lambda: len(records.list.rows.rows) == 1)
@@ -257,7 +257,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     record = json.loads(exported.read_text("utf-8"))["record"]
     assert record["serial"] == "E2E-1"
     assert record["decision"] == "pass"
-    person.key("F5")
+    person.key("F2")
     person.key("Return")
     person.until_step("open")
 

@@ -9,6 +9,20 @@ from benchstation.ui.theme import LARGE_PX, TARGET_PX
 from benchstation.ui.widgets.labels import palette_of
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+KEYPAD = Qt.KeyboardModifier.KeypadModifier
+
+
+EDITING = frozenset("ACVXZ")
+
+
+def belongs_to_page(event: QKeyEvent, editing: frozenset[str] = EDITING) -> bool:
+    """Say whether a key with Ctrl is the page's: all letters but those of the clipboard and undo.
+
+    Some systems move or delete in a field by others, such as Ctrl+E and Ctrl+U.
+    """
+    if event.modifiers() & ~KEYPAD != Qt.KeyboardModifier.ControlModifier:
+        return False
+    return 32 < event.key() < 127 and chr(event.key()) not in editing
 
 
 def _leaves(widget: QWidget, event: QKeyEvent) -> bool:
@@ -34,12 +48,13 @@ class TextField(QLineEdit):
             self.setEchoMode(QLineEdit.EchoMode.Password)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter and Esc are ours; the rest is typing."""
+        """Enter and Esc are ours, some are the page's; the rest is typing."""
         if event.key() in ENTER:
             if not event.isAutoRepeat():
                 self.finished.emit()
-            return
-        if _leaves(self, event):
+        elif belongs_to_page(event):
+            event.ignore()
+        elif _leaves(self, event):
             self.left.emit()
         else:
             super().keyPressEvent(event)
@@ -60,7 +75,10 @@ class ChoiceField(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter goes on; Space opens the list."""
+        """Enter goes on; Space opens the list; F4, which would too, changes the page."""
+        if event.key() == Qt.Key.Key_F4:
+            event.ignore()
+            return
         if event.key() in ENTER:
             if not event.isAutoRepeat():
                 self.finished.emit()

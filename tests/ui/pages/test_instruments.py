@@ -12,7 +12,7 @@ from tests.ui.fake_station import REFUSED, pour
 @pytest.fixture
 def instruments(open_bench):
     bench = open_bench(pour())
-    bench.key("F7")
+    bench.key("F6")
     bench.page = bench.window._made["instruments"]
     return bench
 
@@ -43,7 +43,7 @@ def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
     instruments.station.fitted = (replace(scale, reading=reading),)
     panel = instruments.page.instruments[0]
     qtbot.waitUntil(lambda: panel.reading.shown.number == "200.1", timeout=1500)
-    instruments.key("F5")
+    instruments.key("F2")
     assert not instruments.page._timer.isActive()
 
 

@@ -13,7 +13,7 @@ from tests.ui.fake_station import REFUSED, pour
 def records(open_bench, qtbot):
     def open_it(**station):
         bench = open_bench(pour(), **station)
-        bench.key("F6")
+        bench.key("F4")
         bench.page = bench.window._made["records"]
         if bench.station.records and not bench.station.later:
             qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() > 0, timeout=1000)
@@ -125,8 +125,8 @@ def test_arrows_open_too_and_a_late_answer_does_not_overtake(records, qtbot):
 def test_coming_back_keeps_the_record_open_and_looks_for_new_ones(records, qtbot):
     bench = records()
     choose(bench, qtbot, 3)
-    bench.key("F5")
-    bench.key("F6")
+    bench.key("F2")
+    bench.key("F4")
     qtbot.waitUntil(lambda: len(bench.station.found) == 2, timeout=1000)
     qtbot.waitUntil(lambda: bench.page.list.currentIndex().row() == 3, timeout=1000)
     assert bench.page.detail.shown.row.serial == "MR-2227"

@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from benchstation.ui.theme import TARGET_PX
 from benchstation.ui.widgets.fields import CheckField, ChoiceField, TextField
@@ -40,6 +40,46 @@ def test_esc_leaves(field):
     assert field.window().focusWidget() is field
     QTest.keyClick(field, Qt.Key.Key_Escape)
     assert field.window().focusWidget() is not field
+
+
+@pytest.fixture
+def heard(monkeypatch):
+    """Give what the widget behind the fields hears."""
+    keys = []
+
+    def hear(_, event) -> None:
+        if event.key() != Qt.Key.Key_Control:
+            keys.append(event.key())
+
+    monkeypatch.setattr(QWidget, "keyPressEvent", hear)
+    return keys
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_E, Qt.Key.Key_U, Qt.Key.Key_K, Qt.Key.Key_1])
+def test_keys_of_the_page_pass_a_text_and_change_nothing(shown, heard, key):
+    made = shown(TextField())
+    made.setText("words")
+    QTest.keyClick(made, key, Qt.KeyboardModifier.ControlModifier)
+    assert heard == [key]
+    assert (made.text(), made.cursorPosition()) == ("words", 5)
+
+
+def test_keys_of_the_clipboard_stay_with_the_text(shown, heard):
+    made = shown(TextField())
+    made.setText("words")
+    for key in (Qt.Key.Key_A, Qt.Key.Key_X, Qt.Key.Key_V, Qt.Key.Key_V):
+        QTest.keyClick(made, key, Qt.KeyboardModifier.ControlModifier)
+    assert made.text() == "wordswords"
+    QTest.keyClick(made, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert made.text() == "words"
+    assert heard == []
+
+
+def test_the_key_of_a_page_opens_no_list(shown, heard):
+    made = shown(ChoiceField(CHOICES))
+    QTest.keyClick(made, Qt.Key.Key_F4)
+    assert heard == [Qt.Key.Key_F4]
+    assert not made.view().isVisible()
 
 
 def test_a_secret_is_not_shown(shown):

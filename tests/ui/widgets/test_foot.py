@@ -14,8 +14,8 @@ from benchstation.ui.widgets.foot import Foot, MessageLine
 @pytest.fixture
 def foot(shown):
     pages = (
-        ActionView("bench", "Bench", "F5", primary=True),
-        ActionView("records", "Records", "F6"),
+        ActionView("bench", "Bench", "F2", primary=True),
+        ActionView("records", "Records", "F4"),
     )
     made = shown(Foot(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
     made.went = []
