@@ -7,6 +7,7 @@ the ten of ASCII; there is no "nan", no exponent, no underscore.
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
@@ -26,9 +27,21 @@ from benchstation.driver_api.reading import (
     Reading,
     Reply,
 )
-from drivers.text_frame import STATUS_FAULTS, TextFrame, compile_frame
+from drivers.text_fields import STATUS_FAULTS
+from drivers.text_frame import TextFrame, compile_frame
 
 _COMMANDS = ("tare", "zero", "print")
+
+
+@dataclass(slots=True)
+class _Said:
+    """What status bits said of one line."""
+
+    stable: bool | None = None
+    net: bool | None = None
+    minus: bool = False
+    unit: tuple[float, float, str] | None = None
+    decimals: int | None = None
 
 
 class TextLineDriver(Driver):
@@ -77,26 +90,36 @@ class TextLineDriver(Driver):
             units=tuple(units),
             decimal=self._decimal,
             start=start,
-            ending=terminator[:-1],
+            terminator=terminator,
         )
         # Padded text as in the line; None is the blank that leaves the unit as it was.
         self._units = {text: units.get(unit) for text, unit in padded.items()}
-        if not padded:
+        self._by_name = units
+        if not padded and any(means.startswith("unit ") for means in _bit_meanings(self._frame)):
+            self._units = {b"": None}
+        elif not padded:
             unit = take.ascii("unit")
             if unit not in units:
                 raise take.refused("unit", "it is not in the unit table")
             self._units = {b"": units[unit]}
-        self._end = terminator[-1:]
+        after_end = self._frame.check is not None and self._frame.check.after_end
+        if after_end and (self._messages or self._replies):
+            raise take.refused("fields", "check characters after the end allow no whole lines")
+        # What the framer leaves at the end of a frame and the pattern does not match.
+        self._end = b"" if after_end else terminator[-1:]
         self._framer = _framer(take, start, terminator, self._frame)
         take.finish()
         codes = {field.kind: field.codes for field in self._frame.fields}
         self._minus = {text for text, sign in codes.get("sign", {}).items() if sign == "minus"}
         self._stable: dict[bytes, bool | None] = {b"": None}
-        self._stable |= {text: means == "stable" for text, means in codes.get("status", {}).items()}
+        self._stable |= {
+            text: means in ("stable", "zero") for text, means in codes.get("status", {}).items()
+        }
         self._net: dict[bytes, bool | None] = {b"": None}
         self._net |= {text: means == "net" for text, means in codes.get("net", {}).items()}
         self._steps: dict[tuple[int, str], float] = {}
-        self._remembers_unit = None in self._units.values()
+        self._remembers_unit = bool(padded) and None in self._units.values()
+        self._has_bits = bool(self._frame.bits)
         self._last_unit: tuple[float, float, str] | None = None
         # A piece of a number that varies in width looks like a whole one: skip to a line's end.
         self._must_join = self._frame.length is None and self._poll is None and not start
@@ -135,13 +158,21 @@ class TextLineDriver(Driver):
         return items
 
     def _reading(self, found: re.Match[bytes], frame: bytes, at: float) -> Item:
-        sign, number, unit_text, status, net, check = found.group(
+        sign, number, unit_text, status, net_text, check = found.group(
             "sign", "number", "unit", "status", "net", "checksum"
         )
         if check and not self._frame.checksum_holds(found.string[: found.end("checksum")]):
             return self._other(frame, at)
         unit = self._units[unit_text]
-        stable = self._stable[status]
+        stable, net, minus = self._stable[status], self._net[net_text], sign in self._minus
+        decimals = self._frame.decimals
+        if self._has_bits:
+            said = self._bits(_Said(stable, net, minus), found.string, frame, at)
+            if isinstance(said, Fault):
+                return said
+            stable, net, minus = said.stable, said.net, said.minus
+            unit = said.unit or unit
+            decimals = decimals if said.decimals is None else said.decimals
         if self._remembers_unit:
             if unit is None:
                 unit, stable = self._last_unit, False
@@ -156,13 +187,37 @@ class TextLineDriver(Driver):
         factor, offset, name = unit
         point = number.find(self._decimal)
         shown = float(number) if self._decimal == b"." else float(number.replace(b",", b"."))
-        value = (-shown if sign in self._minus else shown) * factor + offset
-        decimals = len(number) - point - 1 if point >= 0 else 0
+        if point >= 0:
+            decimals = len(number) - point - 1
+        elif decimals:
+            shown /= 10**decimals
+        value = (-shown if minus else shown) * factor + offset
         step = self._steps.get((decimals, name))
         if step is None:
             step = self._steps[decimals, name] = factor / 10**decimals
         # Adding zero turns a minus zero into zero.
-        return Reading(self._name, value + 0.0, at, name, frame, stable, step, self._net[net])
+        return Reading(self._name, value + 0.0, at, name, frame, stable, step, net)
+
+    def _bits(self, said: _Said, body: bytes, frame: bytes, at: float) -> _Said | Fault:
+        """Add to what the columns said what the status bits say."""
+        meanings = self._frame.bit_meanings(body)
+        if meanings is None:
+            return Fault(FaultKind.BAD_FRAME, at, frame, "the status is none of this device")
+        for means in meanings:
+            word, _, rest = means.partition(" ")
+            if means in STATUS_FAULTS:
+                return Fault(STATUS_FAULTS[means], at, frame, f"the device reports {means}")
+            if word == "unit":
+                said.unit = self._by_name[rest.encode()]
+            elif word == "decimals":
+                said.decimals = int(rest)
+            elif word in ("stable", "moving"):
+                said.stable = word == "stable"
+            elif word in ("net", "gross"):
+                said.net = word == "net"
+            else:
+                said.minus = word == "minus"
+        return said
 
     def _other(self, frame: bytes, at: float) -> Item:
         """Give what a line is that is no reading: a message, a reply, or damage."""
@@ -188,6 +243,10 @@ class TextLineDriver(Driver):
             elif type(item) is Fault:
                 counts.rejected += 1
                 counts.by_kind[item.kind] = counts.by_kind.get(item.kind, 0) + 1
+
+
+def _bit_meanings(frame: TextFrame) -> list[str]:
+    return [means for _, _, bits in frame.bits for _, _, means in bits.meanings]
 
 
 def _bytes(take: Options, name: str) -> bytes:
@@ -246,9 +305,12 @@ def _framer(take: Options, start: bytes, terminator: bytes, frame: TextFrame) ->
     if start:
         if len(terminator) != 1:
             raise take.refused("terminator", "after a start character it is one character")
-        return DelimitedFramer(start, terminator)
+        check = frame.check
+        return DelimitedFramer(
+            start, terminator, tail=check.width if check and check.after_end else 0
+        )
     if terminator:
         return LineFramer(terminator)
     if frame.length is None:
         raise take.refused("unterminated", "then every column needs a width")
-    return FixedFramer(frame.length, frame.pattern.fullmatch)
+    return FixedFramer(frame.length, frame.fits)

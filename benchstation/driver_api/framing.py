@@ -76,44 +76,60 @@ class LineFramer:
 
 
 class DelimitedFramer:
-    """Frames from a ``start`` byte to an ``end`` byte; a second start begins anew."""
+    """Frames from a ``start`` byte to an ``end`` byte; a second start begins anew.
+
+    ``tail`` bytes after the end belong to the frame as well, whatever they are: check characters.
+    A frame longer than ``cap``, its tail left out, is discarded.
+    """
 
     def __init__(
-        self, start: bytes = b"\x02", end: bytes = b"\x03", cap: int = DEFAULT_CAP
+        self, start: bytes = b"\x02", end: bytes = b"\x03", cap: int = DEFAULT_CAP, tail: int = 0
     ) -> None:
-        if len(start) != 1 or len(end) != 1 or start == end or cap < 2:
+        if len(start) != 1 or len(end) != 1 or start == end or cap < 2 or tail < 0:
             raise ValueError("start and end are two different single bytes")
         self.discarded = 0
         self._start = start
-        self._lines = LineFramer(end, cap)
-        self._lines_discarded = 0
+        self._end = end
+        self._cap = cap
+        self._tail = tail
+        self._rest = b""
 
     @property
     def pending(self) -> int:
-        """Bytes since the last frame's end."""
-        return self._lines.pending
+        """Bytes of the frame not yet complete."""
+        return len(self._rest)
 
     def clear(self) -> None:
-        """Forget the frame not yet ended."""
-        self._lines.clear()
-        self._take_over_discarded()
+        """Forget the frame not yet complete."""
+        self.discarded += len(self._rest)
+        self._rest = b""
 
     def push(self, data: bytes) -> list[bytes]:
-        """Give the frames that ended in ``data``, with both delimiters."""
-        frames = []
-        for line in self._lines.push(data):
-            begin = line.rfind(self._start)
-            if begin < 0:
-                self.discarded += len(line)
+        """Give the frames that became complete in ``data``, with delimiters and tail."""
+        buffer = self._rest + data
+        frames: list[bytes] = []
+        at = 0
+        while (end := buffer.find(self._end, at)) >= 0:
+            begin = buffer.rfind(self._start, at, end)
+            after = end + 1
+            if begin < 0 or after - begin > self._cap:
+                self.discarded += after - at
+                at = after
                 continue
-            self.discarded += begin
-            frames.append(line[begin:])
-        self._take_over_discarded()
+            self.discarded += begin - at
+            at = begin
+            if after + self._tail > len(buffer):
+                break
+            at = after + self._tail
+            frames.append(buffer[begin:at])
+        else:
+            begin = buffer.rfind(self._start, at)
+            if begin < 0 or len(buffer) - begin >= self._cap:
+                begin = len(buffer)
+            self.discarded += begin - at
+            at = begin
+        self._rest = buffer[at:]
         return frames
-
-    def _take_over_discarded(self) -> None:
-        self.discarded += self._lines.discarded - self._lines_discarded
-        self._lines_discarded = self._lines.discarded
 
 
 class FixedFramer:
@@ -173,6 +189,28 @@ def sum8(data: bytes) -> int:
     return sum(data) & 0xFF
 
 
+def complement8(data: bytes) -> int:
+    """Give what makes the sum of all bytes zero modulo 256.
+
+    The longitudinal redundancy check of MODBUS over Serial Line V1.02, 6.2.1.
+    """
+    return -sum(data) & 0xFF
+
+
+def crc16_ccitt(data: bytes) -> int:
+    """Give the CRC-16 of ITU-T V.41: polynomial 0x1021, start value zero, high bit first.
+
+    The check value of ``123456789`` is 0x31C3.
+    """
+    crc = 0
+    for byte in data:
+        crc ^= byte << 8
+        for _ in range(8):
+            crc = (crc << 1) ^ 0x1021 if crc & 0x8000 else crc << 1
+        crc &= 0xFFFF
+    return crc
+
+
 def crc16(data: bytes) -> int:
     """Give the CRC-16 of the MODBUS over Serial Line specification V1.02, 6.2.2.
 
@@ -200,6 +238,8 @@ _CRC16_TABLE = _crc16_table()
 CHECKSUMS: dict[str, tuple[Callable[[bytes], int], int]] = {
     "xor": (xor8, 1),
     "sum": (sum8, 1),
+    "complement": (complement8, 1),
     "crc16": (crc16, 2),
+    "crc16-ccitt": (crc16_ccitt, 2),
 }
 """Checksum functions by name, each with its width in bytes."""

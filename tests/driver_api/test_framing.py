@@ -11,7 +11,9 @@ from benchstation.driver_api.framing import (
     DelimitedFramer,
     FixedFramer,
     LineFramer,
+    complement8,
     crc16,
+    crc16_ccitt,
     sum8,
     xor8,
 )
@@ -22,6 +24,7 @@ MAKERS = {
     "line": lambda: LineFramer(b"\r\n", CAP),
     "bare line": lambda: LineFramer(b"\r", CAP),
     "delimited": lambda: DelimitedFramer(b"\x02", b"\x03", CAP),
+    "tailed": lambda: DelimitedFramer(b"\x02", b"\x03", CAP, tail=2),
     "fixed": lambda: FixedFramer(5, lambda data: data[:1] == b"A" and data[-1:] == b"Z"),
 }
 alphabet = st.sampled_from([b"\r", b"\n", b"\x02", b"\x03", b"A", b"Z", b"12", b"AbcdZ", b"\x00"])
@@ -41,7 +44,7 @@ def test_chunking_changes_nothing(kind, data, edges):
     assert [f for piece in cut(data, edges) for f in chunked.push(piece)] == frames
     assert (chunked.discarded, chunked.pending) == (whole.discarded, whole.pending)
     assert sum(map(len, frames)) + whole.discarded + whole.pending == len(data)
-    assert whole.pending <= CAP
+    assert whole.pending <= CAP + 1
     whole.clear()
     assert whole.pending == 0
     assert sum(map(len, frames)) + whole.discarded == len(data)
@@ -78,6 +81,13 @@ def test_a_second_start_begins_anew():
     assert framer.discarded == len(b"noise\x02lostlost\x03")
 
 
+def test_a_tail_belongs_to_the_frame_whatever_it_is():
+    framer = DelimitedFramer(tail=1)
+    assert framer.push(b"\x02one\x03\x02\x02two\x03") == [b"\x02one\x03\x02"]
+    assert framer.push(b"\x03\x02three") == [b"\x02two\x03\x03"]
+    assert framer.discarded == 0
+
+
 @pytest.mark.parametrize(
     "make",
     [
@@ -85,6 +95,7 @@ def test_a_second_start_begins_anew():
         lambda: LineFramer(b"\r\n", 1),
         lambda: DelimitedFramer(b"\x02", b"\x02"),
         lambda: DelimitedFramer(b"ab", b"\x03"),
+        lambda: DelimitedFramer(tail=-1),
         lambda: FixedFramer(0, bool),
     ],
 )
@@ -133,3 +144,14 @@ def test_every_checksum_sees_a_wrong_bit(data, bit):
 def test_sum_and_exclusive_or():
     """Worked by hand: 0x31 + 0xFF = 0x130, 0x31 xor 0xFF = 0xCE."""
     assert (sum8(b"\x31\xff"), xor8(b"\x31\xff")) == (0x30, 0xCE)
+
+
+def test_the_complement_makes_the_sum_zero():
+    """Worked by hand: 0x100 - (0x02 + 0x41) = 0xBD."""
+    assert complement8(b"\x02\x41") == 0xBD
+    assert sum8(b"\x02\x41\xbd") == 0
+
+
+def test_the_check_value_of_the_ccitt_crc():
+    """The catalogued check value of polynomial 0x1021 with start value zero, from memory."""
+    assert crc16_ccitt(b"123456789") == 0x31C3

@@ -66,5 +66,45 @@ class TestPressureRegisters(ProfileConformance, profile_id="pressure-registers")
     checksummed = True
 
 
+class TestScaleNameFirst(ProfileConformance, profile_id="scale-name-first"):
+    driver = TextLineDriver
+
+
+class TestScaleSignedSixDigits(ProfileConformance, profile_id="scale-signed-six-digits"):
+    driver = TextLineDriver
+
+
+class TestScaleWeightFirst(ProfileConformance, profile_id="scale-weight-first"):
+    driver = TextLineDriver
+
+
+class TestScaleDecimalComma(ProfileConformance, profile_id="scale-decimal-comma"):
+    driver = TextLineDriver
+
+
+class TestScaleStatusWord(ProfileConformance, profile_id="scale-status-word"):
+    driver = TextLineDriver
+
+
+class TestScaleXorAfterEnd(ProfileConformance, profile_id="scale-xor-after-end"):
+    driver = TextLineDriver
+    checksummed = True
+
+
+class TestScaleStatusBytes(ProfileConformance, profile_id="scale-status-bytes"):
+    driver = TextLineDriver
+    checksummed = True
+
+
+class TestGaugeSumBeforeEnd(ProfileConformance, profile_id="gauge-sum-before-end"):
+    driver = TextLineDriver
+    checksummed = True
+
+
+class TestGaugeCrcLine(ProfileConformance, profile_id="gauge-crc-line"):
+    driver = TextLineDriver
+    checksummed = True
+
+
 def test_every_shipped_profile_is_here():
     assert sorted(TESTED) == profile_ids()
