@@ -6,7 +6,7 @@ which the tests compare with.
 """
 
 import json
-from json.encoder import encode_basestring
+from json.encoder import encode_basestring as encode
 from typing import Any
 
 import rfc8785
@@ -53,7 +53,7 @@ def _text(value: Any) -> str:
     kind = type(value)
     if kind is str:
         # The same escapes as RFC 8785, 3.2.2.2; a lone surrogate fails when it is encoded.
-        return encode_basestring(value)
+        return encode(value)
     if kind is float:
         digits = repr(value)
         # The shortest form is the same in both but for ".0", exponents, nan and inf.
@@ -65,7 +65,11 @@ def _text(value: Any) -> str:
             return digits
     elif kind is dict:
         if _plain_keys(value):
-            inside = [f"{encode_basestring(key)}:{_text(value[key])}" for key in sorted(value)]
+            inside = [
+                # Most members are texts: one call less for each.
+                f"{encode(key)}:{encode(item) if type(item) is str else _text(item)}"
+                for key, item in sorted(value.items())
+            ]
             return "{" + ",".join(inside) + "}"
     elif kind is list or kind is tuple:
         return "[" + ",".join([_text(item) for item in value]) + "]"
