@@ -32,7 +32,8 @@ class Contribution:
 
     ``u`` is the standard uncertainty in the contribution's own unit, ``sensitivity`` converts it to
     the unit of the result, ``dof`` are its degrees of freedom (inf: known exactly), ``half_width``
-    what it came from, for the table. Raises MetrologyError when not finite or negative.
+    what it came from (of a certificate U), for the table. Raises MetrologyError when not finite or
+    negative.
     """
 
     name: str
@@ -59,7 +60,8 @@ def normal(
     name: str, expanded: float, k: float = 1.0, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
     """Give a contribution stated as an expanded uncertainty with its coverage factor (k = 1: u)."""
-    return Contribution(name, expanded / k, sensitivity, dof, Distribution.NORMAL, None)
+    stated = None if k == 1.0 else expanded
+    return Contribution(name, expanded / k, sensitivity, dof, Distribution.NORMAL, stated)
 
 
 def rectangular(
