@@ -149,3 +149,82 @@ def test_noise_of_a_third_of_the_band_is_steady(judge):
         judge.feed(n * 0.1, noise.uniform(-0.3, 0.3) * BAND, True, f"{n}").state for n in range(200)
     ]
     assert set(states[10:]) == {Stability.STEADY}
+
+
+# --- drift ---------------------------------------------------------------------------------------
+
+
+def walk(judge, value_at, seconds, *, step=0.1):
+    """States while the value follows a function of time."""
+    return [
+        judge.feed(n * step, value_at(n * step), True, f"{n}").state
+        for n in range(round(seconds / step))
+    ]
+
+
+@pytest.mark.parametrize("slope", [1.5, -1.5, 3.0])
+def test_a_slow_steady_drift_is_not_steady(judge, slope):
+    """Each window agrees within the band; over five windows it moves by more than the band."""
+    states = walk(judge, lambda t: 10.0 + slope * BAND / 5.0 * t, 20.0)
+    assert Stability.MOVING not in states
+    assert set(states[45:]) == {Stability.DRIFTING}
+
+
+def test_a_slower_drift_than_the_limit_is_steady(judge):
+    states = walk(judge, lambda t: 10.0 + 0.8 * BAND / 5.0 * t, 30.0)
+    assert set(states[10:]) == {Stability.STEADY}
+    view = judge.view(29.9)
+    assert view.drift_per_s == pytest.approx(0.8 * BAND / 5.0)
+    assert view.u_drift_per_s == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_drift_in_steps_of_the_display(judge):
+    """A display of a quarter of the band shows the drift as stairs."""
+    digit = BAND / 4
+    states = walk(judge, lambda t: round((10.0 + 2.0 * BAND / 5.0 * t) / digit) * digit, 20.0)
+    assert states[-1] is Stability.DRIFTING
+    assert states.count(Stability.DRIFTING) > 100
+
+
+@given(st.floats(2.0, 10.0), st.floats(0.1, 0.99))
+def test_one_step_within_the_band_is_no_drift(at, height):
+    judge = StabilityJudge(WINDOW, BAND, COUNT, GAP)
+    states = walk(judge, lambda t: 10.0 + height * BAND * (t >= at), 15.0)
+    assert set(states[10:]) == {Stability.STEADY}
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_noise_is_no_drift(judge, seed):
+    noise = random.Random(seed)
+    states = walk(judge, lambda _: 10.0 + noise.uniform(-0.45, 0.45) * BAND, 60.0)
+    assert set(states[10:]) == {Stability.STEADY}
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_drift_in_noise_is_found(judge, seed):
+    noise = random.Random(seed)
+    slope = 2.5 * BAND / 5.0
+    states = walk(judge, lambda t: 10.0 + slope * t + noise.uniform(-0.2, 0.2) * BAND, 30.0)
+    assert states.count(Stability.DRIFTING) > 200
+
+
+def test_a_drift_that_ends_becomes_steady(judge):
+    states = walk(judge, lambda t: 10.0 + 2.0 * BAND / 5.0 * min(t, 8.0), 20.0)
+    assert states[79] is Stability.DRIFTING
+    assert states[-1] is Stability.STEADY
+
+
+def test_motion_and_reset_forget_the_drift(judge):
+    walk(judge, lambda t: 10.0 + 2.0 * BAND / 5.0 * t, 8.0)
+    assert judge.feed(8.0, 10.5, True, "poured").state is Stability.MOVING
+    states = [judge.feed(8.1 + n * 0.1, 10.5, True, f"p{n}").state for n in range(15)]
+    assert states[-1] is Stability.STEADY
+    judge.reset()
+    assert math.isnan(judge.view(0.0).drift_per_s)
+
+
+def test_a_drift_limit_of_ones_own():
+    strict = StabilityJudge(WINDOW, BAND, COUNT, GAP, drift_limit_per_s=BAND / 100)
+    assert walk(strict, lambda t: 10.0 + BAND / 50 * t, 10.0)[-1] is Stability.DRIFTING
+    with pytest.raises(ValueError, match="drift"):
+        StabilityJudge(WINDOW, BAND, COUNT, GAP, drift_limit_per_s=-1.0)
