@@ -1,10 +1,9 @@
-"""Transducers that hold their value in Modbus registers, read over a serial line (RTU).
+"""Transducers that hold their value in Modbus registers, read over a serial line or over TCP.
 
-Frames are those of the MODBUS Application Protocol V1.1b3 (6.3, 6.4, 7) and MODBUS over Serial Line
-V1.02 (CRC, 6.2.2); building, checking and decoding them is the work of the ``pymodbus`` framer and
-message classes, used without its client. The standard defines no type wider than a register, so
-the word order is an option: the letters say in which order the bytes of the value, A the highest,
-come on the wire.
+Messages are those of the MODBUS Application Protocol V1.1b3 (6.3, 6.4, 7); decoding them is the
+work of the ``pymodbus`` message classes, used without its client. The standard defines no type
+wider than a register, so the word order is an option: the letters say in which order the bytes of
+the value, A the highest, come on the wire.
 """
 
 import math
@@ -12,16 +11,19 @@ import struct
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
-from pymodbus.framer.rtu import FramerRTU
 from pymodbus.pdu import DecodePDU
-from pymodbus.pdu.register_message import (
-    ReadHoldingRegistersRequest,
-    ReadInputRegistersRequest,
-)
 
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
 from benchstation.driver_api.options import Options, channel_from
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading
+from drivers.modbus_frames import (
+    HIGHEST_SERIAL_DEVICE,
+    HIGHEST_TCP_DEVICE,
+    Frames,
+    RtuFrames,
+    Span,
+    TcpFrames,
+)
 
 _TYPES = {"int16": ">h", "uint16": ">H", "int32": ">i", "uint32": ">I", "float32": ">f"}
 _ORDERS: dict[int, dict[str, tuple[int, ...]]] = {
@@ -35,7 +37,6 @@ _STATUS = {
     "error": FaultKind.DEVICE_ERROR,
 }
 _MOST_REGISTERS = 125
-_EXCEPTION_LENGTH = 5
 _EXCEPTIONS = {
     1: "it does not know the function",
     2: "it has no such register",
@@ -50,13 +51,14 @@ class ModbusRegistersDriver(Driver):
 
     info: ClassVar[DriverInfo] = DriverInfo(
         id="modbus_registers",
-        title="Modbus registers over a serial line",
+        title="Modbus registers over a serial line or TCP",
         quantities=tuple(Quantity),
         options=(
             OptionSpec(
                 "channel", "name, quantity, reference, low, high, resolution", required=True
             ),
-            OptionSpec("device", "address of the device, 1 to 247", required=True),
+            OptionSpec("framing", "rtu, a serial line (default), or tcp"),
+            OptionSpec("device", "address, 1 to 247; with tcp 0 to 255", required=True),
             OptionSpec("function", "3 holding registers, 4 input registers", required=True),
             OptionSpec("address", "first register of the value, from 0", required=True),
             OptionSpec("type", ", ".join(_TYPES), required=True),
@@ -64,7 +66,9 @@ class ModbusRegistersDriver(Driver):
             OptionSpec("unit", "unit text of the value", required=True),
             OptionSpec("factor", "SI value of one unit of the register", required=True),
             OptionSpec("offset", "SI value at register zero"),
-            OptionSpec("status", "{address, codes}: number -> good, overload, underload, error"),
+            OptionSpec(
+                "status", "{address, mask, codes}: number -> good, overload, underload, error"
+            ),
         ),
     )
 
@@ -73,8 +77,10 @@ class ModbusRegistersDriver(Driver):
         self.channels = (channel_from(take),)
         self.capabilities = frozenset()
         self.counts = FrameCounts()
-        self._device = take.integer("device", 1, 247)
-        self._function = take.integer("function", 3, 4)
+        tcp = take.choice("framing", ("rtu", "tcp"), "rtu") == "tcp"
+        lowest, highest = (0, HIGHEST_TCP_DEVICE) if tcp else (1, HIGHEST_SERIAL_DEVICE)
+        device = take.integer("device", lowest, highest)
+        function = take.integer("function", 3, 4)
         address = take.integer("address", 0, 0xFFFF)
         self._format = _TYPES[take.choice("type", tuple(_TYPES))]
         self._whole_numbers = self._format != ">f"
@@ -85,9 +91,9 @@ class ModbusRegistersDriver(Driver):
         self._factor = take.number("factor", 1e-12, 1e12)
         self._offset = take.number("offset", -1e12, 1e12, 0.0)
         self._status_codes: dict[int, str] = {}
-        status_address = address
+        status_address, self._status_mask = address, 0xFFFF
         if "status" in take:
-            status_address, self._status_codes = _status(take.table("status"))
+            status_address, self._status_mask, self._status_codes = _status(take.table("status"))
         first = min(address, status_address)
         last = max(address + size // 2 - 1, status_address)
         if last - first >= _MOST_REGISTERS or last > 0xFFFF:
@@ -96,21 +102,17 @@ class ModbusRegistersDriver(Driver):
         self._value_at = 2 * (address - first)
         self._status_at = 2 * (status_address - first)
         self._decoder = DecodePDU(is_server=False)
-        self._framer = FramerRTU(self._decoder)
-        self._request = self._build_request(first, last - first + 1)
-        self._head = bytes((self._device, self._function, 2 * (last - first + 1)))
-        self._exception_head = bytes((self._device, self._function | 0x80))
-        self._length = len(self._head) + self._head[2] + 2
-        self._buffer = b""
+        span = Span(device, function, first, last - first + 1)
+        self._frames: Frames = TcpFrames(span) if tcp else RtuFrames(span)
 
     def poll(self) -> bytes:
         """Give the request for the value and its status."""
-        return self._request
+        return self._frames.request()
 
     def reset(self) -> None:
         """Forget half an answer."""
-        self.counts.discarded_bytes += len(self._buffer)
-        self._buffer = b""
+        self._frames.clear()
+        self.counts.discarded_bytes = self._frames.discarded
 
     def feed(self, data: bytes, at: float) -> list[Item]:
         """Give a reading or fault for every answer completed by ``data``.
@@ -118,60 +120,25 @@ class ModbusRegistersDriver(Driver):
         An answer with a wrong CRC is a fault; bytes that begin no answer of this device are
         discarded and counted.
         """
-        buffer = self._buffer + data
-        items: list[Item] = []
-        while (found := self._find_head(buffer)) is not None:
-            start, length = found
-            self.counts.discarded_bytes += start
-            buffer = buffer[start:]
-            if len(buffer) < length:
-                break
-            frame = buffer[:length]
-            item = self._item(frame, at)
-            # Damage may have made this head: a good answer can begin inside the rejected bytes.
-            used = 1 if isinstance(item, Fault) and item.kind is FaultKind.BAD_CHECKSUM else length
-            buffer = buffer[used:]
+        items = [self._item(frame, message, at) for frame, message in self._frames.take(data)]
+        self.counts.discarded_bytes = self._frames.discarded
+        for item in items:
             self._count(item)
-            items.append(item)
-        else:
-            self.counts.discarded_bytes += len(buffer)
-            buffer = b""
-        self._buffer = buffer
         return items
 
-    def _build_request(self, address: int, count: int) -> bytes:
-        request_class = (
-            ReadHoldingRegistersRequest if self._function == 3 else ReadInputRegistersRequest
-        )
-        request = request_class(address=address, count=count, dev_id=self._device)
-        return self._framer.buildFrame(request)
-
-    def _find_head(self, buffer: bytes) -> tuple[int, int] | None:
-        """Give where an answer begins or may begin, and its length."""
-        start = buffer.find(self._device)
-        while start >= 0:
-            rest = buffer[start : start + 3]
-            if rest[:2] == self._exception_head:
-                return start, _EXCEPTION_LENGTH
-            if self._head.startswith(rest) or self._exception_head.startswith(rest):
-                return start, self._length
-            start = buffer.find(self._device, start + 1)
-        return None
-
-    def _item(self, frame: bytes, at: float) -> Item:
-        _, _, _, payload = self._framer.decode(frame)
-        if not payload:
+    def _item(self, frame: bytes, message: bytes, at: float) -> Item:
+        if not message:
             return Fault(FaultKind.BAD_CHECKSUM, at, frame, "the CRC does not fit the answer")
-        answer = self._decoder.decode(payload)
+        answer = self._decoder.decode(message)
         if answer is None or answer.isError():
-            code = frame[2]
+            code = message[1]
             why = _EXCEPTIONS.get(code, "reason unknown to the standard")
             text = f"the device answers with exception {code}: {why}"
             return Fault(FaultKind.DEVICE_ERROR, at, frame, text)
         registers = struct.pack(f">{len(answer.registers)}H", *answer.registers)
         if self._status_codes:
             (status,) = struct.unpack_from(">H", registers, self._status_at)
-            meaning = self._status_codes.get(status, "error")
+            meaning = self._status_codes.get(status & self._status_mask, "error")
             kind = _STATUS[meaning]
             if kind is not None:
                 return Fault(kind, at, frame, f"the device's status is {status}: {meaning}")
@@ -193,8 +160,9 @@ class ModbusRegistersDriver(Driver):
             kinds[item.kind] = kinds.get(item.kind, 0) + 1
 
 
-def _status(table: Options) -> tuple[int, dict[int, str]]:
+def _status(table: Options) -> tuple[int, int, dict[int, str]]:
     address = table.integer("address", 0, 0xFFFF)
+    mask = table.integer("mask", 1, 0xFFFF, 0xFFFF)
     codes = table.table("codes", required=True)
     found = {}
     for name in codes.names():
@@ -204,4 +172,4 @@ def _status(table: Options) -> tuple[int, dict[int, str]]:
     if "good" not in found.values():
         raise table.refused("codes", "none of them is good")
     table.finish()
-    return address, found
+    return address, mask, found

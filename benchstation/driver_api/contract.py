@@ -77,7 +77,10 @@ class Driver(ABC):
         return None
 
     def poll(self) -> bytes | None:
-        """Request for one reading; ``None`` when the device streams by itself."""
+        """Request for one reading; ``None`` when the device streams by itself.
+
+        Called once for every request that is sent, so requests may be numbered or take turns.
+        """
         return None
 
     def command(self, name: str) -> bytes:

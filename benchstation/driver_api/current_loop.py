@@ -1,10 +1,15 @@
-"""What a 4 to 20 mA signal says, and when it says that the transmitter has failed.
+"""What a transmitter's signal says, and when it says that the transmitter has failed.
 
 NAMUR NE 43: 3.8 to 20.5 mA carry the measured value, at or below 3.6 mA and at or above 21 mA the
 transmitter signals a failure; what lies between is not defined and is no value either. Live zero
 4 mA and full scale 20 mA as in IEC 60381-1.
+
+A voltage with a live zero, such as 0.5 to 4.5 V, fails in the same way: its wire is broken or
+shorted when it leaves its band. No standard says by how much, so its classes are those of NE 43 in
+the same shares of its span.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 ZERO_A, FULL_A = 4e-3, 20e-3
@@ -27,6 +32,23 @@ class LoopSignal(StrEnum):
     def has_value(self) -> bool:
         """Whether the current may be read as a value."""
         return self in (LoopSignal.VALID_BELOW_ZERO, LoopSignal.VALID, LoopSignal.VALID_ABOVE_FULL)
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A signal from ``zero`` (0 %) to ``full`` (100 %), A, V or V per V of supply."""
+
+    zero: float = ZERO_A
+    full: float = FULL_A
+
+    @property
+    def has_live_zero(self) -> bool:
+        """Whether a broken wire, no signal at all, is told from the lowest value."""
+        return classify_current(self.as_current_a(0.0)) is LoopSignal.FAILURE_LOW
+
+    def as_current_a(self, value: float) -> float:
+        """Give the loop current that stands at the same share of its span."""
+        return ZERO_A + (value - self.zero) / (self.full - self.zero) * (FULL_A - ZERO_A)
 
 
 def classify_current(current_a: float) -> LoopSignal:

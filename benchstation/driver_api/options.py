@@ -93,6 +93,11 @@ class Options:
         """Give the names not yet taken."""
         yield from tuple(self._left)
 
+    def rest(self) -> dict[str, Any]:
+        """Take all that is left, to be checked by someone else."""
+        left, self._left = self._left, {}
+        return left
+
     def finish(self) -> None:
         """Refuse options that nothing took."""
         if self._left:

@@ -5,11 +5,13 @@ from enum import StrEnum
 
 
 class Quantity(StrEnum):
-    """What a channel measures; values are in kg, Pa and K."""
+    """What a channel measures; values are in kg, Pa and K, of a transmitter's signal in A and V."""
 
     MASS = "mass"
     PRESSURE = "pressure"
     TEMPERATURE = "temperature"
+    CURRENT = "current"
+    VOLTAGE = "voltage"
 
 
 class PressureReference(StrEnum):
@@ -45,9 +47,9 @@ class FaultKind(StrEnum):
 class Reading:
     """One value of one channel.
 
-    ``value`` is in kg, Pa or K. ``at`` is the station clock in seconds when the frame's last
-    byte arrived. ``stable`` is the device's own motion flag, ``None`` when the frame carries none.
-    ``resolution`` is the value of one step of the last digit shown, SI, or ``None``.
+    ``value`` is in SI: kg, Pa, K, A or V. ``at`` is the station clock in seconds when the frame's
+    last byte arrived. ``stable`` is the device's own motion flag, ``None`` when the frame carries
+    none. ``resolution`` is the value of one step of the last digit shown, SI, or ``None``.
     """
 
     channel: str

@@ -203,15 +203,14 @@ class Reader:
         return self._commands.get_nowait()
 
     def _request_due(self) -> bytes | None:
-        request = self._driver.poll()
-        if request is None or self._asked is not None:
+        if self._asked is not None:
             return None
         left = self._polled + self._poll_wall_s - time.perf_counter()
         if left > READ_WAIT_S:
             return None  # the read waits as well, and sees a lost line
         if left > 0.0:
             self._stop.wait(left)
-        return request
+        return self._driver.poll()
 
     def _send(self, transport: Transport, data: bytes) -> None:
         transport.write(data)

@@ -52,8 +52,8 @@ BROKEN = {
 
 
 def test_built_in_drivers_come_in_by_entry_point():
-    assert {"text_line", "modbus_registers"} <= set(found_drivers())
-    for name in ("text_line", "modbus_registers"):
+    assert {"text_line", "modbus_registers", "scpi_query", "current_loop"} <= set(found_drivers())
+    for name in found_drivers():
         loaded = load_driver(name)
         assert issubclass(loaded, Driver)
         assert loaded.info.id == name
@@ -82,4 +82,4 @@ def test_a_broken_driver_is_worded_and_the_others_work(entries, name):
 def test_an_unknown_driver_is_refused_with_those_there_are():
     with pytest.raises(DriverError, match="no driver 'telepathy'") as refused:
         load_driver("telepathy")
-    assert "modbus_registers, text_line" in refused.value.advice
+    assert "current_loop, modbus_registers, scpi_query, text_line" in refused.value.advice

@@ -84,3 +84,10 @@ def test_a_channel():
 )
 def test_a_channel_that_makes_no_sense(table, named):
     refused(lambda: channel_from(Options({"channel": table}, "here")), named)
+
+
+def test_the_rest_is_taken_whole():
+    take = Options({"a": 1, "b": {"c": 2}}, "here")
+    take.integer("a", 0, 9)
+    assert take.rest() == {"b": {"c": 2}}
+    take.finish()

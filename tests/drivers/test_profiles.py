@@ -6,7 +6,9 @@ import pytest
 
 from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.driver_api.testing import DriverConformance, read_transcripts
+from drivers.current_loop import CurrentLoopDriver
 from drivers.modbus_registers import ModbusRegistersDriver
+from drivers.scpi_query import ScpiQueryDriver
 from drivers.text_line import TextLineDriver
 
 TRANSCRIPTS = Path(__file__).parent.parent / "transcripts"
@@ -103,6 +105,23 @@ class TestGaugeSumBeforeEnd(ProfileConformance, profile_id="gauge-sum-before-end
 
 class TestGaugeCrcLine(ProfileConformance, profile_id="gauge-crc-line"):
     driver = TextLineDriver
+    checksummed = True
+
+
+class TestPressureRegistersTcp(ProfileConformance, profile_id="pressure-registers-tcp"):
+    driver = ModbusRegistersDriver
+
+
+class TestPressureQuery(ProfileConformance, profile_id="pressure-query"):
+    driver = ScpiQueryDriver
+
+
+class TestTransmitterCurrentText(ProfileConformance, profile_id="transmitter-current-text"):
+    driver = CurrentLoopDriver
+
+
+class TestTransmitterRatioRegisters(ProfileConformance, profile_id="transmitter-ratio-registers"):
+    driver = CurrentLoopDriver
     checksummed = True
 
 
