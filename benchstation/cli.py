@@ -5,6 +5,7 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from benchstation import __version__, calc
 from benchstation.driver_api.errors import StationError
@@ -16,8 +17,14 @@ BAD_INPUT = 2
 NO_COMMAND = "Without a command the window opens on this bench."
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Refuse in one line; the usage is a ``--help`` away."""
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="benchstation",
         description="Bench station for rebuilding gas-charged monotube dampers. "
         "It watches and warns; it is not a safety device.",
@@ -47,25 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     verified.add_argument("file", type=Path, nargs="?", help="records (those of this bench)")
 
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
-    sheets = computed.add_subparsers(dest="sheet", required=True)
-    oil = sheets.add_parser("oil", help="what the scale must show for a volume of oil")
-    oil.add_argument("--volume", help="specified volume, such as '262 mL'")
-    oil.add_argument("--density", help="density of the lot, such as '0.851 g/mL'")
-    oil.add_argument("--density-at", help="temperature of that density (15 °C)")
-    oil.add_argument("--reference", help="reference temperature of the volume (20 °C)")
-    oil.add_argument("--bench", help="temperature at the bench (20 °C)")
-    gas = sheets.add_parser("gas", help="a nitrogen charge at another temperature")
-    gas.add_argument("--charge", help="gauge pressure, such as '15 bar'")
-    gas.add_argument("--at", help="its temperature (20 °C)")
-    gas.add_argument("--to", help="the other temperature")
-    for sheet in (oil, gas):
-        ambient = sheet.add_mutually_exclusive_group()
-        ambient.add_argument("--barometer", help="ambient pressure, absolute")
-        ambient.add_argument("--altitude", help="altitude, in place of the barometer")
-        sheet.add_argument("--inch-pound", action="store_true", help="show inch-pound units")
-        form = sheet.add_mutually_exclusive_group()
-        form.add_argument("--json", action="store_true", help="for programs, SI")
-        form.add_argument("--explain", action="store_true", help="show formulas and sources")
+    calc.add_commands(computed)
 
     checked = commands.add_parser("check-specification", help="check a specification file")
     checked.add_argument("file", type=Path)
@@ -74,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; 0: all is well, 1: a rehearsal was not in order, 2: it cannot be done."""
-    options = _parser().parse_args(arguments)
+    options = _parser().parse_args(calc.joined(sys.argv[1:] if arguments is None else arguments))
     try:
         match options.command:
             case None:
@@ -206,7 +195,7 @@ class _Progress:
 def _calc(options: argparse.Namespace) -> int:
     given = {name.replace("_", "-"): value for name, value in vars(options).items()}
     system = UnitSystem.INCH_POUND if options.inch_pound else UnitSystem.METRIC
-    sheet = calc.SHEETS[options.sheet](given, system)
+    sheet = calc.compute(options.sheet, given, system)
     print(sheet.as_json() if options.json else sheet.readable(explain=options.explain))
     return 0
 

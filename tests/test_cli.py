@@ -96,7 +96,7 @@ def test_altitude_gives_the_barometer(capsys):
         ((*OIL[:3], "262 bar", *OIL[4:]), "--volume: '262 bar' is not a volume"),
         (OIL[:4], "--density: is missing"),
         ((*OIL[:4], "--density", "3 g/mL"), "density"),
-        (("calc", "gas", "--charge", "15 bar", "--to", "400 degC"), "temperature"),
+        (("calc", "gas", "--charge", "15 bar", "--to", "400 degC"), "--to: '400 degC' is out"),
         (("check-specification", "nowhere.toml"), "nowhere.toml: the file cannot be read"),
     ],
 )

@@ -50,6 +50,7 @@ LAYERS: dict[str, set[str] | None] = {
     },
     "benchstation.bench_view": {"benchstation.units"},
     "benchstation.words": {"benchstation.units"},
+    "benchstation.calc": ANY,
     "benchstation.station": ANY,
     "benchstation.demo": ANY,
     "benchstation.ui": ANY,

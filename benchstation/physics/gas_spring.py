@@ -44,7 +44,8 @@ class ChargedDamper:
             oil_alpha_per_k=self.oil_alpha_per_k,
             travel_m=travel_m,
         )
-        return require("gas volume left by the oil", volume, 1e-9, 1.0, "m3")
+        room = self.geometry.free_volume_m3
+        return require("gas volume left by the oil", volume, 1e-9, room, "m3")
 
     def pressure_pa(self, temperature_k: float, travel_m: float = 0.0) -> float:
         """Give the absolute pressure when gas and oil are at ``temperature_k`` (slow travel)."""
@@ -92,7 +93,7 @@ def charged_to_specification(
     require("oil volume", oil_volume_m3, 0.0, geometry.free_volume_m3, "m3")
     require("oil expansion coefficient", oil_alpha_per_k, 0.0, 2e-3, "1/K")
     volume = geometry.gas_volume_m3(oil_volume_m3)
-    require("gas volume left by the oil", volume, 1e-9, 1.0, "m3")
+    require("gas volume left by the oil", volume, 1e-9, geometry.free_volume_m3, "m3")
     density = nitrogen.density_kg_m3(charge_gauge_pa + reference_ambient_pa, reference_k)
     return ChargedDamper(geometry, oil_volume_m3, density * volume, oil_alpha_per_k, reference_k)
 
