@@ -1,7 +1,8 @@
-"""Normal and Student-t probabilities, so that the station needs no statistics library at run time.
+"""Normal, Student-t and chi-squared probabilities, without a statistics library at run time.
 
 Published sources: NIST Digital Library of Mathematical Functions 8.17 (incomplete beta function and
-its continued fraction 8.17.22); Abramowitz and Stegun 26.7.5 (start value for Student's t).
+its continued fraction 8.17.22), 8.7.1 and 8.9.2 (incomplete gamma functions); Abramowitz and Stegun
+26.7.5 and 26.4.17 (start values for Student's t and chi-squared).
 """
 
 import math
@@ -90,3 +91,52 @@ def student_quantile(p: float, dof: float) -> float:
 def coverage_factor(coverage: float, dof: float = math.inf) -> float:
     """Give k of the two-sided interval with this coverage (GUM G.3): t at (1 + p)/2."""
     return student_quantile(0.5 * (1.0 + coverage), dof)
+
+
+def incomplete_gamma(a: float, x: float) -> float:
+    """Give the regularised lower incomplete gamma function P(a, x), a above 0, x from 0."""
+    if x <= 0.0:
+        return 0.0
+    front = math.exp(a * math.log(x) - x - math.lgamma(a))
+    if x < a + 1.0:
+        term = total = 1.0 / a
+        n = a
+        while term > 1e-17 * total:
+            n += 1.0
+            term *= x / n
+            total += term
+        return min(front * total, 1.0)
+    return 1.0 - front * _gamma_fraction(a, x)
+
+
+def _gamma_fraction(a: float, x: float) -> float:
+    """Evaluate DLMF 8.9.2 in its even form by the modified Lentz method; x beyond a + 1."""
+    b = x + 1.0 - a
+    c, d = 1e300, 1.0 / b
+    value = d
+    for n in range(1, 10_000):
+        factor = -n * (n - a)
+        b += 2.0
+        d = 1.0 / (factor * d + b)
+        c = b + factor / c
+        value *= c * d
+        if abs(c * d - 1.0) < 1e-15:
+            break
+    return value
+
+
+@lru_cache(maxsize=512)
+def chi_squared_quantile(p: float, dof: float) -> float:
+    """Give x with P(chi-squared of ``dof`` <= x) = p, 0 < p < 1, to 1e-10 relative."""
+    spread = 2.0 / (9.0 * dof)
+    start = dof * (1.0 - spread + normal_quantile(p) * math.sqrt(spread)) ** 3
+    low, high = 0.0, max(2.0 * start, dof)
+    while incomplete_gamma(0.5 * dof, 0.5 * high) < p:
+        low, high = high, 2.0 * high
+    for _ in range(200):
+        middle = 0.5 * (low + high)
+        below = incomplete_gamma(0.5 * dof, 0.5 * middle) < p
+        low, high = (middle, high) if below else (low, middle)
+        if high - low <= 1e-11 * high:
+            break
+    return 0.5 * (low + high)

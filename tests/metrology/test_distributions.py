@@ -1,4 +1,4 @@
-"""Normal and Student's t against the GUM's table G.2 and a reference library."""
+"""Normal, Student's t and chi-squared against the GUM's table G.2 and a reference library."""
 
 import math
 
@@ -7,8 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.metrology.distributions import (
+    chi_squared_quantile,
     coverage_factor,
     incomplete_beta,
+    incomplete_gamma,
     normal_cdf,
     normal_quantile,
     student_cdf,
@@ -78,3 +80,13 @@ def test_many_degrees_of_freedom_are_normal():
     assert coverage_factor(0.95, 1e9) == coverage_factor(0.95)
     assert student_quantile(0.5, 3.0) == 0.0
     assert student_cdf(0.0, 3.0) == pytest.approx(0.5)
+
+
+@given(st.floats(0.1, 500), st.floats(0, 1500))
+def test_incomplete_gamma_against_the_reference_library(a, x):
+    assert incomplete_gamma(a, x) == pytest.approx(special.gammainc(a, x), rel=1e-9, abs=1e-12)
+
+
+@given(st.floats(0.001, 0.999), st.floats(0.5, 1000))
+def test_chi_squared_quantile_against_the_reference_library(p, dof):
+    assert chi_squared_quantile(p, dof) == pytest.approx(special.chdtri(dof, 1 - p), rel=1e-7)
