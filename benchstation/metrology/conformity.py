@@ -89,3 +89,23 @@ def conformity_probability(
         return 1.0 if low <= value <= high else 0.0
     # From the nearer limit's tail, so that a probability near one loses no digits.
     return max(0.0, 1.0 - normal_cdf((low - value) / u) - normal_cdf((value - high) / u))
+
+
+def rule_in_words(guard_factor: float = GUARD_FACTOR) -> str:
+    """Give the decision rule as sentences for a certificate (JCGM 106, 8.3; ISO 14253-1).
+
+    The risk named is that of one limit, for the result nearest to it that still passes; in a narrow
+    tolerance both limits add up, as the probability of conformity then says.
+    """
+    if guard_factor == 0.0:
+        return (
+            "Simple acceptance: a result within the limits passes, any other fails. At a limit a "
+            "wrong decision has a probability of up to 50 %."
+        )
+    risk = normal_cdf(-guard_factor)
+    return (
+        f"Guarded acceptance: a result passes when it lies within the limits by at least "
+        f"{guard_factor:.3g} u, u being its standard uncertainty; it fails when it lies outside "
+        f"them by more than that; between the two it is undecided. A result that passes is beyond "
+        f"either limit with a probability of {100.0 * risk:.2g} % at most."
+    )

@@ -12,6 +12,7 @@ from benchstation.metrology.conformity import (
     Decision,
     conformity_probability,
     judge,
+    rule_in_words,
 )
 from benchstation.metrology.distributions import normal_quantile
 from benchstation.metrology.errors import MetrologyError
@@ -134,3 +135,22 @@ def test_what_is_no_number_is_never_decided(value):
 def test_limits_that_make_no_sense_are_refused(u, low, high, factor):
     with pytest.raises(MetrologyError):
         judge(0.5, u, low, high, factor)
+
+
+def test_the_rule_in_words():
+    assert rule_in_words() == (
+        "Guarded acceptance: a result passes when it lies within the limits by at least 1.64 u, u "
+        "being its standard uncertainty; it fails when it lies outside them by more than that; "
+        "between the two it is undecided. A result that passes is beyond either limit with a "
+        "probability of 5 % at most."
+    )
+    assert "2.3 %" in rule_in_words(2.0)
+    assert rule_in_words(0.0).startswith("Simple acceptance")
+
+
+def test_the_rule_keeps_its_word():
+    """At the acceptance limit the nearer tolerance limit is exceeded with the stated risk."""
+    narrow = judge(9.8 + GUARD_FACTOR * 0.12, 0.12, 9.8, 10.2)
+    assert narrow.decision is Decision.PASS
+    assert 1.0 - conformity_probability(9.8 + GUARD_FACTOR * 0.12, 0.12, 9.8, None) < 0.0500001
+    assert narrow.probability < 0.95

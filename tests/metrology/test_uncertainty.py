@@ -119,6 +119,10 @@ def test_gum_h2_correlated_inputs():
     )
     assert_agrees(row(FILE, example="GUM H.2", quantity="estimate_Z"), v / i)
     assert_agrees(row(FILE, example="GUM H.2", quantity="estimate_X"), v / i * math.sin(phi))
+    assert_agrees(row(FILE, example="GUM H.2", quantity="estimate_R"), v / i * math.cos(phi))
+    assert_agrees(
+        row(FILE, example="GUM H.2", quantity="correlation_I_phi"), z.correlations["I", "phi"]
+    )
     assert_agrees(row(FILE, example="GUM H.2", quantity="u_Z"), z.combined())
     assert_agrees(row(FILE, example="GUM H.2", quantity="u_X"), x.combined())
     assert_agrees(
