@@ -3,14 +3,15 @@
 import threading
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from benchstation.devices.profile import Profile
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.raw_log import RawLog
-from benchstation.link.reader import LinkState, LinkStatistics, Reader
+from benchstation.link.reader import LinkState, Reader
+from benchstation.link.statistics import LinkStatistics
 from benchstation.link.transport import open_transport
 
 STALE_INTERVALS = 3
@@ -79,6 +80,7 @@ class Instrument:
         self._send: Callable[[str], None] = self._no_line
         self._lock = threading.Lock()
         self._queue: deque[Sample] = deque(maxlen=QUEUE)
+        self._dropped = 0
         self._latest: Sample | None = None
         self._fault: Fault | None = None
         self._broken = ""
@@ -128,6 +130,7 @@ class Instrument:
                 if self._latest is not None and self._latest.unit != item.unit:
                     self._broken = f"the unit was changed from {self._latest.unit} to {item.unit}"
                 self._latest, self._fault = sample, None
+                self._dropped += len(self._queue) == QUEUE
                 self._queue.append(sample)
                 self._recent.append(True)
             self._tell(sample)
@@ -168,8 +171,9 @@ class Instrument:
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts of the line."""
-        return self._reader.statistics if self._reader else LinkStatistics()
+        """Counts of the line, and how it does now."""
+        found = self._reader.statistics if self._reader else LinkStatistics()
+        return replace(found, dropped=self._dropped)
 
     def latest(self) -> Sample | None:
         """Give the last sample."""

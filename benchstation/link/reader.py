@@ -6,14 +6,15 @@ import queue
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 
 from benchstation.driver_api.contract import Driver
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Reading
+from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.transport import READ_WAIT_S, LinkError, Transport
+from benchstation.link.statistics import LinkMeter, LinkStatistics
+from benchstation.link.transport import READ_WAIT_S, Transport
 
 log = logging.getLogger(__name__)
 FIRST_BACK_OFF_S = 0.1
@@ -32,17 +33,6 @@ class LinkState(StrEnum):
     LIVE = "live"
     LOST = "lost"
     FAILED = "failed"
-
-
-@dataclass(frozen=True, slots=True)
-class LinkStatistics:
-    """Counts since the start, and why the line was last lost."""
-
-    readings: int = 0
-    faults: int = 0
-    received_bytes: int = 0
-    connects: int = 0
-    last_error: str = ""
 
 
 class Reader:
@@ -77,7 +67,8 @@ class Reader:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"reader {name}", daemon=True)
         self._state = LinkState.SEARCHING
-        self._readings = self._faults = self._bytes = self._connects = 0
+        self._meter = LinkMeter()
+        self._readings = self._faults = self._bytes = self._connects = self._unanswered = 0
         self._last_error = ""
         self._asked: float | None = None
         self._polled = -math.inf
@@ -116,10 +107,19 @@ class Reader:
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts since the start."""
-        return LinkStatistics(
-            self._readings, self._faults, self._bytes, self._connects, self._last_error
+        """Counts since the start, and how the line does now."""
+        counts = self._driver.counts
+        counted = LinkStatistics(
+            readings=self._readings,
+            faults=self._faults,
+            received_bytes=self._bytes,
+            connects=self._connects,
+            last_error=self._last_error,
+            rejected=counts.rejected,
+            discarded_bytes=counts.discarded_bytes,
+            unanswered=self._unanswered,
         )
+        return self._meter.added_to(counted, time.perf_counter())
 
     def _run(self) -> None:
         try:
@@ -151,6 +151,7 @@ class Reader:
 
     def _begin(self) -> None:
         self._driver.reset()
+        self._meter.begin()
         self._asked = None
         self._polled = -math.inf
         self._matched = time.perf_counter()
@@ -193,6 +194,7 @@ class Reader:
         if self._asked is None or time.perf_counter() - self._asked < ANSWER_WAIT_S:
             return
         self._asked = None
+        self._unanswered += 1
         self._driver.reset()
         self._item(Fault(FaultKind.NO_ANSWER, self._clock(), b"", "no answer in time"))
 
@@ -217,15 +219,18 @@ class Reader:
         self.raw_log.add(self._clock(), Direction.SENT, data)
 
     def _received(self, data: bytes) -> None:
-        at = self._clock()
+        at, read = self._clock(), time.perf_counter()
         self._bytes += len(data)
         self.raw_log.add(at, Direction.RECEIVED, data)
         self._unmatched = (self._unmatched + data)[-SHOWN_BYTES:]
         items = self._driver.feed(data, at)
-        if items:
+        if items and self._asked is not None:
+            self._meter.answered(read - self._asked)
             self._asked = None
         for item in items:
             self._item(item)
+        values = [item.value for item in items if isinstance(item, Reading)]
+        self._meter.arrived(read, values, time.perf_counter() - read)
 
     def _item(self, item: Item) -> None:
         if isinstance(item, Reading):

@@ -7,20 +7,16 @@ from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 import serial
-from serial.tools import list_ports
 
 from benchstation.driver_api.contract import LineSettings
-from benchstation.driver_api.errors import StationError
+from benchstation.link.ports import LinkError, resolve
+from benchstation.link.recording import REPLAY, open_replay
 
 READ_WAIT_S = 0.1
 """Longest wait of a read: it is what lets the reader see that it shall stop."""
 CONNECT_WAIT_S = 1.5
 """Longest wait for a network address, so that a stop does not wait for it in vain."""
 CHUNK = 4096
-
-
-class LinkError(StationError):
-    """A line cannot be opened, or was lost."""
 
 
 class Transport(Protocol):
@@ -82,12 +78,19 @@ class SocketTransport:
 
 
 def open_transport(url: str, line: LineSettings) -> Transport:
-    """Open a port name or URL for this program alone. Raises :class:`LinkError` in words."""
+    """Open a port for this program alone. Raises :class:`LinkError` in words.
+
+    ``url`` is a port's name, path or identity (see ``ports``), ``replay:PATH``, ``socket://``,
+    ``rfc2217://`` or any other URL that pySerial knows.
+    """
+    if url.startswith(REPLAY):
+        return open_replay(url, READ_WAIT_S)
+    name = resolve(url)
     try:
         if url.startswith("socket://"):
             return _open_socket(url)
         port = serial.serial_for_url(
-            url,
+            name,
             do_not_open=True,
             baudrate=line.baudrate,
             bytesize=line.bytesize,
@@ -139,8 +142,3 @@ def _worded(url: str, error: Exception) -> LinkError:
         ("the port cannot be opened", "Check its name and settings."),
     )
     return LinkError(f"{what}.", where=url, advice=advice, detail=repr(error))
-
-
-def port_names() -> list[tuple[str, str]]:
-    """Give the serial ports of this machine as pairs of name and description."""
-    return [(port.device, port.description) for port in list_ports.comports()]

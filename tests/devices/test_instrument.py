@@ -284,3 +284,14 @@ def test_a_stepped_device_takes_commands():
     made.tare()
     made.zero()
     assert sent == ["tare", "zero"]
+
+
+def test_samples_that_nobody_takes_are_counted(monkeypatch):
+    monkeypatch.setattr("benchstation.devices.instrument.QUEUE", 5)
+    made = instrument()
+    for step in range(12):
+        made.ingest(reading(at=float(step)))
+    assert made.statistics.dropped == 7
+    assert [sample.at for sample in made.drain()] == [7.0, 8.0, 9.0, 10.0, 11.0]
+    made.ingest(reading(at=12.0))
+    assert made.statistics.dropped == 7

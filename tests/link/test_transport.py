@@ -10,7 +10,8 @@ import serial
 
 from benchstation.driver_api.contract import LineSettings
 from benchstation.link import transport
-from benchstation.link.transport import LinkError, open_transport, port_names
+from benchstation.link.ports import LinkError
+from benchstation.link.transport import open_transport
 from tests.link.conftest import GOOD, Sender
 
 LINE = LineSettings(baudrate=9600, bytesize=7, parity="E", stopbits=2)
@@ -132,7 +133,3 @@ def test_a_lost_line_raises(serve):
     with pytest.raises((OSError, serial.SerialException)):
         receive(line, 1)
     line.close()
-
-
-def test_ports_are_pairs_of_texts():
-    assert all(isinstance(text, str) for port in port_names() for text in port)
