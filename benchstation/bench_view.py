@@ -243,6 +243,8 @@ class RecordDetail:
     groups: tuple[TermGroup, ...]
     traces: tuple[TraceView, ...]
     anchor: str
+    actions: tuple[ActionView, ...] = ()
+    """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,7 +51,12 @@ def _parser() -> argparse.ArgumentParser:
     bench.add_argument("--example", action="store_true", help="print a file to start from")
     commands.add_parser("profiles", help="list the device profiles")
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
-    verified.add_argument("file", type=Path, nargs="?", help="records (those of this bench)")
+    verified.add_argument(
+        "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
+    )
+    verified.add_argument(
+        "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
+    )
 
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     calc.add_commands(computed)
@@ -77,7 +82,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case "profiles":
                 return _profiles()
             case "verify":
-                return _verify(options.file)
+                return _verify(options.file, options.anchor)
             case "calc":
                 return _calc(options)
             case _:
@@ -134,19 +139,39 @@ def _profiles() -> int:
     return 0
 
 
-def _verify(path: Path | None) -> int:
+def _verify(path: Path | None, anchor: str | None) -> int:
     from benchstation.app import STORE_FILE
+    from benchstation.reports.export import check_json
     from benchstation.settings import load_settings
     from benchstation.store.engine import open_store
 
+    if path is not None and path.suffix == ".json":
+        entry, digest = check_json(path)
+        print(f"{path}: its record is as it was hashed; hold it against the journal with")
+        print(f"  benchstation verify --anchor {entry}:{digest}")
+        return 0
     file = path or load_settings().data_path / STORE_FILE
+    if not file.is_file():
+        raise StationError("there is no such file of records.", where=str(file))
     with open_store(file, "", read_only=True) as store:
-        result = store.verify()
+        result = store.verify(anchor=_anchor(anchor) if anchor else None)
     if result.ok:
-        print(f"{file}: sound, {result.entries} entries, head {result.head}")
+        held = ", and the anchor is in it" if anchor else ""
+        print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
         return 0
     print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
     return NOT_IN_ORDER
+
+
+def _anchor(text: str) -> tuple[int, str]:
+    entry, _, digest = text.partition(":")
+    if not entry.isdigit() or len(digest) != 64:
+        raise StationError(
+            f"'{text}' is no anchor.",
+            where="--anchor",
+            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
+        )
+    return int(entry), digest.lower()
 
 
 def _rehearse(options: argparse.Namespace) -> int:

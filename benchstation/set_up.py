@@ -8,9 +8,16 @@ import tomllib
 from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
 
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
@@ -67,6 +74,12 @@ class _Calibration(_Part):
     offset: float = 0.0
     """SI; added after the gain."""
 
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.until <= self.on:
+            raise ValueError("'until' must be later than 'on'")
+        return self
+
 
 class _Instrument(_Part):
     id: str
@@ -120,6 +133,9 @@ def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
         raise _refused(path, problems) from error
     except (OSError, ValueError) as error:
         raise _refused(path, str(error)) from error
+    ids = [person.id for person in set_up.people]
+    if twice := {i for i in ids if ids.count(i) > 1}:
+        raise _refused(path, f"two people have the id '{twice.pop()}'")
     if set(set_up.instruments) != {"scale", "gauge"}:
         raise _refused(path, "it needs [instruments.scale] and [instruments.gauge]")
     return _settings(set_up, path), _events(set_up, path)

@@ -7,8 +7,10 @@ import pytest
 
 from benchstation.cli import main
 from benchstation.demo import shop as demo
+from benchstation.reports.export import filed_record, write_json
 from benchstation.settings import parse_settings, save_settings
 from benchstation.store.engine import open_store
+from tests.stepped_bench import make_bench
 
 BENCH = {
     "path_ratings": {"hose": "35 bar"},
@@ -175,3 +177,28 @@ def test_profiles_are_listed_by_shape(capsys):
     assert code == 0
     assert sum("mass" in line for line in out.splitlines()) >= 4
     assert sum("pressure" in line for line in out.splitlines()) >= 2
+
+
+def test_an_exported_record_is_held_against_itself_and_the_journal(capsys, tmp_path):
+    bench = make_bench(tmp_path)
+    bench.work_to(None)
+    unit = bench.store.entries(kind="unit.filed")[0].event.unit_id
+    exported = write_json(filed_record(bench.store, unit), tmp_path / "r.json")
+    bench.store.close()
+    code, out, _ = run(capsys, "verify", str(exported))
+    assert code == 0
+    anchor = out.split()[-1]
+    records = str(tmp_path / "rebuilds.sqlite")
+    code, out, _ = run(capsys, "verify", records, "--anchor", anchor)
+    assert code == 0
+    assert "the anchor is in it" in out
+    other = anchor[:-1] + ("0" if anchor[-1] != "0" else "1")
+    code, _, err = run(capsys, "verify", records, "--anchor", other)
+    assert code == 1
+    assert "NOT SOUND" in err
+    exported.write_text(exported.read_text("utf-8").replace("MR-46", "MR-47").replace("T-1", "T-2"))
+    code, _, err = run(capsys, "verify", str(exported))
+    assert code == 2
+    assert "changed after it was written" in err
+    code, _, err = run(capsys, "verify", records, "--anchor", "12")
+    assert code == 2

@@ -15,7 +15,7 @@ FAMILY = "mr-46-front.toml"
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
     monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path / "home"))
-    text = f'families = ["{FAMILY}"]\n' + set_up.example()
+    text = set_up.example().replace("families = []", f'families = ["{FAMILY}"]')
     (tmp_path / "bench.toml").write_text(text, "utf-8")
     from importlib.resources import files
 
@@ -74,7 +74,9 @@ def test_a_second_run_adds_only_what_is_new(folder, capsys):
         ('roles = ["technician"] ', 'roles = ["boss"] ', "roles"),
         ('density_15 = "0.8513 g/mL"', 'density_15 = "8.5 g/mL"', "density_15"),
         ('"fill hose" = "35 bar"', '"fill hose" = "-35 bar"', "path_ratings"),
-        ("[bench]", "[bench", "Expected"),
+        ("[bench]\n", "[bench\n", "Expected"),
+        ('id = "second"', 'id = "first"', "two people have the id 'first'"),
+        ("until = 2027-03-02", "until = 2026-03-01", "later than"),
         (f'"{FAMILY}"', '"missing.toml"', "cannot be read"),
         ('barometer_pa = "1013 hPa"', 'barometer_pa = "13 hPa"', "barometer_pa"),
     ],

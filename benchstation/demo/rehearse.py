@@ -76,8 +76,15 @@ class Rehearsal:
     def run(self) -> Summary:
         """Work the unit through, or go on with the one in ``data``, and check all that is left."""
         began = time.perf_counter()
-        self.data.mkdir(parents=True, exist_ok=True)
-        self.folder.mkdir(parents=True, exist_ok=True)
+        for folder in (self.data, self.folder):
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise RehearsalError(
+                    f"the folder cannot be made or used ({error.strerror}).",
+                    where=str(folder),
+                    advice="Choose another; nothing was done.",
+                ) from error
         with open_store(self.data / STORE_FILE, demo.BENCH) as store:
             if store.head()[0] == 0:
                 demo.found(store)

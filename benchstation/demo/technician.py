@@ -94,6 +94,7 @@ class Technician:
             case StepKind.CONFIRM:
                 yield from self._pause(2.0, step.title)
                 self._sign_form(step)
+                yield step.title
             case StepKind.RELEASE:
                 yield from self._release(rebuild, step)
             case StepKind.MEASURE:
@@ -147,7 +148,11 @@ class Technician:
             return gauge is not None and abs(gauge) < 0.5 * band
 
         yield from self._until(empty, step.title, 120.0)
+        # Gas that expanded is cold: what is left would rise again behind a closed screw.
+        yield from self._pause(3.0, step.title)
         self._sign_form(step)
+        self.world.model.put_on_pan("body")
+        self.world.model.put_on_pan("nothing")
         self.world.model.vent_opening = 0.0
 
     def _measure(self, step: Step) -> None:

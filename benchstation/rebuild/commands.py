@@ -18,6 +18,7 @@ from benchstation.rebuild.events import (
     StepReopened,
     StepSigned,
     TareProven,
+    UnitDisposed,
 )
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
@@ -65,7 +66,7 @@ def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     """Sign a step of confirmations and notes."""
     step = require_step(rebuild, StepKind.CONFIRM)
     evidence = _form(step, fields)
-    said = "; ".join(v for v in evidence.values() if v != "confirmed")
+    said = "; ".join(f"{k}: {v}" for k, v in evidence.items() if v != "confirmed")
     return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
 
 
@@ -90,17 +91,27 @@ def sign_release(
             where=step.title,
             advice="Go on releasing slowly, pointed away. Do not open the unit.",
         )
-    evidence = {**_form(step, fields), "gauge_pa": gauge_pa, "instrument_id": instrument_id}
-    summary = f"{gauge_pa / 1e5:.2f} bar gauge, rod stays in"
+    evidence = {
+        **_form(step, fields),
+        "gauge_pa": gauge_pa,
+        "band_pa": band,
+        "instrument_id": instrument_id,
+    }
+    summary = f"{gauge_pa / 1e5:z.2f} bar gauge, rod stays in"
     return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
 
 
-def sign_measure(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
-    """Sign a measured length; outside its limits only after a signed deviation."""
+def sign_measure(
+    rebuild: Rebuild, fields: Mapping[str, str], *, default_unit: str = "mm"
+) -> list[Event]:
+    """Sign a measured length; outside its limits only after a signed deviation.
+
+    A number without a unit is taken in ``default_unit``, the one the limits are shown in.
+    """
     step = require_step(rebuild, StepKind.MEASURE)
     measure = step.measure
     assert measure is not None
-    value = parse(fields.get("value", ""), Dimension.LENGTH, default_unit="mm")
+    value = parse(fields.get("value", ""), Dimension.LENGTH, default_unit=default_unit)
     text = str(shown(value, Dimension.LENGTH, UnitSystem.METRIC, decimals=2))
     evidence = {**_form(step, fields), "measured_m": value}
     if abs(value - measure.nominal) > measure.tolerance and not rebuild.deviated(step.id):
@@ -111,7 +122,8 @@ def sign_measure(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
             where=step.title,
             advice="Set it again and measure, or have a lead accept it as a deviation.",
         )
-    return [StepSigned(rebuild.unit_id, step.id, text, evidence)]
+    asked = f"{measure.nominal * 1e3:.2f} ± {measure.tolerance * 1e3:.2f} mm"
+    return [StepSigned(rebuild.unit_id, step.id, f"{text}, asked {asked}", evidence)]
 
 
 def capture_mass(
@@ -244,3 +256,23 @@ def abandon(rebuild: Rebuild, reason: str) -> list[Event]:
             advice="Say why in a few words; all that was done stays on record.",
         )
     return [RebuildAbandoned(rebuild.unit_id, reason.strip())]
+
+
+DISPOSITIONS = ("released", "held", "rejected")
+
+
+def dispose(unit_id: str, disposition: str, reason: str, person: Person) -> UnitDisposed:
+    """Give QA's word on a filed unit. The store refuses it for a unit that is not filed."""
+    if not person.has(Role.QA):
+        raise NotAllowedError(
+            "a unit is released, held or rejected by QA.",
+            where="Records",
+            advice="Have QA sign in here.",
+        )
+    if disposition not in DISPOSITIONS:
+        raise NotAllowedError(f"there is no such word as '{disposition}'.", where="Records")
+    if not reason.strip():
+        raise NotAllowedError(
+            "QA's word needs a reason.", where="Records", advice="Say why in a few words."
+        )
+    return UnitDisposed(unit_id, disposition, reason.strip())

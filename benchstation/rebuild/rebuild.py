@@ -73,6 +73,27 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
+class Reopened:
+    """A step gone back to, by whom and when."""
+
+    step_id: str
+    reason: str
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """A judged result, whether it stood or not; ``value`` is SI: kg, gauge Pa or Pa m3/s."""
+
+    step_id: str
+    what: str
+    value: float
+    decision: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Rebuild:
     """Where one unit stands. Frozen: a new fact gives a new state."""
 
@@ -89,7 +110,9 @@ class Rebuild:
     deviations: tuple[Deviation, ...] = ()
     alarms: Mapping[str, AlarmChanged] | None = None
     episodes: tuple[AlarmEpisodeRecorded, ...] = ()
-    reopened: tuple[StepReopened, ...] = ()
+    reopened: tuple[Reopened, ...] = ()
+    attempts: tuple[Attempt, ...] = ()
+    """Every judgement in its order; nothing that was measured goes unseen."""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -151,6 +174,12 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     )
 
 
+def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -> Rebuild:
+    step_id = str(getattr(fact.event, "step_id", ""))
+    attempt = Attempt(step_id, what, value, decision, fact.utc)
+    return replace(state, attempts=(*state.attempts, attempt))
+
+
 def apply(state: Rebuild, fact: Fact) -> Rebuild:
     """Give the state after one more fact of this unit."""
     event, stamp = fact.event, (fact.person, fact.utc)
@@ -161,7 +190,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
                 state, signatures={**state.signatures, event.step_id: signature}, tare=None
             )
         case StepReopened():
-            return replace(_without(state, event.step_id), reopened=(*state.reopened, event))
+            back = Reopened(event.step_id, event.reason, *stamp)
+            return replace(_without(state, event.step_id), reopened=(*state.reopened, back))
         case TareProven():
             return replace(state, tare=event)
         case TareLost():
@@ -169,10 +199,13 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case MassCaptured():
             return replace(state, captures=(*state.captures, Captured(event, fact.utc)))
         case OilJudged():
+            state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case ChargeCaptured():
+            state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
             return replace(state, charge=event, hold=None)
         case HoldTested():
+            state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
             return replace(state, hold=event)
         case DeviationSigned():
             deviation = Deviation(event.step_id, event.subject, event.reason, *stamp)

@@ -25,7 +25,10 @@ DECISION_RULE = (
 class Surround:
     """What the record takes from outside the unit's own facts."""
 
+    shop: str
     bench: str
+    program: str
+    filed_by: str
     people: Mapping[str, Person]
     lot: OilLotReceived
     instruments: Sequence[InstrumentRegistered]
@@ -69,17 +72,40 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
             for i in surround.instruments
         ],
         "alarms": [
-            _without(e.body(), "unit_id", "episode", "trace_sha256") for e in rebuild.episodes
+            {
+                **_without(e.body(), "unit_id", "episode", "trace_sha256"),
+                "acknowledged_by": _name(surround, e.acknowledged_by),
+            }
+            for e in rebuild.episodes
         ],
         "deviations": [
             {
                 "step": d.step_id,
                 "subject": d.subject,
                 "reason": d.reason,
-                "person": d.person,
+                "person": _name(surround, d.person),
                 "utc": stamp(d.utc),
             }
             for d in rebuild.deviations
+        ],
+        "rework": [
+            {
+                "step": r.step_id,
+                "reason": r.reason,
+                "person": _name(surround, r.person),
+                "utc": stamp(r.utc),
+            }
+            for r in rebuild.reopened
+        ],
+        "attempts": [
+            {
+                "step": a.step_id,
+                "what": a.what,
+                "value": a.value,
+                "decision": a.decision,
+                "utc": stamp(a.utc),
+            }
+            for a in rebuild.attempts
         ],
         "decision": decision,
         "qa_hold": bool(reasons),
@@ -117,10 +143,13 @@ def _identity(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, 
         },
         "order": opened.order,
         "position": opened.position,
+        "shop": surround.shop,
         "bench": surround.bench,
+        "program": surround.program,
         "opened_utc": stamp(rebuild.opened_utc),
         "filed_utc": stamp(utc),
         "technician": {"id": rebuild.opened_by, "name": _name(surround, rebuild.opened_by)},
+        "filed_by": {"id": surround.filed_by, "name": _name(surround, surround.filed_by)},
     }
 
 
@@ -137,6 +166,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, lot: OilLotReceived) -> dict[str, 
     return {
         "lot": lot.lot,
         "name": lot.oil,
+        "grade": rebuild.specification.oil.grade,
         "density_source": lot.source,
         **_without(judged.body(), "unit_id", "step_id"),
         "captures": captures,

@@ -39,7 +39,7 @@ from benchstation.reports.paper import (
 from benchstation.units import Dimension, UnitSystem
 from benchstation.words import Words
 
-MARGIN: Final = 15 * mm
+MARGIN: Final = 12.5 * mm
 NOTE: Final = (
     "The station watches and warns; it is no safety device and replaces no regulator, relief "
     "device, training, local rule or instruction of the unit's maker."
@@ -61,7 +61,7 @@ def write_certificate(
         topMargin=MARGIN,
         bottomMargin=MARGIN + 8 * mm,
         title=f"Rebuild record {filed.record['serial']}",
-        author=filed.record["technician"]["name"],
+        author=filed.record["filed_by"]["name"],
         subject=filed.record["family"],
         creator="benchstation",
         invariant=1,
@@ -104,7 +104,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         paragraph("Steps", HEAD),
         _steps(record["steps"], width),
     ]
-    story += _remarks(record)
+    story += _remarks(record, words)
     story += [
         KeepTogether(
             [
@@ -119,20 +119,20 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
                 paragraph("Uncertainty", HEAD),
                 _pair(
                     _budget(record["oil"]["budget"], "oil, g", 1e3, width),
-                    _budget(record["charge"]["budget"], "charge, kPa", 1e-3, width),
+                    _budget(record["charge"]["budget"], "charge, mbar", 1e-2, width),
                     width,
                 ),
             ]
         ),
         Spacer(1, 2 * mm),
-        paragraph(f"{record['decision_rule']} {NOTE}", SMALL),
+        paragraph(f"{record['decision_rule']} {NOTE} Made by {record['program']}.", SMALL),
     ]
     return story
 
 
 def _heading(record: Mapping[str, Any], width: float) -> Flowable:
     specification = record["specification"]
-    filed = record["filed_utc"].replace("T", " ").split(".")[0]
+    opened, filed = (_minute(record[key]) for key in ("opened_utc", "filed_utc"))
     lines = [
         paragraph(f"Rebuild record {record['serial']}", TITLE),
         paragraph(record["title"], BOLD),
@@ -142,7 +142,8 @@ def _heading(record: Mapping[str, Any], width: float) -> Flowable:
             BOLD,
         ),
         paragraph(
-            f"Filed {filed} UTC at {record['bench']} by {record['technician']['name']}"
+            f"{record['shop']}, {record['bench']}. Opened {opened} UTC by "
+            f"{record['technician']['name']}, filed {filed} UTC by {record['filed_by']['name']}"
             + (f", order {record['order']}" if record["order"] else "")
             + (f", {record['position']}" if record["position"] else ""),
             SMALL,
@@ -154,6 +155,10 @@ def _heading(record: Mapping[str, Any], width: float) -> Flowable:
         colWidths=[width - 42 * mm, 42 * mm],
         style=[("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0)],
     )
+
+
+def _minute(utc: str) -> str:
+    return utc.replace("T", " ").split(".")[0][:-3]
 
 
 def _decision(judged: Mapping[str, Any]) -> str:
@@ -228,28 +233,59 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
-    size = (width / 2 - 2 * mm, 44 * mm)
-    pour, charge = filed.trace("pour"), filed.trace("charge")
-    goal = record["oil"]["terms"]["pour_shown_kg"]
-    left = trace_chart(pour, "Pour", Dimension.MASS, system, size, target=goal)
-    right = trace_chart(
-        charge,
-        "Charge, gauge",
-        Dimension.PRESSURE,
-        system,
-        size,
-        target=record["charge"]["target_gauge_pa"],
-    )
-    return _pair([left], [right], width)
+    gap = 4 * mm
+    size = ((width - 2 * gap) / 3, 35 * mm)
+    target, guard = record["charge"]["target_gauge_pa"], record["guard"]
+    charts = [
+        trace_chart(
+            filed.trace("pour"),
+            "Pour",
+            Dimension.MASS,
+            system,
+            size,
+            levels=(("target", record["oil"]["terms"]["pour_shown_kg"]),),
+        ),
+        trace_chart(
+            filed.trace("charge"),
+            "Charge, gauge",
+            Dimension.PRESSURE,
+            system,
+            size,
+            levels=(
+                ("target", target),
+                ("high warning", guard["warning_gauge_pa"]),
+                ("high limit", guard["limit_gauge_pa"]),
+            ),
+        ),
+        trace_chart(
+            filed.trace("hold"),
+            "Hold test, gauge",
+            Dimension.PRESSURE,
+            system,
+            size,
+            levels=(),
+            from_zero=False,
+        ),
+    ]
+    style = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0)]
+    cells = [[charts[0], "", charts[1], "", charts[2]]]
+    return Table(cells, colWidths=[size[0], gap, size[0], gap, size[0]], style=style)
+
+
+def _evidence(step: Mapping[str, Any]) -> str:
+    """Give what a signature rests on: its summary, and every statement that was confirmed."""
+    confirmed = [name for name, value in step["evidence"].items() if value == "confirmed"]
+    said = "" if step["summary"] == "confirmed" else step["summary"]
+    return "; ".join(part for part in (said, *confirmed) if part)
 
 
 def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
     rows = [
         [
             paragraph(s["title"], SMALL),
-            paragraph(s["summary"], SMALL),
+            paragraph(_evidence(s), SMALL),
             paragraph(s["name"], SMALL),
-            paragraph(s["utc"].replace("T", " ").split(".")[0], SMALL),
+            paragraph(_minute(s["utc"]), SMALL),
         ]
         for s in steps
     ]
@@ -258,16 +294,30 @@ def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
     return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
 
 
-def _remarks(record: Mapping[str, Any]) -> list[Flowable]:
+def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
+    titles = {s["id"]: s["title"] for s in record["steps"]}
     lines = [f"QA hold: {reason}." for reason in record["qa_hold_reasons"]]
     lines += [
-        f"Deviation at {d['step']} ({d['subject']}), {d['person']}, {d['utc']}: {d['reason']}"
+        f"Deviation, {d['subject']}, {d['person']}, {_minute(d['utc'])}: {d['reason']}"
         for d in record["deviations"]
     ]
     lines += [
-        f"Alarm, {a['alarm']}, {a['started_utc']} to {a['ended_utc']}"
-        + (f", peak {a['peak_gauge_pa'] / 1e5:.2f} bar gauge" if a["peak_gauge_pa"] else "")
-        + f"; acknowledged by {a['acknowledged_by'] or 'nobody'}: {a['reason'] or 'no reason'}"
+        f"Back to {titles.get(r['step'], r['step'])}, {r['person']}, {_minute(r['utc'])}: "
+        f"{r['reason']}"
+        for r in record["rework"]
+    ]
+    shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
+    lines += [
+        f"Earlier result, {a['what']}, {_minute(a['utc'])}: {shown[a['what']](a['value'])}, "
+        f"{a['decision']}"
+        for a in record["attempts"]
+        if a["decision"] != "pass"
+    ]
+    lines += [
+        f"Alarm, {a['alarm']}, {_minute(a['started_utc'])} to {_minute(a['ended_utc'])}"
+        + (f", peak {words.gauge(a['peak_gauge_pa'])}" if a["peak_gauge_pa"] else "")
+        + f"; acknowledged by {a['acknowledged_by'] or 'nobody'}"
+        + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
     if not lines:

@@ -1,5 +1,7 @@
 """A stored trace as a small chart on paper."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
 
@@ -9,7 +11,7 @@ from benchstation.units import Dimension, UnitSystem, display_unit, to_display
 
 MOST_POINTS = 800
 LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0
-GREEN_DASH = (3, 2)
+DASH = (3, 2)
 
 
 def _steps(low: float, high: float) -> list[float]:
@@ -30,9 +32,13 @@ def trace_chart(
     system: UnitSystem,
     size: tuple[float, float],
     *,
-    target: float,
+    levels: Sequence[tuple[str, float]],
+    from_zero: bool = True,
 ) -> Drawing:
-    """Draw the first channel of a trace in display units, with its target as a dashed line."""
+    """Draw the first channel of a trace in display units, its levels (SI) as dashed lines.
+
+    A level far above everything that was measured is left out.
+    """
     width, height = size
     drawing = Drawing(width, height)
     heading = f"{title}, {display_unit(dimension, system)}"
@@ -43,8 +49,14 @@ def trace_chart(
         return drawing
     t, values = _thinned(trace)
     y = np.array([to_display(float(v), dimension, system) for v in values])
-    goal = to_display(target, dimension, system)
-    low, high = min(0.0, float(y.min())), 1.08 * max(goal, float(y.max()))
+    shown = [(name, to_display(level, dimension, system)) for name, level in levels]
+    highest = 1.15 * float(y.max())
+    lines = [(name, level) for name, level in shown[:1]]
+    lines += [(name, level) for name, level in shown[1:] if level <= highest]
+    ends = [float(y.min()), float(y.max()), *(level for _, level in lines)]
+    margin = 0.1 * max(max(ends) - min(ends), 1e-6)
+    low = min(0.0, min(ends)) if from_zero else min(ends) - margin
+    high = max(ends) + margin
     end = max(float(t[-1]), 1e-6)
     right, top = width - RIGHT, height - TOP
 
@@ -59,21 +71,17 @@ def trace_chart(
         drawing.add(_label(LEFT - 3, y_of(value) - 2.2, f"{value:g}", "end"))
     for seconds in _steps(0.0, end):
         drawing.add(_label(x_of(seconds), 5, f"{seconds:g} s", "middle"))
-    drawing.add(
-        Line(
-            LEFT,
-            y_of(goal),
-            right,
-            y_of(goal),
-            strokeColor=INK,
-            strokeWidth=0.6,
-            strokeDashArray=GREEN_DASH,
-        )
-    )
-    drawing.add(_label(right, y_of(goal) + 2, f"target {goal:.4g}", "end"))
+    for name, level in lines:
+        drawing.add(_dashed(LEFT, right, y_of(level)))
+        # Below the line, where a settled trace does not run.
+        drawing.add(_label(right, y_of(level) - 7, f"{name} {level:.4g}", "end"))
     points = [c for s, v in zip(t, y, strict=True) for c in (x_of(float(s)), y_of(float(v)))]
     drawing.add(PolyLine(points, strokeColor=ACCENT, strokeWidth=0.9))
     return drawing
+
+
+def _dashed(left: float, right: float, y: float) -> Line:
+    return Line(left, y, right, y, strokeColor=INK, strokeWidth=0.6, strokeDashArray=DASH)
 
 
 def _label(x: float, y: float, text: str, anchor: str) -> String:

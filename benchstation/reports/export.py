@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import rfc8785
 
+from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.events import UnitFiled
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
@@ -51,7 +52,8 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
             hashes = set(trace_names(record).values()) - {""}
             return FiledRecord(record, entry, {h: store.get_trace(h) for h in hashes})
     raise NotOnRecordError(
-        "this unit is not filed.", where=unit_id, advice="File it first; its steps can be viewed."
+        "this unit is not filed, so there is no record of it.",
+        advice="It is on the bench still, or was abandoned; its journal is kept.",
     )
 
 
@@ -90,3 +92,26 @@ def write_json(filed: FiledRecord, path: Path) -> Path:
     temporary = path.with_name(path.name + ".part")
     temporary.write_text(text + "\n", encoding="utf-8")
     return temporary.replace(path)
+
+
+def check_json(path: Path) -> tuple[int, str]:
+    """Recompute an exported record's hash; gives its journal entry's number and hash.
+
+    Raises ``StationError`` when it is no record, or was changed after it was written.
+    """
+    try:
+        data = json.loads(path.read_text("utf-8"))
+        digest = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
+        stated, journal = data["record_sha256"], data["journal"]
+        entry, own = int(journal["entry"]), str(journal["hash"])
+    except (OSError, ValueError, KeyError, TypeError, rfc8785.CanonicalizationError) as error:
+        raise StationError(
+            "this is not an exported record.", where=str(path), detail=repr(error)
+        ) from error
+    if digest != stated:
+        raise StationError(
+            "the record was changed after it was written: its hash does not fit.",
+            where=str(path),
+            advice="Export it again from the records file.",
+        )
+    return entry, own

@@ -20,6 +20,7 @@ FAINT: Final = HexColor("#59636d")
 RULE: Final = HexColor("#c9d0d6")
 ACCENT: Final = HexColor("#1b5fae")
 _VERDICT: Final = {"pass": HexColor("#1b6b45"), "deviation": HexColor("#8a5a00")}
+_HELD: Final = _VERDICT["deviation"]
 _FAIL: Final = HexColor("#a01722")
 
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
@@ -85,9 +86,9 @@ def verdict_box(decision: str, qa_hold: bool) -> Flowable:
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
     lines = [paragraph(decision.upper(), word)]
-    lines.append(paragraph("on QA hold" if qa_hold else "not on hold", under))
+    lines.append(paragraph("ON QA HOLD" if qa_hold else "not on hold", word if qa_hold else under))
     style = [
-        ("BACKGROUND", (0, 0), (-1, -1), _VERDICT.get(decision, _FAIL)),
+        ("BACKGROUND", (0, 0), (-1, -1), _HELD if qa_hold else _VERDICT.get(decision, _FAIL)),
         ("TOPPADDING", (0, 0), (-1, -1), 4),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
     ]

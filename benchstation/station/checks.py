@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import InstrumentChecked
 from benchstation.station.fitted import Fitted
-from benchstation.units import Dimension, parse
+from benchstation.units import Dimension, UnitSystem, display_unit, parse
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
 CALIBRATION_SHARE = 3.0
@@ -31,7 +31,8 @@ def check(fitted: Fitted, now: float, fields: Mapping[str, str]) -> InstrumentCh
     u = CALIBRATION_SHARE * fitted.registered.u_calibration
     if fitted.registered.role == "scale":
         name = "check weight"
-        nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit="g")
+        unit = display_unit(Dimension.MASS, UnitSystem(fields.get("units", "metric")))
+        nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit=unit)
         tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
     else:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)

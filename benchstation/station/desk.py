@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from benchstation import __version__
 from benchstation.clock import Clock
 from benchstation.driver_api.errors import StationError
 from benchstation.guard import GuardLimits
@@ -35,6 +36,7 @@ from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
+from benchstation.units import Dimension, UnitSystem, display_unit
 
 LONGEST_SERIAL = 64
 NOBODY = "station"
@@ -66,6 +68,8 @@ class Desk:
     """A charge is captured as soon as it has settled."""
     hold_wanted: bool = False
     _step: tuple[str, str] = ("", "")
+    _worry: bool = False
+    """Whether what an action gives back tells of something that did not go as wanted."""
     _tries: dict[str, Lockout] = field(default_factory=dict)
     _actions: dict[str, Callable[[Mapping[str, str]], str]] = field(default_factory=dict)
 
@@ -84,6 +88,7 @@ class Desk:
             "abandon": self._abandon,
             "file": self._file,
             "next": self._next,
+            "dispose": self._dispose,
             "draft": self._draft,
             "approve": self._approve,
         }
@@ -136,7 +141,9 @@ class Desk:
         known = self._actions.get(action)
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
-        said = self.say(known(fields))
+        self._worry = False
+        said = known(fields)
+        self.say(said, concern=self._worry)
         self.enter_step()
         return said
 
@@ -200,6 +207,13 @@ class Desk:
                 advice="Choose both; what you typed is kept.",
             )
         specification = found[0]
+        oil, grade = self.shop.lots[lot].oil, specification.oil.grade
+        if oil.casefold() != grade.casefold():
+            raise NotAllowedError(
+                f"lot {lot} is {oil}; this family takes {grade}.",
+                where="Open a unit",
+                advice="Choose a lot of that oil.",
+            )
         opened = RebuildOpened(
             uuid.uuid4().hex,
             serial,
@@ -228,13 +242,38 @@ class Desk:
             CHARGING_PA_S if charging else CONNECTING_PA_S,
         )
 
+    def unsafe_pressure_pa(self) -> float | None:
+        """Give the gauge pressure when there is some where the gas must be out, else ``None``.
+
+        That is from the release to the charge. A gauge that is not connected proves nothing.
+        """
+        rebuild = self.rebuild
+        step = rebuild.current if rebuild else None
+        if rebuild is None or step is None:
+            return None
+        kinds = [s.kind for s in rebuild.specification.steps]
+        place = [s.id for s in rebuild.specification.steps].index(step.id)
+        if not kinds.index(StepKind.RELEASE) < place < kinds.index(StepKind.CHARGE):
+            return None
+        gauge_pa = self.gauge.good_value(self.clock.seconds())
+        band = rebuild.specification.gas.release_zero_band
+        return gauge_pa if gauge_pa is not None and gauge_pa > band else None
+
     def _sign(self, fields: Mapping[str, str]) -> str:
         rebuild = self.unit()
         step = require_step(rebuild, StepKind.CONFIRM, StepKind.RELEASE, StepKind.MEASURE)
+        pressure = self.unsafe_pressure_pa()
+        if pressure is not None:
+            raise NotAllowedError(
+                f"the gauge shows {pressure / 1e5:.2f} bar, and the gas must be out.",
+                where=step.title,
+                advice="Do not open the unit. Go back to the release, and let the gas out.",
+            )
         if step.kind is StepKind.CONFIRM:
             events = commands.sign_confirm(rebuild, fields)
         elif step.kind is StepKind.MEASURE:
-            events = commands.sign_measure(rebuild, fields)
+            unit = display_unit(Dimension.LENGTH, UnitSystem(fields.get("units", "metric")))
+            events = commands.sign_measure(rebuild, fields, default_unit=unit)
         else:
             gauge_pa = self.gauge.good_value(self.clock.seconds())
             instrument = self.gauge.registered.instrument_id
@@ -308,6 +347,8 @@ class Desk:
             snapshot = self.watch.snapshot()
             if snapshot.capture_locked:
                 return snapshot.worst.kind.value if snapshot.worst else "no pressure reading"
+        if self.unsafe_pressure_pa() is not None:
+            return "there is pressure where the gas must be out"
         if rebuild.deviated(step.id):
             return ""
         fitted = self.gauge if gas else self.scale
@@ -336,6 +377,7 @@ class Desk:
             weighings=1,
         )
         self.journal(commands.nothing_bled(rebuild, judged))
+        self._worry = judged.decision != commands.PASS
         return f"Net oil {judged.net_shown_kg * 1e3:.1f} g: {judged.decision}."
 
     def _hold(self, fields: Mapping[str, str]) -> str:
@@ -383,13 +425,20 @@ class Desk:
         return f"Back at '{current.title if current else ''}'."
 
     def _abandon(self, fields: Mapping[str, str]) -> str:
+        gas = self.gas_in_unit() or self.unsafe_pressure_pa() is not None
         self.journal(commands.abandon(self.unit(), fields.get("reason", "")))
-        return "Abandoned; all that was done stays on record."
+        self._worry = gas
+        warned = " There may be gas in it: let it out before anybody opens it." if gas else ""
+        return f"Abandoned; all that was done stays on record.{warned}"
 
     def _file(self, fields: Mapping[str, str]) -> str:
         rebuild = self.unit()
+        assert self.person is not None
         surround = Surround(
+            self.shop.name,
             self.shop.bench,
+            f"benchstation {__version__}",
+            self.person.person_id,
             self.shop.people,
             self.shop.lots[rebuild.opened.oil_lot],
             [self.scale.registered, self.gauge.registered],
@@ -397,7 +446,15 @@ class Desk:
         )
         filed = file_unit(rebuild, surround, self.clock.utc())
         self.journal([filed])
-        return f"{rebuild.opened.serial} is filed: {filed.decision}."
+        self._worry = filed.qa_hold
+        held = ", on QA hold" if filed.qa_hold else ""
+        return f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+
+    def _dispose(self, fields: Mapping[str, str]) -> str:
+        assert self.person is not None
+        unit_id, word = fields.get("unit", ""), fields.get("disposition", "")
+        self.journal([commands.dispose(unit_id, word, fields.get("reason", ""), self.person)])
+        return f"This unit is {word}."
 
     def _next(self, fields: Mapping[str, str]) -> str:
         if self.rebuild is not None and not self.rebuild.ended:

@@ -71,7 +71,8 @@ class Live:
         desk.journal([checked])
         fitted.checked = checked
         verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
-        return f"{fitted.registered.title}: {checked.check} {verdict}."
+        said = f"{fitted.registered.title}: {checked.check} {verdict}."
+        return desk.say(said, concern=not checked.passed)
 
     def _journal_alarms(self) -> None:
         desk = self.desk

@@ -7,7 +7,18 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.bench_view import RecordDetail, RecordRow, TermGroup, TermView, Tone, TraceView
+from benchstation.bench_view import (
+    ActionView,
+    RecordDetail,
+    RecordRow,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
+from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.events import UnitDisposed
+from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.store.engine import Store
@@ -47,19 +58,41 @@ class Records:
         anchor = (
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
-        row = _row(get_unit(self.store, unit_id), self._names())
-        return RecordDetail(row, _groups(filed.record, words), _traces(filed, words), anchor)
+        unit = get_unit(self.store, unit_id)
+        row = _row(unit, self._names())
+        groups = (*_groups(filed.record, words), *self._said(unit_id))
+        return RecordDetail(row, groups, _traces(filed, words), anchor, _dispositions(unit))
+
+    def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
+        names = self._names()
+        terms = tuple(
+            TermView(
+                entry.event.disposition,
+                entry.event.reason,
+                f"{names.get(entry.person, entry.person)}, {stamp(entry.utc)}",
+            )
+            for entry in self.store.entries(unit_id=unit_id)
+            if isinstance(entry.event, UnitDisposed)
+        )
+        return (TermGroup("QA", terms),) if terms else ()
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the record as PDF and JSON into ``folder``, named by serial and time."""
         filed = filed_record(self.store, unit_id)
-        folder.mkdir(parents=True, exist_ok=True)
         serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
         stem = f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
-        return (
-            write_certificate(filed, folder / f"{stem}.pdf", system),
-            write_json(filed, folder / f"{stem}.json"),
-        )
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            return (
+                write_certificate(filed, folder / f"{stem}.pdf", system),
+                write_json(filed, folder / f"{stem}.json"),
+            )
+        except OSError as error:
+            raise StationError(
+                f"the record cannot be written there ({error.strerror}).",
+                where=str(folder),
+                advice="Choose another folder; the record itself is safe.",
+            ) from error
 
     def verify(self) -> str:
         """Check the hash chain, and say how many entries it has and where it ends.
@@ -94,6 +127,26 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     )
 
 
+def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
+    """Give what QA may say of it; whoever is no QA is told so when it is tried."""
+    words = (
+        ("released", "QA: release", "Ctrl+R"),
+        ("held", "QA: hold", "Ctrl+H"),
+        ("rejected", "QA: reject", "Ctrl+D"),
+    )
+    return tuple(
+        ActionView(
+            word,
+            label,
+            key,
+            word != unit.disposition,
+            f"it is {word} already" if word == unit.disposition else "",
+            needs_reason=True,
+        )
+        for word, label, key in words
+    )
+
+
 def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
     oil, charge, hold = record["oil"], record["charge"], record["hold"]
     unit = TermGroup(
@@ -106,8 +159,9 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
                 f"{record['specification']['id']}, revision {record['specification']['revision']}",
             ),
             TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
-            TermView("Filed", f"{record['filed_utc']} at {record['bench']}"),
-            TermView("Technician", record["technician"]["name"]),
+            TermView("Opened", record["technician"]["name"], record["opened_utc"]),
+            TermView("Filed", record["filed_by"]["name"], record["filed_utc"]),
+            TermView("Where", f"{record['shop']}, {record['bench']}"),
             TermView("Decision", record["decision"], strong=True),
         ),
     )
@@ -160,6 +214,15 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
     remarks += [
         TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
         for d in record["deviations"]
+    ]
+    remarks += [
+        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
+        for r in record["rework"]
+    ]
+    remarks += [
+        TermView(f"Earlier result, {a['what']}", a["decision"], a["utc"])
+        for a in record["attempts"]
+        if a["decision"] != "pass"
     ]
     remarks += [
         TermView(

@@ -108,7 +108,9 @@ class Station:
     def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action of the Instruments page in the desk's thread."""
         copied = dict(fields)
-        return self._put(lambda: self._live.instrument_act(role, action, copied))
+        return self._put(
+            lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
+        )
 
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the desk's thread, when a state changed that cannot wait."""
@@ -159,7 +161,8 @@ class Station:
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
             return f"Shown in {self.display.value} units; stored values do not change."
-        return self._live.desk.act(action, fields)
+        # A number without a unit is meant in the units that are shown.
+        return self._live.desk.act(action, {**fields, "units": self.display.value})
 
     def _acknowledge(self, episode: str, reason: str) -> str:
         desk = self._live.desk

@@ -70,7 +70,7 @@ def test_intake_wants_its_confirmation_and_its_note(at):
     with pytest.raises(NotAllowedError, match="Serial on the body"):
         commands.sign_confirm(at(), {"condition": "weeping"})
     events = commands.sign_confirm(at(), {"confirm1": "yes", "condition": "weeping at wiper"})
-    assert events[0].summary == "weeping at wiper"
+    assert events[0].summary == "Condition as found: weeping at wiper"
 
 
 @pytest.mark.parametrize("gauge", [None, 0.11e5, -0.2e5, 4e5])
@@ -94,7 +94,10 @@ def test_a_step_out_of_turn_is_refused(at):
 
 def test_a_depth_outside_its_limits_needs_a_lead(at):
     state = at(*signed("intake", "release", "strip"))
-    assert commands.sign_measure(state, {"value": "209.9"})[0].summary == "209.90 mm"
+    assert (
+        commands.sign_measure(state, {"value": "209.9"})[0].summary
+        == "209.90 mm, asked 209.50 ± 1.00 mm"
+    )
     with pytest.raises(NotAllowedError, match=r"208\.50 to 210\.50"):
         commands.sign_measure(state, {"value": "212 mm"})
     with pytest.raises(StationError):

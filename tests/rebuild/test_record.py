@@ -1,3 +1,4 @@
+import dataclasses
 import json
 from datetime import UTC, datetime
 
@@ -15,12 +16,15 @@ from benchstation.rebuild.events import (
     OilLotReceived,
     StepSigned,
 )
-from benchstation.rebuild.rebuild import apply, fold
+from benchstation.rebuild.rebuild import Reopened, apply, fold
 from benchstation.rebuild.record import Surround, file_unit
 
 AT = datetime(2026, 3, 4, 10, 5, 6, 789000, tzinfo=UTC)
 SURROUND = Surround(
+    "Riverside works",
     "bench-1",
+    "benchstation 0",
+    "jonas",
     {"ines": Person("ines", "Ines Aller", frozenset({Role.TECHNICIAN}))},
     OilLotReceived("L-0417", "Damper oil VG 15", 851.3, 5e-4, source="certificate"),
     (),
@@ -58,6 +62,9 @@ def test_a_clean_unit_passes_and_its_record_is_plain_json(done):
     assert (filed.decision, filed.qa_hold) == ("pass", False)
     assert record["filed_utc"] == "2026-03-04T10:05:06.789Z"
     assert record["technician"] == {"id": "ines", "name": "Ines Aller"}
+    assert record["filed_by"] == {"id": "jonas", "name": "jonas"}
+    assert record["rework"] == []
+    assert [a["what"] for a in record["attempts"]] == ["oil", "charge", "hold"]
     assert [step["id"] for step in record["steps"]][-1] == "function"
     assert record["oil"]["captures"][0]["trace_sha256"] == "ef" * 32
     assert record["charge"]["trace_sha256"] == "ab" * 32
@@ -88,3 +95,20 @@ def test_a_deviation_is_in_the_record_and_holds_the_unit(done, fact):
 
 def test_an_undecided_result_is_never_a_pass(done):
     assert file_unit(done(*evidence("undecided")), SURROUND, AT).decision == "deviation"
+
+
+def test_what_was_done_again_is_in_the_record(done, fact, spec):
+    failed = dataclasses.replace(evidence()[2], decision="fail", settled_gauge_pa=8.6e5)
+    state = done(evidence()[0], evidence()[1], failed, *evidence()[2:])
+    state = dataclasses.replace(state, reopened=(Reopened("piston", "wrong tube", "ines", AT),))
+    record = file_unit(state, SURROUND, AT).record
+    assert record["rework"] == [
+        {
+            "step": "piston",
+            "reason": "wrong tube",
+            "person": "Ines Aller",
+            "utc": "2026-03-04T10:05:06.789Z",
+        }
+    ]
+    charges = [(a["value"], a["decision"]) for a in record["attempts"] if a["what"] == "charge"]
+    assert charges == [(8.6e5, "fail"), (1.5e6, "pass")]

@@ -45,5 +45,7 @@ def test_missing_samples_are_left_out():
 
 def test_no_trace_is_said():
     register_fonts()
-    drawing = trace_chart(None, "Pour", Dimension.MASS, UnitSystem.METRIC, (200, 100), target=0.2)
+    drawing = trace_chart(
+        None, "Pour", Dimension.MASS, UnitSystem.METRIC, (200, 100), levels=(("target", 0.2),)
+    )
     assert any(getattr(s, "text", "") == "no samples on record" for s in drawing.contents)

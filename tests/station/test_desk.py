@@ -248,3 +248,55 @@ def test_a_filed_unit_is_never_altered(bench):
         with pytest.raises(StationError):
             bench.desk.act(action, {"reason": "second thoughts", "step": "oil"})
     assert len(bench.store.entries(kind=UnitFiled.kind)) == 1
+
+
+def test_a_lot_of_another_oil_is_refused(bench):
+    bench.sign_in()
+    with pytest.raises(NotAllowedError, match="this family takes ISO VG 15"):
+        bench.desk.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0440"})
+
+
+def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
+    bench.work_to(StepKind.MEASURE)
+    model = bench.world.model
+    model.bring_in(free_volume_m3=365e-6, rho_oil_kg_m3=848, oil_kg=0.22, gauge_pa=12.8e5)
+    bench.run(0.5)
+    with pytest.raises(NotAllowedError, match=r"shows 12\.80 bar, and the gas must"):
+        bench.desk.act("sign", {"value": "209.5 mm"})
+    said = bench.desk.act("abandon", {"reason": "scrap"})
+    assert "There may be gas in it" in said
+    assert bench.desk.concern
+
+
+def test_numbers_without_a_unit_are_meant_as_shown(bench):
+    bench.work_to(StepKind.MEASURE)
+    bench.desk.act("sign", {"value": "8.25", "units": "inch-pound"})
+    signed = bench.store.entries(kind="step.signed")[-1].event
+    assert signed.evidence["measured_m"] == pytest.approx(8.25 * 25.4e-3)
+
+
+def test_qa_releases_holds_and_rejects_with_a_reason(bench):
+    bench.work_to(None)
+    unit = bench.desk.rebuild.unit_id
+    fields = {"unit": unit, "disposition": "released", "reason": "record complete"}
+    with pytest.raises(NotAllowedError, match="by QA"):
+        bench.desk.act("dispose", fields)
+    bench.sign_in("anders")
+    with pytest.raises(NotAllowedError, match="needs a reason"):
+        bench.desk.act("dispose", {**fields, "reason": " "})
+    with pytest.raises(NotAllowedError, match="no such word"):
+        bench.desk.act("dispose", {**fields, "disposition": "forgotten"})
+    bench.desk.act("dispose", fields)
+    with pytest.raises(StationError):
+        bench.desk.act("dispose", {**fields, "unit": "no-such-unit"})
+    (entry,) = bench.store.entries(kind="unit.disposed")
+    assert (entry.person, entry.event.disposition) == ("anders", "released")
+
+
+def test_the_record_names_who_opened_and_who_filed(bench):
+    bench.work_to(StepKind.FILE)
+    bench.sign_in("wieland")
+    bench.desk.act("file", {})
+    record = bench.store.entries(kind="unit.filed")[0].event.record
+    assert record["technician"]["name"] == "Mira Kofler"
+    assert record["filed_by"]["name"] == "Jonas Wieland"

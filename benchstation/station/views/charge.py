@@ -79,10 +79,10 @@ class _View:
         if charge is not None:
             tone = Tone.GOOD if charge.decision == PASS else Tone.CAUTION
             settled = self._words.pressure(charge.settled_gauge_pa)
-            lines.append((f"captured {settled}: {charge.decision}", tone))
+            lines.append((f"last captured {settled}: {charge.decision}", tone))
         if hold is not None:
             tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
-            lines.append((f"hold test: {hold.decision}", tone))
+            lines.append((f"last hold test: {hold.decision}", tone))
         return tuple(lines)
 
     def _advice(self) -> tuple[str, Tone]:
@@ -103,7 +103,11 @@ class _View:
                 "open the bottle valve slowly" if short else "close the bottle valve",
                 Tone.PLAIN,
             )
-        final = self._fit.final_pa if self._fit and self._fit.certain else self._gauge
+        if self._gauge >= desk.watch.limits.warning_gauge_pa:
+            return ("far too high: keep the valve shut and vent", Tone.CAUTION)
+        if self._fit is None or not self._fit.certain:
+            return ("let it settle", Tone.PLAIN)
+        final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)
         if final > self._goal + self._half:

@@ -47,9 +47,19 @@ def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
                 step.title,
                 step.instruction,
                 step.cautions,
+                lines=_pressure(desk, words),
                 fields=_form(step),
                 actions=(_sign(),),
             )
+
+
+def _pressure(desk: Desk, words: Words) -> tuple[tuple[str, Tone], ...]:
+    """Warn of pressure where the gas must be out."""
+    pressure = desk.unsafe_pressure_pa()
+    if pressure is None:
+        return ()
+    said = f"the gauge shows {words.gauge(pressure)}: do not open the unit, go back to the release"
+    return ((said, Tone.DANGER),)
 
 
 def _sign(enabled: bool = True, why_not: str = "") -> ActionView:
@@ -164,7 +174,7 @@ def _measure(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView
         step.title,
         step.instruction,
         step.cautions,
-        lines=((f"specified: {allowed}", Tone.PLAIN),),
+        lines=(*_pressure(desk, words), (f"specified: {allowed}", Tone.PLAIN)),
         fields=(field, *_form(step)),
         actions=(_sign(), deviation_action(desk, rebuild, step)),
     )

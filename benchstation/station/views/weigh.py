@@ -94,7 +94,7 @@ class _View:
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:
             off = self._words.mass(judged.deviation_kg, 2)
-            lines.append((f"captured, {judged.decision}: {off} from the target", Tone.CAUTION))
+            lines.append((f"last captured: {judged.decision}, {off} from the target", Tone.CAUTION))
         return tuple(lines)
 
     def _words_of_phase(self) -> list[tuple[str, Tone]]:
