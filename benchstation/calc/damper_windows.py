@@ -91,5 +91,6 @@ def put_sensitivities(sheet: Sheet, found: Assessment) -> None:
             sign = "+" if change.value > 0.0 and not change.number.startswith("0.000") else ""
             sheet.say(
                 f"d_{key}_per_{symbol}", name, slope, f"{sign}{change}",
-                working="central difference of the whole computation",
+                working="" if key != _ROWS[0][0] else "central difference of the whole "
+                "computation, as all that follow",
             )  # fmt: skip

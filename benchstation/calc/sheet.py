@@ -87,7 +87,8 @@ class Sheet:
 
         def figure(found: re.Match[str]) -> str:
             text = known[found[0]]
-            return f"({text})" if " " in text else text
+            alone = working[: found.start()][-1:] == "(" and working[found.end() :][:1] == ")"
+            return text if alone or " " not in text else f"({text})"
 
         filled = re.sub(rf"(?<![\w/])(?:{names})(?![\w/(])", figure, working)
         return "" if filled == working else filled

@@ -7,7 +7,6 @@ from pathlib import Path
 from benchstation.calc.given import Given, Option, in_words
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.assessment import Build
-from benchstation.physics.damper import fill_window
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.specification import Specification, specification_from_toml
@@ -58,6 +57,7 @@ def unit_of(given: Given) -> Unit:
             specification.gas.gauge_pressure if charge is None else charge,
             oil.mean_expansion_per_k(reference_k, specification.limits.hot),
             reference_k,
+            oil=oil,
         ),
     )
 
@@ -78,14 +78,7 @@ def read_specification(path: str | None) -> Specification:
 def refused(build: Build, error: RangeError, system: UnitSystem) -> StationError:
     """Word why this oil and charge cannot be computed, with the oil that can be."""
     words = in_words(error, system)
-    window = fill_window(
-        build.geometry,
-        build.limits,
-        charge_gauge_pa=build.charge_gauge_pa,
-        oil_alpha_per_k=build.oil_alpha_per_k,
-        reference_k=build.reference_k,
-        reference_ambient_pa=build.ambient_pa,
-    )
+    window = build.fill_window()
 
     def volume(value: float) -> str:
         return str(shown(value, Dimension.VOLUME, system))

@@ -8,6 +8,7 @@ from benchstation.physics.fill_window import FillWindow, fill_window
 from benchstation.physics.gas_spring import REFERENCE_K, ChargedDamper, charged_to_specification
 from benchstation.physics.geometry import DamperGeometry
 from benchstation.physics.limits import DamperLimits, Limit, cavitation_force_n, limit_margins
+from benchstation.physics.oil import Oil
 from benchstation.physics.travel import TravelCurve, over_travel
 
 
@@ -83,6 +84,7 @@ class Build:
     oil_alpha_per_k: float
     reference_k: float = REFERENCE_K
     ambient_pa: float = STANDARD_PRESSURE_PA
+    oil: Oil | None = None
 
     def unit(self, *, more_oil_m3: float = 0.0, more_charge_pa: float = 0.0) -> ChargedDamper:
         """Give the charged damper, with that much more oil or charge. Raises RangeError."""
@@ -93,12 +95,37 @@ class Build:
             oil_alpha_per_k=self.oil_alpha_per_k,
             reference_k=self.reference_k,
             reference_ambient_pa=self.ambient_pa,
+            oil=self.oil,
         )
 
     def figures(self, *, more_oil_m3: float = 0.0, more_charge_pa: float = 0.0) -> DamperFigures:
         """Give the figures, with that much more oil or charge. Raises RangeError."""
         unit = self.unit(more_oil_m3=more_oil_m3, more_charge_pa=more_charge_pa)
         return damper_figures(unit, self.limits, self.ambient_pa)
+
+    def fill_window(self) -> FillWindow:
+        """Give the least and the most oil at this charge."""
+        return fill_window(
+            self.geometry,
+            self.limits,
+            charge_gauge_pa=self.charge_gauge_pa,
+            oil_alpha_per_k=self.oil_alpha_per_k,
+            reference_k=self.reference_k,
+            reference_ambient_pa=self.ambient_pa,
+            oil=self.oil,
+        )
+
+    def charge_window(self) -> ChargeWindow:
+        """Give the least and the most charge with this oil."""
+        return charge_window(
+            self.geometry,
+            self.limits,
+            oil_volume_m3=self.oil_volume_m3,
+            oil_alpha_per_k=self.oil_alpha_per_k,
+            reference_k=self.reference_k,
+            reference_ambient_pa=self.ambient_pa,
+            oil=self.oil,
+        )
 
 
 _OIL_STEP_M3, _CHARGE_STEP_PA = 1e-8, 1e3
@@ -156,11 +183,6 @@ def assess(build: Build, *, points: int = 61) -> Assessment:
     Raises RangeError where the oil leaves no room or a bump leaves the range of the gas equation.
     """
     unit = build.unit()
-    shared = {
-        "oil_alpha_per_k": build.oil_alpha_per_k,
-        "reference_k": build.reference_k,
-        "reference_ambient_pa": build.ambient_pa,
-    }
     cold, reference, hot = (
         over_travel(unit, t, points=points, ambient_pa=build.ambient_pa)
         for t in (build.limits.cold_limit_k, build.reference_k, build.limits.hot_limit_k)
@@ -169,12 +191,8 @@ def assess(build: Build, *, points: int = 61) -> Assessment:
         unit=unit,
         figures=damper_figures(unit, build.limits, build.ambient_pa),
         margins=limit_margins(unit, build.limits, build.ambient_pa),
-        fill=fill_window(
-            build.geometry, build.limits, charge_gauge_pa=build.charge_gauge_pa, **shared
-        ),
-        charge=charge_window(
-            build.geometry, build.limits, oil_volume_m3=build.oil_volume_m3, **shared
-        ),
+        fill=build.fill_window(),
+        charge=build.charge_window(),
         per_oil_m3=per_oil_m3(build),
         per_charge_pa=per_charge_pa(build),
         curves=(cold, reference, hot),

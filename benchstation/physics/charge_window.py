@@ -19,6 +19,7 @@ from benchstation.physics.limits import (
     limit_margins,
     push_force_cold_n,
 )
+from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ def charge_window(
     oil_alpha_per_k: float,
     reference_k: float = REFERENCE_K,
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
+    oil: Oil | None = None,
 ) -> ChargeWindow:
     """Give the interval of charge in which every limit holds with this much oil.
 
@@ -74,6 +76,7 @@ def charge_window(
             oil_alpha_per_k=oil_alpha_per_k,
             reference_k=reference_k,
             reference_ambient_pa=reference_ambient_pa,
+            oil=oil,
         )
         push = push_force_cold_n(unit, limits, reference_ambient_pa)
         least = limits.min_push_force_n or 0.0

@@ -18,6 +18,7 @@ from benchstation.physics.limits import (
     edge_of,
     limit_margins,
 )
+from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,7 @@ def fill_window(
     oil_alpha_per_k: float,
     reference_k: float = REFERENCE_K,
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
+    oil: Oil | None = None,
 ) -> FillWindow:
     """Give the interval of oil volume, at ``reference_k``, in which every limit holds.
 
@@ -65,6 +67,7 @@ def fill_window(
             oil_alpha_per_k=oil_alpha_per_k,
             reference_k=reference_k,
             reference_ambient_pa=reference_ambient_pa,
+            oil=oil,
         )
         return limit_margins(unit, limits, reference_ambient_pa)
 

@@ -14,6 +14,7 @@ from benchstation.physics import compression, nitrogen
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
 from benchstation.physics.geometry import DamperGeometry
+from benchstation.physics.oil import Oil
 
 REFERENCE_K = 293.15
 """20 degC, the reference temperature of volumetric glassware (ISO 4787)."""
@@ -24,8 +25,10 @@ class ChargedDamper:
     """A damper with known oil and a known amount of gas; gives pressures and positions from it.
 
     ``oil_volume_m3`` is at ``reference_k``; ``oil_alpha_per_k`` its mean expansion from there
-    (``Oil.mean_expansion_per_k``). ``temperature_k`` is that of oil and gas together. ``travel_m``
-    is rod travel into the body, 0 fully out. Methods raise RangeError where the oil leaves the gas
+    (``Oil.mean_expansion_per_k``), one number for every temperature. With ``oil`` the expansion is
+    exact at each: the mean up to 120 degC is 10 % more than that down to -20 degC.
+    ``temperature_k`` is that of oil and gas together. ``travel_m`` is rod travel into the body, 0
+    fully out. Methods raise RangeError where the oil leaves the gas
     no room or the gas would leave the range of its equation.
     """
 
@@ -34,6 +37,13 @@ class ChargedDamper:
     amount_kg: float
     oil_alpha_per_k: float
     reference_k: float = REFERENCE_K
+    oil: Oil | None = None
+
+    def oil_alpha_at(self, temperature_k: float) -> float:
+        """Give the oil's mean expansion from the reference to ``temperature_k``, 1/K."""
+        if self.oil is None:
+            return self.oil_alpha_per_k
+        return self.oil.mean_expansion_per_k(self.reference_k, temperature_k)
 
     def gas_volume_m3(self, temperature_k: float, travel_m: float = 0.0) -> float:
         """Give the gas volume; raises RangeError if the oil leaves none."""
@@ -41,7 +51,7 @@ class ChargedDamper:
             self.oil_volume_m3,
             temperature_k,
             reference_k=self.reference_k,
-            oil_alpha_per_k=self.oil_alpha_per_k,
+            oil_alpha_per_k=self.oil_alpha_at(temperature_k),
             travel_m=travel_m,
         )
         room = self.geometry.free_volume_m3
@@ -87,15 +97,20 @@ def charged_to_specification(
     oil_alpha_per_k: float,
     reference_k: float = REFERENCE_K,
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
+    oil: Oil | None = None,
 ) -> ChargedDamper:
-    """Give the damper with this oil and the gas that makes the specified charge."""
+    """Give the damper with this oil and the gas that makes the specified charge.
+
+    With ``oil`` its expansion is exact at every temperature (see :class:`ChargedDamper`).
+    """
     require("specified charge (gauge)", charge_gauge_pa, 0.0, nitrogen.HIGH_PA, "Pa")
     require("oil volume", oil_volume_m3, 0.0, geometry.free_volume_m3, "m3")
     require("oil expansion coefficient", oil_alpha_per_k, 0.0, 2e-3, "1/K")
     volume = geometry.gas_volume_m3(oil_volume_m3)
     require("gas volume left by the oil", volume, 1e-9, geometry.free_volume_m3, "m3")
     density = nitrogen.density_kg_m3(charge_gauge_pa + reference_ambient_pa, reference_k)
-    return ChargedDamper(geometry, oil_volume_m3, density * volume, oil_alpha_per_k, reference_k)
+    amount = density * volume
+    return ChargedDamper(geometry, oil_volume_m3, amount, oil_alpha_per_k, reference_k, oil)
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,7 +114,7 @@ def _gas(unit: ChargedDamper, temperature_k: float, travel_m: float) -> float:
         unit.oil_volume_m3,
         temperature_k,
         reference_k=unit.reference_k,
-        oil_alpha_per_k=unit.oil_alpha_per_k,
+        oil_alpha_per_k=unit.oil_alpha_at(temperature_k),
         travel_m=travel_m,
     )
 

@@ -8,6 +8,7 @@ from benchstation.physics import nitrogen
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.damper import charge_target_pa, charged_to_specification
 from benchstation.physics.errors import RangeError
+from benchstation.physics.oil import Oil
 from tests.physics.conftest import damper
 from tests.reference_rows import rows
 
@@ -204,3 +205,37 @@ def test_travel_beyond_the_stroke_is_refused():
 def test_oil_that_leaves_no_room_is_refused():
     with pytest.raises(RangeError, match="gas volume left"):
         charged(350e-6).pressure_pa(293.15, 0.15)
+
+
+@given(st.floats(255, 390), st.floats(240e-6, 290e-6))
+@settings(max_examples=25)
+def test_with_an_oil_the_expansion_is_exact_at_every_temperature(temperature, volume):
+    oil = Oil(851.0)
+    unit = charged_to_specification(
+        damper(),
+        charge_gauge_pa=15e5,
+        oil_volume_m3=volume,
+        oil_alpha_per_k=oil.mean_expansion_per_k(293.15, 393.15),
+        oil=oil,
+    )
+    grown = volume * oil.density(293.15) / oil.density(temperature)
+    assert unit.gas_volume_m3(temperature) == pytest.approx(
+        damper().free_volume_m3 - grown, rel=1e-9
+    )
+
+
+def test_one_mean_expansion_up_to_the_hot_limit_errs_on_the_safe_side_when_cold():
+    """It shrinks cold oil too much: pressure and cavitation force come out low, never high."""
+    oil = Oil(851.0)
+    exact, mean = (
+        charged_to_specification(
+            damper(),
+            charge_gauge_pa=15e5,
+            oil_volume_m3=262e-6,
+            oil_alpha_per_k=oil.mean_expansion_per_k(293.15, 393.15),
+            oil=given_oil,
+        )
+        for given_oil in (oil, None)
+    )
+    assert mean.pressure_pa(393.15) == pytest.approx(exact.pressure_pa(393.15), rel=1e-12)
+    assert 0.99 < mean.pressure_pa(253.15) / exact.pressure_pa(253.15) < 1.0
