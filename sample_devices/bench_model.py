@@ -93,6 +93,8 @@ class BenchModel:
         with self.lock:
             if what == "body" and not self.open_top:
                 self.open_top, self.oil_kg, self.tray_kg = True, 0.0, 0.0
+                self.gas_k = self.setup.ambient_k
+                self.gas_kg = self._mass_at(self.setup.ambient_pa)
             if what == "tray":
                 self.open_top = False
             self.on_pan = what

@@ -28,6 +28,7 @@ _INSTRUCTION = {
 _STEADY = {
     Stability.STEADY: "steady",
     Stability.MOVING: "moving",
+    Stability.DRIFTING: "drifting",
     Stability.FROZEN: "frozen: the device repeats itself",
 }
 
