@@ -93,8 +93,9 @@ class BenchModel:
         with self.lock:
             if what == "body" and not self.open_top:
                 self.open_top, self.oil_kg, self.tray_kg = True, 0.0, 0.0
-                self.gas_k = self.setup.ambient_k
-                self.gas_kg = self._mass_at(self.setup.ambient_pa)
+            if self.open_top:
+                # Open until this moment: what is closed now is air at ambient pressure.
+                self._air_out()
             if what == "tray":
                 self.open_top = False
             self.on_pan = what
@@ -161,10 +162,13 @@ class BenchModel:
         if self.on_pan == "body":
             self.oil_kg += self._flow * dt
         if self.open_top:
-            self.gas_k = self.setup.ambient_k
-            self.gas_kg = self._mass_at(self.setup.ambient_pa)
+            self._air_out()
         else:
             self._gas_step(dt)
+
+    def _air_out(self) -> None:
+        self.gas_k = self.setup.ambient_k
+        self.gas_kg = self._mass_at(self.setup.ambient_pa)
 
     def _gas_step(self, dt: float) -> None:
         pressure, setup = self.gas_pressure_pa, self.setup
