@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from benchstation.guard import GuardLimits
+from benchstation.metrology.conformity import rule_in_words
 from benchstation.people import Person
 from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
 from benchstation.rebuild.events import InstrumentRegistered, OilJudged, OilLotReceived, UnitFiled
@@ -13,12 +14,7 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
 
 FORMAT = "benchstation-record/1"
-DECISION_RULE = (
-    "Pass: the result lies within the tolerance drawn in by a guard band of 1.645 standard "
-    "uncertainties, so that at most 5 % of units at that edge are outside. Fail: it lies outside "
-    "the tolerance widened by the same band. Between the two nothing is proven: undecided "
-    "(ISO 14253-1, JCGM 106). U is the expanded uncertainty at about 95 % coverage."
-)
+COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +111,7 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
             "limit_gauge_pa": surround.guard.limit_gauge_pa,
             "limit_source": surround.guard.limit_source,
         },
-        "decision_rule": DECISION_RULE,
+        "decision_rule": f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
     }
     return UnitFiled(rebuild.unit_id, rebuild.opened.serial, decision, bool(reasons), record)
 

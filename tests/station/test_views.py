@@ -1,5 +1,7 @@
 """What the screen is told at each moment: words, numbers, what may be pressed and why not."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchstation.bench_view import StepState, Tone
@@ -178,3 +180,11 @@ def test_a_filed_unit_frees_the_bench(bench):
     assert seen.task.step_id == "filed"
     assert [a.id for a in seen.task.actions] == ["next"]
     assert all(s.state is StepState.DONE for s in seen.steps)
+
+
+def test_a_scale_too_coarse_for_the_tolerance_is_said_before_the_pour(bench):
+    bench.work_to(StepKind.WEIGH)
+    bench.desk.scale.registered = replace(bench.desk.scale.registered, u_calibration=2e-3)
+    lines = said(view(bench))
+    assert any(text.startswith("Not good enough: u = 2") for text in lines)
+    assert any("put the body on the scale" in text for text in lines)

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, Tone, TraceView
+from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.rebuild.commands import PASS
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
@@ -17,7 +18,6 @@ from benchstation.units import Dimension, display_unit, to_display
 from benchstation.words import Words, seconds
 
 TRACE_S = 90.0
-CAPTURE_GUARD = 1.645
 NEAR = 6.0
 
 
@@ -49,7 +49,7 @@ class _View:
         self._goal = desk.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
         u = charge_budget_of(desk.charge_target, desk.gauge, STILL_PA).combined()
-        self._half = max(0.0, tolerance - CAPTURE_GUARD * u)
+        self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         sample = desk.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
         self._stale = desk.gauge.good_value(self._now) is None

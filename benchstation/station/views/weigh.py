@@ -3,6 +3,8 @@
 import numpy as np
 
 from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, Tone, TraceView
+from benchstation.metrology.adequacy import Fitness, adequacy
+from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.metrology.stability import Stability
 from benchstation.rebuild.commands import PASS
 from benchstation.rebuild.rebuild import Rebuild
@@ -22,7 +24,6 @@ TRACE_S = 40.0
 FINE_KG = 0.010
 SLOW_WITHIN_S = 4.0
 LEAST_FLOW_KG_S = 5e-4
-CAPTURE_GUARD = 1.645
 
 
 def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
@@ -59,7 +60,9 @@ class _View:
             self._goal = poured.event.shown_kg - target.net_shown_kg
         weighings = 2 if self._bleed else 1
         budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=weighings)
-        self._half = max(0.0, target.tolerance_kg - CAPTURE_GUARD * budget.combined())
+        u, tolerance = budget.combined(), target.tolerance_kg
+        self._half = max(0.0, tolerance - GUARD_FACTOR * u)
+        self._scale_fits = adequacy(-tolerance, tolerance, u)
         sample = desk.scale.instrument.latest()
         self._shown = sample.value if sample else float("nan")
         self._stale = desk.scale.good_value(self._now) is None
@@ -86,10 +89,8 @@ class _View:
         lines: list[tuple[str, Tone]] = []
         if self._stale:
             lines.append(("no valid reading from the scale", Tone.DANGER))
-        if self._half <= 0:
-            lines.append(
-                ("this scale is too coarse for the tolerance: nothing can pass", Tone.DANGER)
-            )
+        if self._scale_fits.fitness is Fitness.UNFIT:
+            lines.append((self._scale_fits.in_words("g", 1e3), Tone.DANGER))
         lines += self._words_of_phase()
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:

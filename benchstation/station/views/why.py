@@ -1,6 +1,7 @@
 """Why the target is what it is: every term of the computation, and what follows from the fill."""
 
 from benchstation.bench_view import TermGroup, TermView
+from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.damper import ChargedDamper, charged_to_specification
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
@@ -71,7 +72,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=1)
     u = budget.combined()
     goal = oil_goal_kg(target, kind)
-    guard = target.tolerance_kg - 1.645 * u
+    guard = target.tolerance_kg - GUARD_FACTOR * u
     terms = [
         TermView(
             "Fill volume",
@@ -108,7 +109,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
         TermView(
             "Accept inside",
             f"{words.mass(goal - guard)} to {words.mass(goal + guard)}",
-            "JCGM 106: tolerance less 1.645 u",
+            f"JCGM 106: tolerance less {GUARD_FACTOR} u",
             strong=True,
         ),
     )
@@ -210,7 +211,7 @@ def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     assert target is not None
     s, oil, limits = rebuild.specification, desk.oil(), desk.watch.limits
     u = charge_budget_of(target, desk.gauge, STILL_PA).combined()
-    accept = s.gas.tolerance - 1.645 * u
+    accept = s.gas.tolerance - GUARD_FACTOR * u
     first = TermGroup(
         "Target",
         (
@@ -246,7 +247,7 @@ def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
                 "Accept inside",
                 f"{words.pressure(target.target_gauge_pa - accept)} to "
                 f"{words.pressure(target.target_gauge_pa + accept)}",
-                "JCGM 106: tolerance less 1.645 u",
+                f"JCGM 106: tolerance less {GUARD_FACTOR} u",
                 strong=True,
             ),
         ),
