@@ -4,7 +4,8 @@ The specification gives a gauge pressure at a reference temperature with the rod
 pressure holds for the unit as filled: the amount of gas is what this pressure makes of the chamber
 left by the *actual* oil. At the bench the same amount sits in a chamber that the oil's expansion
 has changed, V_gas(T) = V_gas(T_ref) - V_oil * a * (T - T_ref), and its pressure there is the
-target. The tube's own expansion (near a tenth of the oil's) is left out. Nitrogen: see
+target. Left out are the tube's own expansion (near a tenth of the oil's) and the compression of the
+oil (some 0.2 % of its volume at 40 bar): both would lower the pressures when hot. Nitrogen: see
 ``nitrogen``.
 """
 

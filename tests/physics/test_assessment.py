@@ -4,6 +4,8 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from benchstation.physics.assessment import (
     Build,
@@ -87,3 +89,29 @@ def test_points_and_ambient_reach_the_curves():
     assert len(found.curves[0].travel_m) == 11
     expected = (found.curves[1].slow_pa - 90e3) * damper().rod_area_m2
     assert np.allclose(found.curves[1].slow_force_n, expected, rtol=1e-12)
+
+
+@given(st.floats(0.6, 1.8))
+@settings(max_examples=15)
+def test_a_similar_body_scales_as_its_dimensions_say(scale):
+    """Lengths by k: the same pressures, forces by k**2, rates by k, volumes by k**3."""
+    plain = damper()
+    similar = damper(
+        **{
+            field.name: getattr(plain, field.name)
+            * scale ** (3 if field.name.endswith("m3") else 1)
+            for field in fields(plain)
+        }
+    )
+    here = assess(build(), points=5)
+    there = assess(build(geometry=similar, oil_volume_m3=262 * ML * scale**3), points=5)
+    powers = {"_pa": 0, "_n": 2, "_m": 1, "_m3": 3, "_kg": 3}
+    for name in NAMES:
+        power = powers["_" + name.rpartition("_")[2]]
+        assert getattr(there.figures, name) == pytest.approx(
+            getattr(here.figures, name) * scale**power, rel=1e-9
+        )
+    for first, second in zip(here.curves, there.curves, strict=True):
+        assert np.allclose(second.fast_rate_n_m, first.fast_rate_n_m * scale, rtol=1e-8)
+    assert there.fill.most_m3 == pytest.approx(here.fill.most_m3 * scale**3, rel=1e-7)
+    assert there.charge.most_gauge_pa == pytest.approx(here.charge.most_gauge_pa, rel=1e-7)
