@@ -44,3 +44,14 @@ def load_driver(driver_id: str) -> type[Driver]:
             advice=f"This station has version {API_VERSION}; install a driver made for it.",
         )
     return loaded
+
+
+def problems() -> dict[str, DriverError]:
+    """Give why each installed driver that cannot be used cannot, by name; imports them all."""
+    found = {}
+    for name in sorted(found_drivers()):
+        try:
+            load_driver(name)
+        except DriverError as error:
+            found[name] = error
+    return found

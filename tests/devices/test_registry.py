@@ -6,7 +6,7 @@ from importlib.metadata import EntryPoint, EntryPoints
 import pytest
 
 from benchstation.devices import registry
-from benchstation.devices.registry import GROUP, found_drivers, load_driver
+from benchstation.devices.registry import GROUP, found_drivers, load_driver, problems
 from benchstation.driver_api.contract import Driver
 from benchstation.driver_api.errors import DriverError
 
@@ -83,3 +83,15 @@ def test_an_unknown_driver_is_refused_with_those_there_are():
     with pytest.raises(DriverError, match="no driver 'telepathy'") as refused:
         load_driver("telepathy")
     assert "current_loop, modbus_registers, scpi_query, text_line" in refused.value.advice
+
+
+def test_problems_are_listed_and_sound_drivers_are_none(entries):
+    entries(sound=SOUND, raises=BROKEN["raises"], stranger=BROKEN["stranger"])
+    found = problems()
+    assert set(found) == {"raises", "stranger", "absent"}
+    assert "no licence" in found["raises"].what
+    assert all(problem.advice for problem in found.values())
+
+
+def test_this_installation_has_no_problems():
+    assert problems() == {}

@@ -11,9 +11,9 @@ from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError, UnsupportedCommandError
 from benchstation.driver_api.reading import FaultKind, Reply
 from benchstation.link import reader as reader_module
+from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction
 from benchstation.link.reader import LinkState, Reader
-from benchstation.link.ports import LinkError
 from tests.link.conftest import GOOD, Sender, until
 
 AT_ONCE_S = 0.5

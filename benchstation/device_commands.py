@@ -1,0 +1,505 @@
+"""``benchstation devices``: list ports, watch, record and replay a line, and add an instrument.
+
+A port belongs to somebody: nothing is sent to it without ``--ask``, and other line settings are
+tried only with ``--try-settings``. Nothing here edits settings; what to put into the set-up file is
+printed.
+"""
+
+import argparse
+import logging
+import math
+import re
+import sys
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, ClassVar
+
+from benchstation.devices import discovery
+from benchstation.devices.profile import Profile, load_profile, profile_ids
+from benchstation.devices.registry import problems
+from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
+from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Fault, Item, Reading
+from benchstation.link.ports import find, ports
+from benchstation.link.raw_log import Direction, RawLog
+from benchstation.link.reader import LinkState, Reader
+from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
+from benchstation.link.transport import open_transport
+
+FOREVER = math.inf
+SHOWN_BYTES = 16
+SHOWN_LINES = 8
+STOP_WAIT_S = 5.0
+ROLES = {"mass": "scale", "pressure": "gauge"}
+Say = Callable[[str], None]
+
+
+class DeviceCommandError(StationError):
+    """A device command cannot do what was asked."""
+
+
+def add_parser(commands: Any) -> None:
+    """Add ``devices`` and its commands to the sub-parsers of ``benchstation``."""
+    parser = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
+    parts = parser.add_subparsers(dest="device_command", required=True)
+    parts.add_parser("list", help="the serial ports with what stays the same of them, and drivers")
+
+    watched = parts.add_parser("watch", help="bytes, frames and readings of a line, live")
+    recorded = parts.add_parser("record", help="every byte of a line with its time, to a file")
+    for one in (watched, recorded):
+        one.add_argument("port", help="a name, usb:VID:PID:SERIAL, a path or a URL")
+    recorded.add_argument("file", type=Path, help="a new file")
+    replayed = parts.add_parser("replay", help="a recording in place of its device")
+    replayed.add_argument("file", type=Path)
+    replayed.add_argument("--speed", type=float, default=1.0, help="times as fast (1)")
+    replayed.add_argument(
+        "--serve", action="store_true", help="offer it as a port that the station can open"
+    )
+    added = parts.add_parser("add", help="listen to a new device and say which profile reads it")
+    added.add_argument("port", help="a name, usb:VID:PID:SERIAL, a path or a URL")
+    added.add_argument("--ask", action="store_true", help="send the requests of polled profiles")
+    added.add_argument(
+        "--try-settings", action="store_true", help="try other line settings in turn"
+    )
+    added.add_argument("--id", help="the instrument's name in the records (scale-1 or gauge-1)")
+    added.add_argument("--title", help="what people call it")
+    added.add_argument("--serial", default="", help="the serial number on its plate")
+    for one in (watched, recorded, replayed):
+        one.add_argument("--profile", help="how it speaks; see 'benchstation profiles'")
+        one.add_argument("--seconds", type=float, default=FOREVER, help="how long (until stopped)")
+    added.add_argument("--seconds", type=float, default=3.0, help="how long to listen (3)")
+    for one in (watched, recorded, added):
+        one.add_argument(
+            "--line", type=_line_of, metavar="SETTINGS", help="line settings, such as '9600 8N1'"
+        )
+    for one in (watched, recorded, replayed, added):
+        one.add_argument("--profiles", type=Path, help="a folder with profiles of your own")
+
+
+_LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
+
+
+def _line_of(text: str) -> LineSettings:
+    found = _LINE.fullmatch(text.strip())
+    if found is None:
+        raise argparse.ArgumentTypeError(f"'{text}' is none; write them like '9600 8N1'")
+    return LineSettings(int(found[1]), int(found[2]), found[3].upper(), int(found[4]))
+
+
+def run(options: argparse.Namespace, say: Say | None = None) -> int:
+    """Run one of the commands. Raises ``StationError`` in words; 0 when it was done."""
+    out = say or _print
+    _check(options)
+    # What the log would say of a line is said here.
+    logging.getLogger("benchstation").addHandler(logging.NullHandler())
+    try:
+        match options.device_command:
+            case "list":
+                _list(out)
+            case "watch":
+                _watch(options, out)
+            case "record":
+                _record(options, out)
+            case "replay":
+                _replay(options, out)
+            case _:
+                _add(options, out)
+    except KeyboardInterrupt:
+        out("stopped")
+    return 0
+
+
+def _print(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
+def _check(options: argparse.Namespace) -> None:
+    seconds, speed = getattr(options, "seconds", 1.0), getattr(options, "speed", 1.0)
+    if not seconds > 0.0:
+        raise DeviceCommandError(f"--seconds {seconds:g} is no time to watch.")
+    if not 0.0 < speed <= 1e6:
+        raise DeviceCommandError(f"--speed {speed:g} is none; give 0.01 to 1000000.")
+    folder = getattr(options, "profiles", None)
+    if folder is not None and not folder.is_dir():
+        raise DeviceCommandError("there is no such folder.", where=str(folder))
+
+
+def _extra(options: argparse.Namespace) -> list[Path]:
+    return [options.profiles] if options.profiles else []
+
+
+# --- list ----------------------------------------------------------------------------------------
+
+
+def _list(say: Say) -> None:
+    found = ports()
+    for port in found:
+        say(f"{port.stable_url:<40} {port.name:<16} {port.description}")
+        if port.identity and port.by_id:
+            say(f"{'':<40} {port.by_id}")
+    if not found:
+        say("no serial ports; devices on the network are named socket://HOST:PORT")
+    for name, problem in problems().items():
+        say(f"driver {name} cannot be used: {problem.what}")
+
+
+# --- watch, record, replay -----------------------------------------------------------------------
+
+
+class _Unread(Driver):
+    """Reads nothing: for a line of which only the bytes are wanted."""
+
+    info: ClassVar[DriverInfo] = DriverInfo("unread", "Bytes only", ())
+
+    def __init__(self, options: Mapping[str, Any]) -> None:
+        self.channels, self.capabilities, self.counts = (), frozenset(), FrameCounts()
+
+    def feed(self, data: bytes, at: float) -> list[Item]:
+        """Give nothing."""
+        return []
+
+    def reset(self) -> None:
+        """Nothing is held."""
+
+
+class _ShownLog(RawLog):
+    """A raw log that hands every chunk on: to people, and to a recorder."""
+
+    def __init__(self, shown: Callable[[float, Direction, bytes], None]) -> None:
+        super().__init__()
+        self._shown = shown
+
+    def add(self, at: float, direction: Direction, data: bytes) -> None:
+        """Keep bytes and show them."""
+        super().add(at, direction, data)
+        self._shown(at, direction, data)
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A line and how to read it."""
+
+    url: str
+    profile: Profile | None
+    line: LineSettings | None = None
+
+    def driver(self) -> Driver:
+        """Make the profile's driver, or one that reads nothing."""
+        return self.profile.make_driver() if self.profile else _Unread({})
+
+    @property
+    def settings(self) -> LineSettings:
+        """The line settings given, the profile's, or the usual ones."""
+        if self.line is not None:
+            return self.line
+        return self.profile.line_settings if self.profile else LineSettings()
+
+    @property
+    def poll_interval_s(self) -> float:
+        """How often it is asked."""
+        rate = self.profile.rate if self.profile else None
+        return 1.0 / (rate.poll_hz or rate.expected_hz) if rate else 1.0
+
+
+def _source(options: argparse.Namespace, url: str, profile_id: str | None) -> _Source:
+    profile = load_profile(profile_id, _extra(options)) if profile_id else None
+    return _Source(url, profile, getattr(options, "line", None))
+
+
+def _follow(
+    source: _Source,
+    seconds: float,
+    say: Say,
+    tap: Callable[[float, Direction, bytes], None],
+    on_item: Callable[[Item], None],
+) -> Reader:
+    """Read a line until the time is up; a line that cannot be opened at first is an error."""
+    start = time.perf_counter()
+    seen: list[LinkState] = []
+    refused: list[str] = []
+
+    def on_state(state: LinkState, words: str) -> None:
+        seen.append(state)
+        if seen == [LinkState.LOST]:
+            refused.append(words)
+            return
+        say(f"{time.perf_counter() - start:9.3f} s  {state.value}{': ' if words else ''}{words}")
+
+    reader = Reader(
+        source.url,
+        source.driver(),
+        lambda: open_transport(source.url, source.settings),
+        clock=lambda: time.perf_counter() - start,
+        on_item=on_item,
+        on_state=on_state,
+        poll_interval_s=source.poll_interval_s,
+        raw_log=_ShownLog(tap),
+    )
+    reader.start()
+    try:
+        while not refused and reader.state is not LinkState.FAILED:
+            left = start + seconds - time.perf_counter()
+            if left <= 0.0:
+                break
+            time.sleep(min(0.05, left))
+    except KeyboardInterrupt:
+        say("stopped")
+    finally:
+        reader.stop(STOP_WAIT_S)
+    if refused:
+        raise DeviceCommandError(refused[0])
+    return reader
+
+
+def _watch(options: argparse.Namespace, say: Say) -> None:
+    source = _source(options, options.port, options.profile)
+    shown = _Shown(say)
+    reader = _follow(source, options.seconds, say, shown.chunk, shown.item)
+    _sum_up(reader, say)
+
+
+class _Shown:
+    """Writes chunks and items for people."""
+
+    def __init__(self, say: Say) -> None:
+        self._say = say
+
+    def chunk(self, at: float, direction: Direction, data: bytes) -> None:
+        """Write bytes in hexadecimal and as text."""
+        arrow = "<-" if direction is Direction.RECEIVED else "->"
+        for begin in range(0, len(data), SHOWN_BYTES):
+            piece = data[begin : begin + SHOWN_BYTES]
+            self._say(f"{at:9.3f} s  {arrow} {piece.hex(' '):<{3 * SHOWN_BYTES}} {_text(piece)}")
+
+    def item(self, item: Item) -> None:
+        """Write what a frame is."""
+        self._say(f"{item.at:9.3f} s     {describe(item)}")
+
+
+def _text(data: bytes) -> str:
+    return "".join(chr(byte) if 32 <= byte < 127 else "." for byte in data)
+
+
+def describe(item: Item) -> str:
+    """Give one line about a reading, fault or reply."""
+    if isinstance(item, Reading):
+        flags = {True: " steady", False: " moving", None: ""}[item.stable]
+        net = {True: " net", False: " gross", None: ""}[item.net]
+        return f"reading {_shown(item)}{flags}{net}  in {item.unit}, frame {item.raw!r}"
+    if isinstance(item, Fault):
+        return f"{item.kind}: {item.detail}  frame {item.raw!r}"
+    return f"reply to {item.command}: {'accepted' if item.accepted else 'refused'}"
+
+
+def _shown(reading: Reading) -> str:
+    scale, unit = {"mass": (1e3, "g"), "pressure": (1e-5, "bar")}.get(reading.channel, (1.0, "SI"))
+    return f"{reading.value * scale:.6g} {unit}"
+
+
+def _sum_up(reader: Reader, say: Say) -> None:
+    told = reader.statistics
+    say(
+        f"{told.readings} readings, {told.rejected} frames without one, {told.received_bytes} "
+        f"bytes, {told.discarded_bytes} of them in no frame"
+    )
+    if not math.isnan(told.rate_hz):
+        say(
+            f"{told.rate_hz:.1f} readings/s, longest gap {told.longest_gap_s * 1e3:.0f} ms, "
+            f"jitter {told.jitter_s * 1e3:.1f} ms"
+        )
+    if not math.isnan(told.answer_s):
+        say(
+            f"answers after {told.answer_s * 1e3:.1f} ms, at most {told.longest_answer_s * 1e3:.1f}"
+        )
+
+
+def _record(options: argparse.Namespace, say: Say) -> None:
+    source = _source(options, options.port, options.profile)
+    open_transport(source.url, source.settings).close()
+    begun = datetime.now(UTC).isoformat(timespec="seconds")
+    log = Recorder(options.file, url=source.url, profile=options.profile or "", begun=begun)
+    try:
+        say(f"recording {source.url} to {options.file}")
+        reader = _follow(source, options.seconds, say, log.add, lambda _: None)
+        _sum_up(reader, say)
+    finally:
+        log.close()
+
+
+def _replay(options: argparse.Namespace, say: Say) -> None:
+    recording = read_recording(options.file)
+    if not recording.received:
+        raise DeviceCommandError("nothing was received in this recording.", where=str(options.file))
+    length = recording.chunks[-1].at / options.speed
+    say(f"recorded from {recording.url or 'an unknown line'} at {recording.begun}")
+    if options.serve:
+        _serve(recording, options, say)
+        return
+    name = options.profile or recording.profile or None
+    source = _source(options, f"{REPLAY}{options.file}?speed={options.speed!r}", name)
+    shown = _Shown(say)
+    seconds = min(options.seconds, length + 0.5)
+    _sum_up(_follow(source, seconds, say, shown.chunk, shown.item), say)
+
+
+def _serve(recording: Recording, options: argparse.Namespace, say: Say) -> None:
+    from sample_devices.host import serve
+    from sample_devices.recorded import RecordedDevice
+
+    chunks = [(c.at, c.data) for c in recording.chunks if c.direction is Direction.RECEIVED]
+    served = serve(RecordedDevice(chunks, options.speed, again=True), time.perf_counter)
+    try:
+        say(f"offered at {served.url}, over and over")
+        end = time.perf_counter() + options.seconds
+        while (left := end - time.perf_counter()) > 0.0:
+            time.sleep(min(0.05, left))
+    finally:
+        served.close()
+
+
+# --- add -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What came with some line settings, and the profiles that read it."""
+
+    settings: LineSettings
+    chunks: Sequence[bytes]
+    matches: Sequence[discovery.Match]
+
+    @property
+    def good(self) -> bool:
+        """Whether the best explains nearly all."""
+        return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
+
+
+def _add(options: argparse.Namespace, say: Say) -> None:
+    profiles = _usable(_extra(options), say)
+    best: _Heard | None = None
+    for settings in _settings_to_try(options, profiles):
+        heard = _hear(options, profiles, settings, say)
+        if best is None or _worth(heard) > _worth(best):
+            best = heard
+        if best.good:
+            break
+    if best is None or not best.matches:
+        raise DeviceCommandError(_nothing(best, options), where=options.port, advice=_next(options))
+    _show_matches(best, say)
+    _show_set_up(best, options, say)
+
+
+def _is_serial(url: str) -> bool:
+    return "://" not in url and not url.startswith(REPLAY)
+
+
+def _settings_to_try(
+    options: argparse.Namespace, profiles: Sequence[Profile]
+) -> Sequence[LineSettings]:
+    given = [options.line or LineSettings()]
+    if not options.try_settings or not _is_serial(options.port):
+        return given
+    return list(dict.fromkeys([*given, *discovery.line_settings(profiles)]))
+
+
+def _usable(extra: Sequence[Path], say: Say) -> list[Profile]:
+    found = []
+    for name in profile_ids(extra):
+        try:
+            profile = load_profile(name, extra)
+            profile.make_driver()
+        except StationError as error:
+            say(f"left out: {error}")
+        else:
+            found.append(profile)
+    return found
+
+
+def _worth(heard: _Heard) -> tuple[float, int]:
+    return (heard.matches[0].share if heard.matches else 0.0, sum(map(len, heard.chunks)))
+
+
+def _hear(
+    options: argparse.Namespace, profiles: Sequence[Profile], settings: LineSettings, say: Say
+) -> _Heard:
+    transport = open_transport(options.port, settings)
+    try:
+        say(f"listening at {_line(settings)} for {options.seconds:g} s")
+        chunks = discovery.listen(transport, options.seconds)
+        matches = discovery.rank(profiles, chunks)
+        if options.ask and not matches:
+            say("asking in the words of each profile that asks")
+            answers = list(discovery.ask(transport, profiles))
+            chunks = [*chunks, *(piece for _, pieces in answers for piece in pieces)]
+            matches = sorted((m for m, _ in answers), key=lambda m: m.rank, reverse=True)
+    finally:
+        transport.close()
+    _show_bytes(chunks, say)
+    return _Heard(settings, chunks, matches)
+
+
+def _line(settings: LineSettings) -> str:
+    return f"{settings.baudrate} {settings.bytesize}{settings.parity}{settings.stopbits:g}"
+
+
+def _show_bytes(chunks: Sequence[bytes], say: Say) -> None:
+    data = b"".join(chunks)
+    say(f"{len(data)} bytes came")
+    tail = data[-SHOWN_LINES * SHOWN_BYTES :]
+    for begin in range(0, len(tail), SHOWN_BYTES):
+        piece = tail[begin : begin + SHOWN_BYTES]
+        say(f"  {piece.hex(' '):<{3 * SHOWN_BYTES}} {_text(piece)}")
+
+
+def _show_matches(heard: _Heard, say: Say) -> None:
+    say("profiles that read it, the best first:")
+    for match in heard.matches:
+        reads = f"reads {_shown(match.last)}" if match.last else "reports an error or overload"
+        say(
+            f"  {match.profile.id:<28}{match.share:4.0%} of the bytes, "
+            f"{match.readings} readings, {reads}"
+        )
+    say("Put a known weight or pressure on and compare before you rely on it.")
+
+
+def _show_set_up(heard: _Heard, options: argparse.Namespace, say: Say) -> None:
+    profile = heard.matches[0].profile
+    role = ROLES.get(profile.kind, "gauge")
+    port = find(options.port)
+    url = port.stable_url if port else options.port
+    say("for the set-up file:")
+    say(f"[instruments.{role}]")
+    say(f"id = {_quoted(options.id or f'{role}-1')}")
+    say(f"title = {_quoted(options.title or profile.title)}")
+    say(f"profile = {_quoted(profile.id)}")
+    say(f"url = {_quoted(url)}")
+    say(f"serial = {_quoted(options.serial)}")
+    if _is_serial(options.port) and heard.settings != profile.line_settings:
+        s = heard.settings
+        say(f"It spoke at {_line(s)} and the profile says {_line(profile.line_settings)}: copy the")
+        say(f"profile {profile.id} into your folder under another id, with")
+        say("[line]")
+        say(f"baudrate = {s.baudrate}\nbytesize = {s.bytesize}\nparity = {_quoted(s.parity)}")
+
+
+def _quoted(text: str) -> str:
+    """Give a TOML basic string; what a device or a person says is data and no markup."""
+    kept = "".join(c if c.isprintable() else "?" for c in text)
+    return '"' + kept.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _nothing(heard: _Heard | None, options: argparse.Namespace) -> str:
+    count = sum(map(len, heard.chunks)) if heard else 0
+    if count:
+        return f"{count} bytes came, and no profile reads them."
+    return "nothing came." if not options.ask else "nothing came, and nothing answered."
+
+
+def _next(options: argparse.Namespace) -> str:
+    tips = [] if options.ask else ["--ask, if the device waits to be asked"]
+    tips += [] if options.try_settings else ["--try-settings, if its line is set otherwise"]
+    return "Try " + ", or ".join(tips) + "." if tips else "Look its frame up and write a profile."
