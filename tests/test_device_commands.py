@@ -131,7 +131,8 @@ def test_a_user_may_stop_it(scale, monkeypatch):
             raise KeyboardInterrupt
 
     url = scale()
-    monkeypatch.setattr(device_commands.time, "sleep", interrupted)
+    mine = SimpleNamespace(sleep=interrupted, perf_counter=time.perf_counter)
+    monkeypatch.setattr(device_commands, "time", mine)
     said = command("watch", url)
     assert "stopped" in said
 
