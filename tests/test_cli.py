@@ -116,7 +116,7 @@ def test_a_specification_is_checked(capsys, tmp_path):
     good.write_text(path.read_text("utf-8"), "utf-8")
     code, out, _ = run(capsys, "check-specification", str(good))
     assert code == 0
-    assert "248.8 to 290.5 mL" in out
+    assert "247.8 to 290.5 mL" in out
     bad = tmp_path / "bad.toml"
     bad.write_text(path.read_text("utf-8").replace('"262 mL"', '"300 mL"'), "utf-8")
     code, _, err = run(capsys, "check-specification", str(bad))

@@ -14,7 +14,14 @@ import rfc8785
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from benchstation.driver_api.errors import StationError
-from benchstation.physics.damper import DamperGeometry, DamperLimits, FillWindow, fill_window
+from benchstation.physics.damper import (
+    ChargedDamper,
+    DamperGeometry,
+    DamperLimits,
+    FillWindow,
+    charged_to_specification,
+    fill_window,
+)
 from benchstation.physics.oil import Oil
 from benchstation.units import Dimension, parse
 
@@ -228,6 +235,19 @@ class Specification(_Part):
             charge_gauge_pa=self.gas.gauge_pressure,
             oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
             reference_k=reference,
+            oil=oil,
+        )
+
+    def charged(self, oil: Oil, oil_volume_m3: float | None = None) -> ChargedDamper:
+        """Give a unit charged as specified, with this much oil at the reference temperature."""
+        reference = self.oil.reference_temperature
+        return charged_to_specification(
+            self.geometry.model(),
+            charge_gauge_pa=self.gas.gauge_pressure,
+            oil_volume_m3=self.oil.volume if oil_volume_m3 is None else oil_volume_m3,
+            oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
+            reference_k=reference,
+            oil=oil,
         )
 
     def check_window(self) -> FillWindow:

@@ -19,7 +19,6 @@ from benchstation.physics.damper import (
     ChargedDamper,
     Limit,
     cavitation_force_n,
-    charged_to_specification,
     limit_margins,
 )
 from benchstation.physics.errors import RangeError
@@ -45,7 +44,7 @@ def detail(
 ) -> SpecificationDetail:
     """Show one specification at a share of its travel, cold, at reference or hot."""
     s = specification
-    unit = charged(s)
+    unit = s.charged(Oil(s.oil.typical_rho15))
     kelvin = temperature(s, at)
     return SpecificationDetail(
         row,
@@ -55,19 +54,6 @@ def detail(
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),
         changes(before, s) if before is not None else (),
-    )
-
-
-def charged(s: Specification) -> ChargedDamper:
-    """Give the unit as specified, with the oil that the specification counts on."""
-    oil = Oil(s.oil.typical_rho15)
-    reference = s.oil.reference_temperature
-    return charged_to_specification(
-        s.geometry.model(),
-        charge_gauge_pa=s.gas.gauge_pressure,
-        oil_volume_m3=s.oil.volume,
-        oil_alpha_per_k=oil.mean_expansion_per_k(reference, s.limits.hot),
-        reference_k=reference,
     )
 
 
@@ -101,6 +87,7 @@ def _margins(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
         Limit.CLEARANCE: words.length,
         Limit.PISTON_TRAVEL: words.length,
         Limit.CAVITATION: words.force,
+        Limit.RETURN: words.force,
     }
     terms = tuple(
         TermView(limit.value, f"{shown[limit](margin)} to spare", strong=margin < 0)
@@ -122,9 +109,7 @@ def _figures(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
         except RangeError:
             return "locks solid"
 
-    more = charged(
-        s.model_copy(update={"oil": s.oil.model_copy(update={"volume": s.oil.volume + 1 * ML})})
-    )
+    more = s.charged(Oil(s.oil.typical_rho15), s.oil.volume + 1 * ML)
     bump = safe(lambda: unit.full_bump_fast_pa(s.limits.hot) - ambient, words.gauge)
     step = safe(
         lambda: more.full_bump_fast_pa(s.limits.hot) - unit.full_bump_fast_pa(s.limits.hot),

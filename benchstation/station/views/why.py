@@ -2,7 +2,6 @@
 
 from benchstation.bench_view import TermGroup, TermView
 from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.physics.damper import ChargedDamper, charged_to_specification
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.specification import Specification, StepKind
@@ -129,20 +128,9 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     )
 
 
-def _damper(s: Specification, oil: Oil, volume_m3: float) -> ChargedDamper:
-    reference = s.oil.reference_temperature
-    return charged_to_specification(
-        s.geometry.model(),
-        charge_gauge_pa=s.gas.gauge_pressure,
-        oil_volume_m3=volume_m3,
-        oil_alpha_per_k=oil.mean_expansion_per_k(reference, s.limits.hot),
-        reference_k=reference,
-    )
-
-
 def _bump(s: Specification, oil: Oil, volume_m3: float, words: Words) -> str:
     try:
-        unit = _damper(s, oil, volume_m3)
+        unit = s.charged(oil, volume_m3)
         return words.pressure(unit.full_bump_fast_pa(s.limits.hot), 0)
     except RangeError:
         return "locks solid"
@@ -186,7 +174,7 @@ def _this_unit(
 
     def clearance(volume: float) -> str:
         try:
-            unit = _damper(s, oil, volume)
+            unit = s.charged(oil, volume)
             return words.length(unit.floating_piston_clearance_m(s.limits.cold, stroke))
         except RangeError:
             return "none"
@@ -261,7 +249,7 @@ def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     )
     judged = rebuild.oil_judged(StepKind.BLEED)
     volume = judged.net_volume_ref_m3 if judged else s.oil.volume
-    unit = _damper(s, oil, volume)
+    unit = s.charged(oil, volume)
     bench = target.bench_k
     out = s.geometry.model().push_force_n(unit.pressure_pa(bench), target.ambient_pa)
     follows = TermGroup(
