@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from benchstation import __version__, calc
+from benchstation import __version__, calc, device_commands
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.specification import specification_from_toml
 from benchstation.units import UnitSystem
@@ -50,6 +50,7 @@ def _parser() -> argparse.ArgumentParser:
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
     commands.add_parser("profiles", help="list the device profiles")
+    device_commands.add_parser(commands)
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
     verified.add_argument(
         "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
@@ -81,6 +82,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return _set_up(options)
             case "profiles":
                 return _profiles()
+            case "devices":
+                return device_commands.run(options)
             case "verify":
                 return _verify(options.file, options.anchor)
             case "calc":
