@@ -6,11 +6,23 @@ from benchstation.driver_api.contract import API_VERSION, Driver
 from benchstation.driver_api.errors import DriverError
 
 GROUP = "benchstation.drivers"
+OURS = "drivers."
 
 
 def found_drivers() -> dict[str, EntryPoint]:
-    """Give the entry points of all installed drivers by name, without importing them."""
-    return {entry.name: entry for entry in entry_points(group=GROUP)}
+    """Give the entry points of all installed drivers by name, without importing them.
+
+    A name belongs to the built-in driver that has it, else to the first that took it.
+    """
+    found: dict[str, EntryPoint] = {}
+    for entry in _entries():
+        found.setdefault(entry.name, entry)
+    return found
+
+
+def _entries() -> list[EntryPoint]:
+    every = list(dict.fromkeys(entry_points(group=GROUP)))
+    return sorted(every, key=lambda entry: not entry.value.startswith(OURS))
 
 
 def load_driver(driver_id: str) -> type[Driver]:
@@ -48,10 +60,18 @@ def load_driver(driver_id: str) -> type[Driver]:
 
 def problems() -> dict[str, DriverError]:
     """Give why each installed driver that cannot be used cannot, by name; imports them all."""
-    found = {}
-    for name in sorted(found_drivers()):
+    problems: dict[str, DriverError] = {}
+    used = found_drivers()
+    for entry in _entries():
+        if entry.value != used[entry.name].value:
+            problems[f"{entry.name} = {entry.value}"] = DriverError(
+                f"another driver has the name '{entry.name}' already.",
+                where="drivers",
+                advice="The other one is used; ask the author to choose another name.",
+            )
+    for name in sorted(used):
         try:
             load_driver(name)
         except DriverError as error:
-            found[name] = error
-    return found
+            problems[name] = error
+    return problems
