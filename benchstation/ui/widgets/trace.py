@@ -5,13 +5,12 @@ from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QFont
+from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchstation.bench_view import FloatArray, TraceView
-from benchstation.ui.theme import SMALL_PX
 from benchstation.ui.widgets.labels import label, palette_of
+from benchstation.ui.widgets.plot import level, restyle, still_plot
 
 MOST_POINTS = 6000
 HEADROOM, MARK_STEP = 0.08, 0.2
@@ -57,17 +56,8 @@ class Trace(QWidget):
         box.setSpacing(2)
         self.title = label("", "small")
         box.addWidget(self.title)
-        self.plot = pg.PlotWidget(self)
-        self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.plot.setFrameShape(pg.PlotWidget.Shape.NoFrame)
+        self.plot = still_plot(self)
         item = self.plot.getPlotItem()
-        item.setMenuEnabled(False)
-        item.setMouseEnabled(False, False)
-        item.hideButtons()
-        item.showGrid(x=False, y=True, alpha=0.18)
-        # Nothing to grab: the live edge stays where it is.
-        self.plot.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.curve = pg.PlotDataItem(antialias=False, connect="finite")
         item.addItem(self.curve)
         # Two pixels can be seen from afar; drawn as one path they would cost half a second.
@@ -117,35 +107,16 @@ class Trace(QWidget):
         item = self.plot.getPlotItem()
         for line in self._lines:
             item.removeItem(line)
-        palette = palette_of(self)
         self._lines, self._shown_marks = [], view.marks
         for count, (words, value, tone) in enumerate(view.marks):
-            ink = palette.tone(tone).ink
-            pen = pg.mkPen(ink, width=1, style=Qt.PenStyle.DashLine)
-            line = pg.InfiniteLine(value, angle=0, movable=False, pen=pen)
             # Each a little further right, so that near marks do not cover each other's words.
-            place = 0.005 + MARK_STEP * (count % 4)
-            text = pg.InfLineLabel(line, "", position=place, anchors=[(0, 0), (0, 1)], color=ink)
-            # The label's own format would read braces in the words.
-            text.format = words.replace("{", "{{").replace("}", "}}")
-            text.valueChanged()
-            font = QFont(self.font())
-            font.setPixelSize(SMALL_PX - 1)
-            text.setFont(font)
+            line = level(self, words, value, tone, 0.005 + MARK_STEP * (count % 4))
             item.addItem(line)
             self._lines.append(line)
 
     def _restyle(self) -> None:
-        palette = palette_of(self)
-        self.plot.setBackground(palette.panel)
-        self.curve.setPen(pg.mkPen(palette.trace, width=2))
-        font = QFont(self.font())
-        font.setPixelSize(SMALL_PX - 1)
-        for name in ("left", "bottom"):
-            axis = self.plot.getPlotItem().getAxis(name)
-            axis.setTextPen(palette.quiet)
-            axis.setPen(palette.line)
-            axis.setTickFont(font)
+        restyle(self.plot, self)
+        self.curve.setPen(pg.mkPen(palette_of(self).trace, width=2))
         if self.view is not None:
             self._shown_marks = ()
             self._show_marks(self.view)
