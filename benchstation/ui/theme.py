@@ -13,6 +13,7 @@ DIGIT_HEIGHT_PX = 122
 TARGET_PX = 57
 """Least height of what is touched: 15 mm at the same pitch."""
 
+MONO = '"DejaVu Sans Mono", "Consolas", "Menlo", monospace'
 SMALL_PX, BODY_PX, LARGE_PX, TITLE_PX, STRIP_PX = 14, 16, 19, 23, 42
 
 
@@ -44,6 +45,11 @@ class Palette:
     """A reading that is too old: still 4.5:1, but no longer like one to rely on."""
     focus: str
     trace: str
+    gas: str
+    oil: str
+    oil_ink: str
+    metal: str
+    """Materials of the drawing; a pattern and a word always go with them."""
     tones: dict[Tone, Colours] = field(default_factory=dict)
 
     def tone(self, tone: Tone) -> Colours:
@@ -64,6 +70,10 @@ DARK = Palette(
     faded="#8d99a3",
     focus="#ffd166",
     trace="#62b0ff",
+    gas="#1b2a38",
+    oil="#4a3a22",
+    oil_ink="#a58a5a",
+    metal="#8d99a3",
     tones={
         Tone.QUIET: Colours("#a7b4be", "#46545f", "#f1f5f8", "#1a2127"),
         Tone.PLAIN: Colours("#f1f5f8", "#5f7280", "#ffffff", "#1a2127"),
@@ -86,6 +96,10 @@ LIGHT = Palette(
     faded="#65717b",
     focus="#7a3cff",
     trace="#0b57a8",
+    gas="#e4eef7",
+    oil="#ead7b0",
+    oil_ink="#8a6a2c",
+    metal="#a9b4bd",
     tones={
         Tone.QUIET: Colours("#47545f", "#8494a1", "#0f1519", "#eef2f5"),
         Tone.PLAIN: Colours("#0f1519", "#5b6b77", "#ffffff", "#eef2f5"),
@@ -134,15 +148,18 @@ QLabel[role="strong"] {{ font-weight: bold; }}
 QLabel[role="large"] {{ font-size: {LARGE_PX}px; }}
 QLabel[role="title"] {{ font-size: {TITLE_PX}px; font-weight: bold; }}
 QLabel[role="headline"] {{ font-size: 26px; font-weight: bold; }}
-QLabel[role="raw"] {{ font-family: "DejaVu Sans Mono", "Consolas", "Menlo", monospace;
-    font-size: {SMALL_PX}px; color: {p.quiet}; }}
+QLabel[role="raw"] {{ font-family: {MONO}; font-size: {SMALL_PX}px; color: {p.quiet}; }}
 {tones}
 QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.line}; border-radius: 6px;
     padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {LARGE_PX}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
-QLineEdit:focus, QComboBox:focus, QCheckBox:focus, QScrollArea:focus, QListView:focus,
-QSlider:focus {{ border: 2px solid {p.focus}; }}
+QPlainTextEdit {{ background: {p.well}; border: 2px solid {p.line}; border-radius: 6px;
+    padding: 4px; font-family: {MONO}; font-size: {SMALL_PX + 1}px;
+    selection-background-color: {p.tone(Tone.MANDATORY).fill};
+    selection-color: {p.tone(Tone.MANDATORY).sign}; }}
+QPlainTextEdit:focus, QLineEdit:focus, QComboBox:focus, QCheckBox:focus, QScrollArea:focus,
+QListView:focus, QSlider:focus {{ border: 2px solid {p.focus}; }}
 QLineEdit[placeholderText] {{ placeholder-text-color: {p.quiet}; }}
 QComboBox::drop-down {{ border: 0; width: 40px; }}
 QComboBox QAbstractItemView {{ background: {p.panel}; border: 2px solid {p.line};
