@@ -37,7 +37,12 @@ LEAST_SIZE = (1180, 720)
 PAGES = (
     ("bench", "Bench", "F2"),
     ("records", "Records", "F4"),
+    ("specifications", "Specifications", "F5"),
     ("instruments", "Instruments", "F6"),
+)
+UNKEPT = (
+    "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
+    "lose it."
 )
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 
@@ -65,6 +70,7 @@ class Window(QWidget):
         self._on_close = on_close
         self.view: BenchView | None = None
         self._said = ""
+        self._warned_of = ""
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.strip = GuardStrip()
@@ -194,6 +200,10 @@ class Window(QWidget):
             from benchstation.ui.pages.records import RecordsPage
 
             page = RecordsPage(self.bridge)
+        elif name == "specifications":
+            from benchstation.ui.pages.specifications import SpecificationsPage
+
+            page = SpecificationsPage(self.bridge)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
@@ -271,7 +281,10 @@ class Window(QWidget):
                 self.bench.demo.let_go()
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Stop timers and sound, then let the station go."""
+        """Stop timers and sound, then let the station go; but lose no text without a word."""
+        if self._holds_unkept_text():
+            event.ignore()
+            return
         self.bridge.close()
         self.sounder.close()
         if self._on_close is not None:
@@ -279,6 +292,17 @@ class Window(QWidget):
             on_close()
         event.accept()
         self.closed.emit()
+
+    def _holds_unkept_text(self) -> bool:
+        """Show a text that would be lost, once; closing again means it."""
+        for name, page in self._made.items():
+            text = page.unkept()
+            if text and text != self._warned_of:
+                self._warned_of = text
+                self.switch(name)
+                self.tell(Message(UNKEPT, Tone.CAUTION))
+                return True
+        return False
 
 
 def _name_of(event: QKeyEvent) -> str:

@@ -20,6 +20,8 @@ from benchstation.bench_view import (
     ReadingView,
     RecordDetail,
     RecordRow,
+    SpecificationDetail,
+    SpecificationRow,
     StepState,
     StepView,
     TaskView,
@@ -30,6 +32,7 @@ from benchstation.bench_view import (
 )
 from benchstation.driver_api.errors import StationError
 from benchstation.units import UnitSystem
+from tests.ui import fake_specifications
 
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 STEPS = (
@@ -626,6 +629,9 @@ class FakeStation:
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.exported: list[tuple[str, Path]] = []
+        self.specifications = list(fake_specifications.ROWS)
+        self.opened: list[tuple[str, float, str]] = []
+        self.checked: list[tuple[str, float, str]] = []
         self.instrument_acts: list[tuple[str, str, dict[str, str]]] = []
         self.fitted = instruments()
         self.views = 0
@@ -690,6 +696,20 @@ class FakeStation:
 
     def verify_journal(self) -> Future[str]:
         return self._answer("1482 entries, all in order; head 3f9a3f9a.")
+
+    def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
+        return self._answer(list(self.specifications))
+
+    def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
+        self.opened.append((key, travel, at))
+        row = next(row for row in self.specifications if row.key == key)
+        return self._answer(fake_specifications.opened(row, travel, at))
+
+    def check_specification(
+        self, source: str, travel: float, at: str
+    ) -> Future[SpecificationDetail]:
+        self.checked.append((source, travel, at))
+        return self._answer(fake_specifications.checked(source, travel, at))
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         return self.fitted

@@ -16,6 +16,17 @@ from benchstation.ui.bridge import message_of
 from benchstation.ui.window import Window
 from tests.ui.fake_station import MOMENTS, REFUSED, SIDE, FakeHand, FakeStation, pour, sign_in
 
+SPECIFICATIONS = (
+    "specification",
+    "specification-hot-in",
+    "specification-in-force",
+    "specification-hand",
+    "specification-alarm",
+    "no-specifications",
+    "draft",
+    "draft-wrong",
+    "draft-waits",
+)
 OTHERS = (
     "demo",
     "error",
@@ -25,8 +36,32 @@ OTHERS = (
     "record",
     "no-records",
     "instruments",
+    *SPECIFICATIONS,
 )
 SIZES = ((1280, 800), (1600, 900))
+
+
+def turn_to_specifications(window: Window, name: str) -> None:
+    """Go to the page and into the moment of this name."""
+    window.switch("specifications")
+    QTest.qWait(120)
+    page = window._made["specifications"]
+    if name == "specification-in-force":
+        page.list.setCurrentIndex(page.list.rows.index(1, 0))
+    if name == "specification-hot-in":
+        page.figures.travel.setValue(100)
+        page.press_key("Ctrl+3")
+    if name.startswith("draft"):
+        page.press_key("Ctrl+N")
+        text = page.editor.text
+        for volume in ("263.5", "296") if name == "draft-wrong" else ("263.5",):
+            page.editor.begin(text.replace("263", volume))
+            page.editor.mark_unkept()
+            page._ask()
+            QTest.qWait(60)
+    if name == "draft-waits":
+        page.press_key("Esc")
+    QTest.qWait(120)
 
 
 def draw(folder: Path, names: list[str]) -> None:
@@ -39,8 +74,12 @@ def draw(folder: Path, names: list[str]) -> None:
                 if names and name not in names:
                     continue
                 make = {"holding": MOMENTS["high-limit"]}.get(name) or MOMENTS.get(name, pour)
+                if name == "specification-alarm":
+                    make = MOMENTS["high-limit"]
                 station = FakeStation(make() if name != "no-records" else sign_in())
-                hand = FakeHand() if name == "demo" else None
+                hand = FakeHand() if name in ("demo", "specification-hand") else None
+                if name == "no-specifications":
+                    station.specifications = []
                 if name == "no-records":
                     station.records = []
                 window = Window(station, demo_hand=hand, dark=dark)
@@ -63,7 +102,10 @@ def draw(folder: Path, names: list[str]) -> None:
                     page = window._made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
                     QTest.qWait(60)
+                if name in SPECIFICATIONS:
+                    turn_to_specifications(window, name)
                 window.grab().save(str(folder / f"{name}-{tag}.png"))
+                window.close()
                 window.close()
                 window.deleteLater()
                 QTest.qWait(5)

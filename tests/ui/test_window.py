@@ -28,7 +28,7 @@ from tests.ui.fake_station import (
     two_alarms,
 )
 
-PAGES = (("F2", "bench"), ("F4", "records"), ("F6", "instruments"))
+PAGES = (("F2", "bench"), ("F4", "records"), ("F5", "specifications"), ("F6", "instruments"))
 
 
 def place(widget: QWidget, window: QWidget):
@@ -85,7 +85,7 @@ def test_an_alarm_is_on_screen_as_soon_as_the_station_says_so(open_bench, qtbot)
     qtbot.waitUntil(bench.window.banners.isVisible, timeout=1000)
 
 
-@pytest.mark.parametrize("page", ["F2", "F4", "F6"])
+@pytest.mark.parametrize("page", ["F2", "F4", "F5", "F6"])
 def test_the_key_holds_to_acknowledge_on_every_page(open_bench, qtbot, page):
     bench = open_bench(replace(charge(), alarms=(WARNING,)))
     bench.key(page)
@@ -187,7 +187,7 @@ def test_esc_takes_the_message_away(open_bench):
     assert bench.said == ""
 
 
-@pytest.mark.parametrize("key", ["F2", "F4", "F6"])
+@pytest.mark.parametrize("key", ["F2", "F4", "F5", "F6"])
 def test_pages_by_key_even_out_of_a_field(open_bench, key):
     bench = open_bench(intake())
     bench.type("x")
@@ -250,7 +250,7 @@ def test_closing_stops_everything_once(open_bench, qtbot):
     window.show()
     window.start()
     window.get_ready()
-    for page in ("records", "instruments", "bench"):
+    for page in ("records", "specifications", "instruments", "bench"):
         window.switch(page)
     station.later = True
     window.bridge.act("tare", {}, ended.append, ended.append)
@@ -283,6 +283,24 @@ def test_a_closed_window_is_not_kept_alive_by_anything_but_the_station(qtbot):
     gc.collect()
     assert gone == [1]
     assert gone_too() is None
+
+
+def test_a_text_that_is_not_kept_holds_the_window_once(open_bench):
+    bench = open_bench(pour())
+    bench.key("F5")
+    page = bench.window._made["specifications"]
+    QApplication.processEvents()
+    bench.key("Ctrl+N")
+    bench.type("# why")
+    bench.key("F2")
+    assert not bench.window.close()
+    assert bench.window.isVisible()
+    assert bench.window.page == "specifications"
+    assert "not kept yet" in bench.said
+    assert page.editor.text.startswith("# why")
+    bench.type("!")
+    assert not bench.window.close(), "what was written since has not been warned of"
+    assert bench.window.close()
 
 
 def test_quiet_is_when_nothing_runs(open_bench):

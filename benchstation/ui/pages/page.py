@@ -17,3 +17,7 @@ class Page(QWidget):
     def press_key(self, key: str) -> bool:
         """Do what is on this key; says whether there is something."""
         return False
+
+    def unkept(self) -> str:
+        """Give what someone has written here and would lose with the window; empty for nothing."""
+        return ""

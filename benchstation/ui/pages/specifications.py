@@ -1,0 +1,301 @@
+"""Specifications: revisions and drafts, what each makes of a unit, and the writing of a new one."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+
+from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, Slot
+from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from benchstation.bench_view import SpecificationDetail, SpecificationRow, Tone
+from benchstation.driver_api.errors import StationError
+from benchstation.ui.bridge import Bridge, Message, message_of
+from benchstation.ui.latest import Latest, Question
+from benchstation.ui.pages.page import Page
+from benchstation.ui.specification_text import raised, read_source, write_source
+from benchstation.ui.widgets.actions import Actions
+from benchstation.ui.widgets.fields import TextField
+from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.specification_actions import (
+    ANEW,
+    APPROVE,
+    KEEP,
+    LEAVE,
+    NEW,
+    READ,
+    WRITE,
+    reading_actions,
+    writing_actions,
+)
+from benchstation.ui.widgets.specification_editor import SpecificationEditor
+from benchstation.ui.widgets.specification_figures import Figures
+from benchstation.ui.widgets.specification_list import DRAFT, SpecificationList
+from benchstation.ui.widgets.specification_terms import SpecificationTerms
+
+NONE_YET = (
+    "A specification says how one family of dampers is filled, "
+    "charged and judged. Name a TOML file below and read it (Ctrl+O): it is checked while you "
+    "write on.\n\nA bench lead keeps it as a draft, and a second lead or QA approves it."
+)
+NOTHING_OPEN = (
+    "Choose a revision at the left.\n\nIt opens here: the unit drawn to scale, to be moved through "
+    "its travel cold and hot, and gas pressure and gas force over that travel."
+)
+READING, WRITING = (0.225, 0.245), (0.345, 0.215)
+"""The shares of left and right; the middle has the rest."""
+COMES_BACK = "The text that stood here comes back with Ctrl+Z."
+
+
+class SpecificationsPage(Page):
+    """The list or the text at the left, drawing and curves in the middle, figures at the right."""
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bridge = bridge
+        self._latest = Latest(bridge, self._on_answer, self.told.emit)
+        self.opened: SpecificationDetail | None = None
+        self.writing = False
+        self._checked: SpecificationDetail | None = None
+        self._to_choose: SpecificationRow | None = None
+        self._busy: set[str] = set()
+        self.list = SpecificationList()
+        self.nothing = label("No specification is on record yet.", "quiet", wrap=True)
+        self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.nothing.setContentsMargins(12, 12, 12, 12)
+        self.editor = SpecificationEditor()
+        self.figures = Figures()
+        self.terms = SpecificationTerms()
+        self.place = TextField()
+        self.place.setAccessibleName("folder to write into, or file to read")
+        self.place.setPlaceholderText("folder, or file to read")
+        documents = QStandardPaths.StandardLocation.DocumentsLocation
+        self.place.setText(QStandardPaths.writableLocation(documents))
+        self.action_bar = Actions()
+        self._lay_out()
+        self.list.selectionModel().currentChanged.connect(self._on_current)
+        self.figures.moved.connect(self._ask)
+        self.editor.paused.connect(self._ask)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self._on_refused)
+        self._do: dict[str, Callable[[], None]] = {
+            READ: self._read,
+            WRITE: self._write,
+            NEW: self._new,
+            ANEW: self._anew,
+            LEAVE: self._leave,
+            KEEP: self._keep,
+            APPROVE: self._approve,
+        }
+        self._show_nothing()
+
+    def _lay_out(self) -> None:
+        box = QVBoxLayout(self)
+        box.setContentsMargins(12, 10, 12, 0)
+        box.setSpacing(8)
+        self.none = frame("panel")
+        QVBoxLayout(self.none).addWidget(self.nothing)
+        self.left = QStackedWidget()
+        for part in (self.none, self.list, self.editor):
+            self.left.addWidget(part)
+        row, bottom = QHBoxLayout(), QHBoxLayout()
+        row.setSpacing(10)
+        row.addWidget(self.left)
+        row.addWidget(self.figures, 1)
+        row.addWidget(self.terms)
+        box.addLayout(row, 1)
+        bottom.setSpacing(10)
+        bottom.addWidget(self.place, 2)
+        bottom.addWidget(self.action_bar, 7)
+        box.addLayout(bottom)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look for what has been drafted and approved since."""
+        super().showEvent(event)
+        self.look()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give the sides their share: a text needs more than a list."""
+        self._fit()
+
+    def _fit(self) -> None:
+        width = self.width()
+        left, right = WRITING if self.writing else READING
+        self.left.setFixedWidth(round(left * width))
+        self.terms.setFixedWidth(round(right * width))
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key, or turn a knob of the drawing."""
+        return self.action_bar.press_key(key) or self.figures.press_key(key)
+
+    def unkept(self) -> str:
+        """Give the text that is not kept as a draft yet."""
+        return self.editor.kept_words
+
+    # --- what is open --------------------------------------------------------------------------
+
+    @Slot()
+    def look(self) -> None:
+        """Fetch revisions and drafts; what is open stays open and is drawn anew."""
+        self._bridge.follow(self._bridge.port.find_specifications, self._on_found, self.told.emit)
+
+    def _on_found(self, rows: Sequence[SpecificationRow]) -> None:
+        wanted = self._to_choose or (self.opened.row if self.opened is not None else None)
+        self.list.rows.replace(list(rows))
+        if self.writing:
+            self._ask()
+        elif rows:
+            self._to_choose = None
+            self.left.setCurrentWidget(self.list)
+            self.list.choose(wanted)
+        else:
+            self._show_nothing()
+
+    def _show_nothing(self) -> None:
+        self.opened = None
+        self._latest.forget()
+        self.left.setCurrentWidget(self.none)
+        self.figures.show_nothing(NONE_YET)
+        self.terms.show_nothing()
+        self._show_actions()
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
+        if current.isValid() and not self.writing:
+            key = self.list.rows.rows[current.row()].key
+            self._latest.ask(Question(key, "", self.figures.share, self.figures.at))
+
+    @Slot()
+    def _ask(self) -> None:
+        """Ask about what is written or open, at the travel and temperature that are set."""
+        if self.writing:
+            question = Question("", self.editor.text, self.figures.share, self.figures.at)
+        elif self.opened is not None:
+            question = Question(self.opened.row.key, "", self.figures.share, self.figures.at)
+        else:
+            return
+        self._latest.ask(question)
+
+    def _on_answer(self, asked: Question, detail: SpecificationDetail) -> None:
+        if asked.key:
+            if self.opened is None or self.opened.row.key != detail.row.key:
+                self.figures.show_nothing(NOTHING_OPEN)
+                self.terms.show_nothing()
+            self.opened = detail
+        else:
+            self._checked = detail
+            self.editor.show_problems(detail.problems)
+        self.figures.show_detail(detail, self._bridge.port.display, writing=not asked.key)
+        if detail.groups:
+            row = detail.row
+            before = (
+                "the revision in force" if row.state == DRAFT else f"revision {row.revision - 1}"
+            )
+            self.terms.show_detail(detail, before)
+        else:
+            self.terms.show_old()
+        self._show_actions()
+
+    # --- actions -------------------------------------------------------------------------------
+
+    def _show_actions(self) -> None:
+        if self.writing:
+            problems = self._checked.problems if self._checked is not None else ()
+            actions = writing_actions(problems, keeping=KEEP in self._busy)
+        else:
+            actions = reading_actions(
+                self.opened, unkept=bool(self.unkept()), approving=APPROVE in self._busy
+            )
+        self.action_bar.show_actions(actions)
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, _: str) -> None:
+        try:
+            self._do[action]()
+        except StationError as error:
+            self.told.emit(message_of(error))
+            if action in (READ, WRITE):
+                self.place.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))
+
+    def _read(self) -> None:
+        place = self.place.text().strip()
+        text = read_source(place)
+        self._begin(text, f"Read {place}.")
+        self.editor.mark_unkept()
+
+    def _write(self) -> None:
+        opened = self.opened.source if self.opened is not None else ""
+        path = write_source(self.place.text().strip(), self.editor.text if self.writing else opened)
+        self.told.emit(Message(f"Written: {path.name} in {path.parent}", Tone.GOOD))
+
+    def _new(self) -> None:
+        if self.unkept():
+            self._turn(writing=True)
+        else:
+            self._anew()
+
+    def _anew(self) -> None:
+        if self.opened is not None:
+            source = self.opened.source
+            self._begin(source if self.opened.row.state == DRAFT else raised(source), "")
+
+    def _begin(self, text: str, done: str) -> None:
+        words = f"{done} {COMES_BACK}" if self.unkept() else done
+        self.editor.begin(text)
+        self._turn(writing=True)
+        if words:
+            self.told.emit(Message(words.strip(), Tone.GOOD))
+
+    def _turn(self, *, writing: bool) -> None:
+        """Turn between list and text."""
+        self.writing, self._checked = writing, None
+        self._fit()
+        if writing:
+            self.left.setCurrentWidget(self.editor)
+            self.editor.area.setFocus(Qt.FocusReason.OtherFocusReason)
+            self._ask()
+        else:
+            self.left.setCurrentWidget(self.list if self.list.rows.rows else self.none)
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.look()
+        self._show_actions()
+
+    def _leave(self) -> None:
+        if self.unkept():
+            self.told.emit(Message("Your text waits here; Ctrl+N goes on with it.", Tone.QUIET))
+        self._turn(writing=False)
+
+    def _keep(self) -> None:
+        source, row = self.editor.text, self._checked.row if self._checked is not None else None
+        self._start(KEEP, {"source": source}, partial(self._on_kept, source, row))
+
+    def _on_kept(self, source: str, row: SpecificationRow | None, sentence: str) -> None:
+        self._end(KEEP, Message(sentence, Tone.GOOD))
+        self._to_choose = row
+        if self.editor.text == source:
+            # Written on meanwhile, it would be another text than the one that is kept.
+            self.editor.forget()
+            self._turn(writing=False)
+
+    def _approve(self) -> None:
+        if self.opened is not None:
+            self._start(APPROVE, {"key": self.opened.row.key}, self._on_approved)
+
+    def _on_approved(self, sentence: str) -> None:
+        self._end(APPROVE, Message(sentence, Tone.GOOD))
+        self.look()
+
+    def _start(self, what: str, fields: dict[str, str], done: Callable[[str], None]) -> None:
+        self._busy.add(what)
+        self._show_actions()
+        self.told.emit(Message("Working…", Tone.QUIET))
+        action = "draft" if what == KEEP else "approve"
+        self._bridge.act(action, fields, done, partial(self._end, what))
+
+    def _end(self, what: str, message: Message) -> None:
+        self._busy.discard(what)
+        self._show_actions()
+        self.told.emit(message)

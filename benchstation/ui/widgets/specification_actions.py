@@ -1,0 +1,47 @@
+"""Which actions the Specifications page offers, and why one is not possible."""
+
+from benchstation.bench_view import ActionView, SpecificationDetail
+from benchstation.ui.widgets.specification_list import DRAFT
+
+READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
+NEW, ANEW, APPROVE = "new", "anew", "approve"
+OPEN_FIRST = "choose a revision first"
+
+
+def reading_actions(
+    opened: SpecificationDetail | None, *, unkept: bool, approving: bool
+) -> tuple[ActionView, ...]:
+    """Give the actions while a revision is looked at; ``unkept``: a text waits to be written on."""
+    none = "" if opened is not None else OPEN_FIRST
+    why = _why_not_approve(opened, approving)
+    actions = [
+        ActionView(READ, "Read TOML file", "Ctrl+O"),
+        ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
+        ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why),
+    ]
+    if unkept:
+        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none))
+        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why)))
+    else:
+        actions.append(ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why)))
+    return tuple(actions)
+
+
+def _why_not_approve(opened: SpecificationDetail | None, approving: bool) -> str:
+    if approving:
+        return "it is being approved"
+    if opened is None or opened.row.state != DRAFT:
+        return "open a draft first"
+    return "put right what is wrong first" if opened.problems else ""
+
+
+def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:
+    """Give the actions while a text is written."""
+    why = "put right what is wrong first" if problems else ""
+    why = "it is being kept" if keeping else why
+    return (
+        ActionView(READ, "Read TOML file", "Ctrl+O"),
+        ActionView(WRITE, "Write TOML file", "Ctrl+E"),
+        ActionView(LEAVE, "Leave", "Esc"),
+        ActionView(KEEP, "Keep draft", "Ctrl+S", not why, why, primary=True),
+    )
