@@ -214,6 +214,10 @@ class Instrument:
             words = words or "no reading yet"
             return HealthReport(Health.FAILURE, words, "Check cable, port and profile.")
         age = now - latest.at
+        if age < -self.stale_after_s:
+            return HealthReport(
+                Health.FAILURE, "the clock was set back", "It is over with the next reading."
+            )
         if age > self.stale_after_s:
             return HealthReport(
                 Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the device."

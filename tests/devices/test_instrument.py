@@ -295,3 +295,14 @@ def test_samples_that_nobody_takes_are_counted(monkeypatch):
     assert [sample.at for sample in made.drain()] == [7.0, 8.0, 9.0, 10.0, 11.0]
     made.ingest(reading(at=12.0))
     assert made.statistics.dropped == 7
+
+
+@pytest.mark.parametrize("jump_s", [3600.0, -3600.0])
+def test_after_a_jump_of_the_clock_the_old_reading_no_longer_counts(jump_s):
+    """A suspended machine, a clock set back: the next reading makes it good again."""
+    made = instrument()
+    made.ingest(reading(at=5000.0))
+    assert made.health(5000.1).category is Health.GOOD
+    assert made.health(5000.1 + jump_s).category is Health.FAILURE
+    made.ingest(reading(at=5000.2 + jump_s))
+    assert made.health(5000.2 + jump_s).category is Health.GOOD

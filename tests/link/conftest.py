@@ -130,7 +130,7 @@ def read():
             "scale",
             words.pop("driver", driver),
             words.pop("connect", lambda: open_transport(url, LineSettings())),
-            clock=time.perf_counter,
+            clock=words.pop("clock", time.perf_counter),
             on_item=words.pop("on_item", watch.on_item),
             on_state=words.pop("on_state", watch.on_state),
             **words,

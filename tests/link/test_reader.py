@@ -1,7 +1,6 @@
 """The reader thread: it reads, comes back by itself, words what is wrong, never dies unseen."""
 
 import logging
-import os
 import threading
 import time
 
@@ -56,22 +55,6 @@ def test_why_it_does_not_come_back_is_said(serve_pty, read):
     time.sleep(0.3)
     told = [words for state, words in watch.states if state is LinkState.LOST]
     assert len(told) == 2, "the same reason is said once"
-
-
-def test_twenty_plugs_leave_nothing_behind(serve_pty, read, monkeypatch):
-    monkeypatch.setattr(reader_module, "FIRST_BACK_OFF_S", 0.02)
-    host = serve_pty(Sender())
-    reader, _watch = read(host.url)
-    until(lambda: reader.state is LinkState.LIVE)
-    threads, handles = threading.active_count(), len(os.listdir("/proc/self/fd"))
-    for _ in range(20):
-        host.unplug()
-        until(lambda: reader.state is LinkState.LOST)
-        host.replug()
-        until(lambda: reader.state is LinkState.LIVE)
-    assert threading.active_count() == threads
-    assert len(os.listdir("/proc/self/fd")) == handles
-    assert reader.statistics.connects == 21
 
 
 def test_half_a_frame_before_the_plug_was_pulled_is_forgotten(serve_bench, read):
