@@ -56,6 +56,7 @@ class SpecificationsPage(Page):
         self.opened: SpecificationDetail | None = None
         self.writing = False
         self._checked: SpecificationDetail | None = None
+        self._to_keep: str | None = None
         self._to_choose: SpecificationRow | None = None
         self._busy: set[str] = set()
         self.list = SpecificationList()
@@ -86,7 +87,8 @@ class SpecificationsPage(Page):
             KEEP: self._keep,
             APPROVE: self._approve,
         }
-        self._show_nothing()
+        self.figures.show_nothing(NOTHING_OPEN)
+        self._show_actions()
 
     def _lay_out(self) -> None:
         box = QVBoxLayout(self)
@@ -97,6 +99,7 @@ class SpecificationsPage(Page):
         self.left = QStackedWidget()
         for part in (self.none, self.list, self.editor):
             self.left.addWidget(part)
+        self.left.setCurrentWidget(self.list)
         row, bottom = QHBoxLayout(), QHBoxLayout()
         row.setSpacing(10)
         row.addWidget(self.left)
@@ -111,6 +114,9 @@ class SpecificationsPage(Page):
     def showEvent(self, event: QShowEvent) -> None:
         """Look for what has been drafted and approved since."""
         super().showEvent(event)
+        if self.focusWidget() is None:
+            # Else the first thing that Tab reaches would take the keys of the page.
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
         self.look()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -184,6 +190,8 @@ class SpecificationsPage(Page):
         else:
             self._checked = detail
             self.editor.show_problems(detail.problems)
+            if self._to_keep == detail.source == self.editor.text:
+                self._keep()
         self.figures.show_detail(detail, self._bridge.port.display, writing=not asked.key)
         if detail.groups:
             row = detail.row
@@ -251,7 +259,7 @@ class SpecificationsPage(Page):
 
     def _turn(self, *, writing: bool) -> None:
         """Turn between list and text."""
-        self.writing, self._checked = writing, None
+        self.writing, self._checked, self._to_keep = writing, None, None
         self._fit()
         if writing:
             self.left.setCurrentWidget(self.editor)
@@ -269,10 +277,17 @@ class SpecificationsPage(Page):
         self._turn(writing=False)
 
     def _keep(self) -> None:
-        source, row = self.editor.text, self._checked.row if self._checked is not None else None
-        self._start(KEEP, {"source": source}, partial(self._on_kept, source, row))
+        source, checked = self.editor.text, self._checked
+        if checked is None or checked.source != source:
+            # Sooner than the check: that comes first, so that what is wrong is said in place.
+            self._to_keep = source
+            self._ask()
+            return
+        self._to_keep = None
+        if not checked.problems:
+            self._start(KEEP, {"source": source}, partial(self._on_kept, source, checked.row))
 
-    def _on_kept(self, source: str, row: SpecificationRow | None, sentence: str) -> None:
+    def _on_kept(self, source: str, row: SpecificationRow, sentence: str) -> None:
         self._end(KEEP, Message(sentence, Tone.GOOD))
         self._to_choose = row
         if self.editor.text == source:

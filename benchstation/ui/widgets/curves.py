@@ -42,6 +42,10 @@ class Curves(QWidget):
         self.plot.getPlotItem().vb.sigResized.connect(self._place_words)
         restyle(self.plot, self)
 
+    def hasHeightForWidth(self) -> bool:
+        """No: a title on two lines takes its room from the plot."""
+        return False
+
     def show_curves(self, view: CurveView) -> None:
         """Draw these curves; does nothing when they are the ones that stand there."""
         if self.view is not None and _same(view, self.view):

@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QBoxLayout,
     QFrame,
     QHBoxLayout,
-    QScrollArea,
     QSlider,
     QVBoxLayout,
     QWidget,
@@ -20,6 +19,7 @@ from benchstation.ui.widgets.damper import Damper
 from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
 from benchstation.ui.widgets.notice import Notice
+from benchstation.ui.widgets.scroller import Scroller
 from benchstation.ui.widgets.specification_list import said
 from benchstation.units import UnitSystem
 
@@ -111,12 +111,7 @@ class Figures(QFrame):
         self.plots = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self.plots.setSpacing(10)
         column.addLayout(self.plots, 1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setAccessibleName("drawing and curves")
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, "drawing and curves")
         box.addWidget(self.scroller, 1)
         self._column = column
 

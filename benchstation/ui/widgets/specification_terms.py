@@ -1,12 +1,12 @@
 """What follows from a specification, in figures, and what differs from the revision before."""
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from benchstation.bench_view import SpecificationDetail, Tone
 from benchstation.ui.widgets.changes import Changes
 from benchstation.ui.widgets.labels import frame, label, set_role
 from benchstation.ui.widgets.notice import Notice
+from benchstation.ui.widgets.scroller import Scroller
 from benchstation.ui.widgets.terms import Terms
 
 EMPTY = (
@@ -42,12 +42,7 @@ class SpecificationTerms(QFrame):
             column.addWidget(part)
         column.addWidget(self.terms)
         column.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setAccessibleName("figures and changes")
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, "figures and changes")
         box.addWidget(self.scroller)
         self._parts = (self.old, self.title, self.changes, self.same, self.rule, self.terms)
         self.show_nothing()

@@ -1,12 +1,15 @@
 """Specifications: opened, moved, written with a live check, kept, approved, never lost."""
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
+from benchstation.ui.widgets.alarm_banner import KEY
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OTHER, ROWS, source
-from tests.ui.fake_station import REFUSED, pour
+from tests.ui.fake_station import REFUSED, WARNING, pour, sign_in
 
 PAUSE_MS = 60
 """Shorter than in earnest, for the tests' own sake; test_specification_editor waits in earnest."""
@@ -15,7 +18,7 @@ PAUSE_MS = 60
 @pytest.fixture
 def opened(open_bench, qtbot):
     def open_it(*, rows=ROWS, size=(1280, 800), **changes):
-        bench = open_bench(pour(), size=size)
+        bench = open_bench(sign_in(), size=size)
         bench.station.specifications = list(rows)
         for name, value in changes.items():
             setattr(bench.station, name, value)
@@ -66,6 +69,9 @@ def test_the_first_is_open_at_once(opened):
     assert page.figures.state.text() == "revision 3, draft"
     assert page.terms.title.text() == "Changes against the revision in force"
     assert page.list.currentIndex().row() == 0
+    assert bench.window.focusWidget() is page.list
+    bench.key("Down")
+    assert page.list.currentIndex().row() == 1
 
 
 def test_one_click_opens_another(opened, qtbot):
@@ -224,6 +230,28 @@ def test_a_kept_draft_is_sent_and_opened(opened, qtbot):
     assert bench.page.figures.state.text() == "revision 3, draft"
 
 
+def test_a_key_faster_than_the_check_keeps_what_is_typed(opened, qtbot):
+    bench = opened(rows=ROWS[1:])
+    write(bench, qtbot, 0)
+    put(bench, source(3, 266))
+    bench.station.specifications = list(ROWS)
+    bench.key("Ctrl+S")
+    qtbot.waitUntil(lambda: bench.page.opened.row.key == "k3", timeout=1000)
+    assert bench.station.acted == [("draft", {"source": source(3, 266)})]
+
+
+def test_a_key_faster_than_the_check_keeps_nothing_wrong(opened, qtbot):
+    bench = opened()
+    write(bench, qtbot)
+    put(bench, source(3, 300))
+    bench.key("Ctrl+S")
+    qtbot.waitUntil(bench.page.editor.problems.isVisible, timeout=1000)
+    put(bench, source(3, 264))
+    settled(bench, qtbot)
+    assert bench.station.acted == []
+    assert bench.page.writing
+
+
 def test_what_is_typed_while_it_is_kept_is_not_lost(opened, qtbot):
     bench = opened()
     write(bench, qtbot)
@@ -276,6 +304,7 @@ def test_a_page_in_between_leaves_the_writer_writing(opened, qtbot):
     bench.key("F5")
     qtbot.wait(20)
     assert bench.page.editor.isVisible()
+    assert bench.window.focusWidget() is bench.page.editor.area
     assert bench.page.editor.text.startswith("# mine")
     assert bench.page.figures.state.text() == "being written"
 
@@ -315,8 +344,6 @@ def test_an_open_draft_is_approved_and_then_shown_in_force(opened, qtbot):
     assert bench.station.acted == [("approve", {"key": "k3"})]
     bench.key("Ctrl+Y")
     assert bench.said == "Approve: it is being approved"
-    from dataclasses import replace
-
     approved = replace(DRAFT, key="k4", state="in force", tone=IN_FORCE.tone)
     bench.station.specifications = [approved, *in_force]
     bench.station.later = False
@@ -436,7 +463,7 @@ def test_everything_that_takes_the_keyboard_has_a_name_while_writing(opened, qtb
     assert nameless == []
 
 
-@pytest.mark.parametrize("size", [(1180, 720), (1280, 800), (1600, 900)])
+@pytest.mark.parametrize("size", [(1180, 720), (1600, 900)])
 @pytest.mark.parametrize("writing", [False, True])
 def test_nothing_is_wider_than_its_place(opened, qtbot, size, writing):
     bench = opened(size=size)
@@ -450,6 +477,17 @@ def test_nothing_is_wider_than_its_place(opened, qtbot, size, writing):
         assert term.height() >= term.heightForWidth(term.width())
 
 
+def test_an_alarm_is_acknowledged_by_its_key_out_of_the_text(opened, qtbot):
+    bench = opened()
+    write(bench, qtbot)
+    bench.show(replace(pour(), alarms=(WARNING,)))
+    bench.down(KEY)
+    qtbot.waitUntil(lambda: bool(bench.station.acknowledged), timeout=1500)
+    bench.up(KEY)
+    assert bench.station.acknowledged == [(WARNING.id, "")]
+    assert bench.page.editor.text == source(3, 262)
+
+
 def test_keys_of_the_bench_do_nothing_here(opened):
     bench = opened()
     bench.key("T")
@@ -458,8 +496,6 @@ def test_keys_of_the_bench_do_nothing_here(opened):
 
 
 def test_words_from_people_are_plain(opened, qtbot):
-    from dataclasses import replace
-
     bench = opened(rows=[replace(IN_FORCE, family="<b>x</b>", title="<i>y</i>")])
     page = bench.page
     assert page.figures.title.text() == "<b>x</b>"

@@ -99,6 +99,16 @@ def test_curves_stand_side_by_side_where_they_find_room(figures):
     assert one.geometry().bottom() < other.geometry().top()
 
 
+def test_curves_give_way_before_anything_must_be_scrolled(figures, qtbot):
+    bar = figures.scroller.verticalScrollBar()
+    for height in (1000, 500, 480):
+        figures.resize(640, height)
+        qtbot.waitUntil(lambda: bar.maximum() == 0, timeout=500)
+        assert all(curve.height() >= 150 for curve in figures.curves)
+    figures.resize(640, 380)
+    qtbot.waitUntil(lambda: bar.maximum() > 0, timeout=500)
+
+
 def test_a_specification_with_fewer_curves_hides_the_others(figures):
     detail = opened(IN_FORCE, 0.0, "reference")
     figures.show_detail(replace(detail, curves=detail.curves[:1]), METRIC, writing=False)

@@ -1,5 +1,7 @@
 """Figures and changes of one specification."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchstation.ui.widgets.specification_terms import FIRST, SAME, SpecificationTerms
@@ -38,8 +40,6 @@ def test_the_first_revision_says_so(terms, row, words):
 
 
 def test_no_difference_is_said(terms):
-    from dataclasses import replace
-
     terms.show_detail(replace(detail(IN_FORCE), changes=()), "revision 1")
     assert terms.same.text() == SAME
 
