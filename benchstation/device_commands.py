@@ -394,7 +394,9 @@ def _add(options: argparse.Namespace, say: Say) -> None:
 
 
 def _is_serial(url: str) -> bool:
-    return "://" not in url and not url.startswith(REPLAY)
+    """Say whether there is a line whose settings matter."""
+    plain = "://" not in url and not url.startswith(REPLAY)
+    return plain or url.startswith("rfc2217://")
 
 
 def _settings_to_try(

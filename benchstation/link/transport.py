@@ -97,7 +97,8 @@ def open_transport(url: str, line: LineSettings) -> Transport:
             parity=line.parity,
             stopbits=line.stopbits,
             timeout=READ_WAIT_S,
-            write_timeout=1.0,
+            # pySerial's RFC 2217 refuses one; its writes go to a socket with a timeout of its own.
+            write_timeout=None if url.startswith("rfc2217://") else 1.0,
         )
         if "://" not in url:
             port.exclusive = True
