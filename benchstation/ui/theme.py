@@ -154,6 +154,9 @@ QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.line}; border
     padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {LARGE_PX}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
+QTextBrowser {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px;
+    padding: 10px 18px; font-size: {LARGE_PX}px; }}
+QTextBrowser:focus {{ border: 2px solid {p.focus}; }}
 QPlainTextEdit {{ background: {p.well}; border: 2px solid {p.line}; border-radius: 6px;
     padding: 4px; font-family: {MONO}; font-size: {SMALL_PX + 1}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};

@@ -3,7 +3,7 @@
 import importlib
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
@@ -44,6 +44,8 @@ UNKEPT = (
     "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
     "lose it."
 )
+HELP = ("help", "F1")
+LET_GO_MS = 90
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 
 
@@ -70,6 +72,11 @@ class Window(QWidget):
         self._on_close = on_close
         self.view: BenchView | None = None
         self._said = ""
+        self._before_help = "bench"
+        self._letting_go = QTimer(self)
+        self._letting_go.setSingleShot(True)
+        self._letting_go.setInterval(LET_GO_MS)
+        self._letting_go.timeout.connect(self._let_go_of_alarms)
         self._warned_of = ""
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
@@ -177,6 +184,8 @@ class Window(QWidget):
             self.set_lights(LIGHT if self.lights is DARK else DARK)
         elif name == "sound":
             self.sounder.next_choice()
+        elif name == HELP[0]:
+            self.show_help()
         elif name == "demo":
             demo = self.bench.demo
             if demo is not None:
@@ -204,6 +213,10 @@ class Window(QWidget):
             from benchstation.ui.pages.specifications import SpecificationsPage
 
             page = SpecificationsPage(self.bridge)
+        elif name == HELP[0]:
+            from benchstation.ui.pages.help import HelpPage
+
+            page = HelpPage()
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
@@ -216,7 +229,10 @@ class Window(QWidget):
             self.foot.show_switch(ActionView(name, title, key, primary=name == self.page))
 
     def _switches(self, demo: bool) -> tuple[ActionView, ...]:
-        shown = [ActionView(*SOUND[:1], self.sounder.words, SOUND[1])]
+        shown = [
+            ActionView(HELP[0], "Help", HELP[1]),
+            ActionView(*SOUND[:1], self.sounder.words, SOUND[1]),
+        ]
         shown.append(ActionView(LIGHTS[0], "Lights", LIGHTS[1]))
         if demo:
             shown.insert(0, ActionView(DEMO[0], "Hand", DEMO[1]))
@@ -239,8 +255,13 @@ class Window(QWidget):
             return
         key = _name_of(event)
         if same_key(key, alarm_banner.KEY):
+            # Some systems send a release between repeats of a key that is held.
+            self._letting_go.stop()
             if (button := self.banners.to_hold) is not None:
                 button.press()
+            return
+        if same_key(key, HELP[1]):
+            self.show_help()
             return
         for name, wanted in ((n, k) for n, _, k in PAGES):
             if same_key(key, wanted):
@@ -264,10 +285,22 @@ class Window(QWidget):
             return
         key = _name_of(event)
         if same_key(key, alarm_banner.KEY):
-            self._let_go_of_alarms()
+            self._letting_go.start()
         elif self.bench.demo is not None:
             self.bench.demo.release_key(key)
 
+    @Slot()
+    def show_help(self) -> None:
+        """Open the help about the page that is shown; on the help itself, go back."""
+        if self.page == HELP[0]:
+            self.switch(self._before_help)
+            return
+        self._before_help = self.page
+        self._go(HELP[0])
+        page = self._made[HELP[0]]
+        page.show_topic(self._before_help)  # type: ignore[attr-defined]
+
+    @Slot()
     def _let_go_of_alarms(self) -> None:
         for banner in self.banners.banners:
             banner.button.release()

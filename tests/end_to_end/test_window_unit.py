@@ -258,6 +258,18 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     assert record["serial"] == "E2E-1"
     assert record["decision"] == "pass"
     person.key("F2")
+    person.key("Ctrl+L")
+    person.until_step("sign-in")
+    person.fill(person="anders", pin=demo.PIN)
+    person.key("Return")
+    person.until_step("filed")
+    person.key("F4")
+    person.window.setFocus()
+    person.key("Ctrl+R")
+    person.qtbot.keyClicks(records.qa.question.reason, "record complete")
+    person.qtbot.keyClick(records.qa.question.reason, Qt.Key.Key_Return)
+    person.until(lambda: records.detail.shown.row.state == "released")
+    person.key("F2")
     person.key("Return")
     person.until_step("open")
 

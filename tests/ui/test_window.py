@@ -107,6 +107,18 @@ def test_the_key_let_go_too_early_acknowledges_nothing(open_bench, qtbot):
     assert "keep holding" in bench.window.banners.banners[0].button.words
 
 
+def test_a_release_between_repeats_of_a_held_key_is_no_letting_go(open_bench, qtbot):
+    bench = open_bench(replace(charge(), alarms=(WARNING,)))
+    bench.window.banners.banners[0].button.hold_ms = 300
+    bench.down(KEY)
+    for _ in range(4):
+        qtbot.wait(40)
+        bench.up(KEY)
+        bench.down(KEY)
+    qtbot.waitUntil(lambda: bool(bench.station.acknowledged), timeout=1500)
+    bench.up(KEY)
+
+
 def test_the_key_works_out_of_a_field_and_the_reason_is_typed_in_place(open_bench, qtbot):
     bench = open_bench(replace(intake(), alarms=(ALARM,)))
     banner = bench.window.banners.banners[0]

@@ -51,6 +51,7 @@ class RecordsPage(Page):
         documents = QStandardPaths.StandardLocation.DocumentsLocation
         self.folder.setText(QStandardPaths.writableLocation(documents))
         self.out = Actions()
+        self.qa = Actions(columns=3, quiet=True)
         self._lay_out()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -62,6 +63,8 @@ class RecordsPage(Page):
         for actions in (self.action_bar, self.out):
             actions.chosen.connect(self._on_chosen)
             actions.refused.connect(self._on_refused)
+        self.qa.chosen.connect(self._on_disposed)
+        self.qa.refused.connect(self._on_refused)
         self._show_actions()
 
     def _lay_out(self) -> None:
@@ -87,6 +90,7 @@ class RecordsPage(Page):
         into.addWidget(self.folder, 1)
         self.into.hide()
         right.addWidget(self.into)
+        right.addWidget(self.qa)
         right.addWidget(self.out)
         row.addLayout(left, 5)
         row.addLayout(right, 6)
@@ -99,7 +103,7 @@ class RecordsPage(Page):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        return self.action_bar.press_key(key) or self.out.press_key(key)
+        return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))
 
     def _show_actions(self) -> None:
         verifying = VERIFY in self._busy
@@ -131,6 +135,7 @@ class RecordsPage(Page):
                 ),
             )
         )
+        self.qa.show_actions(self.detail.shown.actions if self.detail.shown else ())
 
     @Slot(str, str)
     def _on_chosen(self, action: str, _: str) -> None:
@@ -146,6 +151,21 @@ class RecordsPage(Page):
             self._bridge.follow(
                 self._bridge.port.verify_journal, self._on_verified, partial(self._failed, VERIFY)
             )
+
+    @Slot(str, str)
+    def _on_disposed(self, word: str, reason: str) -> None:
+        """Send QA's word on the unit that is open, and read it anew."""
+        detail = self.detail.shown
+        if detail is None:
+            return
+        unit = detail.row.unit_id
+        fields = {"unit": unit, "disposition": word, "reason": reason}
+        self._bridge.act("dispose", fields, partial(self._on_said, unit), self.told.emit)
+
+    def _on_said(self, unit: str, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._open(unit)
+        self.search_now()
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:
@@ -210,13 +230,21 @@ class RecordsPage(Page):
         if not current.isValid():
             return
         unit = self.list.rows.rows[current.row()].unit_id
-        if self.detail.shown is not None and self.detail.shown.row.unit_id == unit:
-            return
+        if self.detail.shown is None or self.detail.shown.row.unit_id != unit:
+            self._open(unit)
+
+    def _open(self, unit: str) -> None:
         self._bridge.follow(
             partial(self._bridge.port.open_record, unit),
             partial(self._on_opened, unit),
-            self.told.emit,
+            self._on_not_opened,
         )
+
+    def _on_not_opened(self, message: Message) -> None:
+        """Say so where the record would stand; another unit's must not stay there."""
+        self.told.emit(message)
+        self.detail.show_nothing(message.text)
+        self._show_actions()
 
     def _on_opened(self, unit: str, detail: RecordDetail) -> None:
         current = self.list.currentIndex()

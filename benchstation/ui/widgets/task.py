@@ -17,6 +17,7 @@ from benchstation.ui.widgets.lanes import LANE_PX, Lanes
 if TYPE_CHECKING:
     from benchstation.ui.widgets.trace import Trace
 
+SMALL_HERO_PX = 120
 GAP_PX, PANEL_GAP_PX, SIDES_PX = 10, 6, 40
 TRACE_LEAST_PX, FORM_LEAST_PX = 108, 110
 
@@ -180,14 +181,14 @@ class Task(QWidget):
     def _fit(self, task: TaskView) -> None:
         self.hero.limit(NO_LIMIT)
         room = self._room_left(task, cautions=True)
-        short = room < 0
-        self.cautions.setVisible(bool(task.cautions) and not short)
-        if short:
-            # Alarms have taken the room: the cautions give way first, then the number's size.
-            room = self._room_left(task, cautions=False)
-            if room < 0:
-                width = max(100, self.width() - SIDES_PX)
-                self.hero.limit(max(0, _height(self.hero, width) + room))
+        width = max(100, self.width() - SIDES_PX)
+        enough = _height(self.hero, width) + room >= SMALL_HERO_PX
+        self.cautions.setVisible(bool(task.cautions) and (room >= 0 or enough))
+        if room < 0:
+            # The number's size gives way first; the cautions only where alarms take the room.
+            if not enough:
+                room = self._room_left(task, cautions=False)
+            self.hero.limit(max(0, _height(self.hero, width) + min(0, room)))
         lanes, trace = room_for(max(0, room), len(task.lanes), trace=task.trace is not None)
         self.lanes.show_lanes(task.lanes, lanes)
         self._show_trace(task.trace if trace else None)

@@ -55,7 +55,15 @@ def test_nothing_overlaps_in_any_moment(shown, name, size):
     assert task.action_bar.geometry().bottom() <= task.height()
 
 
-@pytest.mark.parametrize("name", ["pour", "charge", "release", "high-limit", "stale-scale"])
+def test_the_cautions_of_a_step_stay_where_the_number_can_give_way(shown):
+    task = shown(Task(), size=(762, 480))
+    task.show_task(MOMENTS["release"]().task)
+    QApplication.processEvents()
+    assert task.cautions.isVisible()
+    assert 60 < task.hero.big.digit_height_px < DIGIT_HEIGHT_PX
+
+
+@pytest.mark.parametrize("name", ["pour", "charge", "high-limit", "stale-scale"])
 def test_the_number_keeps_its_height_even_under_an_alarm(shown, name):
     task = shown(Task(), size=(762, 480))
     task.show_task(MOMENTS[name]().task)
