@@ -252,6 +252,8 @@ def _follow(
         reader.stop(STOP_WAIT_S)
     if refused:
         raise DeviceCommandError(refused[0])
+    if reader.state is LinkState.FAILED:
+        raise DeviceCommandError(f"the reading stopped: {reader.statistics.last_error}.")
     return reader
 
 

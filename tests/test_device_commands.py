@@ -286,3 +286,13 @@ def test_over_a_real_line(scale):
 def test_an_item_in_one_line(profile, line, words):
     (item,) = load_profile(profile).make_driver().feed(line, 0.0)
     assert describe(item).startswith(words)
+
+
+def test_a_full_disk_ends_the_recording_in_words(scale, tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("benchstation.link.recording.Recorder.add", full)
+    text = refusal("record", scale(), tmp_path / "x.rec", "--seconds", "2")
+    assert "the reading stopped" in text
+    assert "No space left" in text

@@ -66,13 +66,14 @@ class Instrument:
         *,
         clock: Callable[[], float],
         pace: float = 1.0,
+        raw_log: RawLog | None = None,
     ) -> None:
         self.role = role
         self.title = title
         self.profile = profile
         self.interval_s = profile.interval_s
         self.taps: list[Callable[[Sample | Fault], None]] = []
-        self.raw_log = RawLog()
+        self.raw_log = raw_log or RawLog()
         self._clock = clock
         self._pace = pace
         self._calibration = calibration
