@@ -97,9 +97,9 @@ class SpecificationEditor(QFrame):
 
     def forget(self) -> None:
         """The text is kept elsewhere now."""
-        self._timer.stop()
-        self.area.setPlainText("")
         self._last = ""
+        self.area.setPlainText("")
+        self._timer.stop()
 
     def show_checking(self) -> None:
         """Say that the text has not been checked yet."""

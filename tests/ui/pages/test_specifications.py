@@ -228,6 +228,8 @@ def test_a_kept_draft_is_sent_and_opened(opened, qtbot):
     assert bench.page.unkept() == ""
     assert bench.page.list.isVisible()
     assert bench.page.figures.state.text() == "revision 3, draft"
+    qtbot.wait(2 * PAUSE_MS)
+    assert bench.station.opened[-1][0] == bench.page.opened.row.key == "k3"
 
 
 def test_a_key_faster_than_the_check_keeps_what_is_typed(opened, qtbot):

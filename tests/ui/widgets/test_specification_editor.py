@@ -52,6 +52,10 @@ def test_typing_is_checked_once_when_it_stops(editor, qtbot):
 def test_putting_a_text_in_is_not_typing(editor, qtbot):
     paused = QSignalSpy(editor.paused)
     editor.begin("other")
+    QTest.keyClicks(editor.area, "x")
+    editor.begin("more")
+    QTest.keyClicks(editor.area, "x")
+    editor.forget()
     qtbot.wait(CHECK_AFTER_MS + 80)
     assert paused.count() == 0
 
