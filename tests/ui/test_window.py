@@ -39,12 +39,19 @@ def place(widget: QWidget, window: QWidget):
 
 
 @pytest.mark.parametrize("name", MOMENTS)
+def test_every_moment_can_be_drawn_in_both_lights(open_bench, name):
+    bench = open_bench(MOMENTS[name]())
+    for lights in (DARK, LIGHT):
+        bench.window.set_lights(lights)
+        image = bench.window.grab().toImage()
+        assert image.pixelColor(4, 400).name() == lights.ground
+
+
 @pytest.mark.parametrize("dark", [True, False])
-def test_every_moment_can_be_drawn_in_both_lights(open_bench, name, dark):
-    bench = open_bench(MOMENTS[name](), dark=dark)
-    image = bench.window.grab().toImage()
+def test_it_opens_in_the_light_that_is_asked_for(open_bench, dark):
+    bench = open_bench(pour(), dark=dark)
     ground = (DARK if dark else LIGHT).ground
-    assert image.pixelColor(4, 400).name() == ground
+    assert bench.window.grab().toImage().pixelColor(4, 400).name() == ground
 
 
 @pytest.mark.parametrize(("key", "page"), PAGES)
