@@ -14,6 +14,7 @@ import rfc8785
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from benchstation.driver_api.errors import StationError
+from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
     ChargedDamper,
     DamperGeometry,
@@ -233,6 +234,18 @@ class Specification(_Part):
             self.geometry.model(),
             self.limits_model(),
             charge_gauge_pa=self.gas.gauge_pressure,
+            oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
+            reference_k=reference,
+            oil=oil,
+        )
+
+    def charge_window(self, oil: Oil) -> ChargeWindow:
+        """Give the least and the most charge that keep all limits with the specified oil."""
+        reference = self.oil.reference_temperature
+        return charge_window(
+            self.geometry.model(),
+            self.limits_model(),
+            oil_volume_m3=self.oil.volume,
             oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
             reference_k=reference,
             oil=oil,

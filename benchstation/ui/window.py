@@ -162,7 +162,9 @@ class Window(QWidget):
 
     @Slot(object)
     def tell(self, message: Message) -> None:
-        """Show a message in the foot."""
+        """Show a message in the foot; the desk knows best what its own sentence means."""
+        if self.view is not None and message.text == self.view.said:
+            message = Message(message.text, self.view.said_tone)
         self.foot.line.tell(message)
 
     @Slot(str, str)

@@ -50,7 +50,12 @@ def detail(
         row,
         source,
         (),
-        (_window(s, words), _margins(s, unit, words), _figures(s, unit, words)),
+        (
+            _window(s, words),
+            _charge_window(s, words),
+            _margins(s, unit, words),
+            _figures(s, unit, words),
+        ),
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),
         changes(before, s) if before is not None else (),
@@ -76,6 +81,34 @@ def _window(s: Specification, words: Words) -> TermGroup:
                 strong=True,
             ),
             TermView("Most oil", words.volume(window.most_m3), f"closed by: {ends[1]}"),
+        ),
+    )
+
+
+def _charge_window(s: Specification, words: Words) -> TermGroup:
+    window = s.charge_window(Oil(s.oil.typical_rho15))
+    if window.broken:
+        broken = "; ".join(limit.value for limit in window.broken)
+        return TermGroup("Charge window", (TermView("No charge", "keeps the limits", broken),))
+    return TermGroup(
+        "Charge window",
+        (
+            TermView(
+                "Least charge",
+                words.gauge(window.least_gauge_pa),
+                f"closed by: {window.least_closed_by.value}",
+            ),
+            TermView(
+                "Specified",
+                f"{words.gauge(s.gas.gauge_pressure)} ± {words.pressure(s.gas.tolerance)}",
+                f"at {words.temperature(s.gas.reference_temperature)}",
+                strong=True,
+            ),
+            TermView(
+                "Most charge",
+                words.gauge(window.most_gauge_pa),
+                f"closed by: {window.most_closed_by.value}",
+            ),
         ),
     )
 
