@@ -156,13 +156,11 @@ class TcpFrames:
         found: list[tuple[bytes, bytes]] = []
         at = 0
         while at < len(buffer):
-            length = self._length_at(buffer, at)
-            if not length:
-                self.discarded += 1
-                at += 1
-                continue
+            start, length = self._find(buffer, at)
+            self.discarded += start - at
+            at = start
             frame = buffer[at : at + length]
-            if len(frame) < length:
+            if not frame or len(frame) < length:
                 break
             at += length
             _, _, transaction, message = self._framer.decode(frame)
@@ -173,9 +171,17 @@ class TcpFrames:
         self._buffer = buffer[at:]
         return found
 
-    def _length_at(self, buffer: bytes, at: int) -> int:
-        """Give the length of the answer that begins or may begin here, zero where none can."""
+    def _find(self, buffer: bytes, at: int) -> tuple[int, int]:
+        """Give where the next answer begins or may begin, and its length; the end where none."""
+        places = [(len(buffer), 0)]
         for head in (self._answer, self._exception):
-            if head.startswith(buffer[at + 2 : at + 2 + len(head)]):
-                return _TCP_HEADER_LENGTH + int.from_bytes(head[2:4], "big")
-        return 0
+            length = _TCP_HEADER_LENGTH + int.from_bytes(head[2:4], "big")
+            found = buffer.find(head, at + 2)
+            if found >= 0:
+                places.append((found - 2, length))
+            # A head that is not yet whole can only stand at the end.
+            for start in range(max(at, len(buffer) - 1 - len(head)), len(buffer)):
+                if head.startswith(buffer[start + 2 :]):
+                    places.append((start, length))
+                    break
+        return min(places)

@@ -86,7 +86,7 @@ def test_list_without_ports_and_with_a_broken_driver(monkeypatch):
 
 
 def test_watch_shows_bytes_frames_and_readings(scale):
-    said = command("watch", scale(), "--profile", "scale-status-first", "--seconds", "0.5")
+    said = command("watch", scale(), "--profile", "scale-status-first", "--seconds", "0.3")
     text = "\n".join(said)
     assert "<- 53 54 2c" in text or "<- 55 53 2c" in text
     assert "steady gross  in g, frame b'ST,GS," in text
@@ -102,7 +102,7 @@ def test_watch_without_a_profile_shows_bytes_only(scale):
 
 def test_watch_shows_what_is_asked_and_answered(scale):
     url = scale("scale-request-reply")
-    said = command("watch", url, "--profile", "scale-request-reply", "--seconds", "0.5")
+    said = command("watch", url, "--profile", "scale-request-reply", "--seconds", "0.3")
     assert any("-> 57 0d 0a" in line for line in said)
     assert said[-1].startswith("answers after")
 
@@ -178,7 +178,7 @@ def test_no_file_is_left_where_the_port_cannot_be_opened(tmp_path):
 
 def test_add_ranks_profiles_and_prints_the_set_up(scale):
     url = scale("scale-unit-when-stable")
-    said = command("add", url, "--seconds", "0.5", "--serial", '12"3', "--title", "Bench scale")
+    said = command("add", url, "--seconds", "0.3", "--serial", '12"3', "--title", "Bench scale")
     assert any("bytes came" in line for line in said)
     start = said.index("profiles that read it, the best first:")
     assert "scale-unit-when-stable" in said[start + 1]
@@ -267,7 +267,7 @@ def test_profiles_of_ones_own_are_tried_and_broken_ones_left_out(tmp_path, scale
 
 
 def test_over_a_real_line(scale):
-    said = command("add", scale(host=serve), "--seconds", "0.5")
+    said = command("add", scale(host=serve), "--seconds", "0.3")
     assert set_up_lines(said)["scale"]["profile"] == "scale-status-first"
 
 

@@ -41,7 +41,7 @@ DAMAGE = {
 @pytest.mark.parametrize("kind", DAMAGE)
 def test_a_checked_line_gives_no_wrong_reading(serve, read, kind):
     """Every second frame is spoilt; what is read is right, and the line stays alive."""
-    device = FaultyDevice(Sender(CHECKED, rate_hz=500.0), 3, DAMAGE[kind], end=b"#")
+    device = FaultyDevice(Sender(CHECKED, rate_hz=2000.0), 3, DAMAGE[kind], end=b"#")
     reader, watch = read(serve(device).url, "scale-xor-after-end")
     until(lambda: len(watch.readings) >= 60)
     assert values(watch) == {WEIGHT}
@@ -51,7 +51,7 @@ def test_a_checked_line_gives_no_wrong_reading(serve, read, kind):
 
 @pytest.mark.parametrize("kind", ["extra", "truncated", "merged", "lost"])
 def test_a_line_of_fixed_columns_gives_no_wrong_reading_for_lost_or_added_bytes(serve, read, kind):
-    device = FaultyDevice(Sender(rate_hz=500.0), 4, DAMAGE[kind])
+    device = FaultyDevice(Sender(rate_hz=2000.0), 4, DAMAGE[kind])
     reader, watch = read(serve(device).url)
     until(lambda: len(watch.readings) >= 60)
     assert values(watch) == {WEIGHT}
@@ -62,7 +62,7 @@ def test_noise_on_a_line_without_a_checksum_is_mostly_refused(serve_bench, read)
     """One to four bytes of every frame are overwritten: few pass, and they do not agree."""
     device = FaultyDevice(Sender(rate_hz=2000.0), 5, FaultRates(noise=1.0))
     _, watch = read(serve_bench(device).url)
-    until(lambda: len(watch.items) >= 2000, patience_s=10.0)
+    until(lambda: len(watch.items) >= 1500, patience_s=10.0)
     wrong = [r.value for r in watch.readings if round(r.value, 9) != WEIGHT]
     assert len(wrong) < 0.03 * len(watch.items)
     assert len({a for a, b in pairwise(wrong) if a == b}) <= 1
@@ -106,7 +106,7 @@ def test_a_program_that_steals_bytes_spoils_frames_and_values_not(serve_pty, rea
     until(lambda: len(watch.readings) > 5)
     thief = os.open(host.url, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
     stolen = b""
-    end = time.perf_counter() + 1.0
+    end = time.perf_counter() + 0.6
     while time.perf_counter() < end:
         try:
             stolen += os.read(thief, 7)
