@@ -106,17 +106,22 @@ def test_a_program_that_steals_bytes_spoils_frames_and_values_not(serve_pty, rea
     until(lambda: len(watch.readings) > 5)
     thief = os.open(host.url, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
     stolen = b""
-    end = time.perf_counter() + 0.6
-    while time.perf_counter() < end:
+
+    def noticed() -> bool:
+        return bool(watch.faults) or "multiple access" in " ".join(w for _, w in watch.states)
+
+    end = time.perf_counter() + 8.0
+    while time.perf_counter() < end and not (stolen and noticed()):
         try:
-            stolen += os.read(thief, 7)
+            # A few bytes at a time: whoever takes whole frames spoils none.
+            stolen += os.read(thief, 3)
         except BlockingIOError:
             time.sleep(0.0005)
     os.close(thief)
     count = len(watch.readings)
     until(lambda: len(watch.readings) > count + 5)
     assert stolen
-    assert watch.faults or "multiple access on port" in " ".join(w for _, w in watch.states)
+    assert noticed()
     assert values(watch) == {WEIGHT}
     assert reader.state is LinkState.LIVE
 

@@ -99,7 +99,7 @@ def _charge_window(s: Specification, words: Words) -> TermGroup:
                 f"closed by: {window.least_closed_by.value}",
             ),
             TermView(
-                "Specified",
+                "Specified charge",
                 f"{words.gauge(s.gas.gauge_pressure)} ± {words.pressure(s.gas.tolerance)}",
                 f"at {words.temperature(s.gas.reference_temperature)}",
                 strong=True,
