@@ -9,7 +9,8 @@ from PySide6.QtWidgets import QApplication, QWidget
 from benchstation.ui.theme import DARK, style_sheet
 from benchstation.ui.widgets import sound
 from benchstation.ui.window import Window
-from tests.ui.fake_station import FakeStation, sign_in
+from tests.ui.fake_moments import sign_in
+from tests.ui.fake_station import FakeStation
 
 HOLD_MS = 60
 

@@ -14,7 +14,8 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.bridge import message_of
 from benchstation.ui.window import Window
-from tests.ui.fake_station import MOMENTS, REFUSED, SIDE, FakeHand, FakeStation, pour, sign_in
+from tests.ui.fake_moments import MOMENTS, SIDE, pour, sign_in
+from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 
 SPECIFICATIONS = (
     "specification",

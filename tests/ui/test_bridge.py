@@ -9,7 +9,8 @@ import pytest
 from benchstation.bench_view import Tone
 from benchstation.driver_api.errors import StationError
 from benchstation.ui.bridge import Bridge, message_of, without_trust
-from tests.ui.fake_station import REFUSED, FakeStation, pour
+from tests.ui.fake_moments import pour
+from tests.ui.fake_station import REFUSED, FakeStation
 
 
 @pytest.fixture

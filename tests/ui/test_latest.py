@@ -5,8 +5,9 @@ import pytest
 from benchstation.driver_api.errors import StationError
 from benchstation.ui.bridge import Bridge
 from benchstation.ui.latest import Latest, Question
+from tests.ui.fake_moments import pour
 from tests.ui.fake_specifications import source
-from tests.ui.fake_station import REFUSED, FakeStation, pour
+from tests.ui.fake_station import REFUSED, FakeStation
 
 
 @pytest.fixture

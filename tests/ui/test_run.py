@@ -17,7 +17,8 @@ import json, threading
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 from benchstation.ui.run import run_window
-from tests.ui.fake_station import FakeStation, pour
+from tests.ui.fake_moments import (pour)
+from tests.ui.fake_station import (FakeStation)
 
 app = QApplication([])
 closed = []

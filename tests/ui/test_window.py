@@ -13,13 +13,10 @@ from benchstation.bench_view import Tone
 from benchstation.ui.theme import DARK, LIGHT
 from benchstation.ui.widgets.alarm_banner import KEY
 from benchstation.ui.window import Window
-from tests.ui.fake_station import (
+from tests.ui.fake_moments import (
     ALARM,
     MOMENTS,
-    REFUSED,
     WARNING,
-    FakeHand,
-    FakeStation,
     charge,
     high_limit,
     intake,
@@ -27,6 +24,7 @@ from tests.ui.fake_station import (
     sign_in,
     two_alarms,
 )
+from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 
 PAGES = (("F2", "bench"), ("F4", "records"), ("F5", "specifications"), ("F6", "instruments"))
 

@@ -5,9 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench_view import ActionView, TaskView
-from tests.ui.fake_station import (
-    REFUSED,
-    FakeHand,
+from tests.ui.fake_moments import (
     charge,
     filing,
     german_lengths,
@@ -20,6 +18,7 @@ from tests.ui.fake_station import (
     stale_scale,
     undecided,
 )
+from tests.ui.fake_station import REFUSED, FakeHand
 
 
 def acts(bench) -> list[str]:

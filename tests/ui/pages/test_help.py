@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from benchstation.ui.pages.help import TOPICS, HelpPage, help_text
-from tests.ui.fake_station import pour
+from tests.ui.fake_moments import pour
 
 
 def test_every_topic_is_there_and_an_unknown_one_falls_back():

@@ -6,7 +6,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from tests.ui.fake_station import REFUSED, pour
+from tests.ui.fake_moments import pour
+from tests.ui.fake_station import REFUSED
 
 
 @pytest.fixture

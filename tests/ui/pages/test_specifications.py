@@ -8,8 +8,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
 from benchstation.ui.widgets.alarm_banner import KEY
+from tests.ui.fake_moments import WARNING, pour, sign_in
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OTHER, ROWS, source
-from tests.ui.fake_station import REFUSED, WARNING, pour, sign_in
+from tests.ui.fake_station import REFUSED
 
 PAUSE_MS = 60
 """Shorter than in earnest, for the tests' own sake; test_specification_editor waits in earnest."""

@@ -10,7 +10,8 @@ from benchstation.store.engine import open_store
 from benchstation.ui.window import Window
 from benchstation.units import UnitSystem
 from benchstation.words import Words
-from tests.ui.fake_station import FakeStation, pour
+from tests.ui.fake_moments import pour
+from tests.ui.fake_station import FakeStation
 
 METRIC = Words(UnitSystem.METRIC)
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from benchstation.ui.widgets.alarm_banner import KEY, Banners
-from tests.ui.fake_station import ALARM, WARNING
+from tests.ui.fake_moments import ALARM, WARNING
 
 HOLD = 50
 

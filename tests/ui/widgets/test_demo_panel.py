@@ -6,7 +6,8 @@ from PySide6.QtTest import QTest
 
 from benchstation.ui.widgets.demo_panel import FULL_REGULATOR_PA, DemoPanel
 from benchstation.units import UnitSystem
-from tests.ui.fake_station import FakeHand, FakeStation, pour
+from tests.ui.fake_moments import pour
+from tests.ui.fake_station import FakeHand, FakeStation
 
 LEFT = Qt.MouseButton.LeftButton
 

@@ -7,7 +7,7 @@ import pytest
 from benchstation.bench_view import Tone
 from benchstation.ui.theme import DARK
 from benchstation.ui.widgets.guard_strip import GuardStrip, Reading
-from tests.ui.fake_station import GAUGE, SCALE, STALE_SCALE, pour
+from tests.ui.fake_moments import GAUGE, SCALE, STALE_SCALE, pour
 
 
 def colours(widget) -> set[str]:

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 
 from benchstation.bench_view import StepState
 from benchstation.ui.widgets.route import Route
-from tests.ui.fake_station import MOMENTS, moment, pour, steps
+from tests.ui.fake_moments import MOMENTS, moment, pour, steps
 
 
 def route(shown, view, size=(240, 600)) -> Route:

@@ -13,7 +13,7 @@ from benchstation.ui.theme import DIGIT_HEIGHT_PX, style_sheet
 from benchstation.ui.widgets.lanes import LANE_PX
 from benchstation.ui.widgets.task import GAP_PX, TRACE_LEAST_PX, Heading, Task, room_for
 from benchstation.ui.widgets.trace import MOST_POINTS
-from tests.ui.fake_station import MOMENTS, charge, filing, intake, pour, pour_trace, release
+from tests.ui.fake_moments import MOMENTS, charge, filing, intake, pour, pour_trace, release
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.bench_view import TermGroup, TermView
 from benchstation.ui.widgets.terms import Term, Terms
-from tests.ui.fake_station import OIL_WHY
+from tests.ui.fake_moments import OIL_WHY
 
 LONG = TermView("Body rating", "80.00 bar gauge, hot full bump", "the maker's drawing, sheet 3")
 ALL = [term for group in OIL_WHY for term in group.terms]

@@ -11,7 +11,7 @@ from PySide6.QtCore import QEvent
 from benchstation.bench_view import Tone, TraceView
 from benchstation.ui.theme import LIGHT
 from benchstation.ui.widgets.trace import MOST_POINTS, Trace, stepped_range, thinned
-from tests.ui.fake_station import charge_trace, pour_trace
+from tests.ui.fake_moments import charge_trace, pour_trace
 
 
 @given(st.integers(1, 60_000), st.integers(0, 2**32 - 1))

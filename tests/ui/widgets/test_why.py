@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.widgets.why import Why
-from tests.ui.fake_station import OIL_WHY, ONLY_WARNS
+from tests.ui.fake_moments import OIL_WHY, ONLY_WARNS
 
 
 def test_without_terms_it_teaches(shown):
