@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.settings import Settings
+from benchstation.settings import Settings, own_profiles
 from benchstation.station.assemble import bench_from
 from benchstation.station.desk import Desk
 from benchstation.station.records import Records
@@ -55,6 +55,8 @@ class _Wiring:
     note: str = ""
     hand: DemoHand | None = None
     follow: Callable[[Desk], None] | None = None
+    profiles: Sequence[Path] = ()
+    raw_folder: Path | None = None
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
 
@@ -71,7 +73,15 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         for station in waking:
             station.wake()
 
-    live = bench_from(store, wiring.shop, wiring.clock, wiring.air, on_change=wake)
+    live = bench_from(
+        store,
+        wiring.shop,
+        wiring.clock,
+        wiring.air,
+        on_change=wake,
+        profiles=wiring.profiles,
+        raw_folder=wiring.raw_folder,
+    )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
     desk = live.desk
@@ -164,6 +174,8 @@ def run_bench(settings: Settings) -> int:
             lambda: air,
             settings.instruments["scale"].url,
             settings.instruments["gauge"].url,
+            profiles=[own_profiles()],
+            raw_folder=data / "raw",
             display=settings.unit_system,
             dark=settings.theme == "dark",
         )

@@ -135,9 +135,11 @@ def _set_up(options: argparse.Namespace) -> int:
 
 def _profiles() -> int:
     from benchstation.devices.profile import load_profile, profile_ids
+    from benchstation.settings import own_profiles
 
-    for profile_id in profile_ids():
-        profile = load_profile(profile_id)
+    own = [own_profiles()]
+    for profile_id in profile_ids(own):
+        profile = load_profile(profile_id, own)
         print(f"{profile.id:<28}{profile.kind:<10}{profile.title}")
     return 0
 

@@ -30,7 +30,7 @@ from benchstation.rebuild.events import (
     SpecificationApproved,
 )
 from benchstation.rebuild.specification import specification_from_toml
-from benchstation.settings import InstrumentSettings, Settings, parse_settings
+from benchstation.settings import InstrumentSettings, Settings, own_profiles, parse_settings
 from benchstation.store.engine import Store
 from benchstation.units import Dimension, parse
 
@@ -153,7 +153,8 @@ def _settings(set_up: SetUp, path: Path) -> Settings:
         for role, i in set_up.instruments.items()
     }
     for role, kind in (("scale", "mass"), ("gauge", "pressure")):
-        profile = load_profile(placed[role].profile)  # type: ignore[index]
+        own = [own_profiles()]
+        profile = load_profile(placed[role].profile, own)  # type: ignore[index]
         if profile.kind != kind:
             raise _refused(path, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
     settings = parse_settings({**set_up.bench, "instruments": placed}, where=str(path))

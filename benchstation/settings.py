@@ -118,6 +118,11 @@ def default_settings_path() -> Path:
     return folder / "settings.json"
 
 
+def own_profiles() -> Path:
+    """Give the folder of the user's own device profiles, beside the settings."""
+    return default_settings_path().parent / "profiles"
+
+
 def default_data_dir() -> Path:
     """Give where data go when the settings do not say."""
     home = _home()

@@ -115,6 +115,7 @@ class Instrument:
         """Stop reading."""
         if self._reader is not None:
             self._reader.stop()
+        self.raw_log.close()
 
     def ingest(self, item: Item) -> None:
         """Take what the driver made of the bytes."""

@@ -55,3 +55,6 @@ class RawLog:
         with self._lock:
             received = [c.data for c in self._chunks if c.direction is Direction.RECEIVED]
         return b"".join(received)[-most_bytes:]
+
+    def close(self) -> None:
+        """End it: there is nothing to close in memory."""

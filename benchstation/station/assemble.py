@@ -1,10 +1,12 @@
 """A desk and its instruments put together from what is on record."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
+from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.rebuild.events import InstrumentRegistered
 from benchstation.rebuild.weigh_in import Surroundings
@@ -17,15 +19,28 @@ from benchstation.station.watch import GuardWatch
 from benchstation.store.engine import Store
 
 
-def fit(registered: InstrumentRegistered, clock: Clock) -> Fitted:
-    """Make an instrument as registered; nothing is opened yet."""
+def fit(
+    registered: InstrumentRegistered,
+    clock: Clock,
+    profiles: Sequence[Path] = (),
+    raw_folder: Path | None = None,
+) -> Fitted:
+    """Make an instrument as registered; nothing is opened yet.
+
+    ``profiles`` are folders of the user's own; with ``raw_folder`` the last hours of the line's
+    bytes are kept there.
+    """
+    raw_log = None
+    if raw_folder is not None:
+        raw_log = RawRing(raw_folder, registered.role, clock.utc, profile=registered.profile_id)
     instrument = Instrument(
         registered.role,
         registered.title,
-        load_profile(registered.profile_id),
+        load_profile(registered.profile_id, profiles),
         LinearCalibration(registered.gain, registered.offset),
         clock=clock.seconds,
         pace=clock.pace,
+        raw_log=raw_log,
     )
     return Fitted(instrument, registered)
 
@@ -37,9 +52,12 @@ def bench_from(
     air: Callable[[], Surroundings],
     *,
     on_change: Callable[[], None] = lambda: None,
+    profiles: Sequence[Path] = (),
+    raw_folder: Path | None = None,
 ) -> Live:
     """Put the desk of the store's instruments together; the readers are not started."""
-    placed = {i.role: fit(i, clock) for i in store.instruments().values()}
+    registered = store.instruments().values()
+    placed = {i.role: fit(i, clock, profiles, raw_folder) for i in registered}
     scale, gauge = placed["scale"], placed["gauge"]
     stale = max(LEAST_STALE_S * clock.pace, STALE_INTERVALS * gauge.instrument.interval_s)
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)

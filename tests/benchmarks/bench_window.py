@@ -34,7 +34,8 @@ from PySide6.QtWidgets import QApplication
 from benchstation.ui.window import Window
 app = QApplication([])
 app.setStyle("Fusion")
-from tests.ui.fake_station import FakeStation, {moment}
+from tests.ui.fake_moments import {moment}
+from tests.ui.fake_station import FakeStation
 window = Window(FakeStation({moment}()))
 window.resize(1280, 800)
 window.show()

@@ -1,5 +1,7 @@
 """The Instruments page: what is fitted, how its line does, and its last frames."""
 
+import math
+
 from benchstation.bench_view import (
     ActionView,
     FieldKind,
@@ -12,6 +14,7 @@ from benchstation.bench_view import (
 )
 from benchstation.link.raw_log import Direction
 from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkStatistics
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.views.strip import gauge_reading, scale_reading
@@ -45,7 +48,13 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
             TermView("State", state.value, instrument.link_words),
             TermView("Profile", instrument.profile.title, instrument.profile.id),
             TermView("Readings", f"{statistics.readings}"),
-            TermView("Spoilt or refused frames", f"{statistics.faults}"),
+            TermView("Rate", _rate(statistics), "of the last readings"),
+            TermView(
+                "Spoilt or refused frames",
+                f"{statistics.rejected}",
+                f"{statistics.discarded_bytes} bytes belonged to none",
+            ),
+            TermView("Dropped, unanswered", f"{statistics.dropped}, {statistics.unanswered}"),
             TermView("Times connected", f"{statistics.connects}", statistics.last_error),
         ),
     )
@@ -94,6 +103,12 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
         (check,),
         fields,
     )
+
+
+def _rate(statistics: LinkStatistics) -> str:
+    if math.isnan(statistics.rate_hz):
+        return "-"
+    return f"{statistics.rate_hz:.1f} a second, ± {statistics.jitter_s * 1e3:.0f} ms"
 
 
 def _raw(fitted: Fitted) -> tuple[str, ...]:
