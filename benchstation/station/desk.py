@@ -11,7 +11,7 @@ from benchstation import __version__
 from benchstation.clock import Clock
 from benchstation.driver_api.errors import StationError
 from benchstation.guard import GuardLimits
-from benchstation.people import Lockout, Person, check_pin
+from benchstation.people import Lockout, Person, Role, check_pin
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.oil import Oil
 from benchstation.rebuild import approval, commands
@@ -35,11 +35,16 @@ from benchstation.station.specifications import drafts
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
+from benchstation.store.queries import earlier_rebuilds
 from benchstation.store.traces import Trace
 from benchstation.units import Dimension, UnitSystem, display_unit
 
 LONGEST_SERIAL = 64
 NOBODY = "station"
+WORK = frozenset(
+    ("open", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "back", "abandon", "file")
+)
+"""What is done by whoever has a technician's or a lead's role."""
 LEAST_STALE_S = 1.0
 STALE_INTERVALS = 5
 
@@ -141,6 +146,11 @@ class Desk:
         known = self._actions.get(action)
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
+        if action in WORK and not self.person.has(Role.TECHNICIAN, Role.LEAD):
+            raise NotAllowedError(
+                f"{self.person.name} does not work on units.",
+                advice="Have a technician or bench lead sign in.",
+            )
         self._worry = False
         said = known(fields)
         self.say(said, concern=self._worry)
@@ -227,7 +237,21 @@ class Desk:
         assert self.person is not None
         (entry,) = self.store.append([opened], person=self.person.person_id, utc=self.clock.utc())
         self.rebuild = opened_rebuild(entry, specification)
-        return f"{serial} is open: {specification.family}."
+        return f"{serial} is open: {specification.family}.{self._before(opened)}"
+
+    def _before(self, opened: RebuildOpened) -> str:
+        """Say when this serial was here before, and mind when it was another family."""
+        earlier = [
+            unit
+            for unit in earlier_rebuilds(self.store, opened.serial)
+            if unit.unit_id != opened.unit_id
+        ]
+        if not earlier:
+            return ""
+        last = earlier[0]
+        self._worry = last.family != opened.family
+        times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
+        return f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
 
     def guard_limits(self) -> GuardLimits:
         """Give the guard's limits for the unit and the step at hand."""

@@ -300,3 +300,23 @@ def test_the_record_names_who_opened_and_who_filed(bench):
     record = bench.store.entries(kind="unit.filed")[0].event.record
     assert record["technician"]["name"] == "Mira Kofler"
     assert record["filed_by"]["name"] == "Jonas Wieland"
+
+
+def test_qa_does_not_work_on_units(bench):
+    bench.work_to(StepKind.MEASURE)
+    bench.sign_in("anders")
+    with pytest.raises(NotAllowedError, match="does not work on units"):
+        bench.desk.act("sign", {"value": "209.5 mm"})
+
+
+def test_a_serial_that_was_here_before_is_said_and_another_family_is_minded(bench):
+    bench.work_to(None, serial="T-7")
+    bench.desk.act("next", {})
+    fields = {"serial": "t-7", "specification": "mr-46-front", "lot": "L-0417"}
+    assert "Here before once, last 2026-03-03" in bench.desk.act("open", fields)
+    assert not bench.desk.concern
+    bench.desk.act("abandon", {"reason": "wrong one"})
+    bench.desk.act("next", {})
+    said = bench.desk.act("open", {**fields, "specification": "sledge-36", "lot": "L-0440"})
+    assert "Here before 2 times" in said
+    assert bench.desk.concern

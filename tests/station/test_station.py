@@ -138,6 +138,21 @@ def test_what_goes_wrong_elsewhere_is_said(running):
     until(lambda: station.view().said == "A fault in this program.")
 
 
+def test_a_specification_is_drafted_and_approved_through_the_port(running):
+    station, _, _ = running
+    (row,) = [r for r in station.find_specifications().result(WAIT_S) if "front" in r.key]
+    shown = station.open_specification(row.key, 0.5, "hot").result(WAIT_S)
+    source = shown.source.replace("revision = 1", "revision = 2")
+    assert station.check_specification(source, 0.0, "cold").result(WAIT_S).problems == ()
+    station.act("sign_in", {"person": "oberhauser", "pin": demo.PIN}).result(WAIT_S)
+    station.act("draft", {"source": source}).result(WAIT_S)
+    station.act("sign_in", {"person": "anders", "pin": demo.PIN}).result(WAIT_S)
+    said = station.act("approve", {"key": "draft:mr-46-front/2"}).result(WAIT_S)
+    assert "in force" in said
+    rows = station.find_specifications().result(WAIT_S)
+    assert {r.key: r.state for r in rows}["approved:mr-46-front/2"] == "in force"
+
+
 def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
     assert station.verify_journal().result(WAIT_S).startswith("Sound: 13 entries")
