@@ -265,6 +265,8 @@ def test_a_pair_of_ports_made_by_socat(tmp_path, read):
         until(lambda: all(end.exists() for end in ends))
         reader, watch = read(str(ends[0]), connect=lambda: open_transport(str(ends[0]), _LINE))
         device = serial.Serial(str(ends[1]), timeout=0.1)
+        # What is sent before the port is open is nobody's.
+        until(lambda: reader.state is LinkState.SILENT)
         for _ in range(20):
             device.write(GOOD)
             time.sleep(0.005)
