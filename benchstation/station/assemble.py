@@ -11,11 +11,11 @@ from benchstation.metrology.calibration import LinearCalibration
 from benchstation.rebuild.events import InstrumentRegistered
 from benchstation.rebuild.weigh_in import Surroundings
 from benchstation.station.alarms import AlarmKeeper
-from benchstation.station.desk import LEAST_STALE_S, STALE_INTERVALS, Desk
+from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.live import Live
 from benchstation.station.shop import CONNECTING_PA_S, Shop
-from benchstation.station.watch import GuardWatch
+from benchstation.station.watch import GuardWatch, signal_lost_after_s
 from benchstation.store.engine import Store
 
 
@@ -59,7 +59,7 @@ def bench_from(
     registered = store.instruments().values()
     placed = {i.role: fit(i, clock, profiles, raw_folder) for i in registered}
     scale, gauge = placed["scale"], placed["gauge"]
-    stale = max(LEAST_STALE_S * clock.pace, STALE_INTERVALS * gauge.instrument.interval_s)
+    stale = signal_lost_after_s(clock, gauge.instrument.interval_s)
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
     desk = Desk(shop, store, clock, scale, gauge, watch, air)

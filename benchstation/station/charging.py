@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from benchstation.devices.instrument import Sample
 from benchstation.physics.leak import Leak, pressure_change_leak
 from benchstation.physics.settling import Settling, fit_settling
+from benchstation.station.tracing import last_samples
 
 FloatArray = NDArray[np.float64]
 FIT_EVERY_S = 0.5
@@ -78,23 +79,9 @@ class Charging:
                 self._charge_seen = True
                 self._hold_from = None
 
-    @property
-    def rate_pa_s(self) -> float:
-        """Slope over the last second."""
-        t, p = self.tail(1.0)
-        if t.size < 3 or t[-1] - t[0] <= 0:
-            return 0.0
-        t = t - t.mean()
-        return float((t * (p - p.mean())).sum() / (t * t).sum())
-
     def tail(self, seconds: float) -> tuple[FloatArray, FloatArray]:
         """Give times and gauge pressures of the last ``seconds``."""
-        if not self._times:
-            return np.empty(0), np.empty(0)
-        start = len(self._times)
-        while start > 0 and self._times[start - 1] > self._times[-1] - seconds:
-            start -= 1
-        return np.asarray(self._times[start:]), np.asarray(self._values[start:])
+        return last_samples(self._times, self._values, seconds)
 
     def all(self) -> tuple[FloatArray, FloatArray]:
         """Give times and gauge pressures of the whole charge."""
@@ -167,8 +154,9 @@ class Charging:
         """Whether a hold test runs."""
         return self._hold_from is not None
 
-    def hold_left_s(self, now: float) -> float:
-        """Give the seconds that the hold test still takes."""
+    @property
+    def hold_left_s(self) -> float:
+        """The seconds that the hold test still takes."""
         if self._hold_from is None or self._hold_from >= len(self._times):
             return self._hold_s
         return max(0.0, self._hold_s - (self._times[-1] - self._times[self._hold_from]))
@@ -186,7 +174,7 @@ class Charging:
         at the start of the hold implies: at constant volume T is as p, so
         T(t) = T_bench (1 + a exp(-t/tau) / p_final). It is as uncertain as the final value.
         """
-        if self._hold_from is None or self._hold_s - self._hold_length() > 0:
+        if self._hold_from is None or self.hold_left_s > 0:
             return None
         t, gauge = self.hold_samples()
         fit = self._hold_fit
@@ -202,8 +190,3 @@ class Charging:
         return pressure_change_leak(
             t, gauge + ambient_pa, volume_m3, temperature, u_drift_pa=u_drift_pa
         )
-
-    def _hold_length(self) -> float:
-        if self._hold_from is None or self._hold_from >= len(self._times):
-            return 0.0
-        return self._times[-1] - self._times[self._hold_from]

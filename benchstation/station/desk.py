@@ -32,7 +32,7 @@ from benchstation.station.fitted import Fitted
 from benchstation.station.judging import judged_oil
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.specifications import drafts
-from benchstation.station.watch import GuardWatch
+from benchstation.station.watch import GuardWatch, signal_lost_after_s
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
 from benchstation.store.queries import earlier_rebuilds
@@ -45,8 +45,6 @@ WORK = frozenset(
     ("open", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "back", "abandon", "file")
 )
 """What is done by whoever has a technician's or a lead's role."""
-LEAST_STALE_S = 1.0
-STALE_INTERVALS = 5
 
 
 @dataclass(slots=True)
@@ -259,10 +257,9 @@ class Desk:
         step = rebuild.current if rebuild else None
         specification = rebuild.specification if rebuild and step else None
         charging = step is not None and step.kind is StepKind.CHARGE
-        interval_s = self.gauge.instrument.interval_s
         return self.shop.guard_limits(
             specification,
-            max(LEAST_STALE_S * self.clock.pace, STALE_INTERVALS * interval_s),
+            signal_lost_after_s(self.clock, self.gauge.instrument.interval_s),
             CHARGING_PA_S if charging else CONNECTING_PA_S,
         )
 

@@ -153,7 +153,7 @@ class Live:
             trace.sha256,
             mass.raw,
         )
-        weighing.resume(now)
+        weighing.resume()
         assert rebuild.tare is not None
         desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, judged), [trace])
         concern = judged.decision != PASS

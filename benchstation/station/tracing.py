@@ -1,5 +1,6 @@
 """Samples on the station's clock as a trace that can be stored."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -7,6 +8,18 @@ from numpy.typing import NDArray
 
 from benchstation.clock import Clock
 from benchstation.store.traces import Trace
+
+FloatArray = NDArray[np.float64]
+
+
+def last_samples(
+    times: Sequence[float], values: Sequence[float], seconds: float
+) -> tuple[FloatArray, FloatArray]:
+    """Give the times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
+    start = len(times)
+    while start > 0 and times[start - 1] > times[-1] - seconds:
+        start -= 1
+    return np.asarray(times[start:]), np.asarray(values[start:])
 
 
 def utc_of(clock: Clock, at: float) -> datetime:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
 from benchstation.rebuild.specification import Steadiness
+from benchstation.station.tracing import last_samples
 
 FloatArray = NDArray[np.float64]
 TARE_PATIENCE_S = 15.0
@@ -53,7 +54,6 @@ class Weighing:
         self._resolution = 0.0
         self._times: list[float] = []
         self._values: list[float] = []
-        self.tared_at = 0.0
 
     def begin_tare(self, now: float) -> None:
         """Wait for rest, so that the scale will take the tare."""
@@ -93,10 +93,9 @@ class Weighing:
         self._jumped_from = None
         return had
 
-    def resume(self, now: float) -> None:
+    def resume(self) -> None:
         """Go on after a capture that did not end the step."""
         self.phase = Phase.POURING
-        self._asked_at = now
 
     @property
     def tared(self) -> bool:
@@ -151,7 +150,6 @@ class Weighing:
         proven = steady if self._tare_sent else None
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
-            self.tared_at = now
             self._times, self._values = [], []
             return proven
         if now - self._asked_at < TARE_PATIENCE_S:
@@ -173,9 +171,4 @@ class Weighing:
 
     def last_part(self, seconds: float) -> tuple[FloatArray, FloatArray]:
         """Give the samples of the last ``seconds``."""
-        if not self._times:
-            return np.empty(0), np.empty(0)
-        start = len(self._times)
-        while start > 0 and self._times[start - 1] > self._times[-1] - seconds:
-            start -= 1
-        return np.asarray(self._times[start:]), np.asarray(self._values[start:])
+        return last_samples(self._times, self._values, seconds)

@@ -88,7 +88,7 @@ class _View:
     def _advice(self) -> tuple[str, Tone]:
         desk = self._desk
         if self._phase is ChargePhase.HOLDING:
-            left = seconds(self._charging.hold_left_s(self._now))
+            left = seconds(self._charging.hold_left_s)
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
         if self._gauge >= desk.watch.limits.limit_gauge_pa:
             return ("above the high limit: close the valve, bleed the line", Tone.DANGER)

@@ -1,5 +1,7 @@
 """The guard strip and the alarm banners."""
 
+from dataclasses import replace
+
 from benchstation.bench_view import AlarmBannerView, ReadingView, Tone
 from benchstation.driver_api.reading import Health
 from benchstation.guard import AlarmKind, AlarmState, AlarmView
@@ -61,17 +63,7 @@ def gauge_reading(desk: Desk, words: Words) -> ReadingView:
     if worst is None or view.tone is Tone.DANGER:
         return view
     tone = Tone.CAUTION if worst.kind is AlarmKind.HIGH_WARNING else Tone.DANGER
-    return ReadingView(
-        view.role,
-        view.title,
-        view.number,
-        view.unit,
-        view.health,
-        tone,
-        view.words,
-        view.age,
-        view.stale,
-    )
+    return replace(view, tone=tone)
 
 
 def _reading(
@@ -118,12 +110,12 @@ def _short(reason: str) -> str:
 
 def banners(desk: Desk, words: Words) -> tuple[AlarmBannerView, ...]:
     """Give every alarm that is not normal, the worst first."""
-    return tuple(_banner(desk, alarm, words) for alarm in desk.watch.snapshot().alarms)
+    seen = desk.watch.snapshot()
+    return tuple(_banner(desk, alarm, seen.gauge_pa, words) for alarm in seen.alarms)
 
 
-def _banner(desk: Desk, alarm: AlarmView, words: Words) -> AlarmBannerView:
+def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) -> AlarmBannerView:
     limits = desk.watch.limits
-    pressure = desk.watch.snapshot().gauge_pa
     now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
     level = alarm.kind in (AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING)
     detail = alarm.detail
