@@ -3,6 +3,7 @@
 import math
 
 from sample_devices.bench_model import BenchModel
+from sample_devices.ticking import TickingDevice
 
 GRAMS = 1e3
 FRAMES = ("scale-status-first", "scale-mark-while-moving", "scale-unit-when-stable",
@@ -11,7 +12,7 @@ MOTION_STEPS = 3.0
 POUNDS = 0.45359237
 
 
-class VirtualScale:
+class VirtualScale(TickingDevice):
     """Give it time and bytes; it gives bytes. Streams at ``rate_hz`` unless its shape is asked."""
 
     def __init__(
@@ -27,9 +28,8 @@ class VirtualScale:
     ) -> None:
         if shape not in FRAMES:
             raise ValueError(f"no such frame shape: {shape}")
-        self.model = model
+        super().__init__(model, rate_hz)
         self.shape = shape
-        self.interval_s = 1.0 / rate_hz
         self.resolution_kg = resolution_kg
         self.filter_s = filter_s
         self.noise_kg = noise_kg
@@ -41,7 +41,6 @@ class VirtualScale:
         self._tare = 0.0
         self._zero = 0.0
         self._recent: list[float] = []
-        self._due: float | None = None
         self._input = b""
 
     @property
@@ -63,19 +62,6 @@ class VirtualScale:
 
     def _band(self) -> float:
         return max(self.resolution_kg, 3 * self.noise_kg)
-
-    def output(self, t: float) -> bytes:
-        """Give the frames that are due up to time ``t``."""
-        if self._due is None:
-            self._due = t
-        sent = []
-        while self._due <= t:
-            self.model.advance(self._due)
-            self._measure()
-            if self.streams:
-                sent.append(self.frame())
-            self._due += self.interval_s
-        return b"".join(sent)
 
     def _measure(self) -> None:
         load = self.model.pan_load_kg()

@@ -3,6 +3,7 @@
 import struct
 
 from sample_devices.bench_model import BenchModel
+from sample_devices.ticking import TickingDevice
 
 SHAPES = ("gauge-value-unit", "gauge-bare-number", "pressure-registers")
 BAR = 1e5
@@ -18,7 +19,7 @@ def modbus_crc(data: bytes) -> bytes:
     return crc.to_bytes(2, "little")
 
 
-class VirtualTransducer:
+class VirtualTransducer(TickingDevice):
     """Give it time and bytes; it gives bytes."""
 
     def __init__(
@@ -33,14 +34,12 @@ class VirtualTransducer:
     ) -> None:
         if shape not in SHAPES:
             raise ValueError(f"no such frame shape: {shape}")
-        self.model = model
+        super().__init__(model, rate_hz)
         self.shape = shape
-        self.interval_s = 1.0 / rate_hz
         self.noise_pa = noise_pa
         self.range_pa = range_pa
         self.offset_pa = offset_pa
         self.sensor_fault = False
-        self._due: float | None = None
         self._gauge_pa = 0.0
         self._input = b""
 
@@ -54,24 +53,12 @@ class VirtualTransducer:
         """The last measured value."""
         return self._gauge_pa
 
-    def output(self, t: float) -> bytes:
-        """Give the frames that are due up to time ``t``."""
-        if self._due is None:
-            self._due = t
-        sent = []
-        while self._due <= t:
-            self.model.advance(self._due)
-            self._measure()
-            if self.streams:
-                sent.append(self._line())
-            self._due += self.interval_s
-        return b"".join(sent)
-
     def _measure(self) -> None:
         noise = self.model.random.gauss(0.0, self.noise_pa)
         self._gauge_pa = self.model.gas_gauge_pa + self.offset_pa + noise
 
-    def _line(self) -> bytes:
+    def frame(self) -> bytes:
+        """Give the line of the reading now."""
         if self.sensor_fault:
             return b"ERR\r\n"
         if self._gauge_pa > self.range_pa:

@@ -1,0 +1,40 @@
+"""What the virtual devices share: they measure on their own beat, whoever asks and when."""
+
+from abc import ABC, abstractmethod
+
+from sample_devices.bench_model import BenchModel
+
+
+class TickingDevice(ABC):
+    """Measures the model every ``interval_s``; a device that ``streams`` sends each frame too."""
+
+    def __init__(self, model: BenchModel, rate_hz: float) -> None:
+        self.model = model
+        self.interval_s = 1.0 / rate_hz
+        self._due: float | None = None
+
+    @property
+    @abstractmethod
+    def streams(self) -> bool:
+        """Whether it sends by itself."""
+
+    @abstractmethod
+    def frame(self) -> bytes:
+        """Give the frame of the reading now."""
+
+    @abstractmethod
+    def _measure(self) -> None:
+        """Take the model's state as the reading now."""
+
+    def output(self, t: float) -> bytes:
+        """Give the frames that are due up to time ``t``."""
+        if self._due is None:
+            self._due = t
+        sent = []
+        while self._due <= t:
+            self.model.advance(self._due)
+            self._measure()
+            if self.streams:
+                sent.append(self.frame())
+            self._due += self.interval_s
+        return b"".join(sent)
