@@ -8,10 +8,19 @@ when its own fill lies outside the physical fill window.
 import hashlib
 import tomllib
 from enum import StrEnum
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    SerializerFunctionWrapHandler,
+    ValidationError,
+    model_serializer,
+    model_validator,
+)
 
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.charge_window import ChargeWindow, charge_window
@@ -54,6 +63,18 @@ NotNegative = Field(ge=0, allow_inf_nan=False)
 
 class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
+    _LATER: ClassVar[frozenset[str]] = frozenset()
+    """Fields younger than the first journals: left out while at their default, so that a hash of
+    before still holds."""
+
+    @model_serializer(mode="wrap")
+    def _content(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        content: dict[str, Any] = handler(self)
+        fields = type(self).model_fields
+        for name in self._LATER:
+            if getattr(self, name) == fields[name].get_default(call_default_factory=True):
+                del content[name]
+        return content
 
 
 class Geometry(_Part):

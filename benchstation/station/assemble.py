@@ -10,6 +10,7 @@ from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.rebuild.events import InstrumentRegistered
 from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.station.acts.table import ACTIONS
 from benchstation.station.alarms import AlarmKeeper
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
@@ -62,5 +63,5 @@ def bench_from(
     stale = signal_lost_after_s(clock, gauge.instrument.interval_s)
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
-    desk = Desk(shop, store, clock, scale, gauge, watch, air)
+    desk = Desk(shop, store, clock, scale, gauge, watch, air, ACTIONS)
     return Live(desk, AlarmKeeper(clock))

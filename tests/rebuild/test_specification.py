@@ -1,11 +1,15 @@
+import json
 import tomllib
 from importlib.resources import files
+from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
 from benchstation.rebuild.specification import (
     SpecificationError,
     StepKind,
+    _Part,
     specification_from,
     specification_from_toml,
 )
@@ -94,3 +98,22 @@ def test_text_that_is_not_toml_says_where():
 def test_every_named_step_is_found(spec):
     assert spec.step("oil").kind is StepKind.WEIGH
     assert spec.step_of(StepKind.FILE) == spec.steps[-1]
+
+
+def test_what_was_stored_before_fields_were_added_keeps_its_hash():
+    """The stored form and hash were taken from the first form of a specification."""
+    stored = json.loads((Path(__file__).parent / "stored_specification.json").read_text("utf-8"))
+    hash_then = "18435326f8f0bb2484fd40245fa30666527e197ce704a4a7240c8bccf5df990c"
+    assert specification_from(stored).sha256() == hash_then
+
+
+class _Grown(_Part):
+    _LATER: ClassVar[frozenset[str]] = frozenset({"later"})
+
+    first: int
+    later: tuple[int, ...] = ()
+
+
+def test_a_later_field_stands_in_the_content_only_when_it_says_something():
+    assert _Grown(first=1).model_dump(mode="json") == {"first": 1}
+    assert _Grown(first=1, later=(2,)).model_dump(mode="json") == {"first": 1, "later": [2]}

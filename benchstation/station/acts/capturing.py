@@ -1,0 +1,106 @@
+"""Asking for a tare, a capture or a hold test: what was asked for happens with the readings."""
+
+from collections.abc import Mapping
+
+from benchstation.rebuild import commands
+from benchstation.rebuild.commands import NotAllowedError, require_step
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.desk import Desk
+from benchstation.station.judging import judged_oil
+from benchstation.station.weighing import Weighing
+
+
+def _weighing(desk: Desk) -> Weighing:
+    if desk.weighing is None:
+        raise NotAllowedError("nothing is weighed at this step.")
+    return desk.weighing
+
+
+def tare(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Ask for a tare: it is sent when the scale rests, and proven when it stands at zero."""
+    require_step(desk.unit(), StepKind.WEIGH, StepKind.BLEED)
+    weighing = _weighing(desk)
+    if desk.scale.good_value(desk.clock.seconds()) is None:
+        raise NotAllowedError(
+            "the scale gives no valid reading.",
+            where=desk.scale.registered.title,
+            advice="Check its cable and its line on the Instruments page.",
+        )
+    if weighing.tared:
+        desk.lose_tare("tared again")
+    weighing.begin_tare(desk.clock.seconds())
+    return "Taring: hands off until the scale is steady."
+
+
+def capture(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Ask for a capture: it happens by itself when the reading is steady or settled."""
+    rebuild = desk.unit()
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
+    locked = desk.capture_locked()
+    if locked:
+        raise NotAllowedError(
+            f"capture is locked: {locked}.",
+            where=step.title,
+            advice="Put that right first; nothing was captured.",
+        )
+    if step.kind is StepKind.CHARGE:
+        desk.charge_wanted = True
+        return "Captures as soon as the charge has settled."
+    weighing = _weighing(desk)
+    if not weighing.tared:
+        raise NotAllowedError(
+            "the tare is not proven.", where=step.title, advice="Tare first, then pour."
+        )
+    if weighing.jumped_from_kg is not None:
+        raise NotAllowedError(
+            "something was put on the scale or lifted off it.",
+            where=step.title,
+            advice="Put everything back as it was, or tare again.",
+        )
+    weighing.begin_capture()
+    return "Captures as soon as the scale is steady."
+
+
+def cancel(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Take back what was asked for and has not happened."""
+    if desk.weighing is not None:
+        desk.weighing.cancel_capture()
+    if desk.charging is not None:
+        desk.charging.interrupt()
+    desk.charge_wanted = desk.hold_wanted = False
+    return "Not captured."
+
+
+def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Judge the net oil when none was tipped out."""
+    rebuild = desk.unit()
+    require_step(rebuild, StepKind.BLEED)
+    poured = rebuild.capture("pour")
+    assert poured is not None
+    judged = judged_oil(
+        rebuild,
+        StepKind.BLEED,
+        poured.event.shown_kg,
+        target=desk.oil_target(),
+        oil=desk.oil(),
+        scale=desk.scale,
+        weighings=1,
+    )
+    desk.journal(commands.nothing_bled(rebuild, judged))
+    desk.worry = judged.decision != commands.PASS
+    return f"Net oil {judged.net_shown_kg * 1e3:.1f} g: {judged.decision}."
+
+
+def hold(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Start the hold test of the captured charge."""
+    rebuild = desk.unit()
+    step = require_step(rebuild, StepKind.CHARGE)
+    if rebuild.charge is None or desk.charging is None:
+        raise NotAllowedError(
+            "there is no captured charge.",
+            where=step.title,
+            advice="Capture the settled charge first.",
+        )
+    desk.charging.begin_hold(rebuild.specification.gas.hold_time)
+    desk.hold_wanted = True
+    return "Hold test runs: leave valve and unit alone."

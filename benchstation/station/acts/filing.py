@@ -1,0 +1,37 @@
+"""Filing a finished unit, and QA's word on it."""
+
+from collections.abc import Mapping
+
+from benchstation import __version__
+from benchstation.rebuild import commands
+from benchstation.rebuild.record import Surround, file_unit
+from benchstation.station.desk import Desk
+
+
+def file(desk: Desk, fields: Mapping[str, str]) -> str:
+    """File the finished unit's record, once and for good."""
+    rebuild = desk.unit()
+    assert desk.person is not None
+    surround = Surround(
+        desk.shop.name,
+        desk.shop.bench,
+        f"benchstation {__version__}",
+        desk.person.person_id,
+        desk.shop.people,
+        desk.shop.lots[rebuild.opened.oil_lot],
+        [desk.scale.registered, desk.gauge.registered],
+        desk.watch.limits,
+    )
+    filed = file_unit(rebuild, surround, desk.clock.utc())
+    desk.journal([filed])
+    desk.worry = filed.qa_hold
+    held = ", on QA hold" if filed.qa_hold else ""
+    return f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+
+
+def dispose(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Put QA's word on a filed unit on record."""
+    assert desk.person is not None
+    unit_id, word = fields.get("unit", ""), fields.get("disposition", "")
+    desk.journal([commands.dispose(unit_id, word, fields.get("reason", ""), desk.person)])
+    return f"This unit is {word}."

@@ -1,0 +1,82 @@
+"""Putting a unit on the bench, and taking an ended one off it."""
+
+import uuid
+from collections.abc import Mapping
+
+from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.events import RebuildOpened
+from benchstation.rebuild.rebuild import opened_rebuild
+from benchstation.station.desk import Desk
+from benchstation.store.queries import earlier_rebuilds
+
+LONGEST_SERIAL = 64
+
+
+def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Put a unit on the bench and start its route."""
+    if desk.rebuild is not None and not desk.rebuild.ended:
+        raise NotAllowedError(
+            f"{desk.rebuild.opened.serial} is on the bench.",
+            advice="Finish or abandon it first.",
+        )
+    serial = fields.get("serial", "").strip()
+    lot = fields.get("lot", "")
+    chosen = fields.get("specification", "")
+    found = [s for s in desk.shop.current_specifications() if s.id == chosen]
+    if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+        raise NotAllowedError(
+            "the serial is missing or cannot be printed.",
+            where="Open a unit",
+            advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
+        )
+    if not found or lot not in desk.shop.lots:
+        raise NotAllowedError(
+            "the specification or the oil lot is missing.",
+            where="Open a unit",
+            advice="Choose both; what you typed is kept.",
+        )
+    specification = found[0]
+    oil, grade = desk.shop.lots[lot].oil, specification.oil.grade
+    if oil.casefold() != grade.casefold():
+        raise NotAllowedError(
+            f"lot {lot} is {oil}; this family takes {grade}.",
+            where="Open a unit",
+            advice="Choose a lot of that oil.",
+        )
+    opened = RebuildOpened(
+        uuid.uuid4().hex,
+        serial,
+        specification.family,
+        specification.id,
+        specification.revision,
+        lot,
+        fields.get("order", "").strip(),
+        fields.get("position", "").strip(),
+    )
+    assert desk.person is not None
+    (entry,) = desk.store.append([opened], person=desk.person.person_id, utc=desk.clock.utc())
+    desk.rebuild = opened_rebuild(entry, specification)
+    return f"{serial} is open: {specification.family}.{_before(desk, opened)}"
+
+
+def _before(desk: Desk, opened: RebuildOpened) -> str:
+    """Say when this serial was here before, and mind when it was another family."""
+    earlier = [
+        unit
+        for unit in earlier_rebuilds(desk.store, opened.serial)
+        if unit.unit_id != opened.unit_id
+    ]
+    if not earlier:
+        return ""
+    last = earlier[0]
+    desk.worry = last.family != opened.family
+    times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
+    return f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+
+
+def next_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Take an ended unit off the bench."""
+    if desk.rebuild is not None and not desk.rebuild.ended:
+        raise NotAllowedError("this unit is not filed yet.", where=desk.rebuild.opened.serial)
+    desk.rebuild = None
+    return "The bench is free."

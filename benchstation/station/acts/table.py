@@ -1,0 +1,29 @@
+"""All that a person may do at the desk, by name, and who may."""
+
+from collections.abc import Mapping
+
+from benchstation.people import Role
+from benchstation.station.acts import capturing, filing, opening, signing_in, specifying, working
+from benchstation.station.desk import Action
+
+WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
+
+ACTIONS: Mapping[str, Action] = {
+    "sign_in": Action(signing_in.sign_in, signed_in=False),
+    "sign_out": Action(signing_in.sign_out),
+    "open": Action(opening.open_unit, WORKERS),
+    "next": Action(opening.next_unit),
+    "sign": Action(working.sign, WORKERS),
+    "deviation": Action(working.deviation),
+    "back": Action(working.back, WORKERS),
+    "abandon": Action(working.abandon, WORKERS),
+    "tare": Action(capturing.tare, WORKERS),
+    "capture": Action(capturing.capture, WORKERS),
+    "cancel": Action(capturing.cancel, WORKERS),
+    "nothing_bled": Action(capturing.nothing_bled, WORKERS),
+    "hold": Action(capturing.hold, WORKERS),
+    "file": Action(filing.file, WORKERS),
+    "dispose": Action(filing.dispose),
+    "draft": Action(specifying.draft),
+    "approve": Action(specifying.approve),
+}
