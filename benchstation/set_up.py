@@ -21,6 +21,7 @@ from pydantic import (
 
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
+from benchstation.misfits import in_words
 from benchstation.people import hash_pin
 from benchstation.rebuild.events import (
     Event,
@@ -126,11 +127,7 @@ def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
             raise ValueError("it is too large")
         set_up = SetUp.model_validate(tomllib.loads(data.decode("utf-8")))
     except ValidationError as error:
-        problems = "; ".join(
-            f"{'.'.join(str(part) for part in item['loc'])}: {item['msg']}"
-            for item in error.errors()
-        )
-        raise _refused(path, problems) from error
+        raise _refused(path, in_words(error)) from error
     except (OSError, ValueError) as error:
         raise _refused(path, str(error)) from error
     ids = [person.id for person in set_up.people]

@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from benchstation.driver_api.errors import StationError
+from benchstation.misfits import in_words
 from benchstation.units import Dimension, UnitSystem, parse
 
 HOME_VARIABLE = "BENCHSTATION_HOME"
@@ -163,7 +164,7 @@ def parse_settings(data: dict[str, Any], *, where: str = "settings") -> Settings
         return Settings.model_validate(data)
     except ValidationError as error:
         raise SettingsError(
-            "; ".join(_worded(problem) for problem in error.errors()) + ".",
+            f"{in_words(error)}.",
             where=where,
             advice="Correct the fields named; nothing was changed.",
             detail=str(error),
@@ -220,9 +221,3 @@ def _unreadable(path: Path, why: str) -> SettingsError:
         where=str(path),
         advice="Correct the file, or move it away to start with the defaults.",
     )
-
-
-def _worded(problem: Any) -> str:
-    place = ".".join(str(part) for part in problem["loc"] if part != "[key]")
-    message = str(problem["msg"]).removeprefix("Value error, ").rstrip(".")
-    return f"{place}: {message}" if place else message

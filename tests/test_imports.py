@@ -23,6 +23,7 @@ LAYERS: dict[str, set[str] | None] = {
         "benchstation.link",
         "benchstation.metrology",
         "benchstation.units",
+        "benchstation.misfits",
         "resources",
     },
     "benchstation.units": set(),
@@ -32,12 +33,14 @@ LAYERS: dict[str, set[str] | None] = {
     "benchstation.people": set(),
     "benchstation.clock": set(),
     "benchstation.crash": set(),
-    "benchstation.settings": {"benchstation.units"},
+    "benchstation.misfits": set(),
+    "benchstation.settings": {"benchstation.units", "benchstation.misfits"},
     "benchstation.rebuild": {
         "benchstation.physics",
         "benchstation.metrology",
         "benchstation.guard",
         "benchstation.units",
+        "benchstation.misfits",
         "benchstation.people",
     },
     "benchstation.store": {"benchstation.rebuild"},
@@ -89,6 +92,7 @@ STANDARD_LIBRARY_ONLY = {
     "benchstation.people",
     "benchstation.clock",
     "benchstation.crash",
+    "benchstation.misfits",
     "resources",
 }
 

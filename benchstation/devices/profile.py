@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from benchstation.devices.registry import load_driver
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
+from benchstation.misfits import in_words
 
 LARGEST_PROFILE_BYTES = 16_000
 """Far more than a profile needs; what the parser takes grows with the square of it."""
@@ -114,10 +115,7 @@ def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
             raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
         return profile
     except ValidationError as error:
-        problems = "; ".join(
-            f"{'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors()
-        )
-        raise _unusable(profile_id, problems) from error
+        raise _unusable(profile_id, in_words(error)) from error
     except (ValueError, OSError) as error:
         raise _unusable(profile_id, str(error)) from error
     except RecursionError as error:

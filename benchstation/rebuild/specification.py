@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from benchstation.driver_api.errors import StationError
+from benchstation.misfits import in_words
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
     ChargedDamper,
@@ -325,12 +326,8 @@ def specification_from(content: dict[str, Any]) -> Specification:
     try:
         specification = Specification.model_validate(content)
     except ValidationError as error:
-        problems = "; ".join(
-            f"{'.'.join(str(part) for part in item['loc']) or 'route'}: {item['msg']}"
-            for item in error.errors()
-        )
         raise SpecificationError(
-            f"the specification has {error.error_count()} problem(s): {problems}.",
+            f"the specification has {error.error_count()} problem(s): {in_words(error)}.",
             where=name,
             advice="Correct the named fields; nothing was stored.",
         ) from error
