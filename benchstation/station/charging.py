@@ -46,6 +46,7 @@ class Charging:
     """
 
     def __init__(self, scale_pa: float, settle_rate_pa_s: float) -> None:
+        self._scale = scale_pa
         self._rise = 0.01 * scale_pa
         self._fall = -0.06 * scale_pa
         self._settle_rate = settle_rate_pa_s
@@ -67,6 +68,8 @@ class Charging:
         self._values.append(sample.value)
         self._raw = sample.raw.decode("ascii", "backslashreplace")
         n = len(self._times)
+        # After a restart the gas may be in the unit already: no valve needs to be at work then.
+        self._charge_seen |= sample.value > 0.5 * self._scale
         back = n - 1
         while back > 0 and self._times[n - 1] - self._times[back] < 0.5:
             back -= 1
@@ -134,7 +137,9 @@ class Charging:
     def settled(self, now: float) -> SettledCharge | None:
         """Give the settled charge, or ``None`` while it still moves or cannot be told."""
         fit = self.settling(now)
-        if self.phase(now) not in (ChargePhase.SETTLED, ChargePhase.HOLDING) or fit is None:
+        if self.phase(now) not in (ChargePhase.SETTLED, ChargePhase.HOLDING):
+            return None
+        if fit is None or not fit.certain:
             return None
         mean = float(self.tail(MEAN_OVER_S)[1].mean())
         return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw)

@@ -105,6 +105,23 @@ def test_a_disturbed_hold_ends_without_a_result():
     assert charging.finish_hold(1e-4, 101_000.0, 293.15) is None
 
 
+def test_what_cannot_be_told_yet_is_not_captured_during_a_hold_either():
+    charging = filled(seconds=1.5)
+    assert not charging.settling(6.5).certain
+    charging.begin_hold(30.0)
+    assert charging.phase(6.5) is ChargePhase.HOLDING
+    assert charging.settled(6.5) is None
+
+
+def test_gas_that_is_in_the_unit_already_is_a_charge():
+    """After a restart no valve is at work: the charge must not have to be let in once more."""
+    charging, chance = Charging(TARGET, 150.0), np.random.default_rng(6)
+    for n in range(600):
+        charging.take(sample(n / 10, TARGET + chance.normal(0, 100)))
+    assert charging.phase(60.0) is ChargePhase.SETTLED
+    assert charging.settled(60.0).settled_gauge_pa == pytest.approx(TARGET, abs=200)
+
+
 def test_a_gap_in_the_stream_ends_a_hold(bench):
     bench.work_to(StepKind.CHARGE)
     technician = bench.technician()
