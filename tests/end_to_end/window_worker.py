@@ -1,0 +1,129 @@
+"""A technician at the real window in a process of its own, which may be killed at any moment.
+
+A server imports once and forks a worker for each line it gets, ``STORE SCALE GAUGE PACE``. What
+stands on the bench does not die with the station: the devices live in the process that kills, and
+what the hand does goes there, one line of JSON each on standard output.
+"""
+
+import json
+import os
+import sys
+import time
+from itertools import count
+from pathlib import Path
+
+from pytestqt.qt_compat import qt_api
+from pytestqt.qtbot import QtBot
+
+from benchstation import app
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.store.engine import open_store
+from tests.end_to_end.hands import ROUTE, Person, after_filing, open_unit, sign_in
+
+
+def tell(**words) -> None:
+    os.write(1, json.dumps(words).encode() + b"\n")
+
+
+class FarHand:
+    """Hands on a bench in another process."""
+
+    def __getattr__(self, name):
+        return lambda *given: tell(hand=name, given=given)
+
+    def state(self):
+        return {}
+
+
+def follow(desk) -> None:
+    """Tell which unit was put on the bench."""
+    rebuild = desk.rebuild
+    if rebuild is not None and not rebuild.ended and rebuild.unit_id != follow.told:
+        follow.told = rebuild.unit_id
+        lot = desk.shop.lots[rebuild.opened.oil_lot]
+        tell(unit=rebuild.unit_id, family=rebuild.specification.id, rho=lot.rho15_kg_m3)
+
+
+follow.told = ""
+
+
+def work(station, **_) -> int:
+    """Stand in for the window's own loop: open it and do whatever step it offers, for ever."""
+    from PySide6.QtWidgets import QApplication
+
+    from benchstation.ui.run import ensure_fonts
+    from benchstation.ui.window import Window
+
+    application = QApplication([])
+    application.setStyle("Fusion")
+    ensure_fonts()
+    window = Window(station, hold_ms=300)
+    window.resize(1280, 800)
+    window.show()
+    window.start()
+    person = Person(QtBot(None), window, station, FarHand())
+    person.until(lambda: window.view is not None)
+    sign_in(person)
+    task, steps = person.task, window.view.steps
+    tell(
+        offered=task.step_id,
+        unit_title=window.view.unit_title,
+        steps=[(s.id, s.state.value, s.evidence) for s in steps],
+        tare="tare first" in [a.why_not for a in task.actions],
+    )
+    for number in count():
+        step = person.task.step_id
+        if step == "open":
+            open_unit(person, f"K-{os.getpid()}-{number}")
+        elif step == "filed":
+            after_filing(person)
+        else:
+            if step in ("oil", "bleed"):
+                person.hand.pour_back(step)
+            ROUTE[step](person)
+        tell(done=step)
+
+
+def run(folder: Path, scale: str, gauge: str, pace: float) -> None:
+    """The wiring of the real bench, with a quicker clock and the window above."""
+    app.run_window = work
+    with open_store(folder / app.STORE_FILE, demo.BENCH) as store:
+        wiring = app._Wiring(
+            demo.demo_shop(store),
+            running_clock(pace),
+            lambda: demo.AIR,
+            scale,
+            gauge,
+            follow=follow,
+        )
+        app._run(store, wiring, folder)
+
+
+def serve() -> None:
+    from PySide6 import QtWidgets  # noqa: F401 - imported before the fork, so once
+
+    from benchstation.ui import window  # noqa: F401
+    from benchstation.ui.widgets import trace  # noqa: F401
+
+    qt_api.set_qt_api("pyside6")
+
+    for line in sys.stdin:
+        folder, scale, gauge, pace = line.split("\t")
+        pid = os.fork()
+        if pid == 0:
+            try:
+                run(Path(folder), scale, gauge, float(pace))
+            except BaseException as error:  # noqa: BLE001 - told, and the end of this process
+                import traceback
+
+                tell(failed="".join(traceback.format_exception(error))[-1800:])
+                time.sleep(0.05)
+            finally:
+                os._exit(1)
+        tell(worker=pid)
+        tell(gone=os.waitpid(pid, 0)[1])
+
+
+if __name__ == "__main__":
+    serve()
