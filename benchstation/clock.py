@@ -18,15 +18,28 @@ class Clock:
     pace: float = 1.0
 
 
+def seconds_slept_too() -> float:
+    """Give seconds of a clock that nobody sets and that goes on while the machine sleeps.
+
+    Linux's usual monotonic clock stands still in a suspend: a reading from before it would pass for
+    one of this moment (clock_gettime(2), CLOCK_BOOTTIME). What macOS calls CLOCK_MONOTONIC and the
+    performance counter of Windows go on (from memory).
+    """
+    return time.clock_gettime(_SLEPT_TOO) if _SLEPT_TOO is not None else time.perf_counter()
+
+
+_SLEPT_TOO: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
+
+
 def running_clock(pace: float = 1.0) -> Clock:
     """Give a clock that runs ``pace`` times as fast as the wall clock from now on."""
     if pace == 1.0:
-        return Clock(time.perf_counter, lambda: datetime.now(UTC))
-    start = time.perf_counter()
+        return Clock(seconds_slept_too, lambda: datetime.now(UTC))
+    start = seconds_slept_too()
     start_utc = datetime.now(UTC)
 
     def seconds() -> float:
-        return (time.perf_counter() - start) * pace
+        return (seconds_slept_too() - start) * pace
 
     def utc() -> datetime:
         return start_utc + timedelta(seconds=seconds())

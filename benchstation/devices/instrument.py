@@ -16,6 +16,8 @@ from benchstation.link.transport import open_transport
 
 STALE_INTERVALS = 3
 LEAST_STALE_S = 0.35
+SILENT_INTERVALS = 5
+LEAST_SILENT_S = 1.0
 QUEUE = 20_000
 REJECT_SHARE = 0.2
 LEAST_FRAMES = 10
@@ -129,8 +131,12 @@ class Instrument:
                 item.raw,
             )
             with self._lock:
-                if self._latest is not None and self._latest.unit != item.unit:
-                    self._broken = f"the unit was changed from {self._latest.unit} to {item.unit}"
+                before = self._latest
+                if before is not None and item.at - before.at > self.silent_after_s:
+                    gap = item.at - before.at
+                    self._broken = self._broken or f"there was no reading for {gap:.1f} s"
+                if before is not None and before.unit != item.unit:
+                    self._broken = f"the unit was changed from {before.unit} to {item.unit}"
                 self._latest, self._fault = sample, None
                 self._dropped += len(self._queue) == QUEUE
                 self._queue.append(sample)
@@ -199,6 +205,11 @@ class Instrument:
     def stale_after_s(self) -> float:
         """Age beyond which a reading no longer counts."""
         return max(STALE_INTERVALS * self.interval_s, LEAST_STALE_S * self._pace)
+
+    @property
+    def silent_after_s(self) -> float:
+        """Silence that is a lost signal: what happened to the device meanwhile is not known."""
+        return max(LEAST_SILENT_S * self._pace, SILENT_INTERVALS * self.interval_s)
 
     def health(self, now: float) -> HealthReport:
         """Give the health at ``now``; a missing or old reading is a failure, never fine."""

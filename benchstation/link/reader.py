@@ -21,6 +21,8 @@ FIRST_BACK_OFF_S = 0.1
 LONGEST_BACK_OFF_S = 1.0
 ANSWER_WAIT_S = 0.5
 NO_MATCH_AFTER_S = 3.0
+STALLED_S = 1.0
+BACKLOG_S = 0.1
 SHOWN_BYTES = 24
 _UNREADABLE = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
 
@@ -75,6 +77,8 @@ class Reader:
         self._matched = 0.0
         self._unmatched = b""
         self._silence_told = False
+        self._looked = 0.0
+        self._deaf_until = -math.inf
 
     def start(self) -> None:
         """Start reading."""
@@ -154,7 +158,8 @@ class Reader:
         self._meter.begin()
         self._asked = None
         self._polled = -math.inf
-        self._matched = time.perf_counter()
+        self._matched = self._looked = time.perf_counter()
+        self._deaf_until = -math.inf
         self._unmatched = b""
         self._silence_told = False
         # A command given before the line was lost is not one for now.
@@ -181,7 +186,7 @@ class Reader:
                 except Exception as error:  # noqa: BLE001 - see what a lost port can raise
                     self._lost(f"the line was lost and is tried again: {error}")
                     return
-                if data:
+                if not self._is_backlog() and data:
                     self._received(data)
                 self._judge_silence()
         finally:
@@ -217,6 +222,19 @@ class Reader:
     def _send(self, transport: Transport, data: bytes) -> None:
         transport.write(data)
         self.raw_log.add(self._clock(), Direction.SENT, data)
+
+    def _is_backlog(self) -> bool:
+        """Say whether what was read waited while this program did not run: nobody can date it.
+
+        A stopped process or a machine that slept finds the past in the system's buffers; dated now
+        it would be an old pressure that passes for the present one.
+        """
+        before, self._looked = self._looked, time.perf_counter()
+        if (stalled := self._looked - before) > STALLED_S:
+            log.warning("%s: not read for %.1f s; what waited is left out", self.name, stalled)
+            self._deaf_until = self._looked + BACKLOG_S
+            self._driver.reset()
+        return self._looked < self._deaf_until
 
     def _received(self, data: bytes) -> None:
         at, read = self._clock(), time.perf_counter()
@@ -259,10 +277,12 @@ class Reader:
         self._enter(LinkState.SILENT, words)
 
     def _lost(self, why: str) -> None:
-        told = self._state is LinkState.LOST and why == self._last_error
+        away = self._state is LinkState.LOST
+        told = away and why == self._last_error
         self._last_error = why
         if not told:
-            log.warning("%s: %s", self.name, why)
+            # A loss is one line in the log; why it lasts may change and is told on screen.
+            log.log(logging.DEBUG if away else logging.WARNING, "%s: %s", self.name, why)
             self._enter(LinkState.LOST, why)
 
     def _enter(self, state: LinkState, words: str) -> None:

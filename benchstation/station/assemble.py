@@ -16,7 +16,7 @@ from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.live import Live
 from benchstation.station.shop import CONNECTING_PA_S, Shop
-from benchstation.station.watch import GuardWatch, signal_lost_after_s
+from benchstation.station.watch import GuardWatch
 from benchstation.store.engine import Store
 
 
@@ -60,7 +60,7 @@ def bench_from(
     registered = store.instruments().values()
     placed = {i.role: fit(i, clock, profiles, raw_folder) for i in registered}
     scale, gauge = placed["scale"], placed["gauge"]
-    stale = signal_lost_after_s(clock, gauge.instrument.interval_s)
+    stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
     desk = Desk(shop, store, clock, scale, gauge, watch, air, ACTIONS)

@@ -151,8 +151,9 @@ class Charging:
         self._hold_fit = self._fit
 
     def interrupt(self) -> None:
-        """The gauge's stream was broken: a hold test over the gap proves nothing."""
-        self._hold_from = None
+        """The gauge's stream was broken: a hold test or a fit over the gap proves nothing."""
+        self._hold_from = self._fit = None
+        self._quiet_from = len(self._times)
 
     @property
     def holding(self) -> bool:

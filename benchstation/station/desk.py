@@ -25,7 +25,7 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.fitted import Fitted
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
-from benchstation.station.watch import GuardWatch, signal_lost_after_s
+from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
@@ -151,7 +151,7 @@ class Desk:
         charging = step is not None and step.kind is StepKind.CHARGE
         return self.shop.guard_limits(
             specification,
-            signal_lost_after_s(self.clock, self.gauge.instrument.interval_s),
+            self.gauge.instrument.silent_after_s,
             CHARGING_PA_S if charging else CONNECTING_PA_S,
         )
 

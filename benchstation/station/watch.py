@@ -11,14 +11,6 @@ from benchstation.guard import Guard, GuardLimits, GuardSnapshot, Transition
 _NOT_A_SIGNAL = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
 """A spoilt frame is counted; only a lasting lack of good ones is an alarm, by its age."""
 
-LEAST_LOST_S = 1.0
-LOST_INTERVALS = 5
-
-
-def signal_lost_after_s(clock: Clock, interval_s: float) -> float:
-    """Give the age in s at which a gauge read every ``interval_s`` is taken for silent."""
-    return max(LEAST_LOST_S * clock.pace, LOST_INTERVALS * interval_s)
-
 
 class GuardWatch:
     """Feeds the pure guard from the reader thread and keeps its changes for the journal.

@@ -182,6 +182,18 @@ def test_a_few_spoilt_frames_are_good_enough():
     assert made.health(1.0).category is Health.GOOD
 
 
+def test_a_silence_breaks_the_stream():
+    """A plug pulled behind the adapter, a device that starts anew: the port says nothing of it."""
+    made = instrument()
+    gap = made.silent_after_s
+    made.ingest(reading(at=1.0))
+    made.ingest(reading(at=1.0 + 0.9 * gap))
+    assert made.take_break() == ""
+    made.ingest(reading(at=1.0 + 2.0 * gap))
+    assert made.take_break().startswith("there was no reading for")
+    assert made.take_break() == ""
+
+
 # --- on a line -----------------------------------------------------------------------------------
 
 

@@ -126,6 +126,39 @@ def test_a_program_that_steals_bytes_spoils_frames_and_values_not(serve_pty, rea
     assert reader.state is LinkState.LIVE
 
 
+# --- a program that did not run -------------------------------------------------------------------
+
+
+class Telling(Sender):
+    """A device that sends the time as its weight, in centigrams."""
+
+    def output(self, t):
+        self.frame = b"ST,NT,+%08.2f  g\r\n" % (t % 90_000)
+        return super().output(t)
+
+
+@pytest.mark.parametrize("rate_hz", [10.0, 100.0])
+def test_what_waited_while_the_program_stood_still_is_no_reading_of_now(
+    serve, read, caplog, rate_hz
+):
+    """A stopped process finds the past in the system's buffers; nobody can date it any more."""
+    watch, stood = Watch(), []
+
+    def stand_still(item):
+        watch.on_item(item)
+        if len(watch.readings) == 5 and not stood:
+            stood.append(time.perf_counter())
+            time.sleep(reader_module.STALLED_S + 0.4)
+
+    with caplog.at_level(logging.WARNING):
+        _, _ = read(serve(Telling(rate_hz=rate_hz)).url, watch=watch, on_item=stand_still)
+        until(lambda: len(watch.readings) > 15, patience_s=6.0)
+    late = [r.at - r.value * 1e3 for r in watch.readings if r.at > stood[0] + 0.5]
+    assert len(late) > 5
+    assert max(late) < 0.3
+    assert sum("what waited is left out" in r.message for r in caplog.records) == 1
+
+
 # --- plugs ---------------------------------------------------------------------------------------
 
 
