@@ -28,9 +28,9 @@ from benchstation.rebuild.rebuild import fold
 from benchstation.store.engine import open_store
 from tests.station.test_random_hands import assert_evidence
 
-SHORT, LONG = 5, 200
+SHORT, LONG = 4, 200
 PACE = 20.0
-LATEST_S = 4.0
+LATEST_S = 3.0
 PATIENCE_S = 20.0
 
 
@@ -89,14 +89,14 @@ class Workers:
             else:
                 self.told.put(words)
 
-    def run(self, seconds: float, *, until=None) -> list[dict]:
-        """Let one work and kill it after ``seconds``, or when it tells what is waited for."""
+    def run(self, seconds: float, *, steps: int = 0, until=None) -> list[dict]:
+        """Let one work and kill it ``seconds`` after so many steps, or when it tells ``until``."""
         served = self.bench.served
         given = (str(self.folder), served.scale.url, served.gauge.url, str(PACE))
         self.server.stdin.write("\t".join(given) + "\n")
         self.server.stdin.flush()
         pid = self._next(PATIENCE_S)["worker"]
-        end = time.monotonic() + seconds
+        end = time.monotonic() + (PATIENCE_S if steps else seconds)
         said = []
         while (left := end - time.monotonic()) > 0:
             words = self._next(left)
@@ -105,6 +105,9 @@ class Workers:
             said.append(words)
             if "failed" in words or "gone" in words or (until is not None and until(words)):
                 break
+            if "done" in words and steps > 0:
+                steps -= 1
+                end = time.monotonic() + (seconds if steps == 0 else PATIENCE_S)
         if not any("gone" in words for words in said):
             os.kill(pid, signal.SIGKILL)
             while "gone" not in (words := self._next(PATIENCE_S)):
@@ -171,7 +174,9 @@ def kill_at_random_moments(folder, kills: int, seed: int) -> Counter:
     try:
         before = Journal(folder, specifications)
         for _ in range(kills):
-            said = workers.run(chance.uniform(0.1, LATEST_S))
+            # Some die while they start, some in the first step, some after a few steps more.
+            steps = chance.choice((0, 0, 1, 2, 4))
+            said = workers.run(chance.uniform(0.0 if steps else 0.1, LATEST_S), steps=steps)
             now = Journal(folder, specifications)
             assert now.hashes[: len(before.hashes)] == before.hashes, "a fact was lost"
             for offered in (words for words in said if "offered" in words):
