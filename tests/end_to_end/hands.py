@@ -12,7 +12,9 @@ from PySide6.QtGui import QKeySequence
 
 from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import PASS
+from benchstation.station.weighing import Phase
 
+TRIES = 5
 SPECIFICATION, LOT = "mr-46-front", "L-0417"
 
 
@@ -81,6 +83,10 @@ class Person:
     def can(self, action_id: str) -> bool:
         """Say whether an action is offered and enabled."""
         return any(a.id == action_id and a.enabled for a in self.task.actions)
+
+    def weighs(self, phase: Phase) -> bool:
+        weighing = self.desk.weighing
+        return weighing is not None and weighing.phase is phase
 
     def confirm_all(self, **values: str) -> None:
         checks = {
@@ -156,7 +162,13 @@ def to_weighing(person: Person) -> None:
 def tare(person: Person, what: str) -> None:
     person.hand.put_on_pan(what)
     time.sleep(0.2)
-    person.key("T")
+    person.until(lambda: person.can("tare"))
+    for _ in range(TRIES):
+        person.key("T")
+        person.until(lambda: not person.weighs(Phase.NEED_TARE))
+        person.until(lambda: not person.weighs(Phase.TARING))
+        if person.weighs(Phase.POURING):
+            break
     person.until(lambda: person.task.big.caption != "on the scale")
 
 
