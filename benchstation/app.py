@@ -13,9 +13,10 @@ from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.settings import Settings, own_profiles
+from benchstation.settings import LampSettings, Settings, own_profiles
 from benchstation.station.assemble import bench_from
 from benchstation.station.desk import Desk
+from benchstation.station.outputs import lamp_for
 from benchstation.station.records import Records
 from benchstation.station.shop import Shop, shop_from
 from benchstation.station.station import Station
@@ -59,6 +60,7 @@ class _Wiring:
     raw_folder: Path | None = None
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
+    lamp: LampSettings | None = None
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -85,6 +87,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
     desk = live.desk
+    if wiring.lamp is not None:
+        desk.lamp = lamp_for(wiring.lamp, desk)
+        desk.lamp.start()
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -99,6 +104,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         return run_window(station, demo_hand=wiring.hand, dark=wiring.dark)
     finally:
         hooks.close()
+        if desk.lamp is not None:
+            desk.lamp.close()
         station.close()
         desk.scale.instrument.stop()
         desk.gauge.instrument.stop()
@@ -178,5 +185,6 @@ def run_bench(settings: Settings) -> int:
             raw_folder=data / "raw",
             display=settings.unit_system,
             dark=settings.theme == "dark",
+            lamp=settings.lamp,
         )
         return _run(store, wiring, data)

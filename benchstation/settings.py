@@ -29,6 +29,7 @@ from benchstation.units import Dimension, UnitSystem, parse
 HOME_VARIABLE = "BENCHSTATION_HOME"
 LARGEST_FILE_BYTES = 1_000_000
 VERSION: Final = 1
+GAUGES_PORT: Final = "gauge"
 
 
 class SettingsError(StationError):
@@ -69,6 +70,83 @@ class InstrumentSettings(_Part):
     serial: Words = ""
 
 
+LampState = Literal["normal", "warning", "alarm", "acknowledged"]
+"""What the guard says: nothing open; the high warning; the limit or the signal, unacknowledged;
+only what somebody has acknowledged."""
+Command = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class LampLine(_Part):
+    """One output line of a port: in which states it is energised, and how it stands on loss.
+
+    Energised while all is normal and off on loss is the usual choice: then a pulled cable, a
+    program that ended and a power cut look like an alarm.
+    """
+
+    steady: tuple[LampState, ...] = ("normal",)
+    flash: tuple[LampState, ...] = ()
+    fail_safe: Literal["off", "on"] = "off"
+    """How it stands while the guard or its gauge is not heard, and at the end of the program."""
+
+    @model_validator(mode="after")
+    def _once(self) -> Self:
+        if twice := set(self.steady) & set(self.flash):
+            raise ValueError(f"'{twice.pop()}' is both steady and flashing")
+        return self
+
+    def shown(self, state: str) -> str:
+        """Give ``on``, ``off`` or ``flash`` in a state; ``lost`` is the fail-safe side."""
+        if state == "lost":
+            return self.fail_safe
+        return "flash" if state in self.flash else "on" if state in self.steady else "off"
+
+
+class LampCommands(_Part):
+    """What is sent to a lamp that takes commands, for each state; the line's end is part of it."""
+
+    normal: Command
+    warning: Command
+    alarm: Command
+    acknowledged: Command
+    lost: Command
+
+    @field_validator("*")
+    @classmethod
+    def _bytes(cls, value: str) -> str:
+        if any(ord(character) > 255 for character in value):
+            raise ValueError("has a character that is no single byte")
+        return value
+
+    def shown(self, state: str) -> str:
+        """Give the command of a state."""
+        return str(getattr(self, state))
+
+
+class LampSettings(_Part):
+    """A stack light or relay that follows the guard, by a port's lines or by commands."""
+
+    url: Annotated[str, Field(min_length=1, max_length=300)]
+    """A port or URL; ``gauge``: the lines of the gauge's own port."""
+    rts: LampLine | None = None
+    dtr: LampLine | None = None
+    text: LampCommands | None = None
+    baudrate: Annotated[int, Field(ge=50, le=4_000_000)] = 9600
+    refresh_s: Annotated[float, Field(ge=0.2, le=60)] = 1.0
+    """How often the state is sent again, for a lamp that was switched off and on."""
+
+    @model_validator(mode="after")
+    def _told_apart(self) -> Self:
+        parts = [part for part in (self.rts, self.dtr, self.text) if part is not None]
+        if not parts or (self.text is not None and len(parts) > 1):
+            raise ValueError("give rts, dtr or both, or else text")
+        if self.url == GAUGES_PORT and self.text is not None:
+            raise ValueError("the gauge's port carries its own bytes: use its rts or dtr")
+        for state in ("alarm", "lost"):
+            if all(part.shown(state) == part.shown("normal") for part in parts):
+                raise ValueError(f"the lamp would look the same when '{state}' as when 'normal'")
+        return self
+
+
 class Settings(_Part):
     """All settings of a bench; every field has a sound default."""
 
@@ -84,6 +162,9 @@ class Settings(_Part):
     instruments: dict[Literal["scale", "gauge"], InstrumentSettings] = Field(default_factory=dict)
     path_ratings: dict[Words, Rating] = Field(default_factory=dict)
     """What each part of the pressure path may bear, gauge Pa. The lowest is the high limit."""
+    lamp: LampSettings | None = None
+    feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
+    """TCP port on this machine where other programs may read; ``None`` is off."""
     theme: Literal["dark", "light"] = "dark"
     unit_system: UnitSystem = UnitSystem.METRIC
 
@@ -104,6 +185,8 @@ class Settings(_Part):
         ids = [instrument.id for instrument in self.instruments.values()]
         if len(set(ids)) < len(ids):
             raise ValueError("two instruments have the same id")
+        if self.lamp is not None and self.lamp.url in {i.url for i in self.instruments.values()}:
+            raise ValueError(f"lamp.url is an instrument's; write '{GAUGES_PORT}' for the gauge's")
         return self
 
     @property

@@ -41,6 +41,8 @@ class BenchPort:
         self._held: object | None = None
         self._plugged = False
         self._waiting = b""
+        self.levels: list[tuple[float, str, bool]] = []
+        """Every setting of an output line: when, ``rts`` or ``dtr``, and whether energised."""
         with _ports_lock:
             if self.name in _ports:
                 raise ValueError(f"there is a bench port '{self.name}' already")
@@ -109,6 +111,18 @@ class BenchPort:
             self._demand(holder)
             self._waiting = b""
 
+    def set_level(self, holder: object, line: str, energised: bool) -> None:
+        """Take note of an output line."""
+        with self._lock:
+            self._demand(holder)
+            self.levels.append((self._clock(), line, energised))
+
+    def level(self, line: str) -> bool:
+        """Say whether a line is energised; a port that nobody holds open energises none."""
+        with self._lock:
+            last = next((on for _, name, on in reversed(self.levels) if name == line), False)
+            return self._held is not None and last
+
     def _take(self, data: bytes) -> None:
         self._waiting = (self._waiting + data)[:BUFFER]
 
@@ -139,6 +153,8 @@ class Serial(SerialBase):  # type: ignore[misc]
         bench.hold(self)
         self._bench = bench
         self.is_open = True
+        self._update_rts_state()
+        self._update_dtr_state()
 
     def close(self) -> None:
         """Close the port."""
@@ -187,7 +203,7 @@ class Serial(SerialBase):  # type: ignore[misc]
         """Take any line settings."""
 
     def _update_rts_state(self) -> None:
-        """There are no modem lines."""
+        self._open_bench().set_level(self, "rts", bool(self._rts_state))
 
     def _update_dtr_state(self) -> None:
-        """There are no modem lines."""
+        self._open_bench().set_level(self, "dtr", bool(self._dtr_state))

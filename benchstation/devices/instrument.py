@@ -9,10 +9,11 @@ from typing import Protocol
 from benchstation.devices.profile import Profile
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
+from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import RawLog
 from benchstation.link.reader import LinkState, Reader
 from benchstation.link.statistics import LinkStatistics
-from benchstation.link.transport import open_transport
+from benchstation.link.transport import Levels, open_transport
 
 STALE_INTERVALS = 3
 LEAST_STALE_S = 0.35
@@ -80,6 +81,7 @@ class Instrument:
         self._pace = pace
         self._calibration = calibration
         self._reader: Reader | None = None
+        self._levels = Levels()
         self._send: Callable[[str], None] = self._no_line
         self._lock = threading.Lock()
         self._queue: deque[Sample] = deque(maxlen=QUEUE)
@@ -98,7 +100,7 @@ class Instrument:
         self._reader = Reader(
             self.title,
             self.profile.make_driver(),
-            lambda: open_transport(url, settings),
+            lambda: open_transport(url, settings, self._levels),
             clock=self._clock,
             on_item=self.ingest,
             on_state=self._on_state,
@@ -108,6 +110,16 @@ class Instrument:
         )
         self._send = self._reader.send
         self._reader.start()
+
+    def set_levels(self, levels: Levels) -> None:
+        """Set the lines RTS and DTR of its port, now and at every opening; raises when it is away.
+
+        No hardware flow control is ever switched on, so the lines are free for it.
+        """
+        self._levels = levels
+        if self._reader is None:
+            raise LinkError("the device's port is not open.", where=self.title)
+        self._reader.set_levels(levels)
 
     def attach(self, send: Callable[[str], None]) -> None:
         """Send commands by ``send``: for a device that is stepped instead of read."""

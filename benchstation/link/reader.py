@@ -14,7 +14,7 @@ from benchstation.driver_api.reading import Fault, FaultKind, Item, Reading
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.statistics import LinkMeter, LinkStatistics
-from benchstation.link.transport import READ_WAIT_S, Transport
+from benchstation.link.transport import READ_WAIT_S, Levels, Transport
 
 log = logging.getLogger(__name__)
 FIRST_BACK_OFF_S = 0.1
@@ -72,6 +72,7 @@ class Reader:
         self._meter = LinkMeter()
         self._readings = self._faults = self._bytes = self._connects = self._unanswered = 0
         self._last_error = ""
+        self._transport: Transport | None = None
         self._asked: float | None = None
         self._polled = -math.inf
         self._matched = 0.0
@@ -103,6 +104,15 @@ class Reader:
                 advice="Wait until it is back, or use the key on the device.",
             )
         self._commands.put(data)
+
+    def set_levels(self, levels: Levels) -> None:
+        """Set the port's output lines now, in the caller's thread; raises when it is not open."""
+        transport = self._transport
+        if transport is None:
+            raise LinkError(
+                "the device's port is not open.", where=self.name, advice="It is tried again."
+            )
+        transport.set_levels(levels)
 
     @property
     def state(self) -> LinkState:
@@ -168,6 +178,7 @@ class Reader:
 
     def _serve(self, transport: Transport) -> None:
         """Read until the line is lost. Errors of the line end it; errors of ours go up."""
+        self._transport = transport
         try:
             self._begin()
             self._enter(LinkState.SILENT, "connected, no reading yet")
@@ -190,6 +201,7 @@ class Reader:
                     self._received(data)
                 self._judge_silence()
         finally:
+            self._transport = None
             try:
                 transport.close()
             except Exception as error:  # noqa: BLE001 - a lost port may not even close

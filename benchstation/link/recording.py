@@ -170,6 +170,12 @@ class ReplayTransport:
     def write(self, data: bytes) -> None:
         """Throw away what is sent: what the device answered then is what comes."""
 
+    def set_levels(self, levels: object) -> None:
+        """Do nothing: a recording has no lines."""
+
+    def discard(self) -> None:
+        """Do nothing: what is to come is in the recording."""
+
     def close(self) -> None:
         """Nothing is held."""
 

@@ -3,6 +3,7 @@
 import errno
 import select
 import socket
+from dataclasses import dataclass
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
@@ -19,6 +20,14 @@ CONNECT_WAIT_S = 1.5
 CHUNK = 4096
 
 
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """How the output lines of a port stand: energised, or not; ``None`` leaves one alone."""
+
+    rts: bool | None = None
+    dtr: bool | None = None
+
+
 class Transport(Protocol):
     """Bytes in and out."""
 
@@ -27,6 +36,12 @@ class Transport(Protocol):
 
     def write(self, data: bytes) -> None:
         """Send bytes."""
+
+    def set_levels(self, levels: Levels) -> None:
+        """Set the output lines; raises where there are none."""
+
+    def discard(self) -> None:
+        """Throw away what has come, without waiting; raises when the line is gone."""
 
     def close(self) -> None:
         """Let go of the line."""
@@ -46,6 +61,26 @@ class SerialTransport:
     def write(self, data: bytes) -> None:
         """Send bytes."""
         self._port.write(data)
+
+    def set_levels(self, levels: Levels) -> None:
+        """Set RTS and DTR; raises :class:`LinkError` where the port has none."""
+        try:
+            _set_levels(self._port, levels)
+        except OSError as error:
+            if error.errno not in (errno.ENOTTY, errno.EINVAL):
+                raise
+            raise LinkError(
+                "this port has no lines RTS and DTR.",
+                where=str(self._port.port),
+                advice="Take a port that has them, or a lamp that takes commands.",
+                detail=repr(error),
+            ) from error
+
+    def discard(self) -> None:
+        """Throw away what has come."""
+        waiting = self._port.in_waiting
+        if waiting:
+            self._port.read(waiting)
 
     def close(self) -> None:
         """Let go of the port."""
@@ -72,13 +107,40 @@ class SocketTransport:
         """Send bytes."""
         self._socket.sendall(data)
 
+    def set_levels(self, levels: Levels) -> None:
+        """Raise :class:`LinkError`: a network address has no such lines."""
+        raise no_levels()
+
+    def discard(self) -> None:
+        """Throw away what has come; raises ``ConnectionError`` when the other end is gone."""
+        if select.select([self._socket], [], [], 0.0)[0] and not self._socket.recv(CHUNK):
+            raise ConnectionError("the other end closed the connection")
+
     def close(self) -> None:
         """Close the connection."""
         self._socket.close()
 
 
-def open_transport(url: str, line: LineSettings) -> Transport:
+def no_levels() -> LinkError:
+    """Give the error of a line that is no serial port."""
+    return LinkError(
+        "this is no serial port: it has no lines RTS and DTR.",
+        advice="Take a serial port, or a lamp that takes commands.",
+    )
+
+
+def _set_levels(port: Any, levels: Levels) -> None:
+    if levels.rts is not None:
+        port.rts = levels.rts
+    if levels.dtr is not None:
+        port.dtr = levels.dtr
+
+
+def open_transport(url: str, line: LineSettings, levels: Levels | None = None) -> Transport:
     """Open a port for this program alone. Raises :class:`LinkError` in words.
+
+    With ``levels`` the lines RTS and DTR of a serial port stand so from its opening on, but for
+    the moment in which some systems raise both; without, both are energised.
 
     ``url`` is a port's name, path or identity (see ``ports``), ``replay:PATH``, ``socket://``,
     ``rfc2217://`` or any other URL that pySerial knows.
@@ -102,6 +164,7 @@ def open_transport(url: str, line: LineSettings) -> Transport:
         )
         if "://" not in url:
             port.exclusive = True
+        _set_levels(port, levels or Levels())
         port.open()
     except Exception as error:  # pySerial lets termios.error and others through as well
         raise _worded(url, error) from error

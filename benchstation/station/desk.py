@@ -24,6 +24,7 @@ from benchstation.rebuild.specification import StepKind
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.fitted import Fitted
+from benchstation.station.lamp import Lamp
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
@@ -69,6 +70,8 @@ class Desk:
     charge_wanted: bool = False
     """A charge is captured as soon as it has settled."""
     hold_wanted: bool = False
+    lamp: Lamp | None = None
+    """The stack light, for its health; the guard drives it, not the desk."""
     _step: tuple[str, str] = ("", "")
     worry: bool = False
     """Whether what an action gives back tells of something that did not go as wanted."""

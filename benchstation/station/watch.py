@@ -1,5 +1,6 @@
 """The guard where it is judged: in the gauge's reader thread, on every reading."""
 
+import logging
 import threading
 from collections.abc import Callable
 
@@ -8,6 +9,8 @@ from benchstation.devices.instrument import Sample
 from benchstation.driver_api.reading import Fault, FaultKind
 from benchstation.guard import Guard, GuardLimits, GuardSnapshot, Transition
 
+log = logging.getLogger(__name__)
+Listener = Callable[[GuardSnapshot, tuple[Transition, ...]], None]
 _NOT_A_SIGNAL = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
 """A spoilt frame is counted; only a lasting lack of good ones is an alarm, by its age."""
 
@@ -25,50 +28,48 @@ class GuardWatch:
         self._lock = threading.Lock()
         self._changes: list[Transition] = []
         self._on_change = on_change
+        self.listeners: list[Listener] = []
+        """Told of every judgement in the thread that made it, in order, while the guard is held:
+        they take note and return at once."""
 
     def arm(self) -> None:
         """Say that there is a gauge, so that its silence counts."""
-        with self._lock:
-            changes = self._guard.set_armed(self._clock.seconds(), True)
-        self._keep(changes)
+        self._judge(lambda guard: guard.set_armed(self._clock.seconds(), True))
 
     def tap(self, item: Sample | Fault) -> None:
         """Judge what the gauge's reader just got."""
-        with self._lock:
-            if isinstance(item, Sample):
-                changes = self._guard.judge_reading(item.at, item.value)
-            elif item.kind in _NOT_A_SIGNAL:
-                changes = self._guard.judge_time(item.at)
-            else:
-                changes = self._guard.judge_fault(item.at, f"{item.kind}: {item.detail}")
-        self._keep(changes)
+        if isinstance(item, Sample):
+            self._judge(lambda guard: guard.judge_reading(item.at, item.value))
+        elif item.kind in _NOT_A_SIGNAL:
+            self._judge(lambda guard: guard.judge_time(item.at))
+        else:
+            self._judge(lambda guard: guard.judge_fault(item.at, f"{item.kind}: {item.detail}"))
 
     def check(self) -> None:
         """Judge the time that has passed, for a gauge that says nothing."""
-        with self._lock:
-            changes = self._guard.judge_time(self._clock.seconds())
-        self._keep(changes)
+        self._judge(lambda guard: guard.judge_time(self._clock.seconds()))
 
     def acknowledge(self, person: str, reason: str, episode: str) -> None:
         """Acknowledge an episode; raises ``GuardError`` when a person or reason is missing."""
-        with self._lock:
-            changes = self._guard.acknowledge(
-                self._clock.seconds(), person, reason, episode=episode
-            )
-        self._keep(changes)
+        self._judge(
+            lambda guard: guard.acknowledge(self._clock.seconds(), person, reason, episode=episode)
+        )
 
     def set_limits(self, limits: GuardLimits) -> None:
         """Judge against other limits from now on."""
-        with self._lock:
-            changes = self._guard.set_limits(self._clock.seconds(), limits)
-        self._keep(changes)
+        self._judge(lambda guard: guard.set_limits(self._clock.seconds(), limits))
 
-    def _keep(self, changes: tuple[Transition, ...]) -> None:
-        if not changes:
-            return
+    def _judge(self, judge: Callable[[Guard], tuple[Transition, ...]]) -> None:
         with self._lock:
+            changes = judge(self._guard)
             self._changes += changes
-        self._on_change()
+            for listener in self.listeners:
+                try:
+                    listener(self._guard.snapshot(), changes)
+                except Exception:  # whatever an output does, the guard goes on
+                    log.exception("a listener of the guard failed")
+        if changes:
+            self._on_change()
 
     @property
     def limits(self) -> GuardLimits:

@@ -4,6 +4,7 @@ from benchstation.bench_view import BenchView, StepState, StepView, Tone
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.desk import Desk
 from benchstation.station.views.actions import side_actions
+from benchstation.station.views.lamp import lamp_note
 from benchstation.station.views.strip import banners, strip
 from benchstation.station.views.task import task
 from benchstation.station.views.why import why
@@ -15,7 +16,7 @@ ONLY_WARNS = "This station only watches and warns. It controls no valve."
 def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> BenchView:
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
-    notes = tuple(text for text in (note, ONLY_WARNS) if text)
+    notes = tuple(text for text in (note, ONLY_WARNS, lamp_note(desk.lamp)) if text)
     return BenchView(
         shop=shop.name,
         bench=shop.bench,

@@ -17,6 +17,7 @@ from benchstation.link.reader import LinkState
 from benchstation.link.statistics import LinkStatistics
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
+from benchstation.station.views.lamp import lamp_view
 from benchstation.station.views.strip import gauge_reading, scale_reading
 from benchstation.words import Words
 
@@ -32,11 +33,12 @@ _TONE = {
 
 
 def instrument_views(desk: Desk, words: Words) -> tuple[InstrumentView, ...]:
-    """Give one view for each instrument."""
-    return (
+    """Give one view for each instrument, and one for the lamp where there is one."""
+    fitted = (
         _view(desk, desk.scale, scale_reading(desk, words)),
         _view(desk, desk.gauge, gauge_reading(desk, words)),
     )
+    return fitted if desk.lamp is None else (*fitted, lamp_view(desk.lamp))
 
 
 def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:

@@ -1,0 +1,73 @@
+"""An over-pressure changes the lamp at once while the desk and the window both stand still."""
+
+import time
+from datetime import UTC, datetime
+
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.world import make_world, serve_world
+from benchstation.settings import parse_settings
+from benchstation.station.assemble import bench_from
+from benchstation.station.outputs import lamp_for
+from benchstation.station.records import Records
+from benchstation.station.station import Station
+from benchstation.store.engine import open_store
+from benchstation.ui.window import Window
+from sample_devices.host import TcpHost
+from tests.station.test_lamp import TEXT, Listener
+
+OVER_PA = 37e5
+BLOCKED_S = 5.0
+FRAME_S = 0.1
+
+
+def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock = running_clock()
+        world = make_world(5, demo.AIR)
+        served = serve_world(world, clock.seconds)
+        device = Listener()
+        host = TcpHost(device, clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        desk = live.desk
+        desk.lamp = lamp_for(parse_settings({"lamp": {"url": host.url, "text": TEXT}}).lamp, desk)
+        desk.lamp.start()
+        station = Station(live, Records(store))
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        window = Window(station)
+        qtbot.addWidget(window)
+        window.show()
+        window.start()
+        qtbot.waitUntil(lambda: device.last == "normal", timeout=5000)
+        held: list[float] = []
+
+        def hold_up(_: object) -> None:
+            if not held:
+                held.append(clock.seconds())
+                time.sleep(BLOCKED_S)
+                held.append(clock.seconds())
+
+        live.followers.append(hold_up)
+        qtbot.waitUntil(lambda: bool(held), timeout=2000)
+        over = clock.seconds()
+        world.gauge.offset_pa = OVER_PA
+        time.sleep(BLOCKED_S - 0.5)  # the window's thread, which is this one, does nothing at all
+        free_again = clock.seconds()
+        assert len(held) == 1  # the desk has stood still all the while
+        alarm = next(t for t, line in device.lines if line == "alarm")
+        assert over <= alarm <= over + 2 * FRAME_S + 0.2
+        assert alarm < free_again - 3.0
+        assert device.last == "alarm"
+        qtbot.waitUntil(lambda: bool(window.view.alarms), timeout=5000)
+        window.close()
+        station.close()
+        desk.lamp.close()
+        qtbot.waitUntil(lambda: device.last == "lost", timeout=2000)
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+        host.close()
