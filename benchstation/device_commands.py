@@ -17,6 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
+from benchstation import output_commands
 from benchstation.devices import discovery
 from benchstation.devices.profile import Profile, load_profile, profile_ids
 from benchstation.devices.registry import problems
@@ -30,6 +31,7 @@ from benchstation.link.recording import REPLAY, Recorder, Recording, read_record
 from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
+NOT_CONFIRMED = 1
 SHOWN_BYTES = 16
 SHOWN_LINES = 8
 STOP_WAIT_S = 5.0
@@ -67,6 +69,7 @@ def add_parser(commands: Any) -> None:
     added.add_argument("--id", help="the instrument's name in the records (scale-1 or gauge-1)")
     added.add_argument("--title", help="what people call it")
     added.add_argument("--serial", default="", help="the serial number on its plate")
+    output_commands.add_parsers(parts)
     for one in (watched, recorded, replayed):
         one.add_argument("--profile", help="how it speaks; see 'benchstation profiles'")
         one.add_argument("--seconds", type=float, default=FOREVER, help="how long (until stopped)")
@@ -105,6 +108,8 @@ def run(options: argparse.Namespace, say: Say | None = None) -> int:
                 _record(options, out)
             case "replay":
                 _replay(options, out)
+            case "lamp":
+                return 0 if output_commands.try_lamp(out) else NOT_CONFIRMED
             case _:
                 _add(options, out)
     except KeyboardInterrupt:

@@ -95,6 +95,8 @@ class Lamp:
         self._showing: tuple[Light, float] | None = None
         self._problem: StationError | None = StationError("it is not connected yet.")
         self._told = False
+        self.shown: Light | None = None
+        """What was sent last; ``None`` while the port is not open."""
         self.connects = self.sent = 0
 
     def start(self) -> None:
@@ -112,7 +114,10 @@ class Lamp:
 
     def tell(self, seen: GuardSnapshot, changes: tuple[Transition, ...] = ()) -> None:
         """Take note of the guard: called where it is judged, returns at once."""
-        light = light_of(seen)
+        self.show(light_of(seen))
+
+    def show(self, light: Light) -> None:
+        """Take note of a light, as :meth:`tell` does; for trying the lamp without a guard."""
         before, self._word = self._word[0], (light, time.monotonic())
         if light is not before:
             self._wake.set()
@@ -169,6 +174,7 @@ class Lamp:
                 if signal != last or now >= due:
                     output.send(signal)
                     last, due = signal, now + self._refresh_s
+                    self.shown = self._showing[0] if self._showing else None
                     self.sent += 1
                     self._find()
                 if ending:
@@ -176,7 +182,7 @@ class Lamp:
                 output.check()
                 self._wake.wait(self._rest(now, due))
         finally:
-            self._showing = None
+            self._showing = self.shown = None
             try:
                 output.close()
             except Exception as error:  # noqa: BLE001 - a lost port may not even close

@@ -1,0 +1,88 @@
+"""``devices lamp`` and ``devices feed``: a person confirms what the bench puts out."""
+
+import time
+
+import pytest
+
+from benchstation.driver_api.errors import StationError
+from benchstation.output_commands import try_lamp
+from benchstation.settings import parse_settings
+from sample_devices.protocol_bench import BenchPort
+from tests.station.test_lamp import TEXT, Listener
+
+
+@pytest.fixture
+def port():
+    made = BenchPort("tried", Listener(), time.perf_counter)
+    yield made
+    made.close()
+
+
+class Person:
+    """Answers in turn, and looks at the lamp each time."""
+
+    def __init__(self, answers, look):
+        self.answers, self.look, self.seen = list(answers), look, []
+
+    def __call__(self, question):
+        self.seen.append(self.look())
+        if not self.answers:
+            raise EOFError
+        return self.answers.pop(0)
+
+
+def tried(port, answers, look, **parts):
+    said = []
+    person = Person(answers, look)
+    settings = parse_settings({"lamp": {"url": port.url, **parts}})
+    return try_lamp(said.append, person, lambda: settings), person.seen, said
+
+
+def test_every_state_is_shown_and_confirmed_and_it_is_left_on_the_fail_safe_side(port):
+    ok, seen, said = tried(
+        port, ["y", "Yes", "maybe", "y", "y", "y"], lambda: port._device.last, text=TEXT
+    )
+    assert ok
+    assert seen == ["normal", "warning", "alarm", "alarm", "acknowledged", "lost"]
+    assert port._device.last == "lost"
+    assert "no safety device" in said[0]
+    assert said[-2] == "all states were confirmed"
+
+
+def test_lines_are_stepped_and_what_was_not_right_is_named(port):
+    ok, seen, said = tried(port, "ynyyy", lambda: port.level("rts"), rts={})
+    assert not ok
+    assert seen == [True, False, False, False, False]
+    assert said[-2] == "NOT confirmed: warning"
+    assert "RTS off" in said[-1]
+
+
+@pytest.mark.parametrize("answers", [["y", "q"], ["y"]])
+def test_it_can_be_stopped(port, answers):
+    ok, seen, said = tried(port, answers, lambda: None, text=TEXT)
+    assert not ok
+    assert len(seen) == 2
+    assert "not tried" in said[-2]
+    assert port._device.last == "lost"
+
+
+def test_a_port_that_is_not_there_is_said(monkeypatch):
+    monkeypatch.setattr("benchstation.output_commands.OPEN_WITHIN_S", 0.3)
+    settings = parse_settings({"lamp": {"url": "/dev/no-such-port", "rts": {}}})
+    with pytest.raises(StationError, match="no such port"):
+        try_lamp(lambda _: None, lambda _: "y", lambda: settings)
+
+
+def test_without_a_lamp_it_says_how_to_get_one():
+    with pytest.raises(StationError, match=r"\[bench.lamp\]"):
+        try_lamp(lambda _: None, lambda _: "y", lambda: parse_settings({}))
+
+
+def test_the_gauges_own_port_is_tried_by_its_name(port):
+    gauge = {"id": "g", "profile": "gauge-value-unit", "url": port.url}
+    settings = parse_settings(
+        {"instruments": {"gauge": gauge}, "lamp": {"url": "gauge", "dtr": {}}}
+    )
+    seen = Person("yyyyy", lambda: port.level("dtr"))
+    assert try_lamp(lambda _: None, seen, lambda: settings)
+    assert seen.seen == [True, False, False, False, False]
