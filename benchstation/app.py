@@ -16,7 +16,7 @@ from benchstation.rebuild.weigh_in import Surroundings
 from benchstation.settings import LampSettings, Settings, own_profiles
 from benchstation.station.assemble import bench_from
 from benchstation.station.desk import Desk
-from benchstation.station.outputs import lamp_for
+from benchstation.station.outputs import feed_for, lamp_for
 from benchstation.station.records import Records
 from benchstation.station.shop import Shop, shop_from
 from benchstation.station.station import Station
@@ -61,6 +61,7 @@ class _Wiring:
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
     lamp: LampSettings | None = None
+    feed_port: int | None = None
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -90,6 +91,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     if wiring.lamp is not None:
         desk.lamp = lamp_for(wiring.lamp, desk)
         desk.lamp.start()
+    feed = feed_for(wiring.feed_port, desk) if wiring.feed_port is not None else None
+    if feed is not None:
+        feed.start()
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -106,6 +110,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         hooks.close()
         if desk.lamp is not None:
             desk.lamp.close()
+        if feed is not None:
+            feed.close()
         station.close()
         desk.scale.instrument.stop()
         desk.gauge.instrument.stop()
@@ -186,5 +192,6 @@ def run_bench(settings: Settings) -> int:
             display=settings.unit_system,
             dark=settings.theme == "dark",
             lamp=settings.lamp,
+            feed_port=settings.feed_port,
         )
         return _run(store, wiring, data)

@@ -110,6 +110,8 @@ def run(options: argparse.Namespace, say: Say | None = None) -> int:
                 _replay(options, out)
             case "lamp":
                 return 0 if output_commands.try_lamp(out) else NOT_CONFIRMED
+            case "feed":
+                output_commands.read_feed(out)
             case _:
                 _add(options, out)
     except KeyboardInterrupt:

@@ -4,6 +4,7 @@ The lamp's port belongs to one program: close the window first. The feed is read
 """
 
 import math
+import socket
 import time
 from collections.abc import Callable
 from typing import Any
@@ -16,6 +17,7 @@ from benchstation.station.outputs import lamp_from
 Say = Callable[[str], None]
 Ask = Callable[[str], str]
 OPEN_WITHIN_S = 5.0
+LONGEST_LINE = 65_536
 LOOKS = {
     Light.NORMAL: "all is normal",
     Light.WARNING: "the high warning",
@@ -24,9 +26,7 @@ LOOKS = {
     Light.LOST: "loss: the fail-safe side, also at the end of the program",
 }
 LOOK_AT = "does it show {what}? y: yes, n: no, q: stop here > "
-NO_SAFETY_DEVICE = (
-    "The lamp warns beside the window. It is no safety device and never replaces one."
-)
+NO_SAFETY_DEVICE = "The lamp warns beside the window. It is no safety device."
 """Said before every trial."""
 
 
@@ -37,6 +37,7 @@ class OutputCommandError(StationError):
 def add_parsers(parts: Any) -> None:
     """Add both to the sub-parsers of ``devices``."""
     parts.add_parser("lamp", help="step the stack light through its states and confirm each")
+    parts.add_parser("feed", help="print the reading feed of the bench that runs here")
 
 
 def try_lamp(say: Say, ask: Ask = input, load: Callable[[], Settings] = load_settings) -> bool:
@@ -60,6 +61,31 @@ def try_lamp(say: Say, ask: Ask = input, load: Callable[[], Settings] = load_set
     finally:
         lamp.close()
         say(f"left at the fail-safe side: {_words(settings, Light.LOST)}")
+
+
+def read_feed(say: Say, load: Callable[[], Settings] = load_settings) -> None:
+    """Print the feed's lines until it ends."""
+    port = load().feed_port
+    if port is None:
+        raise OutputCommandError(
+            "the reading feed is off.", advice="Set feed_port; see 'set-up --example'."
+        )
+    try:
+        with (
+            socket.create_connection(("127.0.0.1", port), OPEN_WITHIN_S) as connection,
+            connection.makefile("rb") as lines,
+        ):
+            connection.settimeout(None)
+            while line := lines.readline(LONGEST_LINE):
+                say(line.decode("ascii", "backslashreplace").rstrip())
+    except OSError as error:
+        raise OutputCommandError(
+            "the reading feed cannot be read.",
+            where=f"port {port}",
+            advice="Open the window on this bench first.",
+            detail=repr(error),
+        ) from error
+    say("the feed ended")
 
 
 def _step(lamp: Lamp, settings: LampSettings, say: Say, ask: Ask) -> bool:

@@ -1,14 +1,41 @@
 """``devices lamp`` and ``devices feed``: a person confirms what the bench puts out."""
 
+import socket
+import threading
 import time
 
 import pytest
 
 from benchstation.driver_api.errors import StationError
-from benchstation.output_commands import try_lamp
+from benchstation.output_commands import read_feed, try_lamp
 from benchstation.settings import parse_settings
 from sample_devices.protocol_bench import BenchPort
 from tests.station.test_lamp import TEXT, Listener
+
+
+def test_the_feed_is_printed_until_it_ends():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def serve():
+            connection, _ = server.accept()
+            with connection:
+                connection.sendall(b'{"kind":"hello"}\n{"kind":"reading"}\n')
+
+        serving = threading.Thread(target=serve)
+        serving.start()
+        said = []
+        read_feed(said.append, lambda: parse_settings({"feed_port": server.getsockname()[1]}))
+        serving.join()
+    assert said == ['{"kind":"hello"}', '{"kind":"reading"}', "the feed ended"]
+
+
+def test_a_feed_that_is_off_or_not_there_says_so():
+    with pytest.raises(StationError, match="is off"):
+        read_feed(lambda _: None, lambda: parse_settings({}))
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    with pytest.raises(StationError, match="Open the window"):
+        read_feed(lambda _: None, lambda: parse_settings({"feed_port": port}))
 
 
 @pytest.fixture

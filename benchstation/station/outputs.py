@@ -10,6 +10,7 @@ from benchstation.link.ports import LinkError
 from benchstation.link.transport import Levels
 from benchstation.settings import GAUGES_PORT, LampSettings
 from benchstation.station.desk import Desk
+from benchstation.station.feed import Feed, Source
 from benchstation.station.lamp import Lamp, Light, Pattern
 from benchstation.station.watch import signal_lost_after_s
 
@@ -30,6 +31,15 @@ def patterns_of(settings: LampSettings) -> dict[Light, Pattern]:
         )
 
     return {light: Pattern(levels(light, "flash"), levels(light, "")) for light in Light}
+
+
+def feed_for(port: int, desk: Desk) -> Feed:
+    """Make the reading feed of this desk; it is not started."""
+    fitted = (desk.scale, desk.gauge)
+    sources = tuple(Source(one.instrument, one.registered.instrument_id) for one in fitted)
+    feed = Feed(port, desk.shop.bench, desk.clock, sources)
+    desk.watch.listeners.append(feed.tell)
+    return feed
 
 
 class GaugeLines:

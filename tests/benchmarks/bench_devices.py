@@ -8,6 +8,8 @@ Damage: how often a damaged frame still reads as another value.
 """
 
 import math
+import socket
+import subprocess
 import sys
 import threading
 import time
@@ -17,9 +19,11 @@ from pathlib import Path
 
 import serial
 
+from benchstation.clock import running_clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.metrology.calibration import LinearCalibration
+from benchstation.station.feed import Feed, Source
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import PtyHost
 from sample_devices.scale import VirtualScale
@@ -93,6 +97,29 @@ def processor_s(seconds: float) -> float:
     return time.process_time() - start
 
 
+def with_feed(instruments: list[Instrument], seconds: float) -> tuple[float, int]:
+    """Give the processor's time with a reading feed and one client, and the lines it got."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        number = probe.getsockname()[1]
+    sources = tuple(Source(one, one.role) for one in instruments)
+    feed = Feed(number, "bench", running_clock(), sources)
+    feed.start()
+    time.sleep(0.3)
+    counter = (
+        "import socket, sys\n"
+        "file = socket.create_connection(('127.0.0.1', int(sys.argv[1]))).makefile('rb')\n"
+        "print(sum(1 for _ in file))"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", counter, str(number)], stdout=subprocess.PIPE, text=True
+    ) as client:
+        time.sleep(0.5)
+        spent = processor_s(seconds)
+        feed.close()
+        return spent, int(client.communicate()[0])
+
+
 def load(seconds: float) -> bool:
     """Print the load of two devices; the virtual devices' own share is measured and taken out."""
     model = BenchModel()
@@ -115,6 +142,7 @@ def load(seconds: float) -> bool:
         made.append(instrument)
     time.sleep(0.5)
     station = processor_s(seconds) - devices
+    fed, lines = with_feed(made, seconds)
     told = [instrument.statistics for instrument in made]
     for instrument in made:
         instrument.stop()
@@ -127,6 +155,10 @@ def load(seconds: float) -> bool:
         f"{share:.1%} of one core, {station / max(bare, 1e-6):.1f} times bare; "
         f"{verdict} {LOAD_GOAL:.0%}; handling at most "
         f"{max(one.handling_s for one in told) * 1e3:.2f} ms"
+    )
+    print(
+        f"the same with a reading feed and one client: {(fed - devices) / seconds:.1%} of one "
+        f"core, {(fed - devices) / max(station, 1e-6):.2f} times without; {lines} lines"
     )
     return share > LOAD_GOAL
 

@@ -3,9 +3,9 @@
     python tests/benchmarks/bench_lamp.py [seconds]
 
 Another process writes a gauge's frames at 100 Hz to one pseudo-terminal, now and then above the
-limit until the alarm's command comes out of another, and takes the time of that. The station's way is
-reader, driver, guard, lamp's thread; the bare loop reads, compares and writes. Both take turns, in
-the same run; the station once more with a busy pure-Python thread beside it.
+limit until the alarm's command comes out of another, and takes the time of that. The station's way
+is reader, driver, guard, lamp's thread; the bare loop reads, compares and writes. Both take turns
+in the same run; the station once more with a busy pure-Python thread beside it.
 """
 
 import contextlib
