@@ -213,9 +213,17 @@ class BenchView:
     """Quieter actions that are there at every step: go back, abandon, units, sign out."""
     notes: tuple[str, ...] = ()
     """Standing words, such as that the station only warns."""
+    mute: ActionView | None = None
+    """Mutes the alarm's sound for a time; there only while one is to be heard."""
+    muted: bool = False
     said: str = ""
     """The last sentence of the desk: what was done, or what happened by itself."""
     said_tone: Tone = Tone.QUIET
+
+    @property
+    def rings(self) -> bool:
+        """Whether an alarm is to be heard now: one is unacknowledged and none is muted."""
+        return not self.muted and any(alarm.hold_label for alarm in self.alarms)
 
 
 @dataclass(frozen=True, slots=True)

@@ -330,6 +330,16 @@ class AlarmEpisodeRecorded(Event):
     trace_sha256: str
 
 
+@dataclass(frozen=True, slots=True)
+class AlarmMuted(Event):
+    """Somebody muted the sound of these episodes for a time; a new alarm is heard all the same."""
+
+    kind: ClassVar[str] = "alarm.muted"
+    unit_id: str
+    episodes: tuple[str, ...]
+    seconds: float
+
+
 def _leaves(root: type[Event]) -> list[type[Event]]:
     found = []
     for child in root.__subclasses__():

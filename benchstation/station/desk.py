@@ -25,6 +25,7 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.fitted import Fitted
 from benchstation.station.lamp import Lamp
+from benchstation.station.mute import Mute
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
@@ -72,6 +73,7 @@ class Desk:
     hold_wanted: bool = False
     lamp: Lamp | None = None
     """The stack light, for its health; the guard drives it, not the desk."""
+    mute: Mute = field(default_factory=Mute)
     _step: tuple[str, str] = ("", "")
     worry: bool = False
     """Whether what an action gives back tells of something that did not go as wanted."""
@@ -139,6 +141,10 @@ class Desk:
         """Tell whoever stands here, and give the sentence back."""
         self.message, self.concern = sentence, concern
         return sentence
+
+    def unit_id(self) -> str:
+        """Give the unit on the bench that an alarm belongs to, or empty."""
+        return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
 
     def unit(self) -> Rebuild:
         """Give the unit that is worked on; raises when there is none."""

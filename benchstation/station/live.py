@@ -76,9 +76,9 @@ class Live:
 
     def _journal_alarms(self) -> None:
         desk = self.desk
-        rebuild = desk.rebuild
-        unit = rebuild.unit_id if rebuild and not rebuild.ended else ""
-        events, traces = self.alarms.events(desk.watch.take_changes(), unit, desk.watch.limits)
+        changes = desk.watch.take_changes()
+        desk.mute.judge(changes, desk.watch.snapshot())
+        events, traces = self.alarms.events(changes, desk.unit_id(), desk.watch.limits)
         self._unwritten[0].extend(events)
         self._unwritten[1].extend(traces)
         # What cannot be written now (a full disk) is tried again at the next tick.

@@ -47,6 +47,7 @@ UNKEPT = (
 HELP = ("help", "F1")
 LET_GO_MS = 90
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
+MUTE = ("mute", "Shift+F12")
 
 
 class Window(QWidget):
@@ -91,6 +92,7 @@ class Window(QWidget):
             tuple(ActionView(name, title, key) for name, title, key in PAGES),
             self._switches(demo_hand is not None),
         )
+        self.foot.show_if_any(MUTE[0], None)
         self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
@@ -144,8 +146,8 @@ class Window(QWidget):
             self._announce(view.alarms)
         if self.page == "bench":
             self.bench.show_view(view)
-        urgent = any(alarm.hold_label for alarm in view.alarms)
-        self.sounder.update_tones(view.task.urge, alarm=urgent)
+        self.foot.show_if_any(MUTE[0], view.mute)
+        self.sounder.update_tones(view.task.urge, alarm=view.rings)
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Let a screen reader say the worst alarm at once."""
@@ -173,6 +175,11 @@ class Window(QWidget):
             lambda: self.bridge.port.acknowledge(alarm, reason), self._on_told, self.tell
         )
 
+    def _mute(self) -> None:
+        """Mute through the desk, which puts it on record; where nothing rings, do nothing."""
+        if self.view is not None and self.view.mute is not None:
+            self.bridge.act(MUTE[0], {}, self._on_told, self.tell)
+
     def _on_told(self, sentence: str) -> None:
         self.tell(Message(sentence, Tone.GOOD))
         self.bridge.refresh()
@@ -186,6 +193,8 @@ class Window(QWidget):
             self.set_lights(LIGHT if self.lights is DARK else DARK)
         elif name == "sound":
             self.sounder.next_choice()
+        elif name == MUTE[0]:
+            self._mute()
         elif name == HELP[0]:
             self.show_help()
         elif name == "demo":
@@ -232,6 +241,7 @@ class Window(QWidget):
 
     def _switches(self, demo: bool) -> tuple[ActionView, ...]:
         shown = [
+            ActionView(MUTE[0], "Mute", MUTE[1]),
             ActionView(HELP[0], "Help", HELP[1]),
             ActionView(*SOUND[:1], self.sounder.words, SOUND[1]),
         ]
@@ -269,7 +279,7 @@ class Window(QWidget):
             if same_key(key, wanted):
                 self.switch(name)
                 return
-        for name, wanted in (SOUND, LIGHTS, DEMO):
+        for name, wanted in (SOUND, LIGHTS, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)
                 return

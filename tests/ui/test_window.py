@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 
-from benchstation.bench_view import Tone
+from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.theme import DARK, LIGHT
 from benchstation.ui.widgets.alarm_banner import KEY
 from benchstation.ui.window import Window
@@ -183,6 +183,45 @@ def test_sound_by_key_says_what_is_the_matter(open_bench):
     assert bench.window.foot.buttons["sound"].action.label == "Sound unavailable"
 
 
+MUTE = ActionView("mute", "Mute 120 s", "Shift+F12")
+
+
+def test_the_mute_is_there_only_while_an_alarm_rings_and_goes_to_the_desk(open_bench):
+    bench = open_bench(charge())
+    button = bench.window.foot.buttons["mute"]
+    assert not button.isVisible()
+    bench.key("Shift+F12")
+    assert bench.station.acted == []
+    bench.show(replace(charge(), alarms=(WARNING,), mute=MUTE))
+    assert button.isVisible()
+    bench.key("Shift+F12")
+    bench.click(button)
+    assert bench.station.acted == [("mute", {}), ("mute", {})]
+    bench.show(replace(charge(), alarms=(WARNING,), mute=replace(MUTE, label="Muted 83 s")))
+    assert button.action.label == "Muted 83 s"
+
+
+def test_a_muted_alarm_is_seen_and_not_heard_and_a_lost_station_is_heard_all_the_same(open_bench):
+    bench = open_bench(replace(charge(), alarms=(WARNING,), mute=MUTE))
+    sounder = bench.window.sounder
+    assert sounder._alarm
+    bench.show(replace(charge(), alarms=(WARNING,), mute=MUTE, muted=True))
+    assert not sounder._alarm
+    assert bench.window.banners.isVisible()
+    bench.station.view_failure = REFUSED
+    bench.window.bridge.refresh()
+    assert sounder._alarm
+
+
+def test_the_sound_switch_leaves_the_alarm_on(open_bench):
+    bench = open_bench(replace(charge(), alarms=(WARNING,), mute=MUTE))
+    sounder = bench.window.sounder
+    sounder.available = True
+    for _ in range(4):
+        sounder.next_choice()
+        assert sounder._wanted() == "alarm"
+
+
 def test_the_hand_comes_and_goes_by_key(open_bench):
     bench = open_bench(pour(), hand=FakeHand())
     assert bench.window.bench.demo.isVisible()
@@ -239,7 +278,7 @@ def test_tab_reaches_every_action_and_shift_tab_goes_back(open_bench):
         reached.add(bench.window.focusWidget())
     buttons = [b for b in bench.task.action_bar.buttons if b.isVisible()]
     assert set(buttons) <= reached
-    assert set(bench.window.foot.buttons.values()) <= reached
+    assert {b for b in bench.window.foot.buttons.values() if b.isVisible()} <= reached
 
 
 def test_a_button_under_tab_takes_space_before_the_page_does(open_bench):

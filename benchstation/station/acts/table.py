@@ -3,7 +3,15 @@
 from collections.abc import Mapping
 
 from benchstation.people import Role
-from benchstation.station.acts import capturing, filing, opening, signing_in, specifying, working
+from benchstation.station.acts import (
+    capturing,
+    filing,
+    muting,
+    opening,
+    signing_in,
+    specifying,
+    working,
+)
 from benchstation.station.desk import Action
 
 WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
@@ -11,6 +19,7 @@ WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
 ACTIONS: Mapping[str, Action] = {
     "sign_in": Action(signing_in.sign_in, signed_in=False),
     "sign_out": Action(signing_in.sign_out),
+    "mute": Action(muting.mute),
     "open": Action(opening.open_unit, WORKERS),
     "next": Action(opening.next_unit),
     "sign": Action(working.sign, WORKERS),

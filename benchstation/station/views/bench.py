@@ -3,6 +3,7 @@
 from benchstation.bench_view import BenchView, StepState, StepView, Tone
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.desk import Desk
+from benchstation.station.mute import mute_action
 from benchstation.station.views.actions import side_actions
 from benchstation.station.views.lamp import lamp_note
 from benchstation.station.views.strip import banners, strip
@@ -16,6 +17,7 @@ ONLY_WARNS = "This station only watches and warns. It controls no valve."
 def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> BenchView:
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
+    now, seen = desk.clock.seconds(), desk.watch.snapshot()
     notes = tuple(text for text in (note, ONLY_WARNS, lamp_note(desk.lamp)) if text)
     return BenchView(
         shop=shop.name,
@@ -30,6 +32,8 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         why=why(desk, words),
         strip=strip(desk, words),
         alarms=banners(desk, words),
+        mute=mute_action(desk.mute, now, seen, signed_in=desk.person is not None),
+        muted=desk.mute.left_s(now) > 0,
         side_actions=side_actions(desk),
         notes=notes,
         said=desk.message,

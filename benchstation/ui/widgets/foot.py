@@ -93,6 +93,12 @@ class Foot(QFrame):
         """Change what a button says."""
         self.buttons[action.id].show_action(action)
 
+    def show_if_any(self, name: str, action: ActionView | None) -> None:
+        """Show a button that is not always there."""
+        if action is not None:
+            self.show_switch(action)
+        self.buttons[name].setVisible(action is not None)
+
     @Slot()
     def _on_clicked(self) -> None:
         for name, button in self.buttons.items():

@@ -93,7 +93,8 @@ class Sounder(QObject):
             self.available = bool(self._player)
             self._play("pour")
         else:
-            order = list(Choice)
+            # Never off by this switch: an alarm is muted for a time, by name and on record.
+            order = [Choice.ALL, Choice.ALARMS]
             self.choice = order[(order.index(self.choice) + 1) % len(order)]
         self.changed.emit()
 
