@@ -90,10 +90,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     desk = live.desk
     if wiring.lamp is not None:
         desk.lamp = lamp_for(wiring.lamp, desk)
-        desk.lamp.start()
     feed = feed_for(wiring.feed_port, desk) if wiring.feed_port is not None else None
-    if feed is not None:
-        feed.start()
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -102,6 +99,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     desk.gauge.instrument.connect(wiring.gauge_url)
     desk.watch.arm()
     station.start()
+    for output in (desk.lamp, feed):
+        if output is not None:
+            output.start()
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:

@@ -1,5 +1,7 @@
 """The wiring: a real bench from its settings, the demonstration, and what stops before a window."""
 
+import json
+import socket
 import time
 
 import pytest
@@ -7,12 +9,14 @@ import pytest
 from benchstation import app
 from benchstation.cli import main
 from benchstation.driver_api.errors import StationError
-from benchstation.settings import Settings, load_settings
+from benchstation.settings import Settings, load_settings, parse_settings
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
-from sample_devices.host import serve
+from sample_devices.host import TcpHost, serve
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.link.conftest import until
+from tests.station.test_lamp import TEXT, Listener
 from tests.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
 
 
@@ -60,6 +64,39 @@ def test_a_bench_that_is_set_up_reads_its_devices(folder, devices, monkeypatch):
     assert [c[0] for c in view.task.fields[1].choices] == [FAMILY.removesuffix(".toml")]
     with open_store(folder / "home" / "data" / app.STORE_FILE, "bench-1", read_only=True) as store:
         assert store.verify().ok
+
+
+def test_lamp_and_feed_of_the_settings_run_with_the_bench(folder, devices, monkeypatch):  # noqa: F811
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    lamp = Listener()
+    host = TcpHost(lamp, time.perf_counter)
+    placed = load_settings().model_dump(mode="json", exclude_none=True)
+    for role, url in zip(("scale", "gauge"), devices, strict=True):
+        placed["instruments"][role]["url"] = url
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        placed["feed_port"] = probe.getsockname()[1]
+    placed["lamp"] = {"url": host.url, "text": TEXT}
+    seen: list = []
+
+    def run(port, **_: object) -> int:
+        until(lambda: lamp.last == "normal", 5.0)
+        until(lambda: port.instruments()[-1].reading.number == "normal")
+        with (
+            socket.create_connection(("127.0.0.1", placed["feed_port"]), 5) as client,
+            client.makefile("rb") as lines,
+        ):
+            kinds = {json.loads(lines.readline())["kind"] for _ in range(20)}
+        seen.append(kinds)
+        return 0
+
+    monkeypatch.setattr(app, "run_window", run)
+    try:
+        assert app.run_bench(parse_settings(placed)) == 0
+        assert seen[0] >= {"hello", "reading", "health"}
+        until(lambda: lamp.last == "lost")
+    finally:
+        host.close()
 
 
 def test_a_second_program_on_the_same_records_is_told(folder, devices, monkeypatch):  # noqa: F811

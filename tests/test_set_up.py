@@ -6,6 +6,7 @@ from benchstation import set_up
 from benchstation.cli import main
 from benchstation.people import Person, Role, check_pin
 from benchstation.rebuild.events import InstrumentRegistered, PersonEnrolled
+from benchstation.settings import load_settings
 from benchstation.store.engine import open_store
 from tests.stepped_bench import demo
 
@@ -41,6 +42,31 @@ def test_the_example_sets_a_bench_up(folder, capsys):
         scale = store.instruments()["scale-1"]
     assert scale.u_calibration == pytest.approx(3e-5)
     assert (folder / "home" / "settings.json").is_file()
+
+
+def uncommented(text, first, last):
+    """The example with some of its commented lines in force."""
+    before, _, rest = text.partition(first)
+    part, _, after = (first + rest).partition(last)
+    part = "\n".join(line.removeprefix("# ") for line in (part + last).splitlines())
+    return before.removesuffix("# ") + part + after
+
+
+def test_the_lamp_and_feed_of_the_example_can_be_taken_as_they_stand(folder):
+    text = (folder / "bench.toml").read_text("utf-8")
+    text = uncommented(text, "feed_port = 47100", "without it")
+    lines = uncommented(text, "[bench.lamp]", 'flash = ["warning", "alarm"] }')
+    (folder / "bench.toml").write_text(lines, "utf-8")
+    assert run(folder, str(folder / "bench.toml")) == 0
+    settings = load_settings()
+    assert settings.feed_port == 47100
+    assert settings.lamp.rts.fail_safe == "off"
+    assert settings.lamp.dtr.flash == ("warning", "alarm")
+    commands = uncommented(text, "[bench.lamp]", '"/dev/ttyUSB2"')
+    commands = uncommented(commands, "[bench.lamp.text]", r'"blue\r\n"')
+    (folder / "bench.toml").write_text(commands, "utf-8")
+    assert run(folder, str(folder / "bench.toml")) == 0
+    assert load_settings().lamp.text.alarm == "red flash\r\n"
 
 
 def test_only_a_hash_of_the_pin_is_kept(folder):

@@ -9,6 +9,7 @@ import logging
 import math
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -26,6 +27,7 @@ LOOK_S = 0.25
 """How often at least the port is looked at, so that its loss is seen."""
 FIRST_BACK_OFF_S, LONGEST_BACK_OFF_S = 0.1, 2.0
 STOP_WITHIN_S = 4.0
+RECENT = 6
 
 
 class Light(StrEnum):
@@ -98,6 +100,7 @@ class Lamp:
         self.shown: Light | None = None
         """What was sent last; ``None`` while the port is not open."""
         self.connects = self.sent = 0
+        self.recent: deque[Signal] = deque(maxlen=RECENT)
 
     def start(self) -> None:
         """Start showing."""
@@ -152,7 +155,7 @@ class Lamp:
             except Exception as error:  # noqa: BLE001 - a lost port may raise anything
                 self._lose(
                     StationError(
-                        f"its port was lost: {error}",
+                        "its port was lost.",
                         advice="Check its cable and supply; it is tried again by itself.",
                         detail=repr(error),
                     )
@@ -173,6 +176,8 @@ class Lamp:
                 signal, now = self._signal(last), time.monotonic()
                 if signal != last or now >= due:
                     output.send(signal)
+                    if signal != last:
+                        self.recent.append(signal)
                     last, due = signal, now + self._refresh_s
                     self.shown = self._showing[0] if self._showing else None
                     self.sent += 1
@@ -215,7 +220,7 @@ class Lamp:
         self._problem = error
         if not self._told:
             self._told = True
-            log.warning("%s is lost: %s", self.title, error)
+            log.warning("%s is lost: %s %s", self.title, error, error.detail)
 
     def _find(self) -> None:
         self._problem = None

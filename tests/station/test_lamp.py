@@ -6,13 +6,23 @@ import time
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchstation.driver_api.reading import Health
-from benchstation.guard import AlarmKind, Guard, GuardLimits
+from benchstation.guard import (
+    AlarmKind,
+    AlarmState,
+    AlarmView,
+    Guard,
+    GuardLimits,
+    GuardSnapshot,
+)
 from benchstation.settings import parse_settings
 from benchstation.station.lamp import HALF_FLASH_S, Light, light_of
 from benchstation.station.outputs import lamp_from
 from benchstation.station.views.lamp import lamp_note, lamp_view
+from benchstation.units import NO_VALUE
 from sample_devices.host import PtyHost, TcpHost
 from sample_devices.protocol_bench import BenchPort
 from tests.link.conftest import pty_only, until
@@ -147,6 +157,31 @@ def test_a_signal_that_came_back_wants_to_be_acknowledged():
     assert light_of(judged.guard.snapshot()) is Light.NORMAL
 
 
+def view(kind, state):
+    return AlarmView(kind, state, "e", 0.0, None, None, "", "", "")
+
+
+@given(
+    st.lists(
+        st.builds(
+            view,
+            st.sampled_from(AlarmKind),
+            st.sampled_from([s for s in AlarmState if s is not AlarmState.NORMAL]),
+        ),
+        unique_by=lambda alarm: alarm.kind,
+    ),
+    st.one_of(st.none(), st.floats(-1e5, 1e8)),
+)
+def test_it_is_normal_only_when_nothing_is_open_and_the_pressure_is_known(alarms, gauge_pa):
+    alarms.sort(key=lambda alarm: list(AlarmKind).index(alarm.kind))
+    seen = GuardSnapshot(tuple(alarms), alarms[0] if alarms else None, False, gauge_pa, 0.0)
+    light = light_of(seen)
+    assert (light is Light.NORMAL) == (not alarms and gauge_pa is not None)
+    graver = [a for a in alarms if a.kind is not AlarmKind.HIGH_WARNING]
+    if any(alarm.state.unacknowledged for alarm in graver):
+        assert light in (Light.ALARM, Light.LOST)
+
+
 HOSTS = {"tcp": TcpHost, "bench": lambda device, clock: BenchPort("lamp", device, clock)}
 
 
@@ -260,7 +295,8 @@ def test_a_lost_port_is_said_once_and_comes_back_with_the_present_state(light, c
         assert report.reason
         assert report.advice
         assert "lost" in lamp_note(lamp)
-        assert lamp_view(lamp).reading.stale
+        assert lamp_view(lamp).reading.number == NO_VALUE
+        assert lamp_view(lamp).raw_lines[-1] == r"> normal\r\n"
         time.sleep(0.5)
         judged.read(31)
         host.replug()

@@ -2,7 +2,9 @@
 
 from benchstation.bench_view import InstrumentView, ReadingView, TermGroup, TermView, Tone
 from benchstation.driver_api.reading import Health
+from benchstation.link.output import Signal
 from benchstation.station.lamp import Lamp, Light
+from benchstation.units import NO_VALUE
 
 _MEANING = {
     Light.NORMAL: "nothing is open",
@@ -25,20 +27,28 @@ def lamp_note(lamp: Lamp | None) -> str:
 
 def lamp_view(lamp: Lamp) -> InstrumentView:
     """Give what the Instruments page shows of the lamp."""
-    report, light = lamp.health(), lamp.light
+    report, shown = lamp.health(), lamp.shown
     good = report.category is Health.GOOD
     tone = Tone.GOOD if good else Tone.DANGER
-    words = (f"{_MEANING[light]}",) if good else (report.reason,)
-    reading = ReadingView(
-        "lamp", lamp.title, light.value, "", report.category.value, tone, words, "", not good
-    )
+    number = shown.value if good and shown else NO_VALUE
     said = "connected" if good else f"{report.category.value}: {report.reason} {report.advice}"
+    reading = ReadingView(
+        "lamp", "Shows", number, "", report.category.value, tone, (), "", stale=False
+    )
     terms = (
         TermView("Port", lamp.where),
-        TermView("Shows", light.value, _MEANING[light]),
+        TermView("Shows", number, _MEANING[shown] if shown else ""),
         TermView("Health", report.category.value, report.reason),
         TermView("Sent", f"{lamp.sent}", "changes, and the state again for a lamp that came back"),
         TermView("Times connected", f"{lamp.connects}"),
         TermView("Try it", "benchstation devices lamp", UNPROVEN),
     )
-    return InstrumentView("lamp", lamp.title, said, tone, reading, (TermGroup("Line", terms),), ())
+    raw = tuple(f"> {_words(signal)}" for signal in lamp.recent)
+    return InstrumentView("lamp", lamp.title, said, tone, reading, (TermGroup("Line", terms),), raw)
+
+
+def _words(signal: Signal) -> str:
+    if isinstance(signal, bytes):
+        return repr(signal)[2:-1]
+    lines = (("RTS", signal.rts), ("DTR", signal.dtr))
+    return ", ".join(f"{name} {'on' if on else 'off'}" for name, on in lines if on is not None)
