@@ -8,12 +8,12 @@ holds nobody up. It warns beside the window; it is no safety device and switches
 import logging
 import math
 import threading
-import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from benchstation.clock import seconds_slept_too
 from benchstation.devices.instrument import HealthReport
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Health
@@ -121,7 +121,7 @@ class Lamp:
 
     def show(self, light: Light) -> None:
         """Take note of a light, as :meth:`tell` does; for trying the lamp without a guard."""
-        before, self._word = self._word[0], (light, time.monotonic())
+        before, self._word = self._word[0], (light, seconds_slept_too())
         if light is not before:
             self._wake.set()
 
@@ -129,7 +129,7 @@ class Lamp:
     def light(self) -> Light:
         """What is to be shown now."""
         light, heard = self._word
-        if self._stop.is_set() or time.monotonic() - heard > self._silent_after_s:
+        if self._stop.is_set() or seconds_slept_too() - heard > self._silent_after_s:
             return Light.LOST
         return light
 
@@ -173,7 +173,7 @@ class Lamp:
             while True:
                 self._wake.clear()
                 ending = self._stop.is_set()
-                signal, now = self._signal(last), time.monotonic()
+                signal, now = self._signal(last), seconds_slept_too()
                 if signal != last or now >= due:
                     output.send(signal)
                     if signal != last:
@@ -195,7 +195,7 @@ class Lamp:
 
     def _signal(self, last: Signal | None) -> Signal:
         """Give what is to stand on the port now; a flash begins with what did not stand there."""
-        light, now = self.light, time.monotonic()
+        light, now = self.light, seconds_slept_too()
         pattern = self._patterns[light]
         if self._showing is None or self._showing[0] is not light:
             late = HALF_FLASH_S if last == pattern.first else 0.0

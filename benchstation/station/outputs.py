@@ -12,7 +12,6 @@ from benchstation.settings import GAUGES_PORT, LampSettings
 from benchstation.station.desk import Desk
 from benchstation.station.feed import Feed, Source
 from benchstation.station.lamp import Lamp, Light, Pattern
-from benchstation.station.watch import signal_lost_after_s
 
 TITLE = "Stack light"
 
@@ -63,8 +62,7 @@ class GaugeLines:
 def lamp_for(settings: LampSettings, desk: Desk) -> Lamp:
     """Make the lamp of this desk and have the guard tell it; it is not started."""
     gauge = desk.gauge.instrument
-    silent_after_s = signal_lost_after_s(desk.clock, gauge.interval_s) / desk.clock.pace
-    made = lamp_from(settings, gauge, silent_after_s)
+    made = lamp_from(settings, gauge, gauge.silent_after_s / desk.clock.pace)
     desk.watch.listeners.append(made.tell)
     return made
 
