@@ -90,7 +90,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     desk = live.desk
     if wiring.lamp is not None:
         desk.lamp = lamp_for(wiring.lamp, desk)
-    feed = feed_for(wiring.feed_port, desk) if wiring.feed_port is not None else None
+    if wiring.feed_port is not None:
+        desk.feed = feed_for(wiring.feed_port, desk)
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -99,7 +100,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     desk.gauge.instrument.connect(wiring.gauge_url)
     desk.watch.arm()
     station.start()
-    for output in (desk.lamp, feed):
+    for output in (desk.lamp, desk.feed):
         if output is not None:
             output.start()
     hooks = CrashHooks(log_folder, tell)
@@ -110,8 +111,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         hooks.close()
         if desk.lamp is not None:
             desk.lamp.close()
-        if feed is not None:
-            feed.close()
+        if desk.feed is not None:
+            desk.feed.close()
         station.close()
         desk.scale.instrument.stop()
         desk.gauge.instrument.stop()

@@ -36,7 +36,8 @@ class OutputCommandError(StationError):
 
 def add_parsers(parts: Any) -> None:
     """Add both to the sub-parsers of ``devices``."""
-    parts.add_parser("lamp", help="step the stack light through its states and confirm each")
+    said = "step the stack light through its states and confirm each"
+    parts.add_parser("lamp", help=said, description=f"{said.capitalize()}. {NO_SAFETY_DEVICE}")
     parts.add_parser("feed", help="print the reading feed of the bench that runs here")
 
 

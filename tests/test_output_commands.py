@@ -1,14 +1,16 @@
 """``devices lamp`` and ``devices feed``: a person confirms what the bench puts out."""
 
+import io
 import socket
 import threading
 import time
 
 import pytest
 
+from benchstation.cli import main
 from benchstation.driver_api.errors import StationError
 from benchstation.output_commands import read_feed, try_lamp
-from benchstation.settings import parse_settings
+from benchstation.settings import parse_settings, save_settings
 from sample_devices.protocol_bench import BenchPort
 from tests.station.test_lamp import TEXT, Listener
 
@@ -82,6 +84,21 @@ def test_lines_are_stepped_and_what_was_not_right_is_named(port):
     assert seen == [True, False, False, False, False]
     assert said[-2] == "NOT confirmed: warning"
     assert "RTS off" in said[-1]
+
+
+@pytest.mark.parametrize(("typed", "code"), [("y\n" * 5, 0), ("n\n" * 5, 1)])
+def test_the_command_gives_the_persons_verdict(port, monkeypatch, tmp_path, capsys, typed, code):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    save_settings(parse_settings({"lamp": {"url": port.url, "text": TEXT}}))
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    assert main(["devices", "lamp"]) == code
+    assert "confirmed" in capsys.readouterr().out
+
+
+def test_its_help_says_that_it_is_no_safety_device(capsys):
+    with pytest.raises(SystemExit):
+        main(["devices", "lamp", "--help"])
+    assert "no safety device" in " ".join(capsys.readouterr().out.split())
 
 
 @pytest.mark.parametrize("answers", [["y", "q"], ["y"]])

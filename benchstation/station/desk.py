@@ -23,6 +23,7 @@ from benchstation.rebuild.rebuild import Rebuild, apply, fold
 from benchstation.rebuild.specification import StepKind
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
+from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
 from benchstation.station.lamp import Lamp
 from benchstation.station.mute import Mute
@@ -73,6 +74,8 @@ class Desk:
     hold_wanted: bool = False
     lamp: Lamp | None = None
     """The stack light, for its health; the guard drives it, not the desk."""
+    feed: Feed | None = None
+    """The reading feed, for what is the matter with it."""
     mute: Mute = field(default_factory=Mute)
     _step: tuple[str, str] = ("", "")
     worry: bool = False

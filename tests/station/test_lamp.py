@@ -21,14 +21,14 @@ from benchstation.guard import (
 from benchstation.settings import parse_settings
 from benchstation.station.lamp import HALF_FLASH_S, Light, light_of
 from benchstation.station.outputs import lamp_from
-from benchstation.station.views.lamp import lamp_note, lamp_view
+from benchstation.station.views.lamp import lamp_view
 from benchstation.units import NO_VALUE
 from sample_devices.host import PtyHost, TcpHost
 from sample_devices.protocol_bench import BenchPort
 from tests.link.conftest import pty_only, until
 
 LIMITS = GuardLimits(20e5, 30e5, "hose", warning_on_delay_s=0.0, off_delay_s=0.0, max_rate_pa_s=1e9)
-SILENT_S = 0.4
+SILENT_S = 0.8
 TEXT = {state.value: f"{state.value}\r\n" for state in Light}
 
 
@@ -249,7 +249,7 @@ def test_a_flash_starts_with_a_change_and_goes_on_by_itself(light, port):
     until(lambda: port.level("rts"), SILENT_S)
     start = time.perf_counter()
     judged.read(31)
-    until(lambda: not port.level("rts"), HALF_FLASH_S / 2)
+    until(lambda: not port.level("rts"), 0.8 * HALF_FLASH_S)
     end = start + 1.6
     while time.perf_counter() < end:
         judged.read(31)
@@ -294,7 +294,6 @@ def test_a_lost_port_is_said_once_and_comes_back_with_the_present_state(light, c
         report = lamp.health()
         assert report.reason
         assert report.advice
-        assert "lost" in lamp_note(lamp)
         assert lamp_view(lamp).reading.number == NO_VALUE
         assert lamp_view(lamp).raw_lines[-1] == r"> normal\r\n"
         time.sleep(0.5)
@@ -307,7 +306,6 @@ def test_a_lost_port_is_said_once_and_comes_back_with_the_present_state(light, c
             time.sleep(0.01)
         assert device.last == "alarm"
         until(lambda: lamp.health().category is Health.GOOD)
-        assert lamp_note(lamp) == ""
         said = [record.message for record in caplog.records if "Stack light" in record.message]
         assert len([words for words in said if "is lost" in words]) == 1
         assert said.count("Stack light is back") == 1
@@ -338,7 +336,7 @@ def test_a_port_that_hangs_holds_nobody_up():
         start = time.perf_counter()
         judged.read(10 + 25 * (count % 2))
         longest = max(longest, time.perf_counter() - start)
-    assert longest < 0.05
+    assert longest < 0.5  # the port blocks for 10 s
     let_go.set()
     lamp.close()
 

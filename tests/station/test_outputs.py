@@ -14,6 +14,7 @@ from benchstation.settings import SettingsError, parse_settings
 from benchstation.station.assemble import bench_from
 from benchstation.station.outputs import lamp_for, lamp_from
 from benchstation.station.views.instruments import instrument_views
+from benchstation.station.views.lamp import output_notes
 from benchstation.store.engine import open_store
 from benchstation.units import UnitSystem
 from benchstation.words import Words
@@ -96,8 +97,10 @@ def test_the_instruments_page_shows_the_lamp_and_its_loss(bench):
     words = Words(UnitSystem.METRIC)
     until(lambda: instrument_views(live.desk, words)[-1].reading.number == "normal")
     assert instrument_views(live.desk, words)[-1].link == "connected"
+    assert output_notes(live.desk) == ()
     port.unplug()
     until(lambda: instrument_views(live.desk, words)[-1].reading.health == "failure")
+    assert output_notes(live.desk) == ("Stack light is lost; look at the window.",)
     shown = instrument_views(live.desk, words)[-1]
     assert shown.role == "lamp"
     assert "tried again" in shown.link

@@ -5,7 +5,7 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.desk import Desk
 from benchstation.station.mute import mute_action
 from benchstation.station.views.actions import side_actions
-from benchstation.station.views.lamp import lamp_note
+from benchstation.station.views.lamp import output_notes
 from benchstation.station.views.strip import banners, strip
 from benchstation.station.views.task import task
 from benchstation.station.views.why import why
@@ -18,7 +18,7 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
     now, seen = desk.clock.seconds(), desk.watch.snapshot()
-    notes = tuple(text for text in (note, ONLY_WARNS, lamp_note(desk.lamp)) if text)
+    notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(desk)) if text)
     return BenchView(
         shop=shop.name,
         bench=shop.bench,

@@ -1,8 +1,9 @@
-"""The stack light on the Instruments page, and in a word wherever it is lost."""
+"""The stack light on the Instruments page; lamp and feed in a word wherever they are lost."""
 
 from benchstation.bench_view import InstrumentView, ReadingView, TermGroup, TermView, Tone
 from benchstation.driver_api.reading import Health
 from benchstation.link.output import Signal
+from benchstation.station.desk import Desk
 from benchstation.station.lamp import Lamp, Light
 from benchstation.units import NO_VALUE
 
@@ -18,11 +19,14 @@ UNPROVEN = (
 )
 
 
-def lamp_note(lamp: Lamp | None) -> str:
-    """Say in a line that the lamp shows nothing; empty while it does, or there is none."""
-    if lamp is None or lamp.health().category is Health.GOOD:
-        return ""
-    return f"{lamp.title} is lost; look at the window."
+def output_notes(desk: Desk) -> tuple[str, ...]:
+    """Say in a line each that lamp or feed is not there, although it is set up."""
+    notes = []
+    if desk.lamp is not None and desk.lamp.health().category is not Health.GOOD:
+        notes.append(f"{desk.lamp.title} is lost; look at the window.")
+    if desk.feed is not None and desk.feed.problem:
+        notes.append(f"The reading feed is off: {desk.feed.problem}.")
+    return tuple(notes)
 
 
 def lamp_view(lamp: Lamp) -> InstrumentView:
