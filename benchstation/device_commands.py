@@ -8,23 +8,28 @@ printed.
 import argparse
 import logging
 import math
-import re
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
 from benchstation import output_commands
-from benchstation.devices import discovery
-from benchstation.devices.profile import Profile, load_profile, profile_ids
+from benchstation.devices import adding
+from benchstation.devices.adding import (
+    Heard,
+    Search,
+    quoted,
+    reading_words,
+)
+from benchstation.devices.profile import Profile, load_profile
 from benchstation.devices.registry import problems
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, Item, Reading
-from benchstation.link.ports import find, ports
+from benchstation.link.ports import ports
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import LinkState, Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
@@ -32,10 +37,7 @@ from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
 NOT_CONFIRMED = 1
-SHOWN_BYTES = 16
-SHOWN_LINES = 8
 STOP_WAIT_S = 5.0
-ROLES = {"mass": "scale", "pressure": "gauge"}
 Say = Callable[[str], None]
 
 
@@ -82,14 +84,11 @@ def add_parser(commands: Any) -> None:
         one.add_argument("--profiles", type=Path, help="a folder with profiles of your own")
 
 
-_LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
-
-
 def _line_of(text: str) -> LineSettings:
-    found = _LINE.fullmatch(text.strip())
+    found = adding.line_from(text)
     if found is None:
         raise argparse.ArgumentTypeError(f"'{text}' is none; write them like '9600 8N1'")
-    return LineSettings(int(found[1]), int(found[2]), found[3].upper(), int(found[4]))
+    return found
 
 
 def run(options: argparse.Namespace, say: Say | None = None) -> int:
@@ -280,17 +279,12 @@ class _Shown:
     def chunk(self, at: float, direction: Direction, data: bytes) -> None:
         """Write bytes in hexadecimal and as text."""
         arrow = "<-" if direction is Direction.RECEIVED else "->"
-        for begin in range(0, len(data), SHOWN_BYTES):
-            piece = data[begin : begin + SHOWN_BYTES]
-            self._say(f"{at:9.3f} s  {arrow} {piece.hex(' '):<{3 * SHOWN_BYTES}} {_text(piece)}")
+        for line in adding.byte_lines(data):
+            self._say(f"{at:9.3f} s  {arrow} {line}")
 
     def item(self, item: Item) -> None:
         """Write what a frame is."""
         self._say(f"{item.at:9.3f} s     {describe(item)}")
-
-
-def _text(data: bytes) -> str:
-    return "".join(chr(byte) if 32 <= byte < 127 else "." for byte in data)
 
 
 def describe(item: Item) -> str:
@@ -298,15 +292,10 @@ def describe(item: Item) -> str:
     if isinstance(item, Reading):
         flags = {True: " steady", False: " moving", None: ""}[item.stable]
         net = {True: " net", False: " gross", None: ""}[item.net]
-        return f"reading {_shown(item)}{flags}{net}  in {item.unit}, frame {item.raw!r}"
+        return f"reading {reading_words(item)}{flags}{net}  in {item.unit}, frame {item.raw!r}"
     if isinstance(item, Fault):
         return f"{item.kind}: {item.detail}  frame {item.raw!r}"
     return f"reply to {item.command}: {'accepted' if item.accepted else 'refused'}"
-
-
-def _shown(reading: Reading) -> str:
-    scale, unit = {"mass": (1e3, "g"), "pressure": (1e-5, "bar")}.get(reading.channel, (1.0, "SI"))
-    return f"{reading.value * scale:.6g} {unit}"
 
 
 def _sum_up(reader: Reader, say: Say) -> None:
@@ -373,141 +362,58 @@ def _serve(recording: Recording, options: argparse.Namespace, say: Say) -> None:
 # --- add -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """What came with some line settings, and the profiles that read it."""
-
-    settings: LineSettings
-    chunks: Sequence[bytes]
-    matches: Sequence[discovery.Match]
-
-    @property
-    def good(self) -> bool:
-        """Whether the best explains nearly all."""
-        return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
-
-
 def _add(options: argparse.Namespace, say: Say) -> None:
-    profiles = _usable(_extra(options), say)
-    best: _Heard | None = None
-    for settings in _settings_to_try(options, profiles):
-        heard = _hear(options, profiles, settings, say)
-        if best is None or _worth(heard) > _worth(best):
+    profiles, left_out = adding.usable(_extra(options))
+    for error in left_out:
+        say(f"left out: {error}")
+    search = Search(
+        options.port,
+        profiles,
+        options.seconds,
+        asks=options.ask,
+        tries=options.try_settings,
+        tell=say,
+    )
+    best: Heard | None = None
+    for heard in search.run(options.line or LineSettings()):
+        _show_bytes(heard, say)
+        if best is None or heard.worth > best.worth:
             best = heard
-        if best.good:
-            break
     if best is None or not best.matches:
-        raise DeviceCommandError(_nothing(best, options), where=options.port, advice=_next(options))
+        what = adding.nothing_words(best, asked=options.ask)
+        raise DeviceCommandError(what, where=options.port, advice=_next(options))
     _show_matches(best, say)
     _show_set_up(best, options, say)
 
 
-def _is_serial(url: str) -> bool:
-    """Say whether there is a line whose settings matter."""
-    plain = "://" not in url and not url.startswith(REPLAY)
-    return plain or url.startswith("rfc2217://")
+def _show_bytes(heard: Heard, say: Say) -> None:
+    say(f"{heard.count} bytes came")
+    for line in adding.last_lines(b"".join(heard.chunks)):
+        say(f"  {line}")
 
 
-def _settings_to_try(
-    options: argparse.Namespace, profiles: Sequence[Profile]
-) -> Sequence[LineSettings]:
-    given = [options.line or LineSettings()]
-    if not options.try_settings or not _is_serial(options.port):
-        return given
-    return list(dict.fromkeys([*given, *discovery.line_settings(profiles)]))
-
-
-def _usable(extra: Sequence[Path], say: Say) -> list[Profile]:
-    found = []
-    for name in profile_ids(extra):
-        try:
-            profile = load_profile(name, extra)
-            profile.make_driver()
-        except StationError as error:
-            say(f"left out: {error}")
-        else:
-            found.append(profile)
-    return found
-
-
-def _worth(heard: _Heard) -> tuple[float, int]:
-    return (heard.matches[0].share if heard.matches else 0.0, sum(map(len, heard.chunks)))
-
-
-def _hear(
-    options: argparse.Namespace, profiles: Sequence[Profile], settings: LineSettings, say: Say
-) -> _Heard:
-    transport = open_transport(options.port, settings)
-    try:
-        say(f"listening at {_line(settings)} for {options.seconds:g} s")
-        chunks = discovery.listen(transport, options.seconds)
-        matches = discovery.rank(profiles, chunks)
-        if options.ask and not matches:
-            say("asking in the words of each profile that asks")
-            answers = list(discovery.ask(transport, profiles))
-            chunks = [*chunks, *(piece for _, pieces in answers for piece in pieces)]
-            matches = sorted((m for m, _ in answers), key=lambda m: m.rank, reverse=True)
-    finally:
-        transport.close()
-    _show_bytes(chunks, say)
-    return _Heard(settings, chunks, matches)
-
-
-def _line(settings: LineSettings) -> str:
-    return f"{settings.baudrate} {settings.bytesize}{settings.parity}{settings.stopbits:g}"
-
-
-def _show_bytes(chunks: Sequence[bytes], say: Say) -> None:
-    data = b"".join(chunks)
-    say(f"{len(data)} bytes came")
-    tail = data[-SHOWN_LINES * SHOWN_BYTES :]
-    for begin in range(0, len(tail), SHOWN_BYTES):
-        piece = tail[begin : begin + SHOWN_BYTES]
-        say(f"  {piece.hex(' '):<{3 * SHOWN_BYTES}} {_text(piece)}")
-
-
-def _show_matches(heard: _Heard, say: Say) -> None:
+def _show_matches(heard: Heard, say: Say) -> None:
     say("profiles that read it, the best first:")
     for match in heard.matches:
-        reads = f"reads {_shown(match.last)}" if match.last else "reports an error or overload"
-        say(
-            f"  {match.profile.id:<28}{match.share:4.0%} of the bytes, "
-            f"{match.readings} readings, {reads}"
-        )
+        say(f"  {match.profile.id:<28}{adding.match_words(match)}")
     say("Put a known weight or pressure on and compare before you rely on it.")
 
 
-def _show_set_up(heard: _Heard, options: argparse.Namespace, say: Say) -> None:
+def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
     profile = heard.matches[0].profile
-    role = ROLES.get(profile.kind, "gauge")
-    port = find(options.port)
-    url = port.stable_url if port else options.port
+    role = adding.ROLES.get(profile.kind, "gauge")
     say("for the set-up file:")
     say(f"[instruments.{role}]")
-    say(f"id = {_quoted(options.id or f'{role}-1')}")
-    say(f"title = {_quoted(options.title or profile.title)}")
-    say(f"profile = {_quoted(profile.id)}")
-    say(f"url = {_quoted(url)}")
-    say(f"serial = {_quoted(options.serial)}")
-    if _is_serial(options.port) and heard.settings != profile.line_settings:
-        s = heard.settings
-        say(f"It spoke at {_line(s)} and the profile says {_line(profile.line_settings)}: copy the")
+    say(f"id = {quoted(options.id or f'{role}-1')}")
+    say(f"title = {quoted(options.title or profile.title)}")
+    say(f"profile = {quoted(profile.id)}")
+    say(f"url = {quoted(adding.stable_url(options.port))}")
+    say(f"serial = {quoted(options.serial)}")
+    if adding.has_line_settings(options.port) and heard.settings != profile.line_settings:
+        spoke, says = map(adding.line_words, (heard.settings, profile.line_settings))
+        say(f"It spoke at {spoke} and the profile says {says}: copy the")
         say(f"profile {profile.id} into your folder under another id, with")
-        say("[line]")
-        say(f"baudrate = {s.baudrate}\nbytesize = {s.bytesize}\nparity = {_quoted(s.parity)}")
-
-
-def _quoted(text: str) -> str:
-    """Give a TOML basic string; what a device or a person says is data and no markup."""
-    kept = "".join(c if c.isprintable() else "?" for c in text)
-    return '"' + kept.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _nothing(heard: _Heard | None, options: argparse.Namespace) -> str:
-    count = sum(map(len, heard.chunks)) if heard else 0
-    if count:
-        return f"{count} bytes came, and no profile reads them."
-    return "nothing came." if not options.ask else "nothing came, and nothing answered."
+        say(adding.line_table(heard.settings))
 
 
 def _next(options: argparse.Namespace) -> str:

@@ -10,6 +10,7 @@ import pytest
 
 from benchstation import device_commands
 from benchstation.device_commands import add_parser, describe, run
+from benchstation.devices import adding
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import DriverError, StationError
 from benchstation.link import ports as ports_module
@@ -227,7 +228,7 @@ def test_other_line_settings_are_tried_only_when_told_to(monkeypatch, tried):
         opened.append(settings)
         return Line(settings)
 
-    monkeypatch.setattr(device_commands, "open_transport", opening)
+    monkeypatch.setattr(adding, "open_transport", opening)
     words = ["add", "/dev/p1", "--seconds", "0.02"]
     if not tried:
         assert "18 bytes came, and no profile reads them" in refusal(*words)
@@ -250,9 +251,9 @@ def test_settings_other_than_the_profiles_are_told(monkeypatch):
         def close(self):
             pass
 
-    monkeypatch.setattr(device_commands, "open_transport", lambda url, settings: Line())
+    monkeypatch.setattr(adding, "open_transport", lambda url, settings: Line())
     said = command("add", "/dev/p1", "--seconds", "0.02", "--line", "1200 7e1")
-    assert 'baudrate = 1200\nbytesize = 7\nparity = "E"' in said[-1]
+    assert 'baudrate = 1200\nbytesize = 7\nparity = "E"\nstopbits = 1' in said[-1]
 
 
 def test_profiles_of_ones_own_are_tried_and_broken_ones_left_out(tmp_path, scale):

@@ -73,27 +73,47 @@ def rank(profiles: Iterable[Profile], chunks: Sequence[bytes]) -> list[Match]:
     return sorted(matching, key=lambda match: match.rank, reverse=True)
 
 
+def never() -> bool:
+    """Say that nobody wants it to end."""
+    return False
+
+
 def listen(
-    transport: Transport, seconds: float, clock: Callable[[], float] = time.perf_counter
+    transport: Transport,
+    seconds: float,
+    clock: Callable[[], float] = time.perf_counter,
+    *,
+    stop: Callable[[], bool] = never,
+    heard: Callable[[bytes], object] = bytes,
 ) -> list[bytes]:
-    """Give the chunks that come by themselves in so many seconds."""
+    """Give the chunks that come by themselves in so many seconds, or until ``stop`` says so.
+
+    ``heard`` is told each of them at once.
+    """
     end = clock() + seconds
     chunks: list[bytes] = []
-    while clock() < end:
+    while clock() < end and not stop():
         data = transport.read()
         if data:
             chunks.append(data)
+            heard(data)
     return chunks
 
 
 def ask(
-    transport: Transport, profiles: Iterable[Profile], times: int = 3
+    transport: Transport,
+    profiles: Iterable[Profile],
+    times: int = 3,
+    *,
+    stop: Callable[[], bool] = never,
 ) -> Iterator[tuple[Match, list[bytes]]]:
-    """Send each profile's request and give what became of the answers.
+    """Send each profile's request and give what became of the answers, until ``stop`` says so.
 
     Sends bytes to whatever is on the line: only with the user's consent.
     """
     for profile in profiles:
+        if stop():
+            return
         driver = profile.make_driver()
         if driver.poll() is None:
             continue

@@ -104,8 +104,22 @@ def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
             where="profiles",
             advice=f"Known are: {', '.join(known)}.",
         )
+    return parse_profile(_path(profile_id, extra), profile_id)
+
+
+def profile_text(profile_id: str, extra: Sequence[Path] = ()) -> str:
+    """Give the text that a profile is written as."""
+    load_profile(profile_id, extra)
+    return _path(profile_id, extra).read_text("utf-8")
+
+
+def _path(profile_id: str, extra: Sequence[Path]) -> Traversable:
     paths = [folder / f"{profile_id}.toml" for folder in _folders(extra)]
-    path = [path for path in paths if path.is_file()][-1]
+    return [path for path in paths if path.is_file()][-1]
+
+
+def parse_profile(path: Traversable, profile_id: str) -> Profile:
+    """Read a profile from its file, whose name is its id. Raises :class:`ProfileError`."""
     try:
         data = path.read_bytes()
         if len(data) > LARGEST_PROFILE_BYTES:

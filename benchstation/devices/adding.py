@@ -1,0 +1,252 @@
+"""Bringing a device to the bench: what is heard on a port, who reads it, what to try next.
+
+The command line and the window both go this way. Nothing is sent and no line setting is changed
+unless the person who owns the port said so; the port is closed again whatever happens.
+"""
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchstation.devices import discovery
+from benchstation.devices.profile import Profile, load_profile, profile_ids, profile_text
+from benchstation.driver_api.contract import LineSettings
+from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Reading
+from benchstation.link.ports import find, resolve
+from benchstation.link.recording import REPLAY
+from benchstation.link.transport import open_transport
+
+ROLES = {"mass": "scale", "pressure": "gauge"}
+"""What a device of this kind is at the bench."""
+SHOWN_BYTES, SHOWN_LINES = 16, 8
+_LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
+_SHOWN = {"mass": (1e3, "g"), "pressure": (1e-5, "bar")}
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came with some line settings, and the profiles that read it, the best first."""
+
+    settings: LineSettings
+    chunks: Sequence[bytes]
+    matches: Sequence[discovery.Match]
+
+    @property
+    def good(self) -> bool:
+        """Whether the best explains nearly all."""
+        return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
+
+    @property
+    def worth(self) -> tuple[float, int]:
+        """What decides between two: the share explained, then the bytes that came."""
+        share = self.matches[0].share if self.matches else 0.0
+        return share, self.count
+
+    @property
+    def count(self) -> int:
+        """Bytes that came."""
+        return sum(map(len, self.chunks))
+
+
+def _nothing(_: object) -> None:
+    """Tell nobody."""
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How a port is listened to. ``asks`` and ``tries`` only with the user's consent."""
+
+    url: str
+    profiles: Sequence[Profile]
+    seconds: float = 3.0
+    asks: bool = False
+    """Whether the requests of polled profiles may be sent."""
+    tries: bool = False
+    """Whether other line settings may be tried in turn."""
+    stop: Callable[[], bool] = discovery.never
+    tell: Callable[[str], object] = _nothing
+    """Told in words what is done now."""
+    heard: Callable[[bytes], object] = _nothing
+    """Told of each chunk at once."""
+
+    def run(self, first: LineSettings) -> Iterator[Heard]:
+        """Give what is heard with each line setting in turn, until one is good."""
+        for settings in self._settings(first):
+            found = self._hear(settings)
+            yield found
+            if found.good or self.stop():
+                return
+
+    def _settings(self, first: LineSettings) -> Sequence[LineSettings]:
+        if not self.tries or not has_line_settings(self.url):
+            return [first]
+        return list(dict.fromkeys([first, *discovery.line_settings(self.profiles)]))
+
+    def _hear(self, settings: LineSettings) -> Heard:
+        transport = open_transport(self.url, settings)
+        try:
+            self.tell(f"listening at {line_words(settings)} for {self.seconds:g} s")
+            chunks = discovery.listen(transport, self.seconds, stop=self.stop, heard=self.heard)
+            matches = discovery.rank(self.profiles, chunks)
+            if self.asks and not matches:
+                self.tell("asking in the words of each profile that asks")
+                answers = list(discovery.ask(transport, self.profiles, stop=self.stop))
+                came = [piece for _, pieces in answers for piece in pieces]
+                for piece in came:
+                    self.heard(piece)
+                chunks = [*chunks, *came]
+                matches = sorted((m for m, _ in answers), key=lambda m: m.rank, reverse=True)
+        finally:
+            transport.close()
+        return Heard(settings, chunks, matches)
+
+
+def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError]]:
+    """Give the profiles that can be used, and why the others cannot."""
+    found, left_out = [], []
+    for name in profile_ids(extra):
+        try:
+            profile = load_profile(name, extra)
+            profile.make_driver()
+        except StationError as error:
+            left_out.append(error)
+        else:
+            found.append(profile)
+    return found, left_out
+
+
+def has_line_settings(url: str) -> bool:
+    """Say whether there is a serial line whose settings matter."""
+    plain = "://" not in url and not url.startswith(REPLAY)
+    return plain or url.startswith("rfc2217://")
+
+
+def stable_url(url: str) -> str:
+    """Give what stays the same of a port: its identity, a path that stays, or what was given."""
+    port = find(url)
+    return port.stable_url if port else url
+
+
+def same_line(one: str, other: str) -> bool:
+    """Say whether two names mean the same port now."""
+    return one == other or _name(one) == _name(other)
+
+
+def _name(url: str) -> str:
+    try:
+        return str(Path(resolve(url)).resolve()) if "://" not in url else url
+    except StationError:
+        return url
+
+
+def line_words(settings: LineSettings) -> str:
+    """Give line settings as people write them: ``9600 8N1``."""
+    return f"{settings.baudrate} {settings.bytesize}{settings.parity}{settings.stopbits:g}"
+
+
+def line_from(text: str) -> LineSettings | None:
+    """Read line settings written like ``9600 8N1``; ``None`` when they are none."""
+    found = _LINE.fullmatch(text.strip())
+    if found is None:
+        return None
+    return LineSettings(int(found[1]), int(found[2]), found[3].upper(), int(found[4]))
+
+
+def byte_lines(data: bytes) -> list[str]:
+    """Give bytes in hexadecimal and as text, in lines of sixteen."""
+    pieces = (data[at : at + SHOWN_BYTES] for at in range(0, len(data), SHOWN_BYTES))
+    return [f"{piece.hex(' '):<{3 * SHOWN_BYTES}} {printable(piece)}" for piece in pieces]
+
+
+def last_lines(data: bytes) -> list[str]:
+    """Give the last bytes so."""
+    return byte_lines(data[-SHOWN_LINES * SHOWN_BYTES :])
+
+
+def printable(data: bytes) -> str:
+    """Give bytes as text of one character each; what cannot be printed is a point."""
+    return "".join(chr(byte) if 32 <= byte < 127 else "." for byte in data)
+
+
+def reading_words(reading: Reading) -> str:
+    """Give a reading's value in the unit that its kind is usually shown in."""
+    scale, unit = _SHOWN.get(reading.channel, (1.0, "SI"))
+    return f"{reading.value * scale:.6g} {unit}"
+
+
+def match_words(match: discovery.Match) -> str:
+    """Say what a profile makes of what came."""
+    reads = f"reads {reading_words(match.last)}" if match.last else "reports an error or overload"
+    return f"{match.share:4.0%} of the bytes, {match.readings} readings, {reads}"
+
+
+def nothing_words(heard: Heard | None, *, asked: bool) -> str:
+    """Say that nobody reads what came, or that nothing came."""
+    if heard is not None and heard.count:
+        return f"{heard.count} bytes came, and no profile reads them."
+    return "nothing came." if not asked else "nothing came, and nothing answered."
+
+
+# --- a profile at other line settings ------------------------------------------------------------
+
+
+def at_line(profile: Profile, settings: LineSettings) -> Profile:
+    """Give the profile for a device that is set to another line, under another id."""
+    if settings == profile.line_settings:
+        return profile
+    line = profile.line.model_copy(
+        update={
+            "baudrate": settings.baudrate,
+            "bytesize": settings.bytesize,
+            "parity": settings.parity,
+            "stopbits": int(settings.stopbits),
+        }
+    )
+    tail = line_words(settings).replace(" ", "-").lower()
+    title = f"{profile.title}, {line_words(settings)}"
+    changed = {"id": f"{profile.id}-{tail}", "title": title, "line": line}
+    return profile.model_copy(update=changed)
+
+
+def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[Path]) -> None:
+    """Write ``made``, which :func:`at_line` gave, as a profile of the user's own."""
+    if made == profile:
+        return
+    text = profile_text(profile.id, extra)
+    text = re.sub(r"(?m)^\[line\]\n(?:(?!\[).*\n?)*", "", text)
+    text = re.sub(r"(?m)^id *= *.*$", f'id = "{made.id}"', text, count=1)
+    text = re.sub(r"(?m)^title *= *.*$", lambda _: f"title = {quoted(made.title)}", text, count=1)
+    text = f"{text.rstrip()}\n\n{line_table(made.line_settings)}\n"
+    path = folder / f"{made.id}.toml"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+    except OSError as error:
+        raise StationError(
+            f"the profile cannot be written ({error.strerror}).",
+            where=str(path),
+            advice="Check that the disk is not full and that you may write there.",
+        ) from error
+    if load_profile(made.id, [*extra, folder]) != made:
+        path.unlink()
+        raise StationError(
+            "it cannot be copied for another line by itself; nothing was kept.",
+            where=f"profile {profile.id}",
+            advice=f"Copy it by hand to {path} with {line_words(made.line_settings)}.",
+        )
+
+
+def line_table(settings: LineSettings) -> str:
+    """Give the TOML table of line settings."""
+    return (
+        f"[line]\nbaudrate = {settings.baudrate}\nbytesize = {settings.bytesize}\n"
+        f"parity = {quoted(settings.parity)}\nstopbits = {settings.stopbits:g}"
+    )
+
+
+def quoted(text: str) -> str:
+    """Give a TOML basic string; what a device or a person says is data and no markup."""
+    kept = "".join(c if c.isprintable() else "?" for c in text)
+    return '"' + kept.replace("\\", "\\\\").replace('"', '\\"') + '"'
