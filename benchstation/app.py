@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -58,6 +58,7 @@ class _Wiring:
     follow: Callable[[Desk], None] | None = None
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
+    ids: Mapping[str, str] | None = None
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
     lamp: LampSettings | None = None
@@ -84,6 +85,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         on_change=wake,
         profiles=wiring.profiles,
         raw_folder=wiring.raw_folder,
+        ids=wiring.ids,
     )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
@@ -190,6 +192,7 @@ def run_bench(settings: Settings) -> int:
             settings.instruments["gauge"].url,
             profiles=[own_profiles()],
             raw_folder=data / "raw",
+            ids={role: instrument.id for role, instrument in settings.instruments.items()},
             display=settings.unit_system,
             dark=settings.theme == "dark",
             lamp=settings.lamp,

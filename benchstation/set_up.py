@@ -5,10 +5,11 @@ what is new: earlier facts stay in the journal.
 """
 
 import tomllib
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -19,6 +20,7 @@ from pydantic import (
     model_validator,
 )
 
+from benchstation.devices.adding import ROLES
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
 from benchstation.misfits import in_words
@@ -32,6 +34,7 @@ from benchstation.rebuild.events import (
 )
 from benchstation.rebuild.specification import specification_from_toml
 from benchstation.settings import InstrumentSettings, Settings, own_profiles, parse_settings
+from benchstation.station.assemble import fitted_now
 from benchstation.store.engine import Store
 from benchstation.units import Dimension, parse
 
@@ -125,55 +128,93 @@ def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
         data = path.read_bytes()
         if len(data) > LARGEST_FILE_BYTES:
             raise ValueError("it is too large")
-        set_up = SetUp.model_validate(tomllib.loads(data.decode("utf-8")))
-    except ValidationError as error:
-        raise _refused(path, in_words(error)) from error
+        table = tomllib.loads(data.decode("utf-8"))
     except (OSError, ValueError) as error:
-        raise _refused(path, str(error)) from error
+        raise _refused(str(path), str(error)) from error
+    return check_set_up(table, str(path), path.parent)
+
+
+def check_set_up(
+    table: Mapping[str, Any], where: str, folder: Path = Path()
+) -> tuple[Settings, list[Event]]:
+    """Check what a set-up file holds; ``folder`` is where its families are."""
+    set_up = _checked(SetUp, table, where)
     ids = [person.id for person in set_up.people]
     if twice := {i for i in ids if ids.count(i) > 1}:
-        raise _refused(path, f"two people have the id '{twice.pop()}'")
+        raise _refused(where, f"two people have the id '{twice.pop()}'")
     if set(set_up.instruments) != {"scale", "gauge"}:
-        raise _refused(path, "it needs [instruments.scale] and [instruments.gauge]")
-    return _settings(set_up, path), _events(set_up, path)
+        raise _refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+    return _settings(set_up, where), _events(set_up, where, folder)
 
 
-def _refused(path: Path, why: str) -> SetUpError:
-    return SetUpError(
-        f"it cannot be used: {why}.", where=str(path), advice="Correct it; nothing was changed."
-    )
-
-
-def _settings(set_up: SetUp, path: Path) -> Settings:
-    placed = {
-        role: InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
-        for role, i in set_up.instruments.items()
-    }
-    for role, kind in (("scale", "mass"), ("gauge", "pressure")):
-        own = [own_profiles()]
-        profile = load_profile(placed[role].profile, own)  # type: ignore[index]
-        if profile.kind != kind:
-            raise _refused(path, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
-    settings = parse_settings({**set_up.bench, "instruments": placed}, where=str(path))
+def check_bench(table: Mapping[str, Any], where: str) -> Settings:
+    """Check the fields of ``[bench]`` alone."""
+    settings = parse_settings(dict(table), where=where)
     if not settings.path_ratings:
-        raise _refused(path, "[bench.path_ratings] must name at least one part and its rating")
+        raise _refused(where, "[bench.path_ratings] must name at least one part and its rating")
     return settings
 
 
-def _events(set_up: SetUp, path: Path) -> list[Event]:
-    events: list[Event] = [
-        PersonEnrolled(p.id, p.name, p.roles, hash_pin(p.pin)) for p in set_up.people
-    ]
+def check_person(table: Mapping[str, Any], where: str) -> PersonEnrolled:
+    """Check one of ``[[people]]`` alone; the PIN becomes a salted hash."""
+    return _enrolled(_checked(_Person, table, where))
+
+
+def check_instrument(
+    role: str, table: Mapping[str, Any], where: str
+) -> tuple[InstrumentSettings, InstrumentRegistered]:
+    """Check one of ``[instruments]`` alone."""
+    part = _checked(_Instrument, table, where)
+    return _placed(role, part, where), _registered(role, part)
+
+
+_P = TypeVar("_P", bound=BaseModel)
+
+
+def _checked(model: type[_P], table: Mapping[str, Any], where: str) -> _P:
+    try:
+        return model.model_validate(table)
+    except ValidationError as error:
+        raise _refused(where, in_words(error)) from error
+
+
+def _refused(where: str, why: str) -> SetUpError:
+    return SetUpError(
+        f"it cannot be used: {why}.", where=where, advice="Correct it; nothing was changed."
+    )
+
+
+def _placed(role: str, i: _Instrument, where: str) -> InstrumentSettings:
+    profile = load_profile(i.profile, [own_profiles()])
+    if ROLES.get(profile.kind) != role:
+        raise _refused(where, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
+    try:
+        return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
+    except ValidationError as error:
+        raise _refused(where, in_words(error)) from error
+
+
+def _settings(set_up: SetUp, where: str) -> Settings:
+    placed = {role: _placed(role, i, where) for role, i in set_up.instruments.items()}
+    return check_bench({**set_up.bench, "instruments": placed}, where)
+
+
+def _enrolled(person: _Person) -> PersonEnrolled:
+    return PersonEnrolled(person.id, person.name, person.roles, hash_pin(person.pin))
+
+
+def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
+    events: list[Event] = [_enrolled(person) for person in set_up.people]
     events += [
         OilLotReceived(o.lot, o.oil, o.density_15, o.u_relative, o.expansion_per_k, o.source)
         for o in set_up.oils
     ]
     for name in set_up.families:
-        file = path.parent / name
+        file = folder / name
         try:
             text = file.read_text("utf-8")
         except (OSError, UnicodeDecodeError) as error:
-            raise _refused(path, f"the family file {name} cannot be read ({error})") from error
+            raise _refused(where, f"the family file {name} cannot be read ({error})") from error
         s = specification_from_toml(text, where=name)
         events.append(
             SpecificationApproved(
@@ -205,6 +246,8 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     """Journal what is not on record yet, and give how many facts that were."""
     known = [e.event for e in store.entries()]
     people = store.people()
+    # An instrument that comes back after another was in its place is a new fact.
+    fitted = fitted_now(store, {}).values()
     new: list[Event] = []
     for event in events:
         if isinstance(event, PersonEnrolled):
@@ -212,7 +255,7 @@ def write_set_up(store: Store, events: list[Event]) -> int:
             # A PIN's hash is salted, so a person counts as known by name and roles.
             if old is not None and (old.name, old.roles) == (event.name, event.roles):
                 continue
-        elif event in known:
+        elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
             continue
         if isinstance(event, SpecificationApproved):
             _refuse_changed(store, event)

@@ -1,6 +1,6 @@
 """A desk and its instruments put together from what is on record."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from benchstation.clock import Clock
@@ -46,6 +46,14 @@ def fit(
     return Fitted(instrument, registered)
 
 
+def fitted_now(store: Store, ids: Mapping[str, str]) -> dict[str, InstrumentRegistered]:
+    """Give the instrument of each role: the one named in ``ids``, else the one registered last."""
+    registered = store.instruments()
+    newest = {instrument.role: instrument for instrument in registered.values()}
+    named = {role: registered[name] for role, name in ids.items() if name in registered}
+    return newest | {role: i for role, i in named.items() if i.role == role}
+
+
 def bench_from(
     store: Store,
     shop: Shop,
@@ -55,10 +63,17 @@ def bench_from(
     on_change: Callable[[], None] = lambda: None,
     profiles: Sequence[Path] = (),
     raw_folder: Path | None = None,
+    ids: Mapping[str, str] | None = None,
 ) -> Live:
-    """Put the desk of the store's instruments together; the readers are not started."""
-    registered = store.instruments().values()
-    placed = {i.role: fit(i, clock, profiles, raw_folder) for i in registered}
+    """Put the desk of the store's instruments together; the readers are not started.
+
+    ``ids`` names the instrument of a role where it need not be the one registered last.
+    """
+    # Only what is fitted now: an earlier instrument's profile may be gone.
+    placed = {
+        role: fit(instrument, clock, profiles, raw_folder)
+        for role, instrument in fitted_now(store, ids or {}).items()
+    }
     scale, gauge = placed["scale"], placed["gauge"]
     stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
