@@ -80,6 +80,10 @@ class Station:
         """Say in the foot of the window what went wrong elsewhere in the program."""
         self._put(lambda: self._live.desk.say(words, concern=True))
 
+    def ask(self, job: Callable[[], str]) -> Future[str]:
+        """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
+        return self._put(job)
+
     # --- the port --------------------------------------------------------------------------------
 
     def view(self) -> BenchView:

@@ -46,7 +46,67 @@ def message_of(error: BaseException) -> Message:
     )
 
 
-class Bridge(QObject):
+class Answers(QObject):
+    """Brings results of what the station was asked into the window's thread."""
+
+    _settled = Signal(int)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._lock = threading.Lock()
+        self._open = True
+        self._tokens = itertools.count(1)
+        self._waiting: dict[
+            int, tuple[Future[Any], Callable[[Any], None], Callable[[Message], None]]
+        ]
+        self._waiting = {}
+        self._settled.connect(self._on_settled, Qt.ConnectionType.QueuedConnection)
+
+    def close(self) -> None:
+        """Stop asking; what the station's threads still say is let drop."""
+        with self._lock:
+            self._open = False
+        self._waiting.clear()
+
+    def follow(
+        self,
+        ask: Callable[[], Future[Any]],
+        done: Callable[[Any], None],
+        failed: Callable[[Message], None],
+    ) -> None:
+        """Ask the station for something; one of the two is called later in this thread."""
+        try:
+            future = ask()
+        except Exception as error:  # noqa: BLE001 - worded for the person, and logged when it is a bug
+            failed(message_of(error))
+            return
+        token = next(self._tokens)
+        self._waiting[token] = (future, done, failed)
+        future.add_done_callback(partial(self._tell_settled, token))
+
+    def _tell_settled(self, token: int, _: Future[Any]) -> None:
+        """Any thread: a future is done."""
+        with self._lock:
+            if self._open:
+                self._settled.emit(token)
+
+    @Slot(int)
+    def _on_settled(self, token: int) -> None:
+        known = self._waiting.pop(token, None)
+        if known is None:
+            return
+        future, done, failed = known
+        try:
+            error = future.exception()
+        except CancelledError as cancelled:
+            error = cancelled
+        if error is not None:
+            failed(message_of(error))
+        else:
+            done(future.result())
+
+
+class Bridge(Answers):
     """Brings moments and results from the station into the window's thread."""
 
     seen = Signal(object)
@@ -54,22 +114,13 @@ class Bridge(QObject):
     lost = Signal(str)
     """The station gives no view: the words why. The last view no longer holds."""
     _woken = Signal()
-    _settled = Signal(int)
 
     def __init__(self, port: StationPort, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.port = port
-        self._lock = threading.Lock()
-        self._open = True
         self._wake_under_way = False
-        self._tokens = itertools.count(1)
-        self._waiting: dict[
-            int, tuple[Future[Any], Callable[[Any], None], Callable[[Message], None]]
-        ]
-        self._waiting = {}
         self._last_loss = ""
         self._woken.connect(self._on_woken, Qt.ConnectionType.QueuedConnection)
-        self._settled.connect(self._on_settled, Qt.ConnectionType.QueuedConnection)
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
         self._timer.timeout.connect(self.refresh)
@@ -83,9 +134,7 @@ class Bridge(QObject):
     def close(self) -> None:
         """Stop asking; what the station's threads still say is let drop."""
         self._timer.stop()
-        with self._lock:
-            self._open = False
-        self._waiting.clear()
+        super().close()
 
     @Slot()
     def refresh(self) -> None:
@@ -115,22 +164,6 @@ class Bridge(QObject):
         """Do an action of the bench."""
         self.follow(partial(self.port.act, action, fields), done, failed)
 
-    def follow(
-        self,
-        ask: Callable[[], Future[Any]],
-        done: Callable[[Any], None],
-        failed: Callable[[Message], None],
-    ) -> None:
-        """Ask the station for something; one of the two is called later in this thread."""
-        try:
-            future = ask()
-        except Exception as error:  # noqa: BLE001 - worded for the person, and logged when it is a bug
-            failed(message_of(error))
-            return
-        token = next(self._tokens)
-        self._waiting[token] = (future, done, failed)
-        future.add_done_callback(partial(self._tell_settled, token))
-
     def _wake(self) -> None:
         """Any thread: something changed that cannot wait."""
         with self._lock:
@@ -139,12 +172,6 @@ class Bridge(QObject):
             self._wake_under_way = True
             self._woken.emit()
 
-    def _tell_settled(self, token: int, _: Future[Any]) -> None:
-        """Any thread: a future is done."""
-        with self._lock:
-            if self._open:
-                self._settled.emit(token)
-
     @Slot()
     def _on_woken(self) -> None:
         with self._lock:
@@ -152,21 +179,6 @@ class Bridge(QObject):
             is_open = self._open
         if is_open:
             self.refresh()
-
-    @Slot(int)
-    def _on_settled(self, token: int) -> None:
-        known = self._waiting.pop(token, None)
-        if known is None:
-            return
-        future, done, failed = known
-        try:
-            error = future.exception()
-        except CancelledError as cancelled:
-            error = cancelled
-        if error is not None:
-            failed(message_of(error))
-        else:
-            done(future.result())
 
 
 def without_trust(view: BenchView, why: str) -> BenchView:
