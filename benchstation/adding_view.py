@@ -27,6 +27,15 @@ class ChoiceRow:
 
 
 @dataclass(frozen=True, slots=True)
+class CardView:
+    """A way to go on that needs a few words: what it means, and its action."""
+
+    title: str
+    words: str
+    action: ActionView
+
+
+@dataclass(frozen=True, slots=True)
 class AddingView:
     """One moment of it: where it stands, and what can be done about it."""
 
@@ -46,6 +55,7 @@ class AddingView:
     """Bytes as they came, in hexadecimal and as text, newest last."""
     groups: tuple[TermGroup, ...] = ()
     fields: tuple[FieldView, ...] = ()
+    cards: tuple[CardView, ...] = ()
     actions: tuple[ActionView, ...] = ()
     busy: bool = False
 

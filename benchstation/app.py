@@ -13,13 +13,24 @@ from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.settings import LampSettings, Settings, own_profiles
+from benchstation.settings import (
+    InstrumentSettings,
+    LampSettings,
+    Settings,
+    load_settings,
+    own_profiles,
+    parse_settings,
+    save_settings,
+)
+from benchstation.station.adding import Adding
 from benchstation.station.assemble import bench_from
 from benchstation.station.desk import Desk
 from benchstation.station.outputs import feed_for, lamp_for
 from benchstation.station.records import Records
+from benchstation.station.refitting import BenchKeeper
 from benchstation.station.shop import Shop, shop_from
 from benchstation.station.station import Station
+from benchstation.station.views.adding import adding_view
 from benchstation.store.engine import Store, open_store
 from benchstation.ui.run import display_problem, run_window
 from benchstation.units import UnitSystem
@@ -59,6 +70,8 @@ class _Wiring:
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
     ids: Mapping[str, str] | None = None
+    keep: Callable[[str, InstrumentSettings], None] = lambda role, instrument: None
+    """Writes an instrument that is added into the settings."""
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
     lamp: LampSettings | None = None
@@ -98,6 +111,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
     waking.append(station)
+    urls = {"scale": wiring.scale_url, "gauge": wiring.gauge_url}
+    keeper = BenchKeeper(desk, station.ask, wiring.keep, urls, wiring.raw_folder)
+    adding = Adding(keeper, adding_view)
     desk.scale.instrument.connect(wiring.scale_url)
     desk.gauge.instrument.connect(wiring.gauge_url)
     desk.watch.arm()
@@ -108,9 +124,10 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
-        return run_window(station, demo_hand=wiring.hand, dark=wiring.dark)
+        return run_window(station, demo_hand=wiring.hand, adding=adding, dark=wiring.dark)
     finally:
         hooks.close()
+        adding.close()
         if desk.lamp is not None:
             desk.lamp.close()
         if desk.feed is not None:
@@ -169,6 +186,14 @@ def air_of(settings: Settings) -> Surroundings:
     return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
+def keep_instrument(role: str, instrument: InstrumentSettings) -> None:
+    """Put an instrument in its place in the settings, and write them."""
+    settings = load_settings()
+    placed = {str(place): fitted for place, fitted in settings.instruments.items()}
+    placed[role] = instrument
+    save_settings(parse_settings({**settings.model_dump(), "instruments": placed}))
+
+
 def run_bench(settings: Settings) -> int:
     """Show the window on the real bench. Raises :class:`NotSetUpError` before it is set up."""
     if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
@@ -193,6 +218,7 @@ def run_bench(settings: Settings) -> int:
             profiles=[own_profiles()],
             raw_folder=data / "raw",
             ids={role: instrument.id for role, instrument in settings.instruments.items()},
+            keep=keep_instrument,
             display=settings.unit_system,
             dark=settings.theme == "dark",
             lamp=settings.lamp,

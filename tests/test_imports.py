@@ -52,6 +52,7 @@ LAYERS: dict[str, set[str] | None] = {
         "resources",
     },
     "benchstation.bench_view": {"benchstation.units"},
+    "benchstation.adding_view": {"benchstation.bench_view"},
     "benchstation.words": {"benchstation.units"},
     "benchstation.calc": ANY,
     "benchstation.station": ANY,

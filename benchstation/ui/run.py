@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from benchstation.adding_view import AddingPort
 from benchstation.bench_view import DemoHand, StationPort
 from benchstation.driver_api.errors import StationError
 
@@ -91,6 +92,7 @@ def run_window(
     port: StationPort,
     *,
     demo_hand: DemoHand | None = None,
+    adding: AddingPort | None = None,
     dark: bool = True,
     on_close: Callable[[], None] | None = None,
 ) -> int:
@@ -114,7 +116,7 @@ def run_window(
     app.setDesktopFileName("benchstation")
     app.setStyle("Fusion")
     ensure_fonts()
-    window = Window(port, demo_hand=demo_hand, dark=dark, on_close=on_close)
+    window = Window(port, demo_hand=demo_hand, adding=adding, dark=dark, on_close=on_close)
     window.closed.connect(app.quit)
     screen = window.screen().availableSize()
     window.resize(min(1600, screen.width()), min(900, screen.height()))

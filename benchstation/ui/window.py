@@ -13,6 +13,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from benchstation.adding_view import AddingPort
 from benchstation.bench_view import (
     ActionView,
     AlarmBannerView,
@@ -60,6 +61,7 @@ class Window(QWidget):
         port: StationPort,
         *,
         demo_hand: DemoHand | None = None,
+        adding: AddingPort | None = None,
         dark: bool = True,
         hold_ms: int = HOLD_MS,
         on_close: Callable[[], None] | None = None,
@@ -70,7 +72,7 @@ class Window(QWidget):
         self.setMinimumSize(*LEAST_SIZE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.lights: Palette = DARK if dark else LIGHT
-        self._on_close = on_close
+        self._on_close, self._adding = on_close, adding
         self.view: BenchView | None = None
         self._said = ""
         self._before_help = "bench"
@@ -231,7 +233,7 @@ class Window(QWidget):
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
-            page = InstrumentsPage(self.bridge)
+            page = InstrumentsPage(self.bridge, self._adding)
         page.told.connect(self.tell)
         return page
 

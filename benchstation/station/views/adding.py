@@ -1,5 +1,6 @@
 """The screens on which an instrument is brought in, one for each stage."""
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,7 +22,7 @@ from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.driver_api.reading import Health
 from benchstation.station.adding import Adding, Stage, State
-from benchstation.units import NO_VALUE
+from benchstation.units import NO_VALUE, UnitSystem
 from benchstation.words import Words
 
 TITLES = {
@@ -278,13 +279,22 @@ def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
 def _big(words: Words, instrument: Instrument | None, *, scale: bool) -> BigNumber:
     sample = instrument.latest() if instrument else None
     value = sample.value if sample else float("nan")
-    shown = words.mass_shown(value) if scale else words.pressure_shown(value)
+    decimals = _decimals(words, sample.resolution if sample else None, scale=scale)
+    shown = words.mass_shown(value, decimals) if scale else words.pressure_shown(value, decimals)
     good = instrument is not None and instrument.health(time.perf_counter()).category is Health.GOOD
     unit = shown.unit if scale else f"{shown.unit} gauge"
     moving = sample is not None and sample.stable is False
     caption = "shows now, moving" if moving else "shows now"
     number = shown.number if sample else NO_VALUE
     return BigNumber(caption, number, unit, Tone.PLAIN, stale=not good)
+
+
+def _decimals(words: Words, resolution: float | None, *, scale: bool) -> int | None:
+    """Give the decimals of the device itself, so that its display can be held against it."""
+    if resolution is None or words.system is not UnitSystem.METRIC:
+        return None
+    step = resolution * (1e3 if scale else 1e-5)
+    return min(6, max(0, round(-math.log10(step))))
 
 
 # --- name, save ----------------------------------------------------------------------------------

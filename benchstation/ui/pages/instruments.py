@@ -13,10 +13,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.bench_view import InstrumentView, Tone
+from benchstation.adding_view import AddingPort
+from benchstation.bench_view import ActionView, InstrumentView, Tone
 from benchstation.ui.bridge import Bridge, Message, message_of
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.adding_steps import AddingSteps
 from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.guard_strip import Reading
 from benchstation.ui.widgets.hero import MarkedLine
@@ -24,6 +26,7 @@ from benchstation.ui.widgets.labels import label, set_role
 from benchstation.ui.widgets.terms import Terms
 
 REFRESH_MS = 200
+ADD = ActionView("begin", "Add an instrument", "Ctrl+N")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
     "set up, their link, health, calibration and last frames stand here."
@@ -107,12 +110,31 @@ class Instrument(QFrame):
 class InstrumentsPage(Page):
     """All instruments side by side."""
 
-    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, bridge: Bridge, adding: AddingPort | None = None, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
-        self._bridge = bridge
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(12, 10, 12, 0)
+        self._bridge, self._adding = bridge, adding
+        box = QVBoxLayout(self)
+        box.setContentsMargins(12, 10, 12, 0)
+        box.setSpacing(10)
+        self.fitted = QWidget()
+        self.fitted.setObjectName("clear")
+        self._row = QHBoxLayout(self.fitted)
+        self._row.setContentsMargins(0, 0, 0, 0)
         self._row.setSpacing(10)
+        box.addWidget(self.fitted, 1)
+        self.more = Actions(quiet=True)
+        self.more.chosen.connect(self._on_more)
+        box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
+        self.steps: AddingSteps | None = None
+        if adding is not None:
+            self.more.show_actions((ADD,))
+            self.steps = AddingSteps(bridge, adding)
+            self.steps.hide()
+            self.steps.told.connect(self.told)
+            self.steps.ended.connect(self._show_fitted)
+            box.addWidget(self.steps, 1)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
         self._row.addWidget(self.empty, 1)
@@ -158,7 +180,35 @@ class InstrumentsPage(Page):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
+        if self.steps is not None and self.steps.isVisible():
+            return self.steps.press_key(key)
+        if self.more.press_key(key):
+            return True
         return any(panel.action_bar.press_key(key) for panel in self.instruments)
+
+    @Slot(str, str)
+    def _on_more(self, action: str, _: str) -> None:
+        if self._adding is not None:
+            begin = partial(self._adding.adding_act, action, {})
+            self._bridge.follow(begin, self._on_begun, self.told.emit)
+
+    def _on_begun(self, sentence: str) -> None:
+        if self.steps is None:
+            return
+        self.told.emit(Message(sentence, Tone.GOOD))
+        for part in (self.fitted, self.more):
+            part.hide()
+        self.steps.show()
+
+    @Slot()
+    def _show_fitted(self) -> None:
+        if self.steps is None or not self.steps.isVisible():
+            return
+        self.steps.hide()
+        for part in (self.fitted, self.more):
+            part.show()
+        self.window().setFocus()
+        self.refresh()
 
     @Slot(str, str, object)
     def _on_chosen(self, role: str, action: str, fields: dict[str, str]) -> None:

@@ -1,0 +1,200 @@
+"""The way of an instrument, or of a whole bench, from the first question to saved."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from benchstation.adding_view import AddingPort, AddingView
+from benchstation.bench_view import StepView, Tone
+from benchstation.ui.bridge import Answers, Message, message_of
+from benchstation.ui.widgets.actions import Actions
+from benchstation.ui.widgets.choices import Cards, ChoiceList
+from benchstation.ui.widgets.form import Form
+from benchstation.ui.widgets.hero import OTHER, Hero, MarkedLines
+from benchstation.ui.widgets.labels import label, set_role
+from benchstation.ui.widgets.route import StepRow
+from benchstation.ui.widgets.scroller import Scroller
+from benchstation.ui.widgets.terms import Terms
+
+REFRESH_MS = 100
+MOST_NUMBER_PX = 190
+
+
+class Steps(QFrame):
+    """The steps and where it stands."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        set_role(self, "panel")
+        self._box = QVBoxLayout(self)
+        self._box.setContentsMargins(8, 14, 8, 8)
+        self._box.setSpacing(2)
+        self._box.addStretch(1)
+        self.rows: list[StepRow] = []
+
+    def show_steps(self, steps: tuple[StepView, ...]) -> None:
+        """Show the steps; hidden without any."""
+        self.setVisible(bool(steps))
+        while len(self.rows) < len(steps):
+            self.rows.append(StepRow(self))
+            self._box.insertWidget(self._box.count() - 1, self.rows[-1])
+        for count, row in enumerate(self.rows):
+            if count < len(steps):
+                row.show_step(steps[count])
+            row.setVisible(count < len(steps))
+
+
+class AddingSteps(QWidget):
+    """Shows what ``port`` gives while it is seen, and hands it what a person chooses."""
+
+    told = Signal(object)
+    """A :class:`Message`."""
+    ended = Signal()
+    """Nothing is being brought in any more."""
+
+    def __init__(self, answers: Answers, port: AddingPort, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._answers, self._port = answers, port
+        self.shown: AddingView | None = None
+        self._trouble = ""
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(10)
+        self.steps = Steps()
+        row.addWidget(self.steps, 2)
+        row.addWidget(self._make_task(), 7)
+        self._timer = QTimer(self)
+        self._timer.setInterval(REFRESH_MS)
+        self._timer.timeout.connect(self.refresh)
+
+    def _make_task(self) -> QWidget:
+        task = QFrame()
+        set_role(task, "panel")
+        box = QVBoxLayout(task)
+        box.setContentsMargins(22, 16, 18, 14)
+        box.setSpacing(10)
+        self.title = label("", "headline", wrap=True)
+        self.instruction = label("", "large", wrap=True)
+        self.hero = Hero()
+        self.hero.limit(MOST_NUMBER_PX)
+        self.lines = MarkedLines()
+        self.cards = Cards()
+        self.rows = ChoiceList()
+        self.terms = Terms()
+        self.groups = Scroller(self.terms, "what will be kept")
+        self.raw_title = label("Bytes as they came, newest below", "strong")
+        self.raw = label("", "raw", wrap=True)
+        self.raw.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.form = Form()
+        self.form.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self.action_bar = Actions()
+        for part in (self.title, self.instruction, self.hero, self.lines):
+            box.addWidget(part)
+        box.addWidget(self.cards, 2)
+        box.addWidget(self.rows, 2)
+        box.addWidget(self.groups, 2)
+        box.addWidget(self.raw_title)
+        box.addWidget(self.raw)
+        box.addWidget(self.form)
+        box.addStretch(1)
+        box.addWidget(self.action_bar)
+        self.form.submitted.connect(self.action_bar.press_primary)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self._on_refused)
+        self.cards.chosen.connect(self._on_card)
+        return task
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Follow it while it is seen."""
+        super().showEvent(event)
+        self.refresh()
+        self._timer.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Rest while it is not."""
+        super().hideEvent(event)
+        self._timer.stop()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the present moment."""
+        try:
+            view = self._port.adding()
+        except Exception as error:  # noqa: BLE001 - worded once for the person, logged when a bug
+            if str(error) != self._trouble:
+                self._trouble = str(error)
+                self.told.emit(message_of(error))
+            return
+        self._trouble = ""
+        if view is None:
+            self.shown = None
+            self.ended.emit()
+        elif view != self.shown:
+            self._show(view)
+
+    def _show(self, view: AddingView) -> None:
+        new = self.shown is None or view.step_id != self.shown.step_id
+        self.shown = view
+        self.steps.show_steps(view.steps)
+        self.title.setText(view.title)
+        self.instruction.setText(view.instruction)
+        self.instruction.setVisible(bool(view.instruction))
+        self.hero.show_hero(view.big, view.lines)
+        loose = () if view.big else view.lines
+        self.lines.show_lines(tuple((text, tone, OTHER) for text, tone in loose))
+        self.lines.setVisible(bool(loose))
+        self.cards.show_cards(view.cards)
+        self.cards.setVisible(bool(view.cards))
+        self.rows.show_rows(view.rows_name, view.rows, view.row)
+        self.rows.setVisible(bool(view.rows))
+        self.terms.show_groups(view.groups)
+        self.groups.setVisible(bool(view.groups))
+        self.raw.setText("\n".join(view.raw_lines))
+        for part in (self.raw, self.raw_title):
+            part.setVisible(bool(view.raw_lines))
+        self.form.show_fields(view.step_id, view.fields)
+        self.form.setVisible(bool(view.fields))
+        self.action_bar.show_actions(view.actions)
+        self.action_bar.setVisible(bool(view.actions))
+        if new:
+            self._take_keys(view)
+
+    def _take_keys(self, view: AddingView) -> None:
+        """Put the keyboard where the question is answered."""
+        if view.rows:
+            self.rows.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif view.fields and not view.busy:
+            self.form.focus_first()
+        else:
+            self.window().setFocus()
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.cards.press_key(key) or self.action_bar.press_key(key)
+
+    @Slot(str)
+    def _on_card(self, action: str) -> None:
+        self._on_chosen(action, "")
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, _: str) -> None:
+        fields = {**self.form.values(), "row": self.rows.chosen()}
+        self._answers.follow(
+            partial(self._port.adding_act, action, fields), self._on_done, self._on_failed
+        )
+
+    def _on_done(self, sentence: str) -> None:
+        self.refresh()
+        if sentence:
+            self.told.emit(Message(sentence, Tone.GOOD))
+
+    def _on_failed(self, message: Message) -> None:
+        self.refresh()
+        self.told.emit(message)
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))

@@ -1,0 +1,360 @@
+"""A bench lead adds instruments in the real window, by keys and clicks, over real lines."""
+
+import time
+from datetime import UTC, datetime
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
+
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.world import make_world, serve_world
+from benchstation.link import ports as ports_module
+from benchstation.rebuild.events import InstrumentChecked, InstrumentRegistered
+from benchstation.station.adding import Adding
+from benchstation.station.assemble import bench_from
+from benchstation.station.records import Records
+from benchstation.station.refitting import BenchKeeper
+from benchstation.station.station import Station
+from benchstation.station.views.adding import adding_view
+from benchstation.store.engine import open_store
+from benchstation.ui.window import Window
+from sample_devices.bench_model import BenchModel
+from sample_devices.host import TcpHost, serve
+from sample_devices.protocol_bench import BenchPort
+from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
+
+LISTEN_S = 0.5
+
+
+class Lead:
+    """Eyes on the window, hands on keyboard and mouse."""
+
+    def __init__(self, qtbot, window, live, kept, served) -> None:
+        self.qtbot, self.window, self.live = qtbot, window, live
+        self.kept, self.served = kept, served
+
+    @property
+    def page(self):
+        return self.window._made["instruments"]
+
+    @property
+    def steps(self):
+        return self.page.steps
+
+    @property
+    def view(self):
+        return self.steps.shown
+
+    @property
+    def said(self) -> str:
+        message = self.window.foot.line.message
+        return message.text if message else ""
+
+    def key(self, key: str) -> None:
+        combination = QKeySequence(key)[0]
+        target = self.window.focusWidget() or self.window
+        self.qtbot.keyClick(target, combination.key(), combination.keyboardModifiers())
+
+    def click(self, action: str) -> None:
+        button = next(b for b in self.steps.action_bar.buttons if b.action.id == action)
+        assert button.isVisible()
+        self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+
+    def type(self, **values: str) -> None:
+        for name, text in values.items():
+            row = next(r for r in self.steps.form.rows if r.field.id == name)
+            if row.field.kind.value == "check":
+                self.qtbot.mouseClick(row.editor, Qt.MouseButton.LeftButton)
+                continue
+            row.editor.setFocus()
+            row.editor.clear()
+            self.qtbot.keyClicks(row.editor, text)
+
+    def until(self, condition, seconds: float = 15.0) -> None:
+        self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
+
+    def until_at(self, stage: str) -> None:
+        def there() -> None:
+            assert self.view is not None, self.said
+            assert (self.view.step_id, self.view.busy) == (f"adding-{stage}", False), self.said
+
+        self.until(there)
+
+    def sign_in(self, person: str) -> None:
+        self.window.bridge.act(
+            "sign_in", {"person": person, "pin": demo.PIN}, lambda _: None, self.window.tell
+        )
+        self.until(lambda: self.live.desk.person and self.live.desk.person.person_id == person)
+
+    def begin(self) -> None:
+        self.key("F6")
+        self.key("Ctrl+N")
+        self.until(lambda: self.steps.isVisible())
+        self.until_at("port")
+
+    def listen_at(self, url: str, stage: str = "match") -> None:
+        self.type(address=url)
+        self.key("Return")
+        self.until_at(stage)
+
+    def facts(self):
+        return self.live.desk.store.entries(kind=InstrumentRegistered.kind)
+
+
+@pytest.fixture
+def lead(qtbot, tmp_path, monkeypatch):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(ports_module.list_ports, "comports", list)
+    monkeypatch.setattr("benchstation.devices.discovery.ANSWER_WAIT_S", 0.05)
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock = running_clock()
+        world = make_world(8, demo.AIR)
+        served = serve_world(world, clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        station = Station(live, Records(store))
+        desk, kept = live.desk, {}
+        urls = {"scale": served.scale.url, "gauge": served.gauge.url}
+        keeper = BenchKeeper(desk, station.ask, kept.__setitem__, urls)
+        adding = Adding(keeper, adding_view, listen_s=LISTEN_S)
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        window = Window(station, adding=adding)
+        qtbot.addWidget(window)
+        window.resize(1280, 800)
+        window.show()
+        window.start()
+        qtbot.waitUntil(lambda: window.view is not None)
+        yield Lead(qtbot, window, live, kept, served)
+        window.close()
+        adding.close()
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+
+
+@pytest.fixture
+def device():
+    """A device on a line that the bench does not know yet."""
+    made = []
+
+    def start(shape="scale-unit-when-stable", host=serve, kind=VirtualScale):
+        model = BenchModel(3)
+        model.on_pan = "check weight"
+        made.append(host(kind(model, shape, rate_hz=50.0), time.perf_counter))
+        return made[-1].url
+
+    yield start
+    for host in made:
+        host.close()
+
+
+def bench_port(device, clock):
+    return BenchPort("new", device, clock)
+
+
+@pytest.mark.parametrize("host", [serve, TcpHost, bench_port])
+def test_a_scale_is_replaced_live(lead, device, host):
+    lead.sign_in(demo.LEAD)
+    url = device(host=host)
+    lead.begin()
+    lead.listen_at(url)
+    assert lead.view.rows[0].key == "scale-unit-when-stable"
+    assert lead.view.raw_lines
+    lead.key("Return")
+    lead.until_at("prove")
+    lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
+    lead.type(nominal="200 g")
+    lead.key("Return")
+    lead.until_at("name")
+    assert lead.facts()[-1].event.instrument_id != "scale-2", "nothing is kept before the end"
+    lead.type(
+        title="New scale",
+        serial="A7",
+        certificate="K-9",
+        on="2026-01-02",
+        until="2099-01-02",
+        u="0.02 g",
+    )
+    lead.key("Return")
+    lead.until_at("save")
+    assert lead.kept == {}
+    lead.click("save")
+    lead.until(lambda: lead.page.fitted.isVisible())
+    registered = lead.facts()[-1].event
+    assert (registered.instrument_id, registered.role) == ("scale-2", "scale")
+    assert registered.u_calibration == pytest.approx(2e-5)
+    assert lead.facts()[-1].person == demo.LEAD
+    assert lead.kept["scale"].url == url
+    assert [e.event.instrument_id for e in lead.facts() if e.event.role == "scale"] == [
+        "scale-1",
+        "scale-2",
+    ]
+    checked = lead.live.desk.store.entries(kind=InstrumentChecked.kind)[-1].event
+    assert (checked.instrument_id, checked.passed) == ("scale-2", True)
+    desk = lead.live.desk
+    lead.until(lambda: desk.scale.good_value(desk.clock.seconds()) is not None)
+    assert desk.scale.good_value(desk.clock.seconds()) == pytest.approx(0.2, abs=1e-3)
+    lead.until(lambda: "New scale" in lead.page.instruments[0].title.text())
+    assert not desk.scale.unfit(desk.clock.utc().date())
+
+
+def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
+    lead.sign_in(demo.QA)
+    lead.begin()
+    lead.listen_at(device("gauge-value-unit", kind=VirtualTransducer))
+    assert lead.view.rows[0].key == "gauge-value-unit"
+    lead.key("Return")
+    lead.until_at("prove")
+    assert "all pressure out" in lead.view.instruction
+    lead.until(lambda: not lead.view.big.stale)
+    lead.key("Return")
+    lead.until_at("name")
+    lead.click("name")
+    lead.until_at("save")
+    old = lead.live.desk.gauge
+    lead.key("Return")
+    lead.until(lambda: lead.page.fitted.isVisible())
+    desk = lead.live.desk
+    assert desk.gauge is not old
+    assert "Capture is locked" in desk.message
+    assert "no calibration" in desk.message
+    assert old.instrument.taps == []
+    tapped = []
+    desk.gauge.instrument.taps.append(tapped.append)
+    assert desk.watch.tap in desk.gauge.instrument.taps
+    lead.until(lambda: len(tapped) > 3)
+    lead.until(lambda: desk.watch.snapshot().gauge_pa is not None)
+    assert desk.watch.snapshot().alarms == ()
+
+
+def test_a_technician_may_not(lead):
+    lead.sign_in(demo.TECHNICIANS[0])
+    lead.key("F6")
+    lead.key("Ctrl+N")
+    lead.until(lambda: "does not change the bench's instruments" in lead.said)
+    assert not lead.steps.isVisible()
+
+
+def test_not_while_a_unit_is_on_the_bench(lead, device):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    fields = {"serial": "U-1", "specification": "mr-46-front", "lot": "L-0417"}
+    lead.window.bridge.act("open", fields, lambda _: None, lead.window.tell)
+    lead.until(lambda: lead.live.desk.rebuild is not None)
+    lead.type(address=device())
+    lead.key("Return")
+    lead.until(lambda: "U-1 is on the bench" in lead.said)
+    assert lead.view.step_id == "adding-port"
+
+
+def test_a_device_that_must_be_asked_is_asked_with_consent_only(lead, device):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.listen_at(device("scale-request-reply", host=TcpHost), stage="listen")
+    assert lead.view.lines[0][0] == "Nothing came."
+    lead.click("ask")
+    lead.until(lambda: "nothing was tried" in lead.said)
+    lead.type(consent="yes")
+    lead.click("ask")
+    lead.until_at("match")
+    assert lead.view.rows[0].key == "scale-request-reply"
+
+
+def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.listen_at(device())
+    lead.key("Return")
+    lead.until_at("prove")
+    lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
+    lead.key("Ctrl+G")
+    assert "check it first" in lead.said
+    lead.type(nominal="100 g")
+    lead.key("Return")
+    lead.until(lambda: "must show 100.0 g" in lead.view.lines[0][0])
+    lead.key("Ctrl+G")
+    lead.until_at("name")
+    lead.click("name")
+    lead.until_at("save")
+    lead.key("Return")
+    lead.until(lambda: lead.page.fitted.isVisible())
+    desk = lead.live.desk
+    assert desk.scale.registered.instrument_id == "scale-2"
+    assert not desk.scale.checked.passed
+
+
+def test_leaving_in_the_middle_takes_back_the_port(lead):
+    """The bench's own scale is listened to, and then left as it was."""
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    desk = lead.live.desk
+    before = desk.scale.instrument.statistics.connects
+    lead.listen_at(lead.served.scale.url)
+    lead.key("Esc")
+    lead.until(lambda: lead.page.fitted.isVisible())
+    assert "nothing was changed" in lead.said
+    lead.until(lambda: desk.scale.good_value(desk.clock.seconds()) is not None)
+    assert desk.scale.instrument.statistics.connects >= before
+    assert len(lead.facts()) == 2
+    assert lead.kept == {}
+
+
+def test_listening_can_be_stopped(lead, device, monkeypatch):
+    monkeypatch.setattr(lead.window._adding, "_listen_s", 60.0)
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.type(address=device())
+    lead.key("Return")
+    lead.until(lambda: lead.view.busy and len(lead.view.raw_lines) > 2)
+    lead.key("Ctrl+S")
+    lead.until_at("listen")
+    assert "Stopped" in lead.said
+
+
+def test_a_wrong_calibration_is_refused_and_what_was_typed_is_kept(lead, device):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.listen_at(device())
+    lead.key("Return")
+    lead.until_at("prove")
+    lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
+    lead.type(nominal="200 g")
+    lead.key("Return")
+    lead.until_at("name")
+    given = {"certificate": "K-9", "on": "2026-01-02", "until": "2027-01-02"}
+    for u, why in (("30 mbar", "mass"), ("", "not a number"), ("0.02 g", "")):
+        lead.type(**given, u=u)
+        lead.click("name")
+        if why:
+            lead.until(lambda why=why: why in lead.said)
+            assert lead.view.step_id == "adding-name"
+    lead.until_at("save")
+    lead.key("Alt+Left")
+    lead.until_at("name")
+    kept = {row.field.id: row.value() for row in lead.steps.form.rows}
+    assert given.items() <= kept.items()
+
+
+def test_a_port_that_is_not_there(lead):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.type(address="/dev/no-such-port")
+    lead.key("Return")
+    lead.until(lambda: "there is no such port" in lead.said)
+    lead.until_at("port")
+
+
+def test_an_alarm_stands_above_it(lead):
+    lead.sign_in(demo.LEAD)
+    lead.begin()
+    lead.served.gauge.unplug()
+    lead.until(lambda: lead.window.banners.isVisible())
+    assert "SIGNAL LOST" in lead.window.view.alarms[0].headline
+    assert lead.steps.isVisible()
