@@ -12,7 +12,9 @@ from benchstation.clock import Clock, running_clock
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
+from benchstation.rebuild.events import Event
 from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.set_up import write_set_up
 from benchstation.settings import (
     InstrumentSettings,
     LampSettings,
@@ -25,14 +27,16 @@ from benchstation.settings import (
 from benchstation.station.adding import Adding
 from benchstation.station.assemble import bench_from
 from benchstation.station.desk import Desk
+from benchstation.station.first_start import FirstStart, Outcome
 from benchstation.station.outputs import feed_for, lamp_for
 from benchstation.station.records import Records
 from benchstation.station.refitting import BenchKeeper
 from benchstation.station.shop import Shop, shop_from
 from benchstation.station.station import Station
 from benchstation.station.views.adding import adding_view
+from benchstation.station.views.first_start import first_start_view
 from benchstation.store.engine import Store, open_store
-from benchstation.ui.run import display_problem, run_window
+from benchstation.ui.run import display_problem, run_first_start, run_window
 from benchstation.units import UnitSystem
 
 STORE_FILE = "rebuilds.sqlite"
@@ -194,14 +198,48 @@ def keep_instrument(role: str, instrument: InstrumentSettings) -> None:
     save_settings(parse_settings({**settings.model_dump(), "instruments": placed}))
 
 
-def run_bench(settings: Settings) -> int:
-    """Show the window on the real bench. Raises :class:`NotSetUpError` before it is set up."""
-    if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
+def write_bench(settings: Settings, events: Sequence[Event]) -> int:
+    """Put a bench's facts on record and its settings in their place; gives how many are new."""
+    with open_store(settings.data_path / STORE_FILE, settings.bench_id) as store:
+        written = write_set_up(store, list(events))
+    save_settings(settings)
+    return written
+
+
+def first_start() -> Outcome:
+    """Offer the demonstration or four questions in a window, and give what came of it.
+
+    Raises :class:`NotSetUpError` where there is no display.
+    """
+    from benchstation.demo import history
+
+    if display_problem():
         raise NotSetUpError(
             "this bench is not set up yet.",
             advice="Try 'benchstation demo', or write 'benchstation set-up --example' to a file, "
             "change what is yours, and run 'benchstation set-up FILE'.",
         )
+
+    def make_demo(tell: Callable[[int, int], None]) -> None:
+        history.history_file(datetime.now(UTC).date(), progress=tell)
+
+    start = FirstStart(write_bench, make_demo, first_start_view)
+    try:
+        run_first_start(start)
+        return start.outcome
+    finally:
+        start.close()
+
+
+def run_bench(settings: Settings) -> int:
+    """Show the window on the real bench, after the questions of a first start."""
+    if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
+        outcome = first_start()
+        if outcome is Outcome.DEMO:
+            return run_demo(lambda done, total: None)
+        if outcome is Outcome.NOTHING:
+            return 0
+        settings = load_settings()
     require_display()
     prepare_process()
     data = settings.data_path

@@ -116,9 +116,8 @@ def _demo() -> int:
 
 def _set_up(options: argparse.Namespace) -> int:
     from benchstation import set_up
-    from benchstation.app import STORE_FILE
-    from benchstation.settings import save_settings
-    from benchstation.store.engine import open_store
+    from benchstation.app import write_bench
+    from benchstation.settings import default_settings_path
 
     if options.example:
         print(set_up.example(), end="")
@@ -126,9 +125,7 @@ def _set_up(options: argparse.Namespace) -> int:
     if options.file is None:
         raise StationError("no file is given.", advice="Start from 'set-up --example'.")
     settings, events = set_up.read_set_up(options.file)
-    with open_store(settings.data_path / STORE_FILE, settings.bench_id) as store:
-        written = set_up.write_set_up(store, events)
-    path = save_settings(settings)
+    written, path = write_bench(settings, events), default_settings_path()
     print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
     return 0
 

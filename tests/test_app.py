@@ -128,6 +128,7 @@ def test_air_comes_from_barometer_or_altitude_or_sea_level():
     assert app.air_of(Settings()).pressure_pa == pytest.approx(101_325)
 
 
-def test_a_bench_without_settings_says_how_to_set_up():
+def test_a_bench_without_settings_and_display_says_how_to_set_up(monkeypatch):
+    monkeypatch.setattr(app, "display_problem", lambda: "There is no display here.")
     with pytest.raises(app.NotSetUpError, match="not set up"):
         app.run_bench(Settings())

@@ -55,6 +55,13 @@ class New:
     settings: InstrumentSettings
     registered: InstrumentRegistered
     checked: InstrumentChecked
+    base: Profile
+    profile: Profile
+    """``base`` at the line settings that the device has."""
+
+    def keep_profile(self, own: Sequence[Path]) -> None:
+        """Write the profile for another line, where it is one, among the user's own."""
+        adding.keep_at_line(self.base, self.profile, own_profiles(), own)
 
     @property
     def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
@@ -368,12 +375,13 @@ class Adding:
             settings.model_copy(update={"profile": profile.id}),
             replace(registered, profile_id=profile.id),
             replace(checked, instrument_id=registered.instrument_id),
+            base,
+            profile,
         )
 
     def _save(self, state: State, _: Mapping[str, str]) -> str:
-        if state.new is None or state.base is None or state.profile is None:
+        if state.new is None:
             raise NotAllowedError("it has no name yet.", where="Save")
-        adding.keep_at_line(state.base, state.profile, own_profiles(), self._own)
         self._release()
         said = self._keeper.save(state.new)
         self._state = None

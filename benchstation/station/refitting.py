@@ -110,7 +110,8 @@ class BenchKeeper:
         role = new.registered.role
         self._refuse_clash(new)
         old = self._fitted(role)
-        # Made before anything is written: a profile that cannot be used must change nothing.
+        # Made before anything is on record: a profile that cannot be used must change nothing.
+        new.keep_profile([own_profiles()])
         fitted = fit(new.registered, self._desk.clock, [own_profiles()], self._raw_folder)
         fitted.checked = new.checked
         # Read before it is exchanged, so that the guard is without a gauge for no longer than it

@@ -7,10 +7,14 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchstation.adding_view import AddingPort
 from benchstation.bench_view import DemoHand, StationPort
 from benchstation.driver_api.errors import StationError
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication, QWidget
 
 NEED_NO_SCREEN = ("offscreen", "minimal", "vnc", "linuxfb", "eglfs", "directfb", "vkkhrdisplay")
 COLLECT_MS = 10_000
@@ -101,29 +105,14 @@ def run_window(
     ``on_close`` is called once, when the window no longer asks the station for anything. Raises
     :class:`StationError` when there is nothing to open a window on.
     """
-    problem = display_problem()
-    if problem is not None:
-        raise StationError(problem, where="window")
+    app = _application()
     from PySide6.QtCore import QTimer
-    from PySide6.QtWidgets import QApplication
 
     from benchstation.ui.window import Window
 
-    found = QApplication.instance()
-    app = found if isinstance(found, QApplication) else QApplication(sys.argv[:1])
-    app.setApplicationName("benchstation")
-    app.setApplicationDisplayName("Bench station")
-    app.setDesktopFileName("benchstation")
-    app.setStyle("Fusion")
-    ensure_fonts()
     window = Window(port, demo_hand=demo_hand, adding=adding, dark=dark, on_close=on_close)
     window.closed.connect(app.quit)
-    screen = window.screen().availableSize()
-    window.resize(min(1600, screen.width()), min(900, screen.height()))
-    if screen.width() <= 1920:
-        window.showMaximized()
-    else:
-        window.show()
+    _show(window)
     window.start()
     QTimer.singleShot(0, window, window.get_ready)
     keeper = MemoryKeeper(window.is_quiet)
@@ -136,6 +125,42 @@ def run_window(
     finally:
         timer.stop()
         keeper.close()
+
+
+def run_first_start(port: AddingPort, *, dark: bool = True) -> None:
+    """Ask what ``port`` asks until it asks no more, or its window is closed."""
+    app = _application()
+    from benchstation.ui.first_start import FirstStartWindow
+
+    window = FirstStartWindow(port, dark=dark)
+    window.closed.connect(app.quit)
+    _show(window)
+    app.exec()
+
+
+def _application() -> "QApplication":
+    problem = display_problem()
+    if problem is not None:
+        raise StationError(problem, where="window")
+    from PySide6.QtWidgets import QApplication
+
+    found = QApplication.instance()
+    app = found if isinstance(found, QApplication) else QApplication(sys.argv[:1])
+    app.setApplicationName("benchstation")
+    app.setApplicationDisplayName("Bench station")
+    app.setDesktopFileName("benchstation")
+    app.setStyle("Fusion")
+    ensure_fonts()
+    return app
+
+
+def _show(window: "QWidget") -> None:
+    screen = window.screen().availableSize()
+    window.resize(min(1600, screen.width()), min(900, screen.height()))
+    if screen.width() <= 1920:
+        window.showMaximized()
+    else:
+        window.show()
 
 
 class MemoryKeeper:

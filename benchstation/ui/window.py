@@ -9,7 +9,6 @@ from PySide6.QtGui import (
     QAccessibleAnnouncementEvent,
     QCloseEvent,
     QKeyEvent,
-    QKeySequence,
 )
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -23,6 +22,7 @@ from benchstation.bench_view import (
     Tone,
 )
 from benchstation.ui.bridge import Bridge, Message, without_trust
+from benchstation.ui.keys import key_name
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
@@ -267,7 +267,7 @@ class Window(QWidget):
         """Take the keys that no field wanted: those typed into a field never come here."""
         if event.isAutoRepeat():
             return
-        key = _name_of(event)
+        key = key_name(event)
         if same_key(key, alarm_banner.KEY):
             # Some systems send a release between repeats of a key that is held.
             self._letting_go.stop()
@@ -297,7 +297,7 @@ class Window(QWidget):
         """End what is done only while a key is held."""
         if event.isAutoRepeat():
             return
-        key = _name_of(event)
+        key = key_name(event)
         if same_key(key, alarm_banner.KEY):
             self._letting_go.start()
         elif self.bench.demo is not None:
@@ -350,12 +350,3 @@ class Window(QWidget):
                 self.tell(Message(UNKEPT, Tone.CAUTION))
                 return True
         return False
-
-
-def _name_of(event: QKeyEvent) -> str:
-    combination = event.keyCombination()
-    modifiers = combination.keyboardModifiers() & ~Qt.KeyboardModifier.KeypadModifier
-    key = combination.key()
-    if key == Qt.Key.Key_Enter:
-        key = Qt.Key.Key_Return
-    return QKeySequence(key.value | modifiers.value).toString()

@@ -21,7 +21,7 @@ from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.driver_api.reading import Health
-from benchstation.station.adding import Adding, Stage, State
+from benchstation.station.adding import Adding, New, Stage, State
 from benchstation.units import NO_VALUE, UnitSystem
 from benchstation.words import Words
 
@@ -333,26 +333,29 @@ def _save(adding: Adding, state: State) -> AddingView:
         lines.append(("The check failed: nothing is captured until one passes.", Tone.DANGER))
     if not kept.calibrated_until:
         lines.append((LOCKED, Tone.CAUTION))
-    lines.append(("The instrument that was in this place before stays on record.", Tone.PLAIN))
+    first = bool(adding.wanted_role)
+    if not first:
+        lines.append(("The instrument that was in this place stays on record.", Tone.PLAIN))
     return AddingView(
         "",
-        f"Save it as the {'scale' if kept.role == 'scale' else 'gauge'} of this bench?",
-        "Nothing has been kept so far.",
+        f"{'Take' if first else 'Save'} it as the {kept.role} of this bench?",
+        "Nothing is written before the last screen." if first else "Nothing has been kept so far.",
         lines=tuple(lines),
-        groups=new_groups(Words(adding.display), state),
-        actions=(ActionView("save", "Save and read it", "Return", primary=True), BACK, LEAVE),
+        groups=new_groups(Words(adding.display), new),
+        actions=(
+            ActionView("save", "Take it" if first else "Save and read it", "Return", primary=True),
+            BACK,
+            LEAVE,
+        ),
     )
 
 
-def new_groups(words: Words, state: State) -> tuple[TermGroup, ...]:
+def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
     """Give what will be kept."""
-    new, profile = state.new, state.profile
-    assert new is not None
-    assert profile is not None
-    kept, checked = new.registered, new.checked
+    kept, checked, profile = new.registered, new.checked, new.profile
     shown = words.mass if kept.role == "scale" else words.pressure
     line = devices.line_words(profile.line_settings)
-    on_line = line if devices.has_line_settings(state.url) else "a network address"
+    on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
     instrument = TermGroup(
         "Instrument",
         (
