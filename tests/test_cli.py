@@ -141,6 +141,7 @@ def test_without_a_display_one_line_says_what_to_do(capsys, monkeypatch, tmp_pat
 
 def test_a_bench_that_is_not_set_up_says_how(capsys, monkeypatch, tmp_path):
     monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    monkeypatch.setattr("benchstation.app.display_problem", lambda: "There is no display here.")
     code, _, err = run(capsys)
     assert code == 2
     assert "benchstation demo" in err

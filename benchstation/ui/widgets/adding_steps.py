@@ -192,6 +192,7 @@ class AddingSteps(QWidget):
             self.told.emit(Message(sentence, Tone.GOOD))
 
     def _on_failed(self, message: Message) -> None:
+        self.form.clear_secrets()
         self.refresh()
         self.told.emit(message)
 
