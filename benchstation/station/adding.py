@@ -35,6 +35,7 @@ log = logging.getLogger(__name__)
 LISTEN_S = 3.0
 TAIL_BYTES = 512
 YES = "yes"
+TITLES = {"scale": "Bench scale", "gauge": "Charge gauge"}
 
 
 class Stage(StrEnum):
@@ -339,9 +340,8 @@ class Adding:
 
     def _to_name(self, state: State) -> None:
         self._release()
-        profile = state.profile
-        assert profile is not None
-        typed = {"id": self._keeper.new_id(state.role), "title": profile.title} | dict(state.typed)
+        typed = {"id": self._keeper.new_id(state.role), "title": TITLES[state.role]}
+        typed |= state.typed
         self._show(replace(state, stage=Stage.NAME, typed=typed, new=None))
 
     def _name(self, state: State, fields: Mapping[str, str]) -> str:

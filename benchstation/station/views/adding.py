@@ -21,6 +21,7 @@ from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.driver_api.reading import Health
+from benchstation.rebuild.events import InstrumentChecked
 from benchstation.station.adding import Adding, New, Stage, State
 from benchstation.units import NO_VALUE, UnitSystem
 from benchstation.words import Words
@@ -150,10 +151,10 @@ def _listen(adding: Adding, state: State) -> AddingView:
     serial = devices.has_line_settings(state.url)
     others = ActionView(
         "others",
-        "Try other line settings",
+        "Other settings",
         "Ctrl+T",
         serial,
-        "" if serial else "a network address has none",
+        "" if serial else "an address has none",
     )
     return AddingView(
         "",
@@ -245,7 +246,7 @@ def _prove(adding: Adding, state: State) -> AddingView:
             ActionView("check", "Check", "Return", primary=True),
             ActionView(
                 "go_on",
-                "Go on with a failed check",
+                "Go on, failed",
                 "Ctrl+G",
                 checked,
                 "" if checked else "check it first",
@@ -259,7 +260,7 @@ def _prove(adding: Adding, state: State) -> AddingView:
 def _off(words: Words, state: State) -> str:
     checked = state.checked
     assert checked is not None
-    shown: Callable[[float], str] = words.mass if state.role == "scale" else words.pressure
+    shown = _as_fine_as(words, checked)
     return (
         f"It shows {shown(checked.observed)} and must show {shown(checked.nominal)} "
         f"± {shown(checked.tolerance)}."
@@ -289,12 +290,22 @@ def _big(words: Words, instrument: Instrument | None, *, scale: bool) -> BigNumb
     return BigNumber(caption, number, unit, Tone.PLAIN, stale=not good)
 
 
-def _decimals(words: Words, resolution: float | None, *, scale: bool) -> int | None:
-    """Give the decimals of the device itself, so that its display can be held against it."""
+def _as_fine_as(words: Words, checked: InstrumentChecked) -> Callable[[float], str]:
+    """Give what words a value with as many decimals as the tolerance needs."""
+    scale = checked.check == "check weight"
+    decimals = _decimals(words, checked.tolerance, scale=scale, digits=1)
+    shown = words.mass if scale else words.pressure
+    return lambda value: shown(value, decimals)
+
+
+def _decimals(
+    words: Words, resolution: float | None, *, scale: bool, digits: int = 0
+) -> int | None:
+    """Give the decimals of a device's last digit, and so many more, so that displays agree."""
     if resolution is None or words.system is not UnitSystem.METRIC:
         return None
     step = resolution * (1e3 if scale else 1e-5)
-    return min(6, max(0, round(-math.log10(step))))
+    return min(6, max(0, digits + round(-math.log10(step))))
 
 
 # --- name, save ----------------------------------------------------------------------------------
@@ -354,6 +365,7 @@ def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
     """Give what will be kept."""
     kept, checked, profile = new.registered, new.checked, new.profile
     shown = words.mass if kept.role == "scale" else words.pressure
+    fine = _as_fine_as(words, checked)
     line = devices.line_words(profile.line_settings)
     on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
     instrument = TermGroup(
@@ -372,8 +384,8 @@ def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
             TermView(
                 checked.check.capitalize(),
                 "passed" if checked.passed else "FAILED",
-                f"{shown(checked.observed)} for {shown(checked.nominal)}, "
-                f"allowed ± {shown(checked.tolerance)}",
+                f"{fine(checked.observed)} for {fine(checked.nominal)}, "
+                f"allowed ± {fine(checked.tolerance)}",
             ),
         ),
     )

@@ -217,7 +217,7 @@ def _shop_group(start: FirstStart) -> TermGroup:
     bench = start.bench
     assert bench is not None
     if bench.altitude_m is not None:
-        air = TermView("Altitude", WORDS.length(bench.altitude_m))
+        air = TermView("Altitude", f"{bench.altitude_m:.0f} m")
     elif bench.barometer_pa is not None:
         air = TermView("Barometer", WORDS.barometer(bench.barometer_pa))
     else:

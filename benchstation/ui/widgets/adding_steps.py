@@ -3,7 +3,7 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.adding_view import AddingPort, AddingView
@@ -19,7 +19,11 @@ from benchstation.ui.widgets.scroller import Scroller
 from benchstation.ui.widgets.terms import Terms
 
 REFRESH_MS = 100
-MOST_NUMBER_PX = 190
+MOST_NUMBER_PX, SHORT_NUMBER_PX = 150, 110
+SHORT_PX = 660
+WIDEST_TERMS_PX = 860
+FILLS = 20
+"""Stretch of what takes all the room that there is."""
 
 
 class Steps(QFrame):
@@ -73,8 +77,12 @@ class AddingSteps(QWidget):
     def _make_task(self) -> QWidget:
         task = QFrame()
         set_role(task, "panel")
-        box = QVBoxLayout(task)
-        box.setContentsMargins(22, 16, 18, 14)
+        around = QVBoxLayout(task)
+        around.setContentsMargins(16, 10, 12, 14)
+        body = QWidget()
+        body.setObjectName("clear")
+        box = QVBoxLayout(body)
+        box.setContentsMargins(4, 4, 4, 4)
         box.setSpacing(10)
         self.title = label("", "headline", wrap=True)
         self.instruction = label("", "large", wrap=True)
@@ -84,7 +92,14 @@ class AddingSteps(QWidget):
         self.cards = Cards()
         self.rows = ChoiceList()
         self.terms = Terms()
-        self.groups = Scroller(self.terms, "what will be kept")
+        inner = QWidget()
+        inner.setObjectName("clear")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 10, 0)
+        self.terms.setMaximumWidth(WIDEST_TERMS_PX)
+        column.addWidget(self.terms)
+        column.addStretch(1)
+        self.groups = Scroller(inner, "what will be kept")
         self.raw_title = label("Bytes as they came, newest below", "strong")
         self.raw = label("", "raw", wrap=True)
         self.raw.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -94,13 +109,15 @@ class AddingSteps(QWidget):
         for part in (self.title, self.instruction, self.hero, self.lines):
             box.addWidget(part)
         box.addWidget(self.cards, 2)
-        box.addWidget(self.rows, 2)
-        box.addWidget(self.groups, 2)
+        box.addWidget(self.rows, FILLS)
+        box.addWidget(self.groups, FILLS)
         box.addWidget(self.raw_title)
         box.addWidget(self.raw)
         box.addWidget(self.form)
         box.addStretch(1)
-        box.addWidget(self.action_bar)
+        # An alarm banner takes room away: then it scrolls, and its actions stay in view.
+        around.addWidget(Scroller(body, "what is asked"), 1)
+        around.addWidget(self.action_bar)
         self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self._on_refused)
@@ -142,10 +159,9 @@ class AddingSteps(QWidget):
         self.title.setText(view.title)
         self.instruction.setText(view.instruction)
         self.instruction.setVisible(bool(view.instruction))
-        self.hero.show_hero(view.big, view.lines)
-        loose = () if view.big else view.lines
-        self.lines.show_lines(tuple((text, tone, OTHER) for text, tone in loose))
-        self.lines.setVisible(bool(loose))
+        self.hero.show_hero(view.big, ())
+        self.lines.show_lines(tuple((text, tone, OTHER) for text, tone in view.lines))
+        self.lines.setVisible(bool(view.lines))
         self.cards.show_cards(view.cards)
         self.cards.setVisible(bool(view.cards))
         self.rows.show_rows(view.rows_name, view.rows, view.row)
@@ -153,14 +169,25 @@ class AddingSteps(QWidget):
         self.terms.show_groups(view.groups)
         self.groups.setVisible(bool(view.groups))
         self.raw.setText("\n".join(view.raw_lines))
-        for part in (self.raw, self.raw_title):
-            part.setVisible(bool(view.raw_lines))
+        self._fit()
         self.form.show_fields(view.step_id, view.fields)
         self.form.setVisible(bool(view.fields))
         self.action_bar.show_actions(view.actions)
         self.action_bar.setVisible(bool(view.actions))
         if new:
             self._take_keys(view)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave out the bytes under a number where there is no room for both."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        view, short = self.shown, self.height() < SHORT_PX
+        self.hero.limit(SHORT_NUMBER_PX if short else MOST_NUMBER_PX)
+        if view is not None:
+            for part in (self.raw, self.raw_title):
+                part.setVisible(bool(view.raw_lines) and not (short and view.big))
 
     def _take_keys(self, view: AddingView) -> None:
         """Put the keyboard where the question is answered."""

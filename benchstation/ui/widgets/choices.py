@@ -66,7 +66,7 @@ class Card(QFrame):
 
     def __init__(self, view: CardView, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        set_role(self, "panel")
+        set_role(self, "card")
         self.view = view
         box = QVBoxLayout(self)
         box.setContentsMargins(26, 22, 26, 22)
