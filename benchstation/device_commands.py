@@ -34,6 +34,7 @@ from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import LinkState, Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
 from benchstation.link.transport import open_transport
+from benchstation.profile_trial import try_profile
 
 FOREVER = math.inf
 NOT_CONFIRMED = 1
@@ -62,6 +63,9 @@ def add_parser(commands: Any) -> None:
     replayed.add_argument(
         "--serve", action="store_true", help="offer it as a port that the station can open"
     )
+    tried = parts.add_parser("try-profile", help="check a profile of your own on a transcript")
+    tried.add_argument("file", type=Path, help="the profile, named ID.toml")
+    tried.add_argument("--transcript", type=Path, help="what the device sends, and what it means")
     added = parts.add_parser("add", help="listen to a new device and say which profile reads it")
     added.add_argument("port", help="a name, usb:VID:PID:SERIAL, a path or a URL")
     added.add_argument("--ask", action="store_true", help="send the requests of polled profiles")
@@ -111,6 +115,9 @@ def run(options: argparse.Namespace, say: Say | None = None) -> int:
                 return 0 if output_commands.try_lamp(out) else NOT_CONFIRMED
             case "feed":
                 output_commands.read_feed(out)
+            case "try-profile":
+                for line in try_profile(options.file, options.transcript):
+                    out(line)
             case _:
                 _add(options, out)
     except KeyboardInterrupt:

@@ -7,6 +7,8 @@ from importlib.resources import files
 import pytest
 
 from benchstation.cli import main
+from benchstation.devices.adding import usable
+from benchstation.devices.discovery import rank
 
 FOLDER = files("resources") / "help"
 TOPICS = sorted(f.name for f in FOLDER.iterdir() if f.name.endswith(".md"))
@@ -42,3 +44,38 @@ def test_every_topic_has_a_heading_and_says_something(name):
     text = (FOLDER / name).read_text("utf-8")
     assert text.startswith("# ")
     assert len(text) > 400
+
+
+def blocks(name: str, kind: str) -> str:
+    """Give the blocks of one kind in a topic, one after the other."""
+    text = (FOLDER / name).read_text("utf-8")
+    return "".join(re.findall(rf"```{kind}\n(.*?)```", text, re.DOTALL))
+
+
+@pytest.fixture
+def shed_scale(tmp_path):
+    """The worked example of a device, as an author writes it down."""
+    (tmp_path / "shed-scale.toml").write_text(blocks("devices.md", "toml"), "utf-8")
+    (tmp_path / "shed-scale.txt").write_text(blocks("devices.md", "transcript"), "utf-8")
+    return tmp_path
+
+
+def test_the_worked_device_is_read_as_the_help_says(shed_scale, capsys, monkeypatch):
+    monkeypatch.chdir(shed_scale)
+    (command,) = re.findall(
+        r"^benchstation (devices try-profile .*)$", (FOLDER / "devices.md").read_text("utf-8"), re.M
+    )
+    assert main(shlex.split(command)) == 0
+    said = capsys.readouterr().out
+    assert "line 4800 7E1, 8 readings a second" in said
+    assert "8 steps, 6 of them from the device: as written." in said
+
+
+def test_the_worked_device_is_found_among_all(shed_scale):
+    """A stream of it is its own profile's and no other's."""
+    profiles, left_out = usable([shed_scale])
+    assert left_out == []
+    frames = [b"=s  123.45 g \r", b"=m  123.40 g \r", b"=s 1234.45 g \r"] * 10
+    matches = rank(profiles, frames)
+    assert [match.profile.id for match in matches][:1] == ["shed-scale"]
+    assert matches[0].share > 0.95

@@ -229,7 +229,11 @@ def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[
             where=str(path),
             advice="Check that the disk is not full and that you may write there.",
         ) from error
-    if load_profile(made.id, [*extra, folder]) != made:
+    try:
+        as_made = load_profile(made.id, [*extra, folder]) == made
+    except StationError:
+        as_made = False
+    if not as_made:
         path.unlink()
         raise StationError(
             "it cannot be copied for another line by itself; nothing was kept.",
