@@ -17,6 +17,8 @@ LEAST_SHARE = 0.5
 """A profile that explains less than half of what came is not the device's."""
 GOOD_SHARE = 0.8
 ANSWER_WAIT_S = 0.4
+MOST_BYTES = 65_536
+"""Five seconds at 115,200 baud; a peer that floods the line must not fill the memory."""
 COMMON_RATES = (9600, 2400, 4800, 19200, 38400, 57600, 115_200)
 COMMON_FORMATS = ((8, "N"), (7, "E"), (8, "E"), (7, "O"))
 _SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.UNKNOWN_UNIT)
@@ -88,14 +90,16 @@ def listen(
 ) -> list[bytes]:
     """Give the chunks that come by themselves in so many seconds, or until ``stop`` says so.
 
-    ``heard`` is told each of them at once.
+    ``heard`` is told each of them at once. More than ``MOST_BYTES`` tell nothing more.
     """
     end = clock() + seconds
     chunks: list[bytes] = []
-    while clock() < end and not stop():
+    came = 0
+    while clock() < end and came < MOST_BYTES and not stop():
         data = transport.read()
         if data:
             chunks.append(data)
+            came += len(data)
             heard(data)
     return chunks
 

@@ -1,5 +1,6 @@
 """Searching a port: what is tried, with whose consent, and that it is always closed."""
 
+import time
 from itertools import count
 
 import pytest
@@ -39,6 +40,7 @@ class Line:
         return self
 
     def read(self):
+        time.sleep(0.001)
         return self.frame if self.opened[-1] == self.speaks else b"\xff\x80"
 
     def write(self, data):
@@ -104,6 +106,18 @@ def test_asking_is_stopped_between_two_profiles(line, monkeypatch):
     list(search(asks=True, stop=lambda: next(stops)).run(LineSettings(9600)))
     asked = {bytes(data) for data in line.sent}
     assert len(asked) <= 2
+
+
+def test_a_peer_that_floods_the_line_is_heard_only_for_a_while(monkeypatch):
+    class Flood(Line):
+        def read(self):
+            return b"x" * 4096
+
+    flood = Flood(LineSettings())
+    monkeypatch.setattr(adding, "open_transport", flood.open)
+    (heard,) = Search("socket://h:1", PROFILES, 60.0).run(LineSettings())
+    assert heard.count == discovery.MOST_BYTES
+    assert flood.closed == 1
 
 
 # --- words ---------------------------------------------------------------------------------------

@@ -147,7 +147,9 @@ def device():
     def start(shape="scale-unit-when-stable", host=serve, kind=VirtualScale):
         model = BenchModel(3)
         model.on_pan = "check weight"
-        made.append(host(kind(model, shape, rate_hz=50.0), time.perf_counter))
+        # As quiet as a draught shield makes it: the check allows five steps.
+        quiet = {"noise_kg": 1e-6} if kind is VirtualScale else {}
+        made.append(host(kind(model, shape, rate_hz=50.0, **quiet), time.perf_counter))
         return made[-1].url
 
     yield start

@@ -116,7 +116,7 @@ def devices():
     model = BenchModel(4)
     model.on_pan = "check weight"
     served = [
-        TcpHost(VirtualScale(model, rate_hz=50.0), time.perf_counter),
+        TcpHost(VirtualScale(model, rate_hz=50.0, noise_kg=1e-6), time.perf_counter),
         TcpHost(VirtualTransducer(model, rate_hz=50.0), time.perf_counter),
     ]
     yield [host.url for host in served]
