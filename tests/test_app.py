@@ -3,13 +3,15 @@
 import json
 import socket
 import time
+from datetime import UTC, datetime
 
 import pytest
 
 from benchstation import app
 from benchstation.cli import main
 from benchstation.driver_api.errors import StationError
-from benchstation.settings import Settings, load_settings, parse_settings
+from benchstation.rebuild.events import InstrumentRegistered
+from benchstation.settings import InstrumentSettings, Settings, load_settings, parse_settings
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
@@ -132,3 +134,38 @@ def test_a_bench_without_settings_and_display_says_how_to_set_up(monkeypatch):
     monkeypatch.setattr(app, "display_problem", lambda: "There is no display here.")
     with pytest.raises(app.NotSetUpError, match="not set up"):
         app.run_bench(Settings())
+
+
+def test_an_instrument_is_kept_in_its_place_in_the_settings(folder):  # noqa: F811
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    before = load_settings()
+    new = InstrumentSettings(id="scale-2", profile="scale-status-word", url="/dev/p9")
+    app.keep_instrument("scale", new)
+    after = load_settings()
+    assert after.instruments["scale"] == new
+    assert after.instruments["gauge"] == before.instruments["gauge"]
+    assert after.model_copy(update={"instruments": before.instruments}) == before
+
+
+def test_the_settings_say_which_instrument_is_fitted(folder, devices, monkeypatch):  # noqa: F811
+    """One was put on record and its settings were never written; its profile is gone as well."""
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    settings = load_settings()
+    lost = InstrumentRegistered(
+        "scale-2", "scale", "Lost", "no-such-profile", "", 1.0, 0.0, 0.0, "", "", ""
+    )
+    with open_store(settings.data_path / app.STORE_FILE, settings.bench_id) as store:
+        store.append([lost], person="x", utc=datetime.now(UTC))
+    seen: list = []
+    monkeypatch.setattr(app, "run_window", lambda port, **_: seen.append(port.instruments()) or 0)
+    assert app.run_bench(settings) == 0
+    assert [view.title for view in seen[0]] == ["Bench scale", "Charge gauge"]
+
+
+def test_a_first_start_that_is_closed_leaves_nothing(monkeypatch, tmp_path):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path / "home"))
+    asked: list = []
+    monkeypatch.setattr(app, "run_first_start", lambda start: asked.append(start.adding()))
+    assert app.run_bench(Settings()) == 0
+    assert [card.action.id for card in asked[0].cards] == ["demo", "set_up"]
+    assert not (tmp_path / "home").exists()

@@ -4,9 +4,11 @@ import pytest
 
 from benchstation import set_up
 from benchstation.cli import main
+from benchstation.driver_api.errors import StationError
 from benchstation.people import Person, Role, check_pin
 from benchstation.rebuild.events import InstrumentRegistered, PersonEnrolled
 from benchstation.settings import load_settings
+from benchstation.station.assemble import fitted_now
 from benchstation.store.engine import open_store
 from tests.stepped_bench import demo
 
@@ -142,3 +144,47 @@ def test_the_example_is_printed(capsys):
 
 def test_the_demo_pin_is_one_that_would_be_taken():
     assert demo.hash_pin(demo.PIN)
+
+
+def test_an_instrument_that_comes_back_is_a_new_fact(folder, capsys):
+    """Another one stood in its place meanwhile: the newest of a role is the one that is fitted."""
+    file = folder / "bench.toml"
+    text = file.read_text("utf-8")
+    for words, facts in ((text, 6), (text.replace("scale-1", "scale-2"), 1), (text, 1), (text, 0)):
+        file.write_text(words, "utf-8")
+        assert run(folder, str(file)) == 0
+        assert f"new facts on record: {facts}" in capsys.readouterr().out
+    with store_of(folder) as store:
+        assert fitted_now(store, {})["scale"].instrument_id == "scale-1"
+        assert set(store.instruments()) == {"scale-1", "scale-2", "gauge-1"}
+
+
+@pytest.mark.parametrize(
+    ("check", "table", "said"),
+    [
+        (set_up.check_bench, {"shop": "S"}, "at least one part"),
+        (set_up.check_bench, {"path_ratings": {"hose": "3 m"}}, "path_ratings.hose"),
+        (set_up.check_person, {"id": "a", "name": "A", "roles": ["lead"], "pin": "1"}, "6 to 32"),
+        (set_up.check_person, {"id": "A", "name": "A", "roles": ["lead"], "pin": "924716"}, "id"),
+    ],
+)
+def test_a_part_is_refused_by_the_rules_of_the_whole(check, table, said):
+    with pytest.raises(StationError, match=said):
+        check(table, "Here")
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"profile": "gauge-value-unit"}, "is for pressure"),
+        ({"id": "a b"}, "id"),
+        ({"url": ""}, "url"),
+        ({"calibration": {"on": "2026-01-01"}}, "until"),
+    ],
+)
+def test_an_instrument_alone_is_refused_by_the_same_rules(changed, said):
+    good = {"id": "s", "title": "S", "profile": "scale-status-first", "url": "/dev/p1"}
+    settings, registered = set_up.check_instrument("scale", good, "Here")
+    assert (settings.id, registered.role) == ("s", "scale")
+    with pytest.raises(StationError, match=said):
+        set_up.check_instrument("scale", good | changed, "Here")

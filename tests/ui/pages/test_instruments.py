@@ -96,3 +96,8 @@ def test_without_instruments_it_teaches(instruments):
     instruments.page.refresh()
     assert instruments.page.empty.isVisible()
     assert "scale and a pressure transducer" in instruments.page.empty.text()
+
+
+def test_without_a_place_to_add_to_nothing_is_offered(instruments):
+    assert instruments.page.more.buttons == []
+    assert not instruments.page.press_key("Ctrl+N")
