@@ -280,7 +280,7 @@ def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
     assert "check it first" in lead.said
     lead.type(nominal="100 g")
     lead.key("Return")
-    lead.until(lambda: "must show 100.0 g" in lead.view.lines[0][0])
+    lead.until(lambda: "must show 100.00 g" in lead.view.lines[0][0])
     lead.key("Ctrl+G")
     lead.until_at("name")
     lead.click("name")
