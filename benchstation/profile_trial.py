@@ -13,6 +13,7 @@ from benchstation.driver_api.testing.transcript import (
     parse_transcript,
     replay,
 )
+from benchstation.settings import own_profiles
 
 LARGEST_TRANSCRIPT_BYTES = 1_000_000
 
@@ -53,6 +54,7 @@ def try_profile(file: Path, transcript: Path | None = None) -> Iterator[str]:
             advice="Write at least one line of the device, and the reading that it means.",
         )
     yield f"{len(conversation.steps)} steps, {len(chunks)} of them from the device: as written."
+    yield f"Put it into {own_profiles()} to use it at this bench."
 
 
 def _described(profile: Profile) -> Iterator[str]:

@@ -33,7 +33,8 @@ def test_a_profile_alone_is_described(profile):
 def test_a_conversation_that_is_as_written(profile, tmp_path):
     text = 'poll b"W\\r\\n"\ndevice b"W S     123.45 g\\r\\n"\nreading mass 0.12345 g stable\n'
     said = list(try_profile(profile, transcript(tmp_path, text)))
-    assert said[-1] == "2 steps, 1 of them from the device: as written."
+    assert said[-2] == "2 steps, 1 of them from the device: as written."
+    assert said[-1].startswith("Put it into ")
 
 
 @pytest.mark.parametrize(

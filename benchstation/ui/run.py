@@ -115,16 +115,7 @@ def run_window(
     _show(window)
     window.start()
     QTimer.singleShot(0, window, window.get_ready)
-    keeper = MemoryKeeper(window.is_quiet)
-    timer = QTimer()
-    timer.setInterval(COLLECT_MS)
-    timer.timeout.connect(keeper.collect)
-    timer.start()
-    try:
-        return app.exec()
-    finally:
-        timer.stop()
-        keeper.close()
+    return _run(app, window.is_quiet)
 
 
 def run_first_start(port: AddingPort, *, dark: bool = True) -> None:
@@ -135,7 +126,23 @@ def run_first_start(port: AddingPort, *, dark: bool = True) -> None:
     window = FirstStartWindow(port, dark=dark)
     window.closed.connect(app.quit)
     _show(window)
-    app.exec()
+    _run(app, lambda: True)
+
+
+def _run(app: "QApplication", is_quiet: Callable[[], bool]) -> int:
+    """Run until the end, and collect garbage in this thread only."""
+    from PySide6.QtCore import QTimer
+
+    keeper = MemoryKeeper(is_quiet)
+    timer = QTimer()
+    timer.setInterval(COLLECT_MS)
+    timer.timeout.connect(keeper.collect)
+    timer.start()
+    try:
+        return app.exec()
+    finally:
+        timer.stop()
+        keeper.close()
 
 
 def _application() -> "QApplication":

@@ -139,3 +139,32 @@ def test_the_window_opens_runs_and_ends_clean():
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert json.loads(done.stdout) == {"code": 0, "closed": [1], "threads": 1}
+
+
+FIRST = """
+import json, threading
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from benchstation import app as composition
+from benchstation.settings import Settings
+
+app = QApplication([])
+seen = []
+def look():
+    seen.extend(type(w).__name__ for w in app.topLevelWidgets() if w.isVisible())
+    app.closeAllWindows()
+QTimer.singleShot(400, look)
+code = composition.run_bench(Settings())
+print(json.dumps({"code": code, "seen": seen, "threads": threading.active_count()}))
+"""
+
+
+def test_a_bench_that_is_not_set_up_opens_on_the_first_start(tmp_path):
+    environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "BENCHSTATION_HOME": str(tmp_path)}
+    done = subprocess.run(
+        [sys.executable, "-c", FIRST], capture_output=True, text=True, env=environment, timeout=60
+    )
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert told == {"code": 0, "seen": ["FirstStartWindow"], "threads": 1}
+    assert list(tmp_path.iterdir()) == []
