@@ -225,13 +225,14 @@ class FirstStart:
             self.question = Question.REVIEW
 
     def _leave(self) -> str:
-        steps = self._steps.pop(self.question, None)
-        if steps is not None:
-            steps.close()
-        if self.question is Question.SCALE:
+        left = self.question
+        if left is Question.SCALE:
             self.question = Question.PERSON
         else:
             self._enter(Question.SCALE)
+        # Only now: what is on screen is the question that it leads to.
+        if steps := self._steps.pop(left, None):
+            steps.close()
         return "One question back."
 
     def _back(self, _: Mapping[str, str]) -> str:

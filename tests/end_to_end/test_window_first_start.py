@@ -226,6 +226,22 @@ def test_every_question_can_be_gone_back_from(owner, devices):
     owner.until_at("first-choice")
 
 
+def test_from_the_transducer_back_to_the_scale_and_on_again(owner, devices):
+    scale, gauge = devices
+    owner.answer_shop()
+    owner.answer_person()
+    owner.prove("scale", scale, nominal="200 g")
+    owner.until_at("gauge-adding-port")
+    owner.click("leave")
+    owner.until_at("scale-adding-port")
+    owner.prove("scale", scale, nominal="200 g")
+    owner.prove("gauge", gauge)
+    owner.until_at("first-review")
+    owner.click("back")
+    owner.until_at("gauge-adding-port")
+    assert not owner.home.exists()
+
+
 def test_one_port_is_not_taken_twice_and_a_scale_is_no_gauge(owner, devices):
     scale, _ = devices
     owner.answer_shop()

@@ -42,7 +42,7 @@ def first_start_view(start: FirstStart) -> AddingView | None:
     if steps is not None:
         view = steps.adding()
         return _instrument(start, view) if view is not None else _wait(start)
-    view = _SCREENS[start.question](start)
+    view = _SCREENS.get(start.question, _wait)(start)
     shown = _steps(start) if start.question in ORDER else ()
     return replace(view, step_id=f"first-{start.question}", steps=shown)
 
