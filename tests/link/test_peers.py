@@ -13,6 +13,7 @@ import pytest
 import serial
 from serial.rfc2217 import PortManager
 
+from benchstation.devices.adding import Search, usable
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.reading import FaultKind
 from benchstation.link.reader import LinkState
@@ -239,6 +240,15 @@ def test_a_port_on_the_network_is_read_and_set(port_server, read):
     assert (port.baudrate, port.bytesize, port.parity) == (2400, 7, "E")
     reader.send("tare")
     until(lambda: server.asked.endswith(b"T\r\n"))
+
+
+@old_words
+def test_a_device_behind_it_is_found_and_nothing_is_sent(port_server):
+    server = port_server(GOOD)
+    (heard,) = Search(server.url, usable()[0], 0.5).run(LineSettings(2400, 7, "E"))
+    assert heard.matches[0].profile.id == "scale-status-first"
+    assert server.port.baudrate == 2400
+    assert server.asked == b""
 
 
 @old_words
