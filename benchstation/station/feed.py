@@ -79,8 +79,8 @@ class Feed:
         self.problem = ""
         self._bench = bench
         self._clock = clock
-        self._sources = {source.instrument.role: source for source in sources}
-        self._references = {s.instrument.role: _reference(s.instrument) for s in sources}
+        self._sources: dict[str, Source] = {}
+        self._references: dict[str, str | None] = {}
         self._waiting: deque[tuple[str, Sample | Fault | Transition]] = deque(maxlen=MOST_WAITING)
         self._health: dict[str, HealthReport] = {}
         self._seen: GuardSnapshot | None = None
@@ -90,7 +90,14 @@ class Feed:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="reading feed", daemon=True)
         for source in sources:
-            source.instrument.taps.append(self._tap(source.instrument.role))
+            self.follow(source)
+
+    def follow(self, source: Source) -> None:
+        """Tell of this instrument from now on, in place of the one of its role."""
+        role = source.instrument.role
+        self._sources[role] = source
+        self._references[role] = _reference(source.instrument)
+        source.instrument.taps.append(self._tap(role))
 
     def _tap(self, role: str) -> Callable[[Sample | Fault], None]:
         # An append to a bounded deque is all that a reader's thread does here.

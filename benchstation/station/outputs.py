@@ -42,15 +42,18 @@ def feed_for(port: int, desk: Desk) -> Feed:
 
 
 class GaugeLines:
-    """The output lines of the gauge's own port, which its reader opens and closes."""
+    """The output lines of the gauge's own port, which its reader opens and closes.
 
-    def __init__(self, gauge: Instrument, _: Signal) -> None:
+    ``gauge`` gives the one that is fitted now.
+    """
+
+    def __init__(self, gauge: Callable[[], Instrument], _: Signal) -> None:
         self._gauge = gauge
 
     def send(self, signal: Signal) -> None:
         """Set the lines."""
         assert isinstance(signal, Levels)
-        self._gauge.set_levels(signal)
+        self._gauge().set_levels(signal)
 
     def check(self) -> None:
         """Nothing to ask: setting the lines again tells of a lost port."""
@@ -61,13 +64,15 @@ class GaugeLines:
 
 def lamp_for(settings: LampSettings, desk: Desk) -> Lamp:
     """Make the lamp of this desk and have the guard tell it; it is not started."""
-    gauge = desk.gauge.instrument
-    made = lamp_from(settings, gauge, gauge.silent_after_s / desk.clock.pace)
+    silent_after_s = desk.gauge.instrument.silent_after_s / desk.clock.pace
+    made = lamp_from(settings, lambda: desk.gauge.instrument, silent_after_s)
     desk.watch.listeners.append(made.tell)
     return made
 
 
-def lamp_from(settings: LampSettings, gauge: Instrument | None, silent_after_s: float) -> Lamp:
+def lamp_from(
+    settings: LampSettings, gauge: Callable[[], Instrument] | None, silent_after_s: float
+) -> Lamp:
     """Make a lamp. Raises ``LinkError`` when it is on the gauge's port and there is no gauge."""
     connect: Callable[[Signal], Output] = partial(
         open_output, settings.url, LineSettings(settings.baudrate)

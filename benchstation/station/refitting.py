@@ -12,6 +12,7 @@ from benchstation.settings import InstrumentSettings, own_profiles
 from benchstation.station.adding import New
 from benchstation.station.assemble import fit
 from benchstation.station.desk import Desk
+from benchstation.station.feed import Source
 from benchstation.station.fitted import Fitted
 
 ANSWER_WITHIN_S = 10.0
@@ -155,6 +156,8 @@ class BenchKeeper:
             fitted.instrument.taps.append(desk.watch.tap)
             desk.gauge = fitted
         desk.watch.set_limits(desk.guard_limits())
+        if desk.feed is not None:
+            desk.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
         locked = fitted.unfit(desk.clock.utc().date())
         said = f"{new.registered.title} is the {role} of this bench now."
         return desk.say(

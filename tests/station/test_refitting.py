@@ -10,11 +10,14 @@ from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
+from benchstation.link.transport import Levels
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import InstrumentChecked, InstrumentRegistered
 from benchstation.settings import InstrumentSettings, SettingsError
 from benchstation.station.adding import New
 from benchstation.station.assemble import bench_from, fitted_now
+from benchstation.station.feed import Feed, Source
+from benchstation.station.outputs import GaugeLines
 from benchstation.station.records import Records
 from benchstation.station.refitting import BenchKeeper
 from benchstation.station.station import Station
@@ -193,3 +196,18 @@ def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
     bench.station._thread.join(5)
     with pytest.raises(StationError, match="does not answer"):
         bench.keeper.begin()
+
+
+def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
+    desk = bench.desk
+    desk.feed = Feed(0, "b", desk.clock, (Source(desk.gauge.instrument, "gauge-1"),))
+    lines = GaugeLines(lambda: desk.gauge.instrument, Levels())
+    bench.sign_in(demo.LEAD)
+    bench.keeper.save(new("gauge", device("gauge")))
+    assert desk.feed._sources["gauge"].instrument is desk.gauge.instrument
+    assert desk.feed._sources["gauge"].instrument_id == "gauge-2"
+    until(lambda: desk.feed._waiting)
+    set_to = []
+    desk.gauge.instrument.set_levels = set_to.append
+    lines.send(Levels(True, None))
+    assert set_to == [Levels(True, None)]
