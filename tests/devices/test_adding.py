@@ -35,7 +35,7 @@ class Line:
         self.speaks, self.frame = speaks, frame
         self.opened, self.closed, self.sent = [], 0, []
 
-    def open(self, url, settings):
+    def open(self, url, settings, *_):
         self.opened.append(settings)
         return self
 
