@@ -17,7 +17,7 @@ from benchstation.station.station import Station
 from benchstation.store.engine import open_store
 from benchstation.ui.window import Window
 from tests.end_to_end.hands import Person, sign_in
-from tests.stepped_bench import START, make_bench
+from tests.stepped_bench import make_bench
 
 PACE = 12.0
 STORE = "rebuilds.sqlite"
@@ -88,7 +88,7 @@ def journals(tmp_path_factory):
     made = {}
     for kind in (StepKind.WEIGH, StepKind.CHARGE):
         folder = tmp_path_factory.mktemp(f"at-{kind.value}")
-        stepped = make_bench(folder, name=STORE)
+        stepped = make_bench(folder, name=STORE, start=datetime.now(UTC) - timedelta(hours=2))
         stepped.work_to(kind)
         stepped.store.close()
         made[kind] = folder / STORE
@@ -102,9 +102,7 @@ def middle(journals, tmp_path):
 
     def make(kind: StepKind):
         shutil.copyfile(journals[kind], tmp_path / STORE)
-        quick, day = running_clock(PACE), START + timedelta(days=1)
-        clock = Clock(quick.seconds, lambda: day + timedelta(seconds=quick.seconds()), PACE)
-        benches.append(Bench(clock))
+        benches.append(Bench(running_clock(PACE)))
         return benches[-1], tmp_path / STORE
 
     yield make
