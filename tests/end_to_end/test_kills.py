@@ -69,6 +69,7 @@ class Workers:
     def __init__(self, bench: Bench, folder, script: str = "route") -> None:
         self.bench, self.folder, self.script = bench, folder, script
         self.told: queue.Queue = queue.Queue()
+        self.pid = 0
         self.server = subprocess.Popen(
             [sys.executable, "-m", "tests.end_to_end.window_worker"],
             stdin=subprocess.PIPE,
@@ -108,6 +109,7 @@ class Workers:
             os.kill(pid, signal.SIGKILL)
             while "gone" not in (words := self.next(PATIENCE_S)):
                 said.append(words)
+        self.pid = 0
         self.bench.let_go()
         failed = [words["failed"] for words in said if "failed" in words]
         assert not failed, failed[0]
@@ -119,7 +121,8 @@ class Workers:
         given = (str(self.folder), served.scale.url, served.gauge.url, str(PACE), self.script)
         self.server.stdin.write("\t".join(given) + "\n")
         self.server.stdin.flush()
-        return self.next(PATIENCE_S)["worker"]
+        self.pid = self.next(PATIENCE_S)["worker"]
+        return self.pid
 
     def hear(self, word: str, seconds: float = 2 * PATIENCE_S) -> dict:
         """Wait until this is told."""
@@ -138,6 +141,8 @@ class Workers:
             return None
 
     def close(self) -> None:
+        if self.pid:
+            os.kill(self.pid, signal.SIGKILL)
         self.server.stdin.close()
         self.server.wait(PATIENCE_S)
         self._thread.join(PATIENCE_S)

@@ -66,6 +66,7 @@ def finish(workers: Workers, pid: int):
     workers.hear("done")
     os.kill(pid, signal.SIGKILL)
     workers.hear("gone")
+    workers.pid = 0
     with open_store(workers.folder / STORE, "", read_only=True) as store:
         verified = store.verify()
         assert verified.ok, verified.problem

@@ -126,7 +126,7 @@ class Running:
         self.model.valve_opening = 0.0
 
     def needs_tare(self) -> bool:
-        return self.desk.weighing.phase is Phase.NEED_TARE
+        return self.desk.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
 
     def assert_nothing_is_captured(self) -> None:
         with pytest.raises(NotAllowedError, match="tare is not proven"):
