@@ -32,6 +32,18 @@ class Bench:
         self.served = serve_world(self.world, clock.seconds)
         self.hand = VirtualHand(self.world)
 
+    def lay_out(self, desk) -> None:
+        """Put the unit on the bench as its journal left it: empty, or filled and closed."""
+        unit, model = desk.rebuild, self.world.model
+        if unit is None or self.hand._unit == [unit.unit_id]:
+            return
+        self.hand.follow(desk)
+        model.put_on_pan("body")
+        if unit.current.kind is StepKind.CHARGE:
+            model.oil_kg = unit.net_shown_kg
+            model.put_on_pan("tray")
+            model.put_on_pan("nothing")
+
 
 @contextmanager
 def window_at(qtbot, path, bench: Bench):
@@ -48,6 +60,7 @@ def window_at(qtbot, path, bench: Bench):
         live.followers.append(bench.hand.follow)
         desk = live.desk
         desk.recover()
+        bench.lay_out(desk)
         station = Station(live, Records(store), hint="hint", note="note")
         wake.append(station.wake)
         desk.scale.instrument.connect(bench.served.scale.url)
@@ -110,23 +123,11 @@ def middle(journals, tmp_path):
         bench.served.close()
 
 
-def lay_out(person) -> None:
-    """Put the unit on the virtual bench as the journal left it: empty, or filled and closed."""
-    unit, model = person.desk.rebuild, person.bench.world.model
-    person.until(lambda: person.bench.hand._unit == [unit.unit_id])
-    model.put_on_pan("body")
-    if unit.current.kind is StepKind.CHARGE:
-        model.oil_kg = unit.net_shown_kg
-        model.put_on_pan("tray")
-        model.put_on_pan("nothing")
-    sign_in(person)
-
-
 @pytest.fixture
 def at_pour(qtbot, middle):
     bench, path = middle(StepKind.WEIGH)
     with window_at(qtbot, path, bench) as made:
-        lay_out(made)
+        sign_in(made)
         yield made
 
 
@@ -134,5 +135,5 @@ def at_pour(qtbot, middle):
 def at_charge(qtbot, middle):
     bench, path = middle(StepKind.CHARGE)
     with window_at(qtbot, path, bench) as made:
-        lay_out(made)
+        sign_in(made)
         yield made

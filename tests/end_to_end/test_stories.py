@@ -16,7 +16,7 @@ from benchstation.rebuild.events import (
 )
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.weighing import Phase
-from tests.end_to_end.conftest import lay_out, window_at
+from tests.end_to_end.conftest import window_at
 from tests.end_to_end.hands import (
     ROUTE,
     bring_inside,
@@ -145,7 +145,7 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
     """What was captured stays, the hold test begins anew, and no gas need be let in again."""
     bench, path = middle(StepKind.CHARGE)
     with window_at(qtbot, path, bench) as person:
-        lay_out(person)
+        sign_in(person)
         fill_gas(person, 1.16 * person.desk.charge_target.target_gauge_pa)
         person.until(lambda: "will settle at" in lines(person), 30)
         signed = person.desk.rebuild.signatures
