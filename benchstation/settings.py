@@ -25,6 +25,7 @@ from pydantic import (
 from benchstation.driver_api.errors import StationError
 from benchstation.misfits import in_words
 from benchstation.units import Dimension, UnitSystem, parse
+from benchstation.whole_file import put_in_place
 
 HOME_VARIABLE = "BENCHSTATION_HOME"
 LARGEST_FILE_BYTES = 1_000_000
@@ -266,10 +267,7 @@ def save_settings(settings: Settings, path: Path | None = None) -> Path:
         ) as file:
             temporary = Path(file.name)
             file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(path)
-        _sync_folder(path.parent)
+        put_in_place(temporary, path)
     except OSError as error:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
@@ -285,17 +283,6 @@ def save_settings(settings: Settings, path: Path | None = None) -> Path:
 def _home() -> Path | None:
     value = os.environ.get(HOME_VARIABLE, "").strip()
     return Path(value).expanduser().absolute() if value else None
-
-
-def _sync_folder(folder: Path) -> None:
-    # Makes the rename itself durable; a folder cannot be opened so on Windows.
-    if os.name != "posix":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _unreadable(path: Path, why: str) -> SettingsError:

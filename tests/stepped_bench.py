@@ -83,12 +83,14 @@ class SteppedBench:
             self.run(STEP_S)
 
 
-def make_bench(folder: Path, *, seed: int = 1, name: str = "rebuilds.sqlite") -> SteppedBench:
+def make_bench(
+    folder: Path, *, seed: int = 1, name: str = "rebuilds.sqlite", start: datetime = START
+) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there."""
     store = open_store(folder / name, demo.BENCH)
     if store.head()[0] == 0:
-        demo.found(store, START)
-    clock = StepClock(START)
+        demo.found(store, start)
+    clock = StepClock(start)
     world = make_world(seed, demo.AIR)
     live = bench_from(store, demo.demo_shop(store), clock.clock, lambda: demo.AIR)
     lines = {

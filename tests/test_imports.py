@@ -34,7 +34,12 @@ LAYERS: dict[str, set[str] | None] = {
     "benchstation.clock": set(),
     "benchstation.crash": set(),
     "benchstation.misfits": set(),
-    "benchstation.settings": {"benchstation.units", "benchstation.misfits"},
+    "benchstation.whole_file": set(),
+    "benchstation.settings": {
+        "benchstation.units",
+        "benchstation.misfits",
+        "benchstation.whole_file",
+    },
     "benchstation.rebuild": {
         "benchstation.physics",
         "benchstation.metrology",
@@ -43,12 +48,13 @@ LAYERS: dict[str, set[str] | None] = {
         "benchstation.misfits",
         "benchstation.people",
     },
-    "benchstation.store": {"benchstation.rebuild"},
+    "benchstation.store": {"benchstation.rebuild", "benchstation.whole_file"},
     "benchstation.reports": {
         "benchstation.store",
         "benchstation.rebuild",
         "benchstation.units",
         "benchstation.words",
+        "benchstation.whole_file",
         "resources",
     },
     "benchstation.bench_view": {"benchstation.units"},
@@ -94,6 +100,7 @@ STANDARD_LIBRARY_ONLY = {
     "benchstation.clock",
     "benchstation.crash",
     "benchstation.misfits",
+    "benchstation.whole_file",
     "resources",
 }
 

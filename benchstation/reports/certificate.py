@@ -37,6 +37,7 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.units import Dimension, UnitSystem
+from benchstation.whole_file import part_of, put_in_place
 from benchstation.words import Words
 
 MARGIN: Final = 12.5 * mm
@@ -51,7 +52,7 @@ def write_certificate(
 ) -> Path:
     """Write the PDF, whole or not at all, and give its path."""
     register_fonts()
-    temporary = path.with_name(path.name + ".part")
+    temporary = part_of(path)
     footer = _Footer(filed)
     document = BaseDocTemplate(
         str(temporary),
@@ -72,7 +73,7 @@ def write_certificate(
     )
     document.addPageTemplates(PageTemplate(frames=[body], onPage=footer))
     document.build(_story(filed, system, width - 2 * MARGIN))
-    return temporary.replace(path)
+    return put_in_place(temporary, path)
 
 
 class _Footer:

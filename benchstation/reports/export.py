@@ -16,6 +16,7 @@ from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
+from benchstation.whole_file import part_of, put_in_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +90,9 @@ def _floats(values: np.ndarray[Any, np.dtype[np.float64]]) -> Sequence[float | N
 def write_json(filed: FiledRecord, path: Path) -> Path:
     """Write the record as JSON, whole or not at all."""
     text = json.dumps(as_json(filed), indent=1, ensure_ascii=False, allow_nan=False)
-    temporary = path.with_name(path.name + ".part")
+    temporary = part_of(path)
     temporary.write_text(text + "\n", encoding="utf-8")
-    return temporary.replace(path)
+    return put_in_place(temporary, path)
 
 
 def check_json(path: Path) -> tuple[int, str]:

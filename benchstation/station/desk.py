@@ -34,6 +34,8 @@ from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
 
 NOBODY = "station"
+AGAIN = "Put back what is not captured, then tare again."
+"""Half a pour that no tare proves would otherwise be in the unit and in no record."""
 ANYBODY: frozenset[Role] = frozenset(Role)
 
 
@@ -114,10 +116,11 @@ class Desk:
             )
         specification = self.shop.specifications[opened.specification_id, opened.revision]
         self.rebuild = fold(entries, specification)
+        self.say(f"{opened.serial} goes on where it was.")
         if self.rebuild.tare is not None:
+            self.say(f"{self.message} The tare is lost. {AGAIN}", concern=True)
             lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
-        self.say(f"{opened.serial} goes on where it was.")
         self.enter_step()
 
     # --- actions -------------------------------------------------------------------------------
@@ -191,7 +194,7 @@ class Desk:
             return
         step = rebuild.current
         self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        self.say(f"The tare is lost: {reason}. Tare again before you go on.", concern=True)
+        self.say(f"The tare is lost: {reason}. {AGAIN}", concern=True)
 
     def capture_locked(self) -> str:
         """Say why nothing may be captured at this step now; empty: nothing against it."""

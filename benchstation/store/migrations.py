@@ -5,7 +5,6 @@ copied first, then taken up step by step in one transaction. Projections have a 
 own, since they need no migration: they are made again.
 """
 
-import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -23,6 +22,7 @@ from benchstation.store.errors import (
 )
 from benchstation.store.schema import TRIGGERS, core, meta
 from benchstation.store.schema import projections as projected
+from benchstation.whole_file import part_of, put_in_place
 
 APPLICATION_ID = 0x44425231
 VERSION = 1
@@ -82,7 +82,7 @@ def bring_up_to_date(connection: Connection, path: Path, bench: str, version: in
 
 def back_up(path: Path, target: Path) -> None:
     """Write a whole, checked copy of the records to ``target``, from any thread."""
-    part = target.with_name(target.name + ".part")
+    part = part_of(target)
     part.unlink(missing_ok=True)
     with in_words(str(target)):
         with closing(read_only(path)) as source, closing(sqlite3.connect(part)) as copy:
@@ -97,9 +97,7 @@ def back_up(path: Path, target: Path) -> None:
                 advice="Check the disk, and verify the records.",
                 detail=str(verdict),
             )
-    with part.open("rb+") as file:
-        os.fsync(file.fileno())
-    part.replace(target)
+    put_in_place(part, target)
 
 
 def value_of(connection: Connection, key: str) -> str | None:

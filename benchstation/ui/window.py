@@ -32,7 +32,7 @@ from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
-from benchstation.ui.widgets.sound import Sounder
+from benchstation.ui.widgets.sound import Sounder, listen_for_alarms
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
@@ -113,6 +113,7 @@ class Window(QWidget):
         self.banners.acknowledged.connect(self._on_acknowledged)
         self.foot.pressed.connect(self.switch)
         self.sounder.changed.connect(self._on_sound)
+        listen_for_alarms(self.sounder, port)
 
     def start(self) -> None:
         """Show the present moment and keep it so."""

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchstation.devices.profile import load_profile, profile_ids
+from benchstation.devices.registry import OURS, found_drivers
 from benchstation.driver_api.reading import Fault, Reading, Reply
 from benchstation.driver_api.testing.inspection import held_bytes
 from tests.drivers import damage
@@ -55,6 +56,12 @@ def chew(profile, total, seed):
     items = [item for _ in range(3) for item in driver.feed(good, 2.0)]
     assert any(isinstance(item, Reading) for item in items), "nothing is read after the noise"
     return came
+
+
+def test_every_built_in_driver_is_among_them():
+    """The drivers are those of the entry points: one that is added needs a profile here."""
+    built_in = {name for name, entry in found_drivers().items() if entry.value.startswith(OURS)}
+    assert {profile.driver for profile in PROFILES} == built_in
 
 
 @each

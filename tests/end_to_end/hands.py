@@ -220,19 +220,21 @@ def bring_inside(person: Person) -> None:
     """Do what the screen says until it says 'inside'."""
     desk = person.desk
     gauge, target = desk.gauge.instrument, desk.charge_target.target_gauge_pa
-    said = ("inside: capture", "too low", "too high")
+    said, fits = ("inside: capture", "too low", "too high"), []
 
     def reached(aim: float, sign: int) -> bool:
         return sign * (gauge.latest().value - aim) >= 0
 
     def told() -> bool:
         lines = [text for text, _ in person.task.lines]
-        return lines[0].startswith(said) and any(t.startswith("will settle at") for t in lines)
+        fits[:] = [desk.charging.settling(desk.clock.seconds())]
+        known = fits[0] is not None and any(t.startswith("will settle at") for t in lines)
+        return known and lines[0].startswith(said)
 
     for _ in range(6):
         person.until(told, 30)
         word = person.task.lines[0][0]
-        off = desk.charging.settling(desk.clock.seconds()).final_pa - target
+        off = fits[0].final_pa - target
         aim = gauge.latest().value - off
         if word.startswith("inside"):
             return

@@ -54,7 +54,7 @@ class Bench(VirtualHand):
         with model.lock:
             if step == "oil":
                 model.oil_kg = 0.0
-            else:
+            elif step == "bleed":
                 model.oil_kg, model.tray_kg = model.oil_kg + model.tray_kg, 0.0
 
     def let_go(self) -> None:
@@ -66,9 +66,10 @@ class Bench(VirtualHand):
 class Workers:
     """Starts technicians at a window, listens to them, and kills them."""
 
-    def __init__(self, bench: Bench, folder) -> None:
-        self.bench, self.folder = bench, folder
+    def __init__(self, bench: Bench, folder, script: str = "route") -> None:
+        self.bench, self.folder, self.script = bench, folder, script
         self.told: queue.Queue = queue.Queue()
+        self.pid = 0
         self.server = subprocess.Popen(
             [sys.executable, "-m", "tests.end_to_end.window_worker"],
             stdin=subprocess.PIPE,
@@ -91,15 +92,11 @@ class Workers:
 
     def run(self, seconds: float, *, steps: int = 0, until=None) -> list[dict]:
         """Let one work and kill it ``seconds`` after so many steps, or when it tells ``until``."""
-        served = self.bench.served
-        given = (str(self.folder), served.scale.url, served.gauge.url, str(PACE))
-        self.server.stdin.write("\t".join(given) + "\n")
-        self.server.stdin.flush()
-        pid = self._next(PATIENCE_S)["worker"]
+        pid = self.start()
         end = time.monotonic() + (PATIENCE_S if steps else seconds)
         said = []
         while (left := end - time.monotonic()) > 0:
-            words = self._next(left)
+            words = self.next(left)
             if words is None:
                 break
             said.append(words)
@@ -110,20 +107,42 @@ class Workers:
                 end = time.monotonic() + (seconds if steps == 0 else PATIENCE_S)
         if not any("gone" in words for words in said):
             os.kill(pid, signal.SIGKILL)
-            while "gone" not in (words := self._next(PATIENCE_S)):
+            while "gone" not in (words := self.next(PATIENCE_S)):
                 said.append(words)
+        self.pid = 0
         self.bench.let_go()
         failed = [words["failed"] for words in said if "failed" in words]
         assert not failed, failed[0]
         return said
 
-    def _next(self, seconds: float) -> dict | None:
+    def start(self) -> int:
+        """Start one and give its process."""
+        served = self.bench.served
+        given = (str(self.folder), served.scale.url, served.gauge.url, str(PACE), self.script)
+        self.server.stdin.write("\t".join(given) + "\n")
+        self.server.stdin.flush()
+        self.pid = self.next(PATIENCE_S)["worker"]
+        return self.pid
+
+    def hear(self, word: str, seconds: float = 2 * PATIENCE_S) -> dict:
+        """Wait until this is told."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            words = self.next(left) or {}
+            assert "failed" not in words, words["failed"]
+            if word in words:
+                return words
+        raise AssertionError(f"'{word}' was not told")
+
+    def next(self, seconds: float) -> dict | None:
         try:
             return self.told.get(timeout=seconds)
         except queue.Empty:
             return None
 
     def close(self) -> None:
+        if self.pid:
+            os.kill(self.pid, signal.SIGKILL)
         self.server.stdin.close()
         self.server.wait(PATIENCE_S)
         self._thread.join(PATIENCE_S)

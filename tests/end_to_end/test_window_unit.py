@@ -1,71 +1,13 @@
 """A technician drives a whole unit through the real window by keys and clicks, over real lines."""
 
 import json
-import time
-from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtCore import Qt
 
-from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
-from benchstation.demo.hand import VirtualHand
-from benchstation.demo.world import make_world, serve_world
 from benchstation.rebuild.specification import StepKind
-from benchstation.station.assemble import bench_from
-from benchstation.station.records import Records
-from benchstation.station.station import Station
-from benchstation.store.engine import open_store
-from benchstation.ui.window import Window
-from tests.end_to_end.hands import (
-    Person,
-    charge,
-    file,
-    fill_gas,
-    function,
-    start_unit,
-    to_charge,
-)
-
-PACE = 12.0
-
-
-@pytest.fixture
-def person(qtbot, tmp_path):
-    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
-        demo.found(store, datetime.now(UTC))
-        clock = running_clock(PACE)
-        world = make_world(8, demo.AIR)
-        served = serve_world(world, clock.seconds)
-        wake = []
-        live = bench_from(
-            store,
-            demo.demo_shop(store),
-            clock,
-            lambda: demo.AIR,
-            on_change=lambda: [call() for call in wake],
-        )
-        hand = VirtualHand(world)
-        live.followers.append(hand.follow)
-        station = Station(live, Records(store), hint="hint", note="note")
-        wake.append(station.wake)
-        desk = live.desk
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
-        station.start()
-        window = Window(station, demo_hand=hand, hold_ms=300)
-        qtbot.addWidget(window)
-        window.resize(1280, 800)
-        window.show()
-        window.start()
-        qtbot.waitUntil(lambda: window.view is not None)
-        yield Person(qtbot, window, station, hand)
-        window.close()
-        station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
-        served.close()
+from tests.end_to_end.hands import charge, file, fill_gas, function, start_unit, to_charge
 
 
 @pytest.mark.timeout(150)
@@ -111,9 +53,8 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
 
 
 @pytest.mark.timeout(150)
-def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(person):
-    start_unit(person)
-    to_charge(person)
+def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
+    person = at_charge
     fill_gas(person, 35.3e5)
     window = person.window
     person.until(lambda: bool(window.view.alarms))
@@ -141,22 +82,3 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(person):
     desk = person.station._live.desk
     assert desk.rebuild.current.kind is StepKind.CHARGE
     assert desk.rebuild.hold_reasons == ("the high limit was exceeded",)
-
-
-@pytest.mark.timeout(150)
-def test_the_guard_does_not_wait_for_a_frozen_window(person):
-    start_unit(person)
-    to_charge(person)
-    desk = person.station._live.desk
-    person.hand.set_regulator(30e5)
-    person.hand.set_valve(1.0)
-    # The window's thread does nothing at all for two seconds, 24 at the bench.
-    time.sleep(2.0)
-    person.hand.set_valve(0.0)
-    raised = desk.store.entries(kind="alarm.changed")
-    assert [e.event.alarm for e in raised] == ["high warning"]
-    assert not person.window.view.alarms, "the window has not drawn it yet"
-    late_s = (raised[0].utc - desk.clock.utc()).total_seconds()
-    assert late_s < -5, "it was on record while the window stood still"
-    person.until(lambda: bool(person.window.view.alarms), 2)
-    assert person.window.banners.banners[0].isVisible()

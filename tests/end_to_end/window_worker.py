@@ -1,6 +1,6 @@
 """A technician at the real window in a process of its own, which may be killed at any moment.
 
-A server imports once and forks a worker for each line it gets, ``STORE SCALE GAUGE PACE``. What
+A server imports once and forks a worker for each line: ``STORE SCALE GAUGE PACE SCRIPT``. What
 stands on the bench does not die with the station: the devices live in the process that kills, and
 what the hand does goes there, one line of JSON each on standard output.
 """
@@ -9,6 +9,7 @@ import json
 import os
 import sys
 import time
+from functools import partial
 from itertools import count
 from pathlib import Path
 
@@ -19,7 +20,15 @@ from benchstation import app
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.store.engine import open_store
-from tests.end_to_end.hands import ROUTE, Person, after_filing, open_unit, sign_in
+from tests.end_to_end.hands import (
+    ROUTE,
+    Person,
+    after_filing,
+    fill_gas,
+    open_unit,
+    sign_in,
+    tare,
+)
 
 
 def tell(**words) -> None:
@@ -48,8 +57,56 @@ def follow(desk) -> None:
 follow.told = ""
 
 
-def work(station, **_) -> int:
-    """Stand in for the window's own loop: open it and do whatever step it offers, for ever."""
+def route(person: Person) -> None:
+    """Do whatever step is offered, for ever."""
+    for number in count():
+        step = person.task.step_id
+        if step == "open":
+            open_unit(person, f"K-{os.getpid()}-{number}")
+        elif step == "filed":
+            after_filing(person)
+        else:
+            if step in ("oil", "bleed"):
+                person.hand.pour_back(step)
+            ROUTE[step](person)
+        tell(done=step)
+
+
+def stopped(person: Person) -> None:
+    """Come to the middle of a pour or a charge, look what a stop of this process does, go on."""
+    window, desk, step = person.window, person.desk, person.task.step_id
+    if step == "oil":
+        tare(person, "body")
+        person.hand.set_pour(0.3)
+        person.until(lambda: desk.scale.instrument.latest().value > 0.05)
+    else:
+        fill_gas(person, 1.16 * desk.charge_target.target_gauge_pa)
+        person.until(lambda: person.can("capture"))
+        person.key("Space")
+        person.until(lambda: desk.charge_wanted)
+    looked, stale, alarms = time.monotonic(), [], set()
+    window.bridge.seen.connect(lambda view: stale.append([r.stale for r in view.strip]))
+    window.bridge.seen.connect(lambda view: alarms.update(a.headline for a in view.alarms))
+    tell(amid=step)
+    person.until(lambda: bool(alarms), 30)
+    gone_s = time.monotonic() - looked
+    person.until(lambda: stale[-1] == [False, False])
+    person.qtbot.wait(200)
+    tell(
+        seen=[any(role) for role in zip(*stale, strict=True)],
+        alarms=sorted(alarms),
+        gone_s=gone_s,
+        said=window.view.said,
+        can_capture=person.can("capture"),
+    )
+    person.hand.pour_back(step)
+    ROUTE[step](person)
+    tell(done=step)
+    person.qtbot.wait(60_000)
+
+
+def work(station, script: str, **_) -> int:
+    """Stand in for the window's own loop."""
     from PySide6.QtWidgets import QApplication
 
     from benchstation.ui.run import ensure_fonts
@@ -72,22 +129,13 @@ def work(station, **_) -> int:
         steps=[(s.id, s.state.value, s.evidence) for s in steps],
         tare="tare first" in [a.why_not for a in task.actions],
     )
-    for number in count():
-        step = person.task.step_id
-        if step == "open":
-            open_unit(person, f"K-{os.getpid()}-{number}")
-        elif step == "filed":
-            after_filing(person)
-        else:
-            if step in ("oil", "bleed"):
-                person.hand.pour_back(step)
-            ROUTE[step](person)
-        tell(done=step)
+    {"route": route, "stopped": stopped}[script](person)
+    return 0
 
 
-def run(folder: Path, scale: str, gauge: str, pace: float) -> None:
+def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
     """The wiring of the real bench, with a quicker clock and the window above."""
-    app.run_window = work
+    app.run_window = partial(work, script=script)
     with open_store(folder / app.STORE_FILE, demo.BENCH) as store:
         wiring = app._Wiring(
             demo.demo_shop(store),
@@ -109,11 +157,11 @@ def serve() -> None:
     qt_api.set_qt_api("pyside6")
 
     for line in sys.stdin:
-        folder, scale, gauge, pace = line.split("\t")
+        folder, scale, gauge, pace, script = line.rstrip("\n").split("\t")
         pid = os.fork()
         if pid == 0:
             try:
-                run(Path(folder), scale, gauge, float(pace))
+                run(Path(folder), scale, gauge, float(pace), script)
             except BaseException as error:  # noqa: BLE001 - told, and the end of this process
                 import traceback
 

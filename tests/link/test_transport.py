@@ -2,6 +2,8 @@
 
 import os
 import socket
+import subprocess
+import sys
 import termios
 import time
 
@@ -77,6 +79,33 @@ def test_no_permission(monkeypatch):
     with pytest.raises(LinkError, match="this account may not use the port") as refused:
         open_transport("/dev/ttyS0", LINE)
     assert "dialout" in refused.value.advice
+
+
+DENIED = """
+import os, sys
+from benchstation.driver_api.contract import LineSettings
+from benchstation.link.ports import LinkError
+from benchstation.link.transport import open_transport
+if os.getuid() == 0:
+    os.setgid(65534)
+    os.setuid(65534)
+try:
+    open_transport(sys.argv[1], LineSettings())
+except LinkError as error:
+    print(error)
+"""
+
+
+def test_a_port_of_another_account(serve_pty):
+    """The system itself refuses: a program without rights opens a terminal that grants none."""
+    host = serve_pty(Sender())
+    terminal = os.path.realpath(host.url)
+    os.chmod(terminal, 0)
+    found = subprocess.run(
+        [sys.executable, "-c", DENIED, terminal], capture_output=True, text=True, check=False
+    )
+    assert "this account may not use the port" in found.stdout, found.stderr
+    assert "dialout" in found.stdout
 
 
 def test_a_port_that_vanishes_while_it_is_opened(serve_pty, monkeypatch):

@@ -229,6 +229,8 @@ def test_a_restart_goes_on_at_the_same_step_with_the_tare_to_prove(bench, tmp_pa
         assert again.desk.rebuild.tare is None
         assert again.desk.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=TareLost.kind)
+        assert "put back what is not captured" in again.desk.message.lower()
+        assert again.desk.concern
     finally:
         again.store.close()
 

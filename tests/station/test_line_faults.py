@@ -7,11 +7,11 @@ the wall. What is judged is the station: shown at once, nothing captured across 
 import logging
 import shutil
 import time
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from benchstation.clock import Clock, running_clock
+from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
 from benchstation.link.reader import LinkState
@@ -25,7 +25,7 @@ from benchstation.station.weighing import Phase
 from benchstation.store.engine import open_store
 from sample_devices.faults import STEADY_MARKS, FaultyDevice
 from sample_devices.host import serve
-from tests.stepped_bench import START, make_bench
+from tests.stepped_bench import make_bench
 
 PACE = 10.0
 AT_ONCE_S = 0.6
@@ -52,14 +52,11 @@ class Running:
     """A station on real ports, gone on with at some step of a unit."""
 
     def __init__(self, store) -> None:
-        quick = running_clock(PACE)
-        self.offset = timedelta(days=1)
-        start = START + self.offset
-        self.clock = Clock(quick.seconds, lambda: start + timedelta(seconds=quick.seconds()), PACE)
+        self.clock = running_clock(PACE)
         self.store = store
         self.world = make_world(5, demo.AIR)
         self.lines = {"scale": Line(self.world.scale, 1), "gauge": Line(self.world.gauge, 2)}
-        self.ports = {role: serve(line, quick.seconds) for role, line in self.lines.items()}
+        self.ports = {role: serve(line, self.clock.seconds) for role, line in self.lines.items()}
         self.live = bench_from(store, demo.demo_shop(store), self.clock, lambda: demo.AIR)
         self.desk = self.live.desk
         self.desk.recover()
@@ -129,7 +126,7 @@ class Running:
         self.model.valve_opening = 0.0
 
     def needs_tare(self) -> bool:
-        return self.desk.weighing.phase is Phase.NEED_TARE
+        return self.desk.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
 
     def assert_nothing_is_captured(self) -> None:
         with pytest.raises(NotAllowedError, match="tare is not proven"):
@@ -144,7 +141,7 @@ def journals(tmp_path_factory):
     made = {}
     for kind in (StepKind.WEIGH, StepKind.CHARGE):
         folder = tmp_path_factory.mktemp(kind.value)
-        bench = make_bench(folder, name=STORE)
+        bench = make_bench(folder, name=STORE, start=datetime.now(UTC) - timedelta(hours=2))
         bench.work_to(kind)
         bench.store.close()
         made[kind] = folder / STORE

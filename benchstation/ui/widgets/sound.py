@@ -4,16 +4,21 @@ import math
 import struct
 import sys
 import tempfile
+import threading
 import wave
+import weakref
 from enum import StrEnum
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QProcess, QStandardPaths, QTimer, Signal, Slot
 
+from benchstation.bench_view import StationPort
+from benchstation.ui.widgets.bell import MOST_PLAYERS, Bell
+
 RATE_HZ = 22_050
 SLOWEST_MS, QUICKEST_MS, ALARM_MS = 900, 110, 1100
 LEAST_URGE = 0.02
-FAILURES_ALLOWED, MOST_PLAYERS = 2, 4
+FAILURES_ALLOWED = 2
 PLAYERS = ("pw-play", "paplay", "aplay")
 
 
@@ -60,6 +65,21 @@ def find_player() -> str | None:
     return next((path for name in names if (path := QStandardPaths.findExecutable(name))), None)
 
 
+def listen_for_alarms(sounder: "Sounder", port: StationPort) -> None:
+    """Ring when the station says that something changed, in its thread: a window may stand still.
+
+    The station outlives the window and must not keep it.
+    """
+    known = weakref.ref(sounder)
+
+    def hear() -> None:
+        there = known()
+        if there is not None and there.choice is not Choice.OFF:
+            there.ring(port.view().rings)
+
+    port.listen(hear)
+
+
 class Sounder(QObject):
     """Plays tones as the moment asks for them."""
 
@@ -79,6 +99,8 @@ class Sounder(QObject):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self._on_beat)
+        self._making = threading.Lock()
+        self._bell = Bell(self._alarm_tone, self._fail, ALARM_MS / 1000)
 
     @property
     def words(self) -> str:
@@ -96,16 +118,24 @@ class Sounder(QObject):
             # Never off by this switch: an alarm is muted for a time, by name and on record.
             order = [Choice.ALL, Choice.ALARMS]
             self.choice = order[(order.index(self.choice) + 1) % len(order)]
+        self.ring(self._alarm)
         self.changed.emit()
+
+    def ring(self, alarm: bool) -> None:
+        """Let the alarm be heard, or no longer. From any thread: it waits for no window."""
+        self._bell.ring(alarm and self.available and self.choice is not Choice.OFF)
+
+    def _alarm_tone(self) -> tuple[str, Path] | None:
+        if self._player is None:
+            return None
+        self.played += 1
+        return self._player, self._file("alarm")
 
     def update_tones(self, urge: float, *, alarm: bool) -> None:
         """Take over what the moment asks for; a running beat goes on undisturbed."""
-        new_alarm = alarm and not self._alarm
         self._urge, self._alarm = urge, alarm
-        if new_alarm:
-            self._timer.stop()
-            self._on_beat()
-        elif not self._timer.isActive() and self._wanted():
+        self.ring(alarm)
+        if not self._timer.isActive() and self._wanted() == "pour":
             self._on_beat()
 
     def _wanted(self) -> str:
@@ -117,19 +147,20 @@ class Sounder(QObject):
 
     @Slot()
     def _on_beat(self) -> None:
-        what = self._wanted()
-        if not what:
-            return
-        self._play(what)
-        self._timer.start(ALARM_MS if what == "alarm" else beat_ms(self._urge))
+        # The alarm has its own bell, and the pour is silent beside it.
+        if self._wanted() == "pour":
+            self._play("pour")
+            self._timer.start(beat_ms(self._urge))
 
     def _file(self, what: str) -> Path:
-        if self._folder is None:
-            self._folder = tempfile.TemporaryDirectory(prefix="benchstation-tones-")
-            here = Path(self._folder.name)
-            write_wav(here / "pour.wav", tone(((1245.0, 0.06),)))
-            write_wav(here / "alarm.wav", tone(((880.0, 0.28), (660.0, 0.28), (880.0, 0.28))))
-        return Path(self._folder.name) / f"{what}.wav"
+        with self._making:
+            if self._folder is None:
+                folder = tempfile.TemporaryDirectory(prefix="benchstation-tones-")
+                here = Path(folder.name)
+                write_wav(here / "pour.wav", tone(((1245.0, 0.06),)))
+                write_wav(here / "alarm.wav", tone(((880.0, 0.28), (660.0, 0.28), (880.0, 0.28))))
+                self._folder = folder
+            return Path(self._folder.name) / f"{what}.wav"
 
     def _play(self, what: str) -> None:
         # A player that hangs must not pile up.
@@ -192,6 +223,7 @@ class Sounder(QObject):
         """Be silent and leave nothing behind."""
         self._timer.stop()
         self._urge, self._alarm, self.choice = 0.0, False, Choice.OFF
+        self._bell.close()
         for process in self._processes:
             process.blockSignals(True)
             process.kill()

@@ -1,0 +1,145 @@
+"""The records cannot be written for a while: said in words, and done once when asked again.
+
+Another program that ignores the lock holds the database, or the disk is full, in the middle of a
+unit at the real window.
+"""
+
+import contextlib
+import itertools
+import sqlite3
+from contextlib import contextmanager
+from datetime import UTC, datetime
+
+import pytest
+
+from benchstation.rebuild.events import (
+    MassCaptured,
+    OilLotReceived,
+    StepSigned,
+    TareProven,
+    UnitFiled,
+)
+from benchstation.station.weighing import Phase
+from benchstation.store.errors import StoreFullError
+from tests.end_to_end.hands import charge, function, pour, start_unit, tare
+
+pytestmark = pytest.mark.timeout(120)
+
+
+def pragma(store, text: str) -> int:
+    (value,) = store._writer.connection.driver_connection.execute(f"PRAGMA {text}").fetchone()
+    return value
+
+
+@contextmanager
+def locked(store):
+    """Hold the database as a program does that does not ask whether another has it open."""
+    pragma(store, "busy_timeout=200")
+    other = sqlite3.connect(store.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    yield "another program is writing to the records; nothing of this was kept"
+    other.rollback()
+    other.close()
+
+
+@contextmanager
+def full(store):
+    """Let the file grow no more, and fill what is left of it."""
+    pragma(store, f"max_page_count={pragma(store, 'page_count')}")
+    for size in (2000, 200, 1):
+        with contextlib.suppress(StoreFullError):
+            for n in itertools.count():
+                lot = OilLotReceived(f"F-{size}-{n}", "oil", 850.0, 1e-3, source="x" * size)
+                store.append([lot], person="wieland", utc=datetime.now(UTC))
+    yield "the disk is full; nothing of this was kept"
+    pragma(store, "max_page_count=1000000")
+
+
+TROUBLES = pytest.mark.parametrize("trouble", [locked, full], ids=["locked", "full"])
+
+
+def told(person) -> str:
+    message = person.window.foot.line.message
+    return message.text if message is not None else ""
+
+
+def count(person, kind) -> int:
+    return len(person.desk.store.entries(kind=kind.kind))
+
+
+@TROUBLES
+def test_a_step_is_signed_when_it_is_asked_for_again(person, trouble):
+    start_unit(person)
+    with trouble(person.desk.store) as words:
+        person.confirm_all(condition="weeping at wiper")
+        person.until(lambda: words in told(person))
+        assert person.task.step_id == "intake"
+        assert count(person, StepSigned) == 0
+    # What was ticked and typed is still there: one click does it.
+    person.click("sign")
+    person.until_step("release")
+    assert count(person, StepSigned) == 1
+    assert person.desk.store.verify().ok
+
+
+@TROUBLES
+def test_a_mass_that_could_not_be_kept_is_captured_when_it_is_asked_for_again(at_pour, trouble):
+    person = at_pour
+    tare(person, "body")
+    pour(person)
+    with trouble(person.desk.store) as words:
+        person.key("Space")
+        person.until(lambda: words in told(person))
+        assert person.weighs(Phase.POURING), "it is not tried behind anybody's back"
+        assert count(person, MassCaptured) == 0
+        assert person.task.step_id == "oil"
+    person.key("Space")
+    person.until_step("bleed")
+    assert count(person, MassCaptured) == 1
+
+
+@TROUBLES
+def test_a_tare_that_could_not_be_kept_is_none(at_pour, trouble):
+    person = at_pour
+    person.hand.put_on_pan("body")
+    person.until(lambda: person.can("tare"))
+    with trouble(person.desk.store) as words:
+        person.key("T")
+        person.until(lambda: words in told(person))
+        assert person.weighs(Phase.NEED_TARE)
+        assert not person.can("capture")
+    tare(person, "body")
+    assert count(person, TareProven) == 1
+
+
+def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
+    person = at_charge
+    charge(person)
+    function(person)
+    with locked(person.desk.store) as words:
+        for _ in range(3):
+            person.key("Return")
+            person.until(lambda: words in told(person))
+            person.window.foot.line.clear()
+        assert person.task.step_id == "file"
+        assert count(person, UnitFiled) == 0
+    person.key("Return")
+    person.key("Return")
+    person.until_step("filed")
+    person.qtbot.wait(200)
+    assert count(person, UnitFiled) == 1
+    assert person.desk.store.verify().ok
+
+
+def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at_pour):
+    """The desk waits for the other program: the window says that it does not answer."""
+    person = at_pour
+    with locked(person.desk.store):
+        pragma(person.desk.store, "busy_timeout=2500")
+        tare_key = next(a.key for a in person.task.actions if a.id == "tare")
+        person.hand.put_on_pan("body")
+        person.until(lambda: person.can("tare"))
+        person.key(tare_key)
+        person.until(lambda: "the desk has not answered" in told(person), 10)
+        assert told(person).startswith("The readings no longer hold.")
+    person.until(lambda: not any(reading.stale for reading in person.window.view.strip), 10)

@@ -1,0 +1,175 @@
+"""What goes wrong at a bench, told by keys and clicks only through the real window."""
+
+import stat
+import time
+
+import pytest
+
+from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.events import (
+    AlarmChanged,
+    DeviationSigned,
+    MassCaptured,
+    StepSigned,
+    TareLost,
+    UnitFiled,
+)
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.weighing import Phase
+from tests.end_to_end.conftest import window_at
+from tests.end_to_end.hands import (
+    ROUTE,
+    bring_inside,
+    capture_charge,
+    change_person,
+    charge,
+    fill_gas,
+    pour,
+    sign_in,
+    tare,
+)
+
+pytestmark = pytest.mark.timeout(150)
+STILL_S = 5.0
+
+
+def events(person, kind):
+    return [e.event for e in person.desk.store.entries(kind=kind.kind)]
+
+
+def lines(person) -> str:
+    return " | ".join(text for text, _ in person.task.lines)
+
+
+def test_an_overfill_is_taken_out_poured_back_and_weighed_again(at_pour):
+    person = at_pour
+    tare(person, "body")
+    pour(person, over_kg=0.006)
+    person.until(lambda: "take some out" in lines(person))
+    person.key("Space")
+    person.until(lambda: "last captured: fail" in lines(person))
+    assert person.task.step_id == "oil", "it is not signed by itself"
+    for _ in range(9):
+        person.hand.take_out()
+    person.until(lambda: person.task.big.caption == "to go")
+    pour(person)
+    person.key("Space")
+    person.until_step("bleed")
+    judged = [a.decision for a in person.desk.rebuild.attempts if a.what == "oil"]
+    assert judged == ["fail", "pass"], "both weighings are on record"
+    assert not person.desk.rebuild.hold_reasons
+
+
+def test_a_deviation_is_accepted_by_the_lead_and_by_nobody_else(at_pour):
+    person = at_pour
+    tare(person, "body")
+    pour(person, over_kg=0.004)
+    person.key("Space")
+    person.until(lambda: "last captured: fail" in lines(person))
+    (offered,) = (a for a in person.task.actions if a.id == "deviation")
+    assert not offered.enabled
+    person.key(offered.key)
+    person.qtbot.wait(100)
+    assert not events(person, DeviationSigned)
+    change_person(person, "oberhauser")
+    person.click("deviation")
+    person.give_reason("within what this vehicle tolerates")
+    person.until_step("bleed")
+    (entry,) = person.desk.store.entries(kind=DeviationSigned.kind)
+    assert (entry.person, entry.event.reason) == (
+        "oberhauser",
+        "within what this vehicle tolerates",
+    )
+    assert person.desk.rebuild.hold_reasons
+
+
+def test_a_plug_is_pulled_mid_pour(at_pour):
+    person = at_pour
+    desk, port = person.desk, person.bench.served.scale
+    tare(person, "body")
+    person.hand.set_pour(0.5)
+    person.until(lambda: desk.scale.instrument.latest().value > 0.05)
+    port.unplug()
+    person.until(lambda: person.window.view.strip[0].stale, 1.0)
+    person.hand.set_pour(0.0)
+    person.until(lambda: "The tare is lost" in person.window.view.said, 1.0)
+    person.key("Space")
+    person.qtbot.wait(100)
+    assert not desk.rebuild.captures
+    port.replug()
+    start = time.perf_counter()
+    person.until(lambda: not person.window.view.strip[0].stale, 3.0)
+    assert time.perf_counter() - start < 2.0
+    assert person.weighs(Phase.NEED_TARE)
+    assert not person.can("capture")
+    # Half a pour that nothing proves goes back into the jug.
+    person.bench.world.model.oil_kg = 0.0
+    tare(person, "body")
+    pour(person)
+    person.key("Space")
+    person.until_step("bleed")
+    assert len(events(person, TareLost)) == 1
+    (captured,) = events(person, MassCaptured)
+    assert captured.shown_kg == pytest.approx(person.bench.world.model.oil_kg, abs=1e-3)
+
+
+def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
+    """For five seconds its thread does nothing: state, record and sound do not wait for it."""
+    person, heard = at_charge, tmp_path / "heard"
+    player = tmp_path / "player"
+    player.write_text(f'#!/bin/sh\nbasename "$1" >> "{heard}"\n')
+    player.chmod(player.stat().st_mode | stat.S_IXUSR)
+    sounder = person.window.sounder
+    sounder._player, sounder.available = str(player), True
+    desk = person.desk
+    limit = desk.watch.limits.limit_gauge_pa
+    person.hand.set_regulator(limit + 4e5)
+    person.hand.set_valve(1.0)
+    time.sleep(STILL_S)
+    person.hand.set_valve(0.0)
+    assert not person.window.view.alarms, "the window has not drawn it yet"
+    snapshot = desk.watch.snapshot()
+    assert snapshot.capture_locked
+    assert snapshot.worst.kind.value == "high limit"
+    (raised,) = (e for e in events(person, AlarmChanged) if e.alarm == "high limit")
+    assert raised.state == "active, unacknowledged"
+    assert heard.read_text().split().count("alarm.wav") >= 2
+    person.until(lambda: bool(person.window.view.alarms), 1)
+    assert person.window.banners.banners[0].isVisible()
+    entries = desk.store.entries(kind=AlarmChanged.kind)
+    late_s = (entries[0].utc - desk.clock.utc()).total_seconds() / desk.clock.pace
+    assert late_s < -1.0, "it was on record long before the window moved"
+
+
+def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
+    """What was captured stays, the hold test begins anew, and no gas need be let in again."""
+    bench, path = middle(StepKind.CHARGE)
+    with window_at(qtbot, path, bench) as person:
+        sign_in(person)
+        fill_gas(person, 1.16 * person.desk.charge_target.target_gauge_pa)
+        person.until(lambda: "will settle at" in lines(person), 30)
+        signed = person.desk.rebuild.signatures
+    gas_kg = bench.world.model.gas_kg
+    with window_at(qtbot, path, bench) as person:
+        sign_in(person)
+        person.until_step("charge")
+        assert person.desk.rebuild.signatures == signed
+        person.until(lambda: "will settle at" in lines(person), 30)
+        assert bench.world.model.gas_kg == pytest.approx(gas_kg), "no gas was let in for that"
+        bring_inside(person)
+        capture_charge(person)
+        assert person.desk.rebuild.charge.decision == PASS
+        person.click("hold")
+        person.until(lambda: "hold test:" in lines(person))
+    with window_at(qtbot, path, bench) as person:
+        sign_in(person)
+        person.until_step("charge")
+        assert person.desk.rebuild.charge.decision == PASS, "the capture stays"
+        assert person.desk.rebuild.hold is None, "half a hold test proves nothing"
+        charge(person)
+        for step in ("function", "file"):
+            ROUTE[step](person)
+        (filed,) = events(person, UnitFiled)
+        assert filed.decision == PASS
+        assert len([e for e in events(person, StepSigned) if e.step_id == "charge"]) == 1
+        assert person.desk.store.verify().ok
