@@ -158,6 +158,8 @@ class Technician:
     def _measure(self, step: Step) -> None:
         measure = step.measure
         assert measure is not None
+        assert measure.nominal is not None
+        assert measure.tolerance is not None
         value = measure.nominal + 0.3 * measure.tolerance * self.random.uniform(-1, 1)
         self._sign_form(step, value=f"{value * 1e3:.2f} mm")
 

@@ -2,7 +2,7 @@ import pytest
 
 from benchstation.driver_api.errors import StationError
 from benchstation.people import Person, Role
-from benchstation.rebuild import commands
+from benchstation.rebuild import commands, measuring
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import (
     AlarmChanged,
@@ -95,13 +95,13 @@ def test_a_step_out_of_turn_is_refused(at):
 def test_a_depth_outside_its_limits_needs_a_lead(at):
     state = at(*signed("intake", "release", "strip"))
     assert (
-        commands.sign_measure(state, {"value": "209.9"})[0].summary
+        measuring.sign_measure(state, {"value": "209.9"})[0].summary
         == "209.90 mm, asked 209.50 ± 1.00 mm"
     )
     with pytest.raises(NotAllowedError, match=r"208\.50 to 210\.50"):
-        commands.sign_measure(state, {"value": "212 mm"})
+        measuring.sign_measure(state, {"value": "212 mm"})
     with pytest.raises(StationError):
-        commands.sign_measure(state, {"value": "deep"})
+        measuring.sign_measure(state, {"value": "deep"})
     with pytest.raises(NotAllowedError, match="lead or QA"):
         commands.sign_deviation(state, TECHNICIAN, "bore end worn", "piston depth")
     with pytest.raises(NotAllowedError, match="reason"):
