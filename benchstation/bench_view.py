@@ -82,6 +82,7 @@ class StackView:
     """What the width of the drawing stands for, m."""
     hub: float
     lines: tuple[tuple[str, Tone], ...]
+    system: UnitSystem = UnitSystem.METRIC
 
 
 @dataclass(frozen=True, slots=True)

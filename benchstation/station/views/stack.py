@@ -69,7 +69,7 @@ def stack_view(
     try:
         stack = parsed_stack(text, words.system, side)
     except StationError as error:
-        return StackView((), widest, hub, ((error.what, Tone.CAUTION),))
+        return StackView((), widest, hub, ((error.what, Tone.CAUTION),), words.system)
     marks = [
         DiscView(row.now.outer, row.now.thickness, row.now.count, row.mark.value)
         for row in compared(asked, stack)
@@ -77,13 +77,13 @@ def stack_view(
     ]
     if not stack:
         said = (f"specified: {height_in_words(asked)}", Tone.QUIET)
-        return StackView((), widest, hub, (said,))
+        return StackView((), widest, hub, (said,), words.system)
     lines = [(height_in_words(stack), Tone.PLAIN)]
     lines += _against("specification", asked, stack, words, record == AS_BUILT)
     before = desk.known.stacks.get(side, ())
     if before:
         lines += _against(f"rebuild of {desk.known.stacks_from}", before, stack, words, False)
-    return StackView(tuple(marks), widest, hub, tuple(lines))
+    return StackView(tuple(marks), widest, hub, tuple(lines), words.system)
 
 
 def _against(

@@ -54,6 +54,7 @@ class BenchPage(Page):
         row.addWidget(self.task, 1)
         row.addWidget(self.right)
         self.task.chosen.connect(self._on_chosen)
+        self.task.edited.connect(self._on_edited)
         self.side.chosen.connect(self._on_chosen)
         self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
@@ -77,6 +78,14 @@ class BenchPage(Page):
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
+
+    @Slot()
+    def _on_edited(self) -> None:
+        """Tell the station what stands in the form, so that it can compare and draw it."""
+        self._bridge.act("typed", self.task.form.values(), self._on_typed, self.told.emit)
+
+    def _on_typed(self, _: str) -> None:
+        self._bridge.refresh()
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:

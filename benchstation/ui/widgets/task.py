@@ -78,6 +78,8 @@ class Task(QWidget):
 
     chosen = Signal(str, str)
     refused = Signal(str)
+    edited = Signal()
+    """The form has something new that the station compares or draws."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -113,6 +115,7 @@ class Task(QWidget):
         self.action_bar.refused.connect(self.refused)
         self.action_bar.turned.connect(self._on_turned)
         self.form.submitted.connect(self.action_bar.press_primary)
+        self.form.edited.connect(self.edited)
 
     def _make_scroller(self) -> QScrollArea:
         self.scroller = QScrollArea()
