@@ -293,6 +293,7 @@ class RecordDetail:
     anchor: str
     actions: tuple[ActionView, ...] = ()
     """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
+    photos: tuple[PhotoView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -214,8 +214,11 @@ def sign_stack(
     """
     step = require_step(rebuild, StepKind.STACK)
     recorded: dict[str, dict[str, list[dict[str, Any]]]] = {}
-    said, differs = [], []
+    said: list[str] = []
+    differs: list[str] = []
     for record in step.stack:
+        if len(step.stack) > 1:
+            said.append(record)
         recorded[record] = {}
         for side in SIDES:
             where = f"{side}, {record}"
@@ -228,7 +231,7 @@ def sign_stack(
                     advice="Enter the discs from the piston outwards, or start from what is known.",
                 )
             recorded[record][side] = [disc.model_dump(mode="json") for disc in stack]
-            said.append(f"{where}: {height_in_words(stack)}")
+            said.append(f"{side} {height_in_words(stack)}")
             words = differences_in_words(specified(rebuild.specification, side), stack)
             if record == AS_BUILT:
                 differs += [f"{side}: {word}" for word in words]

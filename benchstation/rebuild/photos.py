@@ -133,6 +133,11 @@ def sign_photos(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     return [StepSigned(rebuild.unit_id, step.id, said, evidence)]
 
 
+def size_in_words(size_bytes: int) -> str:
+    """Give a file's size."""
+    return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
+
+
 def photos_in(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """Give all photographs that a filed unit's record lists, each with its step's title."""
     found: list[Mapping[str, Any]] = []

@@ -6,7 +6,7 @@ from pathlib import Path
 from benchstation.rebuild import photos
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.parts import lot_field
-from benchstation.rebuild.photos import LARGEST_BYTES, Photo, photo_of, require_size
+from benchstation.rebuild.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.desk import Desk
 
@@ -94,7 +94,7 @@ def _add(desk: Desk, path: Path, caption: str) -> str:
     desk.journal(events, photos={photo.sha256: photo.data})
     desk.pictures[photo.sha256] = photo.data
     desk.keep_typed({})
-    return f"{path.name} is on record, {len(photo.data) / 1e6:.1f} MB."
+    return f"{path.name} is on record, {size_in_words(len(photo.data))}."
 
 
 def _read(path: Path) -> Photo:

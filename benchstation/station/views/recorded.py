@@ -12,7 +12,7 @@ from benchstation.bench_view import (
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.measuring import Limits, limits_of
 from benchstation.rebuild.parts import lot_field
-from benchstation.rebuild.photos import LARGEST_BYTES, of_step
+from benchstation.rebuild.photos import LARGEST_BYTES, of_step, size_in_words
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.rebuild.step_content import Hold, Source
@@ -72,15 +72,10 @@ def _of_kind(
         case StepKind.STACK:
             return None, (), stack_fields(desk, rebuild, step, words), (sign_action(), accept)
         case StepKind.PHOTO:
-            return (
-                None,
-                _counted(rebuild, step),
-                _photos(desk, rebuild, step),
-                (
-                    *_photo_actions(desk, rebuild, step),
-                    accept,
-                ),
-            )
+            actions = _photo_actions(desk, rebuild, step)
+            # What is there is in order; only too few are a deviation.
+            few = () if actions[0].enabled else (accept,)
+            return None, _counted(rebuild, step), _photos(desk, rebuild, step), (*actions, *few)
         case _:
             return None, (), (), (sign_action(),)
 
@@ -193,7 +188,7 @@ def _photos(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
     views = tuple(
         PhotoView(
             p.photo_sha256,
-            f"{p.caption or 'no caption'}, {p.size_bytes / 1e6:.1f} MB",
+            f"{p.caption or 'no caption'}, {size_in_words(p.size_bytes)}",
             _picture(desk, p.photo_sha256),
         )
         for p in of_step(rebuild, step)
@@ -202,7 +197,8 @@ def _photos(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
     photo = FieldView(
         "photo", asked.label, FieldKind.PHOTO, desk.typed.get("photo", ""), hint, photos=views
     )
-    return photo, text_field(desk, "caption", f"Caption {NOT_EMPTY}")
+    caption = text_field(desk, "caption", f"Caption of the next one {NOT_EMPTY}")
+    return caption, photo
 
 
 def _picture(desk: Desk, sha256: str) -> bytes:

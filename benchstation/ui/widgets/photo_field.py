@@ -4,7 +4,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QImage, QImageReader, QPixmap
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, FieldView, PhotoView, Tone
 from benchstation.ui.widgets.action_button import ActionButton
@@ -82,6 +82,39 @@ class Thumbnail(QWidget):
         box.addStretch(1)
 
 
+class Shelf(QWidget):
+    """Pictures on record, side by side; hidden while there is none."""
+
+    def __init__(self, *, columns: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._columns = columns
+        self._shown: tuple[PhotoView, ...] = ()
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setSpacing(12)
+        self._grid.setColumnStretch(columns, 1)
+        self.thumbnails: list[Thumbnail] = []
+        self.hide()
+
+    def show_photos(self, photos: tuple[PhotoView, ...]) -> bool:
+        """Show these; says whether there are more than before."""
+        self.setVisible(bool(photos))
+        if photos == self._shown:
+            return False
+        more = len(photos) > len(self._shown)
+        self._shown = photos
+        for old in self.thumbnails:
+            self._grid.removeWidget(old)
+            old.hide()
+            old.deleteLater()
+        self.thumbnails = [Thumbnail(photo, self) for photo in photos]
+        for place, thumbnail in enumerate(self.thumbnails):
+            self._grid.addWidget(thumbnail, place // self._columns, place % self._columns)
+            thumbnail.show()
+        return more
+
+
 class PhotoField(QWidget):
     """A path, a button that looks for one, what the file shows, and the pictures on record."""
 
@@ -91,7 +124,6 @@ class PhotoField(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._shown: tuple[PhotoView, ...] = ()
         self._sound = False
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
@@ -115,11 +147,8 @@ class PhotoField(QWidget):
         self.why_not.hide()
         box.addWidget(self.preview)
         box.addWidget(self.why_not)
-        self.shelf = QHBoxLayout()
-        self.shelf.setSpacing(12)
-        self.shelf.addStretch(1)
-        self.thumbnails: list[Thumbnail] = []
-        box.addLayout(self.shelf)
+        self.shelf = Shelf(columns=4)
+        box.addWidget(self.shelf)
         self.setFocusProxy(self.path)
         self.path.textChanged.connect(self._look)
         self.path.textEdited.connect(self.edited)
@@ -157,16 +186,6 @@ class PhotoField(QWidget):
 
     def show_field(self, field: FieldView) -> None:
         """Show the pictures on record."""
-        if field.photos == self._shown:
-            return
-        added = len(field.photos) > len(self._shown)
-        self._shown = field.photos
-        for old in self.thumbnails:
-            self.shelf.removeWidget(old)
-            old.deleteLater()
-        self.thumbnails = [Thumbnail(photo, self) for photo in field.photos]
-        for place, thumbnail in enumerate(self.thumbnails):
-            self.shelf.insertWidget(place, thumbnail)
-        if added and self._sound:
+        if self.shelf.show_photos(field.photos) and self._sound:
             # What was chosen is on record now; the next one is chosen anew.
             self.path.clear()

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from benchstation.bench_view import DiscView, StackView, Tone
 from benchstation.ui.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.labels import palette_of, sized
-from benchstation.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.units import Dimension, UnitSystem, to_display
 
 LEAST_HEIGHT, PISTON_PX, FOOT_PX, WORDS_PX, LEAD_PX = 150, 22.0, 22.0, 132.0, 10.0
 ROW_PX, MOST_TIMES = 17.0, 40.0
@@ -80,7 +80,8 @@ class StackDrawing(QWidget):
         places = self.places()
         last = places[-1][1].bottom() if places else PISTON_PX
         if view.hub > 0:
-            hub = QRectF(middle - view.hub * across / 2, 0, view.hub * across, last + 8)
+            low = min(last + 8, self.height() - FOOT_PX)
+            hub = QRectF(middle - view.hub * across / 2, 0, view.hub * across, low)
             painter.fillRect(hub, QColor(palette.line))
         for disc, place in places:
             self._disc(painter, palette, disc, place)
@@ -135,5 +136,4 @@ class StackDrawing(QWidget):
             f"{to_display(value, Dimension.LENGTH, system):.{decimals}f}"
             for value in (disc.outer, disc.thickness)
         )
-        unit = display_unit(Dimension.LENGTH, system)
-        return f"{disc.count} of {outer.rstrip('0').rstrip('.')} × {thickness} {unit}"
+        return f"{disc.count} of {outer.rstrip('0').rstrip('.')} × {thickness}"

@@ -103,10 +103,10 @@ class StackField(QWidget):
         left.addStretch(1)
         self.drawing = StackDrawing()
         self.words = MarkedLines()
+        right.addWidget(self.words)
         right.addWidget(self.drawing, 1)
         row.addLayout(left, 1)
         row.addLayout(right, 1)
-        left.addWidget(self.words)
         self._put([])
 
     def _button(self, move: str, text: str, key: str) -> ActionButton:
