@@ -82,7 +82,6 @@ class StackView:
     """What the width of the drawing stands for, m."""
     hub: float
     lines: tuple[tuple[str, Tone], ...]
-    system: UnitSystem = UnitSystem.METRIC
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +97,7 @@ class PhotoView:
 class FieldView:
     """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty.
 
-    The text of a ``STACK`` is JSON: rows of diameter, thickness and count as typed; its
+    The text of a ``STACK`` is JSON: rows of diameter, thickness and count as typed, mm; its
     ``choices`` are such texts to start from. The text of a ``PHOTO`` is the path of a chosen file.
     """
 

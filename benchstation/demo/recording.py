@@ -13,7 +13,6 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.acts.evidence import expected_force
 from benchstation.station.desk import Desk
-from benchstation.units import UnitSystem
 
 WRENCH = "TW-07"
 SPREAD = 0.3
@@ -41,9 +40,7 @@ def typed_at(
             }
         case StepKind.STACK:
             return {
-                field_id(record, side): as_text(
-                    specified(rebuild.specification, side), UnitSystem.METRIC
-                )
+                field_id(record, side): as_text(specified(rebuild.specification, side))
                 for record in step.stack
                 for side in SIDES
             }

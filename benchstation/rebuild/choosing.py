@@ -24,7 +24,7 @@ def sign_choice(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
             f"'{choice.label}' is not chosen yet.", where=step.title, advice="Choose one."
         )
     evidence: dict[str, Any] = {**form_evidence(step, fields), "choice": option.id}
-    evidence["text"] = option.text
+    evidence["chosen"] = option.text
     said = f"{choice.label}: {option.text}"
     if option.hold is Hold.DEVIATION:
         if not rebuild.deviated(step.id):

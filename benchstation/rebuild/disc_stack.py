@@ -15,13 +15,15 @@ from benchstation.rebuild.events import Event, StepSigned
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.rebuild.step_content import Disc
-from benchstation.units import Dimension, UnitSystem, display_unit, parse, to_display
+from benchstation.units import Dimension, parse
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
 STACKS = "stacks"
 """Evidence under this name: record, then side, then discs from the piston."""
-MOST_ROWS = 60
+DIFFERENCES = "differences"
+"""Evidence under this name: what as built differs from the specification in, in words."""
+UNIT, MOST_ROWS = "mm", 60
 LONGEST_TEXT = 20_000
 SAME_M = 1e-6
 """Sizes are the same when they agree to the micrometre."""
@@ -70,13 +72,11 @@ def disc_count(stack: Sequence[Disc]) -> int:
     return sum(disc.count for disc in stack)
 
 
-def as_text(stack: Sequence[Disc], units: UnitSystem) -> str:
-    """Give a stack as the editor's text: JSON rows of diameter, thickness, count as typed."""
-    decimals = 3 if units is UnitSystem.METRIC else 5
+def as_text(stack: Sequence[Disc]) -> str:
+    """Give a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
 
     def number(metres: float) -> str:
-        text = f"{to_display(metres, Dimension.LENGTH, units):.{decimals}f}"
-        return text.rstrip("0").rstrip(".")
+        return f"{metres * 1e3:.3f}".rstrip("0").rstrip(".")
 
     rows = [[number(d.outer), number(d.thickness), str(d.count)] for d in stack]
     return json.dumps(rows)
@@ -103,17 +103,20 @@ def _unreadable() -> NotAllowedError:
     )
 
 
-def parsed_stack(text: str, units: UnitSystem, where: str) -> Stack:
-    """Give the discs of the editor's text; an empty row is left out.
+def parsed_stack(text: str, where: str) -> Stack:
+    """Give the discs of the editor's text, in mm or with a unit; an empty row is left out.
+
+    A number means mm whatever units are shown: discs are measured so, and a switch of the display
+    must not change what stands in the form.
 
     Raises :class:`NotAllowedError` naming the row that is wrong.
     """
-    unit, stack = display_unit(Dimension.LENGTH, units), []
+    stack: list[Disc] = []
     for place, row in enumerate(rows_of(text), 1):
         if not any(row):
             continue
         try:
-            outer, thickness = (parse(c, Dimension.LENGTH, default_unit=unit) for c in row[:2])
+            outer, thickness = (parse(c, Dimension.LENGTH, default_unit=UNIT) for c in row[:2])
             if not row[2].isascii() or not row[2].isdigit():
                 raise ValueError("the count is no whole number")
             stack.append(Disc(outer=outer, thickness=thickness, count=int(row[2][:6])))
@@ -178,24 +181,22 @@ def same(was: Sequence[Disc], now: Sequence[Disc]) -> bool:
     return all(d.mark is Mark.SAME for d in compared(was, now))
 
 
-def in_words(disc: Disc, units: UnitSystem = UnitSystem.METRIC) -> str:
+def in_words(disc: Disc) -> str:
     """Give a disc as count, diameter and thickness."""
-    (row,) = json.loads(as_text([disc], units))
-    return f"{row[2]} of {row[0]} × {row[1]} {display_unit(Dimension.LENGTH, units)}"
+    (row,) = json.loads(as_text([disc]))
+    return f"{row[2]} of {row[0]} × {row[1]} {UNIT}"
 
 
-def differences_in_words(
-    was: Sequence[Disc], now: Sequence[Disc], units: UnitSystem = UnitSystem.METRIC
-) -> list[str]:
+def differences_in_words(was: Sequence[Disc], now: Sequence[Disc]) -> list[str]:
     """Say disc by disc what was added, removed or changed."""
     words = []
     for row in compared(was, now):
         if row.mark is Mark.ADDED and row.now:
-            words.append(f"added {in_words(row.now, units)}")
+            words.append(f"added {in_words(row.now)}")
         elif row.mark is Mark.REMOVED and row.was:
-            words.append(f"removed {in_words(row.was, units)}")
+            words.append(f"removed {in_words(row.was)}")
         elif row.mark is Mark.CHANGED and row.now and row.was:
-            words.append(f"{in_words(row.now, units)} instead of {in_words(row.was, units)}")
+            words.append(f"{in_words(row.now)} instead of {in_words(row.was)}")
     return words
 
 
@@ -205,9 +206,7 @@ def height_in_words(stack: Sequence[Disc]) -> str:
     return f"{count} disc{'' if count == 1 else 's'}, {height_m(stack) * 1e3:.2f} mm high"
 
 
-def sign_stack(
-    rebuild: Rebuild, fields: Mapping[str, str], *, units: UnitSystem = UnitSystem.METRIC
-) -> list[Event]:
+def sign_stack(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     """Sign the stacks of this step: as found is recorded, as built must be as specified.
 
     A stack as built that differs is signed only after a deviation.
@@ -223,7 +222,7 @@ def sign_stack(
         for side in SIDES:
             where = f"{side}, {record}"
             text = fields.get(field_id(record, side), "")
-            stack = parsed_stack(text, units, where)
+            stack = parsed_stack(text, where)
             if not stack:
                 raise NotAllowedError(
                     f"still to do: {where}.",
@@ -243,7 +242,7 @@ def sign_stack(
         )
     evidence: dict[str, Any] = {**form_evidence(step, fields), STACKS: recorded}
     if differs:
-        evidence["differences"] = differs
+        evidence[DIFFERENCES] = differs
         said.append(f"accepted as a deviation: {'; '.join(differs)}")
     elif AS_BUILT in step.stack:
         said.append("as specified")
@@ -256,6 +255,12 @@ def stack_in(evidence: Mapping[str, Any], record: str, side: str) -> Stack:
         return tuple(Disc.model_validate(row) for row in evidence[STACKS][record][side])
     except (KeyError, TypeError, ValidationError):
         return ()
+
+
+def differences_in(evidence: Mapping[str, Any]) -> list[str]:
+    """Give what a signature's evidence says that the specification does not."""
+    listed = evidence.get(DIFFERENCES)
+    return [str(word) for word in listed] if isinstance(listed, list | tuple) else []
 
 
 def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:

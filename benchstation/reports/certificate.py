@@ -105,7 +105,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         paragraph("Steps", HEAD),
         _steps(record["steps"], width),
     ]
-    story += recorded_story(filed, system, width)
+    story += recorded_story(filed, width)
     story += _remarks(record, words)
     story += [
         KeepTogether(

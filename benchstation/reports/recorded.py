@@ -15,6 +15,7 @@ from benchstation.rebuild.disc_stack import (
     SIDES,
     Stack,
     as_text,
+    differences_in,
     height_in_words,
     rows_of,
     stack_in,
@@ -23,7 +24,6 @@ from benchstation.rebuild.parts import parts_in
 from benchstation.rebuild.photos import photos_in
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import HEAD, SMALL, grid_style, paragraph
-from benchstation.units import Dimension, UnitSystem, display_unit
 
 LONGEST_SUMMARY: Final = 80
 PHOTO_MM: Final = (86.0, 64.0)
@@ -32,12 +32,12 @@ PIXELS: Final = 1200
 QUALITY: Final = 85
 
 
-def recorded_story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowable]:
+def recorded_story(filed: FiledRecord, width: float) -> list[Flowable]:
     """Give what goes below the table of steps."""
     steps = filed.record["steps"]
     return [
         *_parts(steps, width),
-        *_stacks(steps, system, width),
+        *_stacks(steps, width),
         *_texts(steps),
         *_photos(filed, width),
     ]
@@ -70,7 +70,7 @@ def _lot(part: Mapping[str, Any]) -> str:
     return str(part["lot"]) or "fitted"
 
 
-def _stacks(steps: Sequence[Mapping[str, Any]], system: UnitSystem, width: float) -> list[Flowable]:
+def _stacks(steps: Sequence[Mapping[str, Any]], width: float) -> list[Flowable]:
     found: list[tuple[str, Stack]] = []
     for record in (AS_FOUND, AS_BUILT):
         for side in SIDES:
@@ -81,8 +81,7 @@ def _stacks(steps: Sequence[Mapping[str, Any]], system: UnitSystem, width: float
     if not found:
         return []
     quarter = width / 4
-    unit = display_unit(Dimension.LENGTH, system)
-    cells = [_stack(title, stack, system, unit, quarter) for title, stack in found]
+    cells = [_stack(title, stack, quarter) for title, stack in found]
     cells += [[] for _ in range(-len(cells) % 4)]
     rows = [cells[start : start + 4] for start in range(0, len(cells), 4)]
     style = [
@@ -93,17 +92,17 @@ def _stacks(steps: Sequence[Mapping[str, Any]], system: UnitSystem, width: float
     differs = [
         paragraph(f"Differs from the specification: {word}", SMALL)
         for step in steps
-        for word in step["evidence"].get("differences", ())
+        for word in differences_in(step["evidence"])
     ]
     table = Table(rows, colWidths=[quarter] * 4, style=style)
     return [_section("Disc stacks, from the piston", [table, *differs])]
 
 
-def _stack(title: str, stack: Stack, system: UnitSystem, unit: str, width: float) -> list[Flowable]:
+def _stack(title: str, stack: Stack, width: float) -> list[Flowable]:
     room = width - 6
     widths = (0.4 * room, 0.35 * room, 0.25 * room)
-    head = (f"Diameter, {unit}", f"Thick, {unit}", "Count")
-    rows = rows_of(as_text(stack, system))
+    head = ("Ø, mm", "Thick, mm", "Count")
+    rows = rows_of(as_text(stack))
     said = height_in_words(stack)
     return [
         paragraph(title, SMALL),

@@ -133,12 +133,12 @@ def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
     )
 
 
-def _recorded(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
+def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
     """Give the discs as built, and the texts that the steps show only the beginning of."""
     terms = [
         TermView(
             f"{side.capitalize()}, {record_name}",
-            "; ".join(in_words(disc, words.system) for disc in stack),
+            "; ".join(in_words(disc) for disc in stack),
             height_in_words(stack),
         )
         for record_name in (AS_FOUND, AS_BUILT)
@@ -278,7 +278,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         )
         for a in record["alarms"]
     ]
-    groups = (unit, weighed, charged, steps, *_recorded(record, words), instruments)
+    groups = (unit, weighed, charged, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 

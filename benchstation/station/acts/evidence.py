@@ -59,7 +59,7 @@ def evidence_events(
         case StepKind.PARTS:
             return parts.sign_parts(rebuild, fields)
         case StepKind.STACK:
-            return disc_stack.sign_stack(rebuild, fields, units=units)
+            return disc_stack.sign_stack(rebuild, fields)
         case StepKind.PHOTO:
             return photos.sign_photos(rebuild, fields)
         case StepKind.RELEASE:

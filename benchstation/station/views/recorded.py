@@ -70,7 +70,7 @@ def _of_kind(
                 ),
             )
         case StepKind.STACK:
-            return None, (), stack_fields(desk, rebuild, step, words), (sign_action(), accept)
+            return None, (), stack_fields(desk, rebuild, step), (sign_action(), accept)
         case StepKind.PHOTO:
             actions = _photo_actions(desk, rebuild, step)
             # What is there is in order; only too few are a deviation.

@@ -19,13 +19,10 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
 from benchstation.station.desk import Desk
 from benchstation.station.known import found_now
-from benchstation.units import Dimension, display_unit
-from benchstation.words import Words
 
 
-def stack_fields(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> tuple[FieldView, ...]:
+def stack_fields(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
     """Give a field for each stack that the step records."""
-    unit = display_unit(Dimension.LENGTH, words.system)
     fields = []
     for record in step.stack:
         for side in SIDES:
@@ -34,19 +31,17 @@ def stack_fields(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> tupl
             fields.append(
                 FieldView(
                     name,
-                    f"{side.capitalize()} stack {record}, from the piston, {unit}",
+                    f"{side.capitalize()} stack {record}, from the piston, mm or with a unit",
                     FieldKind.STACK,
                     text,
-                    choices=_starts(desk, rebuild, record, side, words),
-                    stack=stack_view(desk, rebuild, record, side, text, words),
+                    choices=_starts(desk, rebuild, record, side),
+                    stack=stack_view(desk, rebuild, record, side, text),
                 )
             )
     return tuple(fields)
 
 
-def _starts(
-    desk: Desk, rebuild: Rebuild, record: str, side: str, words: Words
-) -> tuple[tuple[str, str], ...]:
+def _starts(desk: Desk, rebuild: Rebuild, record: str, side: str) -> tuple[tuple[str, str], ...]:
     """Give what an entry may start from; a person then changes what is different."""
     known: list[tuple[Stack, str]] = []
     if record == AS_BUILT:
@@ -55,21 +50,19 @@ def _starts(
         (desk.known.stacks.get(side, ()), f"as built {desk.known.stacks_from}"),
         (specified(rebuild.specification, side), "as specified"),
     ]
-    return tuple((as_text(stack, words.system), label) for stack, label in known if stack)
+    return tuple((as_text(stack), label) for stack, label in known if stack)
 
 
-def stack_view(
-    desk: Desk, rebuild: Rebuild, record: str, side: str, text: str, words: Words
-) -> StackView:
+def stack_view(desk: Desk, rebuild: Rebuild, record: str, side: str, text: str) -> StackView:
     """Give the stack that a text says, laid beside the specification and the last rebuild."""
     specification = rebuild.specification
     asked = specified(specification, side)
     hub = specification.stacks.hub if specification.stacks else 0.0
     widest = specification.geometry.bore
     try:
-        stack = parsed_stack(text, words.system, side)
+        stack = parsed_stack(text, side)
     except StationError as error:
-        return StackView((), widest, hub, ((error.what, Tone.CAUTION),), words.system)
+        return StackView((), widest, hub, ((error.what, Tone.CAUTION),))
     marks = [
         DiscView(row.now.outer, row.now.thickness, row.now.count, row.mark.value)
         for row in compared(asked, stack)
@@ -77,19 +70,17 @@ def stack_view(
     ]
     if not stack:
         said = (f"specified: {height_in_words(asked)}", Tone.QUIET)
-        return StackView((), widest, hub, (said,), words.system)
+        return StackView((), widest, hub, (said,))
     lines = [(height_in_words(stack), Tone.PLAIN)]
-    lines += _against("specification", asked, stack, words, record == AS_BUILT)
+    lines += _against("specification", asked, stack, record == AS_BUILT)
     before = desk.known.stacks.get(side, ())
     if before:
-        lines += _against(f"rebuild of {desk.known.stacks_from}", before, stack, words, False)
-    return StackView(tuple(marks), widest, hub, tuple(lines), words.system)
+        lines += _against(f"rebuild of {desk.known.stacks_from}", before, stack, False)
+    return StackView(tuple(marks), widest, hub, tuple(lines))
 
 
-def _against(
-    what: str, was: Stack, now: Stack, words: Words, must_agree: bool
-) -> list[tuple[str, Tone]]:
-    differences = differences_in_words(was, now, words.system)
+def _against(what: str, was: Stack, now: Stack, must_agree: bool) -> list[tuple[str, Tone]]:
+    differences = differences_in_words(was, now)
     if not differences:
         return [(f"as the {what}", Tone.GOOD)]
     tone = Tone.CAUTION if must_agree else Tone.QUIET

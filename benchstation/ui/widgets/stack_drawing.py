@@ -7,7 +7,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from benchstation.bench_view import DiscView, StackView, Tone
 from benchstation.ui.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.labels import palette_of, sized
-from benchstation.units import Dimension, UnitSystem, to_display
 
 LEAST_HEIGHT, PISTON_PX, FOOT_PX, WORDS_PX, LEAD_PX = 150, 22.0, 22.0, 132.0, 10.0
 ROW_PX, MOST_TIMES = 17.0, 40.0
@@ -130,10 +129,5 @@ class StackDrawing(QWidget):
         painter.drawText(QPointF(self._left(), y + metrics.capHeight() / 2), shown)
 
     def _size(self, disc: DiscView) -> str:
-        system = self._view.system if self._view else UnitSystem.METRIC
-        decimals = 2 if system is UnitSystem.METRIC else 4
-        outer, thickness = (
-            f"{to_display(value, Dimension.LENGTH, system):.{decimals}f}"
-            for value in (disc.outer, disc.thickness)
-        )
-        return f"{disc.count} of {outer.rstrip('0').rstrip('.')} × {thickness}"
+        outer = f"{disc.outer * 1e3:.2f}".rstrip("0").rstrip(".")
+        return f"{disc.count} of {outer} × {disc.thickness * 1e3:.2f}"
