@@ -102,6 +102,7 @@ class Technician:
                 yield from self._pause(2.0, step.title)
                 yield from self._until(self._is_steady, step.title, 60.0)
                 self._sign_form(step)
+                yield step.title
             case StepKind.WEIGH:
                 yield from self._weigh(step)
             case StepKind.BLEED:
@@ -118,6 +119,7 @@ class Technician:
                 self._sign_form(
                     step, **typed_at(self.desk, rebuild, step, self.plan.notes, self.random)
                 )
+                yield step.title
 
     # --- waiting -------------------------------------------------------------------------------
 

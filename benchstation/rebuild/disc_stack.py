@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from benchstation.driver_api.errors import StationError
+from benchstation.misfits import in_words as misfit_in_words
 from benchstation.rebuild.commands import NotAllowedError, form_evidence, require_step
 from benchstation.rebuild.events import Event, StepSigned
 from benchstation.rebuild.rebuild import Rebuild
@@ -133,8 +134,7 @@ def _reason(error: Exception) -> str:
     if isinstance(error, StationError):
         return error.what.rstrip(".")
     if isinstance(error, ValidationError):
-        first = error.errors()[0]
-        return f"{first['loc'][0]}: {first['msg'].lower()}"
+        return misfit_in_words(error)
     return str(error)
 
 

@@ -7,13 +7,13 @@ from PySide6.QtGui import QImage, QImageReader, QPixmap
 from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, FieldView, PhotoView, Tone
+from benchstation.rebuild.photos import LARGEST_BYTES
 from benchstation.ui.widgets.action_button import ActionButton
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import label, set_tone
 
 THUMB_PX = 150
 FILTER = "Pictures (*.jpg *.jpeg *.png)"
-LARGEST_BYTES = 12_000_000
 FORMS = (b"jpeg", b"jpg", b"png")
 DAMAGED = "cannot be drawn: damaged or missing"
 

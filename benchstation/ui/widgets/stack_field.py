@@ -130,7 +130,12 @@ class StackField(QWidget):
             found = json.loads(text or "[]")
         except ValueError:
             found = []
-        rows = [[str(cell) for cell in row][:CELLS] for row in found if isinstance(row, list)]
+        found = found if isinstance(found, list) else []
+        rows = [
+            [*(str(cell) for cell in row[:CELLS]), *[""] * CELLS][:CELLS]
+            for row in found
+            if isinstance(row, list)
+        ]
         if rows != self._texts():
             self._put(rows[:MOST_ROWS])
 
@@ -179,7 +184,7 @@ class StackField(QWidget):
         while len(self.rows) < len(wanted):
             self._add_row()
         for row, words in zip(self.rows, wanted, strict=True):
-            for cell, text in zip(row, words, strict=False):
+            for cell, text in zip(row, words, strict=True):
                 if cell.text() != text:
                     cell.setText(text)
         self._current = min(self._current, len(self.rows) - 1)
