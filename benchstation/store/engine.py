@@ -152,7 +152,9 @@ class Store:
                 last = chained[-1][0]
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
-        self._head = head
+            # Under the lock, or another thread would chain to the entry before; a commit that
+            # fails forgets it again.
+            self._head = head
         return [entry for entry, _ in chained]
 
     @contextmanager
