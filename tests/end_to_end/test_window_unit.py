@@ -23,6 +23,7 @@ from tests.end_to_end.hands import (
     file,
     fill_gas,
     function,
+    push,
     start_unit,
     to_charge,
 )
@@ -74,6 +75,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     to_charge(person)
     charge(person)
     function(person)
+    push(person)
     file(person)
     person.key("F4")
     assert person.window.page == "records"
