@@ -80,6 +80,7 @@ class _Wiring:
     dark: bool = True
     lamp: LampSettings | None = None
     feed_port: int | None = None
+    photo_folder: Path | None = None
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -111,6 +112,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         desk.lamp = lamp_for(wiring.lamp, desk)
     if wiring.feed_port is not None:
         desk.feed = feed_for(wiring.feed_port, desk)
+    desk.photo_folder = wiring.photo_folder
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -174,12 +176,23 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     note="Demonstration: virtual devices; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
+                    photo_folder=_camera(folder, now.microsecond),
                 )
                 return _run(store, wiring, folder)
         finally:
             served.close()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _camera(folder: Path, seed: int) -> Path:
+    """Make the folder of the demonstration's camera, with one picture in it."""
+    from benchstation.demo.picture import demo_png
+
+    camera = folder / "camera"
+    camera.mkdir()
+    (camera / "piston.png").write_bytes(demo_png(seed))
+    return camera
 
 
 def air_of(settings: Settings) -> Surroundings:
@@ -261,5 +274,6 @@ def run_bench(settings: Settings) -> int:
             dark=settings.theme == "dark",
             lamp=settings.lamp,
             feed_port=settings.feed_port,
+            photo_folder=settings.photo_folder,
         )
         return _run(store, wiring, data)

@@ -6,7 +6,7 @@ plain text: it may come from a device or a person and is never rich text.
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, Protocol
@@ -58,11 +58,48 @@ class FieldKind(StrEnum):
     CHOICE = "choice"
     CHECK = "check"
     PIN = "pin"
+    LINES = "lines"
+    STACK = "stack"
+    PHOTO = "photo"
+
+
+@dataclass(frozen=True, slots=True)
+class DiscView:
+    """Equal discs on each other, m; ``mark`` is ``same``, ``added`` or ``changed``."""
+
+    outer: float
+    thickness: float
+    count: int
+    mark: str = "same"
+
+
+@dataclass(frozen=True, slots=True)
+class StackView:
+    """A disc stack as its field's text says, from the piston, and what is to be said of it."""
+
+    discs: tuple[DiscView, ...]
+    widest: float
+    """What the width of the drawing stands for, m."""
+    hub: float
+    lines: tuple[tuple[str, Tone], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoView:
+    """A photograph on record: its file's bytes, and a line about it."""
+
+    sha256: str
+    words: str
+    data: bytes = field(default=b"", compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
 class FieldView:
-    """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty."""
+    """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty.
+
+    The text of a ``STACK`` is JSON: rows of diameter, thickness and count as typed, mm; its
+    ``choices`` are such texts to start from. The text of a ``PHOTO`` is the path of a chosen file.
+    """
 
     id: str
     label: str
@@ -71,6 +108,8 @@ class FieldView:
     hint: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     """Pairs of (value, text shown)."""
+    stack: StackView | None = None
+    photos: tuple[PhotoView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +292,7 @@ class RecordDetail:
     anchor: str
     actions: tuple[ActionView, ...] = ()
     """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
+    photos: tuple[PhotoView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

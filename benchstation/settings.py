@@ -166,10 +166,12 @@ class Settings(_Part):
     lamp: LampSettings | None = None
     feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
     """TCP port on this machine where other programs may read; ``None`` is off."""
+    photo_folder: Path | None = None
+    """Where a camera or phone drops its pictures, absolute; its newest is taken by one key."""
     theme: Literal["dark", "light"] = "dark"
     unit_system: UnitSystem = UnitSystem.METRIC
 
-    @field_validator("data_dir")
+    @field_validator("data_dir", "photo_folder")
     @classmethod
     def _absolute(cls, value: Path | None) -> Path | None:
         if value is None:

@@ -80,6 +80,7 @@ LIBRARIES = {
     "sqlalchemy": {"benchstation.store"},
     "pint": {"benchstation.units"},
     "reportlab": {"benchstation.reports"},
+    "PIL": {"benchstation.reports"},
     "pymodbus": {"drivers"},
     "pydantic": {
         "benchstation.rebuild",

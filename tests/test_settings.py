@@ -72,6 +72,7 @@ def test_numbers_survive_the_file_to_the_last_bit(barometer_pa, rating_pa):
         ({"bench_temperature_k": 20}, "bench_temperature_k"),
         ({"bench_id": "../up"}, "bench_id"),
         ({"data_dir": "somewhere"}, "full path"),
+        ({"photo_folder": "camera"}, "full path"),
         ({"colour": "blue"}, "colour"),
         ({"instruments": {"kettle": FULL["instruments"]["scale"]}}, "kettle"),
         ({"instruments": dict.fromkeys(("scale", "gauge"), FULL["instruments"]["scale"])}, "same"),

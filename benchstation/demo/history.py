@@ -27,6 +27,7 @@ STEP_S = 0.1
 FIRST_HOUR = 7
 LONGEST_KEPT_DAYS = 30
 CAREFUL_SHARE = 0.985
+POLISHED_EACH = 17
 POSITIONS = ("front left", "front right", "rear left", "rear right")
 _MIX = ("mr-46-front",) * 4 + ("mr-46-rear",) * 3 + ("carrier-50",) * 2 + ("sledge-36",)
 _FOUND = ("weeping at wiper", "rod scored", "gas lost", "in good order", "soft", "knocks cold")
@@ -94,7 +95,11 @@ def _plan(shop: Shop, number: int, chance: random.Random) -> Plan:
         oil_error_kg=chance.gauss(0.0, 2.5e-4) + (2.4e-3 if chance.random() < 0.03 else 0.0),
         charge_error_pa=chance.gauss(0.0, 7e3),
         careless_valve=chance.random() > CAREFUL_SHARE,
-        notes={"condition": chance.choice(_FOUND), "kit": f"K-{60 + number // 25}"},
+        notes={
+            "condition": chance.choice(_FOUND),
+            "kit": f"K-{60 + number // 25}",
+            "rod": "polished" if number % POLISHED_EACH == 5 else "bright",
+        },
     )
 
 

@@ -8,6 +8,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
@@ -97,9 +98,11 @@ class Technician:
                 yield step.title
             case StepKind.RELEASE:
                 yield from self._release(rebuild, step)
-            case StepKind.MEASURE:
+            case StepKind.MEASURE if self.desk.steadying is not None:
                 yield from self._pause(2.0, step.title)
-                self._measure(step)
+                yield from self._until(self._is_steady, step.title, 60.0)
+                self._sign_form(step)
+                yield step.title
             case StepKind.WEIGH:
                 yield from self._weigh(step)
             case StepKind.BLEED:
@@ -108,6 +111,14 @@ class Technician:
                 yield from self._charge(step)
             case StepKind.FILE:
                 self.desk.act("file", {})
+                yield step.title
+            case _:
+                yield from self._pause(2.0, step.title)
+                if step.kind is StepKind.PHOTO:
+                    photograph(self.desk, sum(self.plan.serial.encode()))
+                self._sign_form(
+                    step, **typed_at(self.desk, rebuild, step, self.plan.notes, self.random)
+                )
                 yield step.title
 
     # --- waiting -------------------------------------------------------------------------------
@@ -134,7 +145,7 @@ class Technician:
     # --- steps ---------------------------------------------------------------------------------
 
     def _sign_form(self, step: Step, **more: str) -> None:
-        fields = {f"confirm{n}": "yes" for n in range(1, len(step.confirmations) + 1)}
+        fields = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
         for note in step.notes:
             fields[note.id] = self.plan.notes.get(note.id, "")
         self.desk.act("sign", {**fields, **more})
@@ -155,11 +166,9 @@ class Technician:
         self.world.model.put_on_pan("nothing")
         self.world.model.vent_opening = 0.0
 
-    def _measure(self, step: Step) -> None:
-        measure = step.measure
-        assert measure is not None
-        value = measure.nominal + 0.3 * measure.tolerance * self.random.uniform(-1, 1)
-        self._sign_form(step, value=f"{value * 1e3:.2f} mm")
+    def _is_steady(self) -> bool:
+        steadying = self.desk.steadying
+        return steadying is not None and steadying.taken(self._now()) is not None
 
     def _tare(self, step: Step) -> Iterator[str]:
         for _ in range(TARE_TRIES):

@@ -22,7 +22,6 @@ from benchstation.rebuild.events import (
 )
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
-from benchstation.units import Dimension, UnitSystem, parse, shown
 
 PASS = "pass"  # noqa: S105 - a verdict, not a secret
 
@@ -47,9 +46,10 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
     return step
 
 
-def _form(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
+def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
+    """Give what was confirmed and noted; raise when something required is missing."""
     missing = [
-        text for n, text in enumerate(step.confirmations, 1) if fields.get(f"confirm{n}") != "yes"
+        text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != "yes"
     ]
     missing += [n.label for n in step.notes if n.required and not fields.get(n.id, "").strip()]
     if missing:
@@ -59,13 +59,13 @@ def _form(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
             advice="Confirm each when it is so; what you typed is kept.",
         )
     notes = {n.label: fields[n.id].strip() for n in step.notes if fields.get(n.id, "").strip()}
-    return {**dict.fromkeys(step.confirmations, "confirmed"), **notes}
+    return {**dict.fromkeys(step.statements, "confirmed"), **notes}
 
 
 def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     """Sign a step of confirmations and notes."""
     step = require_step(rebuild, StepKind.CONFIRM)
-    evidence = _form(step, fields)
+    evidence = form_evidence(step, fields)
     said = "; ".join(f"{k}: {v}" for k, v in evidence.items() if v != "confirmed")
     return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
 
@@ -92,38 +92,13 @@ def sign_release(
             advice="Go on releasing slowly, pointed away. Do not open the unit.",
         )
     evidence = {
-        **_form(step, fields),
+        **form_evidence(step, fields),
         "gauge_pa": gauge_pa,
         "band_pa": band,
         "instrument_id": instrument_id,
     }
     summary = f"{gauge_pa / 1e5:z.2f} bar gauge, rod stays in"
     return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
-
-
-def sign_measure(
-    rebuild: Rebuild, fields: Mapping[str, str], *, default_unit: str = "mm"
-) -> list[Event]:
-    """Sign a measured length; outside its limits only after a signed deviation.
-
-    A number without a unit is taken in ``default_unit``, the one the limits are shown in.
-    """
-    step = require_step(rebuild, StepKind.MEASURE)
-    measure = step.measure
-    assert measure is not None
-    value = parse(fields.get("value", ""), Dimension.LENGTH, default_unit=default_unit)
-    text = str(shown(value, Dimension.LENGTH, UnitSystem.METRIC, decimals=2))
-    evidence = {**_form(step, fields), "measured_m": value}
-    if abs(value - measure.nominal) > measure.tolerance and not rebuild.deviated(step.id):
-        raise NotAllowedError(
-            f"{measure.label} is {text}, allowed "
-            f"{(measure.nominal - measure.tolerance) * 1e3:.2f} to "
-            f"{(measure.nominal + measure.tolerance) * 1e3:.2f} mm.",
-            where=step.title,
-            advice="Set it again and measure, or have a lead accept it as a deviation.",
-        )
-    asked = f"{measure.nominal * 1e3:.2f} ± {measure.tolerance * 1e3:.2f} mm"
-    return [StepSigned(rebuild.unit_id, step.id, f"{text}, asked {asked}", evidence)]
 
 
 def capture_mass(

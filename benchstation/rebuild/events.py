@@ -268,6 +268,27 @@ class DeviationSigned(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoTaken(UnitEvent):
+    """A photograph of a step, kept as content under its SHA-256."""
+
+    kind: ClassVar[str] = "photo.taken"
+    step_id: str
+    photo_sha256: str
+    size_bytes: int
+    media_type: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoSetAside(UnitEvent):
+    """A photograph that does not count for its step; its content stays on record."""
+
+    kind: ClassVar[str] = "photo.set_aside"
+    step_id: str
+    photo_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class RebuildAbandoned(UnitEvent):
     """The rebuild ends without a finished unit."""
 

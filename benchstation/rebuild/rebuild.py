@@ -14,6 +14,8 @@ from benchstation.rebuild.events import (
     HoldTested,
     MassCaptured,
     OilJudged,
+    PhotoSetAside,
+    PhotoTaken,
     RebuildAbandoned,
     RebuildOpened,
     StepReopened,
@@ -25,6 +27,8 @@ from benchstation.rebuild.events import (
 from benchstation.rebuild.specification import Specification, Step, StepKind
 
 HIGH_LIMIT = "high limit"
+QA_HOLD = "qa_hold"
+"""Evidence under this name says in words why QA must look at the unit."""
 
 
 class Fact(Protocol):
@@ -113,6 +117,8 @@ class Rebuild:
     reopened: tuple[Reopened, ...] = ()
     attempts: tuple[Attempt, ...] = ()
     """Every judgement in its order; nothing that was measured goes unseen."""
+    photos: tuple[PhotoTaken, ...] = ()
+    """Of the steps that stand, without those set aside."""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -155,6 +161,8 @@ class Rebuild:
         alarms = (self.alarms or {}).values()
         if any(a.alarm == HIGH_LIMIT for a in alarms):
             reasons.append("the high limit was exceeded")
+        signed = self.signatures.values()
+        reasons += [str(s.evidence[QA_HOLD]) for s in signed if QA_HOLD in s.evidence]
         return tuple(reasons)
 
 
@@ -171,6 +179,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         charge=None if charge_gone else state.charge,
         hold=None if charge_gone else state.hold,
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
+        photos=tuple(p for p in state.photos if p.step_id not in gone),
     )
 
 
@@ -210,6 +219,12 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case DeviationSigned():
             deviation = Deviation(event.step_id, event.subject, event.reason, *stamp)
             return replace(state, deviations=(*state.deviations, deviation))
+        case PhotoTaken():
+            return replace(state, photos=(*state.photos, event))
+        case PhotoSetAside():
+            gone = (event.step_id, event.photo_sha256)
+            left = tuple(p for p in state.photos if (p.step_id, p.photo_sha256) != gone)
+            return replace(state, photos=left)
         case AlarmChanged():
             return replace(state, alarms={**(state.alarms or {}), event.episode: event})
         case AlarmEpisodeRecorded():

@@ -11,16 +11,7 @@ from enum import StrEnum
 from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    SerializerFunctionWrapHandler,
-    ValidationError,
-    model_serializer,
-    model_validator,
-)
+from pydantic import Field, ValidationError, model_validator
 
 from benchstation.driver_api.errors import StationError
 from benchstation.misfits import in_words
@@ -34,48 +25,34 @@ from benchstation.physics.damper import (
     fill_window,
 )
 from benchstation.physics.oil import Oil
-from benchstation.units import Dimension, parse
+from benchstation.rebuild.content import (
+    Leak,
+    Length,
+    Mass,
+    NotNegative,
+    Positive,
+    Pressure,
+    Seconds,
+    Temperature,
+    Volume,
+)
+from benchstation.rebuild.content import (
+    Part as _Part,
+)
+from benchstation.rebuild.step_content import (
+    Choice,
+    FreeText,
+    Measure,
+    PartLine,
+    Photos,
+    StackRecord,
+    Stacks,
+    TorqueOf,
+)
 
 
 class SpecificationError(StationError):
     """A specification cannot be used as it stands; nothing of it was kept."""
-
-
-def _quantity(dimension: Dimension) -> BeforeValidator:
-    def read(value: object) -> object:
-        try:
-            return parse(value, dimension) if isinstance(value, str) else value
-        except StationError as error:
-            raise ValueError(str(error)) from error
-
-    return BeforeValidator(read)
-
-
-Mass = Annotated[float, _quantity(Dimension.MASS)]
-Volume = Annotated[float, _quantity(Dimension.VOLUME)]
-Length = Annotated[float, _quantity(Dimension.LENGTH)]
-Pressure = Annotated[float, _quantity(Dimension.PRESSURE)]
-Temperature = Annotated[float, _quantity(Dimension.TEMPERATURE)]
-Seconds = Annotated[float, _quantity(Dimension.TIME)]
-Leak = Annotated[float, _quantity(Dimension.LEAK)]
-Positive = Field(gt=0, allow_inf_nan=False)
-NotNegative = Field(ge=0, allow_inf_nan=False)
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-    _LATER: ClassVar[frozenset[str]] = frozenset()
-    """Fields younger than the first journals: left out while at their default, so that a hash of
-    before still holds."""
-
-    @model_serializer(mode="wrap")
-    def _content(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        content: dict[str, Any] = handler(self)
-        fields = type(self).model_fields
-        for name in self._LATER:
-            if getattr(self, name) == fields[name].get_default(call_default_factory=True):
-                del content[name]
-        return content
 
 
 class Geometry(_Part):
@@ -165,6 +142,12 @@ class StepKind(StrEnum):
     BLEED = "bleed"
     CHARGE = "charge"
     FILE = "file"
+    TORQUE = "torque"
+    CHOOSE = "choose"
+    NOTE = "note"
+    PARTS = "parts"
+    STACK = "stack"
+    PHOTO = "photo"
 
 
 class NoteField(_Part):
@@ -174,14 +157,6 @@ class NoteField(_Part):
     label: str
     required: bool = False
     hint: str = ""
-
-
-class Measure(_Part):
-    """A length to be measured, with its limits."""
-
-    label: str
-    nominal: Annotated[Length, Positive]
-    tolerance: Annotated[Length, Positive]
 
 
 class Step(_Part):
@@ -196,13 +171,58 @@ class Step(_Part):
     notes: tuple[NoteField, ...] = ()
     measure: Measure | None = None
     hold_point: bool = False
+    torque: TorqueOf | None = None
+    choose: Choice | None = None
+    text: FreeText | None = None
+    parts: tuple[PartLine, ...] = ()
+    stack: tuple[StackRecord, ...] = ()
+    photos: Photos | None = None
+
+    _LATER: ClassVar[frozenset[str]] = frozenset(
+        {"torque", "choose", "text", "parts", "stack", "photos"}
+    )
 
     @model_validator(mode="after")
-    def _measure_has_limits(self) -> "Step":
-        if (self.kind is StepKind.MEASURE) != (self.measure is not None):
-            raise ValueError(f"step '{self.id}': a measure step, and only that, needs [measure]")
+    def _has_what_its_kind_needs(self) -> "Step":
+        for kind, name in _NEEDS.items():
+            if (self.kind is kind) != bool(getattr(self, name)):
+                raise ValueError(
+                    f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
+                )
+        numbers = [part.number for part in self.parts]
+        if len(set(numbers)) < len(numbers):
+            raise ValueError(f"step '{self.id}': two parts have the same number")
+        if len(set(self.stack)) < len(self.stack):
+            raise ValueError(f"step '{self.id}': [stack] names a record twice")
+        if self.hold_point and not self._asks_for_evidence():
+            raise ValueError(f"step '{self.id}': a hold point must ask for evidence")
         return self
 
+    def _asks_for_evidence(self) -> bool:
+        # Old kinds of steps are not looked at: revisions in force must stay readable.
+        asked = bool(self.confirmations) or any(note.required for note in self.notes)
+        if self.text is not None:
+            return asked or self.text.required
+        return asked or self.photos is None or self.photos.least > 0
+
+    @property
+    def statements(self) -> tuple[str, ...]:
+        """What must be confirmed; a hold point that asks for nothing else has itself to confirm."""
+        asks = self.confirmations or any(note.required for note in self.notes)
+        if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
+            return (f"{self.title}: checked",)
+        return self.confirmations
+
+
+_NEEDS = {
+    StepKind.MEASURE: "measure",
+    StepKind.TORQUE: "torque",
+    StepKind.CHOOSE: "choose",
+    StepKind.NOTE: "text",
+    StepKind.PARTS: "parts",
+    StepKind.STACK: "stack",
+    StepKind.PHOTO: "photos",
+}
 
 _ONCE = (StepKind.RELEASE, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
 
@@ -220,6 +240,9 @@ class Specification(_Part):
     limits: Limits
     steadiness: Steadiness = Steadiness()
     steps: tuple[Step, ...]
+    stacks: Stacks | None = None
+
+    _LATER: ClassVar[frozenset[str]] = frozenset({"stacks"})
 
     @model_validator(mode="after")
     def _route_is_safe(self) -> "Specification":
@@ -237,6 +260,14 @@ class Specification(_Part):
             raise ValueError("oil and gas need the same reference temperature")
         if self.gas.high_warning <= self.gas.gauge_pressure + self.gas.tolerance:
             raise ValueError("gas.high_warning must lie above the charge and its tolerance")
+        charged = kinds.index(StepKind.CHARGE)
+        for place, step in enumerate(self.steps):
+            if step.stack and self.stacks is None:
+                raise ValueError(f"step '{step.id}' records a disc stack, but [stacks] is missing")
+            if step.measure is not None and step.measure.reference and place < charged:
+                raise ValueError(f"step '{step.id}': the push force is known after the charge only")
+        if self.stacks is not None:
+            self.stacks.require_fits(self.geometry.bore)
         return self
 
     def limits_model(self) -> DamperLimits:

@@ -36,6 +36,7 @@ from benchstation.reports.paper import (
     register_fonts,
     verdict_box,
 )
+from benchstation.reports.recorded import recorded_story
 from benchstation.units import Dimension, UnitSystem
 from benchstation.whole_file import part_of, put_in_place
 from benchstation.words import Words
@@ -105,6 +106,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         paragraph("Steps", HEAD),
         _steps(record["steps"], width),
     ]
+    story += recorded_story(filed, width)
     story += _remarks(record, words)
     story += [
         KeepTogether(

@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import rfc8785
 
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild.events import UnitFiled
+from benchstation.rebuild.photos import photos_in
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
@@ -21,11 +22,15 @@ from benchstation.whole_file import part_of, put_in_place
 
 @dataclass(frozen=True, slots=True)
 class FiledRecord:
-    """A record with what proves it: the journal entry that filed it, and its traces by SHA-256."""
+    """A record with what proves it: the journal entry that filed it, and its content by SHA-256.
+
+    A photograph that is missing or damaged in the records is ``None``.
+    """
 
     record: Mapping[str, Any]
     entry: Entry
     traces: Mapping[str, Trace]
+    photos: Mapping[str, bytes | None] = field(default_factory=dict)
 
     @property
     def sha256(self) -> str:
@@ -51,11 +56,23 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
         if isinstance(entry.event, UnitFiled):
             record = entry.event.record
             hashes = set(trace_names(record).values()) - {""}
-            return FiledRecord(record, entry, {h: store.get_trace(h) for h in hashes})
+            traces = {h: store.get_trace(h) for h in hashes}
+            return FiledRecord(record, entry, traces, _photos(store, record))
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
     )
+
+
+def _photos(store: Store, record: Mapping[str, Any]) -> dict[str, bytes | None]:
+    """Read a record's photographs; the rest of it can be read without one that is gone."""
+    found: dict[str, bytes | None] = {}
+    for photo in photos_in(record):
+        try:
+            found[photo["sha256"]] = store.get_photo(photo["sha256"])
+        except StationError:
+            found[photo["sha256"]] = None
+    return found
 
 
 def as_json(filed: FiledRecord) -> dict[str, Any]:
@@ -70,6 +87,10 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
             for name, sha256 in trace_names(filed.record).items()
             if sha256 in filed.traces
         },
+        "photos": [
+            {**photo, "on_record": filed.photos.get(photo["sha256"]) is not None}
+            for photo in photos_in(filed.record)
+        ],
     }
 
 

@@ -5,6 +5,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from benchstation.clock import Clock
 from benchstation.driver_api.errors import StationError
@@ -25,9 +26,11 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
+from benchstation.station.known import Known, known_at
 from benchstation.station.lamp import Lamp
 from benchstation.station.mute import Mute
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
+from benchstation.station.steadying import Steadying, steadying_for
 from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
@@ -84,15 +87,31 @@ class Desk:
     """Whether what an action gives back tells of something that did not go as wanted."""
     tries: dict[str, Lockout] = field(default_factory=dict)
     """Wrong PINs so far, by person."""
+    steadying: Steadying | None = None
+    """Follows the instrument that the step measures with."""
+    known: Known = field(default_factory=Known)
+    typed: dict[str, str] = field(default_factory=dict)
+    """What stands in the step's form, as last sent."""
+    pictures: dict[str, bytes] = field(default_factory=dict)
+    """The step's photographs by SHA-256."""
+    photo_folder: Path | None = None
+    """Where a camera or phone drops its pictures."""
 
     # --- journal -------------------------------------------------------------------------------
 
-    def journal(self, events: Sequence[Event], traces: Sequence[Trace] = ()) -> None:
+    def journal(
+        self,
+        events: Sequence[Event],
+        traces: Sequence[Trace] = (),
+        photos: Mapping[str, bytes] | None = None,
+    ) -> None:
         """Append durably, then fold: nothing is shown that is not on disk."""
         if not events:
             return
         person = self.person.person_id if self.person else NOBODY
-        entries = self.store.append(events, person=person, utc=self.clock.utc(), traces=traces)
+        entries = self.store.append(
+            events, person=person, utc=self.clock.utc(), traces=traces, photos=photos
+        )
         for entry in entries:
             unit = getattr(entry.event, "unit_id", "")
             if self.rebuild is not None and unit == self.rebuild.unit_id:
@@ -139,7 +158,8 @@ class Desk:
             )
         self.worry = False
         said = known.do(self, fields)
-        self.say(said, concern=self.worry)
+        if said:
+            self.say(said, concern=self.worry)
         self.enter_step()
         return said
 
@@ -151,6 +171,11 @@ class Desk:
     def unit_id(self) -> str:
         """Give the unit on the bench that an alarm belongs to, or empty."""
         return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
+
+    def keep_typed(self, fields: Mapping[str, str]) -> None:
+        """Keep what stands in the form of the step at hand until that step is signed."""
+        if self.person is not None and self.rebuild is not None:
+            self.typed = {k: v for k, v in fields.items() if k not in ("units", "reason")}
 
     def unit(self) -> Rebuild:
         """Give the unit that is worked on; raises when there is none."""
@@ -247,8 +272,13 @@ class Desk:
         self.watch.set_limits(self.guard_limits())
         self.weighing = self.charging = self.charge_target = None
         self.charge_wanted = self.hold_wanted = False
+        self.steadying, self.known, self.typed, self.pictures = None, Known(), {}, {}
         if rebuild is None or step is None:
             return
+        self.known = known_at(self.store, rebuild, step)
+        self.steadying = steadying_for(
+            step, rebuild.specification.steadiness, self.scale, self.gauge
+        )
         if step.kind in (StepKind.WEIGH, StepKind.BLEED):
             steadiness = rebuild.specification.steadiness
             self.weighing = Weighing(steadiness, longest_gap_s=self.scale.instrument.stale_after_s)

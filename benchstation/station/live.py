@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from benchstation.devices.instrument import Sample
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
@@ -13,6 +14,7 @@ from benchstation.station.alarms import AlarmKeeper
 from benchstation.station.charging import Charging, SettledCharge
 from benchstation.station.checks import check
 from benchstation.station.desk import Desk
+from benchstation.station.fitted import Fitted
 from benchstation.station.judging import captured_charge, judged_oil, tested_hold
 from benchstation.station.tracing import trace_of
 from benchstation.station.weighing import SteadyMass, Weighing
@@ -42,8 +44,10 @@ class Live:
         for sample in desk.scale.instrument.drain():
             if desk.weighing is not None:
                 desk.weighing.take(sample)
+            self._steady(desk.scale, sample)
         for sample in desk.gauge.instrument.drain():
             self.alarms.take(sample)
+            self._steady(desk.gauge, sample)
             if desk.charging is not None:
                 desk.charging.take(sample)
         self._journal_alarms()
@@ -58,6 +62,11 @@ class Live:
             self._weigh(desk.weighing, desk.rebuild, now)
         elif desk.charging is not None:
             self._charge(desk.charging, desk.rebuild, now)
+
+    def _steady(self, fitted: Fitted, sample: Sample) -> None:
+        steadying = self.desk.steadying
+        if steadying is not None and steadying.fitted is fitted:
+            steadying.take(sample)
 
     def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> str:
         """Do an action of the Instruments page and give a sentence."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from benchstation.bench_view import (
     ActionView,
+    PhotoView,
     RecordDetail,
     RecordRow,
     TermGroup,
@@ -17,7 +18,16 @@ from benchstation.bench_view import (
     TraceView,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.disc_stack import (
+    AS_BUILT,
+    AS_FOUND,
+    SIDES,
+    height_in_words,
+    in_words,
+    stack_in,
+)
 from benchstation.rebuild.events import UnitDisposed
+from benchstation.rebuild.photos import photos_in
 from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
@@ -61,7 +71,9 @@ class Records:
         unit = get_unit(self.store, unit_id)
         row = _row(unit, self._names())
         groups = (*_groups(filed.record, words), *self._said(unit_id))
-        return RecordDetail(row, groups, _traces(filed, words), anchor, _dispositions(unit))
+        return RecordDetail(
+            row, groups, _traces(filed, words), anchor, _dispositions(unit), _photos(filed)
+        )
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
         names = self._names()
@@ -107,6 +119,40 @@ class Records:
             where=str(self.store.path),
             advice="Keep the file as it is, tell QA, and go on with the last backup.",
         )
+
+
+def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
+    """Give the photographs; one that is missing or damaged has no bytes and is drawn as such."""
+    return tuple(
+        PhotoView(
+            photo["sha256"],
+            f"{photo['step']}: {photo.get('caption') or 'no caption'}, {photo['sha256'][:12]}...",
+            filed.photos.get(photo["sha256"]) or b"",
+        )
+        for photo in photos_in(filed.record)
+    )
+
+
+def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
+    """Give the discs as built, and the texts that the steps show only the beginning of."""
+    terms = [
+        TermView(
+            f"{side.capitalize()}, {record_name}",
+            "; ".join(in_words(disc) for disc in stack),
+            height_in_words(stack),
+        )
+        for record_name in (AS_FOUND, AS_BUILT)
+        for side in SIDES
+        for step in record["steps"]
+        if (stack := stack_in(step["evidence"], record_name, side))
+    ]
+    texts = [
+        TermView(step["title"], step["evidence"]["text"])
+        for step in record["steps"]
+        if "\n" in str(step["evidence"].get("text", ""))
+    ]
+    groups = (("Disc stacks, from the piston", terms), ("In full", texts))
+    return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
 
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
@@ -232,7 +278,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         )
         for a in record["alarms"]
     ]
-    groups = (unit, weighed, charged, steps, instruments)
+    groups = (unit, weighed, charged, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 

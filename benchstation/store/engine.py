@@ -4,7 +4,7 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 """
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -24,6 +24,7 @@ from benchstation.store import (
     journal,
     migrations,
     order,
+    photo_rows,
     projections,
     schema,
     trace_rows,
@@ -127,8 +128,11 @@ class Store:
         person: str,
         utc: datetime,
         traces: Sequence[Trace] = (),
+        photos: Mapping[str, bytes] | None = None,
     ) -> list[Entry]:
-        """Append events with the traces they refer to, all or nothing, durable on return.
+        """Append events with the content they refer to, all or nothing, durable on return.
+
+        ``photos`` are bytes by their SHA-256.
 
         Raises :class:`NotStorableError` for content that could not be given back, and
         :class:`NotInOrderError` for an event that contradicts what is on record.
@@ -138,6 +142,7 @@ class Store:
             head = self._head or journal.head(connection, self.bench)
             chained = journal.chained(events, bench=self.bench, head=head, person=person, utc=utc)
             trace_rows.keep(connection, blobs, events, str(self.path))
+            photo_rows.keep(connection, photos or {}, events, str(self.path))
             if chained:
                 journal.write(connection, chained)
             for entry, _ in chained:
@@ -147,7 +152,9 @@ class Store:
                 last = chained[-1][0]
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
-        self._head = head
+            # Under the lock, or another thread would chain to the entry before; a commit that
+            # fails forgets it again.
+            self._head = head
         return [entry for entry, _ in chained]
 
     @contextmanager
@@ -229,6 +236,11 @@ class Store:
         with self.reading() as connection:
             data = trace_rows.read(connection, sha256, str(self.path))
         return decode(data, sha256)
+
+    def get_photo(self, sha256: str) -> bytes:
+        """Give a photograph. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
+        with self.reading() as connection:
+            return photo_rows.read(connection, sha256, str(self.path))
 
     def people(self) -> dict[str, PersonEnrolled]:
         """Give everyone enrolled, the newest enrolment of each."""

@@ -25,8 +25,19 @@ from benchstation.store.schema import projections as projected
 from benchstation.whole_file import part_of, put_in_place
 
 APPLICATION_ID = 0x44425231
-VERSION = 1
-MIGRATIONS: dict[int, Callable[[Connection], None]] = {}
+VERSION = 2
+
+
+def _photographs(connection: Connection) -> None:
+    connection.execute(
+        text(
+            "CREATE TABLE photo (sha256 VARCHAR(64) NOT NULL, data BLOB NOT NULL, "
+            "PRIMARY KEY (sha256), CONSTRAINT ck_photo_sha256 CHECK (length(sha256) = 64))"
+        )
+    )
+
+
+MIGRATIONS: dict[int, Callable[[Connection], None]] = {2: _photographs}
 """The step that leads to each version after the first; a released step is never edited."""
 
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))

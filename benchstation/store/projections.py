@@ -26,6 +26,7 @@ from benchstation.rebuild.events import (
     UnitEvent,
     UnitFiled,
 )
+from benchstation.rebuild.parts import parts_in
 from benchstation.store.errors import NotStorableError
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -37,10 +38,11 @@ from benchstation.store.schema import (
     specification,
     unit,
     unit_instrument,
+    unit_part,
     utc_from,
 )
 
-VERSION = "1"
+VERSION = "2"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -52,6 +54,10 @@ _INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
     unit_instrument.c.unit_id == bindparam("this")
 )
 _USE = insert(unit_instrument)
+_FORGET_PARTS = delete(unit_part).where(
+    unit_part.c.unit_id == bindparam("this"), unit_part.c.step_id == bindparam("step")
+)
+_FIT_PARTS = insert(unit_part)
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
@@ -74,6 +80,8 @@ def project(connection: Connection, entry: Entry) -> None:
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
+        case StepSigned():
+            _fit_parts(connection, event)
         case OilJudged():
             _change(
                 connection,
@@ -132,6 +140,18 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
 
 def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
     connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **_fitting(unit, values)})
+
+
+def _fit_parts(connection: Connection, event: StepSigned) -> None:
+    """Keep the lots of the parts that a signature lists; a step signed anew replaces its own."""
+    rows = []
+    for part in parts_in(event.evidence):
+        lot = str(part.get("lot", ""))
+        row = {"unit_id": event.unit_id, "step_id": event.step_id, "number": part["number"]}
+        rows.append(_fitting(unit_part, {**row, "lot": lot, "lot_key": serial_key(lot)}))
+    if rows:
+        connection.execute(_FORGET_PARTS, {"this": event.unit_id, "step": event.step_id})
+        connection.execute(_FIT_PARTS, rows)
 
 
 def _approve(connection: Connection, entry: Entry, event: SpecificationApproved) -> None:

@@ -11,7 +11,15 @@ from benchstation.store.canonical import parsed
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.projections import serial_key
-from benchstation.store.schema import UtcText, journal, unit, unit_instrument, utc_from, utc_text
+from benchstation.store.schema import (
+    UtcText,
+    journal,
+    unit,
+    unit_instrument,
+    unit_part,
+    utc_from,
+    utc_text,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +71,7 @@ def find_units(
     before: str = "",
     limit: int = 50,
 ) -> list[UnitRow]:
-    """Give units, the newest first, that hold ``text`` in serial, order, oil lot or family.
+    """Give units, the newest first, that hold ``text`` in serial, order, family or a lot.
 
     ``technicians``: ids of people whose units match as well. ``before``: the ``page_key`` of the
     last row of the page before. Raises ``ValueError`` for one that is none.
@@ -88,6 +96,34 @@ def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
 def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
     """Give every unit opened with an oil lot, the newest first."""
     return _rows(store, _newest_first().where(unit.c.oil_lot == lot))
+
+
+def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
+    """Give every unit that got a part of this lot, whatever its case, the newest first."""
+    got = select(unit_part.c.unit_id).where(unit_part.c.lot_key == serial_key(lot))
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
+
+
+def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
+    """Give the serial of the last filed unit of a family that has parts, and their lots by number.
+
+    Both are empty when there is none.
+    """
+    last = (
+        select(unit.c.unit_id, unit.c.serial)
+        .where(unit.c.family == family, unit.c.state == "filed")
+        .where(unit.c.unit_id.in_(select(unit_part.c.unit_id)))
+        .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
+        .limit(1)
+    )
+    with store.reading() as connection:
+        found = connection.execute(last).first()
+        if found is None:
+            return "", {}
+        lots = select(unit_part.c.number, unit_part.c.lot).where(
+            unit_part.c.unit_id == found.unit_id, unit_part.c.lot != ""
+        )
+        return found.serial, {row.number: row.lot for row in connection.execute(lots)}
 
 
 def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
@@ -127,6 +163,11 @@ def _matches(text: str) -> ColumnElement[bool]:
         unit.c.order.icontains(text, autoescape=True),
         unit.c.oil_lot.icontains(text, autoescape=True),
         unit.c.family.icontains(text, autoescape=True),
+        unit.c.unit_id.in_(
+            select(unit_part.c.unit_id).where(
+                unit_part.c.lot_key.contains(serial_key(text), autoescape=True)
+            )
+        ),
     )
 
 

@@ -90,6 +90,15 @@ trace = Table(
 )
 
 
+photo = Table(
+    "photo",
+    core,
+    Column("sha256", String(64), primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+    CheckConstraint("length(sha256) = 64", name="ck_photo_sha256"),
+)
+
+
 def _append_only(table: str, key: str) -> dict[str, str]:
     words = f"the {table} is append-only"
     return {
@@ -109,6 +118,7 @@ TRIGGERS: dict[str, str] = {
     # Large rows in a table WITHOUT ROWID take five times as long; so here the row's number can be
     # hit as well. A row that names none has -1 there.
     **_append_only("trace", "sha256 = NEW.sha256 OR rowid = NEW.rowid"),
+    **_append_only("photo", "sha256 = NEW.sha256 OR rowid = NEW.rowid"),
 }
 """Trigger name to its statement: a guard against accidents; against intent there is the chain."""
 
@@ -154,6 +164,18 @@ unit_instrument = Table(
     Column("unit_id", String(64), primary_key=True),
     Column("instrument_id", String(200), primary_key=True),
     Index("ix_unit_instrument", "instrument_id", "unit_id"),
+    sqlite_with_rowid=False,
+)
+
+unit_part = Table(
+    "unit_part",
+    projections,
+    Column("unit_id", String(64), primary_key=True),
+    Column("step_id", String(200), primary_key=True),
+    Column("number", String(200), primary_key=True),
+    Column("lot", String(200), nullable=False),
+    Column("lot_key", String(200), nullable=False),
+    Index("ix_unit_part_lot", "lot_key", "unit_id"),
     sqlite_with_rowid=False,
 )
 

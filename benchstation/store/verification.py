@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, create_engine, func, select
+from sqlalchemy import Connection, Row, Table, create_engine, func, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
@@ -17,7 +17,7 @@ from benchstation.store.canonical import canonical, parsed
 from benchstation.store.errors import NotStorableError
 from benchstation.store.migrations import missing_triggers, value_of
 from benchstation.store.projections import project
-from benchstation.store.schema import projections, trace
+from benchstation.store.schema import photo, projections, trace
 
 Progress = Callable[[int, int], None]
 Cancelled = Callable[[], bool]
@@ -72,9 +72,14 @@ def verify(
     try:
         if connection.exec_driver_sql("PRAGMA quick_check").scalar() != "ok":
             raise _Found("the file is damaged.")
-        traces = connection.execute(select(func.count()).select_from(trace)).scalar_one()
-        walk = _Pass(journal.count(connection, bench) + traces, progress, cancelled)
-        stored = _traces(connection, walk)
+        content = sum(
+            connection.execute(select(func.count()).select_from(table)).scalar_one()
+            for table in (trace, photo)
+        )
+        walk = _Pass(journal.count(connection, bench) + content, progress, cancelled)
+        stored = _kept(connection, trace, "trace", walk) | _kept(
+            connection, photo, "photograph", walk
+        )
         with _scratch() as again:
             for row in journal.rows(connection, bench):
                 last = _entry(row, last, stored, again)
@@ -91,12 +96,12 @@ def verify(
     return Verification(True, last[0], last[1], "")
 
 
-def _traces(connection: Connection, walk: _Pass) -> set[str]:
-    names = connection.execute(select(trace.c.sha256)).scalars().all()
+def _kept(connection: Connection, table: Table, what: str, walk: _Pass) -> set[str]:
+    names = connection.execute(select(table.c.sha256)).scalars().all()
     for name in names:
-        data = connection.execute(select(trace.c.data).where(trace.c.sha256 == name)).scalar_one()
+        data = connection.execute(select(table.c.data).where(table.c.sha256 == name)).scalar_one()
         if hashlib.sha256(data).hexdigest() != name:
-            raise _Found(f"the trace {name[:12]} was altered or damaged.")
+            raise _Found(f"the {what} {name[:12]} was altered or damaged.")
         walk.step()
     return set(names)
 
@@ -122,9 +127,10 @@ def _entry(
         raise _Found(f"{place} is not in canonical form.")
     if row.unit_id != journal.unit_of(body):
         raise _Found(f"{place} is listed under another unit.")
-    wanted = getattr(entry.event, "trace_sha256", "")
-    if wanted and wanted not in stored:
-        raise _Found(f"{place} refers to a trace that is missing: {wanted[:12]}.")
+    for name, what in (("trace_sha256", "trace"), ("photo_sha256", "photograph")):
+        wanted = getattr(entry.event, name, "")
+        if wanted and wanted not in stored:
+            raise _Found(f"{place} refers to a {what} that is missing: {wanted[:12]}.")
     project(again, entry)
     return row.seq, row.hash
 

@@ -154,6 +154,8 @@ QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.line}; border
     padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {LARGE_PX}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
+QLineEdit[role="cell"] {{ min-height: 34px; padding: 0 8px; font-size: {BODY_PX}px; }}
+QPlainTextEdit[role="lines"] {{ font-family: inherit; font-size: {LARGE_PX}px; padding: 6px 8px; }}
 QTextBrowser {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px;
     padding: 10px 18px; font-size: {LARGE_PX}px; }}
 QTextBrowser:focus {{ border: 2px solid {p.focus}; }}

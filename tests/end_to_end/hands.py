@@ -12,6 +12,7 @@ from PySide6.QtGui import QKeySequence
 
 from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.measuring import push_force
 from benchstation.station.weighing import Phase
 
 TRIES = 5
@@ -145,6 +146,35 @@ def release(person: Person) -> None:
 
 def strip(person: Person) -> None:
     person.confirm_all(kit="K-12")
+    person.until_step("rod")
+
+
+def rod(person: Person) -> None:
+    person.confirm_all(choice="bright")
+    person.until_step("stack_found")
+
+
+def _stacks_as_specified(person: Person) -> None:
+    """Start both stacks from the specification, by the key on that button."""
+    for row in person.window.bench.task.form.rows:
+        row.editor.setFocus()
+        starts = [label for _, label in row.field.choices]
+        person.key(f"Alt+{starts.index('as specified') + 1}")
+    person.click("sign")
+
+
+def stack_found(person: Person) -> None:
+    _stacks_as_specified(person)
+    person.until_step("parts")
+
+
+def parts(person: Person) -> None:
+    person.confirm_all(lot1="K-12-RS", lot2="K-12-WP", lot3="K-12-FP")
+    person.until_step("stack_built")
+
+
+def stack_built(person: Person) -> None:
+    _stacks_as_specified(person)
     person.until_step("piston")
 
 
@@ -154,7 +184,7 @@ def piston(person: Person) -> None:
 
 
 def to_weighing(person: Person) -> None:
-    for step in (intake, release, strip, piston):
+    for step in (intake, release, strip, rod, stack_found, parts, stack_built, piston):
         step(person)
     assert person.window.focusWidget() is person.window, "no button waits for the space bar"
 
@@ -198,14 +228,20 @@ def bleed(person: Person) -> None:
         person.hand.bleed()
     person.until(lambda: desk.scale.instrument.latest().value > surplus_kg - 6e-4)
     person.key("Space")
-    person.until_step("charge")
+    person.until_step("screw")
     person.hand.put_on_pan("nothing")
+
+
+def screw(person: Person) -> None:
+    person.confirm_all(value="8.1", tool="TW-07")
+    person.until_step("charge")
 
 
 def to_charge(person: Person) -> None:
     to_weighing(person)
     oil(person)
     bleed(person)
+    screw(person)
 
 
 def fill_gas(person: Person, aim_pa: float) -> None:
@@ -276,6 +312,13 @@ def charge(person: Person) -> None:
 
 def function(person: Person) -> None:
     person.confirm_all()
+    person.until_step("push")
+
+
+def push(person: Person) -> None:
+    desk = person.desk
+    expected = push_force(desk.unit(), desk.oil(), desk.air())
+    person.confirm_all(value=f"{expected.force_n:.0f} N")
     person.until_step("file")
 
 
@@ -291,6 +334,22 @@ def after_filing(person: Person) -> None:
 
 ROUTE = {
     step.__name__: step
-    for step in (intake, release, strip, piston, oil, bleed, charge, function, file)
+    for step in (
+        intake,
+        release,
+        strip,
+        rod,
+        stack_found,
+        parts,
+        stack_built,
+        piston,
+        oil,
+        bleed,
+        screw,
+        charge,
+        function,
+        push,
+        file,
+    )
 }
 """By the id of the step."""

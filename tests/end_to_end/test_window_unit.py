@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.rebuild.specification import StepKind
-from tests.end_to_end.hands import charge, file, fill_gas, function, start_unit, to_charge
+from tests.end_to_end.hands import charge, file, fill_gas, function, push, start_unit, to_charge
 
 
 @pytest.mark.timeout(150)
@@ -16,6 +16,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     to_charge(person)
     charge(person)
     function(person)
+    push(person)
     file(person)
     person.key("F4")
     assert person.window.page == "records"

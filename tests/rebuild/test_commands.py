@@ -2,7 +2,7 @@ import pytest
 
 from benchstation.driver_api.errors import StationError
 from benchstation.people import Person, Role
-from benchstation.rebuild import commands
+from benchstation.rebuild import commands, measuring
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import (
     AlarmChanged,
@@ -54,14 +54,15 @@ def at(spec, fact, opened):
     return state
 
 
-BEFORE_OIL = ("intake", "release", "strip", "piston")
-BEFORE_CHARGE = (*BEFORE_OIL, "oil", "bleed")
+TO_PISTON = ("intake", "release", "strip", "rod", "stack_found", "parts", "stack_built")
+BEFORE_OIL = (*TO_PISTON, "piston")
+BEFORE_CHARGE = (*BEFORE_OIL, "oil", "bleed", "screw")
 
 
 def test_the_route_goes_on_one_step_at_a_time(at):
     assert at().current.id == "intake"
     assert at(*signed("intake")).current.id == "release"
-    assert at(*signed(*BEFORE_CHARGE, "charge", "function")).current.id == "file"
+    assert at(*signed(*BEFORE_CHARGE, "charge", "function", "push")).current.id == "file"
 
 
 def test_intake_wants_its_confirmation_and_its_note(at):
@@ -93,15 +94,15 @@ def test_a_step_out_of_turn_is_refused(at):
 
 
 def test_a_depth_outside_its_limits_needs_a_lead(at):
-    state = at(*signed("intake", "release", "strip"))
+    state = at(*signed(*TO_PISTON))
     assert (
-        commands.sign_measure(state, {"value": "209.9"})[0].summary
+        measuring.sign_measure(state, {"value": "209.9"})[0].summary
         == "209.90 mm, asked 209.50 ± 1.00 mm"
     )
     with pytest.raises(NotAllowedError, match=r"208\.50 to 210\.50"):
-        commands.sign_measure(state, {"value": "212 mm"})
+        measuring.sign_measure(state, {"value": "212 mm"})
     with pytest.raises(StationError):
-        commands.sign_measure(state, {"value": "deep"})
+        measuring.sign_measure(state, {"value": "deep"})
     with pytest.raises(NotAllowedError, match="lead or QA"):
         commands.sign_deviation(state, TECHNICIAN, "bore end worn", "piston depth")
     with pytest.raises(NotAllowedError, match="reason"):

@@ -65,7 +65,7 @@ def test_a_clean_unit_passes_and_its_record_is_plain_json(done):
     assert record["filed_by"] == {"id": "jonas", "name": "jonas"}
     assert record["rework"] == []
     assert [a["what"] for a in record["attempts"]] == ["oil", "charge", "hold"]
-    assert [step["id"] for step in record["steps"]][-1] == "function"
+    assert [step["id"] for step in record["steps"]][-1] == "push"
     assert record["oil"]["captures"][0]["trace_sha256"] == "ef" * 32
     assert record["charge"]["trace_sha256"] == "ab" * 32
     assert record["guard"]["limit_source"] == "hose"

@@ -42,7 +42,8 @@ def test_opened_with_both_traces_and_anchor(records):
         assert len(trace.seconds) == len(trace.values)
     assert "bench-2 entry" in detail.anchor
     titles = [g.title for g in detail.groups]
-    assert titles[:5] == ["Unit", "Oil", "Gas charge", "Steps", "Instruments"]
+    assert titles[:4] == ["Unit", "Oil", "Gas charge", "Steps"]
+    assert titles[4:6] == ["Disc stacks, from the piston", "Instruments"]
     assert [a.id for a in detail.actions] == ["released", "held", "rejected"]
 
 

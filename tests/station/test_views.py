@@ -48,9 +48,9 @@ def test_the_open_form_offers_families_and_lots(bench):
 def test_the_route_shows_evidence_and_what_is_to_come(bench):
     bench.work_to(StepKind.WEIGH)
     steps = view(bench).steps
-    assert [s.state for s in steps[:5]] == [*[StepState.DONE] * 4, StepState.NOW]
+    assert [s.state for s in steps[:9]] == [*[StepState.DONE] * 8, StepState.NOW]
     assert "bar gauge, rod stays in" in steps[1].evidence
-    assert all(s.state is StepState.WAITING for s in steps[5:])
+    assert all(s.state is StepState.WAITING for s in steps[9:])
 
 
 def test_a_disabled_action_says_why(bench):

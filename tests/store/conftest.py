@@ -1,4 +1,5 @@
 import dataclasses
+import hashlib
 import random
 import types
 import typing
@@ -124,6 +125,7 @@ def samples():
     """One event of each kind; texts that name things are plain, those of a device are not."""
     plain = {"unit_id": "u1", "trace_sha256": "", "started_utc": "2026-03-04T09:00:00.123Z",
              "ended_utc": "2026-03-04T09:01:00.000Z", "serial": "MR-1"}  # fmt: skip
+    plain["photo_sha256"] = hashlib.sha256(b"a photograph").hexdigest()
     found = {}
     for kind, cls in EVENT_TYPES.items():
         hints = typing.get_type_hints(cls)
@@ -180,6 +182,12 @@ def _alarm(rng, unit):
 _STORIES = [
     lambda rng, unit: StepSigned(
         unit, "release", "0 bar", {"instrument_id": f"i{rng.randrange(4)}"}
+    ),
+    lambda rng, unit: StepSigned(
+        unit, "kit", "fitted", {"parts": [
+            {"number": f"P-{n}", "name": "seal", "count": 1, "lot": rng.choice(["", "K-1", "k-2"])}
+            for n in range(rng.randint(0, 3))
+        ]}
     ),
     lambda rng, unit: StepReopened(unit, "oil", "spilt"),
     lambda rng, unit: TareProven(unit, "oil", f"i{rng.randrange(4)}", 0.0, 1e-5, 9, "raw"),

@@ -10,6 +10,7 @@ from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
 from benchstation.store.schema import utc_text
 
+PHOTO = b"a photograph"
 BEFORE = {"unit.disposed": "filing", "unit.opened": None}
 
 
@@ -25,7 +26,8 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
             last = [] if kind in ("unit.filed", "unit.abandoned", "unit.disposed") else [
                 RebuildAbandoned(unit, "enough")
             ]  # fmt: skip
-            store.append([*first, event, *last], person="ines", utc=clock())
+            photos = {hashlib.sha256(PHOTO).hexdigest(): PHOTO} if kind == "photo.taken" else None
+            store.append([*first, event, *last], person="ines", utc=clock(), photos=photos)
             given[kind] = event
     with open_store(path, "bench-1", read_only=True) as again:
         assert again.verify().problem == ""

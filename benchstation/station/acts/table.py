@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from benchstation.people import Role
 from benchstation.station.acts import (
+    adding,
     capturing,
     filing,
     muting,
@@ -23,6 +24,11 @@ ACTIONS: Mapping[str, Action] = {
     "open": Action(opening.open_unit, WORKERS),
     "next": Action(opening.next_unit),
     "sign": Action(working.sign, WORKERS),
+    "typed": Action(adding.typed),
+    "same_lots": Action(adding.same_lots, WORKERS),
+    "add_photo": Action(adding.add_photo, WORKERS),
+    "newest_photo": Action(adding.newest_photo, WORKERS),
+    "set_photo_aside": Action(adding.set_photo_aside, WORKERS),
     "deviation": Action(working.deviation),
     "back": Action(working.back, WORKERS),
     "abandon": Action(working.abandon, WORKERS),

@@ -4,15 +4,15 @@ from collections.abc import Mapping
 
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
-from benchstation.rebuild.specification import StepKind
+from benchstation.station.acts.evidence import SIGNED, deviation_events, evidence_events
 from benchstation.station.desk import Desk
-from benchstation.units import Dimension, UnitSystem, display_unit
 
 
 def sign(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Sign a step that is confirmed or measured."""
+    """Sign a step with its evidence."""
     rebuild = desk.unit()
-    step = require_step(rebuild, StepKind.CONFIRM, StepKind.RELEASE, StepKind.MEASURE)
+    step = require_step(rebuild, *SIGNED)
+    desk.keep_typed(fields)
     pressure = desk.unsafe_pressure_pa()
     if pressure is not None:
         raise NotAllowedError(
@@ -20,15 +20,7 @@ def sign(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Do not open the unit. Go back to the release, and let the gas out.",
         )
-    if step.kind is StepKind.CONFIRM:
-        events = commands.sign_confirm(rebuild, fields)
-    elif step.kind is StepKind.MEASURE:
-        unit = display_unit(Dimension.LENGTH, UnitSystem(fields.get("units", "metric")))
-        events = commands.sign_measure(rebuild, fields, default_unit=unit)
-    else:
-        gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-        instrument = desk.gauge.registered.instrument_id
-        events = commands.sign_release(rebuild, fields, gauge_pa, instrument)
+    events = evidence_events(desk, rebuild, step, fields)
     desk.journal(events)
     return f"{step.title}: signed."
 
@@ -37,9 +29,8 @@ def deviation(desk: Desk, fields: Mapping[str, str]) -> str:
     """Accept the step's result outside its limits, with a reason."""
     rebuild = desk.unit()
     step = require_step(rebuild)
-    assert desk.person is not None
-    reason = fields.get("reason", "")
-    desk.journal(commands.sign_deviation(rebuild, desk.person, reason, step.title.lower()))
+    desk.keep_typed(fields)
+    desk.journal(deviation_events(desk, rebuild, step, fields))
     return f"{step.title}: accepted as a deviation; the unit goes to QA hold."
 
 

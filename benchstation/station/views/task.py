@@ -12,8 +12,9 @@ from benchstation.people import Role
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.desk import Desk
-from benchstation.station.views.actions import deviation_action
 from benchstation.station.views.charge import charge_task
+from benchstation.station.views.forms import form_fields, sign_action
+from benchstation.station.views.recorded import recorded_task
 from benchstation.station.views.weigh import weigh_task
 from benchstation.words import Words
 
@@ -37,33 +38,10 @@ def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
             return charge_task(desk, rebuild, step, words)
         case StepKind.RELEASE:
             return _release(desk, rebuild, step, words)
-        case StepKind.MEASURE:
-            return _measure(desk, rebuild, step, words)
         case StepKind.FILE:
             return _file(rebuild, step)
         case _:
-            return TaskView(
-                step.id,
-                step.title,
-                step.instruction,
-                step.cautions,
-                lines=_pressure(desk, words),
-                fields=_form(step),
-                actions=(_sign(),),
-            )
-
-
-def _pressure(desk: Desk, words: Words) -> tuple[tuple[str, Tone], ...]:
-    """Warn of pressure where the gas must be out."""
-    pressure = desk.unsafe_pressure_pa()
-    if pressure is None:
-        return ()
-    said = f"the gauge shows {words.gauge(pressure)}: do not open the unit, go back to the release"
-    return ((said, Tone.DANGER),)
-
-
-def _sign(enabled: bool = True, why_not: str = "") -> ActionView:
-    return ActionView("sign", "Sign this step", "Return", enabled, why_not, primary=True)
+            return recorded_task(desk, rebuild, step, words)
 
 
 def _sign_in(desk: Desk, hint: str) -> TaskView:
@@ -121,23 +99,6 @@ def _open(desk: Desk) -> TaskView:
     )
 
 
-def _form(step: Step) -> tuple[FieldView, ...]:
-    checks = [
-        FieldView(f"confirm{n}", text, FieldKind.CHECK)
-        for n, text in enumerate(step.confirmations, 1)
-    ]
-    notes = [
-        FieldView(
-            note.id,
-            note.label if note.required else f"{note.label} (may stay empty)",
-            FieldKind.TEXT,
-            hint=note.hint,
-        )
-        for note in step.notes
-    ]
-    return (*checks, *notes)
-
-
 def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
     band = rebuild.specification.gas.release_zero_band
     gauge = desk.gauge.good_value(desk.clock.seconds())
@@ -159,24 +120,8 @@ def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView
         step.cautions,
         big=BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone),
         lines=((line, tone),),
-        fields=_form(step),
-        actions=(_sign(empty, "" if empty else line),),
-    )
-
-
-def _measure(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    measure = step.measure
-    assert measure is not None
-    allowed = f"{words.length(measure.nominal)} ± {words.length(measure.tolerance)}"
-    field = FieldView("value", measure.label, FieldKind.QUANTITY, hint=allowed)
-    return TaskView(
-        step.id,
-        step.title,
-        step.instruction,
-        step.cautions,
-        lines=(*_pressure(desk, words), (f"specified: {allowed}", Tone.PLAIN)),
-        fields=(field, *_form(step)),
-        actions=(_sign(), deviation_action(desk, rebuild, step)),
+        fields=form_fields(desk, step),
+        actions=(sign_action(empty, "" if empty else line),),
     )
 
 

@@ -4,9 +4,12 @@ from benchstation.bench_view import TermGroup, TermView
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
+from benchstation.rebuild.measuring import PushForce
 from benchstation.rebuild.specification import Specification, StepKind
+from benchstation.station.acts.evidence import expected_force
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of, oil_budget_of, oil_goal_kg
+from benchstation.units import Dimension, shown
 from benchstation.words import Words
 
 EXTRA_ML = 6.0
@@ -29,7 +32,31 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
         )
     if step.kind is StepKind.CHARGE:
         return _gas(desk, words)
+    expected = expected_force(desk, rebuild, step)
+    if expected is not None:
+        return (_push_force(expected, words), _specified(specification, words))
     return (_specified(specification, words), _fill(specification, desk.oil(), words))
+
+
+def _push_force(expected: PushForce, words: Words) -> TermGroup:
+    return TermGroup(
+        "Expected push force",
+        (
+            TermView(
+                "Gas, rod out",
+                words.pressure(expected.gas_pa, 3),
+                f"absolute, this fill and charge at {words.temperature(expected.bench_k)}",
+            ),
+            TermView("Ambient", words.barometer(expected.ambient_pa)),
+            TermView("Rod area", str(shown(expected.rod_area_m2, Dimension.AREA, words.system))),
+            TermView(
+                "Push force",
+                words.force(expected.force_n),
+                "(gas - ambient) × rod area; friction comes on top",
+                strong=True,
+            ),
+        ),
+    )
 
 
 def _specified(s: Specification, words: Words) -> TermGroup:

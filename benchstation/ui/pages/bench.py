@@ -25,7 +25,9 @@ class BenchPage(Page):
     ) -> None:
         super().__init__(parent)
         self._bridge = bridge
-        self._under_way: set[str] = set()
+        self._step = ""
+        self._under_way: set[tuple[str, str]] = set()
+        """Step and action: the same action at the next step is no second press."""
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 10, 12, 0)
         row.setSpacing(10)
@@ -54,6 +56,7 @@ class BenchPage(Page):
         row.addWidget(self.task, 1)
         row.addWidget(self.right)
         self.task.chosen.connect(self._on_chosen)
+        self.task.edited.connect(self._on_edited)
         self.side.chosen.connect(self._on_chosen)
         self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
@@ -61,6 +64,7 @@ class BenchPage(Page):
 
     def show_view(self, view: BenchView) -> None:
         """Show a moment."""
+        self._step = view.task.step_id
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self.task.show_task(view.task)
@@ -78,27 +82,36 @@ class BenchPage(Page):
         """Do the action on this key."""
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
+    @Slot()
+    def _on_edited(self) -> None:
+        """Tell the station what stands in the form, so that it can compare and draw it."""
+        self._bridge.act("typed", self.task.form.values(), self._on_typed, self.told.emit)
+
+    def _on_typed(self, _: str) -> None:
+        """Say nothing: the next moment shows it."""
+
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
-        if action in self._under_way:
+        pressed = (self._step, action)
+        if pressed in self._under_way:
             return
-        self._under_way.add(action)
+        self._under_way.add(pressed)
         fields = self.task.form.values()
         self.task.form.clear_secrets()
         if reason:
             fields[REASON] = reason
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(
-            action, fields, partial(self._on_done, action), partial(self._on_failed, action)
+            action, fields, partial(self._on_done, pressed), partial(self._on_failed, pressed)
         )
 
-    def _on_done(self, action: str, sentence: str) -> None:
-        self._under_way.discard(action)
+    def _on_done(self, pressed: tuple[str, str], sentence: str) -> None:
+        self._under_way.discard(pressed)
         self.told.emit(Message(sentence, Tone.GOOD))
         self._bridge.refresh()
 
-    def _on_failed(self, action: str, message: Message) -> None:
-        self._under_way.discard(action)
+    def _on_failed(self, pressed: tuple[str, str], message: Message) -> None:
+        self._under_way.discard(pressed)
         self.told.emit(message)
 
     @Slot(str)

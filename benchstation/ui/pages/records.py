@@ -20,7 +20,8 @@ from benchstation.ui.widgets.record_list import RecordList
 SEARCH_AFTER_MS = 250
 NONE_YET = (
     "No unit is filed yet.\n\nA unit's record is written once, at the last step of its route, and "
-    "is never altered. It is found here by serial, family, order, technician or oil lot."
+    "is never altered. It is found here by serial, family, order, technician, or by the lot of "
+    "its oil or of a part."
 )
 NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
 SEARCH, MORE, EXPORT, VERIFY = "search", "more", "export", "verify"
@@ -37,7 +38,7 @@ class RecordsPage(Page):
         self._open_first = False
         self._busy: set[str] = set()
         self.search = TextField()
-        self.search.setPlaceholderText("Serial, family, order, technician, oil lot")
+        self.search.setPlaceholderText("Serial, family, order, technician, lot of oil or part")
         self.search.setAccessibleName("search the records")
         self.search.setClearButtonEnabled(False)
         self.list = RecordList()

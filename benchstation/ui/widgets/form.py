@@ -8,14 +8,22 @@ from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 from benchstation.bench_view import FieldKind, FieldView
 from benchstation.ui.widgets.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.labels import label
+from benchstation.ui.widgets.lines_field import LinesField
+from benchstation.ui.widgets.photo_field import PhotoField
+from benchstation.ui.widgets.stack_field import StackField
 
 YES = "yes"
 TWO_COLUMNS_FROM_PX = 620
-Editor = TextField | ChoiceField | CheckField
+Editor = TextField | ChoiceField | CheckField | LinesField | StackField | PhotoField
+WIDE = (FieldKind.CHECK, FieldKind.LINES, FieldKind.STACK, FieldKind.PHOTO)
+"""Kinds that stand on a line of their own, to be read whole."""
 
 
 class FieldRow(QWidget):
     """Label, editor and hint of one field."""
+
+    edited = Signal()
+    """Something was changed that the station compares or draws."""
 
     def __init__(self, field: FieldView, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -33,6 +41,7 @@ class FieldRow(QWidget):
         box.addWidget(self.hint)
         box.addStretch(1)
         self.put(field.value)
+        self._show_more(field)
 
     def _make(self, field: FieldView) -> Editor:
         editor: Editor
@@ -42,6 +51,16 @@ class FieldRow(QWidget):
         elif field.kind is FieldKind.CHECK:
             editor = CheckField(field.label)
             editor.clicked.connect(self._touch)
+        elif field.kind is FieldKind.LINES:
+            editor = LinesField()
+            editor.written.connect(self._touch)
+        elif field.kind is FieldKind.STACK:
+            editor = StackField()
+            editor.edited.connect(self._touch)
+            editor.edited.connect(self.edited)
+        elif field.kind is FieldKind.PHOTO:
+            editor = PhotoField()
+            editor.edited.connect(self._touch)
         else:
             editor = TextField(secret=field.kind is FieldKind.PIN)
             editor.textEdited.connect(self._touch)
@@ -52,6 +71,10 @@ class FieldRow(QWidget):
     @Slot()
     def _touch(self) -> None:
         self.touched = True
+
+    def _show_more(self, field: FieldView) -> None:
+        if isinstance(self.editor, StackField | PhotoField):
+            self.editor.show_field(field)
 
     def put(self, value: str) -> None:
         """Set the value that the station gives."""
@@ -76,9 +99,15 @@ class FieldRow(QWidget):
             self.hint.setText(field.hint)
             self.hint.setVisible(bool(field.hint))
             self.editor.setAccessibleDescription(field.hint)
-        if field.value != self.field.value and not self.touched:
+        if field.value != self.field.value and not (self.touched and self.value()):
             self.put(field.value)
+        self._show_more(field)
         self.field = field
+
+
+def _shape_of(field: FieldView) -> tuple[tuple[str, str], ...]:
+    """Give the choices that make another editor; what a stack may start from does not."""
+    return () if field.kind is FieldKind.STACK else field.choices
 
 
 class Form(QWidget):
@@ -86,6 +115,8 @@ class Form(QWidget):
 
     submitted = Signal()
     """Enter in the last field."""
+    edited = Signal()
+    """Something was changed that the station compares or draws."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -101,7 +132,10 @@ class Form(QWidget):
 
     def show_fields(self, step_id: str, fields: tuple[FieldView, ...]) -> None:
         """Show the fields of a step."""
-        shape = tuple(replace(field, value="", hint="") for field in fields)
+        shape = tuple(
+            replace(field, value="", hint="", choices=_shape_of(field), stack=None, photos=())
+            for field in fields
+        )
         if step_id != self._step or shape != self._shape:
             kept = {} if step_id != self._step else self._touched()
             self._step, self._shape = step_id, shape
@@ -120,6 +154,7 @@ class Form(QWidget):
         old, self.rows = self.rows, [FieldRow(field, self) for field in fields]
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
+            row.edited.connect(self.edited)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
@@ -145,8 +180,7 @@ class Form(QWidget):
             self._grid.removeWidget(row)
         line, column = 0, 0
         for row in self.rows:
-            # A statement to confirm is read whole, on a line of its own.
-            span = columns if row.field.kind is FieldKind.CHECK else 1
+            span = columns if row.field.kind in WIDE else 1
             if column + span > columns:
                 line, column = line + 1, 0
             self._grid.addWidget(row, line, column, 1, span)

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWi
 from benchstation.bench_view import RecordDetail
 from benchstation.ui.widgets.labels import label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
+from benchstation.ui.widgets.photo_field import Shelf
 from benchstation.ui.widgets.terms import Terms
 
 TRACE_PX = 240
@@ -46,6 +47,8 @@ class Detail(QFrame):
         self.terms = Terms()
         self._column.addWidget(self.terms)
         self.traces: list[QWidget] = []
+        self.photos = Shelf(columns=3)
+        self._column.addWidget(self.photos)
         self.anchor = label("", "raw", wrap=True)
         self.anchor.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._column.addWidget(self.anchor)
@@ -63,7 +66,7 @@ class Detail(QFrame):
     def show_nothing(self, words: str = EMPTY) -> None:
         """Say what would stand here."""
         self.shown = None
-        for widget in (*self._head, self.terms, self.anchor, *self.traces):
+        for widget in (*self._head, self.terms, self.anchor, self.photos, *self.traces):
             widget.hide()
         self.empty.setText(words)
         self.empty.show()
@@ -80,6 +83,7 @@ class Detail(QFrame):
         self.terms.show_groups(detail.groups)
         self.anchor.setText(detail.anchor)
         self._show_traces(detail)
+        self.photos.show_photos(detail.photos)
         for widget in (*self._head, self.terms, self.anchor):
             widget.show()
         self.empty.hide()
@@ -91,7 +95,7 @@ class Detail(QFrame):
         while len(self.traces) < len(detail.traces):
             trace = Trace()
             trace.setFixedHeight(TRACE_PX)
-            self._column.insertWidget(self._column.indexOf(self.anchor), trace)
+            self._column.insertWidget(self._column.indexOf(self.photos), trace)
             self.traces.append(trace)
         for count, widget in enumerate(self.traces):
             widget.setVisible(count < len(detail.traces))

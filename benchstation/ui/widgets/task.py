@@ -4,7 +4,15 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QBoxLayout,
+    QLineEdit,
+    QPlainTextEdit,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchstation.bench_view import TaskView, Tone, TraceView
 from benchstation.ui.widgets.actions import Actions
@@ -78,6 +86,8 @@ class Task(QWidget):
 
     chosen = Signal(str, str)
     refused = Signal(str)
+    edited = Signal()
+    """The form has something new that the station compares or draws."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -113,6 +123,10 @@ class Task(QWidget):
         self.action_bar.refused.connect(self.refused)
         self.action_bar.turned.connect(self._on_turned)
         self.form.submitted.connect(self.action_bar.press_primary)
+        self.form.edited.connect(self.edited)
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        application.focusChanged.connect(self._on_focus)
 
     def _make_scroller(self) -> QScrollArea:
         self.scroller = QScrollArea()
@@ -131,6 +145,18 @@ class Task(QWidget):
         column.addStretch(1)
         self.scroller.setWidget(inner)
         return self.scroller
+
+    @Slot(QWidget, QWidget)
+    def _on_focus(self, _: QWidget | None, now: QWidget | None) -> None:
+        """Bring the field that has the keyboard into sight, once a new one has its place."""
+        if now is not None and self.scroller.isAncestorOf(now):
+            QTimer.singleShot(0, self, self._reveal)
+
+    @Slot()
+    def _reveal(self) -> None:
+        now = self.window().focusWidget()
+        if now is not None and self.scroller.isAncestorOf(now):
+            self.scroller.ensureWidgetVisible(now, 0, 30)
 
     def show_task(self, task: TaskView) -> None:
         """Show a task; a new step starts with an empty form and no question open."""
@@ -160,7 +186,7 @@ class Task(QWidget):
         focused = self.window().focusWidget()
         # A field that goes with its form hands the keyboard to whatever button comes next: only
         # one that is being typed into keeps it.
-        typing = isinstance(focused, QLineEdit) and not self.isAncestorOf(focused)
+        typing = isinstance(focused, QLineEdit | QPlainTextEdit) and not self.isAncestorOf(focused)
         if typing:
             return
         if task.fields:

@@ -1,0 +1,155 @@
+"""The recorded steps through the bench page: by keys and clicks, on a bench whose time stands."""
+
+from concurrent.futures import Future
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from benchstation.demo.picture import demo_png
+from benchstation.driver_api.errors import StationError
+from benchstation.station.views.bench import bench_view
+from benchstation.ui.window import Window
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+from tests.stepped_bench import make_bench
+from tests.ui.fake_station import FakeStation
+
+
+class Port(FakeStation):
+    """The station's door before a desk that is called at once."""
+
+    def __init__(self, bench) -> None:
+        self.bench = bench
+        super().__init__(self.now())
+
+    def now(self):
+        return bench_view(self.bench.desk, Words(UnitSystem.METRIC))
+
+    def view(self):
+        return self.now()
+
+    def act(self, action, fields):
+        future = Future()
+        try:
+            future.set_result(self.bench.desk.act(action, {**fields, "units": "metric"}))
+        except StationError as error:
+            future.set_exception(error)
+        return future
+
+
+@pytest.fixture
+def stand(qtbot, tmp_path):
+    """Give a window standing at a step of the rear family."""
+    bench = make_bench(tmp_path)
+
+    def to(step_id):
+        for _ in bench.technician(family="mr-46-rear").work():
+            rebuild = bench.desk.rebuild
+            if rebuild and rebuild.current and rebuild.current.id == step_id:
+                break
+            bench.run(0.1)
+        bench.run(2.5)
+        window = Window(Port(bench))
+        qtbot.addWidget(window)
+        window.resize(1280, 800)
+        window.show()
+        window.start()
+        qtbot.waitExposed(window)
+        return bench, window
+
+    yield to
+    bench.store.close()
+
+
+def focused(window):
+    return window.focusWidget()
+
+
+def type_in(window, *texts):
+    for text in texts:
+        QTest.keyClicks(focused(window), text)
+        QTest.keyClick(focused(window), Qt.Key.Key_Return)
+
+
+def signature(bench, step_id):
+    return bench.desk.unit().signatures.get(step_id)
+
+
+def test_both_stacks_are_entered_compared_and_signed_by_keys(stand, qtbot):
+    bench, window = stand("stack_built")
+    task = window.bench.task
+    alt = Qt.KeyboardModifier.AltModifier
+    first, second = (row.editor for row in task.form.rows)
+    assert first.isAncestorOf(focused(window))
+    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    QTest.keyClick(focused(window), Qt.Key.Key_Delete, alt)
+    qtbot.waitUntil(lambda: any("removed 3 of 40" in line.words.text() for line in marks(first)))
+    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    qtbot.waitUntil(
+        lambda: any("as the specification" in line.words.text() for line in marks(first))
+    )
+    second.rows[0][0].setFocus()
+    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    last = second.rows[-1][2]
+    last.setFocus()
+    qtbot.waitUntil(lambda: in_sight(task, last))
+    QTest.keyClick(last, Qt.Key.Key_Return)
+    QTest.keyClick(focused(window), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: signature(bench, "stack_built") is not None)
+
+
+def marks(editor):
+    return [line for line in editor.words.lines if line.isVisible()]
+
+
+def in_sight(task, widget):
+    port = task.scroller.viewport()
+    place = widget.mapTo(port, widget.rect().center())
+    return port.rect().contains(place)
+
+
+def test_lots_are_scanned_one_after_the_other(stand, qtbot):
+    bench, window = stand("parts")
+    type_in(window, "K-1", "W-2", "F-3")
+    QTest.keyClick(focused(window), Qt.Key.Key_Space)
+    QTest.keyClick(focused(window), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: signature(bench, "parts") is not None)
+    lots = [part["lot"] for part in signature(bench, "parts").evidence["parts"]]
+    assert lots == ["K-1", "W-2", "F-3", ""]
+
+
+def test_a_picture_is_added_by_its_path_and_signed(stand, qtbot, tmp_path):
+    bench, window = stand("pictures")
+    path = tmp_path / "p.png"
+    path.write_bytes(demo_png(6))
+    type_in(window, "both stacks")
+    QTest.keyClicks(focused(window), str(path))
+    QTest.keyClick(focused(window), Qt.Key.Key_P, Qt.KeyboardModifier.ControlModifier)
+    editor = window.bench.task.form.rows[1].editor
+    qtbot.waitUntil(lambda: len(editor.shelf.thumbnails) == 1)
+    assert not editor.shelf.thumbnails[0].picture.pixmap().isNull()
+    window.setFocus()
+    QTest.keyClick(window, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: signature(bench, "pictures") is not None)
+    assert signature(bench, "pictures").summary == "1 photograph: both stacks"
+
+
+def test_a_note_takes_lines_and_ctrl_enter_signs(stand, qtbot):
+    bench, window = stand("remarks")
+    type_in(window, "first", "second")
+    QTest.keyClick(focused(window), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: signature(bench, "remarks") is not None)
+    assert signature(bench, "remarks").evidence["text"] == "first\nsecond"
+
+
+def test_what_was_typed_stands_there_after_another_person_signed_in(stand, qtbot):
+    bench, window = stand("screw")
+    QTest.keyClicks(focused(window), "9.4")
+    QTest.keyClick(focused(window), Qt.Key.Key_Return)
+    QTest.keyClicks(focused(window), "TW-07")
+    QTest.keyClick(focused(window), Qt.Key.Key_L, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.view.task.step_id == "sign-in")
+    bench.sign_in("oberhauser")
+    qtbot.waitUntil(lambda: window.view.task.step_id == "screw")
+    assert window.bench.task.form.values() == {"value": "9.4", "tool": "TW-07"}
