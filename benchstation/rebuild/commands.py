@@ -12,11 +12,13 @@ from benchstation.rebuild.events import (
     DeviationSigned,
     Event,
     HoldTested,
+    LotChosen,
     MassCaptured,
     OilJudged,
     RebuildAbandoned,
     StepReopened,
     StepSigned,
+    TareLost,
     TareProven,
     UnitDisposed,
 )
@@ -131,12 +133,43 @@ def capture_mass(
 ) -> list[Event]:
     """Record a steady mass with its judgement; sign the step when it passes."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, tare)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged)]
+
+
+def _require_tare(rebuild: Rebuild, step: Step, tare: TareProven | None) -> None:
     if rebuild.tare is None or rebuild.tare != tare:
         raise NotAllowedError(
             "the tare is not proven.",
             where=step.title,
             advice="Tare the scale and wait for steady before you capture.",
         )
+
+
+def capture_before(rebuild: Rebuild, captured: MassCaptured) -> list[Event]:
+    """Record the whole unit before the pour; the scale is free until it comes back."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, rebuild.tare)
+    return [captured, TareLost(rebuild.unit_id, step.id, "the scale is free until after the pour")]
+
+
+def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Event]:
+    """Record what was poured from one lot, and go on with the rest from ``lot``.
+
+    It is not judged by itself: what is judged is what the unit holds in the end.
+    """
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if not captured.by_hand:
+        _require_tare(rebuild, step, rebuild.tare)
+    lost = [TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")]
+    return [captured, LotChosen(rebuild.unit_id, step.id, lot), *(lost if rebuild.tare else [])]
+
+
+def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
+    """Record a mass that was read by hand with its judgement; there is no tare to prove."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if not captured.by_hand.get("confirmed_by"):
+        raise NotAllowedError("nobody confirmed it.", where=step.title)
     return [captured, judged, *_sign_if_passed(rebuild, step, judged)]
 
 

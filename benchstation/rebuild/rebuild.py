@@ -12,7 +12,9 @@ from benchstation.rebuild.events import (
     DeviationSigned,
     Event,
     HoldTested,
+    LotChosen,
     MassCaptured,
+    MethodChosen,
     OilJudged,
     RebuildAbandoned,
     RebuildOpened,
@@ -22,7 +24,8 @@ from benchstation.rebuild.events import (
     TareProven,
     UnitFiled,
 )
-from benchstation.rebuild.specification import Specification, Step, StepKind
+from benchstation.rebuild.oil_balance import counting, net_shown_kg
+from benchstation.rebuild.specification import Method, Specification, Step, StepKind
 
 HIGH_LIMIT = "high limit"
 
@@ -113,6 +116,8 @@ class Rebuild:
     reopened: tuple[Reopened, ...] = ()
     attempts: tuple[Attempt, ...] = ()
     """Every judgement in its order; nothing that was measured goes unseen."""
+    method_chosen: Method | None = None
+    lot_chosen: str = ""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -133,12 +138,24 @@ class Rebuild:
         return next((c for c in reversed(self.captures) if c.event.purpose == purpose), None)
 
     @property
+    def counting(self) -> tuple[MassCaptured, ...]:
+        """The captured masses that make up the oil in the unit."""
+        return counting([c.event for c in self.captures])
+
+    @property
     def net_shown_kg(self) -> float | None:
-        """Net oil as shown: poured minus bled; ``None`` before a pour was captured."""
-        pour, bleed = self.capture("pour"), self.capture("bleed")
-        if pour is None:
-            return None
-        return pour.event.shown_kg - (bleed.event.shown_kg if bleed else 0.0)
+        """Net oil as shown; ``None`` before a mass was captured."""
+        return net_shown_kg(self.counting) if self.counting else None
+
+    @property
+    def method(self) -> Method:
+        """How oil is weighed in: as the specification says, or as was chosen here."""
+        return self.method_chosen or self.specification.oil.method
+
+    @property
+    def oil_lot(self) -> str:
+        """The lot that oil is poured from now."""
+        return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
         """Give the judgement made at the weigh or the bleed step."""
@@ -155,6 +172,10 @@ class Rebuild:
         alarms = (self.alarms or {}).values()
         if any(a.alarm == HIGH_LIMIT for a in alarms):
             reasons.append("the high limit was exceeded")
+        if any(c.by_hand for c in self.counting):
+            reasons.append("oil weighed by hand")
+        if self.charge is not None and self.charge.by_hand:
+            reasons.append("charge read by hand")
         return tuple(reasons)
 
 
@@ -162,6 +183,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     steps = [s.id for s in state.specification.steps]
     gone = set(steps[steps.index(step_id) :])
     charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
+    oil_gone = state.specification.step_of(StepKind.WEIGH).id in gone
     return replace(
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
@@ -171,6 +193,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         charge=None if charge_gone else state.charge,
         hold=None if charge_gone else state.hold,
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
+        method_chosen=None if oil_gone else state.method_chosen,
+        lot_chosen="" if oil_gone else state.lot_chosen,
     )
 
 
@@ -198,6 +222,10 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, tare=None)
         case MassCaptured():
             return replace(state, captures=(*state.captures, Captured(event, fact.utc)))
+        case MethodChosen():
+            return replace(state, method_chosen=Method(event.method))
+        case LotChosen():
+            return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():
             state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
             return replace(state, oil={**(state.oil or {}), event.step_id: event})

@@ -11,7 +11,6 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.rebuild.weigh_in import watch_pour
 from benchstation.station.desk import Desk
-from benchstation.station.judging import oil_budget_of, oil_goal_kg
 from benchstation.station.views.actions import deviation_action
 from benchstation.station.weighing import Phase, Weighing
 from benchstation.units import Dimension, display_unit, to_display
@@ -53,18 +52,13 @@ class _View:
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._now = desk.clock.seconds()
-        target = desk.oil_target()
-        poured = rebuild.capture("pour")
-        self._goal = oil_goal_kg(target, StepKind.WEIGH)
-        if self._bleed and poured is not None:
-            self._goal = poured.event.shown_kg - target.net_shown_kg
-        weighings = 2 if self._bleed else 1
-        budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=weighings)
-        u, tolerance = budget.combined(), target.tolerance_kg
+        self._stand = desk.standing()
+        self._goal = self._stand.goal_kg
+        u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         self._scale_fits = adequacy(-tolerance, tolerance, u)
         sample = desk.scale.instrument.latest()
-        self._shown = sample.value if sample else float("nan")
+        self._shown = weighing.poured_kg(sample.value) if sample else float("nan")
         self._stale = desk.scale.good_value(self._now) is None
         self._running = weighing.tared
         self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)

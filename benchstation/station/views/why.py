@@ -4,9 +4,10 @@ from benchstation.bench_view import TermGroup, TermView
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
+from benchstation.rebuild.oil_balance import SIGNS
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.desk import Desk
-from benchstation.station.judging import charge_budget_of, oil_budget_of, oil_goal_kg
+from benchstation.station.judging import charge_budget_of, oil_goal_kg
 from benchstation.words import Words
 
 EXTRA_ML = 6.0
@@ -68,8 +69,7 @@ def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
 def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.unit()
     target, lot = desk.oil_target(), desk.shop.lots[rebuild.opened.oil_lot]
-    budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=1)
-    u = budget.combined()
+    u = desk.standing().budget.combined()
     goal = oil_goal_kg(target, kind)
     guard = target.tolerance_kg - GUARD_FACTOR * u
     terms = [
@@ -151,15 +151,15 @@ def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) ->
 
 def _net_volume(desk: Desk, kind: StepKind) -> float | None:
     """Give the oil that would stay in the unit as the scale stands, at the reference; or None."""
-    target, sample = desk.oil_target(), desk.scale.instrument.latest()
-    poured = desk.unit().capture("pour")
-    if sample is None or desk.weighing is None or not desk.weighing.tared:
+    target, sample, weighing = desk.oil_target(), desk.scale.instrument.latest(), desk.weighing
+    if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
         return None
-    if kind is StepKind.BLEED:
-        assert poured is not None
-        return target.net_volume_ref_m3(poured.event.shown_kg - sample.value)
-    over = sample.value - target.pour_shown_kg
-    return target.net_volume_ref_m3(target.net_shown_kg + over) if over > 0 else None
+    still = desk.standing()
+    sign = SIGNS[weighing.plan.purpose]
+    off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
+    if kind is StepKind.WEIGH and off <= 0:
+        return None
+    return target.net_volume_ref_m3(target.net_shown_kg + off)
 
 
 def _this_unit(
