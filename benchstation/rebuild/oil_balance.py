@@ -40,7 +40,7 @@ def counting(captures: Iterable[MassCaptured]) -> tuple[MassCaptured, ...]:
         if captured.purpose == Purpose.BEFORE:
             continue
         portions = kept.setdefault((captured.step_id, captured.purpose, captured.oil_lot), {})
-        if captured.again and captured.portion not in portions:
+        if captured.again:
             portions.clear()
         portions[captured.portion] = captured
     return tuple(c for portions in kept.values() for c in portions.values())
@@ -85,7 +85,7 @@ def mixture(added: Mapping[str, float], lots: Mapping[str, Oil], otherwise: str)
     Volumes add (an ideal mixture; lots of one grade differ by a fraction of a percent, and the
     excess volume of such oils is far below that). So density at 15 degC and expansion are weighted
     by volume: rho = sum m / sum(m / rho_i), a = sum(v_i a_i) / sum v_i. The density's relative
-    uncertainty is that of independent lots: u = sqrt(sum((w_i u_i)^2)), w by mass (JCGM 100, 5.1.2).
+    uncertainty is that of independent lots, u = sqrt(sum((w_i u_i)^2)), w by mass (JCGM 100 5.1.2).
     What is bled or spilled afterwards is taken to be this mixture.
     """
     if not added:

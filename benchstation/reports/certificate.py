@@ -22,6 +22,7 @@ from reportlab.platypus import (
 
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.oil_words import by_hand_lines, lots_of, weighing_lines
 from benchstation.reports.paper import (
     BODY,
     BOLD,
@@ -170,7 +171,7 @@ def _decision(judged: Mapping[str, Any]) -> str:
 def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
     terms = oil["terms"]
     facts = [
-        ("Oil", f"{oil['name']}, lot {oil['lot']}"),
+        ("Oil", f"{oil['name']}, lot {' and '.join(lots_of(oil))}"),
         ("Specified volume", f"{words.volume(terms['volume_m3'])} ({terms['basis']})"),
         ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
         ("Density source", oil["density_source"]),
@@ -301,11 +302,13 @@ def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
         f"Deviation, {d['subject']}, {d['person']}, {_minute(d['utc'])}: {d['reason']}"
         for d in record["deviations"]
     ]
+    lines += by_hand_lines(record, words)
     lines += [
         f"Back to {titles.get(r['step'], r['step'])}, {r['person']}, {_minute(r['utc'])}: "
         f"{r['reason']}"
         for r in record["rework"]
     ]
+    lines += weighing_lines(record["oil"], words)
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
     lines += [
         f"Earlier result, {a['what']}, {_minute(a['utc'])}: {shown[a['what']](a['value'])}, "

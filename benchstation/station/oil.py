@@ -1,4 +1,4 @@
-"""Where the oil stands at the desk: what counts already, what this weighing must show, judgement."""
+"""Where the oil stands at the desk: what counts already, what a weighing must show, judgement."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -67,7 +67,7 @@ def weighing_for(
             method,
             lot,
             most,
-            again and method is not Method.DIFFERENCE,
+            again,
             known.portion if known else None,
             known.shown_kg if known else None,
         )
@@ -145,10 +145,11 @@ def judged(
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 
-def volumes_by_lot(rebuild: Rebuild, lots: Lots, air: Surroundings) -> dict[str, float]:
-    """Give the volume added from each lot, by its own density, m3 at the target's temperature."""
-    added = added_by_lot(rebuild.counting, rebuild.opened.oil_lot)
+def other_lots(rebuild: Rebuild, lots: Lots) -> dict[str, OilLotReceived]:
+    """Give the lots of the same oil that the rest of a pour may come from."""
+    grade = rebuild.specification.oil.grade.casefold()
     return {
-        name: oil_target(rebuild.specification, oil_of(lots[name]), air).net_volume_ref_m3(kg)
-        for name, kg in added.items()
+        name: lot
+        for name, lot in lots.items()
+        if name != rebuild.oil_lot and lot.oil.casefold() == grade
     }

@@ -21,6 +21,7 @@ from benchstation.rebuild.events import UnitDisposed
 from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.oil_words import by_hand_lines, lots_of, weighing_lines
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
@@ -168,7 +169,8 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
     weighed = TermGroup(
         "Oil",
         (
-            TermView("Lot", f"{oil['lot']}, {oil['name']}", oil["density_source"]),
+            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
+            *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
             TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
             TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
             TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
@@ -215,6 +217,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
         for d in record["deviations"]
     ]
+    remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
     remarks += [
         TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
         for r in record["rework"]

@@ -57,6 +57,11 @@ class WeighPlan:
     portion: int | None = None
     before_kg: float | None = None
 
+    @property
+    def wants_before(self) -> bool:
+        """Whether the unit is weighed as it is before the pour."""
+        return self.method is Method.DIFFERENCE and self.before_kg is None
+
 
 class Weighing:
     """Judges the scale's stream for one weighing; pure, fed with samples and times.
@@ -144,7 +149,7 @@ class Weighing:
     @property
     def wants_before(self) -> bool:
         """Whether the unit is weighed as it is before the pour."""
-        return self.plan.method is Method.DIFFERENCE and self.plan.before_kg is None
+        return self.plan.wants_before
 
     def poured_kg(self, shown_kg: float) -> float:
         """Give the oil moved when the scale shows this."""

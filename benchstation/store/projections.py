@@ -15,6 +15,7 @@ from benchstation.rebuild.events import (
     ChargeCaptured,
     Event,
     InstrumentRegistered,
+    MassCaptured,
     OilJudged,
     OilLotReceived,
     PersonEnrolled,
@@ -37,10 +38,11 @@ from benchstation.store.schema import (
     specification,
     unit,
     unit_instrument,
+    unit_lot,
     utc_from,
 )
 
-VERSION = "1"
+VERSION = "2"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -52,6 +54,7 @@ _INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
     unit_instrument.c.unit_id == bindparam("this")
 )
 _USE = insert(unit_instrument)
+_LOTS = select(unit_lot.c.lot).where(unit_lot.c.unit_id == bindparam("this"))
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
@@ -74,6 +77,8 @@ def project(connection: Connection, entry: Entry) -> None:
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
+        case MassCaptured():
+            _lot(connection, event.unit_id, event.oil_lot)
         case OilJudged():
             _change(
                 connection,
@@ -128,6 +133,13 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "opened_seq": entry.seq,
     }
     connection.execute(insert(unit), _fitting(unit, row))
+    _lot(connection, event.unit_id, event.oil_lot)
+
+
+def _lot(connection: Connection, unit_id: str, lot: str) -> None:
+    if lot and lot not in connection.execute(_LOTS, {"this": unit_id}).scalars().all():
+        row = {"unit_id": unit_id, "lot": lot}
+        connection.execute(insert(unit_lot), _fitting(unit_lot, row))
 
 
 def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:

@@ -8,6 +8,7 @@ from benchstation.rebuild.oil_balance import SIGNS
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of, oil_goal_kg
+from benchstation.station.views.weighings import weighings_group
 from benchstation.words import Words
 
 EXTRA_ML = 6.0
@@ -68,8 +69,10 @@ def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
 
 def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.unit()
-    target, lot = desk.oil_target(), desk.shop.lots[rebuild.opened.oil_lot]
-    u = desk.standing().budget.combined()
+    still, weighing = desk.standing(), desk.weighing
+    assert weighing is not None
+    target, lot = desk.oil_target(), desk.shop.lots[rebuild.oil_lot]
+    u = still.budget.combined()
     goal = oil_goal_kg(target, kind)
     guard = target.tolerance_kg - GUARD_FACTOR * u
     terms = [
@@ -123,6 +126,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     )
     return (
         TermGroup("Target", tuple(terms)),
+        *weighings_group(rebuild, weighing, still, words),
         TermGroup("Judgement", judged),
         TermGroup("Here", here),
     )
