@@ -117,10 +117,12 @@ class Desk:
             )
         specification = self.shop.specifications[opened.specification_id, opened.revision]
         self.rebuild = fold(entries, specification)
+        undo = ""
         if self.rebuild.tare is not None:
+            undo = " The tare is lost; undo what was poured since the last capture, then tare."
             lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
-        self.say(f"{opened.serial} goes on where it was.")
+        self.say(f"{opened.serial} goes on where it was.{undo}", concern=bool(undo))
         self.enter_step()
 
     # --- actions -------------------------------------------------------------------------------
@@ -194,7 +196,11 @@ class Desk:
             return
         step = rebuild.current
         self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        self.say(f"The tare is lost: {reason}. Tare again before you go on.", concern=True)
+        first = "Tare again"
+        if self.weighing.uncaptured:
+            grams = self.weighing.uncaptured_kg * 1e3
+            first = f"About {grams:.0f} g since then are not captured: undo that, then tare again"
+        self.say(f"The tare is lost: {reason}. {first} before you go on.", concern=True)
 
     def pressure_locked(self) -> str:
         """Say why the pressure or the guard allows no result at this step, however it is read."""

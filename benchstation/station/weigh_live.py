@@ -102,7 +102,7 @@ def judge_with(desk: Desk, captured: MassCaptured) -> OilJudged:
 
 def _judge(desk: Desk, weighing: Weighing, captured: MassCaptured, trace: Trace) -> None:
     result = judge_with(desk, captured)
-    weighing.resume(captured.portion)
+    weighing.resume(captured.portion, captured.shown_kg)
     rebuild = desk.unit()
     assert rebuild.tare is not None
     desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])

@@ -75,6 +75,9 @@ class Weighing:
         self.plan = plan or WeighPlan()
         self.next_lot = ""
         """The lot that the rest is poured from once this part is captured."""
+        self.uncaptured_kg = 0.0
+        """What was moved since a tare that was lost, and since its last capture."""
+        self._captured_kg = 0.0
         self._steadiness = steadiness
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
@@ -129,14 +132,30 @@ class Weighing:
     def lose_tare(self) -> bool:
         """Forget the tare; say whether there was one."""
         had = self.tared
+        if had:
+            self._note_uncaptured()
         self._judge.reset()
         self.phase = Phase.NEED_TARE
         self._jumped_from = None
         self._new_portion()
         return had
 
-    def resume(self, portion: int) -> None:
+    def _note_uncaptured(self) -> None:
+        """Keep in mind what no capture holds; by difference the unit itself does."""
+        if self._last is None or self.plan.method is Method.DIFFERENCE:
+            return
+        # With the plug or the jug out, the last value before that is the one that tells.
+        shown = self._last.value if self._jumped_from is None else self._jumped_from
+        self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
+
+    @property
+    def uncaptured(self) -> bool:
+        """Whether oil was moved that counts for nothing."""
+        return abs(self.uncaptured_kg) > 3 * self._steadiness.tare_band
+
+    def resume(self, portion: int, captured_kg: float) -> None:
         """Go on after a capture of this portion that did not end the step."""
+        self._captured_kg = captured_kg
         self.plan = replace(self.plan, portion=portion)
         self.next_lot = ""
         self.phase = Phase.POURING
@@ -248,6 +267,7 @@ class Weighing:
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
             self._times, self._values = [], []
+            self.uncaptured_kg = self._captured_kg = 0.0
             return proven
         if now - self._asked_at < TARE_PATIENCE_S:
             return None

@@ -534,3 +534,21 @@ def test_every_weighing_stands_in_the_why_panel(bench):
     assert found[0] == ("Now", "pour, gain", "from L-0417")
     assert found[1][2] == "gain, L-0417, weighed again since"
     assert found[2][2] == "gain, L-0417"
+
+
+def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.080)
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(0.2)
+    assert "About 80 g since then are not captured" in bench.desk.message
+    assert lines(bench)[1] == "about 80 g are not captured: undo that first"
+    bench.world.model.take_out(0.080)
+    tare(bench, "body")
+    assert not bench.desk.weighing.uncaptured
+    pour(bench, 0.050)
+    capture(bench)
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(0.2)
+    assert "not captured" not in bench.desk.message, "all of it is captured"

@@ -29,7 +29,11 @@ def tare(desk: Desk, fields: Mapping[str, str]) -> str:
     if weighing.tared:
         desk.lose_tare("tared again")
     weighing.begin_tare(desk.clock.seconds())
-    return "Taring: hands off until the scale is steady."
+    said = "Taring: hands off until the scale is steady."
+    desk.worry = weighing.uncaptured
+    if not weighing.uncaptured:
+        return said
+    return f"{said} About {weighing.uncaptured_kg * 1e3:.0f} g were not captured: undo that first."
 
 
 def capture(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -125,7 +125,11 @@ class _View:
         plan = self._weighing.plan
         match self._weighing.phase:
             case Phase.NEED_TARE:
-                return [(f"{put(plan)}, then tare", Tone.MANDATORY)]
+                told = [(f"{put(plan)}, then tare", Tone.MANDATORY)]
+                if self._weighing.uncaptured:
+                    off = self._words.mass(self._weighing.uncaptured_kg, 0)
+                    told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
+                return told
             case Phase.TARING:
                 return [("taring: hands off", Tone.MANDATORY)]
             case _ if self._weighing.jumped_from_kg is not None:
