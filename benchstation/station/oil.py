@@ -89,6 +89,8 @@ class Standing:
 
     target: OilTarget
     """Of the oil that is in the unit, or of the lot that will be."""
+    own: OilTarget
+    """Of the oil that is weighed now."""
     goal_kg: float
     """What this weighing must come to."""
     others: tuple[MassCaptured, ...]
@@ -114,7 +116,7 @@ def standing(
         counted.tared + (not differs), counted.differences + differs, counted.by_hand
     )
     shown = own if not others else target
-    return Standing(shown, goal, others, _budget(shown, blend, lots, scale, counted))
+    return Standing(shown, own, goal, others, _budget(shown, blend, lots, scale, counted))
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:

@@ -15,9 +15,9 @@ from benchstation.words import Words
 
 LEAVE = ActionView("leave", "Leave it", "Esc")
 _METHODS = (
-    (Method.GAIN, "by_gain", "Body on the scale (gain)", "G"),
-    (Method.LOSS, "by_loss", "Jug on the scale (loss)", "J"),
-    (Method.DIFFERENCE, "by_difference", "Before and after (difference)", "D"),
+    (Method.GAIN, "by_gain", "Gain: the body", "G"),
+    (Method.LOSS, "by_loss", "Loss: the jug", "J"),
+    (Method.DIFFERENCE, "by_difference", "Before and after", "D"),
 )
 
 

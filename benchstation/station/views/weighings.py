@@ -34,6 +34,13 @@ def weighings_group(
             )
         )
     if still.others:
-        name = "This weighing to"
-        terms.append(TermView(name, words.mass(still.goal_kg, 2), "what is missing", strong=True))
+        density = words.density(still.own.rho_kg_m3)
+        basis = words.temperature(still.own.basis_k)
+        missing = still.own.net_volume_ref_m3(abs(still.goal_kg))
+        word = "Missing" if still.goal_kg * SIGNS[plan.purpose] > 0 else "Too much"
+        terms += [
+            TermView(word, words.volume(missing), "fill, less what each lot is by its density"),
+            TermView(f"Density {basis}", density, plan.lot or "of the oil in the unit"),
+            TermView("This weighing to", words.mass(still.goal_kg, 2), strong=True),
+        ]
     return (TermGroup("Weighings", tuple(terms)),)

@@ -4,7 +4,7 @@ from benchstation.bench_view import TermGroup, TermView
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
-from benchstation.rebuild.oil_balance import SIGNS
+from benchstation.rebuild.oil_balance import SIGNS, added_by_lot
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of, oil_goal_kg
@@ -71,7 +71,12 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.unit()
     still, weighing = desk.standing(), desk.weighing
     assert weighing is not None
-    target, lot = desk.oil_target(), desk.shop.lots[rebuild.oil_lot]
+    target = desk.oil_target()
+    names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
+    lots = [desk.shop.lots[name] for name in names]
+    lot, mixed = lots[0], len(lots) > 1
+    source = "lots by volume" if mixed else lot.source
+    own = "the lot's own expansion" if not mixed else "the lots' expansion by volume"
     u = still.budget.combined()
     goal = oil_goal_kg(target, kind)
     guard = target.tolerance_kg - GUARD_FACTOR * u
@@ -81,12 +86,12 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
             f"{words.volume(target.volume_m3)} at {words.temperature(target.basis_k)}",
             "specification",
         ),
-        TermView("Oil lot", f"{lot.lot}, {lot.oil}", lot.source),
-        TermView("Density 15 °C", words.density(target.rho15_kg_m3), lot.source),
+        TermView("Oil lots" if mixed else "Oil lot", f"{' and '.join(names)}, {lot.oil}", source),
+        TermView("Density 15 °C", words.density(target.rho15_kg_m3), source),
         TermView(
             f"Density {words.temperature(target.basis_k)}",
             words.density(target.rho_kg_m3),
-            "ASTM D1250-04 / ISO 91" if lot.alpha_per_k is None else "the lot's own expansion",
+            own if mixed or lot.alpha_per_k is not None else "ASTM D1250-04 / ISO 91",
         ),
         TermView("Mass", words.mass(target.mass_kg, 2), "volume × density"),
         TermView(
