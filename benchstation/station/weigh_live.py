@@ -27,12 +27,14 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
         desk.say(f"Not captured: {refused}", concern=True)
         return
     captured, trace = _captured(desk, weighing, rebuild, step, mass)
+    lot = weighing.next_lot
+    # Asked for once: what cannot be written is asked for again by hand.
+    weighing.cancel_capture()
     if weighing.wants_before:
         desk.journal(commands.capture_before(desk.unit(), captured), [trace])
         weighing.begin_after(captured.shown_kg, captured.portion)
         desk.say(f"Before the pour: {mass.mean_kg * 1e3:.1f} g. The scale is free; now pour.")
-    elif weighing.next_lot:
-        lot = weighing.next_lot
+    elif lot:
         desk.journal(commands.capture_part(desk.unit(), captured, lot), [trace])
         go_on_from(desk, captured.shown_kg, lot)
     else:

@@ -132,6 +132,7 @@ class Weighing:
     def lose_tare(self) -> bool:
         """Forget the tare; say whether there was one."""
         had = self.tared
+        self.next_lot = ""
         if had:
             self._note_uncaptured()
         self._judge.reset()

@@ -24,7 +24,9 @@ from tests.end_to_end.hands import (
     fill_gas,
     function,
     start_unit,
+    tare,
     to_charge,
+    to_weighing,
 )
 
 PACE = 12.0
@@ -160,3 +162,47 @@ def test_the_guard_does_not_wait_for_a_frozen_window(person):
     assert late_s < -5, "it was on record while the window stood still"
     person.until(lambda: bool(person.window.view.alarms), 2)
     assert person.window.banners.banners[0].isVisible()
+
+
+@pytest.mark.timeout(150)
+def test_oil_by_loss_poured_back_and_then_by_hand(person):
+    start_unit(person)
+    to_weighing(person)
+    person.key("O")
+    person.until(lambda: any(a.id == "by_loss" for a in person.task.actions))
+    person.key("J")
+    person.until(lambda: person.task.lines[0][0].startswith("put the full jug"))
+    tare(person, "jug")
+    desk = person.desk
+
+    def left() -> float:
+        shown = desk.scale.instrument.latest().value
+        return desk.standing().goal_kg - desk.weighing.poured_kg(shown)
+
+    while left() > -0.0025:
+        person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
+        person.qtbot.wait(5)
+    person.hand.set_pour(0.0)
+    person.until(lambda: person.task.lines[0][0] == "pour back into the jug")
+    while left() < -0.0008:
+        person.hand.take_out()
+        person.qtbot.wait(150)
+    person.key("Space")
+    person.until_step("bleed")
+    assert desk.unit().capture("pour").event.method == "loss"
+    desk.scale.instrument.stop()
+    person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
+    person.key("B")
+    person.until_step("bleed-hand")
+    goal = f"{desk.standing().goal_kg * 1e3:.1f} g"
+    read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
+    how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
+    person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)
+    person.click("take_by_hand")
+    person.until(lambda: "not the PIN" in person.window.foot.line.words.text())
+    assert person.task.step_id == "bleed-hand", "what was typed is kept"
+    person.fill(pin=demo.PIN)
+    person.key("Return")
+    person.until_step("charge")
+    assert desk.unit().hold_reasons == ("oil weighed by hand",)
+    assert desk.unit().counting[-1].by_hand["confirmed_by"] == "wieland"

@@ -43,7 +43,7 @@ def _specified(s: Specification, words: Words) -> TermGroup:
             TermView(
                 "Oil",
                 f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
-                f"at {words.temperature(s.oil.reference_temperature)}",
+                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
             ),
             TermView(
                 "Charge",
