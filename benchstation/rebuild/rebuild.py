@@ -24,7 +24,7 @@ from benchstation.rebuild.events import (
     TareProven,
     UnitFiled,
 )
-from benchstation.rebuild.oil_balance import counting, net_shown_kg
+from benchstation.rebuild.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.rebuild.specification import Method, Specification, Step, StepKind
 
 HIGH_LIMIT = "high limit"
@@ -183,18 +183,25 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     steps = [s.id for s in state.specification.steps]
     gone = set(steps[steps.index(step_id) :])
     charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
-    oil_gone = state.specification.step_of(StepKind.WEIGH).id in gone
+    weigh = state.specification.step_of(StepKind.WEIGH).id
+    parts_gone = weigh in gone and step_id != weigh
     return replace(
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        captures=tuple(c for c in state.captures if c.event.step_id not in gone),
+        # Nothing was done to the unit since: weighed once more it still compares with before.
+        captures=tuple(
+            c
+            for c in state.captures
+            if c.event.step_id not in gone
+            or (c.event.purpose == Purpose.BEFORE and c.event.step_id == step_id == weigh)
+        ),
         oil={k: v for k, v in (state.oil or {}).items() if k not in gone},
         charge=None if charge_gone else state.charge,
         hold=None if charge_gone else state.hold,
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
-        method_chosen=None if oil_gone else state.method_chosen,
-        lot_chosen="" if oil_gone else state.lot_chosen,
+        method_chosen=None if parts_gone else state.method_chosen,
+        lot_chosen="" if weigh in gone else state.lot_chosen,
     )
 
 

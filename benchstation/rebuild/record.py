@@ -169,6 +169,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
             "utc": stamp(c.utc),
             "method": c.event.method,
             "lot": c.event.oil_lot,
+            "portion": c.event.portion,
             "counts": c.event in counting,
             "before_kg": c.event.before_kg,
             "by_hand": _by_hand(c.event.by_hand, surround),

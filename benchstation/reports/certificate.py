@@ -22,7 +22,7 @@ from reportlab.platypus import (
 
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
-from benchstation.reports.oil_words import by_hand_lines, lots_of, weighing_lines
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
     BODY,
     BOLD,
@@ -236,15 +236,16 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
     size = ((width - 2 * gap) / 3, 35 * mm)
+    goal = pour_goal_kg(record["oil"])
     target, guard = record["charge"]["target_gauge_pa"], record["guard"]
     charts = [
         trace_chart(
             filed.trace("pour"),
-            "Pour",
+            "Pour" if goal is not None else "Pour, last part",
             Dimension.MASS,
             system,
             size,
-            levels=(("target", record["oil"]["terms"]["pour_shown_kg"]),),
+            levels=(("target", goal),) if goal is not None else (),
         ),
         trace_chart(
             filed.trace("charge"),

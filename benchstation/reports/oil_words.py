@@ -19,6 +19,14 @@ def lots_of(oil: Mapping[str, Any]) -> list[str]:
     return [lot["lot"] for lot in oil.get("lots", ())] or [oil["lot"]]
 
 
+def pour_goal_kg(oil: Mapping[str, Any]) -> float | None:
+    """Give where the trace of the pour had to end; ``None`` where it is but one part of it."""
+    pours = [c for c in oil["captures"] if c["purpose"] == "pour" and c.get("counts", True)]
+    if len({(c.get("portion", 0), c.get("lot", "")) for c in pours}) > 1:
+        return None
+    return float(oil["terms"]["pour_shown_kg"])
+
+
 def weighing_lines(oil: Mapping[str, Any], words: Words) -> list[str]:
     """Give a line for each weighing, where there is more to say than one pour and one bleed."""
     captures = [c for c in oil["captures"] if "method" in c]

@@ -52,8 +52,9 @@ def weighing_for(
     """Begin a weighing at a weigh or bleed step.
 
     The unit's weighing before the pour is a fact about the unit, not about the tare: it holds over
-    a lost tare or a restart as long as the same scale is fitted and the step was not gone back to.
-    The scale's zero is proven anew before the unit comes back.
+    a lost tare, a restart and a step back to this one, as long as the same scale is fitted; not over
+    a step back to an earlier one, where parts change. The scale's zero is proven anew before the
+    unit comes back.
     """
     purpose = purpose or main_purpose(step)
     fill = rebuild.specification.oil

@@ -21,7 +21,7 @@ from benchstation.rebuild.events import UnitDisposed
 from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
-from benchstation.reports.oil_words import by_hand_lines, lots_of, weighing_lines
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
@@ -241,11 +241,11 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
 
 def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
     record = filed.record
-    pour_goal = record["oil"]["terms"]["pour_shown_kg"]
+    pour_goal = pour_goal_kg(record["oil"])
     charge_goal = record["charge"]["target_gauge_pa"]
     views = []
     for name, title, dimension, goal in (
-        ("pour", "Pour", Dimension.MASS, pour_goal),
+        ("pour", "Pour" if pour_goal else "Pour, last part", Dimension.MASS, pour_goal),
         ("charge", "Charge", Dimension.PRESSURE, charge_goal),
     ):
         trace = filed.trace(name)
@@ -255,15 +255,15 @@ def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
 
 
 def _trace(
-    trace: Trace, title: str, dimension: Dimension, goal: float, system: UnitSystem
+    trace: Trace, title: str, dimension: Dimension, goal: float | None, system: UnitSystem
 ) -> TraceView:
     seconds = trace.t_us / 1e6
     stored = next(iter(trace.channels.values()))
     values = np.array([to_display(float(v), dimension, system) for v in stored])
-    target = to_display(goal, dimension, system)
     unit = display_unit(dimension, system)
     if dimension is Dimension.PRESSURE:
         unit += " gauge"
     span = float(seconds[-1])
-    marks = ((f"target {target:.4g}", target, Tone.GOOD),)
+    target = None if goal is None else to_display(goal, dimension, system)
+    marks = () if target is None else ((f"target {target:.4g}", target, Tone.GOOD),)
     return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

@@ -6,7 +6,7 @@ from pypdf import PdfReader
 from benchstation.rebuild.specification import StepKind
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json, filed_record, trace_names
-from benchstation.reports.oil_words import by_hand_lines, lots_of, weighing_lines
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.station.weighing import Phase
 from benchstation.units import UnitSystem
 from benchstation.words import Words
@@ -81,6 +81,12 @@ def test_each_lots_trace_is_exported(mixed):
     names = trace_names(mixed.record)
     assert names["pour L-0421"] == names["pour"] != names["pour L-0417"]
     assert {"pour L-0417", "pour", "charge", "hold"} <= as_json(mixed)["traces"].keys()
+
+
+def test_a_trace_that_is_but_one_part_has_no_target(mixed, filed):
+    assert pour_goal_kg(mixed.record["oil"]) is None
+    oil = filed[0].record["oil"]
+    assert pour_goal_kg(oil) == oil["terms"]["pour_shown_kg"]
 
 
 def test_of_a_plain_unit_there_is_no_more_to_say(filed):

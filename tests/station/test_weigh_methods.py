@@ -6,10 +6,12 @@ import pytest
 
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import LotChosen, MassCaptured, MethodChosen, TareLost
+from benchstation.rebuild.oil_balance import SIGNS
 from benchstation.rebuild.rebuild import fold
 from benchstation.rebuild.specification import Method, StepKind
 from benchstation.station.views.bench import bench_view
-from benchstation.station.weighing import Phase
+from benchstation.station.views.weigh_words import GO, NOUN, TO_GO, TOO_MUCH, instruction, put
+from benchstation.station.weighing import Phase, WeighPlan
 from benchstation.store.queries import find_units, units_with_lot
 from benchstation.units import UnitSystem
 from benchstation.words import Words
@@ -145,7 +147,10 @@ def test_a_jug_lifted_to_pour_comes_back_lighter(bench):
     model = bench.world.model
     model.put_on_pan("nothing")
     bench.run(2)
-    assert "jug lifted" in lines(bench)[0]
+    assert lines(bench)[0] == "jug lifted: put it back alone, or tare again"
+    assert view(bench).task.big.caption == "on the scale", "what is lifted is no oil"
+    assert view(bench).task.lanes[0].value is None
+    assert view(bench).task.urge == 0
     with pytest.raises(NotAllowedError, match="put on the scale or lifted off"):
         act(bench, "capture")
     poured = goal(bench)
@@ -296,6 +301,26 @@ def test_weighed_again_by_difference_it_stands_on_the_same_before(bench):
     capture(bench)
     assert len(bench.desk.rebuild.counting) == 1
     assert bench.desk.rebuild.current.kind is StepKind.BLEED
+
+
+def test_a_pour_that_passed_is_weighed_again_against_the_same_before(bench):
+    bench.work_to(StepKind.WEIGH)
+    weigh_before(bench)
+    bench.world.model.oil_kg += goal(bench) / LIFT
+    tare(bench, "nothing")
+    bench.world.model.put_on_pan("body")
+    bench.run(3)
+    capture(bench)
+    act(bench, "back", reason="was the jug dripping?")
+    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
+    assert bench.desk.rebuild.counting == ()
+    tare(bench, "nothing")
+    bench.world.model.put_on_pan("body")
+    bench.run(3)
+    capture(bench)
+    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert [a.decision for a in bench.desk.rebuild.attempts] == ["pass", "pass"]
+    assert len(bench.desk.rebuild.counting) == 1
 
 
 # --- choosing ------------------------------------------------------------------------------------
@@ -552,3 +577,34 @@ def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
     bench.desk.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
     assert "not captured" not in bench.desk.message, "all of it is captured"
+
+
+# --- the screen ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", [StepKind.WEIGH, StepKind.BLEED])
+@pytest.mark.parametrize("sheet", ["", "ways", "lot", "hand"])
+def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, sheet):
+    bench.work_to(kind)
+    bench.desk.sheet = sheet
+    for purpose in ("main", "spill", *(["topup"] if kind is StepKind.BLEED else [])):
+        try:
+            act(bench, purpose)
+        except NotAllowedError:
+            continue
+        bench.desk.sheet = sheet
+        seen = view(bench)
+        every = (*seen.task.actions, *seen.side_actions)
+        keys = [a.key for a in every]
+        assert len(set(keys)) == len(keys)
+        assert all(a.enabled or a.why_not for a in every)
+        assert all(a.id in bench.desk.actions for a in seen.task.actions)
+
+
+def test_words_are_there_for_every_purpose_and_method(bench):
+    plans = [WeighPlan(p, m) for p in SIGNS for m in (list(Method) if p.adds else [Method.GAIN])]
+    step = bench.desk.shop.specifications["mr-46-front", 1].step_of(StepKind.WEIGH)
+    for plan in plans:
+        said = (put(plan), instruction(step, plan), TOO_MUCH[plan.purpose, plan.method])
+        assert all(said)
+        assert all(table[plan.purpose] for table in (GO, NOUN, TO_GO))

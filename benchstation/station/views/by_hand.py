@@ -39,7 +39,7 @@ def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
     return TaskView(
         f"{step.id}-hand",
         f"{step.title}: by hand",
-        "Read it on another instrument. A colleague looks at it and confirms with a PIN.",
+        f"Read it on {'a gauge, once settled' if gas else 'another scale'}; a colleague confirms.",
         step.cautions if gas else (),
         lines=tuple(lines),
         fields=fields,

@@ -83,12 +83,20 @@ class _View:
         self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
 
     @property
+    def _pouring(self) -> bool:
+        """Whether what the scale shows is oil: tared, nothing lifted, and the unit there."""
+        weighing = self._weighing
+        if not weighing.tared or weighing.wants_before or weighing.jumped_from_kg is not None:
+            return False
+        return weighing.plan.method is not Method.DIFFERENCE or not weighing.refusal(self._raw)
+
+    @property
     def _left(self) -> float:
         return self._goal - self._shown
 
     def big(self) -> BigNumber:
         words = self._words
-        if not self._running or self._weighing.wants_before:
+        if not self._pouring:
             number = words.mass_shown(self._raw)
             return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
         number = words.mass_shown(abs(self._left))
@@ -147,7 +155,7 @@ class _View:
 
     def _jumped(self, plan: WeighPlan) -> str:
         if plan.method is Method.LOSS:
-            return "jug lifted, or something put on: put the jug back alone, or tare again"
+            return "jug lifted: put it back alone, or tare again"
         was = self._words.mass(self._weighing.jumped_from_kg or 0.0)
         return f"put on or lifted: put it back as it was ({was}), or tare again"
 
@@ -182,9 +190,8 @@ class _View:
             return to_display(kg, Dimension.MASS, self._words.system)
 
         unit = display_unit(Dimension.MASS, self._words.system)
-        pouring = self._running and not self._weighing.wants_before
-        value = g(self._shown) if pouring else None
-        landing = g(self._pour.landing_kg) if pouring else None
+        value = g(self._shown) if self._pouring else None
+        landing = g(self._pour.landing_kg) if self._pouring else None
         window = (g(self._goal - self._half), g(self._goal + self._half))
         fine = min(FINE_KG, max(0.4 * abs(self._goal), 3 * self._half))
         whole = f"whole {NOUN[self._purpose]}"
