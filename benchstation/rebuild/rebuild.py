@@ -185,16 +185,17 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
     weigh = state.specification.step_of(StepKind.WEIGH).id
     parts_gone = weigh in gone and step_id != weigh
+    closed = state.specification.step_of(StepKind.BLEED).id in state.signatures
     return replace(
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        # Nothing was done to the unit since: weighed once more it still compares with before.
+        # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
             for c in state.captures
             if c.event.step_id not in gone
-            or (c.event.purpose == Purpose.BEFORE and c.event.step_id == step_id == weigh)
+            or (c.event.purpose == Purpose.BEFORE and step_id == weigh and not closed)
         ),
         oil={k: v for k, v in (state.oil or {}).items() if k not in gone},
         charge=None if charge_gone else state.charge,

@@ -51,10 +51,10 @@ def weighing_for(
 ) -> Weighing:
     """Begin a weighing at a weigh or bleed step.
 
-    The unit's weighing before the pour is a fact about the unit, not about the tare: it holds over
-    a lost tare, a restart and a step back to this one, as long as the same scale is fitted; not over
-    a step back to an earlier one, where parts change. The scale's zero is proven anew before the
-    unit comes back.
+    The unit's weighing before the pour is a fact about the unit, not about the tare: on the same
+    scale it holds over a lost tare, a restart, and a step back from the bleed; not over a step back
+    to an earlier one, where parts change, or once the unit is closed. The scale's zero is proven
+    anew before the unit comes back.
     """
     purpose = purpose or main_purpose(step)
     fill = rebuild.specification.oil

@@ -323,6 +323,20 @@ def test_a_pour_that_passed_is_weighed_again_against_the_same_before(bench):
     assert len(bench.desk.rebuild.counting) == 1
 
 
+def test_once_the_unit_is_closed_the_before_counts_no_more(bench):
+    bench.work_to(StepKind.WEIGH)
+    weigh_before(bench)
+    bench.world.model.oil_kg += goal(bench) / LIFT
+    tare(bench, "nothing")
+    bench.world.model.put_on_pan("body")
+    bench.run(3)
+    capture(bench)
+    bench.work_to(StepKind.CHARGE)
+    act(bench, "back", step="oil", reason="valve forgotten")
+    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
+    assert bench.desk.weighing.wants_before
+
+
 # --- choosing ------------------------------------------------------------------------------------
 
 
