@@ -68,6 +68,8 @@ def test_with_the_scale_lost_a_mass_is_typed_confirmed_and_held(bench):
     assert "pass" in said
     rebuild = bench.desk.rebuild
     assert rebuild.current.kind is StepKind.BLEED
+    step = rebuild.specification.step_of(StepKind.WEIGH).id
+    assert rebuild.signatures[step].summary.endswith("pass, by hand")
     captured = rebuild.captures[0].event
     assert (captured.method, captured.instrument_id) == ("hand", "")
     assert captured.by_hand["confirmed_by"] == "oberhauser"
@@ -244,6 +246,8 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert bench.desk.rebuild.current.kind is StepKind.CONFIRM
     bench.work_to(None)
     record = bench.store.entries(kind="unit.filed")[0].event.record
+    (charged,) = [s["summary"] for s in record["steps"] if s["id"] == "charge"]
+    assert "bar gauge by hand, pass; hold pass" in charged
     assert record["qa_hold_reasons"] == ["charge read by hand"]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.desk.rebuild.unit_id

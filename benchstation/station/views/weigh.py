@@ -14,6 +14,7 @@ from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.rebuild.weigh_in import watch_pour
 from benchstation.station.acts.weighing import LOT, WAYS
 from benchstation.station.desk import Desk
+from benchstation.station.oil import main_purpose
 from benchstation.station.views.by_hand import by_hand_task
 from benchstation.station.views.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.station.views.weigh_words import (
@@ -113,6 +114,9 @@ class _View:
         if self._scale_fits.fitness is Fitness.UNFIT:
             lines.append((self._scale_fits.in_words("g", 1e3), Tone.DANGER))
         lines += self._words_of_phase()
+        if self._purpose is not main_purpose(self._step):
+            # What was captured stands in the why panel; here only what to do next.
+            return tuple(lines)
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:
             off = self._words.mass(judged.deviation_kg, 2)
@@ -123,7 +127,7 @@ class _View:
     def _counted(self) -> str:
         """Say what counts beside this weighing, where that is not plain from the step."""
         others = self._stand.others
-        usual = 1 if self._bleed and self._purpose is Purpose.BLEED else 0
+        usual = 1 if self._bleed else 0
         if len(others) <= usual:
             return ""
         said = (f"{NOUN[Purpose(p.purpose)]} {self._words.mass(p.shown_kg)}" for p in others)
