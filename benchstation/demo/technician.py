@@ -191,10 +191,10 @@ class Technician:
         rebuild = self.desk.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 
-    def _left_kg(self) -> float:
+    def _left_kg(self, goal: float) -> float:
         weighing = self.desk.weighing
         assert weighing is not None
-        return self.desk.standing().goal_kg - weighing.poured_kg(self._shown_kg())
+        return goal - weighing.poured_kg(self._shown_kg())
 
     def _weigh(self, step: Step) -> Iterator[str]:
         model, method = self.world.model, self.desk.unit().method
@@ -204,13 +204,14 @@ class Technician:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
             yield from self._tare(step)
         for _ in range(CAPTURE_TRIES):
-            while (left := self._left_kg()) > 0.0008:
+            goal = self.desk.standing().goal_kg
+            while (left := self._left_kg(goal)) > 0.0008:
                 # The stream thins towards the end; a third of a second is still on its way.
                 model.pour_opening = min(1.0, 0.02 + left / 0.06)
                 yield step.title
             model.pour_opening = 0.0
             yield from self._pause(2.0, step.title)
-            over = -self._left_kg()
+            over = -self._left_kg(goal)
             if over > 0.0008:
                 model.take_out(over)
                 yield from self._pause(1.0, step.title)
