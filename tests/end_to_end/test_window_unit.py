@@ -118,7 +118,8 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(person):
     to_charge(person)
     fill_gas(person, 35.3e5)
     window = person.window
-    person.until(lambda: bool(window.view.alarms))
+    # On a busy machine the window may still show the warning that came first.
+    person.until(lambda: any("HIGH LIMIT" in a.headline for a in window.view.alarms))
     banner = window.banners.banners[0]
     assert banner.isVisible()
     assert "HIGH LIMIT" in window.view.alarms[0].headline
