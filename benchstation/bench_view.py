@@ -433,7 +433,7 @@ class DemoHand(Protocol):
         """Take a little oil out with the syringe."""
 
     def put_on_pan(self, what: str) -> None:
-        """Put ``body``, ``tray``, ``check weight`` or ``nothing`` on the scale."""
+        """Put ``body``, ``jug``, ``unit``, a tray, ``check weight`` or ``nothing`` on the scale."""
 
     def bleed(self) -> None:
         """Let the surplus out into the tray."""

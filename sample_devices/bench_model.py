@@ -22,8 +22,16 @@ VENT_CONDUCTANCE = 6e-9
 FILL_CONDUCTANCE = 2e-10
 BOTTLE_VOLUME_M3 = 0.01
 TRAY_KG = 0.15
+DRIP_TRAY_KG = 0.11
+JUG_KG = 0.42
+FULL_JUG_KG = 0.75
+LOW_JUG_KG = 0.3
+FITTINGS_KG = 0.34
+"""What the whole unit weighs more than its body: rod, guide, piston."""
 CHECK_WEIGHT_KG = 0.2
-PAN = ("body", "tray", "check weight", "nothing")
+PAN = ("body", "jug", "unit", "tray", "drip tray", "check weight", "nothing")
+BESIDE = ("body", "jug", "unit", "nothing")
+"""With these on the pan a pour goes into the body, there or beside the scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,9 @@ class BenchModel:
         self.rho_oil_kg_m3 = self.setup.rho_oil_kg_m3
         self.oil_kg = 0.0
         self.tray_kg = 0.0
+        self.drip_kg = 0.0
+        self.jug_kg = FULL_JUG_KG
+        self._stripped = False
         self._flow = 0.0
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
@@ -81,18 +92,27 @@ class BenchModel:
         with self.lock:
             self.free_volume_m3, self.rho_oil_kg_m3 = free_volume_m3, rho_oil_kg_m3
             self.oil_kg, self.tray_kg, self._flow = oil_kg, 0.0, 0.0
+            self.drip_kg, self.jug_kg, self._stripped = 0.0, FULL_JUG_KG, False
             self.on_pan, self.open_top = "nothing", False
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
             self.gas_k = self.setup.ambient_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
 
     def put_on_pan(self, what: str) -> None:
-        """Put one of :data:`PAN` on the scale; the body comes open, and empty at first."""
+        """Put one of :data:`PAN` on the scale; the body comes open, and empty at first.
+
+        So it is when a jug is put there instead: the body then stands beside. A jug that is nearly
+        empty comes back full.
+        """
         if what not in PAN:
             raise ValueError(f"not for the pan: {what}")
         with self.lock:
-            if what == "body" and not self.open_top:
-                self.open_top, self.oil_kg, self.tray_kg = True, 0.0, 0.0
+            comes_open = what == "body" or (what == "jug" and not self._stripped)
+            if comes_open and not self.open_top:
+                self.open_top, self.oil_kg, self.tray_kg, self.drip_kg = True, 0.0, 0.0, 0.0
+                self._stripped = True
+            if what == "jug" and self.on_pan != "jug" and self.jug_kg < LOW_JUG_KG:
+                self.jug_kg = FULL_JUG_KG
             if self.open_top:
                 # Open until this moment: what is closed now is air at ambient pressure.
                 self._air_out()
@@ -116,8 +136,14 @@ class BenchModel:
         with self.lock:
             if self.on_pan == "body":
                 return self.setup.body_kg + self.oil_kg * lift
+            if self.on_pan == "unit":
+                return self.setup.body_kg + FITTINGS_KG + self.oil_kg * lift
+            if self.on_pan == "jug":
+                return JUG_KG + self.jug_kg * lift
             if self.on_pan == "tray":
                 return TRAY_KG + self.tray_kg * lift
+            if self.on_pan == "drip tray":
+                return DRIP_TRAY_KG + self.drip_kg * lift
             if self.on_pan == "check weight":
                 return CHECK_WEIGHT_KG
             return 0.0
@@ -130,9 +156,14 @@ class BenchModel:
             self.tray_kg += moved
 
     def take_out(self, mass_kg: float) -> None:
-        """Take oil out of the body with a syringe."""
+        """Take oil out of the body with a syringe: into what stands on the pan, or away."""
         with self.lock:
-            self.oil_kg = max(0.0, self.oil_kg - mass_kg)
+            moved = min(mass_kg, self.oil_kg)
+            self.oil_kg -= moved
+            if self.on_pan == "jug":
+                self.jug_kg += moved
+            if self.on_pan == "drip tray":
+                self.drip_kg += moved
 
     def advance(self, t_s: float) -> None:
         """Move on to time ``t_s``; the first call sets the start, an earlier time does nothing."""
@@ -159,8 +190,11 @@ class BenchModel:
         self._flow += (wanted - self._flow) * (1 - math.exp(-dt / JUG_LAG_S))
         if self._flow < 1e-7 and not wanted:
             self._flow = 0.0
-        if self.on_pan == "body":
-            self.oil_kg += self._flow * dt
+        moved = min(self._flow * dt, self.jug_kg if self.on_pan == "jug" else math.inf)
+        if self.on_pan == "jug":
+            self.jug_kg -= moved
+        if self.on_pan in BESIDE and (self.open_top or self.on_pan != "nothing"):
+            self.oil_kg += moved
         if self.open_top:
             self._air_out()
         else:

@@ -17,6 +17,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
 from benchstation.demo.world import ServedWorld, World, make_world, serve_world
 from benchstation.link.reader import LinkState
+from benchstation.rebuild.oil_balance import net_shown_kg
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
 from benchstation.reports.certificate import write_certificate
@@ -205,10 +206,7 @@ def put_back(world: World, rebuild: Rebuild, rho15_kg_m3: float) -> None:
         return
     model.put_on_pan("body")
     if StepKind.WEIGH in kinds:
-        poured, bled = rebuild.capture("pour"), rebuild.capture("bleed")
-        assert poured is not None
-        lift = rebuild_lift(rebuild)
-        model.oil_kg = (poured.event.shown_kg - (bled.event.shown_kg if bled else 0.0)) / lift
+        model.oil_kg = net_shown_kg(rebuild.counting) / rebuild_lift(rebuild)
         model.put_on_pan("tray")
         model.put_on_pan("nothing")
 

@@ -90,6 +90,7 @@ def instruments(today: date) -> dict[str, InstrumentRegistered]:
 def _lots() -> Iterator[OilLotReceived]:
     certificate = "supplier's certificate, 15 °C (ISO 12185)"
     yield OilLotReceived("L-0417", "ISO VG 15 damper oil", 851.3, 3e-4, source=certificate)
+    yield OilLotReceived("L-0421", "ISO VG 15 damper oil", 853.9, 3e-4, source=certificate)
     yield OilLotReceived("L-0432", "ISO VG 22 damper oil", 866.1, 3e-4, source=certificate)
     yield OilLotReceived(
         "L-0440",

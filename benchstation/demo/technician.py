@@ -14,9 +14,8 @@ from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
 from benchstation.people import Person
 from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.specification import Step, StepKind
+from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.station.desk import Desk
-from benchstation.station.judging import oil_goal_kg
 from benchstation.station.weighing import Phase
 
 PASS = Decision.PASS.value
@@ -201,19 +200,27 @@ class Technician:
         rebuild = self.desk.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 
+    def _left_kg(self, goal: float) -> float:
+        weighing = self.desk.weighing
+        assert weighing is not None
+        return goal - weighing.poured_kg(self._shown_kg())
+
     def _weigh(self, step: Step) -> Iterator[str]:
-        model = self.world.model
-        model.put_on_pan("body")
-        yield from self._tare(step)
-        goal = oil_goal_kg(self.desk.oil_target(), StepKind.WEIGH)
+        model, method = self.world.model, self.desk.unit().method
+        if method is Method.DIFFERENCE:
+            yield from self._difference(step)
+        else:
+            model.put_on_pan("jug" if method is Method.LOSS else "body")
+            yield from self._tare(step)
         for _ in range(CAPTURE_TRIES):
-            while (left := goal - self._shown_kg()) > 0.0008:
+            goal = self.desk.standing().goal_kg
+            while (left := self._left_kg(goal)) > 0.0008:
                 # The stream thins towards the end; a third of a second is still on its way.
                 model.pour_opening = min(1.0, 0.02 + left / 0.06)
                 yield step.title
             model.pour_opening = 0.0
             yield from self._pause(2.0, step.title)
-            over = self._shown_kg() - goal
+            over = -self._left_kg(goal)
             if over > 0.0008:
                 model.take_out(over)
                 yield from self._pause(1.0, step.title)
@@ -222,13 +229,29 @@ class Technician:
                 return
         yield from self._deviate(step, "cannot be poured closer with this jug")
 
+    def _difference(self, step: Step) -> Iterator[str]:
+        """Weigh the empty body, fill it roughly beside the scale, and put it back."""
+        model = self.world.model
+        model.put_on_pan("nothing")
+        yield from self._tare(step)
+        model.put_on_pan("body")
+        yield from self._pause(1.0, step.title)
+        yield from self._capture(step)
+        model.put_on_pan("nothing")
+        goal = self.desk.standing().goal_kg
+        model.pour_opening = 0.5
+        yield from self._until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
+        model.pour_opening = 0.0
+        yield from self._pause(1.0, step.title)
+        yield from self._tare(step)
+        model.put_on_pan("body")
+        yield from self._pause(2.0, step.title)
+
     def _bleed(self, step: Step) -> Iterator[str]:
-        model, target = self.world.model, self.desk.oil_target()
+        model = self.world.model
         model.put_on_pan("tray")
         yield from self._tare(step)
-        poured = self.desk.unit().capture("pour")
-        assert poured is not None
-        surplus = poured.event.shown_kg - target.net_shown_kg + self.plan.oil_error_kg
+        surplus = self.desk.standing().goal_kg + self.plan.oil_error_kg
         model.bleed(max(0.0, surplus))
         yield from self._pause(2.0, step.title)
         yield from self._capture(step)

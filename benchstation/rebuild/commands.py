@@ -12,14 +12,17 @@ from benchstation.rebuild.events import (
     DeviationSigned,
     Event,
     HoldTested,
+    LotChosen,
     MassCaptured,
     OilJudged,
     RebuildAbandoned,
     StepReopened,
     StepSigned,
+    TareLost,
     TareProven,
     UnitDisposed,
 )
+from benchstation.rebuild.oil_balance import counting
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 
@@ -106,13 +109,44 @@ def capture_mass(
 ) -> list[Event]:
     """Record a steady mass with its judgement; sign the step when it passes."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, tare)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
+
+
+def _require_tare(rebuild: Rebuild, step: Step, tare: TareProven | None) -> None:
     if rebuild.tare is None or rebuild.tare != tare:
         raise NotAllowedError(
             "the tare is not proven.",
             where=step.title,
             advice="Tare the scale and wait for steady before you capture.",
         )
-    return [captured, judged, *_sign_if_passed(rebuild, step, judged)]
+
+
+def capture_before(rebuild: Rebuild, captured: MassCaptured) -> list[Event]:
+    """Record the whole unit before the pour; the scale is free until it comes back."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, rebuild.tare)
+    return [captured, TareLost(rebuild.unit_id, step.id, "the scale is free until after the pour")]
+
+
+def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Event]:
+    """Record what was poured from one lot, and go on with the rest from ``lot``.
+
+    It is not judged by itself: what is judged is what the unit holds in the end.
+    """
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if not captured.by_hand:
+        _require_tare(rebuild, step, rebuild.tare)
+    lost = [TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")]
+    return [captured, LotChosen(rebuild.unit_id, step.id, lot), *(lost if rebuild.tare else [])]
+
+
+def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
+    """Record a mass that was read by hand with its judgement; there is no tare to prove."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if not captured.by_hand.get("confirmed_by"):
+        raise NotAllowedError("nobody confirmed it.", where=step.title)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
 
 
 def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
@@ -121,15 +155,21 @@ def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
     return [judged, *_sign_if_passed(rebuild, step, judged)]
 
 
-def _sign_if_passed(rebuild: Rebuild, step: Step, judged: OilJudged) -> list[Event]:
+def _sign_if_passed(
+    rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
+) -> list[Event]:
     if judged.decision != PASS and not rebuild.deviated(step.id):
         return []
-    return [_oil_signature(rebuild, step, judged)]
+    return [_oil_signature(rebuild, step, judged, *captured)]
 
 
-def _oil_signature(rebuild: Rebuild, step: Step, judged: OilJudged) -> StepSigned:
+def _oil_signature(
+    rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
+) -> StepSigned:
     word = "poured" if step.kind is StepKind.WEIGH else "net"
-    summary = f"{word} {judged.net_shown_kg * 1e3:.1f} g, {judged.decision}"
+    parts = counting([*(c.event for c in rebuild.captures), *captured])
+    typed = ", by hand" if any(p.by_hand for p in parts) else ""
+    summary = f"{word} {judged.net_shown_kg * 1e3:.1f} g, {judged.decision}{typed}"
     return StepSigned(rebuild.unit_id, step.id, summary, {"decision": judged.decision})
 
 
@@ -164,9 +204,9 @@ def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
 def _charge_signature(
     rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
 ) -> StepSigned:
-    summary = (
-        f"{charge.settled_gauge_pa / 1e5:.2f} bar gauge, {charge.decision}; hold {hold.decision}"
-    )
+    typed = " by hand" if charge.by_hand else ""
+    settled = f"{charge.settled_gauge_pa / 1e5:.2f} bar gauge{typed}"
+    summary = f"{settled}, {charge.decision}; hold {hold.decision}"
     evidence = {"charge": charge.decision, "hold": hold.decision}
     return StepSigned(rebuild.unit_id, step.id, summary, evidence)
 

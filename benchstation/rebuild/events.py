@@ -181,7 +181,12 @@ class TareLost(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class MassCaptured(UnitEvent):
-    """A steady net mass as shown, not true mass. ``purpose``: pour, bleed, spill or topup."""
+    """A net mass as shown, not true mass: pour, topup, bleed or spill; or the unit ``before``.
+
+    ``portion`` numbers what was weighed since one tare; its last capture counts, and portions add.
+    ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
+    confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
+    """
 
     kind: ClassVar[str] = "weigh.captured"
     step_id: str
@@ -193,6 +198,30 @@ class MassCaptured(UnitEvent):
     resolution_kg: float
     trace_sha256: str
     raw: str
+    method: str = "gain"
+    oil_lot: str = ""
+    portion: int = 0
+    again: bool = False
+    before_kg: float | None = None
+    by_hand: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class MethodChosen(UnitEvent):
+    """From now on oil is weighed in at this step by another method than the specification's."""
+
+    kind: ClassVar[str] = "weigh.method"
+    step_id: str
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotChosen(UnitEvent):
+    """From now on oil is poured from another lot."""
+
+    kind: ClassVar[str] = "weigh.lot"
+    step_id: str
+    oil_lot: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +268,7 @@ class ChargeCaptured(UnitEvent):
     raw: str
     terms: dict[str, Any]
     budget: tuple[dict[str, Any], ...]
+    by_hand: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,9 @@ from benchstation.rebuild.events import (
     DeviationSigned,
     Event,
     HoldTested,
+    LotChosen,
     MassCaptured,
+    MethodChosen,
     OilJudged,
     PhotoSetAside,
     PhotoTaken,
@@ -24,7 +26,8 @@ from benchstation.rebuild.events import (
     TareProven,
     UnitFiled,
 )
-from benchstation.rebuild.specification import Specification, Step, StepKind
+from benchstation.rebuild.oil_balance import Purpose, counting, net_shown_kg
+from benchstation.rebuild.specification import Method, Specification, Step, StepKind
 
 HIGH_LIMIT = "high limit"
 QA_HOLD = "qa_hold"
@@ -119,6 +122,8 @@ class Rebuild:
     """Every judgement in its order; nothing that was measured goes unseen."""
     photos: tuple[PhotoTaken, ...] = ()
     """Of the steps that stand, without those set aside."""
+    method_chosen: Method | None = None
+    lot_chosen: str = ""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -139,12 +144,24 @@ class Rebuild:
         return next((c for c in reversed(self.captures) if c.event.purpose == purpose), None)
 
     @property
+    def counting(self) -> tuple[MassCaptured, ...]:
+        """The captured masses that make up the oil in the unit."""
+        return counting([c.event for c in self.captures])
+
+    @property
     def net_shown_kg(self) -> float | None:
-        """Net oil as shown: poured minus bled; ``None`` before a pour was captured."""
-        pour, bleed = self.capture("pour"), self.capture("bleed")
-        if pour is None:
-            return None
-        return pour.event.shown_kg - (bleed.event.shown_kg if bleed else 0.0)
+        """Net oil as shown; ``None`` before a mass was captured."""
+        return net_shown_kg(self.counting) if self.counting else None
+
+    @property
+    def method(self) -> Method:
+        """How oil is weighed in: as the specification says, or as was chosen here."""
+        return self.method_chosen or self.specification.oil.method
+
+    @property
+    def oil_lot(self) -> str:
+        """The lot that oil is poured from now."""
+        return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
         """Give the judgement made at the weigh or the bleed step."""
@@ -163,6 +180,10 @@ class Rebuild:
             reasons.append("the high limit was exceeded")
         signed = self.signatures.values()
         reasons += [str(s.evidence[QA_HOLD]) for s in signed if QA_HOLD in s.evidence]
+        if any(c.by_hand for c in self.counting):
+            reasons.append("oil weighed by hand")
+        if self.charge is not None and self.charge.by_hand:
+            reasons.append("charge read by hand")
         return tuple(reasons)
 
 
@@ -170,16 +191,27 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     steps = [s.id for s in state.specification.steps]
     gone = set(steps[steps.index(step_id) :])
     charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
+    weigh = state.specification.step_of(StepKind.WEIGH).id
+    parts_gone = weigh in gone and step_id != weigh
+    closed = state.specification.step_of(StepKind.BLEED).id in state.signatures
     return replace(
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        captures=tuple(c for c in state.captures if c.event.step_id not in gone),
+        # Not closed yet, the unit weighed once more still compares with what it was before.
+        captures=tuple(
+            c
+            for c in state.captures
+            if c.event.step_id not in gone
+            or (c.event.purpose == Purpose.BEFORE and step_id == weigh and not closed)
+        ),
         oil={k: v for k, v in (state.oil or {}).items() if k not in gone},
         charge=None if charge_gone else state.charge,
         hold=None if charge_gone else state.hold,
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
         photos=tuple(p for p in state.photos if p.step_id not in gone),
+        method_chosen=None if parts_gone else state.method_chosen,
+        lot_chosen="" if weigh in gone else state.lot_chosen,
     )
 
 
@@ -207,6 +239,10 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, tare=None)
         case MassCaptured():
             return replace(state, captures=(*state.captures, Captured(event, fact.utc)))
+        case MethodChosen():
+            return replace(state, method_chosen=Method(event.method))
+        case LotChosen():
+            return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():
             state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
             return replace(state, oil={**(state.oil or {}), event.step_id: event})

@@ -1,15 +1,23 @@
 """The finished unit's record: everything a later reader needs, once, from the unit's facts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
 from benchstation.guard import GuardLimits
 from benchstation.metrology.conformity import rule_in_words
 from benchstation.people import Person
+from benchstation.physics.oil import Oil
 from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
-from benchstation.rebuild.events import InstrumentRegistered, OilJudged, OilLotReceived, UnitFiled
+from benchstation.rebuild.events import (
+    ChargeCaptured,
+    InstrumentRegistered,
+    OilJudged,
+    OilLotReceived,
+    UnitFiled,
+)
+from benchstation.rebuild.oil_balance import added_by_lot
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
 
@@ -29,6 +37,8 @@ class Surround:
     lot: OilLotReceived
     instruments: Sequence[InstrumentRegistered]
     guard: GuardLimits
+    lots: Mapping[str, OilLotReceived] = field(default_factory=dict)
+    """All lots, for a unit that got oil from more than the one it was opened with."""
 
 
 def stamp(utc: datetime) -> str:
@@ -52,8 +62,8 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
     record = {
         "format": FORMAT,
         **_identity(rebuild, surround, utc),
-        "oil": _oil(rebuild, judged, surround.lot),
-        "charge": _without(charge.body(), "unit_id", "step_id"),
+        "oil": _oil(rebuild, judged, surround),
+        "charge": _charge(charge, surround),
         "hold": _without(hold.body(), "unit_id", "step_id"),
         "steps": _steps(rebuild, surround),
         "instruments": [
@@ -149,13 +159,20 @@ def _identity(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, 
     }
 
 
-def _oil(rebuild: Rebuild, judged: OilJudged, lot: OilLotReceived) -> dict[str, Any]:
+def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, Any]:
+    counting, lot = rebuild.counting, surround.lot
     captures = [
         {
             "purpose": c.event.purpose,
             "shown_kg": c.event.shown_kg,
             "trace_sha256": c.event.trace_sha256,
             "utc": stamp(c.utc),
+            "method": c.event.method,
+            "lot": c.event.oil_lot,
+            "portion": c.event.portion,
+            "counts": c.event in counting,
+            "before_kg": c.event.before_kg,
+            "by_hand": _by_hand(c.event.by_hand, surround),
         }
         for c in rebuild.captures
     ]
@@ -166,7 +183,40 @@ def _oil(rebuild: Rebuild, judged: OilJudged, lot: OilLotReceived) -> dict[str, 
         "density_source": lot.source,
         **_without(judged.body(), "unit_id", "step_id"),
         "captures": captures,
+        "lots": _lots(rebuild, judged, surround),
     }
+
+
+def _lots(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> list[dict[str, Any]]:
+    """Give what was added from each lot: mass as shown, and volume by the lot's own density."""
+    basis_k, buoyancy = float(judged.terms["basis_k"]), float(judged.terms["buoyancy"])
+    known = {surround.lot.lot: surround.lot, **surround.lots}
+    rows = []
+    for name, shown_kg in added_by_lot(rebuild.counting, surround.lot.lot).items():
+        lot = known[name]
+        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(basis_k)
+        rows.append(
+            {
+                "lot": name,
+                "name": lot.oil,
+                "density_source": lot.source,
+                "rho15_kg_m3": lot.rho15_kg_m3,
+                "added_shown_kg": shown_kg,
+                "added_volume_ref_m3": shown_kg / buoyancy / density,
+            }
+        )
+    return rows
+
+
+def _by_hand(evidence: Mapping[str, Any], surround: Surround) -> dict[str, Any]:
+    if not evidence:
+        return {}
+    return {**evidence, "confirmed_by": _name(surround, str(evidence["confirmed_by"]))}
+
+
+def _charge(charge: ChargeCaptured, surround: Surround) -> dict[str, Any]:
+    body = _without(charge.body(), "unit_id", "step_id")
+    return {**body, "by_hand": _by_hand(charge.by_hand, surround)}
 
 
 def _steps(rebuild: Rebuild, surround: Surround) -> list[dict[str, Any]]:

@@ -83,8 +83,21 @@ class Geometry(_Part):
         )
 
 
+class Method(StrEnum):
+    """How the oil is weighed in: what stands on the scale."""
+
+    GAIN = "gain"
+    """The open body, tared; oil is poured into it."""
+    LOSS = "loss"
+    """The jug, tared; oil is poured out of it."""
+    DIFFERENCE = "difference"
+    """The whole unit, before and after; the scale is free in between."""
+
+
 class OilFill(_Part):
     """How much oil, at which temperature, and how far off it may be."""
+
+    _LATER: ClassVar[frozenset[str]] = frozenset({"method"})
 
     grade: str = Field(min_length=1)
     volume: Annotated[Volume, Positive]
@@ -95,6 +108,7 @@ class OilFill(_Part):
     """Poured on top and tipped out again at the bleed mark."""
     typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
     """Density in kg/m3 used for the window check before a lot is chosen."""
+    method: Method = Method.GAIN
 
 
 class GasCharge(_Part):

@@ -1,5 +1,24 @@
-"""Oil weigh-in: from the specified volume to what the scale must show, and the judgement of it."""
+"""Oil weigh-in: from the specified volume to what the scale must show, and the judgement of it.
 
+Buoyancy by method. A scale adjusted with conventional-mass weights (OIML D 28) shows, for a change
+of true mass dm and of displaced air volume dV, ``dW = (dm - rho_a dV) / (1 - rho_a / 8000)``.
+
+- Gain, body open: oil m comes in, and takes the place of air that was in the body. What the scale
+  carries is the oil in air: dm = m, dV = m / rho, so ``dW = m f`` with
+  ``f = (1 - rho_a/rho) / (1 - rho_a/8000)``.
+- Loss, jug open: the same oil leaves, and air takes its place: ``dW = -m f``.
+- Difference: what the unit itself displaces is there both times and cancels. Open, it is the gain
+  once more. Closed both times, its outer volume stays (dV = 0), but the air that the oil drove out
+  before it was closed is gone from the inside: dm = m - rho_a m / rho, which is ``m f`` again. Only
+  oil that is let into a closed unit while no air leaves would show as ``m / (1 - rho_a/8000)``,
+  0.14 % more: a unit is weighed with the same openings both times, and its gas is out (the bench
+  refuses pressure at this step). Between the two weighings the air changes by a percent or two at
+  most; a steel unit of 1 kg then shows less than 1 mg of it.
+
+So ``f`` belongs to the oil that leaves or arrives, and is the same for all three.
+"""
+
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -10,6 +29,7 @@ from benchstation.metrology.conformity import Conformity, judge
 from benchstation.metrology.uncertainty import Budget, normal, resolution
 from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
 from benchstation.physics.oil import Oil
+from benchstation.rebuild.oil_balance import Weighings
 from benchstation.rebuild.specification import Specification
 
 
@@ -59,6 +79,10 @@ class OilTarget:
         """Give the volume at the basis temperature of a net mass shown by the scale."""
         return net_shown_kg / self.buoyancy / self.rho_kg_m3
 
+    def shown_kg(self, volume_ref_m3: float) -> float:
+        """Give what the scale shows for a volume at the basis temperature."""
+        return volume_ref_m3 * self.rho_kg_m3 * self.buoyancy
+
 
 def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> OilTarget:
     """Give the target mass and what the scale must show.
@@ -101,23 +125,57 @@ class ScaleQuality:
     u_calibration_kg: float
 
 
+def weighing_u_kg(scale: ScaleQuality) -> float:
+    """Give the standard uncertainty of one tared weighing on this scale, kg."""
+    display = scale.resolution_kg**2 / 12 + scale.repeatability_kg**2
+    return float((2 * display + scale.u_calibration_kg**2) ** 0.5)
+
+
 def oil_budget(
-    target: OilTarget, oil: Oil, scale: ScaleQuality, *, weighings: int, u_air_rel: float = 0.02
+    target: OilTarget,
+    oil: Oil,
+    scale: ScaleQuality,
+    *,
+    weighings: int | Weighings,
+    lots: Mapping[str, tuple[Oil, float]] | None = None,
+    u_air_rel: float = 0.02,
 ) -> Budget:
     """Give the uncertainty budget (GUM) of net oil minus target, in shown kg.
 
-    ``weighings`` is the number of captured masses in the net (pour, bleed, ...); each is a
-    difference of a tare and a gross display, so resolution and repeatability enter twice for each.
+    ``weighings`` counts the captured masses in the net (pour, bleed, ...). A tared one is the
+    difference of two displays, tare and gross, so resolution and repeatability enter twice for
+    each. A weighing by difference has four: zero and gross, before and after.
+
+    Calibration: tared masses of one scale share its adjustment and are small, so it enters once for
+    their sum. By difference the loads are large and near each other. JCGM 100 5.2.2 (13) would let
+    what is common to both cancel; a certificate with one figure does not say which part that is, so
+    none of it is taken to: before and after count as independent, which is the larger value.
+
+    A mass typed by hand has its own, never less than a weighing on this scale. ``lots`` gives each
+    lot and its share of the mass where there are several.
     """
-    displays = (2 * weighings) ** 0.5
+    counted = Weighings(weighings) if isinstance(weighings, int) else weighings
+    displays = (2 * counted.tared + 4 * counted.differences) ** 0.5
+    calibrations = (float(counted.tared > 0) + 2 * counted.differences) ** 0.5
+    least = weighing_u_kg(scale)
+    typed = sum(max(u, least) ** 2 for u in counted.by_hand) ** 0.5
+    densities = [
+        normal(f"density of the oil lot {lot}", part.u_rel, sensitivity=share * target.net_shown_kg)
+        for lot, (part, share) in (lots or {}).items()
+    ]
+    if len(densities) < 2:
+        densities = [
+            normal("density of the oil lot", oil.u_rel, sensitivity=target.net_shown_kg),
+        ]
     return Budget(
         (
             resolution(
                 "scale resolution, tare and gross", scale.resolution_kg, sensitivity=displays
             ),
             normal("scale repeatability", scale.repeatability_kg, dof=9, sensitivity=displays),
-            normal("scale calibration", scale.u_calibration_kg),
-            normal("density of the oil lot", oil.u_rel, sensitivity=target.net_shown_kg),
+            normal("scale calibration", scale.u_calibration_kg, sensitivity=calibrations),
+            *([normal("weighed by hand", typed)] if counted.by_hand else []),
+            *densities,
             normal(
                 "air buoyancy",
                 u_air_rel,

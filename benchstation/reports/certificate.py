@@ -22,6 +22,7 @@ from reportlab.platypus import (
 
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
     BODY,
     BOLD,
@@ -173,7 +174,7 @@ def _decision(judged: Mapping[str, Any]) -> str:
 def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
     terms = oil["terms"]
     facts = [
-        ("Oil", f"{oil['name']}, lot {oil['lot']}"),
+        ("Oil", f"{oil['name']}, lot {' and '.join(lots_of(oil))}"),
         ("Specified volume", f"{words.volume(terms['volume_m3'])} ({terms['basis']})"),
         ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
         ("Density source", oil["density_source"]),
@@ -238,15 +239,16 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
     size = ((width - 2 * gap) / 3, 35 * mm)
+    goal = pour_goal_kg(record["oil"])
     target, guard = record["charge"]["target_gauge_pa"], record["guard"]
     charts = [
         trace_chart(
             filed.trace("pour"),
-            "Pour",
+            "Pour" if goal is not None else "Pour, last part",
             Dimension.MASS,
             system,
             size,
-            levels=(("target", record["oil"]["terms"]["pour_shown_kg"]),),
+            levels=(("target", goal),) if goal is not None else (),
         ),
         trace_chart(
             filed.trace("charge"),
@@ -304,11 +306,13 @@ def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
         f"Deviation, {d['subject']}, {d['person']}, {_minute(d['utc'])}: {d['reason']}"
         for d in record["deviations"]
     ]
+    lines += by_hand_lines(record, words)
     lines += [
         f"Back to {titles.get(r['step'], r['step'])}, {r['person']}, {_minute(r['utc'])}: "
         f"{r['reason']}"
         for r in record["rework"]
     ]
+    lines += weighing_lines(record["oil"], words)
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
     lines += [
         f"Earlier result, {a['what']}, {_minute(a['utc'])}: {shown[a['what']](a['value'])}, "

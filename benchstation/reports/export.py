@@ -43,8 +43,18 @@ class FiledRecord:
 
 
 def trace_names(record: Mapping[str, Any]) -> dict[str, str]:
-    """Give the SHA-256 of each trace that a record names; the last capture of a kind counts."""
-    names = {c["purpose"]: c["trace_sha256"] for c in record["oil"]["captures"]}
+    """Give the SHA-256 of each trace that a record names; the last capture of a kind counts.
+
+    Where oil came from several lots there is ``pour LOT`` for each beside ``pour``, the last.
+    """
+    captures = record["oil"]["captures"]
+    several = len(record["oil"].get("lots", ())) > 1
+    names = {
+        f"{c['purpose']} {c['lot']}": c["trace_sha256"]
+        for c in captures
+        if several and c["lot"] and c["counts"]
+    }
+    names |= {c["purpose"]: c["trace_sha256"] for c in captures}
     names["charge"] = record["charge"]["trace_sha256"]
     names["hold"] = record["hold"]["trace_sha256"]
     return names

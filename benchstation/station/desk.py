@@ -29,6 +29,7 @@ from benchstation.station.fitted import Fitted
 from benchstation.station.known import Known, known_at
 from benchstation.station.lamp import Lamp
 from benchstation.station.mute import Mute
+from benchstation.station.oil import Standing, mixed, standing, weighing_for
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.steadying import Steadying, steadying_for
 from benchstation.station.watch import GuardWatch
@@ -82,6 +83,8 @@ class Desk:
     feed: Feed | None = None
     """The reading feed, for what is the matter with it."""
     mute: Mute = field(default_factory=Mute)
+    sheet: str = ""
+    """A form that was asked for at this step, such as for a mass read by hand; empty: none."""
     _step: tuple[str, str] = ("", "")
     worry: bool = False
     """Whether what an action gives back tells of something that did not go as wanted."""
@@ -135,11 +138,12 @@ class Desk:
             )
         specification = self.shop.specifications[opened.specification_id, opened.revision]
         self.rebuild = fold(entries, specification)
-        self.say(f"{opened.serial} goes on where it was.")
+        undo = ""
         if self.rebuild.tare is not None:
-            self.say(f"{self.message} The tare is lost. {AGAIN}", concern=True)
+            undo = f" The tare is lost. {AGAIN}"
             lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
+        self.say(f"{opened.serial} goes on where it was.{undo}", concern=bool(undo))
         self.enter_step()
 
     # --- actions -------------------------------------------------------------------------------
@@ -219,7 +223,23 @@ class Desk:
             return
         step = rebuild.current
         self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        self.say(f"The tare is lost: {reason}. {AGAIN}", concern=True)
+        first = "Tare again before you go on."
+        if self.weighing.uncaptured:
+            grams = self.weighing.uncaptured_kg * 1e3
+            first = f"About {grams:.0f} g are not captured. {AGAIN}"
+        self.say(f"The tare is lost: {reason}. {first}", concern=True)
+
+    def pressure_locked(self) -> str:
+        """Say why the pressure or the guard allows no result at this step, however it is read."""
+        rebuild = self.rebuild
+        step = rebuild.current if rebuild else None
+        if step is not None and step.kind is StepKind.CHARGE:
+            snapshot = self.watch.snapshot()
+            if snapshot.capture_locked:
+                return snapshot.worst.kind.value if snapshot.worst else "no pressure reading"
+        if self.unsafe_pressure_pa() is not None:
+            return "there is pressure where the gas must be out"
+        return ""
 
     def capture_locked(self) -> str:
         """Say why nothing may be captured at this step now; empty: nothing against it."""
@@ -227,16 +247,10 @@ class Desk:
         step = rebuild.current if rebuild else None
         if rebuild is None or step is None:
             return ""
-        gas = step.kind is StepKind.CHARGE
-        if gas:
-            snapshot = self.watch.snapshot()
-            if snapshot.capture_locked:
-                return snapshot.worst.kind.value if snapshot.worst else "no pressure reading"
-        if self.unsafe_pressure_pa() is not None:
-            return "there is pressure where the gas must be out"
-        if rebuild.deviated(step.id):
-            return ""
-        fitted = self.gauge if gas else self.scale
+        locked = self.pressure_locked()
+        if locked or rebuild.deviated(step.id):
+            return locked
+        fitted = self.gauge if step.kind is StepKind.CHARGE else self.scale
         return fitted.unfit(self.clock.utc().date())
 
     def gas_in_unit(self) -> bool:
@@ -253,9 +267,17 @@ class Desk:
     # --- targets -------------------------------------------------------------------------------
 
     def oil(self) -> Oil:
-        """Give the oil of the open unit's lot."""
-        lot = self.shop.lots[self.unit().opened.oil_lot]
-        return Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel)
+        """Give the oil in the open unit: of its lot, or what its lots mixed to."""
+        return mixed(self.unit(), self.shop.lots).oil
+
+    def standing(self) -> Standing:
+        """Give what the weighing at hand must show, and what counts beside it."""
+        rebuild = self.unit()
+        assert rebuild.current is not None
+        assert self.weighing is not None
+        return standing(
+            rebuild, rebuild.current, self.weighing, self.shop.lots, self.scale, self.air()
+        )
 
     def oil_target(self) -> OilTarget:
         """Give the oil target of the open unit, here and now."""
@@ -273,6 +295,7 @@ class Desk:
         self.weighing = self.charging = self.charge_target = None
         self.charge_wanted = self.hold_wanted = False
         self.steadying, self.known, self.typed, self.pictures = None, Known(), {}, {}
+        self.sheet = ""
         if rebuild is None or step is None:
             return
         self.known = known_at(self.store, rebuild, step)
@@ -280,8 +303,7 @@ class Desk:
             step, rebuild.specification.steadiness, self.scale, self.gauge
         )
         if step.kind in (StepKind.WEIGH, StepKind.BLEED):
-            steadiness = rebuild.specification.steadiness
-            self.weighing = Weighing(steadiness, longest_gap_s=self.scale.instrument.stale_after_s)
+            self.weighing = weighing_for(rebuild, step, self.scale)
         if step.kind is StepKind.CHARGE:
             judged = rebuild.oil_judged(StepKind.BLEED)
             assert judged is not None

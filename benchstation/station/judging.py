@@ -8,7 +8,6 @@ import numpy as np
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
-from benchstation.physics.oil import Oil
 from benchstation.rebuild.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.rebuild.gas_charge import (
     GaugeQuality,
@@ -19,7 +18,7 @@ from benchstation.rebuild.gas_charge import (
 )
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
-from benchstation.rebuild.weigh_in import OilTarget, ScaleQuality, judge_oil, oil_budget
+from benchstation.rebuild.weigh_in import OilTarget, ScaleQuality, judge_oil
 from benchstation.station.charging import SettledCharge
 from benchstation.station.fitted import Fitted
 
@@ -28,15 +27,14 @@ USUAL_PRESSURE_STEP_PA = 1000.0
 
 
 def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
-    """Give what the scale must show: with the bleed allowance before the bleed, net after it."""
+    """Give what the unit must hold: with the bleed allowance before the bleed, net after it."""
     return target.pour_shown_kg if kind is StepKind.WEIGH else target.net_shown_kg
 
 
-def oil_budget_of(target: OilTarget, oil: Oil, scale: Fitted, *, weighings: int) -> Budget:
-    """Give the uncertainty budget of ``weighings`` captured masses on this scale."""
+def scale_quality(scale: Fitted) -> ScaleQuality:
+    """Give what is known of this scale."""
     step = scale.resolution(USUAL_MASS_STEP_KG)
-    quality = ScaleQuality(step, step / 2, scale.registered.u_calibration)
-    return oil_budget(target, oil, quality, weighings=weighings)
+    return ScaleQuality(step, step / 2, scale.registered.u_calibration)
 
 
 def judged_oil(
@@ -45,12 +43,9 @@ def judged_oil(
     net_shown_kg: float,
     *,
     target: OilTarget,
-    oil: Oil,
-    scale: Fitted,
-    weighings: int,
+    budget: Budget,
 ) -> OilJudged:
     """Judge the oil at the weigh or the bleed step; ``net_shown_kg`` is what stays in the unit."""
-    budget = oil_budget_of(target, oil, scale, weighings=weighings)
     goal = oil_goal_kg(target, kind)
     verdict = judge_oil(net_shown_kg - goal + target.net_shown_kg, target, budget)
     expanded = budget.expanded()
@@ -72,9 +67,15 @@ def judged_oil(
     )
 
 
-def charge_budget_of(target: ChargeTarget, gauge: Fitted, u_settling_pa: float) -> Budget:
-    """Give the uncertainty budget of a settled charge on this gauge."""
-    quality = GaugeQuality(gauge.resolution(USUAL_PRESSURE_STEP_PA), gauge.registered.u_calibration)
+def charge_budget_of(
+    target: ChargeTarget, gauge: Fitted, u_settling_pa: float, u_typed_pa: float = 0.0
+) -> Budget:
+    """Give the uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
+
+    ``u_typed_pa``: what is known of the gauge that a typed value was read on.
+    """
+    u = max(gauge.registered.u_calibration, u_typed_pa)
+    quality = GaugeQuality(gauge.resolution(USUAL_PRESSURE_STEP_PA), u)
     return charge_budget(target, quality, u_settling_pa=u_settling_pa)
 
 
@@ -85,16 +86,18 @@ def captured_charge(
     target: ChargeTarget,
     gauge: Fitted,
     trace_sha256: str,
+    by_hand: Mapping[str, Any] | None = None,
 ) -> ChargeCaptured:
-    """Judge a settled charge."""
-    budget = charge_budget_of(target, gauge, settled.u_settled_pa)
+    """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
+    typed = dict(by_hand or {})
+    budget = charge_budget_of(target, gauge, settled.u_settled_pa, float(typed.get("u_pa", 0.0)))
     tolerance = rebuild.specification.gas.tolerance
     verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
     expanded = budget.expanded()
     return ChargeCaptured(
         rebuild.unit_id,
         rebuild.specification.step_of(StepKind.CHARGE).id,
-        gauge.registered.instrument_id,
+        "" if typed else gauge.registered.instrument_id,
         settled.gauge_pa,
         settled.settled_gauge_pa,
         target.target_gauge_pa,
@@ -112,6 +115,7 @@ def captured_charge(
         settled.raw,
         target_terms(target),
         _rows(budget),
+        typed,
     )
 
 

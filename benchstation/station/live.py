@@ -4,20 +4,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from benchstation.devices.instrument import Sample
-from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
-from benchstation.rebuild.commands import PASS, NotAllowedError, require_step
-from benchstation.rebuild.events import Event, MassCaptured, TareProven
+from benchstation.rebuild.commands import PASS, NotAllowedError
+from benchstation.rebuild.events import Event
 from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.specification import StepKind
 from benchstation.station.alarms import AlarmKeeper
 from benchstation.station.charging import Charging, SettledCharge
 from benchstation.station.checks import check
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
-from benchstation.station.judging import captured_charge, judged_oil, tested_hold
+from benchstation.station.judging import captured_charge, tested_hold
 from benchstation.station.tracing import trace_of
-from benchstation.station.weighing import SteadyMass, Weighing
+from benchstation.station.weigh_live import weigh
 from benchstation.store.traces import Trace
 
 
@@ -59,7 +57,7 @@ class Live:
         if desk.rebuild is None or desk.rebuild.current is None:
             return
         if desk.weighing is not None:
-            self._weigh(desk.weighing, desk.rebuild, now)
+            weigh(desk, desk.weighing, desk.rebuild, now)
         elif desk.charging is not None:
             self._charge(desk.charging, desk.rebuild, now)
 
@@ -93,81 +91,6 @@ class Live:
         # What cannot be written now (a full disk) is tried again at the next tick.
         desk.journal(*self._unwritten)
         self._unwritten = ([], [])
-
-    def _weigh(self, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
-        desk = self.desk
-        step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-        if weighing.tare_due(now):
-            desk.scale.instrument.tare()
-        tared = weighing.tare_result(now)
-        if isinstance(tared, str):
-            desk.say(f"Tare not proven: {tared}. Try again.", concern=True)
-        elif tared is not None:
-            proven = TareProven(
-                rebuild.unit_id,
-                step.id,
-                desk.scale.registered.instrument_id,
-                tared.mean_kg,
-                tared.std_kg,
-                tared.count,
-                tared.raw,
-            )
-            try:
-                desk.journal([proven])
-            except StationError:
-                weighing.lose_tare()
-                raise
-            desk.say("Tare proven.")
-        mass = weighing.captured(now)
-        if mass is None:
-            return
-        if mass.mean_kg < -rebuild.specification.steadiness.tare_band:
-            weighing.cancel_capture()
-            desk.say(
-                f"Not captured: the scale shows {mass.mean_kg * 1e3:.1f} g, less than at the tare. "
-                "Put everything back on, or tare again.",
-                concern=True,
-            )
-            return
-        self._capture_mass(weighing, rebuild, mass, now)
-
-    def _capture_mass(
-        self, weighing: Weighing, rebuild: Rebuild, mass: SteadyMass, now: float
-    ) -> None:
-        desk = self.desk
-        step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-        at, shown = weighing.pour()
-        trace = trace_of(desk.clock, at, shown, name="mass_kg", unit="kg")
-        poured = rebuild.capture("pour")
-        bled = step.kind is StepKind.BLEED and poured is not None
-        net = poured.event.shown_kg - mass.mean_kg if bled and poured else mass.mean_kg
-        judged = judged_oil(
-            rebuild,
-            step.kind,
-            net,
-            target=desk.oil_target(),
-            oil=desk.oil(),
-            scale=desk.scale,
-            weighings=2 if bled else 1,
-        )
-        captured = MassCaptured(
-            rebuild.unit_id,
-            step.id,
-            "bleed" if bled else "pour",
-            desk.scale.registered.instrument_id,
-            mass.mean_kg,
-            mass.std_kg,
-            mass.count,
-            mass.resolution_kg,
-            trace.sha256,
-            mass.raw,
-        )
-        weighing.resume()
-        assert rebuild.tare is not None
-        desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, judged), [trace])
-        concern = judged.decision != PASS
-        desk.say(f"Captured {mass.mean_kg * 1e3:.1f} g: {judged.decision}.", concern=concern)
-        desk.enter_step()
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         desk = self.desk

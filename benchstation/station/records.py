@@ -31,6 +31,7 @@ from benchstation.rebuild.photos import photos_in
 from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
@@ -214,7 +215,8 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
     weighed = TermGroup(
         "Oil",
         (
-            TermView("Lot", f"{oil['lot']}, {oil['name']}", oil["density_source"]),
+            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
+            *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
             TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
             TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
             TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
@@ -261,6 +263,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
         for d in record["deviations"]
     ]
+    remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
     remarks += [
         TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
         for r in record["rework"]
@@ -284,11 +287,11 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
 
 def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
     record = filed.record
-    pour_goal = record["oil"]["terms"]["pour_shown_kg"]
+    pour_goal = pour_goal_kg(record["oil"])
     charge_goal = record["charge"]["target_gauge_pa"]
     views = []
     for name, title, dimension, goal in (
-        ("pour", "Pour", Dimension.MASS, pour_goal),
+        ("pour", "Pour" if pour_goal else "Pour, last part", Dimension.MASS, pour_goal),
         ("charge", "Charge", Dimension.PRESSURE, charge_goal),
     ):
         trace = filed.trace(name)
@@ -298,15 +301,15 @@ def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
 
 
 def _trace(
-    trace: Trace, title: str, dimension: Dimension, goal: float, system: UnitSystem
+    trace: Trace, title: str, dimension: Dimension, goal: float | None, system: UnitSystem
 ) -> TraceView:
     seconds = trace.t_us / 1e6
     stored = next(iter(trace.channels.values()))
     values = np.array([to_display(float(v), dimension, system) for v in stored])
-    target = to_display(goal, dimension, system)
     unit = display_unit(dimension, system)
     if dimension is Dimension.PRESSURE:
         unit += " gauge"
     span = float(seconds[-1])
-    marks = ((f"target {target:.4g}", target, Tone.GOOD),)
+    target = None if goal is None else to_display(goal, dimension, system)
+    marks = () if target is None else ((f"target {target:.4g}", target, Tone.GOOD),)
     return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

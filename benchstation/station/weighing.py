@@ -1,6 +1,6 @@
 """Live weighing at one step: tare proof, the pour as it runs, capture when steady."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
-from benchstation.rebuild.specification import Steadiness
+from benchstation.rebuild.oil_balance import Purpose
+from benchstation.rebuild.specification import Method, Steadiness
 from benchstation.station.tracing import last_samples
 
 FloatArray = NDArray[np.float64]
@@ -16,6 +17,8 @@ TARE_PATIENCE_S = 15.0
 LONGEST_POUR_S = 1800.0
 JUMP_KG, JUMP_KG_S, BACK_KG = 0.02, 0.15, 0.003
 """A step of more than 20 g that comes faster than 150 g/s is no pour; back is within 3 g."""
+LEAST_UNIT_KG = 0.05
+"""No unit is lighter: less than this before the pour is an empty scale."""
 
 
 class Phase(StrEnum):
@@ -38,10 +41,43 @@ class SteadyMass:
     raw: str
 
 
-class Weighing:
-    """Judges the scale's stream for one step; pure, fed with samples and times."""
+@dataclass(frozen=True, slots=True)
+class WeighPlan:
+    """What is weighed: for what, how, from which lot.
 
-    def __init__(self, steadiness: Steadiness, *, longest_gap_s: float) -> None:
+    ``portion`` is that of what was captured since the tare, ``None`` before; by difference it is
+    that of the weighing ``before_kg``. ``most_kg`` is more oil than could be meant.
+    """
+
+    purpose: Purpose = Purpose.POUR
+    method: Method = Method.GAIN
+    lot: str = ""
+    most_kg: float = 0.5
+    again: bool = False
+    portion: int | None = None
+    before_kg: float | None = None
+
+    @property
+    def wants_before(self) -> bool:
+        """Whether the unit is weighed as it is before the pour."""
+        return self.method is Method.DIFFERENCE and self.before_kg is None
+
+
+class Weighing:
+    """Judges the scale's stream for one weighing; pure, fed with samples and times.
+
+    What it gives as poured is oriented: more oil moved is more, whichever method.
+    """
+
+    def __init__(
+        self, steadiness: Steadiness, *, longest_gap_s: float, plan: WeighPlan | None = None
+    ) -> None:
+        self.plan = plan or WeighPlan()
+        self.next_lot = ""
+        """The lot that the rest is poured from once this part is captured."""
+        self.uncaptured_kg = 0.0
+        """What was moved since a tare that was lost, and since its last capture."""
+        self._captured_kg = 0.0
         self._steadiness = steadiness
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
@@ -51,6 +87,7 @@ class Weighing:
         self._tare_sent = False
         self._last: Sample | None = None
         self._jumped_from: float | None = None
+        self._jump_up = self._came_back = False
         self._resolution = 0.0
         self._times: list[float] = []
         self._values: list[float] = []
@@ -62,6 +99,12 @@ class Weighing:
         self._asked_at = now
         self._tare_sent = False
         self._jumped_from = None
+        self._new_portion()
+
+    def _new_portion(self) -> None:
+        """What is tared now is no part of the mass that comes next, but by difference it is."""
+        if self.plan.method is not Method.DIFFERENCE and self.plan.portion is not None:
+            self.plan = replace(self.plan, portion=None, again=False)
 
     def tare_due(self, now: float) -> bool:
         """Say once, when the scale has come to rest, that the tare command goes out now.
@@ -82,20 +125,78 @@ class Weighing:
 
     def cancel_capture(self) -> None:
         """Go back to pouring."""
+        self.next_lot = ""
         if self.phase is Phase.CAPTURING:
             self.phase = Phase.POURING
 
     def lose_tare(self) -> bool:
         """Forget the tare; say whether there was one."""
         had = self.tared
+        self.next_lot = ""
+        if had:
+            self._note_uncaptured()
         self._judge.reset()
         self.phase = Phase.NEED_TARE
         self._jumped_from = None
+        self._new_portion()
         return had
 
-    def resume(self) -> None:
-        """Go on after a capture that did not end the step."""
+    def _note_uncaptured(self) -> None:
+        """Keep in mind what no capture holds; by difference the unit itself does."""
+        if self._last is None or self.plan.method is Method.DIFFERENCE:
+            return
+        # With the plug or the jug out, the last value before that is the one that tells.
+        shown = self._last.value if self._jumped_from is None else self._jumped_from
+        self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
+
+    @property
+    def uncaptured(self) -> bool:
+        """Whether oil was moved that counts for nothing."""
+        return abs(self.uncaptured_kg) > 3 * self._steadiness.tare_band
+
+    def resume(self, portion: int, captured_kg: float) -> None:
+        """Go on after a capture of this portion that did not end the step."""
+        self._captured_kg = captured_kg
+        self.plan = replace(self.plan, portion=portion)
+        self.next_lot = ""
         self.phase = Phase.POURING
+
+    def begin_after(self, before_kg: float, portion: int) -> None:
+        """The unit before the pour is known; the scale is free until the unit comes back."""
+        self.plan = replace(self.plan, before_kg=before_kg, portion=portion)
+        self.lose_tare()
+
+    @property
+    def wants_before(self) -> bool:
+        """Whether the unit is weighed as it is before the pour."""
+        return self.plan.wants_before
+
+    def poured_kg(self, shown_kg: float) -> float:
+        """Give the oil moved when the scale shows this."""
+        if self.plan.method is Method.LOSS:
+            return -shown_kg
+        return shown_kg - (self.plan.before_kg or 0.0)
+
+    def refusal(self, shown_kg: float) -> str:
+        """Say why a steady value can be no mass of oil; empty: nothing against it."""
+        poured = self.poured_kg(shown_kg)
+        shows = f"the scale shows {shown_kg * 1e3:.1f} g"
+        band = self._steadiness.tare_band
+        match self.plan.method:
+            case Method.DIFFERENCE if self.wants_before:
+                return "" if poured >= LEAST_UNIT_KG else f"{shows}: no unit is on it."
+            case Method.DIFFERENCE if poured < -band:
+                less = f"{-poured * 1e3:.1f} g less than before the pour"
+                return f"{shows}, {less}. Put the whole unit on, with all that was on it before."
+            case Method.DIFFERENCE if poured > self.plan.most_kg:
+                more = f"{poured * 1e3:.1f} g more than before the pour"
+                return f"{shows}, {more}. Is it the same unit, and nothing else on the scale?"
+            case Method.LOSS if poured < -band:
+                return f"{shows}, more than at the tare. Leave only the jug on it, or tare again."
+            case Method.GAIN if poured < -band:
+                return f"{shows}, less than at the tare. Put everything back on, or tare again."
+            case _:
+                return ""
 
     @property
     def tared(self) -> bool:
@@ -110,25 +211,41 @@ class Weighing:
         self._watch_for_jump(sample)
         if self.tared:
             self._times.append(sample.at)
-            self._values.append(sample.value)
+            self._values.append(self.poured_kg(sample.value))
             if self._times[-1] - self._times[0] > LONGEST_POUR_S:
                 del self._times[: len(self._times) // 10], self._values[: len(self._values) // 10]
 
     def _watch_for_jump(self, sample: Sample) -> None:
-        """Notice what no pour does: something put on the pan, or the unit lifted off it."""
+        """Notice what no pour does: something put on the pan, or what stood there lifted off it.
+
+        A jug is lifted to pour from it, and comes back lighter: back is then any step the other
+        way that leaves no more oil missing than could be meant. By difference all may come and go.
+        """
         before, self._last = self._last, sample
-        if not self.tared or before is None:
+        if not self.tared or before is None or self.plan.method is Method.DIFFERENCE:
             return
+        change = sample.value - before.value
+        jumps = abs(change) > max(JUMP_KG, JUMP_KG_S * (sample.at - before.at))
         if self._jumped_from is None:
-            change = abs(sample.value - before.value)
-            if change > JUMP_KG and change > JUMP_KG_S * (sample.at - before.at):
+            if jumps:
                 self._jumped_from = before.value
-        elif abs(sample.value - self._jumped_from) <= BACK_KG:
+                self._jump_up, self._came_back = change > 0, False
+            return
+        if jumps:
+            self._came_back = self._came_back or (change > 0) is not self._jump_up
+            return
+        more = self.poured_kg(sample.value) - self.poured_kg(self._jumped_from)
+        lighter = (
+            self.plan.method is Method.LOSS
+            and self._came_back
+            and -BACK_KG <= more <= self.plan.most_kg
+        )
+        if lighter or abs(more) <= BACK_KG:
             self._jumped_from = None
 
     @property
     def jumped_from_kg(self) -> float | None:
-        """What the scale showed before something was put on or lifted, until it shows so again."""
+        """What the scale showed before something was put on or lifted, until it is as it was."""
         return self._jumped_from
 
     def view(self, now: float) -> StabilityView:
@@ -151,6 +268,7 @@ class Weighing:
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
             self._times, self._values = [], []
+            self.uncaptured_kg = self._captured_kg = 0.0
             return proven
         if now - self._asked_at < TARE_PATIENCE_S:
             return None
@@ -166,7 +284,7 @@ class Weighing:
         return self.steady(now)
 
     def pour(self) -> tuple[FloatArray, FloatArray]:
-        """Give times in s and net mass in kg since the tare, arrays of equal length."""
+        """Give times in s and the oil moved in kg since the tare, arrays of equal length."""
         return np.asarray(self._times), np.asarray(self._values)
 
     def last_part(self, seconds: float) -> tuple[FloatArray, FloatArray]:

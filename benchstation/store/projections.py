@@ -15,6 +15,7 @@ from benchstation.rebuild.events import (
     ChargeCaptured,
     Event,
     InstrumentRegistered,
+    MassCaptured,
     OilJudged,
     OilLotReceived,
     PersonEnrolled,
@@ -38,6 +39,7 @@ from benchstation.store.schema import (
     specification,
     unit,
     unit_instrument,
+    unit_lot,
     unit_part,
     utc_from,
 )
@@ -58,6 +60,7 @@ _FORGET_PARTS = delete(unit_part).where(
     unit_part.c.unit_id == bindparam("this"), unit_part.c.step_id == bindparam("step")
 )
 _FIT_PARTS = insert(unit_part)
+_LOTS = select(unit_lot.c.lot).where(unit_lot.c.unit_id == bindparam("this"))
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
@@ -82,6 +85,8 @@ def project(connection: Connection, entry: Entry) -> None:
             _open(connection, entry, event)
         case StepSigned():
             _fit_parts(connection, event)
+        case MassCaptured():
+            _lot(connection, event.unit_id, event.oil_lot)
         case OilJudged():
             _change(
                 connection,
@@ -136,6 +141,13 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "opened_seq": entry.seq,
     }
     connection.execute(insert(unit), _fitting(unit, row))
+    _lot(connection, event.unit_id, event.oil_lot)
+
+
+def _lot(connection: Connection, unit_id: str, lot: str) -> None:
+    if lot and lot not in connection.execute(_LOTS, {"this": unit_id}).scalars().all():
+        row = {"unit_id": unit_id, "lot": lot}
+        connection.execute(insert(unit_lot), _fitting(unit_lot, row))
 
 
 def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:

@@ -16,6 +16,7 @@ from benchstation.store.schema import (
     journal,
     unit,
     unit_instrument,
+    unit_lot,
     unit_part,
     utc_from,
     utc_text,
@@ -94,8 +95,9 @@ def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
 
 
 def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
-    """Give every unit opened with an oil lot, the newest first."""
-    return _rows(store, _newest_first().where(unit.c.oil_lot == lot))
+    """Give every unit with oil of a lot in it, or opened with it, the newest first."""
+    got = select(unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
 
 
 def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
@@ -161,7 +163,9 @@ def _matches(text: str) -> ColumnElement[bool]:
     return or_(
         unit.c.serial_key.contains(serial_key(text), autoescape=True),
         unit.c.order.icontains(text, autoescape=True),
-        unit.c.oil_lot.icontains(text, autoescape=True),
+        unit.c.unit_id.in_(
+            select(unit_lot.c.unit_id).where(unit_lot.c.lot.icontains(text, autoescape=True))
+        ),
         unit.c.family.icontains(text, autoescape=True),
         unit.c.unit_id.in_(
             select(unit_part.c.unit_id).where(

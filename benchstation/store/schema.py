@@ -179,6 +179,15 @@ unit_part = Table(
     sqlite_with_rowid=False,
 )
 
+unit_lot = Table(
+    "unit_lot",
+    projections,
+    Column("unit_id", String(64), primary_key=True),
+    Column("lot", String(200), primary_key=True),
+    Index("ix_unit_lot", "lot", "unit_id"),
+    sqlite_with_rowid=False,
+)
+
 specification = Table(
     "specification",
     projections,

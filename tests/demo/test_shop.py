@@ -20,7 +20,7 @@ def test_every_family_has_a_lot_of_its_density(tmp_path):
     with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
         demo.found(store)
         shop = demo.demo_shop(store)
-    assert len(shop.lots) == 3
+    assert len(shop.lots) == 4
     for s in shop.current_specifications():
         lot = shop.lots[demo.LOT_OF[s.id]]
         assert lot.oil == s.oil.grade

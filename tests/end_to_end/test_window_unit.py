@@ -7,7 +7,17 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.rebuild.specification import StepKind
-from tests.end_to_end.hands import charge, file, fill_gas, function, push, start_unit, to_charge
+from tests.end_to_end.hands import (
+    charge,
+    file,
+    fill_gas,
+    function,
+    push,
+    start_unit,
+    tare,
+    to_charge,
+    to_weighing,
+)
 
 
 @pytest.mark.timeout(150)
@@ -58,7 +68,8 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     person = at_charge
     fill_gas(person, 35.3e5)
     window = person.window
-    person.until(lambda: bool(window.view.alarms))
+    # On a busy machine the window may still show the warning that came first.
+    person.until(lambda: any("HIGH LIMIT" in a.headline for a in window.view.alarms))
     banner = window.banners.banners[0]
     assert banner.isVisible()
     assert "HIGH LIMIT" in window.view.alarms[0].headline
@@ -83,3 +94,47 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     desk = person.station._live.desk
     assert desk.rebuild.current.kind is StepKind.CHARGE
     assert desk.rebuild.hold_reasons == ("the high limit was exceeded",)
+
+
+@pytest.mark.timeout(150)
+def test_oil_by_loss_poured_back_and_then_by_hand(person):
+    start_unit(person)
+    to_weighing(person)
+    person.key("O")
+    person.until(lambda: any(a.id == "by_loss" for a in person.task.actions))
+    person.key("J")
+    person.until(lambda: person.task.lines[0][0].startswith("put the full jug"))
+    tare(person, "jug")
+    desk = person.desk
+
+    def left() -> float:
+        shown = desk.scale.instrument.latest().value
+        return desk.standing().goal_kg - desk.weighing.poured_kg(shown)
+
+    while left() > -0.0025:
+        person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
+        person.qtbot.wait(5)
+    person.hand.set_pour(0.0)
+    person.until(lambda: person.task.lines[0][0] == "pour back into the jug")
+    while left() < -0.0008:
+        person.hand.take_out()
+        person.qtbot.wait(150)
+    person.key("Space")
+    person.until_step("bleed")
+    assert desk.unit().capture("pour").event.method == "loss"
+    desk.scale.instrument.stop()
+    person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
+    person.key("B")
+    person.until_step("bleed-hand")
+    goal = f"{desk.standing().goal_kg * 1e3:.1f} g"
+    read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
+    how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
+    person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)
+    person.click("take_by_hand")
+    person.until(lambda: "not the PIN" in person.window.foot.line.words.text())
+    assert person.task.step_id == "bleed-hand", "what was typed is kept"
+    person.fill(pin=demo.PIN)
+    person.key("Return")
+    person.until_step("charge")
+    assert desk.unit().hold_reasons == ("oil weighed by hand",)
+    assert desk.unit().counting[-1].by_hand["confirmed_by"] == "wieland"

@@ -33,9 +33,11 @@ SURROUND = Surround(
 
 
 def evidence(decision="pass"):
+    terms = {"basis_k": 293.15, "buoyancy": 0.9987}
     oil = OilJudged(
-        "u1", "bleed", 0.2219, 0.2221, 2e-4, 0.0017, 2e-4, 4e-4, 2.0, decision, 0.99, 262e-6, {}, ()
-    )
+        "u1", "bleed", 0.2219, 0.2221, 2e-4, 0.0017, 2e-4, 4e-4, 2.0, decision, 0.99, 262e-6,
+        terms, (),
+    )  # fmt: skip
     charge = ChargeCaptured(
         "u1", "charge", "gauge-1", 1.51e6, 1.5e6, 1.5e6, 4e4, 5e3, 1e4, 2.0, "pass", 0.99,
         293.15, 101325.0, 1e-4, 1.8e-3, "ab" * 32, "", {}, (),

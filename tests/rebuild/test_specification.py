@@ -7,6 +7,7 @@ from typing import ClassVar
 import pytest
 
 from benchstation.rebuild.specification import (
+    Method,
     SpecificationError,
     StepKind,
     _Part,
@@ -105,6 +106,22 @@ def test_what_was_stored_before_fields_were_added_keeps_its_hash():
     stored = json.loads((Path(__file__).parent / "stored_specification.json").read_text("utf-8"))
     hash_then = "18435326f8f0bb2484fd40245fa30666527e197ce704a4a7240c8bccf5df990c"
     assert specification_from(stored).sha256() == hash_then
+
+
+def test_the_usual_method_is_not_in_the_content_and_another_is(content, spec):
+    assert spec.oil.method is Method.GAIN
+    assert "method" not in spec.content()["oil"]
+    content["oil"]["method"] = "loss"
+    other = specification_from(content)
+    assert other.content()["oil"]["method"] == "loss"
+    assert specification_from(other.content()) == other
+    assert other.sha256() != spec.sha256()
+
+
+def test_a_method_that_is_none_is_refused_by_name(content):
+    content["oil"]["method"] = "guess"
+    with pytest.raises(SpecificationError, match=r"oil\.method: .*'gain', 'loss' or 'difference'"):
+        specification_from(content)
 
 
 class _Grown(_Part):

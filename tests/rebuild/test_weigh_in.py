@@ -3,6 +3,7 @@ import pytest
 
 from benchstation.metrology.conformity import Decision
 from benchstation.physics.oil import Oil
+from benchstation.rebuild.oil_balance import Weighings
 from benchstation.rebuild.weigh_in import (
     ScaleQuality,
     Surroundings,
@@ -10,6 +11,7 @@ from benchstation.rebuild.weigh_in import (
     oil_budget,
     oil_target,
     watch_pour,
+    weighing_u_kg,
 )
 
 OIL = Oil(860.0, u_rel=5e-4)
@@ -66,6 +68,39 @@ def test_each_further_weighing_costs_certainty(spec):
     one = oil_budget(target, OIL, SCALE, weighings=1).combined()
     two = oil_budget(target, OIL, SCALE, weighings=2).combined()
     assert one < two < 2 * one
+
+
+def test_a_difference_costs_four_displays_and_two_calibrations(spec):
+    """Independent before and after, JCGM 100 5.1.2; the common part is not taken to cancel."""
+    target = oil_target(spec, OIL, COOL)
+    rows = {r.name: r for r in oil_budget(target, OIL, SCALE, weighings=Weighings(0, 1)).rows()}
+    assert rows["scale resolution, tare and gross"].sensitivity == pytest.approx(2.0)
+    assert rows["scale repeatability"].sensitivity == pytest.approx(2.0)
+    assert rows["scale calibration"].u_result == pytest.approx(2**0.5 * SCALE.u_calibration_kg)
+
+
+def test_several_lots_have_a_line_each_by_their_share(spec):
+    target = oil_target(spec, OIL, COOL)
+    lots = {"A": (Oil(860.0, u_rel=3e-4), 0.25), "B": (Oil(862.0, u_rel=4e-4), 0.75)}
+    budget = oil_budget(target, OIL, SCALE, weighings=2, lots=lots)
+    rows = {r.name: r.u_result for r in budget.rows()}
+    assert rows["density of the oil lot B"] == pytest.approx(4e-4 * 0.75 * target.net_shown_kg)
+    assert "density of the oil lot" not in rows
+
+
+@pytest.mark.parametrize(("typed", "counts"), [(1e-5, None), (5e-4, 5e-4)])
+def test_a_mass_by_hand_is_never_more_certain_than_this_scale(spec, typed, counts):
+    target = oil_target(spec, OIL, COOL)
+    budget = oil_budget(target, OIL, SCALE, weighings=Weighings(by_hand=(typed,)))
+    rows = {r.name: r.u_result for r in budget.rows()}
+    assert rows["weighed by hand"] == pytest.approx(counts or weighing_u_kg(SCALE))
+    assert rows["scale repeatability"] == 0
+
+
+def test_shown_mass_and_volume_are_each_others_inverse(spec):
+    target = oil_target(spec, OIL, WARM)
+    assert target.net_volume_ref_m3(target.shown_kg(1e-4)) == pytest.approx(1e-4, rel=1e-12)
+    assert target.shown_kg(262e-6) == pytest.approx(target.net_shown_kg, rel=1e-12)
 
 
 def test_a_steady_pour_lands_its_flow_times_the_delay_later():

@@ -107,6 +107,65 @@ def test_the_check_weight_is_what_it_is():
         model.put_on_pan("elephant")
 
 
+@given(st.floats(0.0, 0.4))
+@settings(max_examples=20, deadline=None)
+def test_body_jug_and_unit_show_the_same_oil(mass_kg):
+    """What a body gains, a jug loses and a unit differs by is one mass in air (OIML D 28)."""
+    model = open_body()
+    loads = {}
+    for what in ("body", "jug", "unit"):
+        model.put_on_pan(what)
+        loads[what] = model.pan_load_kg()
+    model.oil_kg += mass_kg
+    model.jug_kg -= mass_kg
+    lift = (1 - 1.19 / model.rho_oil_kg_m3) / (1 - 1.19 / 8000)
+    for what, sign in (("body", 1), ("jug", -1), ("unit", 1)):
+        model.on_pan = what
+        assert sign * (model.pan_load_kg() - loads[what]) == pytest.approx(
+            mass_kg * lift, abs=1e-12
+        )
+
+
+def test_what_is_poured_from_the_jug_is_in_the_body_beside_it():
+    model = BenchModel()
+    model.put_on_pan("jug")
+    assert model.open_top
+    model.advance(0.0)
+    model.pour_opening = 1.0
+    run(model, 0.0, 3.0)
+    assert model.oil_kg > 0.05
+    assert model.oil_kg + model.jug_kg == pytest.approx(bench_model.FULL_JUG_KG, abs=1e-12)
+    model.take_out(0.01)
+    assert model.oil_kg + model.jug_kg == pytest.approx(bench_model.FULL_JUG_KG, abs=1e-12)
+
+
+def test_an_empty_jug_pours_nothing_and_comes_back_full():
+    model = BenchModel()
+    model.put_on_pan("jug")
+    model.advance(0.0)
+    model.pour_opening = 1.0
+    run(model, 0.0, 60.0)
+    assert model.jug_kg == pytest.approx(0.0, abs=1e-12)
+    assert model.oil_kg == pytest.approx(bench_model.FULL_JUG_KG)
+    model.put_on_pan("nothing")
+    model.put_on_pan("jug")
+    assert model.jug_kg == bench_model.FULL_JUG_KG
+
+
+def test_a_closed_unit_is_topped_up_and_not_opened():
+    model = unit()
+    model.put_on_pan("body")
+    model.oil_kg = 0.2
+    model.put_on_pan("tray")
+    for what in ("unit", "jug", "drip tray"):
+        model.put_on_pan(what)
+        assert not model.open_top
+        assert model.oil_kg == 0.2
+    model.take_out(0.004)
+    assert model.drip_kg == pytest.approx(0.004)
+    assert model.pan_load_kg() > bench_model.DRIP_TRAY_KG
+
+
 # --- gas -----------------------------------------------------------------------------------------
 
 

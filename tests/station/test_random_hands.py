@@ -25,11 +25,14 @@ from benchstation.rebuild.events import (
     UnitFiled,
 )
 from benchstation.rebuild.rebuild import fold
+from sample_devices.bench_model import PAN
 from tests.stepped_bench import make_bench
 
 SHORT, LONG = 700, 10_000
 ACTIONS = (
     "sign", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "deviation", "back",
+    "by_gain", "by_loss", "by_difference", "topup", "spill", "main", "again", "other_lot",
+    "pour_rest", "by_hand", "take_by_hand", "ways", "leave",
     "abandon", "file", "file", "next", "open", "sign_out", "units", "no such action",
 )  # fmt: skip
 PEOPLE = ("kofler", "wieland", "oberhauser", "anders")
@@ -82,6 +85,9 @@ class Hand:
             "condition": "weeping",
             "kit": "K-1",
         }
+        fields |= {"lot": "L-0421", "second": self.chance.choice(PEOPLE), "pin": "246810"}
+        fields |= {"instrument": "Counter scale", "instrument_serial": "7", "by_hand": "3 g"}
+        fields |= {"last_digit": "0.1 g", "expanded": "0.2 g"}
         fields["value"] = self.chance.choice(["", "209.5 mm", "100 mm", "5 bar"])
         if action == "open":
             self.serial += 1
@@ -97,7 +103,7 @@ class Hand:
         chance, model = self.chance, self.bench.world.model
         match chance.randrange(6):
             case 0:
-                model.put_on_pan(chance.choice(("body", "tray", "nothing", "check weight")))
+                model.put_on_pan(chance.choice(PAN))
             case 1:
                 model.pour_opening = chance.choice((0.0, 0.0, 0.5))
             case 2:
@@ -202,6 +208,8 @@ def assert_evidence(entries, filed) -> None:
                 tared = event.step_id
             case TareLost():
                 tared = ""
+            case MassCaptured() if event.by_hand:
+                assert event.by_hand["confirmed_by"]
             case MassCaptured():
                 assert tared == event.step_id, "captured without a proven tare"
     record = filed.event.record

@@ -42,7 +42,7 @@ def test_the_open_form_offers_families_and_lots(bench):
     bench.sign_in()
     fields = {f.id: f for f in view(bench).task.fields}
     assert len(fields["specification"].choices) == 4
-    assert len(fields["lot"].choices) == 3
+    assert len(fields["lot"].choices) == 4
 
 
 def test_the_route_shows_evidence_and_what_is_to_come(bench):

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.specification import StepKind
+from benchstation.station import oil
 from benchstation.station.desk import Desk
-from benchstation.station.judging import judged_oil
 from benchstation.station.weighing import Weighing
 
 
@@ -29,7 +29,11 @@ def tare(desk: Desk, fields: Mapping[str, str]) -> str:
     if weighing.tared:
         desk.lose_tare("tared again")
     weighing.begin_tare(desk.clock.seconds())
-    return "Taring: hands off until the scale is steady."
+    said = "Taring: hands off until the scale is steady."
+    desk.worry = weighing.uncaptured
+    if not weighing.uncaptured:
+        return said
+    return f"{said} About {weighing.uncaptured_kg * 1e3:.0f} g were not captured: undo that first."
 
 
 def capture(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -63,6 +67,7 @@ def capture(desk: Desk, fields: Mapping[str, str]) -> str:
 
 def cancel(desk: Desk, fields: Mapping[str, str]) -> str:
     """Take back what was asked for and has not happened."""
+    desk.sheet = ""
     if desk.weighing is not None:
         desk.weighing.cancel_capture()
     if desk.charging is not None:
@@ -75,17 +80,9 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     """Judge the net oil when none was tipped out."""
     rebuild = desk.unit()
     require_step(rebuild, StepKind.BLEED)
-    poured = rebuild.capture("pour")
-    assert poured is not None
-    judged = judged_oil(
-        rebuild,
-        StepKind.BLEED,
-        poured.event.shown_kg,
-        target=desk.oil_target(),
-        oil=desk.oil(),
-        scale=desk.scale,
-        weighings=1,
-    )
+    step = rebuild.specification.step_of(StepKind.BLEED)
+    parts = rebuild.counting
+    judged = oil.judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
     desk.journal(commands.nothing_bled(rebuild, judged))
     desk.worry = judged.decision != commands.PASS
     return f"Net oil {judged.net_shown_kg * 1e3:.1f} g: {judged.decision}."

@@ -21,6 +21,7 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
         desk.shop.lots[rebuild.opened.oil_lot],
         [desk.scale.registered, desk.gauge.registered],
         desk.watch.limits,
+        desk.shop.lots,
     )
     filed = file_unit(rebuild, surround, desk.clock.utc())
     desk.journal([filed])

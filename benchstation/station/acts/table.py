@@ -5,12 +5,14 @@ from collections.abc import Mapping
 from benchstation.people import Role
 from benchstation.station.acts import (
     adding,
+    by_hand,
     capturing,
     filing,
     muting,
     opening,
     signing_in,
     specifying,
+    weighing,
     working,
 )
 from benchstation.station.desk import Action
@@ -35,6 +37,24 @@ ACTIONS: Mapping[str, Action] = {
     "tare": Action(capturing.tare, WORKERS),
     "capture": Action(capturing.capture, WORKERS),
     "cancel": Action(capturing.cancel, WORKERS),
+    **{
+        name: Action(do, WORKERS)
+        for name, do in (
+            ("ways", weighing.ways),
+            ("leave", weighing.leave),
+            ("by_gain", weighing.by_gain),
+            ("by_loss", weighing.by_loss),
+            ("by_difference", weighing.by_difference),
+            ("topup", weighing.topup),
+            ("spill", weighing.spill),
+            ("main", weighing.main),
+            ("again", weighing.again),
+            ("other_lot", weighing.other_lot),
+            ("pour_rest", weighing.pour_rest),
+            ("by_hand", by_hand.by_hand),
+            ("take_by_hand", by_hand.take_by_hand),
+        )
+    },
     "nothing_bled": Action(capturing.nothing_bled, WORKERS),
     "hold": Action(capturing.hold, WORKERS),
     "file": Action(filing.file, WORKERS),

@@ -6,13 +6,16 @@ import numpy as np
 
 from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, Tone, TraceView
 from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.rebuild.by_hand import HAND
 from benchstation.rebuild.commands import PASS
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
+from benchstation.station.acts.by_hand import why_not_by_hand
 from benchstation.station.charging import ChargePhase, Charging
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of
 from benchstation.station.views.actions import deviation_action
+from benchstation.station.views.by_hand import by_hand_task
 from benchstation.station.views.why import STILL_PA
 from benchstation.units import Dimension, display_unit, to_display
 from benchstation.words import Words, seconds
@@ -24,6 +27,8 @@ NEAR = 6.0
 def charge_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
     """Give the task of the charge step."""
     assert desk.charging is not None
+    if desk.sheet == HAND:
+        return by_hand_task(desk, step, words)
     view = _View(desk, rebuild, step, desk.charging, words)
     return TaskView(
         step.id,
@@ -73,13 +78,15 @@ class _View:
         lines: list[tuple[str, Tone]] = []
         if self._stale:
             lines.append(("pressure not known: close the bottle valve", Tone.DANGER))
+            lines.append(("nobody watches the pressure; none is taken by hand", Tone.DANGER))
         lines.append(self._advice())
         lines += self._settling()
         charge, hold = self._rebuild.charge, self._rebuild.hold
         if charge is not None:
             tone = Tone.GOOD if charge.decision == PASS else Tone.CAUTION
             settled = self._words.pressure(charge.settled_gauge_pa)
-            lines.append((f"last captured {settled}: {charge.decision}", tone))
+            how = "read by hand" if charge.by_hand else "last captured"
+            lines.append((f"{how} {settled}: {charge.decision}", tone))
         if hold is not None:
             tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
             lines.append((f"last hold test: {hold.decision}", tone))
@@ -200,14 +207,21 @@ class _View:
         failed = any(e is not None and e.decision != PASS for e in (charge, hold))
         if failed:
             actions.append(deviation_action(desk, self._rebuild, self._step))
-        ready = charge is not None and not holding and not locked
+        if desk.gauge.unfit(desk.clock.utc().date()) and not waiting and not holding:
+            why_not = why_not_by_hand(desk, self._step)
+            actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
+        # A hold test compares the gauge with itself: it needs no calibration in force.
+        hold_locked = desk.pressure_locked() if charge is not None and charge.by_hand else locked
+        ready = charge is not None and not holding and not hold_locked
         actions.append(
             ActionView(
                 "hold",
                 "Hold test",
                 "H",
                 ready,
-                "" if ready else locked or ("it runs" if holding else "capture the charge first"),
+                ""
+                if ready
+                else hold_locked or ("it runs" if holding else "capture the charge first"),
                 primary=charge is not None and charge.decision == PASS,
             )
         )

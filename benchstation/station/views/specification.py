@@ -77,7 +77,7 @@ def _window(s: Specification, words: Words) -> TermGroup:
             TermView(
                 "Specified",
                 f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
-                f"at {words.temperature(s.oil.reference_temperature)}",
+                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
                 strong=True,
             ),
             TermView("Most oil", words.volume(window.most_m3), f"closed by: {ends[1]}"),

@@ -6,14 +6,27 @@ from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, T
 from benchstation.metrology.adequacy import Fitness, adequacy
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.metrology.stability import Stability
+from benchstation.rebuild.by_hand import HAND
 from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.oil_balance import Purpose
 from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.specification import Step, StepKind
+from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.rebuild.weigh_in import watch_pour
+from benchstation.station.acts.weighing import LOT, WAYS
 from benchstation.station.desk import Desk
-from benchstation.station.judging import oil_budget_of, oil_goal_kg
-from benchstation.station.views.actions import deviation_action
-from benchstation.station.weighing import Phase, Weighing
+from benchstation.station.oil import main_purpose
+from benchstation.station.views.by_hand import by_hand_task
+from benchstation.station.views.weigh_actions import lot_task, ways_of, weigh_actions
+from benchstation.station.views.weigh_words import (
+    GO,
+    NOUN,
+    TO_GO,
+    TOO_MUCH,
+    TRACE,
+    instruction,
+    put,
+)
+from benchstation.station.weighing import Phase, Weighing, WeighPlan
 from benchstation.units import Dimension, display_unit, to_display
 from benchstation.words import Words, seconds
 
@@ -30,11 +43,15 @@ def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
     """Give the task of a weigh or a bleed step."""
     weighing = desk.weighing
     assert weighing is not None
+    if desk.sheet == HAND:
+        return by_hand_task(desk, step, words)
     view = _View(desk, rebuild, step, weighing, words)
+    if desk.sheet == LOT:
+        return lot_task(desk, step, words)
     return TaskView(
         step.id,
         step.title,
-        step.instruction,
+        instruction(step, weighing.plan),
         step.cautions,
         big=view.big(),
         lines=view.lines(),
@@ -52,22 +69,27 @@ class _View:
         self._desk, self._rebuild, self._step = desk, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
+        self._purpose = weighing.plan.purpose
         self._now = desk.clock.seconds()
-        target = desk.oil_target()
-        poured = rebuild.capture("pour")
-        self._goal = oil_goal_kg(target, StepKind.WEIGH)
-        if self._bleed and poured is not None:
-            self._goal = poured.event.shown_kg - target.net_shown_kg
-        weighings = 2 if self._bleed else 1
-        budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=weighings)
-        u, tolerance = budget.combined(), target.tolerance_kg
+        self._stand = desk.standing()
+        self._goal = self._stand.goal_kg
+        u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         self._scale_fits = adequacy(-tolerance, tolerance, u)
         sample = desk.scale.instrument.latest()
-        self._shown = sample.value if sample else float("nan")
+        self._raw = sample.value if sample else float("nan")
+        self._shown = weighing.poured_kg(self._raw)
         self._stale = desk.scale.good_value(self._now) is None
         self._running = weighing.tared
         self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
+
+    @property
+    def _pouring(self) -> bool:
+        """Whether what the scale shows is oil: tared, nothing lifted, and the unit there."""
+        weighing = self._weighing
+        if not weighing.tared or weighing.wants_before or weighing.jumped_from_kg is not None:
+            return False
+        return weighing.plan.method is not Method.DIFFERENCE or not weighing.refusal(self._raw)
 
     @property
     def _left(self) -> float:
@@ -75,13 +97,13 @@ class _View:
 
     def big(self) -> BigNumber:
         words = self._words
-        if not self._running:
-            number = words.mass_shown(self._shown)
+        if not self._pouring:
+            number = words.mass_shown(self._raw)
             return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
         number = words.mass_shown(abs(self._left))
         if abs(self._left) <= self._half:
             return BigNumber("inside; off by", number.number, number.unit, Tone.GOOD, self._stale)
-        caption = ("still to bleed" if self._bleed else "to go") if self._left > 0 else "too much"
+        caption = TO_GO[self._purpose] if self._left > 0 else "too much"
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)
 
@@ -92,29 +114,54 @@ class _View:
         if self._scale_fits.fitness is Fitness.UNFIT:
             lines.append((self._scale_fits.in_words("g", 1e3), Tone.DANGER))
         lines += self._words_of_phase()
+        if self._purpose is not main_purpose(self._step):
+            # What was captured stands in the why panel; here only what to do next.
+            return tuple(lines)
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:
             off = self._words.mass(judged.deviation_kg, 2)
             lines.append((f"last captured: {judged.decision}, {off} from the target", Tone.CAUTION))
-        return tuple(lines)
+        counted = self._counted()
+        return (*lines, (counted, Tone.QUIET)) if counted else tuple(lines)
+
+    def _counted(self) -> str:
+        """Say what counts beside this weighing, where that is not plain from the step."""
+        others = self._stand.others
+        usual = 1 if self._bleed else 0
+        if len(others) <= usual:
+            return ""
+        said = (f"{NOUN[Purpose(p.purpose)]} {self._words.mass(p.shown_kg)}" for p in others)
+        return f"counts already: {', '.join(said)}"
 
     def _words_of_phase(self) -> list[tuple[str, Tone]]:
+        plan = self._weighing.plan
         match self._weighing.phase:
             case Phase.NEED_TARE:
-                put = "the tray" if self._bleed else "the body"
-                return [(f"put {put} on the scale, then tare", Tone.MANDATORY)]
+                told = [(f"{put(plan)}, then tare", Tone.MANDATORY)]
+                if self._weighing.uncaptured:
+                    off = self._words.mass(self._weighing.uncaptured_kg, 0)
+                    told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
+                return told
             case Phase.TARING:
                 return [("taring: hands off", Tone.MANDATORY)]
             case _ if self._weighing.jumped_from_kg is not None:
-                was = self._words.mass(self._weighing.jumped_from_kg)
-                words = f"put on or lifted: put it back as it was ({was}), or tare again"
-                return [(words, Tone.CAUTION)]
+                return [(self._jumped(plan), Tone.CAUTION)]
             case Phase.CAPTURING:
                 state = self._weighing.view(self._now).state
                 word = "frozen" if state is Stability.FROZEN else "waiting for steady: hands off"
-                return [(word, Tone.MANDATORY), self._of()]
+                return [(word, Tone.MANDATORY), *([] if plan.wants_before else [self._of()])]
+            case _ if plan.wants_before:
+                return [("zero proven: put the unit on, then capture", Tone.MANDATORY)]
+            case _ if self._weighing.refusal(self._raw):
+                return [("put the same unit back on the scale", Tone.MANDATORY)]
             case _:
                 return [self._advice(), self._of(), *self._flow()]
+
+    def _jumped(self, plan: WeighPlan) -> str:
+        if plan.method is Method.LOSS:
+            return "jug lifted: put it back alone, or tare again"
+        was = self._words.mass(self._weighing.jumped_from_kg or 0.0)
+        return f"put on or lifted: put it back as it was ({was}), or tare again"
 
     def _of(self) -> tuple[str, Tone]:
         words = self._words
@@ -129,13 +176,10 @@ class _View:
         return [(text, Tone.QUIET)]
 
     def _advice(self) -> tuple[str, Tone]:
+        plan = self._weighing.plan
         pouring = self._pour.flow_kg_s >= LEAST_FLOW_KG_S
         if self._left < -self._half:
-            return (
-                ("bled too much: add the difference back, or go back", Tone.CAUTION)
-                if self._bleed
-                else ("take some out", Tone.CAUTION)
-            )
+            return (TOO_MUCH[plan.purpose, plan.method], Tone.CAUTION)
         if pouring and self._pour.landing_kg >= self._goal - 0.2 * self._half:
             return ("stop", Tone.CAUTION)
         left_s = self._pour.seconds_to_target
@@ -143,18 +187,18 @@ class _View:
             return ("slow down", Tone.CAUTION)
         if abs(self._left) <= self._half:
             return ("inside: capture", Tone.GOOD)
-        return ("let the surplus run into the tray" if self._bleed else "pour", Tone.PLAIN)
+        return (GO[plan.purpose], Tone.PLAIN)
 
     def lanes(self) -> tuple[LaneView, ...]:
         def g(kg: float) -> float:
             return to_display(kg, Dimension.MASS, self._words.system)
 
         unit = display_unit(Dimension.MASS, self._words.system)
-        value = g(self._shown) if self._running else None
-        landing = g(self._pour.landing_kg) if self._running else None
+        value = g(self._shown) if self._pouring else None
+        landing = g(self._pour.landing_kg) if self._pouring else None
         window = (g(self._goal - self._half), g(self._goal + self._half))
         fine = min(FINE_KG, max(0.4 * abs(self._goal), 3 * self._half))
-        whole = "whole bleed" if self._bleed else "whole pour"
+        whole = f"whole {NOUN[self._purpose]}"
         low, high = g(0.0), g(max(1.08 * self._goal, self._goal + 2 * self._half))
         near = (g(self._goal - fine), g(self._goal + 0.6 * fine))
         return (
@@ -168,47 +212,24 @@ class _View:
         values = np.array([to_display(v, Dimension.MASS, self._words.system) for v in shown])
         unit = display_unit(Dimension.MASS, self._words.system)
         marks = ((f"target {goal:.1f}", goal, Tone.GOOD),)
-        return TraceView("Net mass", unit, at - self._now, values, TRACE_S, marks)
+        return TraceView(
+            TRACE[self._weighing.plan.method], unit, at - self._now, values, TRACE_S, marks
+        )
 
     def actions(self) -> tuple[ActionView, ...]:
-        phase = self._weighing.phase
-        locked = self._desk.capture_locked()
-        if not locked and self._weighing.jumped_from_kg is not None:
-            locked = "put it back as it was"
-        ready = self._running and not locked
-        why_not = locked or ("" if self._running else "tare first")
-        actions = [
-            ActionView(
-                "tare",
-                "Tare",
-                "T",
-                not self._stale,
-                "no reading" if self._stale else "",
-                primary=phase is Phase.NEED_TARE,
-            )
-        ]
-        if phase is Phase.CAPTURING:
-            actions.append(ActionView("cancel", "Do not capture", "X"))
-        if self._bleed and phase is Phase.NEED_TARE:
-            actions.append(ActionView("nothing_bled", "Nothing was bled", "N"))
-        judged = (self._rebuild.oil or {}).get(self._step.id)
-        if judged is not None and judged.decision != PASS:
-            actions.append(deviation_action(self._desk, self._rebuild, self._step))
-        capturing = phase is Phase.CAPTURING
-        actions.append(
-            ActionView(
-                "capture",
-                "Capturing..." if capturing else "Capture when steady",
-                "Space",
-                ready and not capturing,
-                "waits for steady" if capturing else why_not,
-                primary=self._running,
-            )
+        if self._desk.sheet == WAYS:
+            return ways_of(self._desk, self._rebuild, self._step, self._weighing)
+        return weigh_actions(
+            self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left
         )
-        return tuple(actions)
 
     def urge(self) -> float:
-        if not self._running or self._pour.flow_kg_s < LEAST_FLOW_KG_S or self._goal <= 0:
+        if (
+            not self._running
+            or self._weighing.wants_before
+            or self._pour.flow_kg_s < LEAST_FLOW_KG_S
+            or self._goal <= 0
+        ):
             return 0.0
         left = max(0.0, self._goal - self._pour.landing_kg)
         return float(np.clip(1.0 - left / (0.3 * self._goal), 0.0, 1.0))

@@ -5,10 +5,12 @@ from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.measuring import PushForce
+from benchstation.rebuild.oil_balance import SIGNS, added_by_lot
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.acts.evidence import expected_force
 from benchstation.station.desk import Desk
-from benchstation.station.judging import charge_budget_of, oil_budget_of, oil_goal_kg
+from benchstation.station.judging import charge_budget_of, oil_goal_kg
+from benchstation.station.views.weighings import weighings_group
 from benchstation.units import Dimension, shown
 from benchstation.words import Words
 
@@ -68,7 +70,7 @@ def _specified(s: Specification, words: Words) -> TermGroup:
             TermView(
                 "Oil",
                 f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
-                f"at {words.temperature(s.oil.reference_temperature)}",
+                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
             ),
             TermView(
                 "Charge",
@@ -94,9 +96,15 @@ def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
 
 def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.unit()
-    target, lot = desk.oil_target(), desk.shop.lots[rebuild.opened.oil_lot]
-    budget = oil_budget_of(target, desk.oil(), desk.scale, weighings=1)
-    u = budget.combined()
+    still, weighing = desk.standing(), desk.weighing
+    assert weighing is not None
+    target = desk.oil_target()
+    names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
+    lots = [desk.shop.lots[name] for name in names]
+    lot, mixed = lots[0], len(lots) > 1
+    source = "lots by volume" if mixed else lot.source
+    own = "the lot's own expansion" if not mixed else "the lots' expansion by volume"
+    u = still.budget.combined()
     goal = oil_goal_kg(target, kind)
     guard = target.tolerance_kg - GUARD_FACTOR * u
     terms = [
@@ -105,12 +113,12 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
             f"{words.volume(target.volume_m3)} at {words.temperature(target.basis_k)}",
             "specification",
         ),
-        TermView("Oil lot", f"{lot.lot}, {lot.oil}", lot.source),
-        TermView("Density 15 °C", words.density(target.rho15_kg_m3), lot.source),
+        TermView("Oil lots" if mixed else "Oil lot", f"{' and '.join(names)}, {lot.oil}", source),
+        TermView("Density 15 °C", words.density(target.rho15_kg_m3), source),
         TermView(
             f"Density {words.temperature(target.basis_k)}",
             words.density(target.rho_kg_m3),
-            "ASTM D1250-04 / ISO 91" if lot.alpha_per_k is None else "the lot's own expansion",
+            own if mixed or lot.alpha_per_k is not None else "ASTM D1250-04 / ISO 91",
         ),
         TermView("Mass", words.mass(target.mass_kg, 2), "volume × density"),
         TermView(
@@ -150,6 +158,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     )
     return (
         TermGroup("Target", tuple(terms)),
+        *weighings_group(rebuild, weighing, still, words),
         TermGroup("Judgement", judged),
         TermGroup("Here", here),
     )
@@ -178,15 +187,15 @@ def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) ->
 
 def _net_volume(desk: Desk, kind: StepKind) -> float | None:
     """Give the oil that would stay in the unit as the scale stands, at the reference; or None."""
-    target, sample = desk.oil_target(), desk.scale.instrument.latest()
-    poured = desk.unit().capture("pour")
-    if sample is None or desk.weighing is None or not desk.weighing.tared:
+    target, sample, weighing = desk.oil_target(), desk.scale.instrument.latest(), desk.weighing
+    if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
         return None
-    if kind is StepKind.BLEED:
-        assert poured is not None
-        return target.net_volume_ref_m3(poured.event.shown_kg - sample.value)
-    over = sample.value - target.pour_shown_kg
-    return target.net_volume_ref_m3(target.net_shown_kg + over) if over > 0 else None
+    still = desk.standing()
+    sign = SIGNS[weighing.plan.purpose]
+    off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
+    if kind is StepKind.WEIGH and off <= 0:
+        return None
+    return target.net_volume_ref_m3(target.net_shown_kg + off)
 
 
 def _this_unit(

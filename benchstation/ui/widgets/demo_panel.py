@@ -15,7 +15,10 @@ HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill", "Alt+G"), (VENT, "Vent", "Alt+
 OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
 PAN = (
     ("body", "Body", "Alt+1"),
+    ("jug", "Jug", "Alt+5"),
+    ("unit", "Unit", "Alt+6"),
     ("tray", "Tray", "Alt+2"),
+    ("drip tray", "Drips", "Alt+7"),
     ("check weight", "200 g", "Alt+3"),
     ("nothing", "Empty", "Alt+4"),
 )

@@ -1,0 +1,124 @@
+"""What happens by itself at a weighing: the tare is sent and proven, a steady mass is captured."""
+
+from benchstation.driver_api.errors import StationError
+from benchstation.rebuild import commands
+from benchstation.rebuild.commands import PASS, require_step
+from benchstation.rebuild.events import MassCaptured, OilJudged, TareProven
+from benchstation.rebuild.oil_balance import Purpose, counting, next_portion
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Method, Step, StepKind
+from benchstation.station.desk import Desk
+from benchstation.station.oil import judged, weighing_for
+from benchstation.station.tracing import trace_of
+from benchstation.station.weighing import SteadyMass, Weighing
+from benchstation.store.traces import Trace
+
+
+def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
+    """Move a weighing on."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _tare(desk, weighing, rebuild, step, now)
+    mass = weighing.captured(now)
+    if mass is None:
+        return
+    refused = weighing.refusal(mass.mean_kg)
+    if refused:
+        weighing.cancel_capture()
+        desk.say(f"Not captured: {refused}", concern=True)
+        return
+    captured, trace = _captured(desk, weighing, rebuild, step, mass)
+    lot = weighing.next_lot
+    # Asked for once: what cannot be written is asked for again by hand.
+    weighing.cancel_capture()
+    if weighing.wants_before:
+        desk.journal(commands.capture_before(desk.unit(), captured), [trace])
+        weighing.begin_after(captured.shown_kg, captured.portion)
+        desk.say(f"Before the pour: {mass.mean_kg * 1e3:.1f} g. The scale is free; now pour.")
+    elif lot:
+        desk.journal(commands.capture_part(desk.unit(), captured, lot), [trace])
+        go_on_from(desk, captured.shown_kg, lot)
+    else:
+        _judge(desk, weighing, captured, trace)
+
+
+def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: float) -> None:
+    if weighing.tare_due(now):
+        desk.scale.instrument.tare()
+    tared = weighing.tare_result(now)
+    if isinstance(tared, str):
+        desk.say(f"Tare not proven: {tared}. Try again.", concern=True)
+    elif tared is not None:
+        proven = TareProven(
+            rebuild.unit_id,
+            step.id,
+            desk.scale.registered.instrument_id,
+            tared.mean_kg,
+            tared.std_kg,
+            tared.count,
+            tared.raw,
+        )
+        try:
+            desk.journal([proven])
+        except StationError:
+            weighing.lose_tare()
+            raise
+        differs = weighing.plan.method is Method.DIFFERENCE
+        desk.say("Zero proven." if differs else "Tare proven.")
+
+
+def _captured(
+    desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, mass: SteadyMass
+) -> tuple[MassCaptured, Trace]:
+    plan = weighing.plan
+    trace = trace_of(desk.clock, *weighing.pour(), name="mass_kg", unit="kg")
+    portion = plan.portion
+    if portion is None:
+        portion = next_portion(c.event for c in rebuild.captures)
+    captured = MassCaptured(
+        rebuild.unit_id,
+        step.id,
+        Purpose.BEFORE.value if weighing.wants_before else plan.purpose.value,
+        desk.scale.registered.instrument_id,
+        weighing.poured_kg(mass.mean_kg),
+        mass.std_kg,
+        mass.count,
+        mass.resolution_kg,
+        trace.sha256,
+        mass.raw,
+        plan.method.value,
+        plan.lot,
+        portion,
+        plan.again,
+        plan.before_kg,
+    )
+    return captured, trace
+
+
+def judge_with(desk: Desk, captured: MassCaptured) -> OilJudged:
+    """Judge the oil in the unit with one more capture."""
+    rebuild = desk.unit()
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    parts = counting([*(c.event for c in rebuild.captures), captured])
+    return judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
+
+
+def _judge(desk: Desk, weighing: Weighing, captured: MassCaptured, trace: Trace) -> None:
+    result = judge_with(desk, captured)
+    weighing.resume(captured.portion, captured.shown_kg)
+    rebuild = desk.unit()
+    assert rebuild.tare is not None
+    desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
+    desk.say(
+        f"Captured {captured.shown_kg * 1e3:.1f} g: {result.decision}.",
+        concern=result.decision != PASS,
+    )
+    desk.enter_step()
+
+
+def go_on_from(desk: Desk, part_kg: float, lot: str) -> None:
+    """Begin the rest of a pour from another lot."""
+    rebuild = desk.unit()
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    desk.sheet = ""
+    desk.weighing = weighing_for(rebuild, step, desk.scale)
+    desk.say(f"{part_kg * 1e3:.1f} g are captured. Tare, then pour the rest from {lot}.")

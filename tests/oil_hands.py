@@ -1,0 +1,82 @@
+"""Hands at the scale for stories of the oil: tare, pour, capture, and a station that is killed."""
+
+from benchstation.rebuild.rebuild import fold
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.views.bench import bench_view
+from benchstation.station.weighing import Phase
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+from tests.stepped_bench import make_bench
+
+LIFT = (1 - 1.19 / 847.3) / (1 - 1.19 / 8000)
+
+
+def act(bench, action, **fields):
+    return bench.desk.act(action, fields)
+
+
+def view(bench):
+    return bench_view(bench.desk, Words(UnitSystem.METRIC))
+
+
+def lines(bench):
+    return [text for text, _ in view(bench).task.lines]
+
+
+def enabled(bench, action):
+    return next(a.enabled for a in view(bench).task.actions if a.id == action)
+
+
+def terms(bench, title):
+    group = next(g for g in view(bench).why if g.title == title)
+    return [(t.label, t.value, t.source) for t in group.terms]
+
+
+def tare(bench, what):
+    bench.world.model.put_on_pan(what)
+    bench.run(2)
+    act(bench, "tare")
+    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+
+
+def capture(bench):
+    count = len(bench.desk.rebuild.captures)
+    act(bench, "capture")
+    bench.until(lambda: len(bench.desk.rebuild.captures) > count)
+
+
+def pour(bench, kg):
+    """Pour as a hand does; the jug gives it when it stands on the scale."""
+    model, left = bench.world.model, kg
+    while left > 0:
+        part = min(0.002, left)
+        model.oil_kg += part
+        if model.on_pan == "jug":
+            model.jug_kg -= part
+        left -= part
+        bench.run(0.1)
+    bench.run(3)
+
+
+def goal(bench):
+    return bench.desk.standing().goal_kg
+
+
+def judged(bench, kind=StepKind.WEIGH):
+    return bench.desk.rebuild.oil_judged(kind)
+
+
+def restart(bench, folder):
+    """Kill the station and start it anew, with the virtual bench as it stands."""
+    bench.store.close()
+    again = make_bench(folder)
+    again.world.model.__dict__.update(
+        {k: v for k, v in bench.world.model.__dict__.items() if k not in ("lock", "_t")}
+    )
+    again.run(2)
+    again.desk.recover()
+    again.sign_in()
+    unit = again.desk.rebuild
+    entries = again.store.entries(unit_id=unit.unit_id)
+    assert fold(entries, unit.specification) == unit
+    return again

@@ -1,0 +1,109 @@
+"""How the oil was weighed, on paper: two lots, by hand, weighed again; nothing for a plain unit."""
+
+import pytest
+from pypdf import PdfReader
+
+from benchstation.rebuild.specification import StepKind
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import as_json, filed_record, trace_names
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
+from benchstation.station.weighing import Phase
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+from tests.stepped_bench import make_bench
+
+WORDS = Words(UnitSystem.METRIC)
+
+
+def weigh(bench, what, move, action="capture", **fields):
+    desk, count = bench.desk, len(bench.desk.rebuild.captures)
+    bench.world.model.put_on_pan(what)
+    bench.run(2)
+    desk.act("tare", {})
+    bench.until(lambda: desk.weighing.phase is Phase.POURING)
+    move()
+    desk.act(action, fields)
+    bench.until(lambda: len(desk.rebuild.captures) > count)
+
+
+@pytest.fixture(scope="module")
+def mixed(tmp_path_factory):
+    """A unit of two lots, one part of it weighed again, bled by hand."""
+    bench = make_bench(tmp_path_factory.mktemp("mixed"))
+    desk = bench.desk
+
+    def pour(short_kg=0.0):
+        bench.pour(desk.standing().goal_kg - short_kg)
+
+    bench.work_to(StepKind.WEIGH)
+    weigh(bench, "body", lambda: bench.pour(0.1), "pour_rest", lot="L-0421")
+    weigh(bench, "body", lambda: pour(0.02))
+    desk.act("again", {})
+    bench.world.model.oil_kg = 0.1
+    weigh(bench, "body", pour)
+    bench.unplugged.add("scale")
+    bench.run(2)
+    surplus = f"{desk.standing().goal_kg * 1e3:.1f} g"
+    how = {"instrument": "Counter scale", "instrument_serial": "K-77", "last_digit": "0.1 g"}
+    who = {"expanded": "0.2 g", "second": "wieland", "pin": "246810"}
+    desk.act("take_by_hand", {"by_hand": surplus, **how, **who})
+    bench.unplugged.clear()
+    # The body is closed over the tray.
+    bench.world.model.put_on_pan("tray")
+    bench.world.model.put_on_pan("nothing")
+    bench.work_to(None)
+    yield filed_record(bench.store, desk.rebuild.unit_id)
+    bench.store.close()
+
+
+def test_every_weighing_and_both_lots_are_on_paper(mixed, tmp_path):
+    reader = PdfReader(write_certificate(mixed, tmp_path / "a.pdf"))
+    assert len(reader.pages) <= 2
+    text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+    assert "lot L-0417 and L-0421" in text
+    assert "ON QA HOLD" in text
+    assert "QA hold: oil weighed by hand" in text
+    assert "read on Counter scale, serial K-77, confirmed by Jonas Wieland" in text
+    assert "by gain, lot L-0421, weighed again since" in text
+    assert "Oil of lot L-0421: " in text
+
+
+def test_the_volumes_of_the_lots_are_the_fill_and_its_bleed(mixed):
+    oil = mixed.record["oil"]
+    assert lots_of(oil) == ["L-0417", "L-0421"]
+    volume = sum(lot["added_volume_ref_m3"] for lot in oil["lots"])
+    assert volume == pytest.approx(265.5e-6, abs=1.5e-6)
+    counted = [c["purpose"] for c in oil["captures"] if c["counts"]]
+    assert counted == ["pour", "pour", "bleed"]
+
+
+def test_each_lots_trace_is_exported(mixed):
+    names = trace_names(mixed.record)
+    assert names["pour L-0421"] == names["pour"] != names["pour L-0417"]
+    assert {"pour L-0417", "pour", "charge", "hold"} <= as_json(mixed)["traces"].keys()
+
+
+def test_a_trace_that_is_but_one_part_has_no_target(mixed, filed):
+    assert pour_goal_kg(mixed.record["oil"]) is None
+    oil = filed[0].record["oil"]
+    assert pour_goal_kg(oil) == oil["terms"]["pour_shown_kg"]
+
+
+def test_of_a_plain_unit_there_is_no_more_to_say(filed):
+    record = filed[0].record
+    assert weighing_lines(record["oil"], WORDS) == []
+    assert by_hand_lines(record, WORDS) == []
+    assert "pour L-0417" not in trace_names(record)
+
+
+def test_a_record_of_before_reads_as_it_did(filed):
+    """Records of format 1 written before these keys were there."""
+    oil = {k: v for k, v in filed[0].record["oil"].items() if k != "lots"}
+    keys = ("purpose", "shown_kg", "trace_sha256", "utc")
+    oil["captures"] = [{k: c[k] for k in keys} for c in oil["captures"]]
+    charge = {k: v for k, v in filed[0].record["charge"].items() if k != "by_hand"}
+    old = {**filed[0].record, "oil": oil, "charge": charge}
+    assert lots_of(oil) == ["L-0417"]
+    assert weighing_lines(oil, WORDS) == []
+    assert by_hand_lines(old, WORDS) == []
+    assert trace_names(old) == trace_names(filed[0].record)
