@@ -25,8 +25,17 @@ from benchstation.store.schema import TRIGGERS, core, meta
 from benchstation.store.schema import projections as projected
 
 APPLICATION_ID = 0x44425231
-VERSION = 1
-MIGRATIONS: dict[int, Callable[[Connection], None]] = {}
+VERSION = 2
+
+
+def _orders_come(_: Connection) -> None:
+    """The tables of orders and of units set aside: projections, made again from the journal.
+
+    The number alone changes, so that who only reads is told to bring the file up to date first.
+    """
+
+
+MIGRATIONS: dict[int, Callable[[Connection], None]] = {2: _orders_come}
 """The step that leads to each version after the first; a released step is never edited."""
 
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))

@@ -114,7 +114,7 @@ def test_a_file_that_is_no_database_is_refused_and_not_touched(path):
 
 
 def test_projections_of_an_older_program_are_made_again(old, monkeypatch):
-    monkeypatch.setattr(projections, "VERSION", "2")
+    monkeypatch.setattr(projections, "VERSION", "next")
     raw = sqlite3.connect(old)
     raw.execute("DROP TABLE unit")
     raw.execute("CREATE TABLE unit (unit_id TEXT, serial TEXT)")
