@@ -14,6 +14,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.queue_view import QueuePort
 from benchstation.units import UnitSystem
 
 FloatArray = NDArray[np.float64]
@@ -71,6 +72,8 @@ class FieldView:
     hint: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     """Pairs of (value, text shown)."""
+    looks_up: str = ""
+    """An action that is done when Enter ends this field; it may fill the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +222,8 @@ class BenchView:
     said: str = ""
     """The last sentence of the desk: what was done, or what happened by itself."""
     said_tone: Tone = Tone.QUIET
+    serial: str = ""
+    """Of the unit on the bench, or of the one that was looked up."""
 
     @property
     def rings(self) -> bool:
@@ -327,7 +332,7 @@ class InstrumentView:
     """What the actions take, such as the check weight's nominal."""
 
 
-class StationPort(Protocol):
+class StationPort(QueuePort, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem

@@ -58,6 +58,7 @@ Pressure = Annotated[float, _quantity(Dimension.PRESSURE)]
 Temperature = Annotated[float, _quantity(Dimension.TEMPERATURE)]
 Seconds = Annotated[float, _quantity(Dimension.TIME)]
 Leak = Annotated[float, _quantity(Dimension.LEAK)]
+Force = Annotated[float, _quantity(Dimension.FORCE)]
 Positive = Field(gt=0, allow_inf_nan=False)
 NotNegative = Field(ge=0, allow_inf_nan=False)
 
@@ -155,6 +156,17 @@ class Steadiness(_Part):
     tare_band: Annotated[Mass, Positive] = 0.0003
 
 
+class Matching(_Part):
+    """How far the units of one set may lie apart: largest less smallest; ``None``: not judged."""
+
+    oil: Annotated[Volume, Positive] | None = None
+    """Net oil, as volume at the reference temperature."""
+    charge: Annotated[Pressure, Positive] | None = None
+    """Charge, brought to the reference temperature with the same fill."""
+    push_force: Annotated[Force, Positive] | None = None
+    """Push force of the rod, fully out, at the reference temperature."""
+
+
 class StepKind(StrEnum):
     """What a step asks for."""
 
@@ -219,7 +231,9 @@ class Specification(_Part):
     gas: GasCharge
     limits: Limits
     steadiness: Steadiness = Steadiness()
+    matching: Matching | None = None
     steps: tuple[Step, ...]
+    _LATER: ClassVar[frozenset[str]] = frozenset({"matching"})
 
     @model_validator(mode="after")
     def _route_is_safe(self) -> "Specification":

@@ -7,6 +7,8 @@ from benchstation.physics.oil import Oil
 from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of, oil_budget_of, oil_goal_kg
+from benchstation.station.views.earlier import earlier_groups
+from benchstation.station.views.matching import set_groups
 from benchstation.words import Words
 
 EXTRA_ML = 6.0
@@ -19,7 +21,7 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
-        return ()
+        return earlier_groups(desk.intake, words) if rebuild is None else ()
     specification = rebuild.specification
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
@@ -29,7 +31,12 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
         )
     if step.kind is StepKind.CHARGE:
         return _gas(desk, words)
-    return (_specified(specification, words), _fill(specification, desk.oil(), words))
+    return (
+        *set_groups(desk.matched, words),
+        *(earlier_groups(desk.intake, words) if not rebuild.signatures else ()),
+        _specified(specification, words),
+        _fill(specification, desk.oil(), words),
+    )
 
 
 def _specified(s: Specification, words: Words) -> TermGroup:
