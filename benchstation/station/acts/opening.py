@@ -30,6 +30,12 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             where="Open a unit",
             advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
         )
+    if desk.intake.serial and desk.intake.serial.casefold() != serial.casefold():
+        raise NotAllowedError(
+            f"the form was filled for {desk.intake.serial}, and the serial is {serial}.",
+            where="Open a unit",
+            advice="Press Enter in the serial: the rest is looked up anew.",
+        )
     if not found or lot not in desk.shop.lots:
         raise NotAllowedError(
             "the specification or the oil lot is missing.",

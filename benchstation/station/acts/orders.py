@@ -99,6 +99,7 @@ def look_up(desk: Desk, fields: Mapping[str, str]) -> str:
     lines = lines_with_serial(desk.store, serial)
     waiting = [line for line in lines if line.state in STARTABLE]
     earlier = earlier_of(desk.store, serial, "")
+    chosen = get_line(desk.store, desk.intake.line) if desk.intake.line else None
     said, concern = f"{serial} does not wait in the queue: choose family and lot.", False
     desk.intake = Intake(serial, earlier=earlier)
     if len(waiting) == 1:
@@ -109,6 +110,11 @@ def look_up(desk: Desk, fields: Mapping[str, str]) -> str:
         said = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
         desk.intake = replace(_from_line(desk, waiting[0]), order="", line="", earlier=earlier)
         concern = True
+    elif chosen is not None and not chosen.serial and chosen.state in STARTABLE:
+        # A unit that waits without a serial was chosen in the queue: this is it.
+        known = _from_line(desk, chosen)
+        desk.intake = replace(known, serial=serial, earlier=earlier)
+        said, concern = _ready(desk.intake)
     elif filed := [line for line in lines if line.state in _FILED]:
         said = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
         concern = True

@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
@@ -14,11 +14,16 @@ from benchstation.ui.widgets.route import Route
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
+EARLIER = "earlier"
+"""The side action that this page does itself."""
 LEFT_PX, RIGHT_PX = (216, 320), (240, 370)
 
 
 class BenchPage(Page):
     """One unit at a time."""
+
+    searched = Signal(str)
+    """The serial whose records somebody wants to see."""
 
     def __init__(
         self, bridge: Bridge, demo_hand: DemoHand | None = None, parent: QWidget | None = None
@@ -26,6 +31,7 @@ class BenchPage(Page):
         super().__init__(parent)
         self._bridge = bridge
         self._under_way: set[str] = set()
+        self._serial = ""
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 10, 12, 0)
         row.setSpacing(10)
@@ -55,12 +61,14 @@ class BenchPage(Page):
         row.addWidget(self.right)
         self.task.chosen.connect(self._on_chosen)
         self.side.chosen.connect(self._on_chosen)
+        self.task.form.asked.connect(self._on_asked)
         self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
             part.refused.connect(self._on_refused)
 
     def show_view(self, view: BenchView) -> None:
         """Show a moment."""
+        self._serial = view.serial
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self.task.show_task(view.task)
@@ -80,6 +88,9 @@ class BenchPage(Page):
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
+        if action == EARLIER:
+            self.searched.emit(self._serial)
+            return
         if action in self._under_way:
             return
         self._under_way.add(action)
@@ -100,6 +111,16 @@ class BenchPage(Page):
     def _on_failed(self, action: str, message: Message) -> None:
         self._under_way.discard(action)
         self.told.emit(message)
+
+    @Slot(str)
+    def _on_asked(self, action: str) -> None:
+        """Look up what a field names; the form is filled when the answer is there."""
+        self._bridge.act(action, self.task.form.values(), self._on_filled, self.told.emit)
+
+    def _on_filled(self, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._bridge.refresh()
+        self.task.form.go_on()
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:

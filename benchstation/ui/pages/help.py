@@ -11,7 +11,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.labels import set_role
 
-TOPICS = ("bench", "records", "specifications", "instruments", "computation")
+TOPICS = ("bench", "queue", "records", "specifications", "instruments", "computation")
 
 
 @cache

@@ -171,6 +171,11 @@ class RecordsPage(Page):
     def _on_refused(self, why: str) -> None:
         self.told.emit(Message(why, Tone.CAUTION))
 
+    def search_for(self, words: str) -> None:
+        """Search for these words and open what is found first."""
+        self.search.setText(words)
+        self._on_enter()
+
     # --- finding -------------------------------------------------------------------------------
 
     @Slot()
