@@ -39,7 +39,8 @@ def deviation(desk: Desk, fields: Mapping[str, str]) -> str:
     step = require_step(rebuild)
     assert desk.person is not None
     reason = fields.get("reason", "")
-    desk.journal(commands.sign_deviation(rebuild, desk.person, reason, step.title.lower()))
+    subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
+    desk.journal(commands.sign_deviation(rebuild, desk.person, reason, subject))
     return f"{step.title}: accepted as a deviation; the unit goes to QA hold."
 
 

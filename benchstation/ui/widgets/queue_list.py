@@ -18,7 +18,7 @@ def due_words(row: QueueRow) -> str:
     """Say when it is due, and whether that day is past."""
     if not row.due:
         return ""
-    return f"overdue since {row.due}" if row.late else f"due {row.due}"
+    return f"overdue {row.due}" if row.late else f"due {row.due}"
 
 
 def _say(row: QueueRow) -> str:
