@@ -1,6 +1,6 @@
 """What the Queue page shows, as plain frozen values, and what it asks of the station."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -100,3 +100,6 @@ class QueuePort(Protocol):
 
     def read_units(self, path: Path) -> Future[UnitsRead]:
         """Read a list of units; a failure names each bad line. Nothing is taken yet."""
+
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the label of a filed unit as PDF; gives the path."""

@@ -36,6 +36,7 @@ from benchstation.reports.paper import (
     register_fonts,
     verdict_box,
 )
+from benchstation.reports.remarks import left_lines, set_lines
 from benchstation.units import Dimension, UnitSystem
 from benchstation.words import Words
 
@@ -320,6 +321,8 @@ def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
         + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
+    more = (*set_lines(record, words), *left_lines(record))
+    lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []
     return [Spacer(1, 2 * mm), paragraph("Remarks", HEAD), *(paragraph(t, SMALL) for t in lines)]

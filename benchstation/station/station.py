@@ -156,6 +156,10 @@ class Station:
         """Write one record as PDF and JSON."""
         return self._slow.submit(self._records.export, unit_id, folder, self.display)
 
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one unit's label."""
+        return self._slow.submit(self._records.label, unit_id, folder, self.display)
+
     def verify_journal(self) -> Future[str]:
         """Verify the journal."""
         return self._slow.submit(self._records.verify)

@@ -133,6 +133,7 @@ class FakeStation:
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
+        self.labels: list[tuple[str, Path]] = []
         self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
@@ -206,6 +207,10 @@ class FakeStation:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.labels.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}_label.pdf"])
 
     def verify_journal(self) -> Future[str]:
         return self._answer("1482 entries, all in order; head 3f9a3f9a.")

@@ -5,6 +5,7 @@ from benchstation.queue_view import SetCell, SetRow, SetView
 from benchstation.rebuild.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
+from benchstation.reports.remarks import figure as figure_text
 from benchstation.station.desk import Desk
 from benchstation.station.sets import UnitSet
 from benchstation.station.views.actions import deviation_action
@@ -15,16 +16,9 @@ _SAID = {"pass": "matches", "undecided": "undecided", "fail": "does not match"}
 NONE = "–"
 
 
-def shown(what: str, value: float, words: Words) -> str:
-    """Give a compared figure, or a difference of two, as text."""
-    if what == OIL:
-        return words.volume(value)
-    return words.pressure(value, 3) if what == CHARGE else words.force(value)
-
-
 def _headline(spread: Spread, words: Words) -> str:
-    limit = f" of {shown(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
-    return f"{spread.what}: {shown(spread.what, spread.spread, words)} apart{limit}"
+    limit = f" of {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
+    return f"{spread.what}: {figure_text(spread.what, spread.spread, words)} apart{limit}"
 
 
 def against_set(matched: UnitSet | None, words: Words) -> tuple[tuple[str, Tone], ...]:
@@ -72,8 +66,9 @@ def _row(what: str, members: tuple[Member, ...], spread: Spread | None, words: W
     cells = tuple(_cell(what, m.figures.get(what), m, spread, words) for m in members)
     if spread is None:
         return SetRow(f"{what}, at reference", cells, "", "", Tone.QUIET)
-    limit = f" of {shown(what, spread.tolerance, words)}" if spread.tolerance else ""
-    said = f"{shown(what, spread.spread, words)} ± {shown(what, 2 * spread.u, words)}{limit}"
+    limit = f" of {figure_text(what, spread.tolerance, words)}" if spread.tolerance else ""
+    apart, u = (figure_text(what, value, words) for value in (spread.spread, 2 * spread.u))
+    said = f"{apart} ± {u}{limit}"
     verdict = _SAID.get(spread.decision, "not judged")
     tone = _TONE.get(spread.decision, Tone.QUIET)
     return SetRow(f"{what}, at reference", cells, said, verdict, tone)
@@ -86,7 +81,7 @@ def _cell(
         return SetCell(NONE)
     end = spread is not None and spread.decision not in ("", "pass")
     end = end and spread is not None and member.unit_id in spread.ends
-    return SetCell(shown(what, figure.value, words), end)
+    return SetCell(figure_text(what, figure.value, words), end)
 
 
 def _stacks(side: str, members: tuple[Member, ...]) -> SetRow:
@@ -125,7 +120,9 @@ def set_groups(matched: UnitSet | None, words: Words) -> tuple[TermGroup, ...]:
             (
                 TermView("Serial", m.serial or NONE, m.state),
                 *(
-                    TermView(what.capitalize(), shown(what, figure.value, words), "at reference")
+                    TermView(
+                        what.capitalize(), figure_text(what, figure.value, words), "at reference"
+                    )
                     for what, figure in m.figures.items()
                 ),
                 *(TermView(f"Stack, {side}", text) for side, text in m.stacks.items()),

@@ -154,7 +154,7 @@ class QueuePage(Page):
     def _show(self) -> None:
         """Show the open form, or the order of the unit that is chosen."""
         fields = self._fields()
-        self.form.show_fields(f"{self.doing}{self.units}", fields)
+        self.form.show_fields(self.doing, fields)
         self.form.setVisible(bool(fields))
         row, view = self.chosen, self.view
         order = view.orders.get(row.order) if view is not None and row is not None else None

@@ -23,7 +23,7 @@ NONE_YET = (
     "is never altered. It is found here by serial, family, order, technician or oil lot."
 )
 NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
-SEARCH, MORE, EXPORT, VERIFY = "search", "more", "export", "verify"
+SEARCH, MORE, EXPORT, VERIFY, LABEL = "search", "more", "export", "verify", "label"
 
 
 class RecordsPage(Page):
@@ -130,6 +130,7 @@ class RecordsPage(Page):
                     not verifying,
                     "the check is running" if verifying else "",
                 ),
+                ActionView(LABEL, "Write label", "Ctrl+B", can, "" if can else why),
                 ActionView(
                     EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
                 ),
@@ -144,8 +145,8 @@ class RecordsPage(Page):
             self.search.selectAll()
         elif action == MORE:
             self._older()
-        elif action == EXPORT:
-            self._export()
+        elif action in (EXPORT, LABEL):
+            self._export(action)
         else:
             self._start(VERIFY, "Checking every entry of the journal…")
             self._bridge.follow(
@@ -258,7 +259,7 @@ class RecordsPage(Page):
             self.into.show()
             self._show_actions()
 
-    def _export(self) -> None:
+    def _export(self, action: str) -> None:
         detail, folder = self.detail.shown, self.folder.text().strip()
         if detail is None:
             return
@@ -266,9 +267,12 @@ class RecordsPage(Page):
             self.told.emit(Message("Say first into which folder to write.", Tone.CAUTION))
             self.folder.setFocus(Qt.FocusReason.OtherFocusReason)
             return
-        self._start(EXPORT, f"Writing the record of {detail.row.serial}…")
+        port = self._bridge.port
+        write = port.write_label if action == LABEL else port.export_record
+        what = "label" if action == LABEL else "record"
+        self._start(EXPORT, f"Writing the {what} of {detail.row.serial}…")
         self._bridge.follow(
-            partial(self._bridge.port.export_record, detail.row.unit_id, Path(folder)),
+            partial(write, detail.row.unit_id, Path(folder)),
             self._on_exported,
             partial(self._failed, EXPORT),
         )
