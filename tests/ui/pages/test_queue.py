@@ -57,9 +57,14 @@ def test_the_set_of_the_chosen_unit_stands_side_by_side(queue, qtbot):
     bench = queue()
     choose(bench, 2)
     table = bench.page.sets[0]
-    labels = table.findChildren(type(bench.page.title))
-    qtbot.waitUntil(lambda: all(w.isVisible() for w in labels), timeout=1000)
-    words = [w.text() for w in labels]
+    words: list[str] = []
+
+    def all_shown() -> bool:
+        labels = [w for w in table.findChildren(type(bench.page.title)) if w.isVisible()]
+        words[:] = [label.text() for label in labels]
+        return "does not match" in words
+
+    qtbot.waitUntil(all_shown, timeout=1000)
     for said in ("does not match", "undecided", "matches", "◀ 262.1 mL", "231.7 N"):
         assert said in words
     assert "MR-3101" in " ".join(words)
