@@ -19,7 +19,7 @@ METRIC = Words(UnitSystem.METRIC)
 
 def place(bench, order="A-1", count=2, serials=("S-1", "S-2"), matched="yes", **more):
     places = ("front left", "front right", "rear left", "rear right")
-    fields = {"order": order, "family": "mr-46-front", "units": str(count), "matched": matched}
+    fields = {"order": order, "family": "mr-46-front", "count": str(count), "matched": matched}
     for n in range(count):
         fields[f"position{n + 1}"] = places[n]
         fields[f"serial{n + 1}"] = serials[n] if n < len(serials) else ""

@@ -20,7 +20,8 @@ def place_order(desk: Desk, fields: Mapping[str, str]) -> str:
     front = fields.get("family", "")
     rear = fields.get("rear_family", "") or front
     units = []
-    for n in range(1, int(fields.get("units") or 1) + 1):
+    count = next((n for n in orders.POSITIONS if str(n) == fields.get("count")), 1)
+    for n in range(1, count + 1):
         position = fields.get(f"position{n}", "")
         family = rear if "rear" in position.casefold() else front
         units.append(Wanted(fields.get(f"serial{n}", ""), family, position))

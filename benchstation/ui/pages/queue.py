@@ -271,7 +271,7 @@ class QueuePage(Page):
     def _send(self) -> None:
         fields = self.form.values()
         if self.doing == PLACE:
-            self._act("place_order", {**fields, "units": str(self.units)}, self._on_done)
+            self._act("place_order", {**fields, "count": str(self.units)}, self._on_done)
         elif self.doing == CHANGE and self.chosen is not None:
             self._act("change_order", {**fields, "order": self.chosen.order}, self._on_done)
         elif self.read is not None:

@@ -79,7 +79,7 @@ def test_an_axle_pair_is_placed_by_keys(queue, qtbot):
     qtbot.waitUntil(lambda: bool(bench.station.acted), timeout=1000)
     action, fields = bench.station.acted[-1]
     assert action == "place_order"
-    assert (fields["order"], fields["units"], fields["matched"]) == ("A-9", "2", "yes")
+    assert (fields["order"], fields["count"], fields["matched"]) == ("A-9", "2", "yes")
     assert fields["position2"] == "place 2"
     assert bench.page.doing == ""
 
