@@ -216,7 +216,7 @@ def _refused(what: str, advice: str = "Nothing was changed.") -> NotAllowedError
 def text_problem(text: str, longest: int) -> str:
     """Say what is wrong with a text that comes from outside; empty: nothing."""
     if len(text) > longest:
-        return f"longer than {longest} characters"
+        return f"is longer than {longest} characters"
     return "" if text.isprintable() else "cannot be printed"
 
 
@@ -225,7 +225,7 @@ def _check_order(name: str, due: str, note: str) -> None:
     if wrong:
         raise _refused(f"the order's name {wrong}.")
     if text_problem(note.strip(), LONGEST_NOTE):
-        raise _refused(f"the note is {text_problem(note.strip(), LONGEST_NOTE)}.")
+        raise _refused(f"the note {text_problem(note.strip(), LONGEST_NOTE)}.")
     if due.strip():
         try:
             date.fromisoformat(due.strip())
@@ -259,7 +259,7 @@ def _checked(
         ):
             wrong = text_problem(text, longest)
             if wrong:
-                raise _refused(f"the {what} '{text[:20]}' is wrong: {wrong}.")
+                raise _refused(f"the {what} '{text[:20]}' {wrong}.")
             if text and text.casefold() in seen:
                 raise _refused(f"the {what} {text} is in this order twice.")
             seen.append(text.casefold())

@@ -126,7 +126,7 @@ def _wrong(
         if text.startswith(_FORMULA):
             return f"the {name} '{text[:12]}' begins like a formula"
         if problem := text_problem(text, _LONGEST.get(name, 200)):
-            return f"the {name} is {problem}"
+            return f"the {name} {problem}"
     if not row.get("order"):
         return "the order is missing"
     family = row.get("family", "")

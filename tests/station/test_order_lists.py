@@ -47,7 +47,7 @@ def test_columns_may_stand_in_any_order_and_be_parted_otherwise(separator):
         ("S,sledge-36,,", "line 3: the order is missing"),
         ("S,sledge-36,,A,more", "line 3: 5 cells"),
         (f"{'x' * 65},sledge-36,,A", "line 3: the serial is longer than 64"),
-        ("a\u202eb,sledge-36,,A", "line 3: the serial is cannot be printed"),
+        ("a\u202eb,sledge-36,,A", "line 3: the serial cannot be printed"),
         ("good,sledge-36,,a", "line 3: this serial stands in its order twice"),
         ('"open,sledge-36,,A', "line 3: unexpected end of data"),
     ],
