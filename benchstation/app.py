@@ -151,6 +151,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
     from benchstation.demo import history
     from benchstation.demo import shop as demo
     from benchstation.demo.hand import VirtualHand
+    from benchstation.demo.orders import begin_day
     from benchstation.demo.world import make_world, serve_world
 
     require_display()
@@ -166,6 +167,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         served = serve_world(world, clock.seconds)
         try:
             with open_store(folder / STORE_FILE, demo.BENCH) as store:
+                begin_day(store, now)
                 wiring = _Wiring(
                     demo.demo_shop(store),
                     clock,

@@ -14,6 +14,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.queue_view import QueuePort
 from benchstation.units import UnitSystem
 
 FloatArray = NDArray[np.float64]
@@ -110,6 +111,8 @@ class FieldView:
     """Pairs of (value, text shown)."""
     stack: StackView | None = None
     photos: tuple[PhotoView, ...] = ()
+    looks_up: str = ""
+    """An action that is done when Enter ends this field; it may fill the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +261,8 @@ class BenchView:
     said: str = ""
     """The last sentence of the desk: what was done, or what happened by itself."""
     said_tone: Tone = Tone.QUIET
+    serial: str = ""
+    """Of the unit on the bench, or of the one that was looked up."""
 
     @property
     def rings(self) -> bool:
@@ -367,7 +372,7 @@ class InstrumentView:
     """What the actions take, such as the check weight's nominal."""
 
 
-class StationPort(Protocol):
+class StationPort(QueuePort, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem

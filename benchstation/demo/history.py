@@ -54,8 +54,23 @@ def make_history(
 
 def _work_one(store: Store, shop: Shop, number: int, start: datetime) -> None:
     chance = random.Random(SEED + number)  # noqa: S311 - a demonstration's past
-    clock = StepClock(start + timedelta(minutes=chance.uniform(0, 12)))
+    begin = start + timedelta(minutes=chance.uniform(0, 12))
     air = Surroundings(chance.gauss(294.2, 1.6), chance.gauss(100_400, 700), 0.45)
+    unit_id = work_unit(store, shop, _plan(shop, number, chance), begin, air, chance, number)
+    _dispose(store, unit_id, start, chance)
+
+
+def work_unit(
+    store: Store,
+    shop: Shop,
+    plan: Plan,
+    begin: datetime,
+    air: Surroundings,
+    chance: random.Random,
+    number: int,
+) -> str:
+    """Work one unit through its route on stepped virtual devices; gives its id."""
+    clock = StepClock(begin)
     world = make_world(SEED + number, air)
     live = bench_from(store, shop, clock.clock, lambda: air)
     desk = live.desk
@@ -66,7 +81,6 @@ def _work_one(store: Store, shop: Shop, number: int, start: datetime) -> None:
     for line in lines:
         line.step(clock.seconds())
     desk.watch.arm()
-    plan = _plan(shop, number, chance)
     desk.person = plan.technician
     technician = Technician(desk, world, plan, _pin, chance)
     for _ in technician.work():
@@ -75,7 +89,7 @@ def _work_one(store: Store, shop: Shop, number: int, start: datetime) -> None:
             line.step(now)
         live.tick()
     assert desk.rebuild is not None
-    _dispose(store, desk.rebuild.unit_id, start, chance)
+    return desk.rebuild.unit_id
 
 
 def _pin(person: object) -> str:

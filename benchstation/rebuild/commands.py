@@ -4,6 +4,7 @@ Nothing here changes anything; the caller journals the events and folds them.
 """
 
 from collections.abc import Mapping
+from typing import Any
 
 from benchstation.driver_api.errors import StationError
 from benchstation.people import Person, Role
@@ -33,12 +34,24 @@ class NotAllowedError(StationError):
     """The route or a role does not allow this now; nothing was recorded."""
 
 
-def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
-    """Give the current step when it is of one of ``kinds``; raise otherwise."""
+def going_step(rebuild: Rebuild) -> Step:
+    """Give the current step of a unit that is not ended; raise otherwise."""
     step = rebuild.current
     if step is None:
         raise NotAllowedError(
             "this unit is ended.", where=rebuild.opened.serial, advice="Start the next unit."
+        )
+    return step
+
+
+def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
+    """Give the current step when it is of one of ``kinds`` and may be worked; raise otherwise."""
+    step = going_step(rebuild)
+    if rebuild.proof_due:
+        raise NotAllowedError(
+            "this unit lay aside: that its gas is out is not proven any more.",
+            where=step.title,
+            advice="Prove it anew at the gauge, or go back to the release.",
         )
     if kinds and step.kind not in kinds:
         raise NotAllowedError(
@@ -81,6 +94,19 @@ def sign_release(
     ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
     """
     step = require_step(rebuild, StepKind.RELEASE)
+    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id)
+    summary = f"{evidence['gauge_pa'] / 1e5:z.2f} bar gauge, rod stays in"
+    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
+
+
+def zero_proof(
+    rebuild: Rebuild,
+    step: Step,
+    fields: Mapping[str, str],
+    gauge_pa: float | None,
+    instrument_id: str,
+) -> dict[str, Any]:
+    """Give the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
     band = rebuild.specification.gas.release_zero_band
     if gauge_pa is None:
         raise NotAllowedError(
@@ -94,14 +120,12 @@ def sign_release(
             where=step.title,
             advice="Go on releasing slowly, pointed away. Do not open the unit.",
         )
-    evidence = {
+    return {
         **form_evidence(step, fields),
         "gauge_pa": gauge_pa,
         "band_pa": band,
         "instrument_id": instrument_id,
     }
-    summary = f"{gauge_pa / 1e5:z.2f} bar gauge, rod stays in"
-    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
 
 
 def capture_mass(
@@ -263,7 +287,7 @@ def reopen(rebuild: Rebuild, step_id: str, reason: str, *, gas_in_unit: bool) ->
 
 def abandon(rebuild: Rebuild, reason: str) -> list[Event]:
     """End a rebuild without a finished unit."""
-    require_step(rebuild)
+    going_step(rebuild)
     if not reason.strip():
         raise NotAllowedError(
             "abandoning needs a reason.",

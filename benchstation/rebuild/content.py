@@ -34,6 +34,7 @@ Pressure = Annotated[float, quantity(Dimension.PRESSURE)]
 Temperature = Annotated[float, quantity(Dimension.TEMPERATURE)]
 Seconds = Annotated[float, quantity(Dimension.TIME)]
 Leak = Annotated[float, quantity(Dimension.LEAK)]
+Force = Annotated[float, quantity(Dimension.FORCE)]
 Positive = Field(gt=0, allow_inf_nan=False)
 NotNegative = Field(ge=0, allow_inf_nan=False)
 

@@ -272,3 +272,9 @@ def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:
             if stack:
                 found[side] = stack
     return found
+
+
+def built_in_words(record: Mapping[str, Any]) -> dict[str, str]:
+    """Give the stacks as built, by side, in words; equal texts are equal piles of discs."""
+    stacks = built_in(record).items()
+    return {side: ", ".join(in_words(disc) for disc in merged(stack)) for side, stack in stacks}

@@ -114,6 +114,48 @@ class InstrumentChecked(Event):
     passed: bool
 
 
+# --- orders -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPlaced(Event):
+    """An order of units. ``due``: ISO date or empty; ``matched``: its units are a set.
+
+    Each of ``lines`` is one unit: ``line`` (its id), ``serial`` (empty until scanned),
+    ``specification_id`` and ``position``.
+    """
+
+    kind: ClassVar[str] = "order.placed"
+    order: str
+    due: str
+    note: str
+    matched: bool
+    lines: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderChanged(Event):
+    """An order as it is from now on; ``lines`` are units that came to it."""
+
+    kind: ClassVar[str] = "order.changed"
+    order: str
+    due: str
+    note: str
+    matched: bool
+    reason: str
+    lines: tuple[dict[str, Any], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderUnitWithdrawn(Event):
+    """A unit of an order that will not be worked."""
+
+    kind: ClassVar[str] = "order.withdrawn"
+    order: str
+    line: str
+    reason: str
+
+
 # --- one unit -----------------------------------------------------------------------------------
 
 
@@ -136,6 +178,8 @@ class RebuildOpened(UnitEvent):
     oil_lot: str
     order: str = ""
     position: str = ""
+    line: str = ""
+    """The unit of an order that this is; empty where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,6 +360,53 @@ class PhotoSetAside(UnitEvent):
     kind: ClassVar[str] = "photo.set_aside"
     step_id: str
     photo_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSetAside(UnitEvent):
+    """The unit leaves the bench for a while. ``gas`` says what is known of the gas in it."""
+
+    kind: ClassVar[str] = "unit.set_aside"
+    step_id: str
+    reason: str
+    gas: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFetched(UnitEvent):
+    """A unit that was set aside is on the bench again; what was proven before must be again."""
+
+    kind: ClassVar[str] = "unit.fetched"
+    step_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class ZeroProven(UnitEvent):
+    """The gas was proven out anew, as at the release, without going back to that step."""
+
+    kind: ClassVar[str] = "unit.zero_proven"
+    step_id: str
+    gauge_pa: float
+    band_pa: float
+    instrument_id: str
+    evidence: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class HandedOver(UnitEvent):
+    """Who works on the unit leaves it to somebody else, with a note."""
+
+    kind: ClassVar[str] = "unit.handed_over"
+    step_id: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandOverRead(UnitEvent):
+    """Somebody has read the note of a hand-over and goes on from there."""
+
+    kind: ClassVar[str] = "unit.hand_over_read"
+    step_id: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from benchstation.rebuild.events import (
     ChargeCaptured,
     DeviationSigned,
     Event,
+    HandedOver,
+    HandOverRead,
     HoldTested,
     LotChosen,
     MassCaptured,
@@ -24,7 +26,10 @@ from benchstation.rebuild.events import (
     StepSigned,
     TareLost,
     TareProven,
+    UnitFetched,
     UnitFiled,
+    UnitSetAside,
+    ZeroProven,
 )
 from benchstation.rebuild.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.rebuild.specification import Method, Specification, Step, StepKind
@@ -90,6 +95,31 @@ class Reopened:
 
 
 @dataclass(frozen=True, slots=True)
+class HandOver:
+    """A unit left by one person to another; ``read_by`` is empty until somebody has read it."""
+
+    step_id: str
+    note: str
+    person: str
+    utc: datetime
+    read_by: str = ""
+    read_utc: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does."""
+
+    step_id: str
+    reason: str
+    gas: str
+    person: str
+    utc: datetime
+    fetched_by: str = ""
+    fetched_utc: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Attempt:
     """A judged result, whether it stood or not; ``value`` is SI: kg, gauge Pa or Pa m3/s."""
 
@@ -124,6 +154,10 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    hand_overs: tuple[HandOver, ...] = ()
+    asides: tuple[Aside, ...] = ()
+    gas_unproven: bool = False
+    """The unit lay aside: that its gas is out must be proven anew."""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -170,6 +204,25 @@ class Rebuild:
     def deviated(self, step_id: str) -> bool:
         """Say whether a deviation was signed for a step that still stands."""
         return any(d.step_id == step_id for d in self.deviations)
+
+    @property
+    def unread(self) -> HandOver | None:
+        """Give the note of the last hand-over while nobody has read it."""
+        last = self.hand_overs[-1] if self.hand_overs else None
+        return None if last is None or last.read_by or self.ended else last
+
+    @property
+    def proof_due(self) -> bool:
+        """Say whether the gas must be proven out anew before the work at this step goes on.
+
+        That is between the release and the charge, after the unit lay aside.
+        """
+        step = self.current
+        if step is None or not self.gas_unproven:
+            return False
+        steps, of = self.specification.steps, self.specification.step_of
+        place = steps.index(step)
+        return steps.index(of(StepKind.RELEASE)) < place < steps.index(of(StepKind.CHARGE))
 
     @property
     def hold_reasons(self) -> tuple[str, ...]:
@@ -221,14 +274,28 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
     return replace(state, attempts=(*state.attempts, attempt))
 
 
+def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
+    if isinstance(event, UnitSetAside):
+        lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
+        return replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+    if not state.asides:
+        return state
+    back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)
+    return replace(state, asides=(*state.asides[:-1], back))
+
+
 def apply(state: Rebuild, fact: Fact) -> Rebuild:
     """Give the state after one more fact of this unit."""
     event, stamp = fact.event, (fact.person, fact.utc)
     match event:
         case StepSigned():
             signature = Signature(*stamp, event.summary, event.evidence)
+            released = event.step_id == state.specification.step_of(StepKind.RELEASE).id
             return replace(
-                state, signatures={**state.signatures, event.step_id: signature}, tare=None
+                state,
+                signatures={**state.signatures, event.step_id: signature},
+                tare=None,
+                gas_unproven=state.gas_unproven and not released,
             )
         case StepReopened():
             back = Reopened(event.step_id, event.reason, *stamp)
@@ -265,6 +332,16 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, alarms={**(state.alarms or {}), event.episode: event})
         case AlarmEpisodeRecorded():
             return replace(state, episodes=(*state.episodes, event))
+        case UnitSetAside() | UnitFetched():
+            return _aside(state, fact, event)
+        case ZeroProven():
+            return replace(state, gas_unproven=False)
+        case HandedOver():
+            given = HandOver(event.step_id, event.note, *stamp)
+            return replace(state, hand_overs=(*state.hand_overs, given))
+        case HandOverRead() if state.hand_overs:
+            read = replace(state.hand_overs[-1], read_by=fact.person, read_utc=fact.utc)
+            return replace(state, hand_overs=(*state.hand_overs[:-1], read))
         case RebuildAbandoned():
             return replace(state, ended="abandoned")
         case UnitFiled():

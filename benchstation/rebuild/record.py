@@ -39,6 +39,8 @@ class Surround:
     guard: GuardLimits
     lots: Mapping[str, OilLotReceived] = field(default_factory=dict)
     """All lots, for a unit that got oil from more than the one it was opened with."""
+    matched: Mapping[str, Any] | None = None
+    """The set that the unit belongs to, as it stood at filing."""
 
 
 def stamp(utc: datetime) -> str:
@@ -122,8 +124,59 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
             "limit_source": surround.guard.limit_source,
         },
         "decision_rule": f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
+        **_leaves(rebuild, surround, utc),
     }
+    if surround.matched is not None:
+        record["set"] = dict(surround.matched)
     return UnitFiled(rebuild.unit_id, rebuild.opened.serial, decision, bool(reasons), record)
+
+
+def _leaves(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, Any]:
+    """Give who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
+    if not rebuild.hand_overs and not rebuild.asides:
+        return {}
+    return {
+        "worked": [
+            {"name": _name(surround, person), "from": stamp(since), "until": stamp(until)}
+            for person, since, until in shifts(rebuild, surround.filed_by, utc)
+        ],
+        "hand_overs": [
+            {
+                "step": h.step_id,
+                "note": h.note,
+                "person": _name(surround, h.person),
+                "utc": stamp(h.utc),
+                "read_by": _name(surround, h.read_by),
+                "read_utc": stamp(h.read_utc) if h.read_utc else "",
+            }
+            for h in rebuild.hand_overs
+        ],
+        "asides": [
+            {
+                "step": a.step_id,
+                "reason": a.reason,
+                "gas": a.gas,
+                "person": _name(surround, a.person),
+                "utc": stamp(a.utc),
+                "fetched_by": _name(surround, a.fetched_by),
+                "fetched_utc": stamp(a.fetched_utc) if a.fetched_utc else "",
+            }
+            for a in rebuild.asides
+        ],
+    }
+
+
+def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, datetime, datetime]]:
+    """Give who had the unit from when until when; between two of them nobody had it."""
+    found: list[tuple[str, datetime, datetime]] = []
+    person, since = rebuild.opened_by, rebuild.opened_utc
+    ends = [(h.utc, h.read_by, h.read_utc) for h in rebuild.hand_overs]
+    ends += [(a.utc, a.fetched_by, a.fetched_utc) for a in rebuild.asides]
+    for end, next_person, begin in sorted(ends, key=lambda item: item[0]):
+        if person:
+            found.append((person, since, end))
+        person, since = next_person, begin or end
+    return [*found, (person or filed_by, since, utc)]
 
 
 def _without(body: dict[str, Any], *names: str) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from benchstation.physics.damper import (
 )
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.content import (
+    Force,
     Leak,
     Length,
     Mass,
@@ -146,6 +147,17 @@ class Steadiness(_Part):
     tare_band: Annotated[Mass, Positive] = 0.0003
 
 
+class Matching(_Part):
+    """How far the units of one set may lie apart: largest less smallest; ``None``: not judged."""
+
+    oil: Annotated[Volume, Positive] | None = None
+    """Net oil, as volume at the reference temperature."""
+    charge: Annotated[Pressure, Positive] | None = None
+    """Charge, brought to the reference temperature with the same fill."""
+    push_force: Annotated[Force, Positive] | None = None
+    """Push force of the rod, fully out, at the reference temperature."""
+
+
 class StepKind(StrEnum):
     """What a step asks for."""
 
@@ -253,10 +265,11 @@ class Specification(_Part):
     gas: GasCharge
     limits: Limits
     steadiness: Steadiness = Steadiness()
+    matching: Matching | None = None
     steps: tuple[Step, ...]
     stacks: Stacks | None = None
 
-    _LATER: ClassVar[frozenset[str]] = frozenset({"stacks"})
+    _LATER: ClassVar[frozenset[str]] = frozenset({"matching", "stacks"})
 
     @model_validator(mode="after")
     def _route_is_safe(self) -> "Specification":

@@ -38,6 +38,7 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.reports.recorded import recorded_story
+from benchstation.reports.remarks import left_lines, set_lines
 from benchstation.units import Dimension, UnitSystem
 from benchstation.whole_file import part_of, put_in_place
 from benchstation.words import Words
@@ -327,6 +328,8 @@ def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
         + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
+    more = (*set_lines(record, words), *left_lines(record))
+    lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []
     return [Spacer(1, 2 * mm), paragraph("Remarks", HEAD), *(paragraph(t, SMALL) for t in lines)]

@@ -26,10 +26,12 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
+from benchstation.station.intake import Intake, earlier_of
 from benchstation.station.known import Known, known_at
 from benchstation.station.lamp import Lamp
 from benchstation.station.mute import Mute
 from benchstation.station.oil import Standing, mixed, standing, weighing_for
+from benchstation.station.sets import UnitSet, set_of
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.station.steadying import Steadying, steadying_for
 from benchstation.station.watch import GuardWatch
@@ -99,6 +101,10 @@ class Desk:
     """The step's photographs by SHA-256."""
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
+    intake: Intake = field(default_factory=Intake)
+    """What is known of the next unit, or of the one that stands here."""
+    matched: UnitSet | None = None
+    """At the last step: the set that the unit belongs to."""
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -128,23 +134,35 @@ class Desk:
         unit_id = self.store.open_unit()
         if unit_id is None:
             return
+        rebuild, undo = self.folded(unit_id), ""
+        self.take(rebuild)
+        if rebuild.tare is not None:
+            undo = f" The tare is lost. {AGAIN}"
+            lost = TareLost(unit_id, rebuild.tare.step_id, "the station was started anew")
+            self.journal([lost])
+        self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
+        self.enter_step()
+
+    def folded(self, unit_id: str) -> Rebuild:
+        """Give a unit's state from its journal."""
         entries = self.store.entries(unit_id=unit_id)
-        opened = entries[0].event
+        opened = entries[0].event if entries else None
         if not isinstance(opened, RebuildOpened):
             raise StationError(
-                "the open unit's journal does not begin with its opening.",
+                "the unit's journal does not begin with its opening.",
                 where="journal",
                 advice="Verify the journal; nothing was changed.",
             )
         specification = self.shop.specifications[opened.specification_id, opened.revision]
-        self.rebuild = fold(entries, specification)
-        undo = ""
-        if self.rebuild.tare is not None:
-            undo = f" The tare is lost. {AGAIN}"
-            lost = TareLost(unit_id, self.rebuild.tare.step_id, "the station was started anew")
-            self.journal([lost])
-        self.say(f"{opened.serial} goes on where it was.{undo}", concern=bool(undo))
-        self.enter_step()
+        return fold(entries, specification)
+
+    def take(self, rebuild: Rebuild | None) -> None:
+        """Put a unit on the bench, or none, with what is known of its serial from before."""
+        self.rebuild = rebuild
+        self.intake = Intake()
+        if rebuild is not None:
+            serial = rebuild.opened.serial
+            self.intake = Intake(serial, earlier=earlier_of(self.store, serial, rebuild.unit_id))
 
     # --- actions -------------------------------------------------------------------------------
 
@@ -258,7 +276,7 @@ class Desk:
         rebuild = self.rebuild
         if rebuild is None:
             return False
-        if rebuild.charge is not None:
+        if rebuild.charge is not None or rebuild.gas_unproven:
             return True
         gauge_pa = self.gauge.good_value(self.clock.seconds())
         band = rebuild.specification.gas.release_zero_band
@@ -288,6 +306,8 @@ class Desk:
         rebuild = self.rebuild
         step = rebuild.current if rebuild else None
         key = (rebuild.unit_id, step.id) if rebuild and step else ("", "")
+        if rebuild is not None and rebuild.proof_due:
+            key = (rebuild.unit_id, "")
         if key == self._step:
             return
         self._step = key
@@ -296,7 +316,8 @@ class Desk:
         self.charge_wanted = self.hold_wanted = False
         self.steadying, self.known, self.typed, self.pictures = None, Known(), {}, {}
         self.sheet = ""
-        if rebuild is None or step is None:
+        self.matched = set_of(self.store, rebuild) if rebuild is not None else None
+        if rebuild is None or step is None or rebuild.proof_due:
             return
         self.known = known_at(self.store, rebuild, step)
         self.steadying = steadying_for(

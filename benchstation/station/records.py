@@ -1,6 +1,7 @@
 """Filed units for the Records page, read through the store's own read connection."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -31,7 +32,9 @@ from benchstation.rebuild.photos import photos_in
 from benchstation.rebuild.record import stamp
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
+from benchstation.reports.remarks import left_lines, set_lines
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
@@ -90,22 +93,26 @@ class Records:
         return (TermGroup("QA", terms),) if terms else ()
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
-        """Write the record as PDF and JSON into ``folder``, named by serial and time."""
-        filed = filed_record(self.store, unit_id)
-        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
-        stem = f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
+        """Write the record as PDF and JSON into ``folder``, and the label beside them."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
             return (
                 write_certificate(filed, folder / f"{stem}.pdf", system),
                 write_json(filed, folder / f"{stem}.json"),
+                write_label(filed, folder / f"{stem}_label.pdf", system),
             )
-        except OSError as error:
-            raise StationError(
-                f"the record cannot be written there ({error.strerror}).",
-                where=str(folder),
-                advice="Choose another folder; the record itself is safe.",
-            ) from error
+
+    def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the label alone."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
+            return (write_label(filed, folder / f"{stem}_label.pdf", system),)
+
+    def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
+        """Give a record with the name of its files: serial and time."""
+        filed = filed_record(self.store, unit_id)
+        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
+        return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
 
     def verify(self) -> str:
         """Check the hash chain, and say how many entries it has and where it ends.
@@ -154,6 +161,20 @@ def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
     ]
     groups = (("Disc stacks, from the piston", terms), ("In full", texts))
     return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
+
+
+@contextmanager
+def _writing(folder: Path) -> Iterator[None]:
+    """Make the folder, and word what the file system refuses."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+    except OSError as error:
+        raise StationError(
+            f"the record cannot be written there ({error.strerror}).",
+            where=str(folder),
+            advice="Choose another folder; the record itself is safe.",
+        ) from error
 
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
@@ -281,7 +302,10 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         )
         for a in record["alarms"]
     ]
-    groups = (unit, weighed, charged, steps, *_recorded(record), instruments)
+    matched = tuple(TermView(*line) for line in set_lines(record, words))
+    remarks += [TermView(*line) for line in left_lines(record)]
+    own_set = (TermGroup("Set", matched),) if matched else ()
+    groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 

@@ -22,8 +22,10 @@ from benchstation.bench_view import (
     SpecificationRow,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.queue_view import QueueView, UnitsRead
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.station.live import Live
+from benchstation.station.queue import Queue
 from benchstation.station.records import Records
 from benchstation.station.specifications import Specifications
 from benchstation.station.views.bench import bench_view
@@ -47,6 +49,8 @@ class Station:
         self._live = live
         self._records = records
         self._specifications = Specifications(records.store)
+        desk = live.desk
+        self._queue = Queue(records.store, desk.shop.current_specifications, desk.clock.utc)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -136,6 +140,14 @@ class Station:
         words = Words(self.display)
         return self._slow.submit(self._specifications.check, source, travel, at, words)
 
+    def find_queue(self) -> Future[QueueView]:
+        """Give the queue."""
+        return self._slow.submit(self._queue.find, Words(self.display))
+
+    def read_units(self, path: Path) -> Future[UnitsRead]:
+        """Read a list of units."""
+        return self._slow.submit(self._queue.read, path)
+
     def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
         """Find units."""
         return self._slow.submit(self._records.find, text, before)
@@ -147,6 +159,10 @@ class Station:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one record as PDF and JSON."""
         return self._slow.submit(self._records.export, unit_id, folder, self.display)
+
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one unit's label."""
+        return self._slow.submit(self._records.label, unit_id, folder, self.display)
 
     def verify_journal(self) -> Future[str]:
         """Verify the journal."""

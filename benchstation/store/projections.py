@@ -4,10 +4,9 @@ A unit's row shows the oil last judged and the charge last captured: at filing t
 that count, since the route asks for both anew after a step back.
 """
 
-import unicodedata
 from typing import Any
 
-from sqlalchemy import Connection, String, Table, bindparam, delete, insert, select, update
+from sqlalchemy import Connection, Table, bindparam, delete, insert, select, update
 
 from benchstation.rebuild.events import (
     AlarmChanged,
@@ -25,10 +24,13 @@ from benchstation.rebuild.events import (
     StepSigned,
     UnitDisposed,
     UnitEvent,
+    UnitFetched,
     UnitFiled,
+    UnitSetAside,
 )
 from benchstation.rebuild.parts import parts_in
-from benchstation.store.errors import NotStorableError
+from benchstation.store import order_projections
+from benchstation.store.fitting import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
     alarm_episode,
@@ -64,11 +66,6 @@ _LOTS = select(unit_lot.c.lot).where(unit_lot.c.unit_id == bindparam("this"))
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
 _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
-
-
-def serial_key(text: str) -> str:
-    """Give the form in which serials are compared: composed, without case."""
-    return unicodedata.normalize("NFC", text).casefold()
 
 
 def clear(connection: Connection) -> None:
@@ -109,6 +106,10 @@ def project(connection: Connection, entry: Entry) -> None:
             _change(connection, event, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
             _change(connection, event, disposition=event.disposition)
+        case UnitSetAside():
+            _change(connection, event, state="aside")
+        case UnitFetched():
+            _change(connection, event, state="open")
         case SpecificationApproved():
             _approve(connection, entry, event)
         case OilLotReceived():
@@ -123,12 +124,13 @@ def project(connection: Connection, entry: Entry) -> None:
             _episode(connection, event)
     if isinstance(event, UnitEvent):
         _instruments(connection, event)
+    order_projections.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
     this = {"this": event.specification_id, "number": event.revision}
     row = {
-        **event.body(),
+        **{name: value for name, value in event.body().items() if name in unit.c},
         "serial_key": serial_key(event.serial),
         "title": connection.execute(_TITLE, this).scalar() or "",
         "technician": entry.person,
@@ -140,18 +142,18 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "disposition": "",
         "opened_seq": entry.seq,
     }
-    connection.execute(insert(unit), _fitting(unit, row))
+    connection.execute(insert(unit), fitting(unit, row))
     _lot(connection, event.unit_id, event.oil_lot)
 
 
 def _lot(connection: Connection, unit_id: str, lot: str) -> None:
     if lot and lot not in connection.execute(_LOTS, {"this": unit_id}).scalars().all():
         row = {"unit_id": unit_id, "lot": lot}
-        connection.execute(insert(unit_lot), _fitting(unit_lot, row))
+        connection.execute(insert(unit_lot), fitting(unit_lot, row))
 
 
 def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
-    connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **_fitting(unit, values)})
+    connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **fitting(unit, values)})
 
 
 def _fit_parts(connection: Connection, event: StepSigned) -> None:
@@ -160,7 +162,7 @@ def _fit_parts(connection: Connection, event: StepSigned) -> None:
     for part in parts_in(event.evidence):
         lot = str(part.get("lot", ""))
         row = {"unit_id": event.unit_id, "step_id": event.step_id, "number": part["number"]}
-        rows.append(_fitting(unit_part, {**row, "lot": lot, "lot_key": serial_key(lot)}))
+        rows.append(fitting(unit_part, {**row, "lot": lot, "lot_key": serial_key(lot)}))
     if rows:
         connection.execute(_FORGET_PARTS, {"this": event.unit_id, "step": event.step_id})
         connection.execute(_FIT_PARTS, rows)
@@ -182,7 +184,7 @@ def _approve(connection: Connection, entry: Entry, event: SpecificationApproved)
 def _newest(connection: Connection, table: Table, entry: Entry, **values: Any) -> None:
     keys = [column == values[column.name] for column in table.primary_key]
     connection.execute(delete(table).where(*keys))
-    row = _fitting(table, {**values, "bench": entry.bench, "seq": entry.seq})
+    row = fitting(table, {**values, "bench": entry.bench, "seq": entry.seq})
     connection.execute(insert(table), row)
 
 
@@ -190,7 +192,7 @@ def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
     this = {"this": event.episode}
     changed = {"state": event.state, "peak_gauge_pa": event.peak_gauge_pa}
     if connection.execute(_STATE, this).first():
-        connection.execute(_CHANGE_EPISODE, {**this, **_fitting(alarm_episode, changed)})
+        connection.execute(_CHANGE_EPISODE, {**this, **fitting(alarm_episode, changed)})
         return
     row = {
         **changed,
@@ -202,7 +204,7 @@ def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
         "reason": event.reason,
         "trace_sha256": "",
     }
-    connection.execute(insert(alarm_episode), _fitting(alarm_episode, row))
+    connection.execute(insert(alarm_episode), fitting(alarm_episode, row))
 
 
 def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
@@ -215,9 +217,9 @@ def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
             "ended_utc": utc_from(event.ended_utc) if event.ended_utc else None,
         }
     except ValueError as error:
-        raise _unfit(f"'{event.started_utc}' to '{event.ended_utc}' are no times") from error
+        raise unfit(f"'{event.started_utc}' to '{event.ended_utc}' are no times") from error
     row = {**event.body(), "state": state or "normal", **times}
-    connection.execute(insert(alarm_episode), _fitting(alarm_episode, row))
+    connection.execute(insert(alarm_episode), fitting(alarm_episode, row))
 
 
 def _instruments(connection: Connection, event: UnitEvent) -> None:
@@ -227,8 +229,7 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
     names -= set(connection.execute(_INSTRUMENTS, {"this": event.unit_id}).scalars())
     rows = [{"unit_id": event.unit_id, "instrument_id": name} for name in sorted(names)]
     if rows:
-        fitting = [_fitting(unit_instrument, row) for row in rows]
-        connection.execute(_USE, fitting)
+        connection.execute(_USE, [fitting(unit_instrument, row) for row in rows])
 
 
 def instruments_of(event: Event) -> set[str]:
@@ -240,20 +241,3 @@ def instruments_of(event: Event) -> set[str]:
         listed = event.record.get("instruments", [])
         names += [i.get("id", "") for i in listed if isinstance(i, dict)]
     return {name for name in names if isinstance(name, str) and name}
-
-
-def _fitting(table: Table, row: dict[str, Any]) -> dict[str, Any]:
-    # SQLite keeps any text whatever the column says; other databases would refuse it later.
-    for name, value in row.items():
-        column = table.c[name].type
-        if not isinstance(value, str) or not isinstance(column, String):
-            continue
-        if "\0" in value or len(value) > (column.length or len(value)):
-            raise _unfit(f"the {name.replace('_', ' ')} is too long or holds a null character")
-    return row
-
-
-def _unfit(why: str) -> NotStorableError:
-    return NotStorableError(
-        f"{why}.", where="records", advice="Nothing of it was kept. Correct it, then do it again."
-    )

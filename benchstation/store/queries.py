@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Select, literal, or_, select, tuple_
 from benchstation.store.canonical import parsed
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.projections import serial_key
+from benchstation.store.fitting import serial_key
 from benchstation.store.schema import (
     UtcText,
     journal,

@@ -151,7 +151,7 @@ unit = Table(
     Column("target_gauge_pa", Float),
     Column("opened_seq", Integer, nullable=False),
     Column("filed_seq", Integer),
-    CheckConstraint("state IN ('open', 'filed', 'abandoned')", name="ck_unit_state"),
+    CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
     Index("ix_unit_newest", "sort_utc", "unit_id"),
     Index("ix_unit_state", "state", "sort_utc", "unit_id"),
     Index("ix_unit_serial", "serial_key"),
@@ -186,6 +186,45 @@ unit_lot = Table(
     Column("lot", String(200), primary_key=True),
     Index("ix_unit_lot", "lot", "unit_id"),
     sqlite_with_rowid=False,
+)
+
+unit_aside = Table(
+    "unit_aside",
+    projections,
+    Column("unit_id", String(64), primary_key=True),
+    Column("reason", String, nullable=False),
+    Column("gas", String(64), nullable=False),
+    Column("since_utc", UtcText, nullable=False),
+)
+
+shop_order = Table(
+    "shop_order",
+    projections,
+    Column("order", String(200), primary_key=True),
+    Column("due", String(10), nullable=False),
+    Column("note", String, nullable=False),
+    Column("matched", Boolean, nullable=False),
+    Column("placed_by", String(200), nullable=False),
+    Column("placed_utc", UtcText, nullable=False),
+)
+
+order_line = Table(
+    "order_line",
+    projections,
+    Column("line", String(64), primary_key=True),
+    Column("order", String(200), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("serial", String(200), nullable=False),
+    Column("serial_key", String(200), nullable=False),
+    Column("specification_id", String(200), nullable=False),
+    Column("position", String(200), nullable=False),
+    Column("state", String(20), nullable=False),
+    Column("unit_id", String(64), nullable=False),
+    Column("reason", String, nullable=False),
+    Column("changed_utc", UtcText, nullable=False),
+    Index("ix_order_line_order", "order", "place"),
+    Index("ix_order_line_serial", "serial_key"),
+    Index("ix_order_line_unit", "unit_id"),
 )
 
 specification = Table(

@@ -37,6 +37,7 @@ from benchstation.ui.widgets.sound import Sounder, listen_for_alarms
 LEAST_SIZE = (1180, 720)
 PAGES = (
     ("bench", "Bench", "F2"),
+    ("queue", "Queue", "F3"),
     ("records", "Records", "F4"),
     ("specifications", "Specifications", "F5"),
     ("instruments", "Instruments", "F6"),
@@ -110,6 +111,7 @@ class Window(QWidget):
         self.bridge.seen.connect(self._on_seen)
         self.bridge.lost.connect(self._on_lost)
         self.bench.told.connect(self.tell)
+        self.bench.searched.connect(self._to_records)
         self.banners.acknowledged.connect(self._on_acknowledged)
         self.foot.pressed.connect(self.switch)
         self.sounder.changed.connect(self._on_sound)
@@ -227,6 +229,11 @@ class Window(QWidget):
             from benchstation.ui.pages.specifications import SpecificationsPage
 
             page = SpecificationsPage(self.bridge)
+        elif name == "queue":
+            from benchstation.ui.pages.queue import QueuePage
+
+            page = QueuePage(self.bridge)
+            page.to_bench.connect(self._to_bench)
         elif name == HELP[0]:
             from benchstation.ui.pages.help import HelpPage
 
@@ -237,6 +244,17 @@ class Window(QWidget):
             page = InstrumentsPage(self.bridge, self._adding)
         page.told.connect(self.tell)
         return page
+
+    @Slot()
+    def _to_bench(self) -> None:
+        self._go("bench")
+        # The page that goes would hand its keyboard to whatever comes next.
+        self.bench.task.begin()
+
+    @Slot(str)
+    def _to_records(self, serial: str) -> None:
+        self._go("records")
+        self._made["records"].search_for(serial)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
         for name, title, key in PAGES:

@@ -138,3 +138,76 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.until_step("charge")
     assert desk.unit().hold_reasons == ("oil weighed by hand",)
     assert desk.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
+
+
+@pytest.mark.timeout(150)
+def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fetched(person):
+    window = person.window
+
+    def scan(text: str) -> None:
+        person.qtbot.keyClicks(window.focusWidget(), text)
+        person.key("Return")
+
+    def reason(text: str) -> None:
+        question = window.bench.task.action_bar.question
+        person.until(question.isVisible)
+        scan(text)
+
+    person.until_step("sign-in")
+    person.fill(person="kofler", pin=demo.PIN)
+    person.key("Return")
+    person.until_step("open")
+    person.key("F3")
+    queue = window._made["queue"]
+    person.until(lambda: queue.view is not None)
+    person.key("Ctrl+N")
+    person.key("Ctrl+4")
+    fields = {row.field.id: row.editor for row in queue.form.rows}
+    person.qtbot.keyClicks(fields["order"], "A-77")
+    fields["family"].setFocus()
+    person.qtbot.keyClick(fields["family"], Qt.Key.Key_Home)
+    while fields["family"].currentData() != "mr-46-front":
+        person.qtbot.keyClick(fields["family"], Qt.Key.Key_Down)
+    for n in range(1, 5):
+        person.qtbot.keyClicks(fields[f"serial{n}"], f"S-{n}")
+    person.key("Ctrl+S")
+    person.until(lambda: len(queue.list.rows.rows) == 4)
+    assert queue.sets[0].shown.positions[3] == "rear right"
+    person.key("F2")
+    window.bench.task.begin()
+    scan("s-2")
+    person.until(lambda: window.bench.task.form.values()["order"] == "A-77")
+    values = window.bench.task.form.values()
+    assert values["position"] == "front right"
+    if not values["lot"]:
+        person.fill(lot="L-0417")
+    person.key("Return")
+    person.until_step("intake")
+    person.key("Ctrl+T")
+    reason("half looked over")
+    person.until_step("sign-in")
+    person.fill(person="wieland", pin=demo.PIN)
+    person.key("Return")
+    person.until_step("note")
+    assert person.task.lines[0][0] == "Handed over: half looked over"
+    person.key("Return")
+    person.until_step("intake")
+    person.key("Ctrl+W")
+    reason("waits for a kit")
+    person.until(lambda: "the gauge shows" in window.foot.line.message.text)
+    person.hand.set_vent(0.6)
+    gauge = person.station._live.desk.gauge.instrument
+    person.until(lambda: gauge.latest().value < 1000.0)
+    person.key("Ctrl+W")
+    reason("waits for a kit")
+    person.until_step("open")
+    assert "not proven out" in window.view.said
+    person.key("F3")
+    person.until(lambda: any(row.state == "set aside" for row in queue.list.rows.rows))
+    place = next(n for n, row in enumerate(queue.list.rows.rows) if row.state == "set aside")
+    assert "waits for a kit" in queue.list.rows.rows[place].reason
+    spot = queue.list.visualRect(queue.list.rows.index(place, 0)).center()
+    person.qtbot.mouseClick(queue.list.viewport(), Qt.MouseButton.LeftButton, pos=spot)
+    person.key("Return")
+    person.until(lambda: window.page == "bench")
+    person.until_step("intake")

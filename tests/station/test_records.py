@@ -49,7 +49,11 @@ def test_opened_with_both_traces_and_anchor(records):
 
 def test_exported_under_a_safe_name(records, tmp_path):
     (row,) = records.find("")
-    pdf, exported = records.export(row.unit_id, tmp_path / "out", UnitSystem.METRIC)
+    pdf, exported, label = records.export(row.unit_id, tmp_path / "out", UnitSystem.METRIC)
+    assert label.name == f"{pdf.stem}_label.pdf"
+    label.unlink()
+    assert records.label(row.unit_id, label.parent, UnitSystem.METRIC) == (label,)
+    assert label.read_bytes().startswith(b"%PDF")
     assert pdf.parent == exported.parent == tmp_path / "out"
     assert pdf.name.startswith("MR-77_a_2026")
     assert pdf.read_bytes().startswith(b"%PDF")

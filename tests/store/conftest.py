@@ -17,6 +17,9 @@ from benchstation.rebuild.events import (
     MassCaptured,
     OilJudged,
     OilLotReceived,
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
     PersonEnrolled,
     RebuildAbandoned,
     RebuildOpened,
@@ -25,7 +28,9 @@ from benchstation.rebuild.events import (
     StepSigned,
     TareProven,
     UnitDisposed,
+    UnitFetched,
     UnitFiled,
+    UnitSetAside,
 )
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
@@ -124,13 +129,15 @@ def sample_of(hint):
 def samples():
     """One event of each kind; texts that name things are plain, those of a device are not."""
     plain = {"unit_id": "u1", "trace_sha256": "", "started_utc": "2026-03-04T09:00:00.123Z",
-             "ended_utc": "2026-03-04T09:01:00.000Z", "serial": "MR-1"}  # fmt: skip
+             "ended_utc": "2026-03-04T09:01:00.000Z", "serial": "MR-1",
+             "lines": ()}  # fmt: skip
     plain["photo_sha256"] = hashlib.sha256(b"a photograph").hexdigest()
     found = {}
     for kind, cls in EVENT_TYPES.items():
         hints = typing.get_type_hints(cls)
         body = {f.name: sample_of(hints[f.name]) for f in dataclasses.fields(cls)}
         named = {n: "thing" for n, v in body.items() if isinstance(v, str) and n not in FREE}
+        plain["line"] = "l-1" if kind == "order.withdrawn" else ""
         found[kind] = cls(**{**body, **named, **{n: v for n, v in plain.items() if n in body}})
     return found
 
@@ -145,18 +152,33 @@ def life():
             yield PersonEnrolled(f"p{n}", f"Person {n}", ("technician",))
             yield OilLotReceived(f"L-{n}", "oil", 850.0 + n, 5e-4)
             yield SpecificationApproved("mr-46", n + 1, "MR 46", f"Title {n}", {"n": n}, f"{n:064}")
+        lines = [
+            {"line": f"l{n}", "serial": f"Ab-{n}", "position": f"at {n}"} for n in range(units)
+        ]
+        yield OrderPlaced("A-1", "2026-03-31", "", False, tuple(lines[:3]))
+        yield OrderChanged("A-1", "", "a note", True, "more came", tuple(lines[3:]))
         for n in range(units):
-            yield from _unit(rng, f"u{seed}-{n}", f"Ab-{rng.randrange(units)}", last=n == units - 1)
+            line = f"l{n}" if rng.random() < 0.7 else ""
+            if not line and rng.random() < 0.5:
+                yield OrderUnitWithdrawn("A-1", f"l{n}", "sold")
+            yield from _unit(
+                rng, f"u{seed}-{n}", f"Ab-{rng.randrange(units)}", line, last=n == units - 1
+            )
 
     return make
 
 
-def _unit(rng, unit, serial, *, last):
-    yield RebuildOpened(unit, serial, "MR 46", "mr-46", rng.randint(1, 4), f"L-{rng.randrange(3)}")
+def _unit(rng, unit, serial, line, *, last):
+    lot = f"L-{rng.randrange(3)}"
+    yield RebuildOpened(unit, serial, "MR 46", "mr-46", rng.randint(1, 4), lot, line=line)
     for _ in range(rng.randrange(12)):
         yield rng.choice(_STORIES)(rng, unit)
-    if last and rng.random() < 0.5:
+    if last:
+        yield UnitSetAside(unit, "oil", "waits for seals", "proven out")
         return
+    if rng.random() < 0.3:
+        yield UnitSetAside(unit, "oil", "waits for seals", "proven out")
+        yield UnitFetched(unit, "oil")
     if rng.random() < 0.2:
         yield RebuildAbandoned(unit, "leaks")
         return

@@ -4,7 +4,15 @@ from datetime import datetime, timedelta, timezone
 import pytest
 import rfc8785
 
-from benchstation.rebuild.events import EVENT_TYPES, RebuildAbandoned, UnitDisposed
+from benchstation.rebuild.events import (
+    EVENT_TYPES,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    RebuildAbandoned,
+    UnitDisposed,
+    UnitFetched,
+    UnitSetAside,
+)
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
@@ -12,6 +20,17 @@ from benchstation.store.schema import utc_text
 
 PHOTO = b"a photograph"
 BEFORE = {"unit.disposed": "filing", "unit.opened": None}
+
+
+def _before(event):
+    """Give what must be on record before an event."""
+    match event:
+        case UnitFetched():
+            return [UnitSetAside(event.unit_id, "oil", "waits", "charged")]
+        case OrderUnitWithdrawn():
+            return [OrderPlaced("A-9", "", "", False, ({"line": event.line},))]
+        case _:
+            return []
 
 
 def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filing, clock):
@@ -23,9 +42,11 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
             event = _with_unit(sample, unit)
             first = [] if kind == "unit.opened" else [opening(unit)]
             first += [filing(unit)] if isinstance(event, UnitDisposed) else []
+            first += _before(event)
             last = [] if kind in ("unit.filed", "unit.abandoned", "unit.disposed") else [
                 RebuildAbandoned(unit, "enough")
             ]  # fmt: skip
+            last = [UnitFetched(unit, "oil"), *last] if kind == "unit.set_aside" else last
             photos = {hashlib.sha256(PHOTO).hexdigest(): PHOTO} if kind == "photo.taken" else None
             store.append([*first, event, *last], person="ines", utc=clock(), photos=photos)
             given[kind] = event

@@ -19,8 +19,9 @@ from benchstation.bench_view import (
     Tone,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.queue_view import QueueView, UnitsRead
 from benchstation.units import UnitSystem
-from tests.ui import fake_specifications
+from tests.ui import fake_queue, fake_specifications
 from tests.ui.fake_moments import (
     GAUGE,
     SCALE,
@@ -131,6 +132,9 @@ class FakeStation:
         self.acted: list[tuple[str, dict[str, str]]] = []
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
+        self.queue = fake_queue.QUEUE
+        self.labels: list[tuple[str, Path]] = []
+        self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
         self.opened: list[tuple[str, float, str]] = []
@@ -180,6 +184,13 @@ class FakeStation:
     def listen(self, callback: Callable[[], None]) -> None:
         self.callbacks.append(callback)
 
+    def find_queue(self) -> Future[QueueView]:
+        return self._answer(self.queue)
+
+    def read_units(self, path: Path) -> Future[UnitsRead]:
+        self.lists_read.append(path)
+        return self._answer(UnitsRead("serial,family", "2 units in 1 order.", ("A-9: a, b",)))
+
     def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
         self.found.append((text, before))
         fitting = [r for r in self.records if text.lower() in f"{r.serial} {r.technician}".lower()]
@@ -196,6 +207,10 @@ class FakeStation:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.labels.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}_label.pdf"])
 
     def verify_journal(self) -> Future[str]:
         return self._answer("1482 entries, all in order; head 3f9a3f9a.")

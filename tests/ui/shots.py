@@ -28,6 +28,7 @@ SPECIFICATIONS = (
     "draft-wrong",
     "draft-waits",
 )
+QUEUE = ("queue", "queue-set", "queue-four", "queue-place", "queue-list")
 OTHERS = (
     "demo",
     "error",
@@ -37,6 +38,7 @@ OTHERS = (
     "record",
     "no-records",
     "instruments",
+    *QUEUE,
     *SPECIFICATIONS,
 )
 SIZES = ((1280, 800), (1600, 900))
@@ -63,6 +65,18 @@ def turn_to_specifications(window: Window, name: str) -> None:
     if name == "draft-waits":
         page.press_key("Esc")
     QTest.qWait(120)
+
+
+def turn_to_queue(window: Window, name: str) -> None:
+    """Go to the queue and into the moment of this name."""
+    window.switch("queue")
+    QTest.qWait(60)
+    page = window._made["queue"]
+    if name in ("queue-set", "queue-four"):
+        page.list.setCurrentIndex(page.list.rows.index(2 if name == "queue-set" else 4, 0))
+    for key in {"queue-place": ("Ctrl+N", "Ctrl+4"), "queue-list": ("Ctrl+O",)}.get(name, ()):
+        page.press_key(key)
+    QTest.qWait(60)
 
 
 def draw(folder: Path, names: list[str]) -> None:
@@ -103,6 +117,8 @@ def draw(folder: Path, names: list[str]) -> None:
                     page = window._made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
                     QTest.qWait(60)
+                if name in QUEUE:
+                    turn_to_queue(window, name)
                 if name in SPECIFICATIONS:
                     turn_to_specifications(window, name)
                 window.grab().save(str(folder / f"{name}-{tag}.png"))

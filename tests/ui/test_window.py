@@ -26,7 +26,13 @@ from tests.ui.fake_moments import (
 )
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 
-PAGES = (("F2", "bench"), ("F4", "records"), ("F5", "specifications"), ("F6", "instruments"))
+PAGES = (
+    ("F2", "bench"),
+    ("F3", "queue"),
+    ("F4", "records"),
+    ("F5", "specifications"),
+    ("F6", "instruments"),
+)
 
 
 def place(widget: QWidget, window: QWidget):

@@ -99,9 +99,8 @@ def deviation_events(
 ) -> list[Event]:
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert desk.person is not None
-    events = commands.sign_deviation(
-        rebuild, desk.person, fields.get("reason", ""), step.title.lower()
-    )
+    subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
+    events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
     if step.kind not in ACCEPTED_WHOLE:
         return events
     try:

@@ -4,7 +4,10 @@ from collections.abc import Mapping
 
 from benchstation import __version__
 from benchstation.rebuild import commands
+from benchstation.rebuild.commands import NotAllowedError, require_step
+from benchstation.rebuild.matching import set_in_record
 from benchstation.rebuild.record import Surround, file_unit
+from benchstation.rebuild.specification import StepKind
 from benchstation.station.desk import Desk
 
 
@@ -12,6 +15,14 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
     """File the finished unit's record, once and for good."""
     rebuild = desk.unit()
     assert desk.person is not None
+    step = require_step(rebuild, StepKind.FILE)
+    matched = desk.matched
+    if matched is not None and matched.against and not rebuild.deviated(step.id):
+        raise NotAllowedError(
+            f"it does not match its set: {', '.join(s.what for s in matched.against)}.",
+            where=rebuild.opened.serial,
+            advice="Work it again, or have a lead or QA accept it as a deviation.",
+        )
     surround = Surround(
         desk.shop.name,
         desk.shop.bench,
@@ -22,6 +33,7 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
         [desk.scale.registered, desk.gauge.registered],
         desk.watch.limits,
         desk.shop.lots,
+        set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
     )
     filed = file_unit(rebuild, surround, desk.clock.utc())
     desk.journal([filed])

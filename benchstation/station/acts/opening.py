@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import RebuildOpened
 from benchstation.rebuild.rebuild import opened_rebuild
+from benchstation.station.acts.orders import line_for
 from benchstation.station.desk import Desk
 from benchstation.store.queries import earlier_rebuilds
 
@@ -29,6 +30,12 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             where="Open a unit",
             advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
         )
+    if desk.intake.serial and desk.intake.serial.casefold() != serial.casefold():
+        raise NotAllowedError(
+            f"the form was filled for {desk.intake.serial}, and the serial is {serial}.",
+            where="Open a unit",
+            advice="Press Enter in the serial: the rest is looked up anew.",
+        )
     if not found or lot not in desk.shop.lots:
         raise NotAllowedError(
             "the specification or the oil lot is missing.",
@@ -43,6 +50,8 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             where="Open a unit",
             advice="Choose a lot of that oil.",
         )
+    order, position = fields.get("order", "").strip(), fields.get("position", "").strip()
+    line = line_for(desk, serial, order, position, specification.id)
     opened = RebuildOpened(
         uuid.uuid4().hex,
         serial,
@@ -50,13 +59,15 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
         specification.id,
         specification.revision,
         lot,
-        fields.get("order", "").strip(),
-        fields.get("position", "").strip(),
+        line.order if line else order,
+        (line.position if line else "") or position,
+        line.line if line else "",
     )
     assert desk.person is not None
     (entry,) = desk.store.append([opened], person=desk.person.person_id, utc=desk.clock.utc())
-    desk.rebuild = opened_rebuild(entry, specification)
-    return f"{serial} is open: {specification.family}.{_before(desk, opened)}"
+    desk.take(opened_rebuild(entry, specification))
+    stands = f" Order {line.order}." if line else ""
+    return f"{serial} is open: {specification.family}.{stands}{_before(desk, opened)}"
 
 
 def _before(desk: Desk, opened: RebuildOpened) -> str:
@@ -78,5 +89,5 @@ def next_unit(desk: Desk, fields: Mapping[str, str]) -> str:
     """Take an ended unit off the bench."""
     if desk.rebuild is not None and not desk.rebuild.ended:
         raise NotAllowedError("this unit is not filed yet.", where=desk.rebuild.opened.serial)
-    desk.rebuild = None
+    desk.take(None)
     return "The bench is free."

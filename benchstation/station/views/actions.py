@@ -6,6 +6,9 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
 from benchstation.station.desk import Desk
 
+EARLIER = "earlier"
+"""The window itself does this one: it opens the records of the serial."""
+
 
 def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
     """Give the action that accepts a result outside its limits, and who may do it."""
@@ -28,6 +31,8 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
     if desk.person is None:
         return tuple(actions)
     rebuild = desk.rebuild
+    if desk.intake.serial:
+        actions.append(_earlier(desk))
     if rebuild is not None and not rebuild.ended:
         signed = bool(rebuild.signatures)
         actions += [
@@ -40,6 +45,15 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
                 needs_reason=True,
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
+            ActionView("set_aside", "Set aside", "Ctrl+W", needs_reason=True),
+            ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True),
         ]
     actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
     return tuple(actions)
+
+
+def _earlier(desk: Desk) -> ActionView:
+    earlier = desk.intake.earlier
+    times = f" ({earlier.times})" if earlier else ""
+    why = "" if earlier else "no earlier rebuild of it is filed"
+    return ActionView(EARLIER, f"Earlier rebuilds{times}", "Ctrl+G", earlier is not None, why)

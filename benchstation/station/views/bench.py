@@ -38,6 +38,7 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         notes=notes,
         said=desk.message,
         said_tone=Tone.CAUTION if desk.concern else Tone.GOOD,
+        serial=desk.intake.serial,
     )
 
 

@@ -1,20 +1,18 @@
 """The middle of the page: what to do at the step at hand."""
 
-from benchstation.bench_view import (
-    ActionView,
-    BigNumber,
-    FieldKind,
-    FieldView,
-    TaskView,
-    Tone,
-)
+from dataclasses import replace
+
+from benchstation.bench_view import ActionView, FieldKind, FieldView, TaskView, Tone
 from benchstation.people import Role
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.views.charge import charge_task
 from benchstation.station.views.forms import form_fields, sign_action
+from benchstation.station.views.matching import against_set, file_actions
+from benchstation.station.views.pausing import left_by, proof_task
 from benchstation.station.views.recorded import recorded_task
+from benchstation.station.views.released import zero_at_gauge
 from benchstation.station.views.weigh import weigh_task
 from benchstation.words import Words
 
@@ -31,6 +29,12 @@ def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
     step = rebuild.current
     if step is None:
         return _ended(rebuild)
+    if rebuild.proof_due:
+        return left_by(rebuild, proof_task(desk, rebuild, step, words))
+    return left_by(rebuild, _at(desk, rebuild, step, words))
+
+
+def _at(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
     match step.kind:
         case StepKind.WEIGH | StepKind.BLEED:
             return weigh_task(desk, rebuild, step, words)
@@ -39,7 +43,7 @@ def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
         case StepKind.RELEASE:
             return _release(desk, rebuild, step, words)
         case StepKind.FILE:
-            return _file(rebuild, step)
+            return _file(desk, rebuild, step, words)
         case _:
             return recorded_task(desk, rebuild, step, words)
 
@@ -72,12 +76,13 @@ def _open(desk: Desk) -> TaskView:
     lots = tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.lots.values())
     ready = bool(specifications and lots)
     fields = (
-        FieldView("serial", "Serial", FieldKind.TEXT, hint="scan or type it"),
+        FieldView("serial", "Serial", FieldKind.TEXT, hint="scan or type it", looks_up="look_up"),
         FieldView("specification", "Family", FieldKind.CHOICE, choices=specifications),
         FieldView("lot", "Oil lot", FieldKind.CHOICE, choices=lots),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
         FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
     )
+    known = desk.intake.fields()
     return TaskView(
         OPEN,
         "Next unit",
@@ -85,7 +90,7 @@ def _open(desk: Desk) -> TaskView:
         if ready
         else "This bench has no specification or no oil lot yet. A lead adds them first: "
         "see 'Set up a bench' in the README.",
-        fields=fields if ready else (),
+        fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
                 "open",
@@ -100,32 +105,20 @@ def _open(desk: Desk) -> TaskView:
 
 
 def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    band = rebuild.specification.gas.release_zero_band
-    gauge = desk.gauge.good_value(desk.clock.seconds())
-    empty = gauge is not None and abs(gauge) <= band
-    number = words.pressure_shown(gauge if gauge is not None else float("nan"))
-    if gauge is None:
-        line, tone = "no valid reading: this never counts as zero", Tone.DANGER
-    elif empty:
-        line, tone = f"inside ± {words.pressure(band)}", Tone.GOOD
-    else:
-        line, tone = (
-            f"still under pressure; go on until inside ± {words.pressure(band)}",
-            Tone.CAUTION,
-        )
+    empty, number, (line, tone) = zero_at_gauge(desk, rebuild, words)
     return TaskView(
         step.id,
         step.title,
         step.instruction,
         step.cautions,
-        big=BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone),
+        big=number,
         lines=((line, tone),),
         fields=form_fields(desk, step),
         actions=(sign_action(empty, "" if empty else line),),
     )
 
 
-def _file(rebuild: Rebuild, step: Step) -> TaskView:
+def _file(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
     lines = [
         (f"{s.title}: {rebuild.signatures[s.id].summary}", Tone.PLAIN)
         for s in rebuild.specification.steps
@@ -137,8 +130,8 @@ def _file(rebuild: Rebuild, step: Step) -> TaskView:
         step.title,
         step.instruction,
         step.cautions,
-        lines=(*holds, *lines),
-        actions=(ActionView("file", "File this unit", "Return", primary=True),),
+        lines=(*against_set(desk.matched, words), *holds, *lines),
+        actions=file_actions(desk, rebuild, step),
     )
 
 

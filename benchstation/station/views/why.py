@@ -10,6 +10,8 @@ from benchstation.rebuild.specification import Specification, StepKind
 from benchstation.station.acts.evidence import expected_force
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of, oil_goal_kg
+from benchstation.station.views.earlier import earlier_groups
+from benchstation.station.views.matching import set_groups
 from benchstation.station.views.weighings import weighings_group
 from benchstation.units import Dimension, shown
 from benchstation.words import Words
@@ -24,7 +26,7 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     rebuild = desk.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
-        return ()
+        return earlier_groups(desk.intake, words) if rebuild is None else ()
     specification = rebuild.specification
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
@@ -37,7 +39,12 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     expected = expected_force(desk, rebuild, step)
     if expected is not None:
         return (_push_force(expected, words), _specified(specification, words))
-    return (_specified(specification, words), _fill(specification, desk.oil(), words))
+    return (
+        *set_groups(desk.matched, words),
+        *(earlier_groups(desk.intake, words) if not rebuild.signatures else ()),
+        _specified(specification, words),
+        _fill(specification, desk.oil(), words),
+    )
 
 
 def _push_force(expected: PushForce, words: Words) -> TermGroup:

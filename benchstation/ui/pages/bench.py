@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
@@ -14,18 +14,23 @@ from benchstation.ui.widgets.route import Route
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
+EARLIER = "earlier"
+"""The side action that this page does itself."""
 LEFT_PX, RIGHT_PX = (216, 320), (240, 370)
 
 
 class BenchPage(Page):
     """One unit at a time."""
 
+    searched = Signal(str)
+    """The serial whose records somebody wants to see."""
+
     def __init__(
         self, bridge: Bridge, demo_hand: DemoHand | None = None, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self._bridge = bridge
-        self._step = ""
+        self._step = self._serial = ""
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
         row = QHBoxLayout(self)
@@ -58,13 +63,14 @@ class BenchPage(Page):
         self.task.chosen.connect(self._on_chosen)
         self.task.edited.connect(self._on_edited)
         self.side.chosen.connect(self._on_chosen)
+        self.task.form.asked.connect(self._on_asked)
         self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
             part.refused.connect(self._on_refused)
 
     def show_view(self, view: BenchView) -> None:
         """Show a moment."""
-        self._step = view.task.step_id
+        self._step, self._serial = view.task.step_id, view.serial
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self.task.show_task(view.task)
@@ -92,6 +98,9 @@ class BenchPage(Page):
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
+        if action == EARLIER:
+            self.searched.emit(self._serial)
+            return
         pressed = (self._step, action)
         if pressed in self._under_way:
             return
@@ -113,6 +122,16 @@ class BenchPage(Page):
     def _on_failed(self, pressed: tuple[str, str], message: Message) -> None:
         self._under_way.discard(pressed)
         self.told.emit(message)
+
+    @Slot(str)
+    def _on_asked(self, action: str) -> None:
+        """Look up what a field names; the form is filled when the answer is there."""
+        self._bridge.act(action, self.task.form.values(), self._on_filled, self.told.emit)
+
+    def _on_filled(self, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._bridge.refresh()
+        self.task.form.go_on()
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:

@@ -24,7 +24,7 @@ NONE_YET = (
     "its oil or of a part."
 )
 NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
-SEARCH, MORE, EXPORT, VERIFY = "search", "more", "export", "verify"
+SEARCH, MORE, EXPORT, VERIFY, LABEL = "search", "more", "export", "verify", "label"
 
 
 class RecordsPage(Page):
@@ -131,6 +131,7 @@ class RecordsPage(Page):
                     not verifying,
                     "the check is running" if verifying else "",
                 ),
+                ActionView(LABEL, "Write label", "Ctrl+B", can, "" if can else why),
                 ActionView(
                     EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
                 ),
@@ -145,8 +146,8 @@ class RecordsPage(Page):
             self.search.selectAll()
         elif action == MORE:
             self._older()
-        elif action == EXPORT:
-            self._export()
+        elif action in (EXPORT, LABEL):
+            self._export(action)
         else:
             self._start(VERIFY, "Checking every entry of the journal…")
             self._bridge.follow(
@@ -171,6 +172,11 @@ class RecordsPage(Page):
     @Slot(str)
     def _on_refused(self, why: str) -> None:
         self.told.emit(Message(why, Tone.CAUTION))
+
+    def search_for(self, words: str) -> None:
+        """Search for these words and open what is found first."""
+        self.search.setText(words)
+        self._on_enter()
 
     # --- finding -------------------------------------------------------------------------------
 
@@ -254,7 +260,7 @@ class RecordsPage(Page):
             self.into.show()
             self._show_actions()
 
-    def _export(self) -> None:
+    def _export(self, action: str) -> None:
         detail, folder = self.detail.shown, self.folder.text().strip()
         if detail is None:
             return
@@ -262,9 +268,12 @@ class RecordsPage(Page):
             self.told.emit(Message("Say first into which folder to write.", Tone.CAUTION))
             self.folder.setFocus(Qt.FocusReason.OtherFocusReason)
             return
-        self._start(EXPORT, f"Writing the record of {detail.row.serial}…")
+        port = self._bridge.port
+        write = port.write_label if action == LABEL else port.export_record
+        what = "label" if action == LABEL else "record"
+        self._start(EXPORT, f"Writing the {what} of {detail.row.serial}…")
         self._bridge.follow(
-            partial(self._bridge.port.export_record, detail.row.unit_id, Path(folder)),
+            partial(write, detail.row.unit_id, Path(folder)),
             self._on_exported,
             partial(self._failed, EXPORT),
         )

@@ -75,8 +75,11 @@ class ChoiceField(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter goes on; Space opens the list; F4, which would too, changes the page."""
-        if event.key() == Qt.Key.Key_F4:
+        """Enter goes on; Space opens the list; F4, which would too, changes the page.
+
+        So do keys with Ctrl, which would be searched for in the list.
+        """
+        if event.key() == Qt.Key.Key_F4 or belongs_to_page(event):
             event.ignore()
             return
         if event.key() in ENTER:

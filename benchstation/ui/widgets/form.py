@@ -117,6 +117,8 @@ class Form(QWidget):
     """Enter in the last field."""
     edited = Signal()
     """Something was changed that the station compares or draws."""
+    asked = Signal(str)
+    """Enter in a field that looks something up: the action that does it."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -198,6 +200,14 @@ class Form(QWidget):
             first = next((row for row in self.rows if not row.value()), self.rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def go_on(self) -> None:
+        """After a look-up: to the first choice that is open, else Enter does the primary action."""
+        open_choices = [r for r in self.rows if r.field.kind is FieldKind.CHOICE and not r.value()]
+        if open_choices:
+            open_choices[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self.rows:
+            self.rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
     def clear_secrets(self) -> None:
         """Forget every PIN: it is typed anew each time."""
         for row in self.rows:
@@ -212,6 +222,12 @@ class Form(QWidget):
     def _on_finished(self) -> None:
         editors = [row.editor for row in self.rows]
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
+        if place >= 0 and (action := self.rows[place].field.looks_up):
+            for row in self.rows:
+                # What is looked up takes the place of what was looked up or typed before.
+                row.touched = row.touched and row is self.rows[place]
+            self.asked.emit(action)
+            return
         if 0 <= place < len(editors) - 1:
             editors[place + 1].setFocus(Qt.FocusReason.TabFocusReason)
         elif place >= 0:

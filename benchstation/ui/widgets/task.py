@@ -181,6 +181,12 @@ class Task(QWidget):
             # Once more when the new texts have been laid out.
             QTimer.singleShot(0, self, self._on_turned)
 
+    def begin(self) -> None:
+        """Put the keyboard where the step that is shown begins."""
+        if self._task is not None:
+            self.window().setFocus()
+            self._begin(self._task)
+
     def _begin(self, task: TaskView) -> None:
         """Put the keyboard where the step begins, unless a question elsewhere has it."""
         focused = self.window().focusWidget()

@@ -17,13 +17,13 @@ def test_topics_are_on_keys(shown):
     page = shown(HelpPage(), size=(1200, 600))
     page.show_topic("bench")
     assert "The way through" in page.text.toPlainText()
-    assert page.press_key("2")
+    assert page.press_key("3")
     assert page.topic == "records"
     assert "Verify the journal" in page.text.toPlainText()
     assert page.text.accessibleName() == "help: records"
 
 
-@pytest.mark.parametrize("page", ["bench", "records", "specifications", "instruments"])
+@pytest.mark.parametrize("page", ["bench", "queue", "records", "specifications", "instruments"])
 def test_f1_opens_the_help_about_the_page_and_goes_back(open_bench, qtbot, page):
     bench = open_bench(pour())
     bench.window.switch(page)

@@ -1,0 +1,125 @@
+"""The label of a finished unit: 80 x 50 mm, to be read at arm's length and by a scanner.
+
+Two codes (both drawn by the report library): the serial as Code 128 (ISO/IEC 15417), which types it
+at the form of the next unit, and a QR code (ISO/IEC 18004) of serial and the beginning of the
+record's SHA-256, so that label and record can be held against each other. Code 128 holds ASCII
+only: a serial with other letters, or a very long one, has the QR code alone.
+"""
+
+from pathlib import Path
+from typing import Any, Final
+
+from reportlab.graphics import renderPDF
+from reportlab.graphics.barcode.code128 import Code128
+from reportlab.graphics.barcode.qr import QrCodeWidget
+from reportlab.graphics.shapes import Drawing
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+
+from benchstation.rebuild.matching import charge_at_reference
+from benchstation.reports.export import FiledRecord
+from benchstation.reports.paper import BODY, STRONG, plain, register_fonts
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+
+SIZE: Final = (80 * mm, 50 * mm)
+MARGIN: Final = 3 * mm
+QR_MM: Final = 21.0
+QUIET: Final = 10
+"""Quiet zone on both sides of Code 128, in widths of its narrowest bar (ISO/IEC 15417)."""
+LEAST_BAR: Final = 0.25 * mm
+SHORT_HASH: Final = 16
+LEAST_PT: Final = 7.0
+
+
+def qr_text(filed: FiledRecord) -> str:
+    """Give what the QR code says."""
+    return f"{filed.record['serial']} {filed.sha256[:SHORT_HASH]}"
+
+
+def label_lines(filed: FiledRecord, words: Words) -> tuple[str, ...]:
+    """Give the lines under the serial."""
+    record, charge = filed.record, filed.record["charge"]
+    place = f"{record['order']} {record['position']}".strip()
+    reference = words.temperature(charge["terms"]["reference_k"])
+    held = ", ON QA HOLD" if record["qa_hold"] else ""
+    lines = (
+        record["family"],
+        place,
+        f"Oil {words.volume(record['oil']['net_volume_ref_m3'])} at {reference}",
+        f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
+        f"{record['filed_utc'][:10]}  {record['filed_by']['name']}",
+        f"{record['decision'].upper()}{held}",
+    )
+    return tuple(line for line in lines if line)
+
+
+def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.METRIC) -> Path:
+    """Write the label as PDF, whole or not at all, and give its path."""
+    register_fonts()
+    temporary = path.with_name(path.name + ".part")
+    canvas = Canvas(str(temporary), pagesize=SIZE, invariant=1)
+    serial = filed.record["serial"]
+    canvas.setTitle(f"Label {serial}")
+    width, height = SIZE
+    side = QR_MM * mm
+    _draw_qr(canvas, qr_text(filed), width - MARGIN - side, height - MARGIN - side, side)
+    room = width - 3 * MARGIN - side
+    y = height - MARGIN - 13
+    _text(canvas, serial, STRONG, 16, MARGIN, y, room)
+    y -= 14
+    *lines, verdict = label_lines(filed, Words(system))
+    for line in lines:
+        wide = room if y > height - MARGIN - side - 4 else width - 2 * MARGIN
+        _text(canvas, line, BODY, 9, MARGIN, y, wide)
+        y -= 11.5
+    proof = f"record {filed.sha256[:SHORT_HASH]}"
+    room = width - 3 * MARGIN - stringWidth(proof, BODY, LEAST_PT)
+    _text(canvas, verdict, STRONG, 9, MARGIN, y, room)
+    canvas.setFont(BODY, LEAST_PT)
+    canvas.drawRightString(width - MARGIN, y, proof)
+    _draw_bars(canvas, serial)
+    canvas.showPage()
+    canvas.save()
+    return temporary.replace(path)
+
+
+def _text(
+    canvas: Canvas, text: str, font: str, size: float, x: float, y: float, room: float
+) -> None:
+    """Draw one line, smaller where it is long, and never smaller than can be read: then cut."""
+    shown = plain(text)
+    while size > LEAST_PT and stringWidth(shown, font, size) > room:
+        size -= 0.5
+    while len(shown) > 1 and stringWidth(shown, font, size) > room:
+        shown = f"{shown[:-2]}…"
+    canvas.setFont(font, size)
+    canvas.drawString(x, y, shown)
+
+
+def _draw_qr(canvas: Canvas, text: str, x: float, y: float, side: float) -> None:
+    widget = QrCodeWidget(text, barLevel="M", barWidth=side, barHeight=side, barBorder=4)
+    drawing = Drawing(side, side)
+    drawing.add(widget)
+    renderPDF.draw(drawing, canvas, x, y)
+
+
+def bars_of(serial: str) -> Code128 | None:
+    """Give the serial as Code 128, as wide as the label lets it be; ``None``: it does not fit."""
+    if not serial.isascii():
+        return None
+    room = SIZE[0] - 2 * MARGIN
+    modules = Code128(serial, barWidth=1, quiet=0).width + 2 * QUIET
+    bar = min(0.5 * mm, room / modules)
+    if bar < LEAST_BAR:
+        return None
+    return Code128(
+        serial, barWidth=bar, barHeight=9 * mm, quiet=1, lquiet=QUIET * bar, rquiet=QUIET * bar
+    )
+
+
+def _draw_bars(canvas: Canvas, serial: str) -> None:
+    bars: Any = bars_of(serial)
+    if bars is not None:
+        bars.drawOn(canvas, (SIZE[0] - bars.width) / 2, MARGIN)

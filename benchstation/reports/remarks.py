@@ -1,0 +1,51 @@
+"""What a record says of its set, of hand-overs and of times aside, as (what, value, source)."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from benchstation.rebuild.matching import CHARGE, OIL
+from benchstation.words import Words
+
+Line = tuple[str, str, str]
+
+
+def figure(what: str, value: float, words: Words) -> str:
+    """Give a figure of a set, or the difference of two, as text."""
+    if what == OIL:
+        return words.volume(value)
+    return words.pressure(value, 3) if what == CHARGE else words.force(value)
+
+
+def set_lines(record: Mapping[str, Any], words: Words) -> Iterator[Line]:
+    """Give the set as it stood at filing; nothing when the unit belongs to none."""
+    matched = record.get("set")
+    if not matched:
+        return
+    for spread in matched["spreads"]:
+        what, limit = spread["what"], spread["tolerance"]
+        allowed = f", allowed {figure(what, limit, words)}" if limit is not None else ""
+        value = f"{figure(what, spread['spread'], words)} apart"
+        source = f"± {figure(what, 2 * spread['u'], words)} (k = 2){allowed}"
+        yield f"Set, {what}", f"{value}, {spread['decision'] or 'not judged'}", source
+    for member in matched["members"]:
+        values = [figure(what, value, words) for what, value in member["figures"].items()]
+        name = member["serial"] or "not scanned yet"
+        place = f" {member['position']}" if member["position"] else ""
+        yield (
+            f"{name}{place}",
+            ", ".join(values) or "–",
+            f"{member['state']}, order {matched['order']}",
+        )
+
+
+def left_lines(record: Mapping[str, Any]) -> Iterator[Line]:
+    """Give hand-overs, times aside, and who had the unit when."""
+    for given in record.get("hand_overs", ()):
+        read = f", read by {given['read_by']}, {given['read_utc']}" if given["read_by"] else ""
+        yield "Handed over", given["note"], f"{given['person']}, {given['utc']}{read}"
+    for aside in record.get("asides", ()):
+        back = f"fetched by {aside['fetched_by']}, {aside['fetched_utc']}"
+        source = f"gas {aside['gas']}; {aside['person']}, {aside['utc']}; {back}"
+        yield "Set aside", aside["reason"], source
+    for shift in record.get("worked", ()):
+        yield "Had the unit", shift["name"], f"{shift['from']} to {shift['until']}"

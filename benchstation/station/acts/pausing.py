@@ -1,0 +1,87 @@
+"""Setting a unit aside and fetching it, handing it over and taking it over."""
+
+from collections.abc import Mapping
+
+from benchstation.rebuild import commands, pausing
+from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.acts import capturing
+from benchstation.station.desk import Desk
+from benchstation.store.order_queries import units_at_hand
+
+
+def set_aside(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Take the unit off the bench for a while; the tare goes, and what was asked for."""
+    rebuild = desk.unit()
+    gas, gauge_pa = desk.gas_in_unit(), desk.gauge.good_value(desk.clock.seconds())
+    reason = fields.get("reason", "")
+    events = pausing.set_aside(rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa)
+    capturing.cancel(desk, {})
+    desk.lose_tare("the unit is set aside")
+    desk.journal(events)
+    said = desk.unit().asides[-1].gas
+    desk.take(None)
+    desk.worry = said != pausing.PROVEN_OUT
+    return f"{rebuild.opened.serial} is set aside. Gas: {said}."
+
+
+def fetch(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Put a unit that lies aside back on the bench."""
+    if desk.rebuild is not None and not desk.rebuild.ended:
+        raise NotAllowedError(
+            f"{desk.rebuild.opened.serial} is on the bench.",
+            where="Queue",
+            advice="File it or set it aside first.",
+        )
+    wanted = fields.get("unit", "")
+    aside = [u for u in units_at_hand(desk.store) if u.state == "aside"]
+    if wanted not in [u.unit_id for u in aside]:
+        raise NotAllowedError("this unit does not lie aside.", where="Queue")
+    before, rebuild = desk.rebuild, desk.folded(wanted)
+    events = pausing.fetch(rebuild)
+    desk.take(rebuild)
+    try:
+        desk.journal(events)
+    except BaseException:
+        desk.take(before)
+        raise
+    rebuild = desk.unit()
+    step = commands.going_step(rebuild)
+    desk.worry = rebuild.proof_due or rebuild.asides[-1].gas != pausing.PROVEN_OUT
+    gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
+    if not gas and desk.worry:
+        gas = f" Gas: {rebuild.asides[-1].gas}."
+    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}"
+
+
+def prove(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Prove anew that the gas is out of a unit that lay aside."""
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    instrument = desk.gauge.registered.instrument_id
+    desk.journal(pausing.prove_zero(desk.unit(), fields, gauge_pa, instrument))
+    return f"The gas is out; go on with '{commands.going_step(desk.unit()).title}'."
+
+
+def to_release(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Go back to the release, where the gas cannot be proven out otherwise."""
+    rebuild = desk.unit()
+    release = rebuild.specification.step_of(StepKind.RELEASE)
+    reason = fields.get("reason", "")
+    desk.journal(commands.reopen(rebuild, release.id, reason, gas_in_unit=True))
+    return f"Back at '{release.title}'."
+
+
+def hand_over(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Leave the unit to somebody else with a note, and sign out."""
+    rebuild = desk.unit()
+    desk.journal(pausing.hand_over(rebuild, fields.get("reason", "")))
+    assert desk.person is not None
+    name, desk.person = desk.person.name, None
+    return f"{name} has handed over {rebuild.opened.serial}; whoever signs in sees the note."
+
+
+def take_over(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Confirm that the note was read, and go on."""
+    assert desk.person is not None
+    desk.journal(pausing.take_over(desk.unit(), desk.person))
+    return f"{desk.person.name} goes on with {desk.unit().opened.serial}."

@@ -1,0 +1,49 @@
+"""What stands at a step that somebody left: the note of a hand-over, and the proof that is due."""
+
+from dataclasses import replace
+
+from benchstation.bench_view import ActionView, TaskView, Tone
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step, StepKind
+from benchstation.station.desk import Desk
+from benchstation.station.views.forms import form_fields
+from benchstation.station.views.released import zero_at_gauge
+from benchstation.words import Words
+
+NOTE, PROOF = "note", "proof"
+
+
+def left_by(rebuild: Rebuild, task: TaskView) -> TaskView:
+    """Put the note of a hand-over first until somebody has read it; readings stay in view."""
+    note = rebuild.unread
+    if note is None:
+        return task
+    return replace(
+        task,
+        step_id=NOTE,
+        lines=((f"Handed over: {note.note}", Tone.MANDATORY), *task.lines),
+        fields=(),
+        actions=(ActionView("take_over", "Read: I go on here", "Return", primary=True),),
+    )
+
+
+def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Ask anew for the proof of the release, before the work at ``step`` goes on."""
+    release = rebuild.specification.step_of(StepKind.RELEASE)
+    empty, number, line = zero_at_gauge(desk, rebuild, words)
+    aside = rebuild.asides[-1]
+    return TaskView(
+        PROOF,
+        f"Prove that the gas is out, before: {step.title}",
+        "This unit lay aside. Connect the gauge, push the rod fully in and watch it.",
+        release.cautions,
+        big=number,
+        lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN)),
+        fields=form_fields(desk, release),
+        actions=(
+            ActionView(
+                "prove", "The gas is out", "Return", empty, "" if empty else line[0], primary=True
+            ),
+            ActionView("to_release", "Back to the release", "Ctrl+R", needs_reason=True),
+        ),
+    )

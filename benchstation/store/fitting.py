@@ -1,0 +1,34 @@
+"""Whether values fit their columns, and the form in which serials are compared."""
+
+import unicodedata
+from typing import Any
+
+from sqlalchemy import String, Table
+
+from benchstation.store.errors import NotStorableError
+
+
+def serial_key(text: str) -> str:
+    """Give the form in which serials are compared: composed, without case."""
+    return unicodedata.normalize("NFC", text).casefold()
+
+
+def fitting(table: Table, row: dict[str, Any]) -> dict[str, Any]:
+    """Give the row, or raise :class:`NotStorableError` for a text that its column cannot hold.
+
+    SQLite keeps any text whatever the column says; other databases would refuse it later.
+    """
+    for name, value in row.items():
+        column = table.c[name].type
+        if not isinstance(value, str) or not isinstance(column, String):
+            continue
+        if "\0" in value or len(value) > (column.length or len(value)):
+            raise unfit(f"the {name.replace('_', ' ')} is too long or holds a null character")
+    return row
+
+
+def unfit(why: str) -> NotStorableError:
+    """Word the refusal of a value."""
+    return NotStorableError(
+        f"{why}.", where="records", advice="Nothing of it was kept. Correct it, then do it again."
+    )

@@ -1,0 +1,100 @@
+"""Orders, what waits in them and what lies aside. Callable from any thread, one snapshot each."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, RowMapping, func, or_, select
+
+from benchstation.rebuild.orders import DONE, Line, Order
+from benchstation.store.engine import Store
+from benchstation.store.fitting import serial_key
+from benchstation.store.order_projections import lines_in
+from benchstation.store.schema import order_line, shop_order, unit, unit_aside
+
+
+@dataclass(frozen=True, slots=True)
+class BenchUnit:
+    """A unit on the bench or set aside; ``reason`` and ``gas`` only for the latter."""
+
+    unit_id: str
+    serial: str
+    family: str
+    order: str
+    position: str
+    state: str
+    reason: str
+    gas: str
+    since_utc: datetime | None
+
+
+def find_orders(store: Store, done_since: datetime) -> list[Order]:
+    """Give every order with a unit that is not done, or that was done since then.
+
+    The ones that are due first come first, those without a day last.
+    """
+    going = or_(
+        order_line.c.state.not_in([state.value for state in DONE]),
+        order_line.c.changed_utc >= done_since,
+    )
+    names = select(order_line.c.order).where(going)
+    with store.reading() as connection:
+        query = select(shop_order).where(shop_order.c.order.in_(names))
+        found = [_order(connection, row) for row in connection.execute(query).mappings()]
+    return sorted(found, key=lambda order: (order.due or "9999", order.order))
+
+
+def get_order(store: Store, name: str) -> Order | None:
+    """Give an order by its name, whatever its case."""
+    with store.reading() as connection:
+        query = select(shop_order).where(func.lower(shop_order.c.order) == name.lower())
+        row = connection.execute(query).mappings().first()
+        return _order(connection, row) if row is not None else None
+
+
+def get_line(store: Store, line: str) -> Line | None:
+    """Give a line by its id."""
+    with store.reading() as connection:
+        return next(iter(lines_in(connection, order_line.c.line == line)), None)
+
+
+def lines_with_serial(store: Store, serial: str) -> Sequence[Line]:
+    """Give every line that names a serial, whatever its case."""
+    with store.reading() as connection:
+        return lines_in(connection, order_line.c.serial_key == serial_key(serial))
+
+
+def units_at_hand(store: Store) -> list[BenchUnit]:
+    """Give the unit on the bench and those set aside, the one on the bench first."""
+    query = (
+        select(
+            unit.c.unit_id,
+            unit.c.serial,
+            unit.c.family,
+            unit.c.order,
+            unit.c.position,
+            unit.c.state,
+            unit_aside.c.reason,
+            unit_aside.c.gas,
+            unit_aside.c.since_utc,
+        )
+        .join(unit_aside, unit_aside.c.unit_id == unit.c.unit_id, isouter=True)
+        .where(unit.c.state.in_(("open", "aside")))
+        .order_by(unit.c.state.desc(), unit.c.opened_seq)
+    )
+    with store.reading() as connection:
+        rows = connection.execute(query).all()
+    return [BenchUnit(*row[:6], row.reason or "", row.gas or "", row.since_utc) for row in rows]
+
+
+def last_lot_of(store: Store, lots: Sequence[str]) -> str:
+    """Give the one of these oil lots that a unit was opened with last; empty: none was."""
+    query = select(unit.c.oil_lot).where(unit.c.oil_lot.in_(lots))
+    with store.reading() as connection:
+        return connection.execute(query.order_by(unit.c.opened_seq.desc()).limit(1)).scalar() or ""
+
+
+def _order(connection: Connection, row: RowMapping) -> Order:
+    name = row["order"]
+    lines = tuple(lines_in(connection, order_line.c.order == name))
+    return Order(name, row["due"], row["note"], row["matched"], lines)

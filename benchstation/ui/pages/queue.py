@@ -1,0 +1,311 @@
+"""Queue: what waits, is worked, lies aside or was filed; orders are placed and units started."""
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from benchstation.bench_view import ActionView, FieldKind, FieldView, Tone
+from benchstation.queue_view import QueueOrder, QueueRow, QueueView, UnitsRead
+from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.pages.page import Page
+from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.form import Form
+from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.queue_list import BLANK, QueueList, due_words
+from benchstation.ui.widgets.set_table import SetTable
+
+START, FETCH, PLACE, LIST, CHANGE, WITHDRAW = (
+    "start",
+    "fetch",
+    "place",
+    "list",
+    "change",
+    "withdraw",
+)
+ONE, PAIR, FOUR, SEND, LEAVE = "one", "pair", "four", "send", "leave"
+COUNTS = {ONE: 1, PAIR: 2, FOUR: 4}
+NOTHING = (
+    "Nothing waits.\n\nPlace an order, or read a list of units. A serial that waits here is known "
+    "at the bench: scan it there, and family, oil lot, order and position are filled in."
+)
+PATH = (
+    FieldView("path", "List of units, a CSV file", FieldKind.TEXT, hint="its path on this machine"),
+)
+LIST_WORDS = (
+    "The first line names the columns: serial,family,position,order and if you like due. A serial "
+    "may be empty: it is scanned when the unit is started. All of a list is taken, or none of it."
+)
+
+
+class QueuePage(Page):
+    """Units at the left; at the right the order that is chosen, or a form."""
+
+    to_bench = Signal()
+    """A unit was started or fetched: go and see it."""
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bridge = bridge
+        self.view: QueueView | None = None
+        self.doing = ""
+        """Which form is open: empty, or the action that opened it."""
+        self.units = 1
+        self.read: UnitsRead | None = None
+        self.list = QueueList()
+        self.nothing = label(NOTHING, "quiet", wrap=True)
+        self.nothing.setContentsMargins(16, 16, 16, 16)
+        self.said = label("", "quiet", wrap=True)
+        self.title = label("", "title", wrap=True)
+        self.words = label("", "quiet", wrap=True)
+        self.form = Form()
+        self.sets: list[SetTable] = []
+        self.action_bar = Actions()
+        self._lay_out()
+        self.list.selectionModel().currentChanged.connect(self._on_current)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self._on_refused)
+        self.form.submitted.connect(self.action_bar.press_primary)
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 10, 12, 0)
+        row.setSpacing(10)
+        left, right = QVBoxLayout(), QVBoxLayout()
+        self.none = frame("panel")
+        around = QVBoxLayout(self.none)
+        around.addWidget(self.nothing)
+        around.addStretch(1)
+        left.addWidget(self.said)
+        left.addWidget(self.none, 1)
+        left.addWidget(self.list, 1)
+        panel = frame("panel")
+        box = QVBoxLayout(panel)
+        box.setContentsMargins(18, 14, 10, 10)
+        box.addWidget(self.title)
+        box.addWidget(self.words)
+        inner = QWidget()
+        inner.setObjectName("clear")
+        self._column = QVBoxLayout(inner)
+        self._column.setContentsMargins(0, 6, 10, 0)
+        self._column.setSpacing(16)
+        self._column.addWidget(self.form)
+        self._column.addStretch(1)
+        self.scroller = QScrollArea()
+        self.scroller.setWidgetResizable(True)
+        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroller.setAccessibleName("the order")
+        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroller.setWidget(inner)
+        box.addWidget(self.scroller, 1)
+        right.addWidget(panel, 1)
+        right.addWidget(self.action_bar)
+        row.addLayout(left, 5)
+        row.addLayout(right, 7)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look what waits now."""
+        super().showEvent(event)
+        if not self.doing:
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.look()
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.action_bar.press_key(key)
+
+    def unkept(self) -> str:
+        """Give what is typed for an order that is not placed yet."""
+        touched = [row.value() for row in self.form.rows if row.touched and row.value()]
+        return ", ".join(touched) if self.doing in (PLACE, CHANGE) else ""
+
+    # --- what is there -------------------------------------------------------------------------
+
+    def look(self) -> None:
+        """Ask for the queue."""
+        self._bridge.follow(self._bridge.port.find_queue, self._on_found, self.told.emit)
+
+    def _on_found(self, view: QueueView) -> None:
+        chosen, self.view = self.chosen, view
+        self.said.setText(view.said)
+        self.said.setVisible(bool(view.said))
+        self.list.rows.replace(list(view.rows))
+        self.list.setVisible(bool(view.rows))
+        self.none.setVisible(not view.rows)
+        if view.rows:
+            self.list.choose(chosen)
+        self._show()
+
+    @property
+    def chosen(self) -> QueueRow | None:
+        """Give the row that is chosen."""
+        place = self.list.currentIndex().row()
+        rows: list[QueueRow] = self.list.rows.rows
+        return rows[place] if 0 <= place < len(rows) else None
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
+        if current.isValid():
+            self._show()
+
+    def _show(self) -> None:
+        """Show the open form, or the order of the unit that is chosen."""
+        fields = self._fields()
+        self.form.show_fields(self.doing, fields)
+        self.form.setVisible(bool(fields))
+        row, view = self.chosen, self.view
+        order = view.orders.get(row.order) if view is not None and row is not None else None
+        if self.doing:
+            self.title.setText(
+                {PLACE: "Place an order", LIST: "Read a list of units"}.get(
+                    self.doing, f"Change order {order.order if order else ''}"
+                )
+            )
+            self.words.setText(self._list_words() if self.doing == LIST else "")
+        else:
+            self.title.setText(order.title if order else row.serial if row else "")
+            self.words.setText("\n".join(part for part in self._unit_words(row, order) if part))
+        self.words.setVisible(bool(self.words.text()))
+        views = order.sets if order is not None and not self.doing else ()
+        while len(self.sets) < len(views):
+            self.sets.append(SetTable())
+            self._column.insertWidget(self._column.count() - 1, self.sets[-1])
+        for count, table in enumerate(self.sets):
+            if count < len(views):
+                table.show_set(views[count])
+            table.setVisible(count < len(views))
+        self.action_bar.show_actions(self._actions(row))
+
+    @staticmethod
+    def _unit_words(row: QueueRow | None, order: QueueOrder | None) -> tuple[str, ...]:
+        if row is None:
+            return ()
+        unit = ", ".join(p for p in (row.serial or BLANK, row.position, row.family) if p)
+        state = ", ".join(p for p in (row.state, row.reason, due_words(row)) if p)
+        return (order.note if order is not None else "", f"{unit}: {state}")
+
+    def _list_words(self) -> str:
+        if self.read is None:
+            return LIST_WORDS
+        return "\n".join((self.read.said, *self.read.rows))
+
+    def _fields(self) -> tuple[FieldView, ...]:
+        if self.view is None or not self.doing:
+            return ()
+        if self.doing == PLACE:
+            return self.view.forms[self.units]
+        if self.doing == LIST:
+            return PATH
+        row = self.chosen
+        order = self.view.orders.get(row.order) if row is not None else None
+        return order.change if order is not None else ()
+
+    def _actions(self, row: QueueRow | None) -> tuple[ActionView, ...]:
+        if self.doing == PLACE:
+            return (
+                ActionView(ONE, "One unit", "Ctrl+1"),
+                ActionView(PAIR, "Axle pair", "Ctrl+2"),
+                ActionView(FOUR, "Set of four", "Ctrl+4"),
+                ActionView(LEAVE, "Leave it", "Esc"),
+                ActionView(SEND, "Place the order", "Ctrl+S", primary=True),
+            )
+        if self.doing:
+            words = "Change the order"
+            if self.doing == LIST:
+                words = "Read the list" if self.read is None else "Take these units"
+            key = "Ctrl+S" if self.doing == CHANGE else "Return"
+            leave = ActionView(LEAVE, "Leave it", "Esc")
+            return leave, ActionView(SEND, words, key, primary=True)
+        state = row.state if row is not None else ""
+        aside, waits = state == "set aside", state in ("waiting", "rejected")
+        first = (
+            ActionView(FETCH, "Fetch to the bench", "Return", primary=True)
+            if aside
+            else ActionView(
+                START,
+                "Start this unit",
+                "Return",
+                waits,
+                "" if waits else f"it is {state}" if state else "nothing is chosen",
+                primary=True,
+            )
+        )
+        ordered = row is not None and bool(row.key)
+        none = "" if ordered else "no unit of an order is chosen"
+        why = none or ("" if waits else f"it is {state}")
+        return (
+            ActionView(PLACE, "Place an order", "Ctrl+N"),
+            ActionView(LIST, "Read a list", "Ctrl+O"),
+            ActionView(CHANGE, "Change the order", "Ctrl+E", ordered, none),
+            ActionView(WITHDRAW, "Withdraw unit", "Ctrl+Delete", not why, why, needs_reason=True),
+            first,
+        )
+
+    # --- doing ---------------------------------------------------------------------------------
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, reason: str) -> None:
+        row = self.chosen
+        if action in COUNTS:
+            self.units = COUNTS[action]
+            self._show()
+            self.form.focus_first()
+        elif action in (PLACE, LIST, CHANGE):
+            self.doing, self.read = action, None
+            self._show()
+            self.form.focus_first()
+        elif action == LEAVE:
+            self._leave()
+        elif action == SEND:
+            self._send()
+        elif row is not None and action == START:
+            self._act("start_line", {"line": row.key}, self._on_started)
+        elif row is not None and action == FETCH:
+            self._act("fetch", {"unit": row.unit_id}, self._on_started)
+        elif row is not None:
+            self._act("withdraw", {"line": row.key, REASON: reason}, self._on_done)
+
+    def _send(self) -> None:
+        fields = self.form.values()
+        if self.doing == PLACE:
+            self._act("place_order", {**fields, "count": str(self.units)}, self._on_done)
+        elif self.doing == CHANGE and self.chosen is not None:
+            self._act("change_order", {**fields, "order": self.chosen.order}, self._on_done)
+        elif self.read is not None:
+            self._act("import_units", {"csv": self.read.text}, self._on_done)
+        else:
+            path = Path(fields.get("path", "").strip())
+            self._bridge.follow(
+                partial(self._bridge.port.read_units, path), self._on_read, self.told.emit
+            )
+
+    def _act(self, action: str, fields: dict[str, str], done: Callable[[str], None]) -> None:
+        self.told.emit(Message("Working…", Tone.QUIET))
+        self._bridge.act(action, fields, done, self.told.emit)
+
+    def _on_read(self, read: UnitsRead) -> None:
+        self.read = read
+        self._show()
+        self.told.emit(Message(f"{read.said} Take them, or leave it.", Tone.GOOD))
+
+    def _on_done(self, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._leave()
+        self.look()
+
+    def _on_started(self, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self._bridge.refresh()
+        self.to_bench.emit()
+
+    def _leave(self) -> None:
+        self.doing, self.read, self.units = "", None, 1
+        self._show()
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))

@@ -1,0 +1,31 @@
+"""The demo shop's day: orders wait when the window opens, and one unit of the pair is filed."""
+
+from benchstation.demo import shop as demo
+from benchstation.demo.orders import FOUR, PAIR, SINGLE, begin_day
+from benchstation.rebuild.orders import LineState
+from benchstation.station.queue import Queue
+from benchstation.store.engine import open_store
+from benchstation.store.order_queries import get_order
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+from tests.stepped_bench import START
+
+
+def test_the_day_begins_with_a_pair_a_set_of_four_and_single_units(tmp_path):
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, START)
+        begin_day(store, START)
+        states = [line.state for line in get_order(store, PAIR).lines]
+        assert states == [LineState.FILED, LineState.WAITING]
+        assert len(get_order(store, FOUR).lines) == 4
+        shop = demo.demo_shop(store)
+        view = Queue(store, shop.current_specifications, lambda: START).find(
+            Words(UnitSystem.METRIC)
+        )
+        assert "overdue" in view.said
+        fronts, rears = view.orders[FOUR].sets
+        assert fronts.positions == ("front left", "front right")
+        assert rears.positions == ("rear left", "rear right")
+        assert view.orders[SINGLE].sets == ()
+        assert store.open_unit() is None
+        assert store.verify().ok

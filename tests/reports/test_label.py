@@ -1,0 +1,70 @@
+"""The label: what stands on it, and that its codes are what their standards say."""
+
+from dataclasses import replace
+
+import pypdf
+import pytest
+from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel, QRNumber
+
+from benchstation.reports.label import SIZE, bars_of, qr_text, write_label
+
+
+@pytest.fixture
+def good(filed):
+    return filed[0]
+
+
+def test_it_says_what_the_unit_got(good, tmp_path):
+    path = write_label(good, tmp_path / "label.pdf")
+    (page,) = pypdf.PdfReader(path).pages
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(
+        SIZE, abs=0.01
+    )
+    text = page.extract_text()
+    record = good.record
+    for said in (record["serial"], record["family"], "PASS", "20.0 °C", good.sha256[:16]):
+        assert said in text
+    assert record["filed_by"]["name"] in text
+    assert "bar gauge" in text
+    assert " mL" in text
+
+
+def test_the_same_record_gives_the_same_bytes(good, tmp_path):
+    one = write_label(good, tmp_path / "a.pdf").read_bytes()
+    assert write_label(good, tmp_path / "b.pdf").read_bytes() == one
+    assert list(tmp_path.glob("*.part")) == []
+
+
+def test_the_square_code_holds_serial_and_hash(good):
+    serial, short = qr_text(good).rsplit(" ", 1)
+    assert serial == good.record["serial"]
+    assert good.sha256.startswith(short)
+    assert len(short) == 16
+
+
+def test_the_encoder_gives_the_codewords_of_the_standards_example():
+    """ISO/IEC 18004, annex I: "01234567" as version 1-M; codewords written down from memory."""
+    given = QRCode.createData(1, QRErrorCorrectLevel.M, [QRNumber("01234567")])
+    wanted = "10200c566180" + "ec11" * 5 + "a524d4c1ed36c7872c55"
+    assert bytes(given).hex() == wanted
+
+
+@pytest.mark.parametrize("serial", ["MR-3101", "a b/9", "00123456", "X"])
+def test_the_bars_end_in_the_check_symbol_of_the_standard(serial):
+    """ISO/IEC 15417: (start + sum of place times value) modulo 103, then stop."""
+    bars = bars_of(serial)
+    bars.validate()
+    bars.encode()
+    *symbols, check, stop = bars.encoded
+    values = symbols[:1] + [place * value for place, value in enumerate(symbols[1:], 1)]
+    assert symbols[0] in (103, 104, 105)
+    assert check == sum(values) % 103
+    assert stop == 106
+    assert bars.width <= SIZE[0]
+
+
+def test_a_serial_that_no_bars_can_hold_has_the_square_code_alone(good, tmp_path):
+    assert bars_of("Größe 9") is None
+    assert bars_of("x" * 64) is None
+    odd = replace(good, record={**good.record, "serial": "Größe-" + "9" * 58})
+    assert write_label(odd, tmp_path / "label.pdf").stat().st_size > 1000
