@@ -25,6 +25,7 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
+from benchstation.station.idle import Idle
 from benchstation.station.lamp import Lamp
 from benchstation.station.mute import Mute
 from benchstation.station.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
@@ -82,6 +83,9 @@ class Desk:
     """Whether what an action gives back tells of something that did not go as wanted."""
     tries: dict[str, Lockout] = field(default_factory=dict)
     """Wrong PINs so far, by person."""
+    switching: bool = False
+    """The sign-in form stands beside the running step."""
+    idle: Idle = field(default_factory=Idle)
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -130,10 +134,12 @@ class Desk:
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
         if known.signed_in and self.person is not None and not self.person.has(*known.roles):
+            lead = Role.TECHNICIAN not in known.roles
             raise NotAllowedError(
-                f"{self.person.name} does not work on units.",
-                advice="Have a technician or bench lead sign in.",
+                f"{self.person.name} {'is no bench lead' if lead else 'does not work on units'}.",
+                advice=f"Have a {'' if lead else 'technician or '}bench lead sign in.",
             )
+        self.idle.stir(self.clock.seconds())
         self.worry = False
         said = known.do(self, fields)
         self.say(said, concern=self.worry)

@@ -22,10 +22,15 @@ from benchstation.bench_view import (
     SpecificationRow,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.list_view import ListDetail, ListRow
+from benchstation.people import Person
 from benchstation.rebuild.commands import NotAllowedError
+from benchstation.station.acts.people import prefer
 from benchstation.station.live import Live
+from benchstation.station.people import open_person, people_rows
 from benchstation.station.records import Records
 from benchstation.station.specifications import Specifications
+from benchstation.station.stores import Stores
 from benchstation.station.views.bench import bench_view
 from benchstation.station.views.instruments import instrument_views
 from benchstation.units import UnitSystem
@@ -47,6 +52,7 @@ class Station:
         self._live = live
         self._records = records
         self._specifications = Specifications(records.store)
+        self._stores = Stores(records.store, live.desk.air)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -54,12 +60,15 @@ class Station:
         self._listeners: list[Callable[[], None]] = []
         self._failure = ""
         self._built_at = time.monotonic()
+        self._usual_units = self.display
+        self._who: Person | None = None
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
 
     def start(self) -> None:
         """Start the desk's thread."""
+        self._usual_units = self.display
         self._thread.start()
 
     def close(self) -> None:
@@ -112,6 +121,36 @@ class Station:
             lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
         )
 
+    def stir(self) -> None:
+        """Take note of a key, a click or a scan."""
+        self._live.desk.idle.stir(self._live.desk.clock.seconds())
+
+    def hold_text(self, held: bool) -> None:
+        """Take note whether the window holds a text that is not kept."""
+        self._live.desk.idle.unkept = held
+
+    def people(self) -> Future[Sequence[ListRow]]:
+        """Give everyone enrolled."""
+        return self._slow.submit(people_rows, self._records.store)
+
+    def open_person(self, key: str) -> Future[ListDetail]:
+        """Open one of them, as who is signed in may see it."""
+        return self._slow.submit(open_person, self._records.store, key, self._live.desk.person)
+
+    def stores(self) -> Future[Sequence[ListRow]]:
+        """Give oil lots and bottle."""
+        return self._slow.submit(self._stores.rows, Words(self.display))
+
+    def open_store(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.open, key, person, words)
+
+    def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        """Work out how many charges a bottle still gives."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.work_out, dict(fields), person, words)
+
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the desk's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
@@ -160,9 +199,19 @@ class Station:
         if action == "units":
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
+            if self._live.desk.person is not None:
+                prefer(self._live.desk, {"look_units": self.display.value})
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.desk.act(action, {**fields, "units": self.display.value})
+
+    def _follow_person(self) -> None:
+        """Show what the person who came likes to read in."""
+        before, person = self._who, self._live.desk.person
+        self._who = person
+        if person is None or (before is not None and before.look == person.look):
+            return
+        self.display = UnitSystem(person.look.units or self._usual_units)
 
     def _acknowledge(self, episode: str, reason: str) -> str:
         desk = self._live.desk
@@ -179,6 +228,7 @@ class Station:
             try:
                 done = self._do_jobs()
                 self._live.tick()
+                self._follow_person()
                 self._view, self._instruments = self._build()
                 self._built_at = time.monotonic()
                 self._failure = ""

@@ -41,5 +41,6 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
         ]
+    actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
     actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
     return tuple(actions)
