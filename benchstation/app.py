@@ -62,6 +62,7 @@ class _Wiring:
     dark: bool = True
     lamp: LampSettings | None = None
     feed_port: int | None = None
+    sign_out_after_s: float = 600.0
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -92,6 +93,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         desk.lamp = lamp_for(wiring.lamp, desk)
     if wiring.feed_port is not None:
         desk.feed = feed_for(wiring.feed_port, desk)
+    desk.idle.after_s = wiring.sign_out_after_s
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -147,7 +149,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     lambda: demo.AIR,
                     served.scale.url,
                     served.gauge.url,
-                    hint=f"everyone's PIN in the demonstration is {demo.PIN}",
+                    hint=demo.HINT,
                     note="Demonstration: virtual devices; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
@@ -194,5 +196,6 @@ def run_bench(settings: Settings) -> int:
             dark=settings.theme == "dark",
             lamp=settings.lamp,
             feed_port=settings.feed_port,
+            sign_out_after_s=settings.sign_out_after_s,
         )
         return _run(store, wiring, data)

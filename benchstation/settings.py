@@ -53,6 +53,7 @@ Words = Annotated[str, Field(max_length=200)]
 Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
 Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
 Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
+SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
 
@@ -167,6 +168,8 @@ class Settings(_Part):
     """TCP port on this machine where other programs may read; ``None`` is off."""
     theme: Literal["dark", "light"] = "dark"
     unit_system: UnitSystem = UnitSystem.METRIC
+    sign_out_after_s: SignOutAfter = 600.0
+    """Without key, click or scan for so long the person is signed out; 0 for never."""
 
     @field_validator("data_dir")
     @classmethod

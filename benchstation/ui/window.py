@@ -21,9 +21,12 @@ from benchstation.bench_view import (
     StationPort,
     Tone,
 )
+from benchstation.people import Look
 from benchstation.ui.bridge import Bridge, Message, without_trust
+from benchstation.ui.look import Knobs, LookKeeper
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
+from benchstation.ui.scans import Scans
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
 from benchstation.ui.widgets.action_button import same_key
@@ -31,7 +34,7 @@ from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
-from benchstation.ui.widgets.sound import Sounder
+from benchstation.ui.widgets.sound import Choice, Sounder
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
@@ -39,6 +42,8 @@ PAGES = (
     ("records", "Records", "F4"),
     ("specifications", "Specifications", "F5"),
     ("instruments", "Instruments", "F6"),
+    ("people", "People", "F7"),
+    ("stores", "Stores", "F11"),
 )
 UNKEPT = (
     "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
@@ -81,6 +86,9 @@ class Window(QWidget):
         self._warned_of = ""
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
+        self.scans = Scans(self)
+        self.look = LookKeeper(self.bridge, Knobs(self._looks, self._turn_look), self.tell)
+        self._leaving, self._holds_text = "", False
         self.strip = GuardStrip()
         self.banners = Banners(hold_ms=hold_ms)
         self.pages = QStackedWidget()
@@ -111,11 +119,14 @@ class Window(QWidget):
         self.banners.acknowledged.connect(self._on_acknowledged)
         self.foot.pressed.connect(self.switch)
         self.sounder.changed.connect(self._on_sound)
+        self.scans.scanned.connect(self._on_scan)
+        self.scans.stirred.connect(port.stir)
 
     def start(self) -> None:
         """Show the present moment and keep it so."""
         # Without this the first thing that Tab can reach would take the keys of the page.
         self.setFocus()
+        self.scans.watch()
         self.bridge.start()
 
     @Slot()
@@ -137,6 +148,9 @@ class Window(QWidget):
         if view.said and view.said != self._said:
             self.tell(Message(view.said, view.said_tone))
         self._said = view.said
+        self._show_leaving(view.leaving)
+        self.look.follow(view)
+        self._tell_held_text()
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
@@ -148,6 +162,28 @@ class Window(QWidget):
             self.bench.show_view(view)
         self.foot.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
+
+    def _show_leaving(self, words: str) -> None:
+        """Warn of the signing out as long as it is near, and take the warning away after."""
+        if words and words != self._leaving:
+            self.tell(Message(words, Tone.CAUTION))
+        elif self._leaving and not words:
+            shown = self.foot.line.message
+            if shown is not None and shown.text == self._leaving:
+                self.foot.line.clear()
+        self._leaving = words
+
+    def _tell_held_text(self) -> None:
+        held = any(page.unkept() for page in self._made.values())
+        if held != self._holds_text:
+            self._holds_text = held
+            self.bridge.port.hold_text(held)
+
+    @Slot(str)
+    def _on_scan(self, scan: str) -> None:
+        """Give a scan that went to no field to the page, or else take it for a badge."""
+        if not self._made[self.page].take_scan(scan):
+            self.bridge.act("badge", {"badge": scan}, self._on_told, self.tell)
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Let a screen reader say the worst alarm at once."""
@@ -228,12 +264,27 @@ class Window(QWidget):
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage()
+        elif name == "people":
+            from benchstation.ui.pages.people import PeoplePage
+
+            page = PeoplePage(self.bridge)
+        elif name == "stores":
+            from benchstation.ui.pages.stores import StoresPage
+
+            page = StoresPage(self.bridge)
+            page.wanted.connect(self._search_records)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
             page = InstrumentsPage(self.bridge)
         page.told.connect(self.tell)
         return page
+
+    @Slot(str)
+    def _search_records(self, words: str) -> None:
+        """Go to Records and search for these words."""
+        self._go("records")
+        self._made["records"].search_for(words)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
         for name, title, key in PAGES:
@@ -258,6 +309,16 @@ class Window(QWidget):
         """Take on another light."""
         self.lights = palette
         self.setStyleSheet(style_sheet(palette))
+
+    def _looks(self) -> Look:
+        """Say how the window looks and sounds now; a text size of 0 is the only one there is."""
+        return Look("", self.lights.name, 0, self.sounder.choice is Choice.ALL)
+
+    def _turn_look(self, look: Look) -> None:
+        """Look and sound so."""
+        self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
+        if look.pour_tone != self._looks().pour_tone:
+            self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
 
     # --- keys ----------------------------------------------------------------------------------
 

@@ -11,6 +11,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.demo_panel import DemoPanel
 from benchstation.ui.widgets.route import Route
+from benchstation.ui.widgets.switch_panel import SwitchPanel
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
@@ -51,8 +52,14 @@ class BenchPage(Page):
             # The window puts it below every page.
             self.demo = DemoPanel(demo_hand, bridge.port)
         row.addWidget(self.left)
-        row.addWidget(self.task, 1)
+        middle = QVBoxLayout()
+        middle.setSpacing(10)
+        self.switch = SwitchPanel()
+        middle.addWidget(self.task, 1)
+        middle.addWidget(self.switch)
+        row.addLayout(middle, 1)
         row.addWidget(self.right)
+        self.switch.chosen.connect(self._on_switch)
         self.task.chosen.connect(self._on_chosen)
         self.side.chosen.connect(self._on_chosen)
         self.side.wants_reason.connect(self.task.action_bar.ask)
@@ -64,6 +71,7 @@ class BenchPage(Page):
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self.task.show_task(view.task)
+        self.switch.show_form(view.switch)
         self.why.show_why(view.why, view.notes)
 
     def resizeEvent(self, event: object) -> None:
@@ -76,17 +84,26 @@ class BenchPage(Page):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
+        if self.switch.press_key(key):
+            return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
-        if action in self._under_way:
-            return
-        self._under_way.add(action)
         fields = self.task.form.values()
         self.task.form.clear_secrets()
         if reason:
             fields[REASON] = reason
+        self._act(action, fields)
+
+    @Slot(str, object)
+    def _on_switch(self, action: str, fields: dict[str, str]) -> None:
+        self._act(action, fields)
+
+    def _act(self, action: str, fields: dict[str, str]) -> None:
+        if action in self._under_way:
+            return
+        self._under_way.add(action)
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(
             action, fields, partial(self._on_done, action), partial(self._on_failed, action)

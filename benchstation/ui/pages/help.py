@@ -11,7 +11,15 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.labels import set_role
 
-TOPICS = ("bench", "records", "specifications", "instruments", "computation")
+TOPICS = (
+    "bench",
+    "records",
+    "specifications",
+    "instruments",
+    "people",
+    "stores",
+    "computation",
+)
 
 
 @cache

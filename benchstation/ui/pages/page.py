@@ -18,6 +18,10 @@ class Page(QWidget):
         """Do what is on this key; says whether there is something."""
         return False
 
+    def take_scan(self, scan: str) -> bool:
+        """Use a scan that went to no field; says whether the page did. Else it may be a badge."""
+        return False
+
     def unkept(self) -> str:
         """Give what someone has written here and would lose with the window; empty for nothing."""
         return ""

@@ -173,6 +173,11 @@ class RecordsPage(Page):
 
     # --- finding -------------------------------------------------------------------------------
 
+    def search_for(self, words: str) -> None:
+        """Search for these words; the first match opens."""
+        self.search.setText(words)
+        self._on_enter()
+
     @Slot()
     def search_now(self) -> None:
         """Find the newest units that match; only the last question's answer is shown."""

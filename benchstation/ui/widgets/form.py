@@ -86,10 +86,14 @@ class Form(QWidget):
 
     submitted = Signal()
     """Enter in the last field."""
+    left = Signal()
+    """Esc in a text or choice."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, columns: int = 0) -> None:
+        """Make a form of so many columns; 0: one, or two where there is room."""
         super().__init__(parent)
         self.setObjectName("clear")
+        self._fixed = columns
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setHorizontalSpacing(20)
@@ -120,6 +124,8 @@ class Form(QWidget):
         old, self.rows = self.rows, [FieldRow(field, self) for field in fields]
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
+            if not isinstance(row.editor, CheckField):
+                row.editor.left.connect(self.left)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
@@ -137,7 +143,7 @@ class Form(QWidget):
 
     def _arrange(self) -> None:
         wide = self.width() >= TWO_COLUMNS_FROM_PX and len(self.rows) > 2
-        columns = 2 if wide else 1
+        columns = self._fixed or (2 if wide else 1)
         if columns == self._columns:
             return
         self._columns = columns

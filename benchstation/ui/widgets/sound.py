@@ -98,6 +98,11 @@ class Sounder(QObject):
             self.choice = order[(order.index(self.choice) + 1) % len(order)]
         self.changed.emit()
 
+    def choose(self, choice: Choice) -> None:
+        """Take this choice."""
+        self.choice = choice
+        self.changed.emit()
+
     def update_tones(self, urge: float, *, alarm: bool) -> None:
         """Take over what the moment asks for; a running beat goes on undisturbed."""
         new_alarm = alarm and not self._alarm
