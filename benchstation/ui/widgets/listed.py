@@ -1,4 +1,4 @@
-"""The rows of a page that lists things: title and state, then what stands below."""
+"""The rows of a page that lists things: title, then what stands below and its state."""
 
 from PySide6.QtCore import QRect, QRectF
 from PySide6.QtGui import QPainter
@@ -9,7 +9,7 @@ from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
 
-STATE_SHARE, MARK = 0.34, 22
+STATE_SHARE, MARK = 0.36, 22
 
 
 def _say(row: ListRow) -> str:
@@ -18,17 +18,17 @@ def _say(row: ListRow) -> str:
 
 def _draw(painter: QPainter, box: QRect, row: ListRow, palette: Palette, quiet: str) -> None:
     half = box.height() // 2
+    top = QRect(box.left(), box.top(), box.width(), half)
+    draw_line(painter, top, row.title, LARGE_PX, palette.text, bold=True)
+    low = top.translated(0, half)
     state = round(STATE_SHARE * box.width()) if row.state else 0
-    place = QRect(box.left(), box.top(), box.width() - state, half)
-    draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True)
-    below = QRect(box.left(), box.top() + half, box.width(), half)
-    draw_line(painter, below, row.below, SMALL_PX, quiet)
+    draw_line(painter, low.adjusted(0, 0, -state, 0), row.below, SMALL_PX, quiet)
     if not row.state:
         return
-    at = box.right() - state + 8
-    paint_mark(painter, QRectF(at, box.top() + 2, MARK, MARK), row.tone, palette)
-    place = QRect(at + MARK + 8, box.top(), box.right() - at - MARK - 8, half)
-    draw_line(painter, place, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
+    low.setLeft(box.right() - state + 10)
+    paint_mark(painter, QRectF(low.left(), low.top() + 2, MARK, MARK), row.tone, palette)
+    low.setLeft(low.left() + MARK + 8)
+    draw_line(painter, low, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
 
 
 class Listed(RowList):
