@@ -19,6 +19,11 @@ SHIFTS = Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier
 SILENT = (Qt.Key.Key_Shift, Qt.Key.Key_CapsLock, Qt.Key.Key_AltGr)
 
 
+def event_s(event: QKeyEvent) -> float:
+    """Give when a key was pressed, s: as the system says, since a busy window reads it later."""
+    return event.timestamp() / 1e3 or time.monotonic()
+
+
 class Scans(QObject):
     """Watches what reaches one window of the system, before its widgets see it."""
 
@@ -26,17 +31,20 @@ class Scans(QObject):
     stirred = Signal()
     """A key, a click or a scan came."""
 
-    def __init__(self, window: QWidget, *, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, window: QWidget, *, at_s: Callable[[QKeyEvent], float] = event_s) -> None:
         super().__init__(window)
-        self._window, self._clock = window, clock
+        self._window, self.at_s = window, at_s
         self._handle: QWindow | None = None
         self._wedge = Wedge()
         self._held: list[QKeyEvent] = []
         self._handing_on = False
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(WAIT_MS)
-        self._timer.timeout.connect(self.hand_on)
+        self.timer = QTimer(self)
+        self.timer.setSingleShot(True)
+        self.timer.setInterval(WAIT_MS)
+        self.timer.timeout.connect(self._on_time)
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.timeout.connect(self.hand_on)
 
     def watch(self) -> None:
         """Begin; the window must be shown."""
@@ -68,9 +76,9 @@ class Scans(QObject):
             if event.key() not in SILENT:
                 self.hand_on()
             return False
-        scan = self._wedge.feed(typed, self._clock(), repeat=event.isAutoRepeat())
+        scan = self._wedge.feed(typed, self.at_s(event), repeat=event.isAutoRepeat())
         if scan is not None:
-            self._timer.stop()
+            self._stop()
             self._held.clear()
             self.scanned.emit(scan)
             return True
@@ -81,7 +89,8 @@ class Scans(QObject):
             # This one begins anew: what waited was no scan.
             self._give_back()
         self._held.append(event.clone())
-        self._timer.start()
+        self._rest.stop()
+        self.timer.start()
         return True
 
     def _keep_release(self, event: QKeyEvent) -> bool:
@@ -92,13 +101,18 @@ class Scans(QObject):
         return True
 
     @Slot()
+    def _on_time(self) -> None:
+        # After a pause of the window more of the scan may wait to be read: that comes first.
+        self._rest.start(0)
+
+    @Slot()
     def hand_on(self) -> None:
         """Let what waited be keys, unless it is too long for a hand."""
         self._wedge.clear()
         self._give_back()
 
     def _give_back(self) -> None:
-        self._timer.stop()
+        self._stop()
         held, self._held = self._held, []
         pressed = sum(event.type() == QEvent.Type.KeyPress for event in held)
         if pressed >= LEAST or self._handle is None:
@@ -110,3 +124,7 @@ class Scans(QObject):
                 QCoreApplication.sendEvent(self._handle, event)
         finally:
             self._handing_on = False
+
+    def _stop(self) -> None:
+        self.timer.stop()
+        self._rest.stop()

@@ -89,6 +89,7 @@ class Window(QWidget):
         self.scans = Scans(self)
         self.look = LookKeeper(self.bridge, Knobs(self._looks, self._turn_look), self.tell)
         self._leaving, self._holds_text = "", False
+        self._display = port.display
         self.strip = GuardStrip()
         self.banners = Banners(hold_ms=hold_ms)
         self.pages = QStackedWidget()
@@ -151,6 +152,10 @@ class Window(QWidget):
         self._show_leaving(view.leaving)
         self.look.follow(view)
         self._tell_held_text()
+        if self._display is not self.bridge.port.display:
+            self._display = self.bridge.port.display
+            for page in self._made.values():
+                page.reword()
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.

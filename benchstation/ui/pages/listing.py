@@ -35,7 +35,7 @@ class ListingPage(Page):
         self.form_open: TaskView | None = None
         self._asked = 0
         self._busy = False
-        self._seen: tuple[object, ...] = ()
+        self._who = ""
         self.list = Listed(self.name)
         self.title = label("", "title", wrap=True)
         self.terms = Terms()
@@ -97,12 +97,15 @@ class ListingPage(Page):
 
     @Slot(object)
     def _on_seen(self, view: BenchView) -> None:
-        """Look anew when somebody else is there, or other units are shown."""
-        seen = (view.who, self._bridge.port.display)
-        if seen != self._seen and self.isVisible():
-            self.close_form()
-            self.look()
-        self._seen = seen
+        """Look anew when somebody else is there."""
+        came, self._who = view.who != self._who, view.who
+        if came and self.isVisible():
+            self.reword()
+
+    def reword(self) -> None:
+        """Leave a form and look anew."""
+        self.close_form()
+        self.look()
 
     @Slot()
     def look(self) -> None:

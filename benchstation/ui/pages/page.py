@@ -18,6 +18,9 @@ class Page(QWidget):
         """Do what is on this key; says whether there is something."""
         return False
 
+    def reword(self) -> None:
+        """Show anew what was asked of the station in other units."""
+
     def take_scan(self, scan: str) -> bool:
         """Use a scan that went to no field; says whether the page did. Else it may be a badge."""
         return False

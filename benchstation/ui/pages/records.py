@@ -101,6 +101,11 @@ class RecordsPage(Page):
         super().showEvent(event)
         self.search_now()
 
+    def reword(self) -> None:
+        """Read the open record anew."""
+        if self.detail.shown is not None:
+            self._open(self.detail.shown.row.unit_id)
+
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))

@@ -129,6 +129,10 @@ class SpecificationsPage(Page):
         self.left.setFixedWidth(round(left * width))
         self.terms.setFixedWidth(round(right * width))
 
+    def reword(self) -> None:
+        """Ask for the figures anew."""
+        self._ask()
+
     def press_key(self, key: str) -> bool:
         """Do the action on this key, or turn a knob of the drawing."""
         return self.action_bar.press_key(key) or self.figures.press_key(key)
