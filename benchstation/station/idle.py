@@ -16,6 +16,7 @@ class Idle:
     after_s: float = 0.0
     stirred_at: float = 0.0
     occupied_at: float = -math.inf
+    judged_at: float = 0.0
     unkept: bool = False
     """The window holds a text that would be missed."""
     _gauge_pa: float | None = None

@@ -25,6 +25,7 @@ def occupation(desk: Desk) -> str:
 def sign_out_idle(desk: Desk) -> None:
     """Sign the person out when the time is up and nothing goes on; else wait."""
     idle, now = desk.idle, desk.clock.seconds()
+    idle.judged_at = now
     idle.see_gauge(desk.gauge.good_value(now), now)
     if desk.person is None or not idle.after_s:
         return
@@ -36,7 +37,8 @@ def sign_out_idle(desk: Desk) -> None:
 
 def warning(desk: Desk) -> str:
     """Give the words of the last half minute; empty before."""
-    left_s = desk.idle.left_s(desk.clock.seconds())
+    # As of the last judgement: what is held up then must not look near its end a moment later.
+    left_s = desk.idle.left_s(desk.idle.judged_at)
     if desk.person is None or not desk.idle.after_s or left_s >= WARN_S:
         return ""
     left = math.ceil(max(0.0, left_s))

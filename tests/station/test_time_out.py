@@ -60,6 +60,8 @@ def test_a_tared_pour_is_waited_for_and_half_a_minute_after_it(timed):
     assert timed.desk.person is not None
     assert occupation(timed.desk) == "a weighing is under way"
     assert warning(timed.desk) == ""
+    timed.clock.advance(0.02)
+    assert warning(timed.desk) == "", "nor between two judgements"
     timed.desk.lose_tare("tared again")
     timed.run(WARN_S - 1)
     assert warning(timed.desk)

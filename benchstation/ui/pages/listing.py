@@ -113,12 +113,22 @@ class ListingPage(Page):
         self._bridge.follow(self.fetch_rows, self._on_found, self.told.emit)
 
     def _on_found(self, rows: Sequence[ListRow]) -> None:
-        key = self.opened.row.key if self.opened is not None else ""
+        key = self._to_choose(rows)
         self.list.selectionModel().blockSignals(True)
         self.list.rows.replace(list(rows))
         self.list.choose(key)
         self.list.selectionModel().blockSignals(False)
         self._ask()
+
+    def _to_choose(self, rows: Sequence[ListRow]) -> str:
+        """Give the row that has just come, else the one that is chosen."""
+        before: list[ListRow] = self.list.rows.rows
+        known = {row.key for row in before}
+        new = [row.key for row in rows if row.key not in known]
+        if known and len(new) == 1:
+            return new[0]
+        current = self.list.currentIndex()
+        return before[current.row()].key if current.isValid() else ""
 
     @Slot(QModelIndex, QModelIndex)
     def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
