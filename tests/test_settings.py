@@ -141,3 +141,11 @@ def test_without_the_variable_the_system_says_where(monkeypatch):
 
 def test_a_home_sign_is_understood():
     assert parse_settings({"data_dir": "~/bench"}).data_path == Path(os.path.expanduser("~/bench"))
+
+
+def test_the_time_out_may_be_a_quantity_and_off():
+    assert parse_settings({}).sign_out_after_s == 600.0
+    assert parse_settings({"sign_out_after_s": "5 min"}).sign_out_after_s == 300.0
+    assert parse_settings({"sign_out_after_s": 0}).sign_out_after_s == 0
+    with pytest.raises(SettingsError, match="sign_out_after_s"):
+        parse_settings({"sign_out_after_s": "-1 s"})

@@ -9,7 +9,7 @@ from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
 
-STATE_SHARE, MARK = 0.36, 22
+STATE_SHARE, MARK = 0.43, 22
 
 
 def _say(row: ListRow) -> str:
