@@ -49,7 +49,7 @@ class Shop:
 
     def open_lots(self) -> list[OilLotReceived]:
         """Give the lots that a new unit may take."""
-        return [lot for lot in self.lots.values() if lot.lot not in self.closed_lots]
+        return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
 
     def current_specifications(self) -> list[Specification]:
         """Give the newest revision of each."""

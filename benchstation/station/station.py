@@ -52,7 +52,7 @@ class Station:
         self._live = live
         self._records = records
         self._specifications = Specifications(records.store)
-        self._stores = Stores(records.store, live.desk.air)
+        self._stores = Stores(records.store, live.desk.shop, live.desk.air)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()

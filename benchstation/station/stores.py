@@ -22,7 +22,7 @@ from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.specification import Specification
 from benchstation.rebuild.weigh_in import Surroundings
 from benchstation.station.acts.stores import WITHDRAWN
-from benchstation.station.shop import Shop, shop_from
+from benchstation.station.shop import Shop
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
@@ -40,19 +40,22 @@ class Stores:
     """Answers the page. Every method may take a while and is called in one thread."""
 
     store: Store
+    shop: Shop
+    """The desk's own, which it alone changes."""
     air: Callable[[], Surroundings]
 
     def rows(self, words: Words) -> Sequence[ListRow]:
         """Give the lots that are open, then the bottle, then the closed lots."""
-        shop, use = self._shop(), use_of_lots(self.store)
-        lots = [_row(lot, shop, use, words) for lot in shop.lots.values()]
-        count = len(shop.closed_lots)
-        ordered = sorted(lots, key=lambda row: (row.key in shop.closed_lots, row.key))
-        return [*ordered[: len(lots) - count], _BOTTLE_ROW, *ordered[len(lots) - count :]]
+        shop, use = self.shop, use_of_lots(self.store)
+        lots = [_row(lot, shop, use, words) for lot in list(shop.lots.values())]
+        is_open = {lot.lot for lot in shop.open_lots()}
+        ordered = sorted(lots, key=lambda row: row.key)
+        closed = [row for row in ordered if row.key not in is_open]
+        return [*(row for row in ordered if row.key in is_open), _BOTTLE_ROW, *closed]
 
     def open(self, key: str, by: Person | None, words: Words) -> ListDetail:
         """Open a lot or the bottle as ``by``, who is signed in, may change it."""
-        shop = self._shop()
+        shop = self.shop
         if key == BOTTLE:
             return self._bottle(shop, by, words, {})
         lot = shop.lots.get(key)
@@ -70,16 +73,13 @@ class Stores:
 
     def work_out(self, fields: Mapping[str, str], by: Person | None, words: Words) -> ListDetail:
         """Work out how many charges of a family a bottle still gives."""
-        shop = self._shop()
+        shop = self.shop
         chosen = [s for s in shop.current_specifications() if s.id == fields.get("family")]
         if not chosen:
             raise NotAllowedError(
                 "no family is chosen.", where="Nitrogen bottle", advice="Choose one."
             )
         return self._bottle(shop, by, words, fields, chosen[0])
-
-    def _shop(self) -> Shop:
-        return shop_from(self.store, "", "", {})
 
     def _used(self, lot: OilLotReceived, use: Mapping[str, LotUse], words: Words) -> TermGroup:
         used = use.get(lot.lot, NO_USE)

@@ -24,6 +24,12 @@ def event_s(event: QKeyEvent) -> float:
     return event.timestamp() / 1e3 or time.monotonic()
 
 
+def _copy(event: QKeyEvent) -> QKeyEvent:
+    # The system's own event ends with its handling; a clone of it would never end.
+    key, modifiers = Qt.Key(event.key()), event.modifiers()
+    return QKeyEvent(event.type(), key, modifiers, event.text(), event.isAutoRepeat())
+
+
 class Scans(QObject):
     """Watches what reaches one window of the system, before its widgets see it."""
 
@@ -88,7 +94,7 @@ class Scans(QObject):
         if len(self._wedge.text) == 1:
             # This one begins anew: what waited was no scan.
             self._give_back()
-        self._held.append(event.clone())
+        self._held.append(_copy(event))
         self._rest.stop()
         self.timer.start()
         return True
@@ -97,7 +103,7 @@ class Scans(QObject):
         """Let no key be let go of before it was pressed."""
         if all(held.key() != event.key() for held in self._held):
             return False
-        self._held.append(event.clone())
+        self._held.append(_copy(event))
         return True
 
     @Slot()

@@ -33,7 +33,7 @@ def act(bench, action, **fields):
 
 
 def stores(bench) -> Stores:
-    return Stores(bench.store, bench.desk.air)
+    return Stores(bench.store, bench.desk.shop, bench.desk.air)
 
 
 def opened(bench, key, words=METRIC):
@@ -196,7 +196,7 @@ def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
 
     given = {"family": "mr-46-front", "volume": "10", "gauge": "150", "at": "20 degC"}
     air = Surroundings(293.15, 101_325.0, 0.45)
-    shown = terms(Stores(bench.store, lambda: air).work_out(given, None, METRIC))
+    shown = terms(Stores(bench.store, bench.desk.shop, lambda: air).work_out(given, None, METRIC))
     spec = bench.desk.shop.specifications["mr-46-front", 1]
     charge = spec.gas.gauge_pressure
     assert shown["Charge"] == METRIC.gauge(charge), "at the reference temperature it is the charge"

@@ -13,7 +13,7 @@ from benchstation.list_view import ListDetail, ListRow
 from benchstation.stores_view import BOTTLE, SHOW_UNITS
 
 PEOPLE = (
-    ListRow("p1", "Alex Sample", "technician   since 2026-01-12", "PIN, badge", Tone.GOOD),
+    ListRow("p1", "Alex Sample", "technician   since 2026-01-12", "PIN and badge", Tone.GOOD),
     ListRow(
         "p2",
         "Maximiliane Oberwiesenfelderhuber",

@@ -1,4 +1,4 @@
-"""The rows of a page that lists things: title, then what stands below and its state."""
+"""The rows of a page that lists things: title, state, and what stands below."""
 
 from PySide6.QtCore import QRect, QRectF
 from PySide6.QtGui import QPainter
@@ -9,7 +9,7 @@ from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
 
-STATE_SHARE, MARK = 0.43, 22
+MARK, ROW_PX = 22, 88
 
 
 def _say(row: ListRow) -> str:
@@ -17,25 +17,23 @@ def _say(row: ListRow) -> str:
 
 
 def _draw(painter: QPainter, box: QRect, row: ListRow, palette: Palette, quiet: str) -> None:
-    half = box.height() // 2
-    top = QRect(box.left(), box.top(), box.width(), half)
-    draw_line(painter, top, row.title, LARGE_PX, palette.text, bold=True)
-    low = top.translated(0, half)
-    state = round(STATE_SHARE * box.width()) if row.state else 0
-    draw_line(painter, low.adjusted(0, 0, -state, 0), row.below, SMALL_PX, quiet)
-    if not row.state:
-        return
-    low.setLeft(box.right() - state + 10)
-    paint_mark(painter, QRectF(low.left(), low.top() + 2, MARK, MARK), row.tone, palette)
-    low.setLeft(low.left() + MARK + 8)
-    draw_line(painter, low, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
+    third = box.height() // 3
+    place = QRect(box.left(), box.top(), box.width(), third)
+    draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True)
+    if row.state:
+        at = QRectF(box.left(), box.top() + third + 3, MARK, MARK)
+        paint_mark(painter, at, row.tone, palette)
+        state = place.translated(MARK + 10, third + 3).adjusted(0, 0, -MARK - 10, 0)
+        draw_line(painter, state, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
+    low = place.translated(0, 2 * third + 3 if row.state else third + 3)
+    draw_line(painter, low, row.below, SMALL_PX, quiet)
 
 
 class Listed(RowList):
     """The list; what is chosen in it opens beside it."""
 
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
-        super().__init__(name, _say, _draw, parent=parent)
+        super().__init__(name, _say, _draw, height=ROW_PX, parent=parent)
 
     def choose(self, key: str) -> None:
         """Choose the row with this key, else the first."""
