@@ -26,17 +26,21 @@ class LookKeeper:
         self._who = ""
         self._liked: Look | None = None
         self._under_way = False
+        self._sent: Look | None = None
+        """What was turned here and comes back as kept: no change from elsewhere."""
         self._not_kept: Look | None = None
 
     def follow(self, view: BenchView) -> None:
         """Turn the window for someone who came; keep what someone who is there has turned."""
-        liked = view.look
-        came, self._who = view.who != self._who, view.who
-        changed, self._liked = liked != self._liked, liked
-        if liked is None or self._under_way:
+        if self._under_way:
             return
-        wanted = _whole(liked, self._usual)
-        if came or changed:
+        came, changed = view.who != self._who, view.look != self._liked
+        self._who, self._liked = view.who, view.look
+        sent, self._sent = self._sent, None
+        if view.look is None:
+            return
+        wanted = _whole(view.look, self._usual)
+        if came or (changed and wanted != sent):
             if wanted != self._knobs.now():
                 self._knobs.turn(wanted)
             return
@@ -46,7 +50,7 @@ class LookKeeper:
 
     def _keep(self, look: Look, before: Look) -> None:
         """Send what was turned; the rest stays as the bench has it where it was so."""
-        self._under_way = True
+        self._under_way, self._sent = True, look
         fields = {}
         if look.lights != before.lights:
             fields["lights"] = look.lights
@@ -57,12 +61,11 @@ class LookKeeper:
         self._bridge.act("prefer", fields, self._on_kept, partial(self._on_not_kept, look))
 
     def _on_kept(self, _: str) -> None:
-        # The next moment shows what is kept, and is not taken for a change from elsewhere.
         self._under_way = False
         self._bridge.refresh()
 
     def _on_not_kept(self, look: Look, message: Message) -> None:
-        self._under_way, self._not_kept = False, look
+        self._under_way, self._sent, self._not_kept = False, None, look
         self._failed(message)
 
 

@@ -89,3 +89,17 @@ def test_a_quick_second_turn_is_kept_too(bench):
     bench.window.bridge.refresh()
     bench.show(bench.station.current)
     assert bench.station.acted[1:] == [("prefer", {"lights": "dark"})]
+
+
+def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_other(bench):
+    bench.show(there("a", Look()))
+    bench.station.later = True
+    bench.key("F9")
+    bench.window.bridge.refresh()
+    bench.station.current = there("b", Look())
+    bench.window.bridge.refresh()
+    bench.station.settle()
+    bench.show(bench.station.current)
+    bench.show(bench.station.current)
+    assert len(bench.station.acted) == 1
+    assert bench.window.lights is DARK
