@@ -63,6 +63,8 @@ class _Wiring:
     lamp: LampSettings | None = None
     feed_port: int | None = None
     sign_out_after_s: float = 600.0
+    text_percent: int = 100
+    pedal_key: str = ""
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -108,7 +110,13 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
-        return run_window(station, demo_hand=wiring.hand, dark=wiring.dark)
+        return run_window(
+            station,
+            demo_hand=wiring.hand,
+            dark=wiring.dark,
+            text_percent=wiring.text_percent,
+            pedal_key=wiring.pedal_key,
+        )
     finally:
         hooks.close()
         if desk.lamp is not None:
@@ -197,5 +205,7 @@ def run_bench(settings: Settings) -> int:
             lamp=settings.lamp,
             feed_port=settings.feed_port,
             sign_out_after_s=settings.sign_out_after_s,
+            text_percent=settings.text_scale,
+            pedal_key=settings.pedal_key,
         )
         return _run(store, wiring, data)

@@ -50,6 +50,7 @@ def _quantity(dimension: Dimension) -> BeforeValidator:
 
 Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
 Words = Annotated[str, Field(max_length=200)]
+KeyName = Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)]
 Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
 Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
 Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
@@ -167,6 +168,12 @@ class Settings(_Part):
     feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
     """TCP port on this machine where other programs may read; ``None`` is off."""
     theme: Literal["dark", "light"] = "dark"
+    text_scale: Literal[100, 115, 130, 150] = 100
+    """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
+    pedal_key: Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)] = (
+        "F13"
+    )
+    """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""

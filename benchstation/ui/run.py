@@ -92,6 +92,8 @@ def run_window(
     *,
     demo_hand: DemoHand | None = None,
     dark: bool = True,
+    text_percent: int = 100,
+    pedal_key: str = "",
     on_close: Callable[[], None] | None = None,
 ) -> int:
     """Open the window and run until it is closed; gives Qt's exit code.
@@ -114,7 +116,14 @@ def run_window(
     app.setDesktopFileName("benchstation")
     app.setStyle("Fusion")
     ensure_fonts()
-    window = Window(port, demo_hand=demo_hand, dark=dark, on_close=on_close)
+    window = Window(
+        port,
+        demo_hand=demo_hand,
+        dark=dark,
+        text_percent=text_percent,
+        pedal_key=pedal_key,
+        on_close=on_close,
+    )
     window.closed.connect(app.quit)
     screen = window.screen().availableSize()
     window.resize(min(1600, screen.width()), min(900, screen.height()))

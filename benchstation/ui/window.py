@@ -3,7 +3,7 @@
 import importlib
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
@@ -11,7 +11,13 @@ from PySide6.QtGui import (
     QKeyEvent,
     QKeySequence,
 )
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchstation.bench_view import (
     ActionView,
@@ -22,6 +28,8 @@ from benchstation.bench_view import (
     Tone,
 )
 from benchstation.people import Look
+
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.look import Knobs, LookKeeper
 from benchstation.ui.pages.bench import BenchPage
@@ -51,8 +59,26 @@ UNKEPT = (
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
+TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
+"""Keys of the text size; the equals sign is the plus key without Shift."""
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 MUTE = ("mute", "Shift+F12")
+
+
+class Pages(QStackedWidget):
+    """The pages. They give way where the height is short: strip, alarms and foot stay whole."""
+
+    def hasHeightForWidth(self) -> bool:
+        """No page asks for a height."""
+        return False
+
+    def sizeHint(self) -> QSize:
+        """Ask for nothing."""
+        return QSize(0, 0)
+
+    def minimumSizeHint(self) -> QSize:
+        """Ask for nothing."""
+        return QSize(0, 0)
 
 
 class Window(QWidget):
@@ -66,10 +92,13 @@ class Window(QWidget):
         *,
         demo_hand: DemoHand | None = None,
         dark: bool = True,
+        text_percent: int = 100,
+        pedal_key: str = "",
         hold_ms: int = HOLD_MS,
         on_close: Callable[[], None] | None = None,
     ) -> None:
         super().__init__()
+        text_scale.choose(text_percent)
         self.setObjectName("ground")
         self.setWindowTitle("Bench station")
         self.setMinimumSize(*LEAST_SIZE)
@@ -92,7 +121,7 @@ class Window(QWidget):
         self._display = port.display
         self.strip = GuardStrip()
         self.banners = Banners(hold_ms=hold_ms)
-        self.pages = QStackedWidget()
+        self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.addWidget(self.bench)
         self._made: dict[str, Page] = {"bench": self.bench}
@@ -325,6 +354,15 @@ class Window(QWidget):
         if look.pour_tone != self._looks().pour_tone:
             self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
 
+    def set_text_size(self, percent: int) -> None:
+        """Take on another text size, in every page that is made."""
+        text_scale.choose(percent)
+        self.setStyleSheet(style_sheet(self.lights))
+        text_scale.rescale_all(self.findChildren(QWidget))
+        if self.view is not None:
+            self._show(self.view)
+        self.tell(Message(f"Text at {text_scale.percent()} %.", Tone.GOOD))
+
     # --- keys ----------------------------------------------------------------------------------
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -348,6 +386,10 @@ class Window(QWidget):
         for name, wanted in (SOUND, LIGHTS, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)
+                return
+        for wanted, step in TEXT_STEPS:
+            if same_key(key, wanted):
+                self.set_text_size(text_scale.stepped(step) if step else text_scale.PERCENTS[0])
                 return
         demo = self.bench.demo
         if demo is not None and demo.press_key(key):

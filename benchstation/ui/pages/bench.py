@@ -2,10 +2,11 @@
 
 from functools import partial
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import QMargins, Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
@@ -15,7 +16,8 @@ from benchstation.ui.widgets.switch_panel import SwitchPanel
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
-LEFT_PX, RIGHT_PX = (216, 320), (240, 370)
+LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
+SPACING_PX = 10
 
 
 class BenchPage(Page):
@@ -38,7 +40,7 @@ class BenchPage(Page):
         self.route = Route()
         self.side = Actions(columns=2, quiet=True, asks=False)
         left.addWidget(self.route, 1)
-        left.addWidget(self.side)
+        left.addWidget(self.side, 0, Qt.AlignmentFlag.AlignBottom)
         self.task = Task()
         self.right = QWidget()
         self.right.setObjectName("clear")
@@ -70,17 +72,33 @@ class BenchPage(Page):
         """Show a moment."""
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
+        self._fit_route()
         self.task.show_task(view.task)
         self.switch.show_form(view.switch)
         self.why.show_why(view.why, view.notes)
 
-    def resizeEvent(self, event: object) -> None:
+    def rescale(self) -> None:
         """Give the sides their share: the middle keeps the most."""
+        # The middle has the number, so the sides grow less than their words do.
+        grown = 1 + (text_scale.percent() - 100) / 400
         for part, share, (least, most) in (
             (self.left, 0.175, LEFT_PX),
             (self.right, 0.195, RIGHT_PX),
         ):
-            part.setFixedWidth(round(min(most, max(least, share * self.width()))))
+            most = max(most * grown, WIDE_SHARE * self.width())
+            part.setFixedWidth(round(min(most, max(least * grown, share * self.width()))))
+        self._fit_route()
+
+    def resizeEvent(self, event: object) -> None:
+        """Give the sides their share of the new width."""
+        self.rescale()
+
+    def _fit_route(self) -> None:
+        """Leave the route out where alarms take its room: the actions stay whole."""
+        margins = self.layout().contentsMargins() if self.layout() is not None else QMargins()
+        room = self.height() - margins.top() - margins.bottom()
+        room -= self.side.height_for(self.left.width()) + SPACING_PX
+        self.route.setVisible(room >= self.route.least_height(self.left.width()))
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""

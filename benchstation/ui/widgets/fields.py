@@ -4,9 +4,10 @@ from time import monotonic
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QSizePolicy, QWidget
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import LARGE_PX, TARGET_PX
 from benchstation.ui.wedge import Wedge
 from benchstation.ui.widgets.labels import palette_of
@@ -127,6 +128,10 @@ class CheckField(QCheckBox):
         self.words = text
         self.setAccessibleName(text)
         self.setMinimumHeight(TARGET_PX)
+        # Else its words on one line would be the least width of the whole form.
+        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Space ticks; Enter goes on."""
@@ -162,7 +167,7 @@ class CheckField(QCheckBox):
 
     def _metrics(self) -> QFontMetrics:
         font = self.font()
-        font.setPixelSize(LARGE_PX)
+        font.setPixelSize(px(LARGE_PX))
         return QFontMetrics(font)
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -188,7 +193,7 @@ class CheckField(QCheckBox):
                 [box.topLeft() + QPointF(x * self.SIDE, y * self.SIDE) for x, y in points]
             )
         font = self.font()
-        font.setPixelSize(LARGE_PX)
+        font.setPixelSize(px(LARGE_PX))
         painter.setFont(font)
         painter.setPen(QColor(palette.text))
         room = QRectF(self.rect()).adjusted(self.SIDE + 28, 4, -10, -4)

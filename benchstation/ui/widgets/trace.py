@@ -121,6 +121,10 @@ class Trace(QWidget):
             self._shown_marks = ()
             self._show_marks(self.view)
 
+    def rescale(self) -> None:
+        """Draw anew in the text size in force."""
+        self._restyle()
+
     def changeEvent(self, event: QEvent) -> None:
         """Take on another light."""
         super().changeEvent(event)
