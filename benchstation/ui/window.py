@@ -1,6 +1,7 @@
 """The window: the guard strip on top of every page, then alarms, the page, and the foot."""
 
 import importlib
+import time
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal, Slot
@@ -14,6 +15,8 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
+    QLineEdit,
+    QPlainTextEdit,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -35,6 +38,9 @@ from benchstation.ui.look import Knobs, LookKeeper
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.scans import Scans
+
+from benchstation.ui.pedal import Pedal
+from benchstation.ui.scanner import Scanner
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
 from benchstation.ui.widgets.action_button import same_key
@@ -58,6 +64,8 @@ UNKEPT = (
     "lose it."
 )
 HELP = ("help", "F1")
+SERIAL = "serial"
+"""The field that a scan goes into when none has the keyboard."""
 LET_GO_MS = 90
 TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
 """Keys of the text size; the equals sign is the plus key without Shift."""
@@ -108,6 +116,8 @@ class Window(QWidget):
         self.view: BenchView | None = None
         self._said = ""
         self._before_help = "bench"
+        self._pedal_key, self._pedal = pedal_key, Pedal()
+        self._scanner = Scanner(self._on_scan, self._press, self)
         self._letting_go = QTimer(self)
         self._letting_go.setSingleShot(True)
         self._letting_go.setInterval(LET_GO_MS)
@@ -370,6 +380,12 @@ class Window(QWidget):
         if event.isAutoRepeat():
             return
         key = _name_of(event)
+        if same_key(key, self._pedal_key):
+            self._step_on_pedal()
+        elif not (self._takes_scans() and self._scanner.take(event.text(), key)):
+            self._press(key)
+
+    def _press(self, key: str) -> None:
         if same_key(key, alarm_banner.KEY):
             # Some systems send a release between repeats of a key that is held.
             self._letting_go.stop()
@@ -404,10 +420,39 @@ class Window(QWidget):
         if event.isAutoRepeat():
             return
         key = _name_of(event)
-        if same_key(key, alarm_banner.KEY):
+        if same_key(key, self._pedal_key):
+            self._pedal.release()
+        elif same_key(key, alarm_banner.KEY):
             self._letting_go.start()
         elif self.bench.demo is not None:
             self.bench.demo.release_key(key)
+
+    def _step_on_pedal(self) -> None:
+        """Do the primary action of the step that is seen, once, and nothing unseen."""
+        if not self._pedal.press(time.monotonic()):
+            return
+        if self.page != "bench":
+            self.tell(Message("The pedal does the step's action: go to Bench (F2).", Tone.CAUTION))
+        elif self._holds_typing():
+            self.tell(Message("Finish what is being typed before the pedal.", Tone.CAUTION))
+        else:
+            self.bench.step_on_pedal()
+
+    def _holds_typing(self) -> bool:
+        """Say whether a text outside the step's own form has been begun."""
+        reasons = [banner.reason for banner in self.banners.banners]
+        reasons.append(self.bench.task.action_bar.question.reason)
+        return any(field.isVisible() and field.text().strip() for field in reasons)
+
+    def _takes_scans(self) -> bool:
+        """Say whether a scan would have a place to go, with no field that takes it already."""
+        focused = self.focusWidget()
+        typing = isinstance(focused, QLineEdit | QPlainTextEdit)
+        return self.page == "bench" and not typing and self.bench.task.form.has(SERIAL)
+
+    def _on_scan(self, text: str) -> None:
+        self.bench.task.form.put_scan(SERIAL, text)
+        self.tell(Message(f"Scanned {text}.", Tone.GOOD))
 
     @Slot()
     def show_help(self) -> None:
@@ -430,6 +475,7 @@ class Window(QWidget):
         super().changeEvent(event)
         if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
             self._let_go_of_alarms()
+            self._pedal.release()
             if self.bench.demo is not None:
                 self.bench.demo.let_go()
 

@@ -106,6 +106,11 @@ class BenchPage(Page):
             return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
+    def step_on_pedal(self) -> None:
+        """Do the primary action, unless one is under way: a stamp is never doubled."""
+        if not self._under_way:
+            self.task.action_bar.press_primary()
+
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
         fields = self.task.form.values()

@@ -170,6 +170,18 @@ class Form(QWidget):
             first = next((row for row in self.rows if not row.value()), self.rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def has(self, field: str) -> bool:
+        """Say whether there is a field of this id to type into."""
+        return any(row.field.id == field for row in self.rows)
+
+    def put_scan(self, field: str, text: str) -> None:
+        """Put what was scanned into a field, as if it had been typed, and go on to the next."""
+        for row in self.rows:
+            if row.field.id == field:
+                row.put(text)
+                row.touched = True
+                self.focus_first()
+
     def clear_secrets(self) -> None:
         """Forget every PIN: it is typed anew each time."""
         for row in self.rows:
