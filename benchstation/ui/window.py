@@ -114,7 +114,7 @@ class Window(QWidget):
         self.lights: Palette = DARK if dark else LIGHT
         self._on_close = on_close
         self.view: BenchView | None = None
-        self._said = ""
+        self._said = self._turn = ""
         self._before_help = "bench"
         self._pedal_key, self._pedal = pedal_key, Pedal()
         self._scanner = Scanner(self._on_scan, self._press, self)
@@ -204,6 +204,7 @@ class Window(QWidget):
             self._announce(view.alarms)
         if self.page == "bench":
             self.bench.show_view(view)
+        self._announce_turn(view)
         self.foot.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
 
@@ -234,6 +235,21 @@ class Window(QWidget):
         event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
         event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
         QAccessible.updateAccessibility(event)
+
+    def _announce_turn(self, view: BenchView) -> None:
+        """Let a screen reader say the number when what to do about it changes, in its turn.
+
+        Every new reading would be a babble; the words beside the number change when it matters.
+        """
+        words = turn_of(view)
+        turn = "".join(letter for letter in words if not letter.isdigit())
+        if turn == self._turn:
+            return
+        self._turn = turn
+        if words:
+            event = QAccessibleAnnouncementEvent(self.bench.task.hero, words)
+            event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
+            QAccessible.updateAccessibility(event)
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:
@@ -502,6 +518,15 @@ class Window(QWidget):
                 self.tell(Message(UNKEPT, Tone.CAUTION))
                 return True
         return False
+
+
+def turn_of(view: BenchView) -> str:
+    """Give what to do about the number, and the number, in words to be said."""
+    big, lines = view.task.big, view.task.lines
+    if big is None or not lines:
+        return ""
+    old = ", too old" if big.stale else ""
+    return f"{lines[0][0]}. {big.caption} {big.number} {big.unit}{old}"
 
 
 def _name_of(event: QKeyEvent) -> str:

@@ -14,7 +14,7 @@ from PySide6.QtGui import (
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from benchstation.bench_view import Tone
 from benchstation.ui.text_scale import px
@@ -27,8 +27,11 @@ FRAME_MS = 25
 PRESSES = (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
-class HoldButton(QWidget):
-    """Fills while it is held, by mouse, finger or key; ``held`` when it is full."""
+class HoldButton(QAbstractButton):
+    """Fills while it is held, by mouse, finger or key; ``held`` when it is full.
+
+    A button to a screen reader; a click alone does nothing.
+    """
 
     held = Signal()
     let_go = Signal()
