@@ -1,6 +1,6 @@
 """The station as the window sees it: one thread that owns the desk, and one for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view about thirty times a
+The desk's thread does actions in order, moves time on, and builds a view about sixty times a
 second; the window only ever picks up the last one. Records are read, verified and printed by a
 second thread through the store's own read connection, so that neither waits for the other.
 """
@@ -37,7 +37,7 @@ from benchstation.units import UnitSystem
 from benchstation.words import Words
 
 log = logging.getLogger(__name__)
-FRAME_S = 1 / 30
+FRAME_S = 1 / 60
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
