@@ -50,6 +50,9 @@ from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
 from benchstation.ui.widgets.sound import Choice, Sounder
 
+from benchstation.ui.widgets.picture import Picture, picture_of
+from benchstation.ui.widgets.sound import Sounder
+
 LEAST_SIZE = (1180, 720)
 PAGES = (
     ("bench", "Bench", "F2"),
@@ -333,6 +336,8 @@ class Window(QWidget):
 
             page = StoresPage(self.bridge)
             page.wanted.connect(self._search_records)
+
+            page = HelpPage(self._picture_of)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
@@ -345,6 +350,16 @@ class Window(QWidget):
         """Go to Records and search for these words."""
         self._go("records")
         self._made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    def _picture_of(self, name: str, width: int) -> Picture | None:
+        """Draw a page that has been seen; the help has text alone about one that has not."""
+        page = self._made.get(name)
+        return None if page is None else picture_of(page, page.callouts(), width)
+
+    def _draw_help_anew(self) -> None:
+        page = self._made.get(HELP[0])
+        if page is not None and self.page == HELP[0]:
+            page.show_topic(page.topic)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
         for name, title, key in PAGES:
@@ -369,6 +384,7 @@ class Window(QWidget):
         """Take on another light."""
         self.lights = palette
         self.setStyleSheet(style_sheet(palette))
+        self._draw_help_anew()
 
     def _looks(self) -> Look:
         """Say how the window looks and sounds now; a text size of 0 is the only one there is."""
@@ -387,6 +403,7 @@ class Window(QWidget):
         text_scale.rescale_all(self.findChildren(QWidget))
         if self.view is not None:
             self._show(self.view)
+        self._draw_help_anew()
         self.tell(Message(f"Text at {text_scale.percent()} %.", Tone.GOOD))
 
     # --- keys ----------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from PySide6.QtCore import QMargins, Qt, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
@@ -11,13 +11,14 @@ from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.demo_panel import DemoPanel
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.route import Route
 from benchstation.ui.widgets.switch_panel import SwitchPanel
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
 LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
-SPACING_PX = 10
+SPACING_PX, TOP_PX = 10, 10
 
 
 class BenchPage(Page):
@@ -30,7 +31,7 @@ class BenchPage(Page):
         self._bridge = bridge
         self._under_way: set[str] = set()
         row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
+        row.setContentsMargins(12, TOP_PX, 12, 0)
         row.setSpacing(10)
         self.left = QWidget()
         self.left.setObjectName("clear")
@@ -85,8 +86,8 @@ class BenchPage(Page):
             (self.left, 0.175, LEFT_PX),
             (self.right, 0.195, RIGHT_PX),
         ):
-            most = max(most * grown, WIDE_SHARE * self.width())
-            part.setFixedWidth(round(min(most, max(least * grown, share * self.width()))))
+            limit = max(most * grown, WIDE_SHARE * self.width())
+            part.setFixedWidth(round(min(limit, max(least * grown, share * self.width()))))
         self._fit_route()
 
     def resizeEvent(self, event: object) -> None:
@@ -95,10 +96,22 @@ class BenchPage(Page):
 
     def _fit_route(self) -> None:
         """Leave the route out where alarms take its room: the actions stay whole."""
-        margins = self.layout().contentsMargins() if self.layout() is not None else QMargins()
-        room = self.height() - margins.top() - margins.bottom()
+        room = self.height() - TOP_PX
         room -= self.side.height_for(self.left.width()) + SPACING_PX
         self.route.setVisible(room >= self.route.least_height(self.left.width()))
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain the three columns and what is done in them."""
+        return (
+            (self.route, "the route: every step, its evidence, and where you are"),
+            (self.side, "what can be done at any step"),
+            (self.task.hero, "the number that matters now, and what to do about it"),
+            (self.task.lanes, "how far it has come; green is the window to end in"),
+            (self.task.scroller, "what is to be entered or confirmed at this step"),
+            (self.task.trace_panel, "the last part of the trace"),
+            (self.task.action_bar, "the actions, each with its key; the pedal does the blue one"),
+            (self.why, "why the target is what it is, to be checked by hand"),
+        )
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""

@@ -3,6 +3,8 @@
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from benchstation.ui.widgets.picture import Callout
+
 
 class Page(QWidget):
     """One page. The window hands it the keys that no field and no switch wanted."""
@@ -24,6 +26,9 @@ class Page(QWidget):
     def take_scan(self, scan: str) -> bool:
         """Use a scan that went to no field; says whether the page did. Else it may be a badge."""
         return False
+    def callouts(self) -> tuple[Callout, ...]:
+        """Give what the help's picture of this page explains: a part, and what it is for."""
+        return ()
 
     def unkept(self) -> str:
         """Give what someone has written here and would lose with the window; empty for nothing."""

@@ -87,8 +87,8 @@ class BigNumberView(QWidget):
         big = self._shown
         if big is None:
             return None
-        key = (comfortable, room, window_height, most_height, len(big.number), big.unit)
-        key = (*key, big.caption, percent(), self.font().family())
+        look = (len(big.number), big.unit, big.caption, big.stale, percent(), self.font().family())
+        key = (comfortable, room, window_height, most_height, look)
         plan = self._plans.get(key)
         if plan is None:
             if len(self._plans) >= MOST_PLANS:
