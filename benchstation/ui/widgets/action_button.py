@@ -18,7 +18,7 @@ from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 from benchstation.ui.widgets.labels import MOST_LINES, fitting_px, palette_of, sized, widest_part
 
 SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
-QUIET_LINES = 2
+QUIET_LINES, SNUG_PX = 2, 13
 FACE_PX, LEAST_WIDTH_PX, QUIET_WIDTH_PX, TALLEST = 72, 160, 92, 10_000
 WRAP = int(Qt.TextFlag.TextWordWrap)
 CENTRE = WRAP | int(Qt.AlignmentFlag.AlignHCenter)
@@ -81,6 +81,12 @@ class ActionButton(QAbstractButton):
         word = widest_part(self._action.label, QFontMetrics(font))
         why = widest_part(self._action.why_not, QFontMetrics(self._small()))
         return max(word, why, self._key_width()) + 2 * self._pad + 2
+
+    def snug_width(self) -> int:
+        """Give the width in which a quiet button stands closely, its label still well read."""
+        font = sized(self.font(), SNUG_PX)
+        label = QFontMetrics(font).horizontalAdvance(self._action.label)
+        return max(TARGET_PX, max(label, self._key_width()) + 2 * self._pad + 2)
 
     def least_width(self) -> int:
         """Give the width below which it is not made: no word is cut, and a hand finds it."""

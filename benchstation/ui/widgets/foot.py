@@ -1,6 +1,6 @@
 """The foot: pages by key at the left, the station's last word, switches at the right."""
 
-from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
@@ -89,13 +89,19 @@ class Foot(QFrame):
 
     def rescale(self) -> None:
         """Use one row where it leaves the message room, else two."""
-        buttons = (*self._pages, *self._switches)
+        # Before it is first shown every button counts as hidden to Qt.
+        explicit = Qt.WidgetAttribute.WA_WState_ExplicitShowHide
+        both = (*self._pages, *self._switches)
+        buttons = [b for b in both if not (b.isHidden() and b.testAttribute(explicit))]
         room = self.width() - 2 * SIDE_PX - px(MESSAGE_PX)
-        whole = sum(button.sizeHint().width() + GAP_PX for button in buttons) <= room
-        two = not whole and sum(button.least_width() + GAP_PX for button in buttons) > room
-        for button in buttons:
-            # Words take a smaller size or two lines before the foot takes another row.
-            button.setMaximumWidth(button.least_width() if not (whole or two) else ANY_WIDTH)
+        wide = [max(b.sizeHint().width(), b.minimumSizeHint().width()) for b in buttons]
+        snug = [button.snug_width() for button in buttons]
+        whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
+        two = not (whole or tight)
+        for button, width in zip(buttons, snug, strict=True):
+            # Words take a smaller size before the foot takes another row.
+            button.setMinimumWidth(width if tight and not whole else 0)
+            button.setMaximumWidth(width if tight and not whole else ANY_WIDTH)
         if two == self._two:
             return
         self._two = two
@@ -126,14 +132,18 @@ class Foot(QFrame):
 
     def show_switch(self, action: ActionView) -> None:
         """Change what a button says."""
-        self.buttons[action.id].show_action(action)
-        self.rescale()
+        button = self.buttons[action.id]
+        if button.action != action:
+            button.show_action(action)
+            self.rescale()
 
     def show_if_any(self, name: str, action: ActionView | None) -> None:
         """Show a button that is not always there."""
         if action is not None:
             self.show_switch(action)
-        self.buttons[name].setVisible(action is not None)
+        if self.buttons[name].isHidden() == (action is not None):
+            self.buttons[name].setVisible(action is not None)
+            self.rescale()
 
     @Slot()
     def _on_clicked(self) -> None:

@@ -12,19 +12,19 @@ from benchstation.bench_view import FloatArray, TraceView
 from benchstation.ui.widgets.labels import label, palette_of
 from benchstation.ui.widgets.plot import level, restyle, still_plot
 
-MOST_POINTS = 4000
+MOST_POINTS = 6000
 HEADROOM, MARK_STEP = 0.08, 0.2
 
 
 def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Give at most 4000 points that keep every peak: lowest and highest of each bin, in order.
+    """Give at most 6000 points that keep every peak: lowest and highest of each bin, in order.
 
     A bin without any finite value stays a gap (NaN).
     """
     count = len(values)
     if count <= MOST_POINTS:
         return seconds, values
-    bins = MOST_POINTS // 2
+    bins = MOST_POINTS // 2 - 1
     size = math.ceil(count / bins)
     bins = count // size
     body = values[: bins * size].reshape(bins, size)
@@ -37,8 +37,13 @@ def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatA
         high[holes] = np.where(np.isnan(some), -np.inf, some).argmax(axis=1)
     first = np.arange(bins) * size
     kept = np.sort(np.stack([first + low, first + high], axis=1), axis=1).ravel()
-    rest = np.arange(bins * size, count)[-2:]
-    kept = np.concatenate([kept, rest])
+    rest, known = bins * size, np.flatnonzero(np.isfinite(values[bins * size :]))
+    if len(known):
+        tail = values[rest:][known]
+        ends = {int(known[tail.argmin()]), int(known[tail.argmax()])}
+        kept = np.concatenate([kept, rest + np.array(sorted(ends))])
+    if kept[-1] != count - 1:
+        kept = np.append(kept, count - 1)
     return seconds[kept], values[kept]
 
 
