@@ -149,6 +149,8 @@ def test_the_time_out_may_be_a_quantity_and_off():
     assert parse_settings({"sign_out_after_s": 0}).sign_out_after_s == 0
     with pytest.raises(SettingsError, match="sign_out_after_s"):
         parse_settings({"sign_out_after_s": "-1 s"})
+
+
 @pytest.mark.parametrize("percent", [100, 115, 130, 150])
 def test_the_text_size_is_one_of_those_offered(percent):
     assert parse_settings({"text_scale": percent}).text_scale == percent

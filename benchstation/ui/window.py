@@ -3,6 +3,7 @@
 import importlib
 import time
 from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
@@ -15,8 +16,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
-    QLineEdit,
-    QPlainTextEdit,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -31,16 +30,13 @@ from benchstation.bench_view import (
     Tone,
 )
 from benchstation.people import Look
-
 from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.look import Knobs, LookKeeper
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
-from benchstation.ui.scans import Scans
-
 from benchstation.ui.pedal import Pedal
-from benchstation.ui.scanner import Scanner
+from benchstation.ui.scans import Scans
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
 from benchstation.ui.widgets.action_button import same_key
@@ -48,10 +44,8 @@ from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
-from benchstation.ui.widgets.sound import Choice, Sounder
-
 from benchstation.ui.widgets.picture import Picture, picture_of
-from benchstation.ui.widgets.sound import Sounder
+from benchstation.ui.widgets.sound import Choice, Sounder
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
@@ -67,8 +61,6 @@ UNKEPT = (
     "lose it."
 )
 HELP = ("help", "F1")
-SERIAL = "serial"
-"""The field that a scan goes into when none has the keyboard."""
 LET_GO_MS = 90
 TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
 """Keys of the text size; the equals sign is the plus key without Shift."""
@@ -120,7 +112,6 @@ class Window(QWidget):
         self._said = self._turn = ""
         self._before_help = "bench"
         self._pedal_key, self._pedal = pedal_key, Pedal()
-        self._scanner = Scanner(self._on_scan, self._press, self)
         self._letting_go = QTimer(self)
         self._letting_go.setSingleShot(True)
         self._letting_go.setInterval(LET_GO_MS)
@@ -229,9 +220,16 @@ class Window(QWidget):
 
     @Slot(str)
     def _on_scan(self, scan: str) -> None:
-        """Give a scan that went to no field to the page, or else take it for a badge."""
-        if not self._made[self.page].take_scan(scan):
+        """Take a scan that went to no field for a badge; what is none may be the page's."""
+        if self._made[self.page].wants_scan():
+            fields = {"badge": scan, "or": "the page's"}
+            self.bridge.act("badge", fields, self._on_told, partial(self._on_no_badge, scan))
+        else:
             self.bridge.act("badge", {"badge": scan}, self._on_told, self.tell)
+
+    def _on_no_badge(self, scan: str, _: Message) -> None:
+        if self._made[self.page].take_scan(scan):
+            self.tell(Message(f"Scanned {scan}.", Tone.GOOD))
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Let a screen reader say the worst alarm at once."""
@@ -326,7 +324,7 @@ class Window(QWidget):
         elif name == HELP[0]:
             from benchstation.ui.pages.help import HelpPage
 
-            page = HelpPage()
+            page = HelpPage(self._picture_of)
         elif name == "people":
             from benchstation.ui.pages.people import PeoplePage
 
@@ -336,8 +334,6 @@ class Window(QWidget):
 
             page = StoresPage(self.bridge)
             page.wanted.connect(self._search_records)
-
-            page = HelpPage(self._picture_of)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
@@ -387,14 +383,16 @@ class Window(QWidget):
         self._draw_help_anew()
 
     def _looks(self) -> Look:
-        """Say how the window looks and sounds now; a text size of 0 is the only one there is."""
-        return Look("", self.lights.name, 0, self.sounder.choice is Choice.ALL)
+        """Say how the window looks and sounds now."""
+        return Look("", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL)
 
     def _turn_look(self, look: Look) -> None:
         """Look and sound so."""
         self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
         if look.pour_tone != self._looks().pour_tone:
             self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
+        if look.text_scale != text_scale.percent():
+            self.set_text_size(look.text_scale)
 
     def set_text_size(self, percent: int) -> None:
         """Take on another text size, in every page that is made."""
@@ -415,7 +413,7 @@ class Window(QWidget):
         key = _name_of(event)
         if same_key(key, self._pedal_key):
             self._step_on_pedal()
-        elif not (self._takes_scans() and self._scanner.take(event.text(), key)):
+        else:
             self._press(key)
 
     def _press(self, key: str) -> None:
@@ -476,16 +474,6 @@ class Window(QWidget):
         reasons = [banner.reason for banner in self.banners.banners]
         reasons.append(self.bench.task.action_bar.question.reason)
         return any(field.isVisible() and field.text().strip() for field in reasons)
-
-    def _takes_scans(self) -> bool:
-        """Say whether a scan would have a place to go, with no field that takes it already."""
-        focused = self.focusWidget()
-        typing = isinstance(focused, QLineEdit | QPlainTextEdit)
-        return self.page == "bench" and not typing and self.bench.task.form.has(SERIAL)
-
-    def _on_scan(self, text: str) -> None:
-        self.bench.task.form.put_scan(SERIAL, text)
-        self.tell(Message(f"Scanned {text}.", Tone.GOOD))
 
     @Slot()
     def show_help(self) -> None:

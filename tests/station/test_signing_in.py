@@ -140,3 +140,14 @@ def test_the_form_beside_a_pour_stops_nothing_and_is_left_by_going_back(bench):
     bench.sign_in("wieland")
     assert view(bench).switch is None
     assert bench.desk.weighing.tared
+
+
+def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
+    serial = {"badge": "MR-2240", "or": "the page's"}
+    with pytest.raises(NotAllowedError, match="not known"):
+        bench.desk.act("badge", serial)
+    assert bench.desk.tries[""].failures == 1, "nobody may guess so"
+    bench.sign_in()
+    with pytest.raises(NotAllowedError, match="not known"):
+        bench.desk.act("badge", serial)
+    assert bench.desk.tries[""].failures == 1

@@ -7,8 +7,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from benchstation.driver_api.errors import StationError
 from benchstation.ui.pedal import REST_S, Pedal
 from tests.ui.fake_moments import MOMENTS, SIDE, high_limit, next_unit, pour
+from tests.ui.scanner import scan
 
 
 @pytest.fixture
@@ -109,30 +111,31 @@ def test_a_lost_release_does_not_hold_the_pedal_down():
     assert pedal.press(2.0)
 
 
-def scan(bench, text: str) -> None:
-    for letter in text:
-        QTest.keyClick(bench.window, letter)
-    QTest.keyClick(bench.window, Qt.Key.Key_Return)
-    QApplication.processEvents()
+class NoBadge(StationError):
+    """What a station says to a scan that is nobody's badge."""
+
+
+def scanned(bench, text: str) -> None:
+    bench.station.failure = NoBadge("this badge is not known here.")
+    bench.window.setFocus()
+    scan(bench.window, text)
+    assert bench.station.acted == [("badge", {"badge": text, "or": "the page's"})]
 
 
 def test_a_scan_with_no_field_in_use_goes_into_the_serial(open_bench):
     bench = open_bench(next_unit())
-    bench.window.setFocus()
-    scan(bench, "MR-2240")
+    scanned(bench, "MR-2240")
     assert bench.editor("serial").text() == "MR-2240"
-    assert did(bench) == []
     assert bench.said == "Scanned MR-2240."
 
 
 def test_a_scan_does_not_press_the_keys_it_holds(open_bench):
     view = replace(next_unit(), task=replace(next_unit().task, actions=pour().task.actions))
     bench = open_bench(view)
-    bench.window.setFocus()
-    scan(bench, "T-TT-4")
+    scanned(bench, "T-TT-4")
     QTest.qWait(120)
     assert bench.editor("serial").text() == "T-TT-4"
-    assert did(bench) == []
+    assert did(bench) == ["badge"]
 
 
 def test_a_single_key_still_does_its_action(open_bench, qtbot):

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.people import Look
+from benchstation.ui import text_scale
 from benchstation.ui.theme import DARK, LIGHT
 from benchstation.ui.widgets.sound import Choice
 from tests.ui.fake_moments import pour
@@ -103,3 +104,17 @@ def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_oth
     bench.show(bench.station.current)
     assert len(bench.station.acted) == 1
     assert bench.window.lights is DARK
+
+
+def test_the_text_size_goes_with_the_person_and_its_keys_are_kept(bench):
+    bench.show(there("a", Look(text_scale=130)))
+    assert text_scale.percent() == 130
+    bench.station.later = True
+    bench.key("Ctrl++")
+    bench.show(bench.station.current)
+    assert bench.station.acted == [("prefer", {"text_scale": "150"})]
+    bench.station.current = there("a", Look(text_scale=150))
+    bench.station.settle()
+    bench.show(bench.station.current)
+    bench.show(there("b", Look()))
+    assert text_scale.percent() == 100

@@ -42,11 +42,15 @@ def sign_in(desk: Desk, fields: Mapping[str, str]) -> str:
 
 
 def badge(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Sign in whose badge was scanned, at any step; the own one changes nothing."""
-    return _by_badge(desk, fields.get("badge", ""))
+    """Sign in whose badge was scanned, at any step; the own one changes nothing.
+
+    With the field ``or`` who is signed in may have scanned something else, which is no wrong try.
+    """
+    elsewhere = desk.person is not None and bool(fields.get("or"))
+    return _by_badge(desk, fields.get("badge", ""), counts=not elsewhere)
 
 
-def _by_badge(desk: Desk, text: str) -> str:
+def _by_badge(desk: Desk, text: str, *, counts: bool = True) -> str:
     wait_s = _wait_s(desk, BADGES)
     if wait_s > 0:
         raise NotAllowedError(
@@ -56,7 +60,8 @@ def _by_badge(desk: Desk, text: str) -> str:
         )
     owner = _owner(desk, text)
     if owner is None:
-        _count(desk, BADGES)
+        if counts:
+            _count(desk, BADGES)
         raise NotAllowedError(
             "this badge is not known here.",
             where="Sign in",

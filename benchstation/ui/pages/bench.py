@@ -17,6 +17,8 @@ from benchstation.ui.widgets.switch_panel import SwitchPanel
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
+SERIAL = "serial"
+"""The field that a scan goes into when none has the keyboard."""
 LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
 SPACING_PX, TOP_PX = 10, 10
 
@@ -112,6 +114,17 @@ class BenchPage(Page):
             (self.task.action_bar, "the actions, each with its key; the pedal does the blue one"),
             (self.why, "why the target is what it is, to be checked by hand"),
         )
+
+    def wants_scan(self) -> bool:
+        """Say whether a serial is asked for."""
+        return self.task.form.has(SERIAL)
+
+    def take_scan(self, scan: str) -> bool:
+        """Put a scan into the serial."""
+        if not self.wants_scan():
+            return False
+        self.task.form.put_scan(SERIAL, scan)
+        return True
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""

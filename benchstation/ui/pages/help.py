@@ -12,6 +12,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.labels import set_role
 from benchstation.ui.widgets.picture import Picture
+from benchstation.ui.widgets.scroller import Scroller
 
 TOPICS = (
     "bench",
@@ -23,7 +24,6 @@ TOPICS = (
     "computation",
 )
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
-TOPICS = ("bench", "records", "specifications", "instruments", "computation")
 
 
 @cache
@@ -70,14 +70,17 @@ class HelpPage(Page):
         row.setContentsMargins(12, 10, 12, 0)
         row.setSpacing(10)
         self.topics = Actions(columns=1, quiet=True)
-        left = QVBoxLayout()
+        inner = QWidget()
+        inner.setObjectName("clear")
+        left = QVBoxLayout(inner)
+        left.setContentsMargins(0, 0, 0, 0)
         left.addWidget(self.topics)
         left.addStretch(1)
         self.text = HelpText()
         set_role(self.text, "panel")
         self.text.setOpenLinks(False)
         self.text.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        row.addLayout(left, 1)
+        row.addWidget(Scroller(inner, "topics"), 1)
         row.addWidget(self.text, 5)
         self.topics.chosen.connect(self._on_chosen)
 

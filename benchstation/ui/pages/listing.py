@@ -16,6 +16,7 @@ from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.labels import frame, label
 from benchstation.ui.widgets.listed import Listed
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.scroller import Scroller
 from benchstation.ui.widgets.terms import Terms
 
@@ -70,6 +71,14 @@ class ListingPage(Page):
         right.addWidget(panel, 1)
         right.addWidget(self.action_bar)
         row.addLayout(right, 7)
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain list, figures and actions."""
+        return (
+            (self.list, "what there is; what is chosen opens at the right"),
+            (self.inside, "what is on record about it, or a form to fill in"),
+            (self.action_bar, "what may be done with it, each on its key"),
+        )
 
     # --- where rows come from ------------------------------------------------------------------
 

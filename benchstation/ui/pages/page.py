@@ -23,9 +23,14 @@ class Page(QWidget):
     def reword(self) -> None:
         """Show anew what was asked of the station in other units."""
 
-    def take_scan(self, scan: str) -> bool:
-        """Use a scan that went to no field; says whether the page did. Else it may be a badge."""
+    def wants_scan(self) -> bool:
+        """Say whether a scan that is no badge would have a place here."""
         return False
+
+    def take_scan(self, scan: str) -> bool:
+        """Use a scan that went to no field and is no badge; says whether the page did."""
+        return False
+
     def callouts(self) -> tuple[Callout, ...]:
         """Give what the help's picture of this page explains: a part, and what it is for."""
         return ()

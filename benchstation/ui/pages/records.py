@@ -106,6 +106,7 @@ class RecordsPage(Page):
         """Read the open record anew."""
         if self.detail.shown is not None:
             self._open(self.detail.shown.row.unit_id)
+
     def callouts(self) -> tuple[Callout, ...]:
         """Explain where to look and what comes out."""
         return (

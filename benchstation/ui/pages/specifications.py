@@ -133,6 +133,7 @@ class SpecificationsPage(Page):
     def reword(self) -> None:
         """Ask for the figures anew."""
         self._ask()
+
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the three columns and the line below."""
         return (

@@ -5,6 +5,7 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from benchstation.list_view import ListRow
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
@@ -21,9 +22,9 @@ def _draw(painter: QPainter, box: QRect, row: ListRow, palette: Palette, quiet: 
     place = QRect(box.left(), box.top(), box.width(), third)
     draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True)
     if row.state:
-        at = QRectF(box.left(), box.top() + third + 3, MARK, MARK)
+        at = QRectF(box.left(), box.top() + third + 3, px(MARK), px(MARK))
         paint_mark(painter, at, row.tone, palette)
-        state = place.translated(MARK + 10, third + 3).adjusted(0, 0, -MARK - 10, 0)
+        state = place.translated(px(MARK) + 10, third + 3).adjusted(0, 0, -px(MARK) - 10, 0)
         draw_line(painter, state, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
     low = place.translated(0, 2 * third + 3 if row.state else third + 3)
     draw_line(painter, low, row.below, SMALL_PX, quiet)
