@@ -81,6 +81,9 @@ class _Wiring:
     lamp: LampSettings | None = None
     feed_port: int | None = None
     photo_folder: Path | None = None
+    sign_out_after_s: float = 600.0
+    text_percent: int = 100
+    pedal_key: str = ""
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -113,6 +116,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     if wiring.feed_port is not None:
         desk.feed = feed_for(wiring.feed_port, desk)
     desk.photo_folder = wiring.photo_folder
+    desk.idle.after_s = wiring.sign_out_after_s
     desk.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
@@ -130,7 +134,14 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
-        return run_window(station, demo_hand=wiring.hand, adding=adding, dark=wiring.dark)
+        return run_window(
+            station,
+            demo_hand=wiring.hand,
+            adding=adding,
+            dark=wiring.dark,
+            text_percent=wiring.text_percent,
+            pedal_key=wiring.pedal_key,
+        )
     finally:
         hooks.close()
         adding.close()
@@ -174,7 +185,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     lambda: demo.AIR,
                     served.scale.url,
                     served.gauge.url,
-                    hint=f"everyone's PIN in the demonstration is {demo.PIN}",
+                    hint=demo.HINT,
                     note="Demonstration: virtual devices; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
@@ -277,5 +288,8 @@ def run_bench(settings: Settings) -> int:
             lamp=settings.lamp,
             feed_port=settings.feed_port,
             photo_folder=settings.photo_folder,
+            sign_out_after_s=settings.sign_out_after_s,
+            text_percent=settings.text_scale,
+            pedal_key=settings.pedal_key,
         )
         return _run(store, wiring, data)

@@ -14,7 +14,10 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.people import Look
+from benchstation.people_view import PeoplePort
 from benchstation.queue_view import QueuePort
+from benchstation.stores_view import StoresPort
 from benchstation.units import UnitSystem
 
 FloatArray = NDArray[np.float64]
@@ -263,6 +266,14 @@ class BenchView:
     said_tone: Tone = Tone.QUIET
     serial: str = ""
     """Of the unit on the bench, or of the one that was looked up."""
+    who: str = ""
+    """The id of who is signed in; empty for nobody."""
+    look: Look | None = None
+    """How who is signed in likes the window."""
+    switch: TaskView | None = None
+    """A form to sign in with beside the running step, while someone is to take over."""
+    leaving: str = ""
+    """Words that the person is signed out soon; empty otherwise."""
 
     @property
     def rings(self) -> bool:
@@ -372,7 +383,7 @@ class InstrumentView:
     """What the actions take, such as the check weight's nominal."""
 
 
-class StationPort(QueuePort, Protocol):
+class StationPort(QueuePort, PeoplePort, StoresPort, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem
@@ -411,6 +422,12 @@ class StationPort(QueuePort, Protocol):
         self, source: str, travel: float, at: str
     ) -> Future[SpecificationDetail]:
         """Check a text that is being written, in the same way. Problems are words, not errors."""
+
+    def stir(self) -> None:
+        """Say that a key, a click or a scan came; cheap enough for each."""
+
+    def hold_text(self, held: bool) -> None:
+        """Say whether the window holds a text that is not kept: nobody is signed out over it."""
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""

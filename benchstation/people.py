@@ -1,13 +1,17 @@
-"""Who may sign at the bench: roles, PINs and the pause after wrong ones. Pure but for randomness.
+"""Who may sign at the bench: roles, PINs, badges, and the pause after wrong ones.
 
 A PIN tells colleagues apart at a shared bench; it does not withstand someone who holds the data
-file. PINs are stored as salted scrypt (RFC 7914) with N = 2^14, r = 8, p = 1.
+file. PINs and the texts of badges are stored as salted scrypt (RFC 7914) with N = 2^14, r = 8,
+p = 1. So that a badge is found among many people without trying each, eight bits of an HMAC-SHA256
+(RFC 2104) under the shop's salt stand beside its hash: whoever holds the file can rule out 255 of
+256 guesses by them without the slow hash, and no more.
 """
 
 import base64
 import hashlib
 import hmac
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,6 +19,7 @@ from benchstation.driver_api.errors import StationError
 
 LEAST_PIN_DIGITS = 6
 MOST_PIN_DIGITS = 32
+LEAST_BADGE, MOST_BADGE = 6, 200
 FREE_TRIES = 5
 FIRST_PAUSE_S = 30.0
 LONGEST_PAUSE_S = 900.0
@@ -27,12 +32,26 @@ class PinError(StationError):
     """A new PIN is too weak to be taken."""
 
 
+class BadgeError(StationError):
+    """The text of a badge cannot be taken."""
+
+
 class Role(StrEnum):
     """What a person may do: rebuild, own specifications and instruments, release or hold."""
 
     TECHNICIAN = "technician"
     LEAD = "lead"
     QA = "qa"
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How someone likes to see and hear the bench. Empty, 0 or ``None``: as the bench has it."""
+
+    units: str = ""
+    lights: str = ""
+    text_scale: int = 0
+    pour_tone: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +62,20 @@ class Person:
     name: str
     roles: frozenset[Role]
     pin_hash: str = ""
+    badge_mark: str = ""
+    badge_hash: str = ""
+    left: bool = False
+    """Taken off: cannot sign in any more; what was signed stays."""
+    look: Look = Look()
 
     def has(self, *roles: Role) -> bool:
         """Say whether the person has at least one of ``roles``."""
         return not self.roles.isdisjoint(roles)
+
+    @property
+    def can_sign_in(self) -> bool:
+        """Whether there is a way for the person to sign in."""
+        return not self.left and bool(self.pin_hash or self.badge_hash)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,23 +119,64 @@ def hash_pin(pin: str) -> str:
             "this PIN is too easy to guess; nothing was changed.",
             advice="Use digits that are neither all the same nor in counting order.",
         )
-    salt = secrets.token_bytes(16)
-    parts = (salt, _derive(pin, salt, _COST, _BLOCK, _LANES))
-    texts = (base64.b64encode(part).decode("ascii") for part in parts)
-    return "$".join(("scrypt", str(_COST), str(_BLOCK), str(_LANES), *texts))
+    return _hashed(pin)
 
 
 def check_pin(person: Person, pin: str) -> bool:
     """Say whether ``pin`` is the person's. Constant time; false without or with a damaged hash."""
+    return _matches(person.pin_hash, pin)
+
+
+def new_badge_salt() -> str:
+    """Give a random salt for a shop's badge marks."""
+    return secrets.token_hex(16)
+
+
+def badge_mark(text: str, salt: str) -> str:
+    """Give the two hexadecimal digits by which a badge is looked for."""
+    return hmac.new(salt.encode(), text.strip().encode("utf-8"), hashlib.sha256).hexdigest()[:2]
+
+
+def hash_badge(text: str) -> str:
+    """Give a salted hash of a badge's text. Raises :class:`BadgeError`. Takes 50 ms."""
+    plain = text.strip()
+    if not (LEAST_BADGE <= len(plain) <= MOST_BADGE and plain.isprintable()):
+        raise BadgeError(
+            "this badge is not taken; nothing was changed.",
+            advice=f"Use one of {LEAST_BADGE} to {MOST_BADGE} printable characters.",
+        )
+    return _hashed(plain)
+
+
+def badge_owner(people: Iterable[Person], text: str, salt: str) -> Person | None:
+    """Give whose badge this is, or ``None``. Takes 50 ms for each badge with the same mark."""
+    if not salt or not text.strip():
+        return None
+    mark = badge_mark(text, salt)
+    for person in people:
+        marked = not person.left and hmac.compare_digest(person.badge_mark, mark)
+        if marked and _matches(person.badge_hash, text.strip()):
+            return person
+    return None
+
+
+def _hashed(secret: str) -> str:
+    salt = secrets.token_bytes(16)
+    parts = (salt, _derive(secret, salt, _COST, _BLOCK, _LANES))
+    texts = (base64.b64encode(part).decode("ascii") for part in parts)
+    return "$".join(("scrypt", str(_COST), str(_BLOCK), str(_LANES), *texts))
+
+
+def _matches(stored: str, secret: str) -> bool:
     try:
-        scheme, *sizes, salt_text, key_text = person.pin_hash.split("$")
+        scheme, *sizes, salt_text, key_text = stored.split("$")
         cost, block, lanes = map(int, sizes)
         salt = base64.b64decode(salt_text, validate=True)
         key = base64.b64decode(key_text, validate=True)
         sound = 1 < cost <= 8 * _COST and 0 < block <= 2 * _BLOCK and 0 < lanes <= 4
         if scheme != "scrypt" or len(key) != 32 or not sound:
             return False
-        found = _derive(pin, salt, cost, block, lanes)
+        found = _derive(secret, salt, cost, block, lanes)
     except ValueError:
         return False
     return hmac.compare_digest(found, key)

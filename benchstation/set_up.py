@@ -245,15 +245,15 @@ def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
 def write_set_up(store: Store, events: list[Event]) -> int:
     """Journal what is not on record yet, and give how many facts that were."""
     known = [e.event for e in store.entries()]
-    people = store.people()
     # An instrument that comes back after another was in its place is a new fact.
     fitted = fitted_now(store, {}).values()
+    enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
     new: list[Event] = []
     for event in events:
         if isinstance(event, PersonEnrolled):
-            old = people.get(event.person_id)
-            # A PIN's hash is salted, so a person counts as known by name and roles.
-            if old is not None and (old.name, old.roles) == (event.name, event.roles):
+            # A PIN's hash is salted, so a person counts as known by name and roles; what was
+            # changed at the bench since is not taken back by the old file.
+            if (event.person_id, event.name, event.roles) in enrolled:
                 continue
         elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
             continue

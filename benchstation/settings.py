@@ -51,9 +51,11 @@ def _quantity(dimension: Dimension) -> BeforeValidator:
 
 Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
 Words = Annotated[str, Field(max_length=200)]
+KeyName = Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)]
 Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
 Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
 Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
+SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
 
@@ -169,7 +171,15 @@ class Settings(_Part):
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures, absolute; its newest is taken by one key."""
     theme: Literal["dark", "light"] = "dark"
+    text_scale: Literal[100, 115, 130, 150] = 100
+    """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
+    pedal_key: Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)] = (
+        "F13"
+    )
+    """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
+    sign_out_after_s: SignOutAfter = 600.0
+    """Without key, click or scan for so long the person is signed out; 0 for never."""
 
     @field_validator("data_dir", "photo_folder")
     @classmethod

@@ -1,21 +1,27 @@
 """Sign-in: PINs that are kept as hashes, and the pause that grows with wrong tries."""
 
 import hashlib
+from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchstation.people import (
     FIRST_PAUSE_S,
     FREE_TRIES,
     LONGEST_PAUSE_S,
+    BadgeError,
     Lockout,
     Person,
     PinError,
     Role,
+    badge_mark,
+    badge_owner,
     check_pin,
+    hash_badge,
     hash_pin,
+    new_badge_salt,
 )
 
 
@@ -92,3 +98,59 @@ def test_a_pause_never_shrinks_and_always_ends(failures, at):
     assert more.wait_s(at) >= state.wait_s(at)
     assert more.wait_s(at + LONGEST_PAUSE_S + 1) == 0.0
     assert FIRST_PAUSE_S <= LONGEST_PAUSE_S
+
+
+def with_badge(name, text, salt):
+    return Person(name, name, frozenset(), "", badge_mark(text, salt), hash_badge(text))
+
+
+def test_a_badge_is_found_among_many_and_is_nobody_elses():
+    salt = new_badge_salt()
+    people = [with_badge(f"p{n}", f"badge-{n:04}", salt) for n in range(12)]
+    assert badge_owner(people, " badge-0007\n", salt) is people[7]
+    assert badge_owner(people, "badge-0012", salt) is None
+    assert badge_owner(people, "badge-0007", new_badge_salt()) is not people[3]
+    assert badge_owner(people, "", salt) is None
+    assert badge_owner(people, "badge-0007", "") is None
+
+
+def test_the_badge_of_who_left_is_nobodys():
+    salt = new_badge_salt()
+    gone = replace(with_badge("p1", "badge-0001", salt), left=True)
+    assert badge_owner([gone], "badge-0001", salt) is None
+    assert not gone.can_sign_in
+
+
+def test_the_mark_of_a_badge_is_eight_bits_of_rfc_4231():
+    # RFC 4231 section 4.3: HMAC-SHA-256 of this text under the key "Jefe" begins with 5b dc c1 46.
+    assert badge_mark("what do ya want for nothing?", "Jefe") == "5b"
+
+
+def test_a_mark_takes_no_slow_hash_for_other_badges(monkeypatch):
+    slow = []
+    monkeypatch.setattr(hashlib, "scrypt", lambda *args, **more: slow.append(1) or b"x" * 32)
+    salt = "salt"
+    people = [with_badge(f"p{n}", f"badge-{n:04}", salt) for n in range(50)]
+    slow.clear()
+    badge_owner(people, "unknown", salt)
+    alike = sum(p.badge_mark == badge_mark("unknown", salt) for p in people)
+    assert len(slow) == alike < 5
+
+
+def test_marks_do_not_tell_the_text_apart_from_many():
+    marks = {badge_mark(f"badge-{n}", "s") for n in range(5000)}
+    assert len(marks) == 256
+
+
+@pytest.mark.parametrize("text", ["", "short", "x" * 201, "tab\tinside", "bell\x07bell"])
+def test_a_badge_that_cannot_be_scanned_is_refused(text):
+    with pytest.raises(BadgeError):
+        hash_badge(text)
+
+
+@given(st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=6, max_size=40))
+@settings(max_examples=5, deadline=None)
+def test_no_text_of_a_badge_stands_in_what_is_stored(text):
+    owner = with_badge("p1", text, "salt")
+    assert text not in owner.badge_hash + owner.badge_mark
+    assert badge_owner([owner], text, "salt") is owner

@@ -1,5 +1,7 @@
 """Setting a bench up from one file: checked whole, journaled once, never edited."""
 
+from datetime import UTC, datetime
+
 import pytest
 
 from benchstation import set_up
@@ -188,3 +190,16 @@ def test_an_instrument_alone_is_refused_by_the_same_rules(changed, said):
     assert (settings.id, registered.role) == ("s", "scale")
     with pytest.raises(StationError, match=said):
         set_up.check_instrument("scale", good | changed, "Here")
+
+
+def test_what_was_changed_at_the_bench_is_not_taken_back_by_the_old_file(tmp_path):
+    file = tmp_path / "bench.toml"
+    file.write_text(set_up.example(), "utf-8")
+    settings, events = set_up.read_set_up(file)
+    assert settings.sign_out_after_s == 600.0
+    with open_store(tmp_path / "s.sqlite", "bench-1") as store:
+        set_up.write_set_up(store, events)
+        promoted = PersonEnrolled("first", "First Technician", ("technician", "lead"), "hash")
+        store.append([promoted], person="second", utc=datetime.now(UTC))
+        assert set_up.write_set_up(store, set_up.read_set_up(file)[1]) == 0
+        assert store.people()["first"] == promoted

@@ -142,3 +142,38 @@ def test_without_the_variable_the_system_says_where(monkeypatch):
 
 def test_a_home_sign_is_understood():
     assert parse_settings({"data_dir": "~/bench"}).data_path == Path(os.path.expanduser("~/bench"))
+
+
+def test_the_time_out_may_be_a_quantity_and_off():
+    assert parse_settings({}).sign_out_after_s == 600.0
+    assert parse_settings({"sign_out_after_s": "5 min"}).sign_out_after_s == 300.0
+    assert parse_settings({"sign_out_after_s": 0}).sign_out_after_s == 0
+    with pytest.raises(SettingsError, match="sign_out_after_s"):
+        parse_settings({"sign_out_after_s": "-1 s"})
+
+
+@pytest.mark.parametrize("percent", [100, 115, 130, 150])
+def test_the_text_size_is_one_of_those_offered(percent):
+    assert parse_settings({"text_scale": percent}).text_scale == percent
+
+
+@pytest.mark.parametrize("wrong", [90, 125, 1.5, "large", None])
+def test_another_text_size_is_refused(wrong):
+    with pytest.raises(SettingsError, match="text_scale"):
+        parse_settings({"text_scale": wrong})
+
+
+@pytest.mark.parametrize("key", ["F13", "", "Ctrl+F11", "Space", "b"])
+def test_the_pedals_key_is_the_name_of_a_key_or_nothing(key):
+    assert parse_settings({"pedal_key": key}).pedal_key == key
+
+
+@pytest.mark.parametrize("wrong", ["F13 ", "<b>", "Ctrl+;", "x" * 31, 13])
+def test_what_is_no_name_of_a_key_is_refused(wrong):
+    with pytest.raises(SettingsError, match="pedal_key"):
+        parse_settings({"pedal_key": wrong})
+
+
+def test_a_bench_has_usual_text_and_the_usual_pedal():
+    settings = Settings()
+    assert (settings.text_scale, settings.pedal_key) == (100, "F13")

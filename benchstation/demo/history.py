@@ -20,6 +20,8 @@ from benchstation.station.assemble import bench_from
 from benchstation.station.shop import Shop
 from benchstation.store.engine import Store, open_store
 
+MADE_AS = 2
+"""Raised whenever the past is made of something else: an older one is made anew."""
 UNITS = 300
 UNITS_A_DAY = 5
 SEED = 20_260
@@ -133,7 +135,8 @@ def _dispose(store: Store, unit_id: str, start: datetime, chance: random.Random)
 def history_file(today: date, units: int = UNITS, progress: Progress | None = None) -> Path:
     """Give a store with the demo shop's past, kept in the user's cache for a month."""
     folder = platformdirs.user_cache_path("benchstation", appauthor=False) / "demonstration"
-    kept = sorted(folder.glob(f"{__version__}-{units}-*.sqlite"))
+    name = f"{__version__}-{MADE_AS}-{units}"
+    kept = sorted(folder.glob(f"{name}-*.sqlite"))
     if kept and _age_days(kept[-1], today) <= LONGEST_KEPT_DAYS:
         return kept[-1]
     if folder.is_dir():
@@ -142,7 +145,7 @@ def history_file(today: date, units: int = UNITS, progress: Progress | None = No
     making = folder / f"making-{os.getpid()}.sqlite"
     with open_store(making, demo.BENCH) as store:
         make_history(store, today, units, progress)
-    return making.replace(folder / f"{__version__}-{units}-{today.isoformat()}.sqlite")
+    return making.replace(folder / f"{name}-{today.isoformat()}.sqlite")
 
 
 def _age_days(kept: Path, today: date) -> int:

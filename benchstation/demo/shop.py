@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from importlib.resources import files
 
 from benchstation.people import hash_pin
@@ -15,6 +16,7 @@ from benchstation.rebuild.events import (
 from benchstation.rebuild.specification import Specification, specification_from_toml
 from benchstation.rebuild.weigh_in import Surroundings
 from benchstation.station.shop import Shop, shop_from
+from benchstation.station.staff import badge_events
 from benchstation.store.engine import Store
 
 NAME = "Mountain rescue workshop (demonstration)"
@@ -28,6 +30,15 @@ RATINGS = {
     "gauge range": 40e5,
     "regulator outlet": 50e5,
 }
+BADGES = {
+    "kofler": "rescue-kofler",
+    "wieland": "rescue-wieland",
+    "oberhauser": "rescue-oberhauser",
+    "anders": "rescue-anders",
+}
+"""What a scanner would type of each one's badge."""
+HINT = f"in the demonstration: PIN {PIN} for everyone, or a badge, such as {BADGES['oberhauser']}"
+"""Stands under the sign-in form."""
 AIR = Surroundings(294.55, 100_900.0, 0.45)
 
 TECHNICIANS = ("kofler", "wieland")
@@ -102,12 +113,19 @@ def _lots() -> Iterator[OilLotReceived]:
     )
 
 
+@cache
+def _badges() -> tuple[Event, ...]:
+    # Made once a run: each takes a slow hash.
+    return tuple(badge_events(BADGES.items(), ""))
+
+
 def founding_events(today: date) -> list[Event]:
     """Give what the shop's journal begins with: people, oils, specifications, instruments."""
     pin_hash = hash_pin(PIN)
     events: list[Event] = [
         PersonEnrolled(key, name, roles, pin_hash) for key, name, roles in _PEOPLE
     ]
+    events += _badges()
     events += _lots()
     for text, s in specifications().items():
         events.append(

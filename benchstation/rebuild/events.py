@@ -43,6 +43,45 @@ class PersonEnrolled(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class PersonLeft(Event):
+    """Someone may no longer sign here. What the person signed stays on record."""
+
+    kind: ClassVar[str] = "person.left"
+    person_id: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BadgeSaltMade(Event):
+    """The shop's salt, under which badges are marked from now on."""
+
+    kind: ClassVar[str] = "badge.salt"
+    salt: str
+
+
+@dataclass(frozen=True, slots=True)
+class BadgeRegistered(Event):
+    """A badge is someone's: a few bits to find it by and a salted scrypt hash; empty: none."""
+
+    kind: ClassVar[str] = "person.badge"
+    person_id: str
+    mark: str
+    badge_hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPrefers(Event):
+    """How someone likes to see and hear the bench. Empty, 0 or ``None``: as the bench has it."""
+
+    kind: ClassVar[str] = "person.prefers"
+    person_id: str
+    units: str = ""
+    lights: str = ""
+    text_scale: int = 0
+    pour_tone: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class OilLotReceived(Event):
     """An oil lot with its density at 15 degC from certificate or hydrometer."""
 
@@ -53,6 +92,16 @@ class OilLotReceived(Event):
     u_rho_rel: float
     alpha_per_k: float | None = None
     source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OilLotClosed(Event):
+    """A lot is no longer offered for new units. ``why``: used up or withdrawn."""
+
+    kind: ClassVar[str] = "oil.closed"
+    lot: str
+    why: str
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

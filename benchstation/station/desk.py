@@ -26,6 +26,7 @@ from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.charging import Charging
 from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
+from benchstation.station.idle import Idle
 from benchstation.station.intake import Intake, earlier_of
 from benchstation.station.known import Known, known_at
 from benchstation.station.lamp import Lamp
@@ -105,6 +106,9 @@ class Desk:
     """What is known of the next unit, or of the one that stands here."""
     matched: UnitSet | None = None
     """At the last step: the set that the unit belongs to."""
+    switching: bool = False
+    """The sign-in form stands beside the running step."""
+    idle: Idle = field(default_factory=Idle)
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -174,10 +178,12 @@ class Desk:
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
         if known.signed_in and self.person is not None and not self.person.has(*known.roles):
+            lead = Role.TECHNICIAN not in known.roles
             raise NotAllowedError(
-                f"{self.person.name} does not work on units.",
-                advice="Have a technician or bench lead sign in.",
+                f"{self.person.name} {'is no bench lead' if lead else 'does not work on units'}.",
+                advice=f"Have a {'' if lead else 'technician or '}bench lead sign in.",
             )
+        self.idle.stir(self.clock.seconds())
         self.worry = False
         said = known.do(self, fields)
         if said:

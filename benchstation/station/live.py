@@ -14,6 +14,7 @@ from benchstation.station.checks import check
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import captured_charge, tested_hold
+from benchstation.station.time_out import sign_out_idle
 from benchstation.station.tracing import trace_of
 from benchstation.station.weigh_live import weigh
 from benchstation.store.traces import Trace
@@ -32,6 +33,7 @@ class Live:
     def tick(self) -> None:
         """Take what the instruments brought and do what was waited for."""
         self._tick()
+        sign_out_idle(self.desk)
         for follow in self.followers:
             follow(self.desk)
 

@@ -1,13 +1,15 @@
 """The shop's master data as the bench works with it, and the guard limits that follow from it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from benchstation.guard import GuardLimits, lowest_rating
-from benchstation.people import Person, Role
-from benchstation.rebuild.events import OilLotReceived, PersonEnrolled, SpecificationApproved
+from benchstation.people import Person
+from benchstation.rebuild.events import OilLotClosed, OilLotReceived, SpecificationApproved
 from benchstation.rebuild.specification import Specification, specification_from
+from benchstation.station.staff import people_from
+from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
 WARNING_WITHOUT_UNIT = 0.8
@@ -20,8 +22,8 @@ CHARGING_PA_S = 1e7
 class Masters(Protocol):
     """What the shop's data are read from."""
 
-    def people(self) -> Mapping[str, PersonEnrolled]:
-        """Give everyone enrolled."""
+    def entries(self, *, kind: str) -> Sequence[Entry]:
+        """Give all entries of a kind, in their order."""
 
     def lots(self) -> Mapping[str, OilLotReceived]:
         """Give all oil lots."""
@@ -41,6 +43,13 @@ class Shop:
     specifications: dict[tuple[str, int], Specification]
     ratings: Mapping[str, float]
     """Rating of each part of the pressure path, gauge Pa, without the body's."""
+    badge_salt: str = ""
+    """Empty until the first badge is registered."""
+    closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
+
+    def open_lots(self) -> list[OilLotReceived]:
+        """Give the lots that a new unit may take."""
+        return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
 
     def current_specifications(self) -> list[Specification]:
         """Give the newest revision of each."""
@@ -76,12 +85,15 @@ class Shop:
 
 def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
     """Read the shop from its journal's projections."""
-    people = {
-        key: Person(p.person_id, p.name, frozenset(Role(role) for role in p.roles), p.pin_hash)
-        for key, p in masters.people().items()
-    }
+    people, salt = people_from(masters)
     specifications = {
         key: specification_from(approved.content)
         for key, approved in masters.specifications().items()
     }
-    return Shop(name, bench, people, dict(masters.lots()), specifications, ratings)
+    closed = {
+        entry.event.lot: entry.event
+        for entry in masters.entries(kind=OilLotClosed.kind)
+        if isinstance(entry.event, OilLotClosed)
+    }
+    lots = dict(masters.lots())
+    return Shop(name, bench, people, lots, specifications, ratings, salt, closed)

@@ -1,6 +1,6 @@
 """The station as the window sees it: one thread that owns the desk, and one for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view about thirty times a
+The desk's thread does actions in order, moves time on, and builds a view about sixty times a
 second; the window only ever picks up the last one. Records are read, verified and printed by a
 second thread through the store's own read connection, so that neither waits for the other.
 """
@@ -22,19 +22,24 @@ from benchstation.bench_view import (
     SpecificationRow,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.list_view import ListDetail, ListRow
+from benchstation.people import Person
 from benchstation.queue_view import QueueView, UnitsRead
 from benchstation.rebuild.commands import NotAllowedError
+from benchstation.station.acts.people import prefer
 from benchstation.station.live import Live
+from benchstation.station.people import open_person, people_rows
 from benchstation.station.queue import Queue
 from benchstation.station.records import Records
 from benchstation.station.specifications import Specifications
+from benchstation.station.stores import Stores
 from benchstation.station.views.bench import bench_view
 from benchstation.station.views.instruments import instrument_views
 from benchstation.units import UnitSystem
 from benchstation.words import Words
 
 log = logging.getLogger(__name__)
-FRAME_S = 1 / 30
+FRAME_S = 1 / 60
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
@@ -51,6 +56,7 @@ class Station:
         self._specifications = Specifications(records.store)
         desk = live.desk
         self._queue = Queue(records.store, desk.shop.current_specifications, desk.clock.utc)
+        self._stores = Stores(records.store, desk.shop, desk.air)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -58,12 +64,15 @@ class Station:
         self._listeners: list[Callable[[], None]] = []
         self._failure = ""
         self._built_at = time.monotonic()
+        self._usual_units = self.display
+        self._who: Person | None = None
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
 
     def start(self) -> None:
         """Start the desk's thread."""
+        self._usual_units = self.display
         self._thread.start()
 
     def close(self) -> None:
@@ -119,6 +128,36 @@ class Station:
         return self._put(
             lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
         )
+
+    def stir(self) -> None:
+        """Take note of a key, a click or a scan."""
+        self._live.desk.idle.stir(self._live.desk.clock.seconds())
+
+    def hold_text(self, held: bool) -> None:
+        """Take note whether the window holds a text that is not kept."""
+        self._live.desk.idle.unkept = held
+
+    def people(self) -> Future[Sequence[ListRow]]:
+        """Give everyone enrolled."""
+        return self._slow.submit(people_rows, self._records.store)
+
+    def open_person(self, key: str) -> Future[ListDetail]:
+        """Open one of them, as who is signed in may see it."""
+        return self._slow.submit(open_person, self._records.store, key, self._live.desk.person)
+
+    def stores(self) -> Future[Sequence[ListRow]]:
+        """Give oil lots and bottle."""
+        return self._slow.submit(self._stores.rows, Words(self.display))
+
+    def open_store(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.open, key, person, words)
+
+    def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        """Work out how many charges a bottle still gives."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the desk's thread, when a state changed that cannot wait."""
@@ -180,9 +219,19 @@ class Station:
         if action == "units":
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
+            if self._live.desk.person is not None:
+                prefer(self._live.desk, {"look_units": self.display.value})
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.desk.act(action, {**fields, "units": self.display.value})
+
+    def _follow_person(self) -> None:
+        """Show what the person who came likes to read in."""
+        before, person = self._who, self._live.desk.person
+        self._who = person
+        if person is None or (before is not None and before.look == person.look):
+            return
+        self.display = UnitSystem(person.look.units or self._usual_units)
 
     def _acknowledge(self, episode: str, reason: str) -> str:
         desk = self._live.desk
@@ -199,6 +248,7 @@ class Station:
             try:
                 done = self._do_jobs()
                 self._live.tick()
+                self._follow_person()
                 self._view, self._instruments = self._build()
                 self._built_at = time.monotonic()
                 self._failure = ""

@@ -203,6 +203,11 @@ class Weighing:
         """Whether a tare is proven and holds."""
         return self.phase in (Phase.POURING, Phase.CAPTURING)
 
+    @property
+    def capturing(self) -> bool:
+        """Whether the next steady mass is asked for."""
+        return self.phase is Phase.CAPTURING
+
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         raw = sample.raw.decode("ascii", "backslashreplace")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, literal, or_, select, tuple_
+from sqlalchemy import ColumnElement, Select, func, literal, or_, select, tuple_
 
 from benchstation.store.canonical import parsed
 from benchstation.store.engine import Store
@@ -58,6 +58,15 @@ class UnitRow:
     def page_key(self) -> str:
         """Where the next page begins when this is the last row of a page."""
         return f"{utc_text(self.sort_utc)} {self.unit_id}"
+
+
+@dataclass(frozen=True, slots=True)
+class LotUse:
+    """What an oil lot was used for: units opened with it, those with oil judged, their net oil."""
+
+    units: int
+    weighed: int
+    net_oil_kg: float
 
 
 _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
@@ -126,6 +135,18 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
             unit_part.c.unit_id == found.unit_id, unit_part.c.lot != ""
         )
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
+
+
+def use_of_lots(store: Store) -> dict[str, LotUse]:
+    """Give what each oil lot was used for, by its name; lots of no unit are not in it."""
+    query = select(
+        unit.c.oil_lot,
+        func.count(),
+        func.count(unit.c.net_oil_kg),
+        func.coalesce(func.sum(unit.c.net_oil_kg), 0.0),
+    ).group_by(unit.c.oil_lot)
+    with store.reading() as connection:
+        return {lot: LotUse(*counts) for lot, *counts in connection.execute(query)}
 
 
 def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:

@@ -1,6 +1,6 @@
 """The one place where threads meet: the station's threads on one side, the window on the other.
 
-A timer asks for the present moment some thirty times a second. What cannot wait comes by a queued
+A timer asks for the present moment some sixty times a second. What cannot wait comes by a queued
 signal, at most one under way. Results of actions come back the same way, into the window's thread.
 """
 
@@ -18,7 +18,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from benchstation.bench_view import BenchView, StationPort, Tone
 from benchstation.driver_api.errors import StationError
 
-TICK_MS = 33
+TICK_MS = 16
 
 _logger = logging.getLogger(__name__)
 

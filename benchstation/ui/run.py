@@ -98,6 +98,8 @@ def run_window(
     demo_hand: DemoHand | None = None,
     adding: AddingPort | None = None,
     dark: bool = True,
+    text_percent: int = 100,
+    pedal_key: str = "",
     on_close: Callable[[], None] | None = None,
 ) -> int:
     """Open the window and run until it is closed; gives Qt's exit code.
@@ -110,7 +112,15 @@ def run_window(
 
     from benchstation.ui.window import Window
 
-    window = Window(port, demo_hand=demo_hand, adding=adding, dark=dark, on_close=on_close)
+    window = Window(
+        port,
+        demo_hand=demo_hand,
+        adding=adding,
+        dark=dark,
+        text_percent=text_percent,
+        pedal_key=pedal_key,
+        on_close=on_close,
+    )
     window.closed.connect(app.quit)
     _show(window)
     window.start()

@@ -7,6 +7,7 @@ least 7:1, everything else that is read at least 4.5:1.
 from dataclasses import dataclass, field
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import px
 
 DIGIT_HEIGHT_PX = 122
 """1/60 of two metres, 33 mm, at the 0.277 mm pitch of a 24-inch screen of 1920 x 1080."""
@@ -134,7 +135,7 @@ def style_sheet(palette: Palette) -> str:
         for tone, c in p.tones.items()
     )
     return f"""
-* {{ font-size: {BODY_PX}px; color: {p.text}; }}
+* {{ font-size: {px(BODY_PX)}px; color: {p.text}; }}
 QWidget#ground {{ background: {p.ground}; }}
 QFrame[role="panel"] {{ background: {p.panel}; border: 0; border-radius: 8px; }}
 QFrame[role="bar"] {{ background: {p.panel}; border: 0; }}
@@ -142,25 +143,25 @@ QFrame[role="card"] {{ background: {p.raised}; border: 0; border-radius: 6px; }}
 QFrame[role="rule"] {{ background: {p.line}; border: 0; max-height: 1px; }}
 QFrame[wash] {{ border-radius: 8px; }}
 QLabel {{ background: transparent; }}
-QLabel[role="small"] {{ font-size: {SMALL_PX}px; color: {p.quiet}; }}
+QLabel[role="small"] {{ font-size: {px(SMALL_PX)}px; color: {p.quiet}; }}
 QLabel[role="quiet"] {{ color: {p.quiet}; }}
 QLabel[role="strong"] {{ font-weight: bold; }}
-QLabel[role="large"] {{ font-size: {LARGE_PX}px; }}
-QLabel[role="title"] {{ font-size: {TITLE_PX}px; font-weight: bold; }}
-QLabel[role="headline"] {{ font-size: 26px; font-weight: bold; }}
-QLabel[role="raw"] {{ font-family: {MONO}; font-size: {SMALL_PX}px; color: {p.quiet}; }}
+QLabel[role="large"] {{ font-size: {px(LARGE_PX)}px; }}
+QLabel[role="title"] {{ font-size: {px(TITLE_PX)}px; font-weight: bold; }}
+QLabel[role="headline"] {{ font-size: {px(26)}px; font-weight: bold; }}
+QLabel[role="raw"] {{ font-family: {MONO}; font-size: {px(SMALL_PX)}px; color: {p.quiet}; }}
 {tones}
 QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.line}; border-radius: 6px;
-    padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {LARGE_PX}px;
+    padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {px(LARGE_PX)}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
 QLineEdit[role="cell"] {{ min-height: 34px; padding: 0 8px; font-size: {BODY_PX}px; }}
 QPlainTextEdit[role="lines"] {{ font-family: inherit; font-size: {LARGE_PX}px; padding: 6px 8px; }}
 QTextBrowser {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px;
-    padding: 10px 18px; font-size: {LARGE_PX}px; }}
+    padding: 10px 18px; font-size: {px(LARGE_PX)}px; }}
 QTextBrowser:focus {{ border: 2px solid {p.focus}; }}
 QPlainTextEdit {{ background: {p.well}; border: 2px solid {p.line}; border-radius: 6px;
-    padding: 4px; font-family: {MONO}; font-size: {SMALL_PX + 1}px;
+    padding: 4px; font-family: {MONO}; font-size: {px(SMALL_PX + 1)}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
 QPlainTextEdit:focus, QLineEdit:focus, QComboBox:focus, QCheckBox:focus, QScrollArea:focus,

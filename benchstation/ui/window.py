@@ -1,16 +1,24 @@
 """The window: the guard strip on top of every page, then alarms, the page, and the foot."""
 
 import importlib
+import time
 from collections.abc import Callable
+from functools import partial
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
     QCloseEvent,
     QKeyEvent,
 )
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchstation.adding_view import AddingPort
 from benchstation.bench_view import (
@@ -21,10 +29,15 @@ from benchstation.bench_view import (
     StationPort,
     Tone,
 )
+from benchstation.people import Look
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message, without_trust
 from benchstation.ui.keys import key_name
+from benchstation.ui.look import Knobs, LookKeeper
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
+from benchstation.ui.pedal import Pedal
+from benchstation.ui.scans import Scans
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
 from benchstation.ui.widgets.action_button import same_key
@@ -32,7 +45,8 @@ from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
-from benchstation.ui.widgets.sound import Sounder, listen_for_alarms
+from benchstation.ui.widgets.picture import Picture, picture_of
+from benchstation.ui.widgets.sound import Choice, Sounder, listen_for_alarms
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
@@ -41,6 +55,8 @@ PAGES = (
     ("records", "Records", "F4"),
     ("specifications", "Specifications", "F5"),
     ("instruments", "Instruments", "F6"),
+    ("people", "People", "F7"),
+    ("stores", "Stores", "F11"),
 )
 UNKEPT = (
     "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
@@ -48,8 +64,26 @@ UNKEPT = (
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
+TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
+"""Keys of the text size; the equals sign is the plus key without Shift."""
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 MUTE = ("mute", "Shift+F12")
+
+
+class Pages(QStackedWidget):
+    """The pages. They give way where the height is short: strip, alarms and foot stay whole."""
+
+    def hasHeightForWidth(self) -> bool:
+        """No page asks for a height."""
+        return False
+
+    def sizeHint(self) -> QSize:
+        """Ask for nothing."""
+        return QSize(0, 0)
+
+    def minimumSizeHint(self) -> QSize:
+        """Ask for nothing."""
+        return QSize(0, 0)
 
 
 class Window(QWidget):
@@ -64,10 +98,13 @@ class Window(QWidget):
         demo_hand: DemoHand | None = None,
         adding: AddingPort | None = None,
         dark: bool = True,
+        text_percent: int = 100,
+        pedal_key: str = "",
         hold_ms: int = HOLD_MS,
         on_close: Callable[[], None] | None = None,
     ) -> None:
         super().__init__()
+        text_scale.choose(text_percent)
         self.setObjectName("ground")
         self.setWindowTitle("Bench station")
         self.setMinimumSize(*LEAST_SIZE)
@@ -75,8 +112,9 @@ class Window(QWidget):
         self.lights: Palette = DARK if dark else LIGHT
         self._on_close, self._adding = on_close, adding
         self.view: BenchView | None = None
-        self._said = ""
+        self._said = self._turn = ""
         self._before_help = "bench"
+        self._pedal_key, self._pedal = pedal_key, Pedal()
         self._letting_go = QTimer(self)
         self._letting_go.setSingleShot(True)
         self._letting_go.setInterval(LET_GO_MS)
@@ -84,9 +122,13 @@ class Window(QWidget):
         self._warned_of = ""
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
+        self.scans = Scans(self)
+        self.look = LookKeeper(self.bridge, Knobs(self._looks, self._turn_look), self.tell)
+        self._leaving, self._holds_text = "", False
+        self._display = port.display
         self.strip = GuardStrip()
         self.banners = Banners(hold_ms=hold_ms)
-        self.pages = QStackedWidget()
+        self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.addWidget(self.bench)
         self._made: dict[str, Page] = {"bench": self.bench}
@@ -116,11 +158,14 @@ class Window(QWidget):
         self.foot.pressed.connect(self.switch)
         self.sounder.changed.connect(self._on_sound)
         listen_for_alarms(self.sounder, port)
+        self.scans.scanned.connect(self._on_scan)
+        self.scans.stirred.connect(port.stir)
 
     def start(self) -> None:
         """Show the present moment and keep it so."""
         # Without this the first thing that Tab can reach would take the keys of the page.
         self.setFocus()
+        self.scans.watch()
         self.bridge.start()
 
     @Slot()
@@ -142,6 +187,13 @@ class Window(QWidget):
         if view.said and view.said != self._said:
             self.tell(Message(view.said, view.said_tone))
         self._said = view.said
+        self._show_leaving(view.leaving)
+        self.look.follow(view)
+        self._tell_held_text()
+        if self._display is not self.bridge.port.display:
+            self._display = self.bridge.port.display
+            for page in self._made.values():
+                page.reword()
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
@@ -151,14 +203,59 @@ class Window(QWidget):
             self._announce(view.alarms)
         if self.page == "bench":
             self.bench.show_view(view)
+        self._announce_turn(view)
         self.foot.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
+
+    def _show_leaving(self, words: str) -> None:
+        """Warn of the signing out as long as it is near, and take the warning away after."""
+        if words and words != self._leaving:
+            self.tell(Message(words, Tone.CAUTION))
+        elif self._leaving and not words:
+            shown = self.foot.line.message
+            if shown is not None and shown.text == self._leaving:
+                self.foot.line.clear()
+        self._leaving = words
+
+    def _tell_held_text(self) -> None:
+        held = any(page.unkept() for page in self._made.values())
+        if held != self._holds_text:
+            self._holds_text = held
+            self.bridge.port.hold_text(held)
+
+    @Slot(str)
+    def _on_scan(self, scan: str) -> None:
+        """Take a scan that went to no field for a badge; what is none may be the page's."""
+        if self._made[self.page].wants_scan():
+            fields = {"badge": scan, "or": "the page's"}
+            self.bridge.act("badge", fields, self._on_told, partial(self._on_no_badge, scan))
+        else:
+            self.bridge.act("badge", {"badge": scan}, self._on_told, self.tell)
+
+    def _on_no_badge(self, scan: str, _: Message) -> None:
+        if self._made[self.page].take_scan(scan):
+            self.tell(Message(f"Scanned {scan}.", Tone.GOOD))
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Let a screen reader say the worst alarm at once."""
         event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
         event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
         QAccessible.updateAccessibility(event)
+
+    def _announce_turn(self, view: BenchView) -> None:
+        """Let a screen reader say the number when what to do about it changes, in its turn.
+
+        Every new reading would be a babble; the words beside the number change when it matters.
+        """
+        words = turn_of(view)
+        turn = "".join(letter for letter in words if not letter.isdigit())
+        if turn == self._turn:
+            return
+        self._turn = turn
+        if words:
+            event = QAccessibleAnnouncementEvent(self.bench.task.hero, words)
+            event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
+            QAccessible.updateAccessibility(event)
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:
@@ -237,7 +334,16 @@ class Window(QWidget):
         elif name == HELP[0]:
             from benchstation.ui.pages.help import HelpPage
 
-            page = HelpPage()
+            page = HelpPage(self._picture_of)
+        elif name == "people":
+            from benchstation.ui.pages.people import PeoplePage
+
+            page = PeoplePage(self.bridge)
+        elif name == "stores":
+            from benchstation.ui.pages.stores import StoresPage
+
+            page = StoresPage(self.bridge)
+            page.wanted.connect(self._to_records)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
@@ -252,9 +358,20 @@ class Window(QWidget):
         self.bench.task.begin()
 
     @Slot(str)
-    def _to_records(self, serial: str) -> None:
+    def _to_records(self, words: str) -> None:
+        """Go to Records and search for these words."""
         self._go("records")
-        self._made["records"].search_for(serial)  # type: ignore[attr-defined]
+        self._made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    def _picture_of(self, name: str, width: int) -> Picture | None:
+        """Draw a page that has been seen; the help has text alone about one that has not."""
+        page = self._made.get(name)
+        return None if page is None else picture_of(page, page.callouts(), width)
+
+    def _draw_help_anew(self) -> None:
+        page = self._made.get(HELP[0])
+        if page is not None and self.page == HELP[0]:
+            page.show_topic(page.topic)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
         for name, title, key in PAGES:
@@ -279,6 +396,29 @@ class Window(QWidget):
         """Take on another light."""
         self.lights = palette
         self.setStyleSheet(style_sheet(palette))
+        self._draw_help_anew()
+
+    def _looks(self) -> Look:
+        """Say how the window looks and sounds now."""
+        return Look("", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL)
+
+    def _turn_look(self, look: Look) -> None:
+        """Look and sound so."""
+        self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
+        if look.pour_tone != self._looks().pour_tone:
+            self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
+        if look.text_scale != text_scale.percent():
+            self.set_text_size(look.text_scale)
+
+    def set_text_size(self, percent: int) -> None:
+        """Take on another text size, in every page that is made."""
+        text_scale.choose(percent)
+        self.setStyleSheet(style_sheet(self.lights))
+        text_scale.rescale_all(self.findChildren(QWidget))
+        if self.view is not None:
+            self._show(self.view)
+        self._draw_help_anew()
+        self.tell(Message(f"Text at {text_scale.percent()} %.", Tone.GOOD))
 
     # --- keys ----------------------------------------------------------------------------------
 
@@ -287,6 +427,12 @@ class Window(QWidget):
         if event.isAutoRepeat():
             return
         key = key_name(event)
+        if same_key(key, self._pedal_key):
+            self._step_on_pedal()
+        else:
+            self._press(key)
+
+    def _press(self, key: str) -> None:
         if same_key(key, alarm_banner.KEY):
             # Some systems send a release between repeats of a key that is held.
             self._letting_go.stop()
@@ -304,6 +450,10 @@ class Window(QWidget):
             if same_key(key, wanted):
                 self.switch(name)
                 return
+        for wanted, step in TEXT_STEPS:
+            if same_key(key, wanted):
+                self.set_text_size(text_scale.stepped(step) if step else text_scale.PERCENTS[0])
+                return
         demo = self.bench.demo
         if demo is not None and demo.press_key(key):
             return
@@ -317,10 +467,29 @@ class Window(QWidget):
         if event.isAutoRepeat():
             return
         key = key_name(event)
-        if same_key(key, alarm_banner.KEY):
+        if same_key(key, self._pedal_key):
+            self._pedal.release()
+        elif same_key(key, alarm_banner.KEY):
             self._letting_go.start()
         elif self.bench.demo is not None:
             self.bench.demo.release_key(key)
+
+    def _step_on_pedal(self) -> None:
+        """Do the primary action of the step that is seen, once, and nothing unseen."""
+        if not self._pedal.press(time.monotonic()):
+            return
+        if self.page != "bench":
+            self.tell(Message("The pedal does the step's action: go to Bench (F2).", Tone.CAUTION))
+        elif self._holds_typing():
+            self.tell(Message("Finish what is being typed before the pedal.", Tone.CAUTION))
+        else:
+            self.bench.step_on_pedal()
+
+    def _holds_typing(self) -> bool:
+        """Say whether a text outside the step's own form has been begun."""
+        reasons = [banner.reason for banner in self.banners.banners]
+        reasons.append(self.bench.task.action_bar.question.reason)
+        return any(field.isVisible() and field.text().strip() for field in reasons)
 
     @Slot()
     def show_help(self) -> None:
@@ -343,6 +512,7 @@ class Window(QWidget):
         super().changeEvent(event)
         if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
             self._let_go_of_alarms()
+            self._pedal.release()
             if self.bench.demo is not None:
                 self.bench.demo.let_go()
 
@@ -369,3 +539,12 @@ class Window(QWidget):
                 self.tell(Message(UNKEPT, Tone.CAUTION))
                 return True
         return False
+
+
+def turn_of(view: BenchView) -> str:
+    """Give what to do about the number, and the number, in words to be said."""
+    big, lines = view.task.big, view.task.lines
+    if big is None or not lines:
+        return ""
+    old = ", too old" if big.stale else ""
+    return f"{lines[0][0]}. {big.caption} {big.number} {big.unit}{old}"

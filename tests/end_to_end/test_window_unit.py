@@ -192,13 +192,13 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     assert person.task.lines[0][0] == "Handed over: half looked over"
     person.key("Return")
     person.until_step("intake")
-    person.key("Ctrl+W")
+    person.key("Ctrl+I")
     reason("waits for a kit")
     person.until(lambda: "the gauge shows" in window.foot.line.message.text)
     person.hand.set_vent(0.6)
     gauge = person.station._live.desk.gauge.instrument
     person.until(lambda: gauge.latest().value < 1000.0)
-    person.key("Ctrl+W")
+    person.key("Ctrl+I")
     reason("waits for a kit")
     person.until_step("open")
     assert "not proven out" in window.view.said

@@ -12,6 +12,7 @@ SAMPLE = {
     "bool": True,
     "tuple[str, ...]": ["a", "b"],
     "float | None": None,
+    "bool | None": None,
     "dict[str, Any]": {"a": 1},
     "tuple[dict[str, Any], ...]": [{"name": "n"}],
 }

@@ -1,16 +1,19 @@
 import threading
+from dataclasses import replace
 
 import pytest
 
 from benchstation.rebuild.events import RebuildAbandoned
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import (
+    LotUse,
     earlier_rebuilds,
     find_units,
     get_unit,
     record_of,
     units_with_instrument,
     units_with_lot,
+    use_of_lots,
 )
 
 
@@ -151,3 +154,13 @@ def test_other_threads_read_while_one_writes(store, add, opening, filing, lot):
     assert len(seen) >= len(readers)
     assert all(seen)
     assert len(find_units(store, limit=500)) == 60
+
+
+def test_use_of_lots_counts_units_and_sums_their_oil(store, add, opening, samples):
+    judged = samples["oil.judged"]
+    add(opening("u1", "MR-1", lot="L-1"))
+    add(replace(judged, unit_id="u1", net_shown_kg=0.3))
+    add(replace(judged, unit_id="u1", net_shown_kg=0.2), RebuildAbandoned("u1", "no time"))
+    add(opening("u2", "MR-2", lot="L-1"), RebuildAbandoned("u2", "no time"))
+    add(opening("u3", "MR-3", lot="L-2"))
+    assert use_of_lots(store) == {"L-1": LotUse(2, 1, 0.2), "L-2": LotUse(1, 0, 0.0)}

@@ -6,6 +6,7 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
+from benchstation.ui import text_scale
 from benchstation.ui.theme import DARK, style_sheet
 from benchstation.ui.widgets import sound
 from benchstation.ui.window import Window
@@ -25,6 +26,14 @@ def qapp(qapp):
 def silence(monkeypatch):
     """No test makes a noise, whatever player the machine has."""
     monkeypatch.setattr(sound, "find_player", lambda: None)
+
+
+@pytest.fixture(autouse=True)
+def usual_text_size():
+    """Every test begins and ends at 100 %."""
+    text_scale.choose(100)
+    yield
+    text_scale.choose(100)
 
 
 class Bench:
@@ -85,9 +94,25 @@ def open_bench(qapp, qtbot):
     """Open a window on a moment; closed at the end of the test."""
     opened = []
 
-    def open_it(view=None, *, size=(1280, 800), hand=None, dark=True, **station) -> Bench:
+    def open_it(
+        view=None,
+        *,
+        size=(1280, 800),
+        hand=None,
+        dark=True,
+        text_percent=100,
+        pedal_key="F13",
+        **station,
+    ) -> Bench:
         fake = FakeStation(view if view is not None else sign_in(), **station)
-        window = Window(fake, demo_hand=hand, dark=dark, hold_ms=HOLD_MS)
+        window = Window(
+            fake,
+            demo_hand=hand,
+            dark=dark,
+            text_percent=text_percent,
+            pedal_key=pedal_key,
+            hold_ms=HOLD_MS,
+        )
         opened.append(window)
         window.resize(*size)
         window.show()

@@ -19,9 +19,10 @@ from benchstation.bench_view import (
     Tone,
 )
 from benchstation.driver_api.errors import StationError
+from benchstation.list_view import ListDetail, ListRow
 from benchstation.queue_view import QueueView, UnitsRead
 from benchstation.units import UnitSystem
-from tests.ui import fake_queue, fake_specifications
+from tests.ui import fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import (
     GAUGE,
     SCALE,
@@ -141,7 +142,9 @@ class FakeStation:
         self.checked: list[tuple[str, float, str]] = []
         self.instrument_acts: list[tuple[str, str, dict[str, str]]] = []
         self.fitted = instruments()
-        self.views = 0
+        self.views = self.stirred = 0
+        self.held_text: list[bool] = []
+        self.bottles: list[dict[str, str]] = []
         self.failure: Exception | None = None
         self.view_failure: Exception | None = None
         self.later = False
@@ -228,6 +231,28 @@ class FakeStation:
     ) -> Future[SpecificationDetail]:
         self.checked.append((source, travel, at))
         return self._answer(fake_specifications.checked(source, travel, at))
+
+    def stir(self) -> None:
+        self.stirred += 1
+
+    def hold_text(self, held: bool) -> None:
+        self.held_text.append(held)
+
+    def people(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.PEOPLE))
+
+    def open_person(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_lists.person(key))
+
+    def stores(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.STORES))
+
+    def open_store(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_lists.store(key))
+
+    def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        self.bottles.append(dict(fields))
+        return self._answer(fake_lists.worked_out())
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         return self.fitted

@@ -1,6 +1,7 @@
 """Draws every moment in both lights and some sizes into a folder, to be looked at.
 
-Run: python -m tests.ui.shots FOLDER [name ...]
+Run: python -m tests.ui.shots FOLDER [name ...]; TEXT=150 in the environment draws at that size,
+SIZES=1280x800,3840x2160 in these windows, LIGHTS=dark in one light.
 """
 
 import os
@@ -41,7 +42,12 @@ OTHERS = (
     *QUEUE,
     *SPECIFICATIONS,
 )
-SIZES = ((1280, 800), (1600, 900))
+SIZES = tuple(
+    tuple(map(int, size.split("x")))
+    for size in os.environ.get("SIZES", "1280x800,1600x900").split(",")
+)
+TEXT = int(os.environ.get("TEXT", "100"))
+LIGHTS = os.environ.get("LIGHTS", "dark,light").split(",")
 
 
 def turn_to_specifications(window: Window, name: str) -> None:
@@ -61,7 +67,7 @@ def turn_to_specifications(window: Window, name: str) -> None:
             page.editor.begin(text.replace("263", volume))
             page.editor.mark_unkept()
             page._ask()
-            QTest.qWait(60)
+            QTest.qWait(150)
     if name == "draft-waits":
         page.press_key("Esc")
     QTest.qWait(120)
@@ -82,9 +88,9 @@ def turn_to_queue(window: Window, name: str) -> None:
 def draw(folder: Path, names: list[str]) -> None:
     app = QApplication.instance() or QApplication([])
     app.setStyle("Fusion")
-    for dark in (True, False):
+    for dark in (light == "dark" for light in LIGHTS):
         for size in SIZES:
-            tag = f"{'dark' if dark else 'light'}-{size[0]}"
+            tag = f"{'dark' if dark else 'light'}-{size[0]}{'' if TEXT == 100 else f'-{TEXT}'}"
             for name in (*MOMENTS, *OTHERS):
                 if names and name not in names:
                     continue
@@ -97,11 +103,11 @@ def draw(folder: Path, names: list[str]) -> None:
                     station.specifications = []
                 if name == "no-records":
                     station.records = []
-                window = Window(station, demo_hand=hand, dark=dark)
+                window = Window(station, demo_hand=hand, dark=dark, text_percent=TEXT)
                 window.resize(*size)
                 window.show()
                 window.start()
-                QTest.qWait(60)
+                QTest.qWait(150)
                 if name == "asking":
                     window.bench.side._choose(SIDE[1])
                     QTest.qWait(30)
@@ -112,11 +118,11 @@ def draw(folder: Path, names: list[str]) -> None:
                     window.tell(message_of(REFUSED))
                 if name in ("records", "record", "no-records", "instruments"):
                     window.switch("records" if "record" in name else name)
-                    QTest.qWait(60)
+                    QTest.qWait(150)
                 if name == "record":
                     page = window._made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
-                    QTest.qWait(60)
+                    QTest.qWait(150)
                 if name in QUEUE:
                     turn_to_queue(window, name)
                 if name in SPECIFICATIONS:

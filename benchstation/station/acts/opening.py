@@ -43,6 +43,11 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             advice="Choose both; what you typed is kept.",
         )
     specification = found[0]
+    closed = desk.shop.closed_lots.get(lot)
+    if closed is not None:
+        raise NotAllowedError(
+            f"lot {lot} is {closed.why}.", where="Open a unit", advice="Choose another lot."
+        )
     oil, grade = desk.shop.lots[lot].oil, specification.oil.grade
     if oil.casefold() != grade.casefold():
         raise NotAllowedError(

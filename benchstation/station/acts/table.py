@@ -12,19 +12,25 @@ from benchstation.station.acts import (
     opening,
     orders,
     pausing,
+    people,
     signing_in,
     specifying,
+    stores,
     weighing,
     working,
 )
 from benchstation.station.desk import Action
 
 WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
+LEADS = frozenset((Role.LEAD,))
 
 ACTIONS: Mapping[str, Action] = {
     "sign_in": Action(signing_in.sign_in, signed_in=False),
+    "badge": Action(signing_in.badge, signed_in=False),
     "sign_out": Action(signing_in.sign_out),
     "mute": Action(muting.mute),
+    "switch": Action(signing_in.switch),
+    "stay": Action(signing_in.stay),
     "open": Action(opening.open_unit, WORKERS),
     "look_up": Action(orders.look_up, WORKERS),
     "start_line": Action(orders.start_line, WORKERS),
@@ -75,4 +81,18 @@ ACTIONS: Mapping[str, Action] = {
     "dispose": Action(filing.dispose),
     "draft": Action(specifying.draft),
     "approve": Action(specifying.approve),
+    "enrol": Action(people.enrol, LEADS),
+    "take_back": Action(people.take_back, LEADS),
+    "change_roles": Action(people.change_roles, LEADS),
+    "reset_pin": Action(people.reset_pin, LEADS),
+    "take_off": Action(people.take_off, LEADS),
+    "change_pin": Action(people.change_pin),
+    "register_badge": Action(people.register_badge),
+    "drop_badge": Action(people.drop_badge),
+    "prefer": Action(people.prefer),
+    "receive_certificate": Action(stores.receive_certificate, LEADS),
+    "receive_hydrometer": Action(stores.receive_hydrometer, LEADS),
+    "receive_two_densities": Action(stores.receive_two_densities, LEADS),
+    "use_up": Action(stores.use_up, LEADS),
+    "withdraw_lot": Action(stores.withdraw, LEADS),
 }

@@ -45,9 +45,10 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
                 needs_reason=True,
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
-            ActionView("set_aside", "Set aside", "Ctrl+W", needs_reason=True),
+            ActionView("set_aside", "Set aside", "Ctrl+I", needs_reason=True),
             ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True),
         ]
+    actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
     actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
     return tuple(actions)
 

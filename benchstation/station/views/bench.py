@@ -1,13 +1,16 @@
 """All of one moment at the bench."""
 
-from benchstation.bench_view import BenchView, StepState, StepView, Tone
+from dataclasses import replace
+
+from benchstation.bench_view import ActionView, BenchView, StepState, StepView, TaskView, Tone
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.desk import Desk
 from benchstation.station.mute import mute_action
+from benchstation.station.time_out import warning
 from benchstation.station.views.actions import side_actions
 from benchstation.station.views.lamp import output_notes
 from benchstation.station.views.strip import banners, strip
-from benchstation.station.views.task import task
+from benchstation.station.views.task import sign_in_form, task
 from benchstation.station.views.why import why
 from benchstation.words import Words
 
@@ -39,7 +42,21 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         said=desk.message,
         said_tone=Tone.CAUTION if desk.concern else Tone.GOOD,
         serial=desk.intake.serial,
+        who=desk.person.person_id if desk.person else "",
+        look=desk.person.look if desk.person else None,
+        switch=_switch(desk, hint),
+        leaving=warning(desk),
     )
+
+
+def _switch(desk: Desk, hint: str) -> TaskView | None:
+    """Give the sign-in form that stands beside the running step."""
+    if desk.person is None or not desk.switching:
+        return None
+    form = sign_in_form(desk, hint)
+    stay = ActionView("stay", "Go back", "Esc")
+    title = f"Who takes over from {desk.person.name}?"
+    return replace(form, step_id="switch", title=title, actions=(*form.actions, stay))
 
 
 def _title(rebuild: Rebuild | None) -> str:

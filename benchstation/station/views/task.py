@@ -22,7 +22,7 @@ SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
 def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
     """Give the task; ``hint`` stands under the PIN field of the demonstration."""
     if desk.person is None:
-        return _sign_in(desk, hint)
+        return sign_in_form(desk, hint)
     rebuild = desk.rebuild
     if rebuild is None:
         return _open(desk)
@@ -48,32 +48,36 @@ def _at(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
             return recorded_task(desk, rebuild, step, words)
 
 
-def _sign_in(desk: Desk, hint: str) -> TaskView:
+def sign_in_form(desk: Desk, hint: str) -> TaskView:
+    """Give the form that anybody signs in with."""
     people = sorted(desk.shop.people.values(), key=lambda p: p.name)
-    choices = tuple((p.person_id, _with_roles(p.name, p.roles)) for p in people if p.pin_hash)
+    here = [p for p in people if p.pin_hash and not p.left]
+    choices = tuple((p.person_id, f"{p.name}, {role_words(p.roles)}") for p in here)
     fields = (
         FieldView("person", "Name", FieldKind.CHOICE, choices=choices),
-        FieldView("pin", "PIN", FieldKind.PIN, hint=hint),
+        FieldView("pin", "PIN, or a badge in its place", FieldKind.PIN, hint=hint),
     )
     return TaskView(
         SIGN_IN,
         "Sign in",
-        "Choose your name and type your PIN. Everything that is signed here carries your name.",
+        "Scan your badge, or choose your name and type your PIN. "
+        "Everything that is signed here carries your name.",
         fields=fields,
         actions=(ActionView("sign_in", "Sign in", "Return", primary=True),),
     )
 
 
-def _with_roles(name: str, roles: frozenset[Role]) -> str:
+def role_words(roles: frozenset[Role]) -> str:
+    """Give roles as people say them."""
     words = {Role.TECHNICIAN: "technician", Role.LEAD: "bench lead", Role.QA: "QA"}
-    return f"{name}, {' and '.join(words[r] for r in Role if r in roles)}"
+    return " and ".join(words[r] for r in Role if r in roles)
 
 
 def _open(desk: Desk) -> TaskView:
     specifications = tuple(
         (s.id, f"{s.family}, revision {s.revision}") for s in desk.shop.current_specifications()
     )
-    lots = tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.lots.values())
+    lots = tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.open_lots())
     ready = bool(specifications and lots)
     fields = (
         FieldView("serial", "Serial", FieldKind.TEXT, hint="scan or type it", looks_up="look_up"),
@@ -88,8 +92,8 @@ def _open(desk: Desk) -> TaskView:
         "Next unit",
         "Put the unit on the bench and scan its serial."
         if ready
-        else "This bench has no specification or no oil lot yet. A lead adds them first: "
-        "see 'Set up a bench' in the README.",
+        else "This bench has no specification or no oil lot yet. A lead receives lots on the page "
+        "Stores (F11); specifications come from 'Set up a bench' in the README.",
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(

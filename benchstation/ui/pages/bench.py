@@ -2,21 +2,27 @@
 
 from functools import partial
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, DemoHand, Tone
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.demo_panel import DemoPanel
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.route import Route
+from benchstation.ui.widgets.switch_panel import SwitchPanel
 from benchstation.ui.widgets.task import Task
 from benchstation.ui.widgets.why import Why
 
 EARLIER = "earlier"
 """The side action that this page does itself."""
-LEFT_PX, RIGHT_PX = (216, 320), (240, 370)
+SERIAL = "serial"
+"""The field that a scan goes into when none has the keyboard."""
+LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
+SPACING_PX, TOP_PX = 10, 10
 
 
 class BenchPage(Page):
@@ -34,7 +40,7 @@ class BenchPage(Page):
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
         row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
+        row.setContentsMargins(12, TOP_PX, 12, 0)
         row.setSpacing(10)
         self.left = QWidget()
         self.left.setObjectName("clear")
@@ -44,7 +50,7 @@ class BenchPage(Page):
         self.route = Route()
         self.side = Actions(columns=2, quiet=True, asks=False)
         left.addWidget(self.route, 1)
-        left.addWidget(self.side)
+        left.addWidget(self.side, 0, Qt.AlignmentFlag.AlignBottom)
         self.task = Task()
         self.right = QWidget()
         self.right.setObjectName("clear")
@@ -58,8 +64,14 @@ class BenchPage(Page):
             # The window puts it below every page.
             self.demo = DemoPanel(demo_hand, bridge.port)
         row.addWidget(self.left)
-        row.addWidget(self.task, 1)
+        middle = QVBoxLayout()
+        middle.setSpacing(10)
+        self.switch = SwitchPanel()
+        middle.addWidget(self.task, 1)
+        middle.addWidget(self.switch)
+        row.addLayout(middle, 1)
         row.addWidget(self.right)
+        self.switch.chosen.connect(self._on_switch)
         self.task.chosen.connect(self._on_chosen)
         self.task.edited.connect(self._on_edited)
         self.side.chosen.connect(self._on_chosen)
@@ -73,19 +85,61 @@ class BenchPage(Page):
         self._step, self._serial = view.task.step_id, view.serial
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
+        self._fit_route()
         self.task.show_task(view.task)
+        self.switch.show_form(view.switch)
         self.why.show_why(view.why, view.notes)
 
-    def resizeEvent(self, event: object) -> None:
+    def rescale(self) -> None:
         """Give the sides their share: the middle keeps the most."""
+        # The middle has the number, so the sides grow less than their words do.
+        grown = 1 + (text_scale.percent() - 100) / 400
         for part, share, (least, most) in (
             (self.left, 0.175, LEFT_PX),
             (self.right, 0.195, RIGHT_PX),
         ):
-            part.setFixedWidth(round(min(most, max(least, share * self.width()))))
+            limit = max(most * grown, WIDE_SHARE * self.width())
+            part.setFixedWidth(round(min(limit, max(least * grown, share * self.width()))))
+        self._fit_route()
+
+    def resizeEvent(self, event: object) -> None:
+        """Give the sides their share of the new width."""
+        self.rescale()
+
+    def _fit_route(self) -> None:
+        """Leave the route out where alarms take its room: the actions stay whole."""
+        room = self.height() - TOP_PX
+        room -= self.side.height_for(self.left.width()) + SPACING_PX
+        self.route.setVisible(room >= self.route.least_height(self.left.width()))
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain the three columns and what is done in them."""
+        return (
+            (self.route, "the route: every step, its evidence, and where you are"),
+            (self.side, "what can be done at any step"),
+            (self.task.hero, "the number that matters now, and what to do about it"),
+            (self.task.lanes, "how far it has come; green is the window to end in"),
+            (self.task.scroller, "what is to be entered or confirmed at this step"),
+            (self.task.trace_panel, "the last part of the trace"),
+            (self.task.action_bar, "the actions, each with its key; the pedal does the blue one"),
+            (self.why, "why the target is what it is, to be checked by hand"),
+        )
+
+    def wants_scan(self) -> bool:
+        """Say whether a serial is asked for."""
+        return self.task.form.has(SERIAL)
+
+    def take_scan(self, scan: str) -> bool:
+        """Put a scan into the serial."""
+        if not self.wants_scan():
+            return False
+        self.task.form.put_scan(SERIAL, scan)
+        return True
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
+        if self.switch.press_key(key):
+            return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
     @Slot()
@@ -96,19 +150,31 @@ class BenchPage(Page):
     def _on_typed(self, _: str) -> None:
         """Say nothing: the next moment shows it."""
 
+    def step_on_pedal(self) -> None:
+        """Do the primary action, unless one is under way: a stamp is never doubled."""
+        if not self._under_way:
+            self.task.action_bar.press_primary()
+
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
         if action == EARLIER:
             self.searched.emit(self._serial)
             return
-        pressed = (self._step, action)
-        if pressed in self._under_way:
-            return
-        self._under_way.add(pressed)
         fields = self.task.form.values()
         self.task.form.clear_secrets()
         if reason:
             fields[REASON] = reason
+        self._act(action, fields)
+
+    @Slot(str, object)
+    def _on_switch(self, action: str, fields: dict[str, str]) -> None:
+        self._act(action, fields)
+
+    def _act(self, action: str, fields: dict[str, str]) -> None:
+        pressed = (self._step, action)
+        if pressed in self._under_way:
+            return
+        self._under_way.add(pressed)
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(
             action, fields, partial(self._on_done, pressed), partial(self._on_failed, pressed)

@@ -1,15 +1,18 @@
 """Help about the page that is open, and about the computation; our own text, kept as Markdown."""
 
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, QUrl, Slot
 from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.labels import set_role
+from benchstation.ui.widgets.picture import Picture
+from benchstation.ui.widgets.scroller import Scroller
 
 TOPICS = (
     "bench",
@@ -18,8 +21,11 @@ TOPICS = (
     "specifications",
     "instruments",
     "devices",
+    "people",
+    "stores",
     "computation",
 )
+PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 
 
 @cache
@@ -30,33 +36,62 @@ def help_text(topic: str) -> str:
     return text.replace("```worked", "```")
 
 
-class HelpPage(Page):
-    """Topics at the left, the text at the right; arrows and Page keys scroll it."""
+class HelpText(QTextBrowser):
+    """The text, and below its heading the picture with a list of what its numbers are."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.picture: Picture | None = None
+
+    def show_help(self, text: str, picture: Picture | None) -> None:
+        """Show a topic from its beginning."""
+        self.picture = picture
+        if picture is not None:
+            numbers = "\n".join(f"{n}. {words}" for n, words in enumerate(picture.words, 1))
+            head, _, rest = text.partition("\n")
+            text = f"{head}\n\n![the page, numbered as below]({PICTURE})\n\n{numbers}\n\n{rest}"
+        self.setMarkdown(text)
+
+    def loadResource(self, kind: int, name: QUrl | str) -> object:
+        """Give the picture; nothing else is ever loaded."""
+        return self.picture.pixmap if self.picture is not None else None
+
+
+class HelpPage(Page):
+    """Topics at the left, the text at the right; arrows and Page keys scroll it."""
+
+    def __init__(
+        self,
+        picture: Callable[[str, int], Picture | None] = lambda topic, width: None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
         self.topic = ""
+        self._picture = picture
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 10, 12, 0)
         row.setSpacing(10)
         self.topics = Actions(columns=1, quiet=True)
-        left = QVBoxLayout()
+        inner = QWidget()
+        inner.setObjectName("clear")
+        left = QVBoxLayout(inner)
+        left.setContentsMargins(0, 0, 0, 0)
         left.addWidget(self.topics)
         left.addStretch(1)
-        self.text = QTextBrowser()
+        self.text = HelpText()
         set_role(self.text, "panel")
         self.text.setOpenLinks(False)
         self.text.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        row.addLayout(left, 1)
+        row.addWidget(Scroller(inner, "topics"), 1)
         row.addWidget(self.text, 5)
         self.topics.chosen.connect(self._on_chosen)
 
     def show_topic(self, topic: str) -> None:
         """Show a topic from its beginning."""
-        if topic != self.topic:
-            self.topic = topic
-            self.text.setMarkdown(help_text(topic))
-            self.text.setAccessibleName(f"help: {topic}")
+        # Anew each time: the picture is of the page as it is now, in this light and size.
+        self.topic = topic
+        self.text.show_help(help_text(topic), self._picture(topic, self._picture_width()))
+        self.text.setAccessibleName(f"help: {topic}")
         self.topics.show_actions(
             tuple(
                 ActionView(name, name.capitalize(), str(n), primary=name == topic)
@@ -64,6 +99,9 @@ class HelpPage(Page):
             )
         )
         self.text.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _picture_width(self) -> int:
+        return max(LEAST_PICTURE_PX, round(PICTURE_SHARE * self.width()))
 
     def press_key(self, key: str) -> bool:
         """Choose a topic."""

@@ -23,6 +23,7 @@ from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.guard_strip import Reading
 from benchstation.ui.widgets.hero import MarkedLine
 from benchstation.ui.widgets.labels import label, set_role
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.terms import Terms
 
 REFRESH_MS = 200
@@ -177,6 +178,18 @@ class InstrumentsPage(Page):
                 panel.show_instrument(views[count])
             panel.setVisible(count < len(views))
         self.empty.setVisible(not views)
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain the first instrument; the others are alike."""
+        if not self.instruments:
+            return ()
+        first = self.instruments[0]
+        return (
+            (first.reading, "the reading, how sound and how old it is"),
+            (first.link, "how it is connected"),
+            (first.scroller, "calibration, checks, and the last frames as they came"),
+            (first.action_bar, "checks that are signed and kept"),
+        )
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""

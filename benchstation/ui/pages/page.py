@@ -3,6 +3,8 @@
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from benchstation.ui.widgets.picture import Callout
+
 
 class Page(QWidget):
     """One page. The window hands it the keys that no field and no switch wanted."""
@@ -17,6 +19,21 @@ class Page(QWidget):
     def press_key(self, key: str) -> bool:
         """Do what is on this key; says whether there is something."""
         return False
+
+    def reword(self) -> None:
+        """Show anew what was asked of the station in other units."""
+
+    def wants_scan(self) -> bool:
+        """Say whether a scan that is no badge would have a place here."""
+        return False
+
+    def take_scan(self, scan: str) -> bool:
+        """Use a scan that went to no field and is no badge; says whether the page did."""
+        return False
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Give what the help's picture of this page explains: a part, and what it is for."""
+        return ()
 
     def unkept(self) -> str:
         """Give what someone has written here and would lose with the window; empty for nothing."""

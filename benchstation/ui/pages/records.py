@@ -14,6 +14,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.record_detail import Detail
 from benchstation.ui.widgets.record_list import RecordList
 
@@ -102,6 +103,22 @@ class RecordsPage(Page):
         super().showEvent(event)
         self.search_now()
 
+    def reword(self) -> None:
+        """Read the open record anew."""
+        if self.detail.shown is not None:
+            self._open(self.detail.shown.row.unit_id)
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain where to look and what comes out."""
+        return (
+            (self.search, "words to look for"),
+            (self.list, "the units found, newest first"),
+            (self.detail, "the record that is open, whole"),
+            (self.into, "the folder that files are written into"),
+            (self.qa, "QA's word on the unit"),
+            (self.out, "check the journal, write the record out"),
+        )
+
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))
@@ -173,12 +190,12 @@ class RecordsPage(Page):
     def _on_refused(self, why: str) -> None:
         self.told.emit(Message(why, Tone.CAUTION))
 
+    # --- finding -------------------------------------------------------------------------------
+
     def search_for(self, words: str) -> None:
-        """Search for these words and open what is found first."""
+        """Search for these words; the first match opens."""
         self.search.setText(words)
         self._on_enter()
-
-    # --- finding -------------------------------------------------------------------------------
 
     @Slot()
     def search_now(self) -> None:

@@ -16,6 +16,7 @@ from benchstation.ui.specification_text import raised, read_source, write_source
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.specification_actions import (
     ANEW,
     APPROVE,
@@ -128,6 +129,20 @@ class SpecificationsPage(Page):
         left, right = WRITING if self.writing else READING
         self.left.setFixedWidth(round(left * width))
         self.terms.setFixedWidth(round(right * width))
+
+    def reword(self) -> None:
+        """Ask for the figures anew."""
+        self._ask()
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain the three columns and the line below."""
+        return (
+            (self.left, "revisions and drafts, or the text that is being written"),
+            (self.figures, "the unit to scale; move its rod, cold and hot, and read the curves"),
+            (self.terms, "what changed, and every limit with what is left of it"),
+            (self.place, "folder to write into, or file to read"),
+            (self.action_bar, "read, write, draft, approve"),
+        )
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key, or turn a knob of the drawing."""

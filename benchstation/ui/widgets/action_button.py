@@ -15,9 +15,10 @@ from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
-from benchstation.ui.widgets.labels import fitting_px, palette_of, sized, widest_part
+from benchstation.ui.widgets.labels import MOST_LINES, fitting_px, palette_of, sized, widest_part
 
-SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12)
+SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
+QUIET_LINES, SNUG_PX = 2, 13
 FACE_PX, LEAST_WIDTH_PX, QUIET_WIDTH_PX, TALLEST = 72, 160, 92, 10_000
 WRAP = int(Qt.TextFlag.TextWordWrap)
 CENTRE = WRAP | int(Qt.AlignmentFlag.AlignHCenter)
@@ -46,7 +47,7 @@ class ActionButton(QAbstractButton):
     def __init__(self, *, quiet: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._action = ActionView("", "", "")
-        self._quiet, self._pad = quiet, 8 if quiet else 14
+        self._quiet, self._pad = quiet, 5 if quiet else 14
         # By Tab only: a click must not take the keyboard away from the page.
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
@@ -69,20 +70,38 @@ class ActionButton(QAbstractButton):
         self.updateGeometry()
         self.update()
 
-    def least_width(self) -> int:
+    def rescale(self) -> None:
+        """Fit the words anew."""
+        self._fit()
+        self.update()
+
+    def words_width(self) -> int:
         """Give the width at which no word is cut, at the smallest size."""
         font = sized(self.font(), (QUIET_SIZES if self._quiet else SIZES)[-1], bold=not self._quiet)
         word = widest_part(self._action.label, QFontMetrics(font))
         why = widest_part(self._action.why_not, QFontMetrics(self._small()))
+        return max(word, why, self._key_width()) + 2 * self._pad + 2
+
+    def snug_width(self) -> int:
+        """Give the width in which a quiet button stands closely, its label still well read."""
+        font = sized(self.font(), SNUG_PX)
+        label = QFontMetrics(font).horizontalAdvance(self._action.label)
+        return max(TARGET_PX, max(label, self._key_width()) + 2 * self._pad + 2)
+
+    def least_width(self) -> int:
+        """Give the width below which it is not made: no word is cut, and a hand finds it."""
         least = QUIET_WIDTH_PX if self._quiet else LEAST_WIDTH_PX
-        return max(least, max(word, why, self._key_width()) + 2 * self._pad + 2)
+        return max(least, self.words_width())
 
     def _small(self) -> QFont:
         return sized(self.font(), SMALL_PX)
 
     def _label_font(self, room: int) -> QFont:
         sizes, bold = (QUIET_SIZES if self._quiet else SIZES), not self._quiet
-        pixels = fitting_px(self._action.label, room, self.font(), sizes, bold=bold)
+        lines = QUIET_LINES if self._quiet else MOST_LINES
+        pixels = fitting_px(
+            self._action.label, room, self.font(), sizes, bold=bold, most_lines=lines
+        )
         return sized(self.font(), pixels, bold=bold)
 
     def _key_width(self) -> int:

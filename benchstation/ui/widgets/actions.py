@@ -9,7 +9,7 @@ from benchstation.ui.widgets.action_button import LEAST_WIDTH_PX, ActionButton, 
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import label
 
-REASON, GAP_PX, QUESTION_PX = "reason", 8, 104
+REASON, GAP_PX = "reason", 8
 
 
 class Question(QWidget):
@@ -34,9 +34,10 @@ class Question(QWidget):
         box.addWidget(self.words)
         row = QHBoxLayout()
         row.setSpacing(GAP_PX)
-        row.addWidget(self.reason, 3)
-        row.addWidget(self.leave, 1)
-        row.addWidget(self.send, 1)
+        row.addWidget(self.reason, 1)
+        for button in (self.leave, self.send):
+            button.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
+            row.addWidget(button)
         box.addLayout(row)
         self.reason.finished.connect(self._on_send)
         self.reason.left.connect(self.left)
@@ -154,7 +155,8 @@ class Actions(QWidget):
     def height_for(self, width: int) -> int:
         """Give the height in this width, before any layout has been made."""
         if self._asking is not None:
-            return QUESTION_PX
+            layout = self.question.layout()
+            return layout.totalHeightForWidth(width) if layout is not None else 0
         count, columns = len(self._shown), max(1, self._columns)
         if not count:
             return 0
@@ -166,6 +168,18 @@ class Actions(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Break into rows when there is no room for one."""
         self._arrange()
+        self._fit_question()
+
+    def rescale(self) -> None:
+        """Arrange anew."""
+        self._columns = 0
+        self._arrange()
+        self._fit_question()
+
+    def _fit_question(self) -> None:
+        """Give the question the height of its words in this width, which no hint knows."""
+        if self._asking is not None:
+            self.question.setMinimumHeight(self.height_for(self.width()))
 
     def press_key(self, pressed: str) -> bool:
         """Do the action on this key; says whether there is one, enabled or not."""
@@ -209,6 +223,7 @@ class Actions(QWidget):
         self._asking = action
         self.bar.hide()
         self.question.ask(action)
+        self._fit_question()
         self.turned.emit()
 
     @Slot(str)

@@ -4,14 +4,15 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import AlarmBannerView
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.hold_button import HOLD_MS, HoldButton
 from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 
 KEY = "F12"
-HOLD_WIDTH_PX = 330
-HEADLINE_SIZES, LESSER_SIZES = (27, 23, 19), (19, 17)
+HOLD_WIDTH_PX, ROOMY_PX = 330, 700
+HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (27, 23, 19), (19, 17), (23, 19)
 ASK = "What happened, and what was done? A few words for the record, then Enter."
 
 
@@ -24,8 +25,8 @@ class Banner(QFrame):
     def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: AlarmBannerView | None = None
-        self._held = False
-        self.mark = Mark(44)
+        self._held, self._whole = False, True
+        self.mark = Mark(44, grows=False)
         self.headline = FitLabel(HEADLINE_SIZES)
         self.instruction = label("", "large", wrap=True)
         self.facts = label("", "")
@@ -35,33 +36,69 @@ class Banner(QFrame):
         self.reason.setAccessibleName(ASK)
         self.button = HoldButton(hold_ms)
         self.button.setMinimumWidth(HOLD_WIDTH_PX)
-        grid = QGridLayout(self)
-        grid.setContentsMargins(14, 8, 12, 8)
-        grid.setHorizontalSpacing(14)
-        grid.setVerticalSpacing(4)
-        grid.addWidget(self.mark, 0, 0, 2, 1, Qt.AlignmentFlag.AlignVCenter)
-        grid.addWidget(self.headline, 0, 1)
-        grid.addWidget(self.instruction, 1, 1)
-        grid.addWidget(self.facts, 0, 2, 2, 1, Qt.AlignmentFlag.AlignVCenter)
-        grid.addWidget(self.button, 0, 3, 2, 1, Qt.AlignmentFlag.AlignVCenter)
-        grid.addWidget(self.reason, 2, 0, 1, 4)
-        grid.setColumnStretch(1, 1)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(14, 8, 12, 8)
+        self._grid.setHorizontalSpacing(14)
+        self._grid.setVerticalSpacing(4)
+        self._grid.setColumnStretch(1, 1)
+        self._low: bool | None = None
+        self._arrange(low=False)
         self.button.held.connect(self._on_held)
         self.reason.finished.connect(self._on_reason)
+
+    def _arrange(self, *, low: bool) -> None:
+        """Put the button at the right, or where there is little height, beside the reason."""
+        if low == self._low:
+            return
+        self._low = low
+        middle = Qt.AlignmentFlag.AlignVCenter
+        parts: tuple[tuple[QWidget, tuple[int, int, int, int], Qt.AlignmentFlag | None], ...]
+        if low:
+            parts = (
+                (self.mark, (0, 0, 2, 1), middle),
+                (self.headline, (0, 1, 1, 3), None),
+                (self.instruction, (1, 1, 1, 3), None),
+                (self.reason, (2, 0, 1, 3), None),
+                (self.button, (2, 3, 1, 1), None),
+            )
+        else:
+            parts = (
+                (self.mark, (0, 0, 2, 1), middle),
+                (self.headline, (0, 1, 1, 1), None),
+                (self.instruction, (1, 1, 1, 1), None),
+                (self.facts, (0, 2, 2, 1), middle),
+                (self.button, (0, 3, 2, 1), middle),
+                (self.reason, (2, 0, 1, 4), None),
+            )
+        for widget, place, align in parts:
+            self._grid.removeWidget(widget)
+            self._grid.addWidget(widget, *place, align or Qt.AlignmentFlag(0))
+
+    def rescale(self) -> None:
+        """Choose what there is height for anew."""
+        if self.shown is not None:
+            self.show_alarm(self.shown, whole=self._whole)
 
     def show_alarm(self, alarm: AlarmBannerView, *, whole: bool) -> None:
         """Show an alarm; what is typed as its reason stays as long as it is the same alarm."""
         if self.shown is None or self.shown.id != alarm.id:
             self._held = False
             self.reason.clear()
-        self.shown = alarm
+        self.shown, self._whole = alarm, whole
         set_wash(self, alarm.tone)
         self.mark.set_tone(alarm.tone)
-        self.headline.set_sizes(HEADLINE_SIZES if whole else LESSER_SIZES)
+        # Where there is little height, a lesser alarm is its headline and its button.
+        roomy = self.window().height() >= px(ROOMY_PX)
+        self._arrange(low=not roomy and alarm.needs_reason)
+        sizes = (LOW_SIZES if self._low else HEADLINE_SIZES) if whole else LESSER_SIZES
+        self.headline.set_sizes(sizes)
         self.headline.show_text(alarm.headline)
-        self.instruction.setText(alarm.instruction)
-        set_role(self.instruction, "large" if whole else "")
-        self.facts.setText("\n".join(part for part in (alarm.peak, alarm.since) if part))
+        facts = [part for part in (alarm.peak, alarm.since) if part]
+        self.facts.setText("\n".join(facts))
+        self.facts.setVisible((whole or roomy) and not self._low)
+        self.instruction.setText("   ".join([alarm.instruction, *(facts if self._low else [])]))
+        set_role(self.instruction, "large" if whole and roomy else "")
+        self.instruction.setVisible(whole or roomy)
         holdable = bool(alarm.hold_label)
         self.button.setVisible(holdable)
         self.reason.setVisible(holdable and alarm.needs_reason)

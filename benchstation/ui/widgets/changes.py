@@ -1,15 +1,15 @@
 """Two revisions side by side: each field that differs, as it was and as it is."""
 
 from PySide6.QtCore import QRect, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.ui.theme import BODY_PX, SMALL_PX
-from benchstation.ui.widgets.labels import palette_of, sized
+from benchstation.ui.widgets.labels import palette_of, sized, widest_part
 
 GAP, ROOM, TALLEST = 12, 6, 10_000
 WRAP = int(Qt.TextFlag.TextWordWrap)
-HEADS = ("was", "is")
+HEADS, VALUE_SIZES = ("was", "is"), (BODY_PX, SMALL_PX, 12, 11, 10)
 
 
 class Changes(QWidget):
@@ -36,8 +36,8 @@ class Changes(QWidget):
     def boxes(self, width: int) -> tuple[list[tuple[QRect, QRect, QRect]], int]:
         """Give the places of field, was and is for every row in this width, and the height."""
         names = QFontMetrics(sized(self.font(), SMALL_PX))
-        values = QFontMetrics(sized(self.font(), BODY_PX))
         half = (width - GAP) // 2
+        values = QFontMetrics(self._values_font(half))
         top, rows = names.lineSpacing() + ROOM, []
         for name, was, now in self.shown:
             high = names.boundingRect(0, 0, width, TALLEST, WRAP, _breaking(name)).height()
@@ -50,6 +50,15 @@ class Changes(QWidget):
             rows.append((field, QRect(0, low, half, tall), QRect(half + GAP, low, half, tall)))
             top = low + tall + ROOM
         return rows, top if rows else 0
+
+    def _values_font(self, half: int) -> QFont:
+        """Give the largest font in which no value is cut in half the width."""
+        words = " ".join(word for _, was, now in self.shown for word in (was, now))
+        for size in VALUE_SIZES:
+            font = sized(self.font(), size)
+            if widest_part(words, QFontMetrics(font)) <= half:
+                break
+        return font
 
     def hasHeightForWidth(self) -> bool:
         """Long words take more lines."""
@@ -69,7 +78,8 @@ class Changes(QWidget):
         rows, _ = self.boxes(self.width())
         if not rows:
             return
-        small, body = sized(self.font(), SMALL_PX), sized(self.font(), BODY_PX)
+        small = sized(self.font(), SMALL_PX)
+        body = self._values_font(rows[0][1].width())
         painter.setPen(QColor(palette.quiet))
         painter.setFont(sized(self.font(), SMALL_PX, bold=True))
         _, was_box, is_box = rows[0]

@@ -9,6 +9,7 @@ from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import CurveView
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.labels import label, palette_of, sized
 from benchstation.ui.widgets.lanes import tick_text, tick_values
 from benchstation.ui.widgets.plot import TICK_PX, level, restyle, still_plot
@@ -27,7 +28,7 @@ class Curves(QWidget):
         super().__init__(parent)
         # What a plot would like to have is what it has now; it takes what is left instead.
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
-        self.setMinimumHeight(LEAST_PX)
+        self.setMinimumHeight(px(LEAST_PX))
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(2)
@@ -103,7 +104,7 @@ class Curves(QWidget):
         start, end = float(view.x[0]), float(view.x[-1])
         share = max(0.3, 1.0 - room / max(1.0, width))
         item.setXRange(start, start + (end - start) / share, padding=0.0)
-        ticks = tick_values(start, end, max(1, round(share * width / TICK_ROOM_PX)))
+        ticks = tick_values(start, end, max(1, round(share * width / px(TICK_ROOM_PX))))
         step = ticks[1] - ticks[0] if len(ticks) > 1 else 1.0
         # None beyond the end of the lines, where only words stand.
         item.getAxis("bottom").setTicks([[(x, tick_text(x, step)) for x in ticks]])
@@ -111,11 +112,17 @@ class Curves(QWidget):
         per_pixel = (high - low) / max(1.0, height)
         ordered = sorted(self.words, key=lambda word: -word[2])
         wanted = [(high - y) / per_pixel for _, _, y in ordered]
-        sizes = [float(LINE_PX)] * len(ordered)
+        sizes = [float(px(LINE_PX))] * len(ordered)
         centres = spread(wanted, sizes, 0.0, height, 0.0)
         across = (end - start) / share / max(1.0, width)
         for (text, x, _), centre in zip(ordered, centres, strict=True):
             text.setPos(x + GAP_PX * across, high - centre * per_pixel)
+
+    def rescale(self) -> None:
+        """Draw anew in the text size in force."""
+        self.setMinimumHeight(px(LEAST_PX))
+        restyle(self.plot, self)
+        self._draw()
 
     def changeEvent(self, event: QEvent) -> None:
         """Take on another light."""

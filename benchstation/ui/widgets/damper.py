@@ -4,10 +4,11 @@ import math
 from dataclasses import dataclass
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.bench_view import DrawingView
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.labels import palette_of, sized
 from benchstation.ui.widgets.lanes import tick_values
@@ -16,6 +17,7 @@ from benchstation.units import Dimension, UnitSystem, display_unit, to_display
 
 WALL, SIDE, ROW, LEAD, GAP = 5.0, 3.0, 20.0, 12.0, 12.0
 TALLEST_BORE, LEAST_HEIGHT = 150.0, 96
+WORDS_SIZES, RULER_SHARE = (SMALL_PX, 12, 11, 10, 9), 0.22
 USUAL_REACH = 0.62
 """How far a rod usually stands out, as a share of the tube's length."""
 NITROGEN, FLOATING, OIL, BEHIND = "nitrogen", "floating piston", "oil", "oil behind the piston"
@@ -73,7 +75,7 @@ class Damper(QWidget):
     def heightForWidth(self, width: int) -> int:
         """Give the height in this width."""
         bore = self.shown.bore * self.scale(width) if self.shown is not None else 0.0
-        return max(LEAST_HEIGHT, math.ceil(bore + 2 * (WALL + ROW + LEAD)))
+        return max(LEAST_HEIGHT, math.ceil(bore + 2 * (WALL + px(ROW) + LEAD)))
 
     def sizeHint(self) -> QSize:
         """Ask for a usual width."""
@@ -109,7 +111,7 @@ class Damper(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setFont(sized(self.font(), SMALL_PX))
+        painter.setFont(self._words_font())
         self._body(painter, palette, parts)
         for name, fill, ink, pattern in (
             (NITROGEN, palette.gas, palette.quiet, Qt.BrushStyle.Dense7Pattern),
@@ -153,7 +155,7 @@ class Damper(QWidget):
             ROD: QPointF(at_rod, rod.center().y()),
         }
         below = {name: _inside(parts[name], 0.75) for name in (FLOATING, PISTON)}
-        row = self._row(above, tube.top() - WALL - LEAD - ROW, self.width() - SIDE)
+        row = self._row(above, tube.top() - WALL - LEAD - px(ROW), self.width() - SIDE)
         row += self._row(below, tube.bottom() + WALL + LEAD, ruler.box.left() - GAP)
         return [*row, ruler]
 
@@ -163,12 +165,26 @@ class Damper(QWidget):
         sizes = [self._wide(word) for word in words]
         centres = spread([points[word].x() for word in words], sizes, SIDE, right, GAP)
         return [
-            Label(word, QRectF(centre - size / 2, top, size, ROW), points[word])
+            Label(word, QRectF(centre - size / 2, top, size, px(ROW)), points[word])
             for word, centre, size in zip(words, centres, sizes, strict=True)
         ]
 
     def _wide(self, words: str) -> float:
-        return QFontMetricsF(sized(self.font(), SMALL_PX)).horizontalAdvance(words) + 2
+        return QFontMetricsF(self._words_font()).horizontalAdvance(words) + 2
+
+    def _words_font(self) -> QFont:
+        """Give the largest font in which the words of either row stand beside each other."""
+        above, below = (NITROGEN, OIL, BODY, ROD), (FLOATING, PISTON, "100 mm")
+        for size in WORDS_SIZES:
+            font = sized(self.font(), size)
+            metrics = QFontMetricsF(font)
+            need = max(
+                sum(metrics.horizontalAdvance(word) + 2 + GAP for word in row) + extra
+                for row, extra in ((above, 0.0), (below, RULER_SHARE * self.width()))
+            )
+            if need <= self.width() - 2 * SIDE:
+                break
+        return font
 
     def _ruler(self, tube: QRectF) -> Label:
         """Give a round length at the right below, to measure by; its point is its right end."""
@@ -180,8 +196,8 @@ class Damper(QWidget):
         words = f"{step:g} {display_unit(Dimension.LENGTH, self._system)}"
         right, top = self.width() - SIDE - 1, tube.bottom() + WALL + LEAD
         wide = self._wide(words)
-        box = QRectF(right - long - wide - 8, top, wide, ROW)
-        return Label(words, box, QPointF(right, top + ROW / 2), long)
+        box = QRectF(right - long - wide - 8, top, wide, px(ROW))
+        return Label(words, box, QPointF(right, top + px(ROW) / 2), long)
 
     def _draw_label(self, painter: QPainter, palette: Palette, label: Label) -> None:
         end = label.point

@@ -51,7 +51,7 @@ def _row(buttons: tuple[ActionButton, ...]) -> QHBoxLayout:
     row = QHBoxLayout()
     row.setSpacing(6)
     for button in buttons:
-        button.setMinimumWidth(LEAST_BUTTON_PX)
+        button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
         row.addWidget(button)
     return row
 
@@ -90,6 +90,11 @@ class DemoPanel(QFrame):
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
         self._say()
+
+    def rescale(self) -> None:
+        """Give the words their width anew."""
+        for button in (*self.held.values(), *self.presses.values()):
+            button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
 
     def _sliders(self) -> QVBoxLayout:
         column = QVBoxLayout()

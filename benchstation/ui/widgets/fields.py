@@ -1,11 +1,15 @@
 """Fields that keep to the house's rules: Enter goes on, Esc leaves, nothing changes by a wheel."""
 
+from time import monotonic
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QSizePolicy, QWidget
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import LARGE_PX, TARGET_PX
+from benchstation.ui.wedge import Wedge
 from benchstation.ui.widgets.labels import palette_of
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
@@ -44,11 +48,18 @@ class TextField(QLineEdit):
     def __init__(self, parent: QWidget | None = None, *, secret: bool = False) -> None:
         super().__init__(parent)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
+        self._wedge: Wedge | None = None
         if secret:
             self.setEchoMode(QLineEdit.EchoMode.Password)
+            self._wedge = Wedge()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter and Esc are ours, some are the page's; the rest is typing."""
+        if self._wedge is not None:
+            scan = self._wedge.feed(event.text(), monotonic(), repeat=event.isAutoRepeat())
+            if scan is not None and self.text().endswith(scan):
+                # What a hand had begun to type is no part of a badge.
+                self.setText(scan)
         if event.key() in ENTER:
             if not event.isAutoRepeat():
                 self.finished.emit()
@@ -64,6 +75,8 @@ class ChoiceField(QComboBox):
     """One of several, each with the value that goes back."""
 
     finished = Signal()
+    left = Signal()
+    """Esc was pressed: the keyboard goes back to the page."""
 
     def __init__(self, choices: tuple[tuple[str, str], ...], parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -86,7 +99,9 @@ class ChoiceField(QComboBox):
             if not event.isAutoRepeat():
                 self.finished.emit()
             return
-        if not _leaves(self, event):
+        if _leaves(self, event):
+            self.left.emit()
+        else:
             super().keyPressEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -116,6 +131,10 @@ class CheckField(QCheckBox):
         self.words = text
         self.setAccessibleName(text)
         self.setMinimumHeight(TARGET_PX)
+        # Else its words on one line would be the least width of the whole form.
+        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Space ticks; Enter goes on."""
@@ -151,7 +170,7 @@ class CheckField(QCheckBox):
 
     def _metrics(self) -> QFontMetrics:
         font = self.font()
-        font.setPixelSize(LARGE_PX)
+        font.setPixelSize(px(LARGE_PX))
         return QFontMetrics(font)
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -177,7 +196,7 @@ class CheckField(QCheckBox):
                 [box.topLeft() + QPointF(x * self.SIDE, y * self.SIDE) for x, y in points]
             )
         font = self.font()
-        font.setPixelSize(LARGE_PX)
+        font.setPixelSize(px(LARGE_PX))
         painter.setFont(font)
         painter.setPen(QColor(palette.text))
         room = QRectF(self.rect()).adjusted(self.SIDE + 28, 4, -10, -4)

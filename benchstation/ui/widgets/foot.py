@@ -1,16 +1,19 @@
 """The foot: pages by key at the left, the station's last word, switches at the right."""
 
-from PySide6.QtCore import QTimer, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.bridge import Message
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.action_button import ActionButton
 from benchstation.ui.widgets.labels import label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 
 GOOD_FOR_MS = 12_000
 """How long a good word stays. One that asks for something stays until the next."""
+GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 230, 16_777_215
 
 
 class MessageLine(QFrame):
@@ -57,7 +60,7 @@ class MessageLine(QFrame):
 
 
 class Foot(QFrame):
-    """Pages, message, switches."""
+    """Pages, message, switches; the pages take a row of their own where one is too short."""
 
     pressed = Signal(str)
     """The id of a page or switch."""
@@ -70,20 +73,58 @@ class Foot(QFrame):
     ) -> None:
         super().__init__(parent)
         set_role(self, "clear")
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 8, 12, 8)
-        row.setSpacing(8)
         self.line = MessageLine()
         self.buttons: dict[str, ActionButton] = {}
-        for action in pages:
-            row.addWidget(self._button(action))
-        row.addWidget(self.line, 1)
-        for action in switches:
-            row.addWidget(self._button(action))
+        self._pages = [self._button(action) for action in pages]
+        self._switches = [self._button(action) for action in switches]
+        box = QVBoxLayout(self)
+        box.setContentsMargins(12, 8, 12, 8)
+        box.setSpacing(8)
+        self._rows = QHBoxLayout(), QHBoxLayout()
+        for row in self._rows:
+            row.setSpacing(GAP_PX)
+            box.addLayout(row)
+        self._two: bool | None = None
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Use one row where it leaves the message room, else two."""
+        # Before it is first shown every button counts as hidden to Qt.
+        explicit = Qt.WidgetAttribute.WA_WState_ExplicitShowHide
+        both = (*self._pages, *self._switches)
+        buttons = [b for b in both if not (b.isHidden() and b.testAttribute(explicit))]
+        room = self.width() - 2 * SIDE_PX - px(MESSAGE_PX)
+        wide = [max(b.sizeHint().width(), b.minimumSizeHint().width()) for b in buttons]
+        snug = [button.snug_width() for button in buttons]
+        whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
+        two = not (whole or tight)
+        for button, width in zip(buttons, snug, strict=True):
+            # Words take a smaller size before the foot takes another row.
+            button.setMinimumWidth(width if tight and not whole else 0)
+            button.setMaximumWidth(width if tight and not whole else ANY_WIDTH)
+        if two == self._two:
+            return
+        self._two = two
+        first, second = self._rows
+        for row in self._rows:
+            while row.takeAt(0) is not None:
+                pass
+        top, low = (second, first) if two else (first, first)
+        # The message stays beside the switches: the pages are many.
+        for button in self._pages:
+            top.addWidget(button, 1 if two else 0)
+        low.addWidget(self.line, 1)
+        for button in self._switches:
+            low.addWidget(button)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Choose one row or two for the new width."""
+        super().resizeEvent(event)
+        self.rescale()
 
     def _button(self, action: ActionView) -> ActionButton:
         button = ActionButton(quiet=True)
-        button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        button.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
         button.show_action(action)
         button.clicked.connect(self._on_clicked)
         self.buttons[action.id] = button
@@ -91,13 +132,18 @@ class Foot(QFrame):
 
     def show_switch(self, action: ActionView) -> None:
         """Change what a button says."""
-        self.buttons[action.id].show_action(action)
+        button = self.buttons[action.id]
+        if button.action != action:
+            button.show_action(action)
+            self.rescale()
 
     def show_if_any(self, name: str, action: ActionView | None) -> None:
         """Show a button that is not always there."""
         if action is not None:
             self.show_switch(action)
-        self.buttons[name].setVisible(action is not None)
+        if self.buttons[name].isHidden() == (action is not None):
+            self.buttons[name].setVisible(action is not None)
+            self.rescale()
 
     @Slot()
     def _on_clicked(self) -> None:

@@ -119,10 +119,14 @@ class Form(QWidget):
     """Something was changed that the station compares or draws."""
     asked = Signal(str)
     """Enter in a field that looks something up: the action that does it."""
+    left = Signal()
+    """Esc in a text or choice."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, columns: int = 0) -> None:
+        """Make a form of so many columns; 0: one, or two where there is room."""
         super().__init__(parent)
         self.setObjectName("clear")
+        self._fixed = columns
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setHorizontalSpacing(20)
@@ -157,6 +161,8 @@ class Form(QWidget):
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             row.edited.connect(self.edited)
+            if isinstance(row.editor, TextField | ChoiceField):
+                row.editor.left.connect(self.left)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
@@ -174,7 +180,7 @@ class Form(QWidget):
 
     def _arrange(self) -> None:
         wide = self.width() >= TWO_COLUMNS_FROM_PX and len(self.rows) > 2
-        columns = 2 if wide else 1
+        columns = self._fixed or (2 if wide else 1)
         if columns == self._columns:
             return
         self._columns = columns
@@ -207,6 +213,18 @@ class Form(QWidget):
             open_choices[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
         elif self.rows:
             self.rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def has(self, field: str) -> bool:
+        """Say whether there is a field of this id to type into."""
+        return any(row.field.id == field for row in self.rows)
+
+    def put_scan(self, field: str, text: str) -> None:
+        """Put what was scanned into a field, as if it had been typed, and go on to the next."""
+        for row in self.rows:
+            if row.field.id == field:
+                row.put(text)
+                row.touched = True
+                self.focus_first()
 
     def clear_secrets(self) -> None:
         """Forget every PIN: it is typed anew each time."""

@@ -12,20 +12,26 @@ from PySide6.QtGui import (
     QPainterPath,
     QPaintEvent,
     QPen,
+    QResizeEvent,
 )
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, TARGET_PX
 from benchstation.ui.widgets.labels import palette_of
 
 HOLD_MS = 1500
+KEEP = ": keep holding"
 FRAME_MS = 25
 PRESSES = (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
-class HoldButton(QWidget):
-    """Fills while it is held, by mouse, finger or key; ``held`` when it is full."""
+class HoldButton(QAbstractButton):
+    """Fills while it is held, by mouse, finger or key; ``held`` when it is full.
+
+    A button to a screen reader; a click alone does nothing.
+    """
 
     held = Signal()
     let_go = Signal()
@@ -48,6 +54,7 @@ class HoldButton(QWidget):
         if (text, tone) != (self._text, self._tone):
             self._text, self._tone = text, tone
             self.setAccessibleName(text)
+            self.rescale()
             self.updateGeometry()
             self.update()
 
@@ -61,7 +68,7 @@ class HoldButton(QWidget):
     @property
     def words(self) -> str:
         """What stands on it."""
-        return f"{self._text}: keep holding" if self._early else self._text
+        return f"{self._text}{KEEP}" if self._early else self._text
 
     def press(self) -> None:
         """Begin to hold."""
@@ -129,7 +136,7 @@ class HoldButton(QWidget):
 
     def _bold(self) -> QFont:
         font = QFont(self.font())
-        font.setPixelSize(BODY_PX + 1)
+        font.setPixelSize(px(BODY_PX + 1))
         font.setBold(True)
         return font
 
@@ -138,7 +145,25 @@ class HoldButton(QWidget):
         font = self._bold()
         self.ensurePolished()
         width = QFontMetrics(font).horizontalAdvance(self._text) // 2
-        return QSize(width + 60, TARGET_PX)
+        return QSize(width + 60, self._need(max(width + 60, self.width())))
+
+    def _need(self, width: int) -> int:
+        """Give the height in which the longest words stand in this width."""
+        metrics, flags = QFontMetrics(self._bold()), int(Qt.TextFlag.TextWordWrap)
+        words = f"{self._text}{KEEP}"
+        high = metrics.boundingRect(0, 0, width - 24, 10_000, flags, words).height()
+        return max(TARGET_PX, high + 14)
+
+    def rescale(self) -> None:
+        """Take the height that the words need."""
+        need = self._need(max(60, self.width()))
+        if need != self.minimumHeight():
+            self.setMinimumHeight(need)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Take the height that the words need in the new width."""
+        super().resizeEvent(event)
+        self.rescale()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw ground, filling and words."""

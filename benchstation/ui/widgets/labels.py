@@ -7,6 +7,7 @@ from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QSizePolicy, QWidget
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import percent, px
 from benchstation.ui.theme import DARK, Palette
 
 MOST_LINES = 5
@@ -38,9 +39,9 @@ def _prepare(made: QLabel, text: str, wrap: bool) -> None:
 
 
 def sized(font: QFont, pixels: int, *, bold: bool = False) -> QFont:
-    """Give a font of the same family in this size."""
+    """Give a font of the same family in this size, named as it is at 100 % text size."""
     made = QFont(font)
-    made.setPixelSize(pixels)
+    made.setPixelSize(px(pixels))
     made.setBold(bold)
     return made
 
@@ -59,20 +60,21 @@ def fitting_px(
     *,
     bold: bool = False,
     one_line_from: int = 23,
+    most_lines: int = MOST_LINES,
 ) -> int:
     """Give the largest of ``sizes`` (falling) at which ``text`` stands well in ``room`` pixels.
 
-    On one line where that leaves it at ``one_line_from`` or more, else on few lines and with no
-    word cut; the smallest when none will do.
+    On one line where that leaves it at ``one_line_from`` real pixels or more, else on few lines
+    and with no word cut; the smallest when none will do.
     """
     best = 0
     for pixels in sizes:
         metrics = QFontMetrics(sized(font, pixels, bold=bold))
-        if pixels >= one_line_from and metrics.horizontalAdvance(text) <= room:
+        if px(pixels) >= one_line_from and metrics.horizontalAdvance(text) <= room:
             return pixels
         flags = int(Qt.TextFlag.TextWordWrap)
         high = metrics.boundingRect(0, 0, room, 10_000, flags, text).height()
-        fits = widest_part(text, metrics) <= room and high <= MOST_LINES * metrics.lineSpacing()
+        fits = widest_part(text, metrics) <= room and high <= most_lines * metrics.lineSpacing()
         if fits and not best:
             best = pixels
     return best or sizes[-1]
@@ -87,9 +89,11 @@ class FitLabel(QLabel):
         *,
         bold: bool = True,
         one_line_from: int = 23,
+        most_lines: int = MOST_LINES,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
+        self._most_lines = most_lines
         self._sizes, self._bold, self._one_line_from = sizes, bold, one_line_from
         self._fitted: tuple[object, ...] = ()
         _prepare(self, "", True)
@@ -105,13 +109,17 @@ class FitLabel(QLabel):
         self._sizes = sizes
         self._fit()
 
+    def rescale(self) -> None:
+        """Fit the text anew."""
+        self._fit()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fit the text to the new width."""
         super().resizeEvent(event)
         self._fit()
 
     def _fit(self) -> None:
-        key = (self.text(), self.width(), self._sizes)
+        key = (self.text(), self.width(), self._sizes, percent())
         if key == self._fitted:
             return
         self._fitted = key
@@ -123,9 +131,10 @@ class FitLabel(QLabel):
             self._sizes,
             bold=self._bold,
             one_line_from=self._one_line_from,
+            most_lines=self._most_lines,
         )
         weight = "bold" if self._bold else "normal"
-        self.setStyleSheet(f"QLabel {{ font-size: {pixels}px; font-weight: {weight}; }}")
+        self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
 
 
 def frame(role: str) -> QFrame:
@@ -170,7 +179,9 @@ def even_digits(font: QFont) -> QFont:
 
 def digit_font(base: QFont, height_px: float) -> QFont:
     """Give ``base`` in bold at the size at which a digit is ``height_px`` high, in any family."""
-    font = even_digits(sized(base, 100, bold=True))
+    font = even_digits(QFont(base))
+    font.setBold(True)
+    font.setPixelSize(100)
     digit = QFontMetricsF(font).tightBoundingRect("0").height()
     font.setPixelSize(max(1, round(100 * height_px / digit)) if digit > 0 else round(height_px))
     return font

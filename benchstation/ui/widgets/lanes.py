@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, Q
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import LaneView, Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
@@ -32,7 +33,9 @@ def tick_text(value: float, step: float) -> str:
     return f"{value:z.{decimals}f}"
 
 
-LANE_PX = TITLE_H + BAR_H + TICK_H
+def lane_px() -> int:
+    """Give the height of a lane."""
+    return px(TITLE_H) + BAR_H + px(TICK_H)
 
 
 def chosen_lanes(lanes: tuple[LaneView, ...], most: int) -> tuple[LaneView, ...]:
@@ -52,7 +55,11 @@ class Lane(QWidget):
         super().__init__(parent)
         self._lane: LaneView | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setFixedHeight(LANE_PX)
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Take the height of the text size in force."""
+        self.setFixedHeight(lane_px())
 
     @property
     def shown(self) -> LaneView | None:
@@ -89,9 +96,9 @@ class Lane(QWidget):
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         font = QFont(self.font())
-        font.setPixelSize(SMALL_PX)
+        font.setPixelSize(px(SMALL_PX))
         painter.setFont(font)
-        bar = QRectF(SIDE, TITLE_H, self.width() - 2 * SIDE, BAR_H)
+        bar = QRectF(SIDE, px(TITLE_H), self.width() - 2 * SIDE, BAR_H)
         self._title(painter, palette, lane)
         painter.setPen(QPen(QColor(palette.line), 1.5))
         painter.setBrush(QColor(palette.well))
@@ -115,7 +122,7 @@ class Lane(QWidget):
         words = f"{lane.title}, {lane.unit}"
         if lane.landing is not None:
             words += "      dashed: where it will land"
-        box = QRectF(SIDE, 0, self.width() - 2 * SIDE, TITLE_H)
+        box = QRectF(SIDE, 0, self.width() - 2 * SIDE, px(TITLE_H))
         painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
 
     def _window(self, painter: QPainter, palette: Palette, lane: LaneView, bar: QRectF) -> None:
@@ -184,7 +191,7 @@ class Lane(QWidget):
             text = tick_text(value, step)
             width = painter.fontMetrics().horizontalAdvance(text)
             left = min(max(0.0, x - width / 2), self.width() - width - 1.0)
-            painter.drawText(QPointF(left, bar.bottom() + TICK_H - 5), text)
+            painter.drawText(QPointF(left, bar.bottom() + px(TICK_H) - 5), text)
 
 
 class Lanes(QWidget):

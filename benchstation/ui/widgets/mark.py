@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from benchstation.bench_view import StepState, Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import Palette
 from benchstation.ui.widgets.labels import palette_of
 
@@ -100,18 +101,29 @@ def _tick(painter: QPainter, box: QRectF) -> None:
 
 
 class Mark(QWidget):
-    """A mark that stands beside a text. The text says the same in words."""
+    """A mark that stands beside a text. The text says the same in words.
 
-    def __init__(self, size: int = 22, parent: QWidget | None = None) -> None:
+    One that is large already need not grow with the text.
+    """
+
+    def __init__(
+        self, size: int = 22, *, grows: bool = True, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._tone = Tone.QUIET
         self._state: StepState | None = None
-        self._size = size
-        self.setFixedSize(QSize(size, size))
+        self._usual, self._size, self._drop, self._grows = size, size, 0, grows
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Take the size of the text size in force."""
+        self._size = px(self._usual) if self._grows else self._usual
+        self.setFixedSize(QSize(self._size, self._size + px(self._drop)))
 
     def set_drop(self, pixels: int) -> None:
         """Stand lower, beside the first line of large words."""
-        self.setFixedSize(QSize(self._size, self._size + pixels))
+        self._drop = pixels
+        self.rescale()
 
     def set_tone(self, tone: Tone) -> None:
         """Show a meaning."""

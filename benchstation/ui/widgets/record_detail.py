@@ -4,12 +4,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import RecordDetail
-from benchstation.ui.widgets.labels import label, set_role, set_tone
+from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.widgets.mark import Mark
 from benchstation.ui.widgets.photo_field import Shelf
 from benchstation.ui.widgets.terms import Terms
 
-TRACE_PX = 240
+TRACE_PX, ANCHOR_SIZES = 240, (14, 12, 10, 9, 8)
 EMPTY = (
     "Choose a unit at the left.\n\nIts whole record opens here: what went into it, by whom, "
     "measured with what, whether it was in tolerance, and both traces."
@@ -49,7 +49,9 @@ class Detail(QFrame):
         self.traces: list[QWidget] = []
         self.photos = Shelf(columns=3)
         self._column.addWidget(self.photos)
-        self.anchor = label("", "raw", wrap=True)
+        # A hash has no place where a line may break.
+        self.anchor = FitLabel(ANCHOR_SIZES, bold=False, one_line_from=100)
+        set_role(self.anchor, "raw")
         self.anchor.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._column.addWidget(self.anchor)
         self._column.addStretch(1)
@@ -81,7 +83,7 @@ class Detail(QFrame):
         set_tone(self.decision, row.tone)
         self.mark.set_tone(row.tone)
         self.terms.show_groups(detail.groups)
-        self.anchor.setText(detail.anchor)
+        self.anchor.show_text(detail.anchor)
         self._show_traces(detail)
         self.photos.show_photos(detail.photos)
         for widget in (*self._head, self.terms, self.anchor):

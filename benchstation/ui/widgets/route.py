@@ -5,10 +5,12 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, StepState, StepView, Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone, set_wash
 from benchstation.ui.widgets.mark import Mark
 
-TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13), (14, 12)
+TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13, 11), (14, 12, 10, 9, 8)
+SIDES_PX, ROW_PX, OTHERS_PX = 30, 62, 34
 EMPTY = (
     "When a unit is opened, its route stands here: every step, what was found and signed at it, "
     "and where you are."
@@ -109,6 +111,13 @@ class Route(QFrame):
         if now != self._now:
             self._now = now
             QTimer.singleShot(0, self, self._show_now)
+
+    def least_height(self, width: int) -> int:
+        """Give the height in which title and one step stand whole."""
+        room = max(1, width - SIDES_PX)
+        title = self.title.heightForWidth(room)
+        second = self.subtitle.heightForWidth(room) if not self.subtitle.isHidden() else 0
+        return title + second + px(ROW_PX) + OTHERS_PX
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the step at hand in view."""

@@ -15,6 +15,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from benchstation.bench_view import Tone
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
@@ -75,7 +76,7 @@ class RowDelegate(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Give the height of a finger and a bit, or more."""
-        return QSize(200, self._height)
+        return QSize(200, px(self._height))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one row."""
@@ -109,7 +110,7 @@ def draw_line(
 ) -> None:
     """Draw words on one line, cut where the box ends, and after them what else finds room."""
     font = QFont(painter.font())
-    font.setPixelSize(size)
+    font.setPixelSize(px(size))
     font.setBold(bold)
     painter.setFont(font)
     painter.setPen(QColor(ink))
@@ -121,7 +122,7 @@ def draw_line(
     if not rest or used > box.width() - 40:
         return
     font.setBold(False)
-    font.setPixelSize(BODY_PX)
+    font.setPixelSize(px(BODY_PX))
     painter.setFont(font)
     room = box.adjusted(used, 0, 0, 0)
     shown = QFontMetrics(font).elidedText(rest, Qt.TextElideMode.ElideRight, room.width())
@@ -150,6 +151,10 @@ class RowList(QListView):
         self.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
         self.setAccessibleName(name)
         self.setTabKeyNavigation(False)
+
+    def rescale(self) -> None:
+        """Lay the rows out anew."""
+        self.scheduleDelayedItemsLayout()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move by arrows; all other keys are the page's."""

@@ -121,6 +121,12 @@ class Sounder(QObject):
         self.ring(self._alarm)
         self.changed.emit()
 
+    def choose(self, choice: Choice) -> None:
+        """Take this choice."""
+        self.choice = choice
+        self.ring(self._alarm)
+        self.changed.emit()
+
     def ring(self, alarm: bool) -> None:
         """Let the alarm be heard, or no longer. From any thread: it waits for no window."""
         self._bell.ring(alarm and self.available and self.choice is not Choice.OFF)

@@ -1,6 +1,6 @@
 """A specification's text while it is written: checked when the typing stops, never lost."""
 
-from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QTextCursor
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
 
@@ -52,13 +52,14 @@ class SpecificationEditor(QFrame):
         self.problems = Notice()
         self.area = TextArea()
         self.place = label("", "small")
-        self.checked = label("", "small")
+        self.checked = label("", "small", wrap=True)
+        self.checked.setAlignment(Qt.AlignmentFlag.AlignRight)
         box.addWidget(self.title)
         box.addWidget(self.problems)
         box.addWidget(self.area, 1)
         foot = QHBoxLayout()
         foot.addWidget(self.place, 1)
-        foot.addWidget(self.checked)
+        foot.addWidget(self.checked, 2)
         box.addLayout(foot)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)

@@ -5,13 +5,15 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from benchstation.bench_view import SpecificationRow
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.labels import fitting_px
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
 
 MARK, ROW_PX = 22, 88
-SIZES = (17, BODY_PX, 15)
+SIZES = (17, BODY_PX, 15, 14, 13, 12)
+BY_SIZES = (SMALL_PX, 13, 12, 11)
 DRAFT = "draft"
 """The state, in the station's word, of what can be approved."""
 
@@ -32,10 +34,15 @@ def _draw(
     place = QRect(box.left(), box.top(), box.width(), third)
     size = fitting_px(row.family, place.width(), painter.font(), SIZES, bold=True, one_line_from=0)
     draw_line(painter, place, row.family, size, palette.text, bold=True)
-    paint_mark(painter, QRectF(box.left(), box.top() + third + 3, MARK, MARK), row.tone, palette)
-    place = place.translated(MARK + 10, third + 3).adjusted(0, 0, -MARK - 10, 0)
-    draw_line(painter, place, said(row), BODY_PX, palette.tone(row.tone).ink, bold=True)
-    draw_line(painter, place.translated(0, third), row.by, SMALL_PX, quiet)
+    paint_mark(
+        painter, QRectF(box.left(), box.top() + third + 3, px(MARK), px(MARK)), row.tone, palette
+    )
+    place = place.translated(px(MARK) + 10, third + 3).adjusted(0, 0, -px(MARK) - 10, 0)
+    words = said(row)
+    size = fitting_px(words, place.width(), painter.font(), SIZES[1:], bold=True, one_line_from=0)
+    draw_line(painter, place, words, size, palette.tone(row.tone).ink, bold=True)
+    size = fitting_px(row.by, place.width(), painter.font(), BY_SIZES, one_line_from=0)
+    draw_line(painter, place.translated(0, third), row.by, size, quiet)
 
 
 class SpecificationList(RowList):

@@ -15,12 +15,13 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.bench_view import TaskView, Tone, TraceView
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.big_number import NO_LIMIT
 from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.hero import Hero, MarkedLines
 from benchstation.ui.widgets.labels import frame, label
-from benchstation.ui.widgets.lanes import LANE_PX, Lanes
+from benchstation.ui.widgets.lanes import Lanes, lane_px
 
 if TYPE_CHECKING:
     from benchstation.ui.widgets.trace import Trace
@@ -36,11 +37,11 @@ def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
     Of two lanes one goes first, then the trace; the number and its words are never given up.
     """
     for some in range(lanes, 0, -1) if trace else ():
-        if room >= some * LANE_PX + TRACE_LEAST_PX + GAP_PX:
+        if room >= some * lane_px() + px(TRACE_LEAST_PX) + GAP_PX:
             return some, True
-    if trace and not lanes and room >= TRACE_LEAST_PX + GAP_PX:
+    if trace and not lanes and room >= px(TRACE_LEAST_PX) + GAP_PX:
         return 0, True
-    return min(lanes, max(0, room // LANE_PX)), False
+    return min(lanes, max(0, room // lane_px())), False
 
 
 class Heading(QWidget):
@@ -75,6 +76,10 @@ class Heading(QWidget):
         self._box.setDirection(way.LeftToRight if row else way.TopToBottom)
         self._box.setSpacing(20 if row else 2)
         self.title.setWordWrap(not row)
+
+    def rescale(self) -> None:
+        """Choose one line or two anew."""
+        self._turn()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Choose one line or two for the new width."""
@@ -119,6 +124,7 @@ class Task(QWidget):
         outer.addWidget(self.action_bar)
         self._step = ""
         self._task: TaskView | None = None
+        self._fitting = self._fit_again = False
         self.action_bar.chosen.connect(self.chosen)
         self.action_bar.refused.connect(self.refused)
         self.action_bar.turned.connect(self._on_turned)
@@ -211,35 +217,62 @@ class Task(QWidget):
             self._fit(self._task)
 
     def _fit(self, task: TaskView) -> None:
-        self.hero.limit(NO_LIMIT)
-        room = self._room_left(task, cautions=True)
-        width = max(100, self.width() - SIDES_PX)
-        enough = _height(self.hero, width) + room >= SMALL_HERO_PX
-        self.cautions.setVisible(bool(task.cautions) and (room >= 0 or enough))
-        if room < 0:
-            # The number's size gives way first; the cautions only where alarms take the room.
-            if not enough:
-                room = self._room_left(task, cautions=False)
-            self.hero.limit(max(0, _height(self.hero, width) + min(0, room)))
+        """Show what there is room for; once more later, when showing it changed the room.
+
+        Showing a widget lays out its parents at once, which leads back here: a hide in the
+        middle of a show would leave the widget half shown.
+        """
+        if self._fitting:
+            self._fit_again = True
+            return
+        self._fitting = True
+        try:
+            self._fit_once(task)
+        finally:
+            self._fitting = False
+        if self._fit_again:
+            self._fit_again = False
+            QTimer.singleShot(0, self, self._on_turned)
+
+    def _fit_once(self, task: TaskView) -> None:
+        """Show what there is room for.
+
+        The first to go are lanes and trace, then the size of the number, the cautions, the
+        heading, and at last the number, which the guard strip has too. The actions never go.
+        """
+        width, big = max(100, self.width() - SIDES_PX), task.big is not None
+        # What is measured, is measured without changing anything: a change asks for a layout.
+        heading = _height(self.heading, width) + PANEL_GAP_PX
+        cautions = _height(self.cautions, width) + PANEL_GAP_PX if task.cautions else 0
+        hero = self.hero.height_at(width, NO_LIMIT)
+        room = self._room(task) - heading - cautions - hero - PANEL_GAP_PX * big
+        with_cautions = room >= 0 or hero + room >= SMALL_HERO_PX
+        if not with_cautions:
+            room += cautions
+        least = self.hero.least_height() if big else 0
+        with_heading = not big or hero + room >= least
+        if not with_heading:
+            room += heading
+        with_hero = big and hero + room >= least
+        if big and not with_hero:
+            with_heading = hero + room >= heading
+        self.heading.setVisible(with_heading)
+        self.cautions.setVisible(bool(task.cautions) and with_cautions)
+        self.hero.setVisible(with_hero)
+        self.hero.limit(NO_LIMIT if room >= 0 else max(0, hero + room))
         lanes, trace = room_for(max(0, room), len(task.lanes), trace=task.trace is not None)
         self.lanes.show_lanes(task.lanes, lanes)
         self._show_trace(task.trace if trace else None)
         # The panel takes the height when there is no trace, else the trace does.
         self._outer.setStretchFactor(self.panel, 0 if trace else 1)
 
-    def _room_left(self, task: TaskView, *, cautions: bool) -> int:
-        """Give the height left for lanes and trace, below what is always shown."""
-        width = max(100, self.width() - SIDES_PX)
-        parts = [_height(self.heading, width), 22]
-        if task.cautions and cautions:
-            parts.append(_height(self.cautions, width))
-        if task.big is not None:
-            self.hero.fit(width)
-            parts.append(_height(self.hero, width))
-        if task.fields:
-            parts.append(FORM_LEAST_PX)
-        panel = sum(parts) + PANEL_GAP_PX * (len(parts) + 1)
-        return self.height() - panel - GAP_PX - self.action_bar.height_for(self.width())
+    def _room(self, task: TaskView) -> int:
+        """Give the height for heading, cautions, number, lanes and trace."""
+        form = px(FORM_LEAST_PX) + PANEL_GAP_PX if task.fields else 0
+        lanes = PANEL_GAP_PX + 2 if task.lanes else 0
+        used = 22 + 2 * PANEL_GAP_PX + form + lanes + GAP_PX
+        used += self.action_bar.height_for(self.width())
+        return self.height() - used
 
     def _show_trace(self, trace: TraceView | None) -> None:
         self.trace_panel.setVisible(trace is not None)

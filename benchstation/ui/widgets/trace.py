@@ -24,16 +24,26 @@ def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatA
     count = len(values)
     if count <= MOST_POINTS:
         return seconds, values
-    bins = MOST_POINTS // 2
+    bins = MOST_POINTS // 2 - 1
     size = math.ceil(count / bins)
     bins = count // size
     body = values[: bins * size].reshape(bins, size)
-    low = np.where(np.isnan(body), np.inf, body).argmin(axis=1)
-    high = np.where(np.isnan(body), -np.inf, body).argmax(axis=1)
+    low, high = body.argmin(axis=1), body.argmax(axis=1)
+    # Both point at the first NaN of a bin that has one; only such bins are looked at again.
+    holes = np.flatnonzero(np.isnan(body[np.arange(bins), low]))
+    if len(holes):
+        some = body[holes]
+        low[holes] = np.where(np.isnan(some), np.inf, some).argmin(axis=1)
+        high[holes] = np.where(np.isnan(some), -np.inf, some).argmax(axis=1)
     first = np.arange(bins) * size
     kept = np.sort(np.stack([first + low, first + high], axis=1), axis=1).ravel()
-    rest = np.arange(bins * size, count)[-2:]
-    kept = np.concatenate([kept, rest])
+    rest, known = bins * size, np.flatnonzero(np.isfinite(values[bins * size :]))
+    if len(known):
+        tail = values[rest:][known]
+        ends = {int(known[tail.argmin()]), int(known[tail.argmax()])}
+        kept = np.concatenate([kept, rest + np.array(sorted(ends))])
+    if kept[-1] != count - 1:
+        kept = np.append(kept, count - 1)
     return seconds[kept], values[kept]
 
 
@@ -65,6 +75,7 @@ class Trace(QWidget):
         self._lines: list[Any] = []
         self._shown_marks: tuple[Any, ...] = ()
         self._ranges: tuple[float, float, float] | None = None
+        self._ends: tuple[float, ...] = ()
         box.addWidget(self.plot, 1)
         self.view: TraceView | None = None
         self._restyle()
@@ -82,15 +93,17 @@ class Trace(QWidget):
         if view.marks != self._shown_marks:
             self._show_marks(view)
         if self.view is None or view.values is not self.view.values:
-            self.curve.setData(*thinned(view.seconds, view.values))
+            seconds, values = thinned(view.seconds, view.values)
+            self.curve.setData(seconds, values)
+            # Every peak is among the points that are drawn.
+            finite = values[np.isfinite(values)]
+            self._ends = (float(finite.min()), float(finite.max())) if len(finite) else ()
         self.view = view
         self._show_range(view)
 
     def _show_range(self, view: TraceView) -> None:
-        finite = view.values[np.isfinite(view.values)]
         ends = [value for _, value, _ in view.marks if math.isfinite(value)]
-        if len(finite):
-            ends += [float(finite.min()), float(finite.max())]
+        ends += self._ends
         low, high = stepped_range(min(ends, default=0.0), max(ends, default=1.0))
         wanted = (view.span_s, low, high)
         if wanted == self._ranges:
@@ -120,6 +133,10 @@ class Trace(QWidget):
         if self.view is not None:
             self._shown_marks = ()
             self._show_marks(self.view)
+
+    def rescale(self) -> None:
+        """Draw anew in the text size in force."""
+        self._restyle()
 
     def changeEvent(self, event: QEvent) -> None:
         """Take on another light."""

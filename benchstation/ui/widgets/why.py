@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import TermGroup
-from benchstation.ui.widgets.labels import label, set_role
+from benchstation.ui.widgets.labels import FitLabel, label, set_role
 from benchstation.ui.widgets.terms import Terms
 
 EMPTY = (
@@ -22,7 +22,8 @@ class Why(QFrame):
         box = QVBoxLayout(self)
         box.setContentsMargins(14, 12, 6, 10)
         box.setSpacing(6)
-        self.title = label("Why", "title")
+        self.title = FitLabel((23, 20, 17), one_line_from=17)
+        self.title.show_text("Why")
         box.addWidget(self.title)
         inner = QWidget()
         inner.setObjectName("clear")
@@ -54,4 +55,4 @@ class Why(QFrame):
         self._shown = groups
         self.terms.show_groups(groups)
         self.empty.setVisible(not groups)
-        self.title.setText("Why this target" if groups else "Why")
+        self.title.show_text("Why this target" if groups else "Why")

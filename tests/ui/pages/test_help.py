@@ -2,9 +2,11 @@
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
+from benchstation.ui import text_scale
 from benchstation.ui.pages.help import TOPICS, HelpPage, help_text
-from tests.ui.fake_moments import pour
+from tests.ui.fake_moments import pour, sign_in
 
 
 def test_every_topic_is_there_and_an_unknown_one_falls_back():
@@ -33,3 +35,45 @@ def test_f1_opens_the_help_about_the_page_and_goes_back(open_bench, qtbot, page)
     assert bench.window._made["help"].topic == page
     qtbot.keyClick(bench.window, Qt.Key.Key_F1)
     assert bench.window.page == page
+
+
+@pytest.mark.parametrize("page", ["bench", "records", "specifications", "instruments"])
+@pytest.mark.parametrize(("percent", "dark"), [(100, True), (150, False)])
+def test_the_help_shows_the_page_as_it_is_with_a_number_for_every_part(
+    open_bench, page, percent, dark
+):
+    bench = open_bench(pour(), text_percent=percent, dark=dark)
+    bench.window.switch(page)
+    QTest.qWait(60)
+    bench.window.show_help()
+    shown = bench.window._made["help"].text
+    assert shown.picture is not None
+    assert len(shown.picture.words) >= 4
+    for words in shown.picture.words:
+        assert words in shown.toPlainText()
+    image = shown.picture.pixmap.toImage()
+    assert image.width() < shown.width()
+    across = [image.pixelColor(x, image.height() // 3).lightness() for x in range(image.width())]
+    assert (sorted(across)[len(across) // 2] < 128) is dark
+
+
+def test_the_picture_is_drawn_anew_in_another_light_and_size(open_bench):
+    bench = open_bench(pour())
+    bench.window.show_help()
+    shown = bench.window._made["help"].text
+    before = shown.picture
+    bench.window.switch("lights")
+    after = shown.picture
+    assert after is not before
+    bench.key("Ctrl++")
+    assert shown.picture is not after
+    assert text_scale.percent() == 115
+
+
+def test_of_a_page_that_was_never_seen_there_is_text_alone(open_bench):
+    bench = open_bench(sign_in())
+    bench.window.show_help()
+    page = bench.window._made["help"]
+    page.show_topic("records")
+    assert page.text.picture is None
+    assert "Verify the journal" in page.text.toPlainText()

@@ -6,9 +6,11 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.bench_view import ActionView, Tone
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Message
 from benchstation.ui.widgets import foot as module
 from benchstation.ui.widgets.foot import Foot, MessageLine
+from tests.ui.fitting import problems
 
 
 @pytest.fixture
@@ -73,3 +75,18 @@ def test_the_meaning_is_a_shape_and_a_ground_too(shown):
     assert line.words.textFormat() is Qt.TextFormat.PlainText
     line.tell(Message("Working…", Tone.QUIET))
     assert not line.mark.isVisible()
+
+
+@pytest.mark.parametrize("percent", [100, 150])
+def test_eight_pages_and_five_switches_find_room(shown, percent):
+    text_scale.choose(percent)
+    names = ("Bench", "Queue", "Records", "Specifications", "Instruments", "Stores", "People", "X")
+    pages = tuple(ActionView(name, name, f"F{n}") for n, name in enumerate(names, 2))
+    switches = tuple(
+        ActionView(name, name, "F10") for name in ("Hand", "Help", "Sound on", "Mute", "Lights")
+    )
+    foot = shown(Foot(pages, switches), size=(1280, 200))
+    foot.line.tell(Message("The oil is captured; the step is signed.", Tone.GOOD))
+    QApplication.processEvents()
+    assert problems(foot.window()) == []
+    assert foot.sizeHint().height() <= 170

@@ -12,12 +12,12 @@ from benchstation.bench_view import LaneView, Tone
 from benchstation.ui.theme import DARK
 from benchstation.ui.widgets.lanes import (
     BAR_H,
-    LANE_PX,
     SIDE,
     TITLE_H,
     Lane,
     Lanes,
     chosen_lanes,
+    lane_px,
     tick_text,
     tick_values,
 )
@@ -29,7 +29,7 @@ WIDE = 800
 
 def columns(lane, shown, offset=BAR_H // 2) -> list[str]:
     """Give the colours along a line through the bar, ``offset`` below its top."""
-    view = shown(Lane(), size=(WIDE, LANE_PX))
+    view = shown(Lane(), size=(WIDE, lane_px()))
     view.show_lane(lane)
     image = view.grab().toImage()
     return [image.pixelColor(x, TITLE_H + offset).name() for x in range(WIDE)]
@@ -82,7 +82,7 @@ def test_the_window_is_drawn_where_it_is(shown):
 
 
 def test_the_landing_is_a_dashed_line(shown):
-    view = shown(Lane(), size=(WIDE, LANE_PX))
+    view = shown(Lane(), size=(WIDE, lane_px()))
     view.show_lane(replace(NEAR, accept_low=None, accept_high=None, value=None))
     image = view.grab().toImage()
     x = place(NEAR, 221.2)

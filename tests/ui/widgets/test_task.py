@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.theme import DIGIT_HEIGHT_PX, style_sheet
-from benchstation.ui.widgets.lanes import LANE_PX
+from benchstation.ui.widgets.lanes import lane_px
 from benchstation.ui.widgets.task import GAP_PX, TRACE_LEAST_PX, Heading, Task, room_for
 from benchstation.ui.widgets.trace import MOST_POINTS
 from tests.ui.fake_moments import MOMENTS, charge, filing, intake, pour, pour_trace, release
@@ -26,7 +26,7 @@ def test_what_is_shown_fits_and_more_room_never_shows_less(room, lanes, trace):
     some, drawn = room_for(room, lanes, trace=trace)
     assert 0 <= some <= lanes
     assert drawn <= trace
-    used = some * LANE_PX + (TRACE_LEAST_PX + GAP_PX if drawn else 0)
+    used = some * lane_px() + (TRACE_LEAST_PX + GAP_PX if drawn else 0)
     assert used <= max(room, 0)
     more = room_for(room + 100, lanes, trace=trace)
     assert more[1] >= drawn
@@ -36,7 +36,7 @@ def test_what_is_shown_fits_and_more_room_never_shows_less(room, lanes, trace):
 def test_with_all_the_room_all_is_shown():
     assert room_for(1000, 2, trace=True) == (2, True)
     assert room_for(1000, 2, trace=False) == (2, False)
-    assert room_for(2 * LANE_PX, 2, trace=True) == (2, False)
+    assert room_for(2 * lane_px(), 2, trace=True) == (2, False)
     assert room_for(0, 2, trace=True) == (0, False)
 
 

@@ -35,6 +35,17 @@ def test_the_newest_point_is_always_drawn():
     assert (x[-1], y[-1]) == (seconds[-1], np.sin(seconds)[-1])
 
 
+@pytest.mark.parametrize("place", [0, 1, 15_001, 29_996, 29_998, 30_000])
+@pytest.mark.parametrize("peak", [7.0, -7.0])
+def test_a_peak_is_kept_wherever_it_is_and_the_last_point_too(place, peak):
+    values = np.zeros(30_001)
+    values[place] = peak
+    at, y = thinned(np.arange(30_001.0), values)
+    assert peak in y
+    assert at[-1] == 30_000
+    assert np.all(np.diff(at) >= 0)
+
+
 def test_one_gap_does_not_blank_its_neighbours():
     values = np.ones(30_000)
     values[15_000] = np.nan

@@ -1,0 +1,246 @@
+"""A page that lists things at the left, and opens one at the right: its terms, or a form."""
+
+from collections.abc import Sequence
+from concurrent.futures import Future
+from functools import partial
+
+from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from benchstation.bench_view import BenchView, TaskView, Tone
+from benchstation.list_view import ListDetail, ListRow
+from benchstation.ui.bridge import Bridge, Message
+from benchstation.ui.pages.page import Page
+from benchstation.ui.widgets.actions import REASON, Actions
+from benchstation.ui.widgets.form import Form
+from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.listed import Listed
+from benchstation.ui.widgets.picture import Callout
+from benchstation.ui.widgets.scroller import Scroller
+from benchstation.ui.widgets.terms import Terms
+
+LEAVE = "leave"
+
+
+class ListingPage(Page):
+    """Rows, and what the one that is chosen is and allows. A subclass says where they come from."""
+
+    name = ""
+    """What the list holds, for a screen reader."""
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bridge = bridge
+        self.opened: ListDetail | None = None
+        self.form_open: TaskView | None = None
+        self._asked = 0
+        self._busy = False
+        self._who = ""
+        self.list = Listed(self.name)
+        self.title = label("", "title", wrap=True)
+        self.terms = Terms()
+        self.words = label("", "large", wrap=True)
+        self.form = Form()
+        self.action_bar = Actions()
+        self._lay_out()
+        self.list.selectionModel().currentChanged.connect(self._on_current)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self._on_refused)
+        self.form.submitted.connect(self.action_bar.press_primary)
+        bridge.seen.connect(self._on_seen)
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 10, 12, 0)
+        row.setSpacing(10)
+        row.addWidget(self.list, 5)
+        right = QVBoxLayout()
+        right.setSpacing(10)
+        panel = frame("panel")
+        box = QVBoxLayout(panel)
+        box.setContentsMargins(20, 14, 12, 12)
+        box.setSpacing(10)
+        box.addWidget(self.title)
+        box.addWidget(self.words)
+        self.inside = QStackedWidget()
+        self.inside.setObjectName("clear")
+        for part, name in ((self.terms, "figures"), (self.form, "form")):
+            self.inside.addWidget(_scrolled(part, f"{self.name}: {name}"))
+        box.addWidget(self.inside, 1)
+        right.addWidget(panel, 1)
+        right.addWidget(self.action_bar)
+        row.addLayout(right, 7)
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain list, figures and actions."""
+        return (
+            (self.list, "what there is; what is chosen opens at the right"),
+            (self.inside, "what is on record about it, or a form to fill in"),
+            (self.action_bar, "what may be done with it, each on its key"),
+        )
+
+    # --- where rows come from ------------------------------------------------------------------
+
+    def fetch_rows(self) -> Future[Sequence[ListRow]]:
+        """Ask the station for the rows."""
+        raise NotImplementedError
+
+    def fetch(self, key: str) -> Future[ListDetail]:
+        """Ask the station for one of them."""
+        raise NotImplementedError
+
+    def do(self, action: str, fields: dict[str, str]) -> None:
+        """Do an action of the row that is open."""
+        self._begin()
+        self._bridge.act(action, fields, self._on_done, self._on_failed)
+
+    # --- following -----------------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look for what has changed since."""
+        super().showEvent(event)
+        if self.focusWidget() is None:
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.look()
+
+    @Slot(object)
+    def _on_seen(self, view: BenchView) -> None:
+        """Look anew when somebody else is there."""
+        came, self._who = view.who != self._who, view.who
+        if came and self.isVisible():
+            self.reword()
+
+    def reword(self) -> None:
+        """Leave a form and look anew."""
+        self.close_form()
+        self.look()
+
+    @Slot()
+    def look(self) -> None:
+        """Fetch the rows; what is open is read anew."""
+        self._bridge.follow(self.fetch_rows, self._on_found, self.told.emit)
+
+    def _on_found(self, rows: Sequence[ListRow]) -> None:
+        key = self._to_choose(rows)
+        self.list.selectionModel().blockSignals(True)
+        self.list.rows.replace(list(rows))
+        self.list.choose(key)
+        self.list.selectionModel().blockSignals(False)
+        self._ask()
+
+    def _to_choose(self, rows: Sequence[ListRow]) -> str:
+        """Give the row that has just come, else the one that is chosen."""
+        before: list[ListRow] = self.list.rows.rows
+        known = {row.key for row in before}
+        new = [row.key for row in rows if row.key not in known]
+        if known and len(new) == 1:
+            return new[0]
+        current = self.list.currentIndex()
+        return before[current.row()].key if current.isValid() else ""
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
+        if current.isValid():
+            self.close_form()
+            self._ask()
+
+    def _ask(self) -> None:
+        current = self.list.currentIndex()
+        if not current.isValid():
+            return
+        self._asked += 1
+        key = self.list.rows.rows[current.row()].key
+        self._bridge.follow(
+            partial(self.fetch, key), partial(self._on_opened, self._asked), self.told.emit
+        )
+
+    def _on_opened(self, asked: int, detail: ListDetail) -> None:
+        if asked == self._asked:
+            self.show_detail(detail)
+
+    def show_detail(self, detail: ListDetail) -> None:
+        """Show what is open; a form that is being filled in stays."""
+        self.opened = detail
+        if self.form_open is not None:
+            return
+        self.title.setText(detail.row.title)
+        self.words.setText(" ".join(detail.row.below.split("   ")[:1]))
+        self.terms.show_groups(detail.groups)
+        self.inside.setCurrentIndex(0)
+        self.action_bar.show_actions(detail.actions)
+
+    # --- doing ---------------------------------------------------------------------------------
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.action_bar.press_key(key)
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, reason: str) -> None:
+        if self.opened is None or self._busy:
+            return
+        fields = dict(self.opened.fields)
+        if self.form_open is not None:
+            if action == LEAVE:
+                self.close_form()
+                self.show_detail(self.opened)
+                return
+            fields |= self.form.values()
+        elif action in self.opened.forms:
+            self._open_form(self.opened.forms[action])
+            return
+        if reason:
+            fields[REASON] = reason
+        self.do(action, fields)
+
+    def _open_form(self, task: TaskView) -> None:
+        self.form_open = task
+        self.title.setText(task.title)
+        self.words.setText(task.instruction)
+        self.form.show_fields(task.step_id, task.fields)
+        self.inside.setCurrentIndex(1)
+        self.action_bar.show_actions(task.actions)
+        self.form.focus_first()
+
+    def close_form(self) -> None:
+        """Leave the form; what was typed goes."""
+        if self.form_open is None:
+            return
+        self.form_open = None
+        self.form.show_fields("", ())
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        if self.opened is not None:
+            self.show_detail(self.opened)
+
+    def _begin(self) -> None:
+        self._busy = True
+        self.told.emit(Message("Working…", Tone.QUIET))
+
+    def _on_done(self, sentence: str) -> None:
+        self._busy = False
+        self.told.emit(Message(sentence, Tone.GOOD))
+        self.close_form()
+        self._bridge.refresh()
+        self.look()
+
+    def _on_failed(self, message: Message) -> None:
+        self._busy = False
+        self.told.emit(message)
+        if self.form_open is not None:
+            self.form.clear_secrets()
+            self.form.focus_first()
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.told.emit(Message(why, Tone.CAUTION))
+
+
+def _scrolled(part: QWidget, name: str) -> Scroller:
+    inner = QWidget()
+    inner.setObjectName("clear")
+    column = QVBoxLayout(inner)
+    column.setContentsMargins(0, 0, 10, 0)
+    column.addWidget(part)
+    column.addStretch(1)
+    return Scroller(inner, name)

@@ -1,0 +1,46 @@
+"""Stores: oil lots, and what a nitrogen bottle still gives."""
+
+from collections.abc import Sequence
+from concurrent.futures import Future
+from functools import partial
+
+from PySide6.QtCore import Signal
+
+from benchstation.bench_view import Tone
+from benchstation.list_view import ListDetail, ListRow
+from benchstation.stores_view import BOTTLE, SHOW_UNITS
+from benchstation.ui.bridge import Message
+from benchstation.ui.pages.listing import ListingPage
+
+
+class StoresPage(ListingPage):
+    """Oil lots and the bottle."""
+
+    name = "stores"
+    wanted = Signal(str)
+    """Words to search the records for."""
+
+    def fetch_rows(self) -> Future[Sequence[ListRow]]:
+        """Ask for everything in store."""
+        return self._bridge.port.stores()
+
+    def fetch(self, key: str) -> Future[ListDetail]:
+        """Ask for one lot, or the bottle."""
+        return self._bridge.port.open_store(key)
+
+    def do(self, action: str, fields: dict[str, str]) -> None:
+        """Show a lot's units, work a bottle out, or have the desk do it."""
+        if action == SHOW_UNITS and self.opened is not None:
+            self.wanted.emit(self.opened.row.key)
+        elif action == BOTTLE:
+            self._begin()
+            work_out = partial(self._bridge.port.work_out_bottle, fields)
+            self._bridge.follow(work_out, self._on_worked_out, self._on_failed)
+        else:
+            super().do(action, fields)
+
+    def _on_worked_out(self, detail: ListDetail) -> None:
+        self._busy = False
+        self.told.emit(Message("Worked out; Ctrl+B does another.", Tone.GOOD))
+        self.opened = detail
+        self.close_form()

@@ -1,0 +1,323 @@
+"""People at the real window: badges, a hand-over in mid-pour, leaving, PINs, the last lead."""
+
+from datetime import UTC, datetime
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
+
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.hand import VirtualHand
+from benchstation.demo.world import make_world, serve_world
+from benchstation.station.assemble import bench_from
+from benchstation.station.records import Records
+from benchstation.station.station import Station
+from benchstation.store.engine import open_store
+from benchstation.ui.theme import DARK, LIGHT
+from benchstation.ui.window import Window
+from benchstation.units import UnitSystem
+from tests.ui.scanner import scan
+
+PACE = 12.0
+
+
+class People:
+    """Hands on keyboard and scanner, eyes on the window."""
+
+    def __init__(self, qtbot, window, station, hand) -> None:
+        self.qtbot, self.window, self.station, self.hand = qtbot, window, station, hand
+
+    @property
+    def desk(self):
+        return self.station._live.desk
+
+    @property
+    def page(self):
+        return self.window._made[self.window.page]
+
+    def key(self, key: str) -> None:
+        combination = QKeySequence(key)[0]
+        target = self.window.focusWidget() or self.window
+        self.qtbot.keyClick(target, combination.key(), combination.keyboardModifiers())
+
+    def type(self, *texts: str) -> None:
+        """Type into one field after the other, Enter between them and at the end."""
+        for text in texts:
+            self.qtbot.keyClicks(self.window.focusWidget(), text)
+            self.key("Return")
+
+    def until(self, condition, seconds: float = 20.0) -> None:
+        self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
+
+    def badge(self, who: str) -> None:
+        # A text field would take it, as it takes any scan.
+        if self.window.view.who:
+            self.window.setFocus()
+        scan(self.window, demo.BADGES[who])
+        self.until(lambda: self.window.view.who == who)
+
+    def there(self, who: str) -> None:
+        self.until(lambda: self.window.view.who == who)
+
+    def said(self, words: str) -> None:
+        def told() -> bool:
+            line = self.window.foot.line.message
+            return line is not None and words in line.text
+
+        self.until(told)
+
+    def turn_to(self, key: str) -> None:
+        self.key(key)
+        self.until(lambda: self.page.opened is not None)
+
+    def until_row(self, key: str) -> None:
+        self.until(lambda: self.page.opened.row.key == key)
+
+    def open_row(self, key: str) -> None:
+        self.page.list.choose(key)
+        self.until(lambda: self.page.opened.row.key == key)
+
+
+@pytest.fixture
+def people(qtbot, tmp_path):
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock = running_clock(PACE)
+        world = make_world(8, demo.AIR)
+        served = serve_world(world, clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        hand = VirtualHand(world)
+        live.followers.append(hand.follow)
+        station = Station(live, Records(store), hint=demo.HINT)
+        desk = live.desk
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        window = Window(station, demo_hand=hand)
+        qtbot.addWidget(window)
+        window.resize(1280, 800)
+        window.show()
+        window.start()
+        qtbot.waitUntil(lambda: window.view is not None)
+        yield People(qtbot, window, station, hand)
+        window.close()
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+
+
+def pour_half(people) -> None:
+    """Bring the route to the oil by the desk, then tare and pour by hand."""
+    desk = people.desk
+
+    def act(action: str, **fields: str) -> None:
+        people.station.act(action, fields).result(5)
+
+    act("open", serial="E2E-7", specification="mr-46-front", lot="L-0417")
+    while desk.rebuild.current.kind.value != "weigh":
+        step = desk.rebuild.current
+        fields = {f"confirm{n}": "yes" for n, _ in enumerate(step.confirmations, 1)}
+        fields |= {note.id: "x" for note in step.notes}
+        if step.kind.value == "release":
+            people.hand.set_vent(0.6)
+            people.until(lambda: desk.gauge.instrument.latest().value < 1000.0)
+            people.hand.set_vent(0.0)
+        act("sign", value="209.6 mm", **fields)
+    people.hand.put_on_pan("body")
+    people.qtbot.wait(200)
+    people.key("T")
+    people.until(lambda: desk.weighing is not None and desk.weighing.tared)
+    pour_to(people, 0.1)
+
+
+def pour_to(people, goal_kg: float) -> None:
+    scale = people.desk.scale.instrument
+    while (left := goal_kg - scale.latest().value) > 0.0008:
+        people.hand.set_pour(min(1.0, 0.02 + left / 0.4))
+        people.qtbot.wait(5)
+    people.hand.set_pour(0.0)
+
+
+@pytest.mark.timeout(120)
+def test_the_second_person_takes_over_in_mid_pour_and_signs_it(people):
+    people.badge("kofler")
+    pour_half(people)
+    weighing, desk = people.desk.weighing, people.desk
+    people.hand.set_pour(0.05)
+    people.badge("wieland")
+    people.hand.set_pour(0.0)
+    assert desk.weighing is weighing
+    assert weighing.tared
+    pour_to(people, desk.oil_target().pour_shown_kg)
+    people.key("Space")
+    people.until(lambda: desk.rebuild.current.kind.value == "bleed")
+    signed = desk.store.entries(kind="step.signed")
+    assert [entry.person for entry in signed[:-1]] == ["kofler"] * (len(signed) - 1)
+    assert signed[-1].person == "wieland"
+    assert people.window.view.person == "Jonas Wieland"
+
+
+@pytest.mark.timeout(120)
+def test_by_pin_beside_the_pour_and_back_again(people):
+    people.badge("kofler")
+    pour_half(people)
+    panel = people.window.bench.switch
+    people.key("Ctrl+W")
+    people.until(panel.isVisible)
+    people.hand.set_pour(0.05)
+    before = people.desk.scale.instrument.latest().value
+    people.until(lambda: people.desk.scale.instrument.latest().value > before + 0.005)
+    people.hand.set_pour(0.0)
+    people.key("Esc")
+    people.until(lambda: not panel.isVisible())
+    assert people.window.view.who == "kofler"
+    people.key("Ctrl+W")
+    people.until(panel.isVisible)
+    # A scan does it too, though the form has the keyboard.
+    people.badge("wieland")
+    people.until(lambda: not panel.isVisible())
+    assert people.desk.weighing.tared
+
+
+@pytest.mark.timeout(120)
+def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
+    people.badge("kofler")
+    pour_half(people)
+    people.desk.idle.after_s = 40.0
+    people.qtbot.wait(int(60_000 / PACE))
+    assert people.window.view.who == "kofler"
+    assert not people.window.view.leaving
+    step = people.desk.rebuild.current.id
+    # The tare goes, and with it what held the person.
+    people.station._put(lambda: people.desk.lose_tare("the pan was lifted") or "")
+    people.said("is signed out in")
+    people.there("")
+    assert people.desk.rebuild.current.id == step
+    assert people.window.view.task.step_id == "sign-in"
+
+
+@pytest.mark.timeout(60)
+def test_a_key_in_the_last_half_minute_keeps_the_person(people):
+    people.badge("kofler")
+    people.desk.idle.after_s = 60.0
+    people.said("is signed out in")
+    people.qtbot.keyClick(people.window.windowHandle(), "x")
+    people.until(lambda: not people.window.view.leaving, 2)
+    assert people.window.view.who == "kofler"
+
+
+@pytest.mark.timeout(60)
+def test_a_lead_enrols_someone_who_scans_a_badge_of_their_own(people):
+    people.badge("oberhauser")
+    people.turn_to("F7")
+    people.key("Ctrl+N")
+    people.type("Ines Aller")
+    for _ in range(3):
+        people.key("Return")
+    people.type("314159", "314159")
+    people.said("Ines Aller is enrolled.")
+    people.until_row("ines-aller")
+    people.key("F2")
+    people.key("Ctrl+L")
+    people.there("")
+    people.until(lambda: people.window.view.task.step_id == "sign-in")
+    name = people.window.bench.task.form.rows[0].editor
+    name.setFocus()
+    name.setCurrentIndex(name.findData("ines-aller"))
+    people.key("Return")
+    people.type("314159")
+    people.there("ines-aller")
+    people.turn_to("F7")
+    people.open_row("ines-aller")
+    people.until(lambda: "register_badge" in people.page.opened.forms)
+    people.key("Ctrl+G")
+    for _ in range(2):
+        scan(people.window, "locker-0815")
+    people.said("signs you in from now on")
+    people.badge("kofler")
+    scan(people.window, "locker-0815")
+    people.there("ines-aller")
+    kinds = [(e.kind, e.person) for e in people.desk.store.entries()[-2:]]
+    assert kinds == [("person.enrolled", "oberhauser"), ("person.badge", "ines-aller")]
+
+
+@pytest.mark.timeout(60)
+def test_a_changed_pin_is_asked_for_from_then_on(people):
+    people.badge("kofler")
+    people.turn_to("F7")
+    people.open_row("kofler")
+    people.key("Ctrl+P")
+    people.type("999999", "271828", "271828")
+    people.said("this is not your PIN")
+    people.page.form.rows[0].editor.setFocus()
+    people.type(demo.PIN, "271828", "271828")
+    people.said("Your PIN is changed.")
+    people.key("F2")
+    people.key("Ctrl+L")
+    people.until(lambda: people.window.view.task.step_id == "sign-in")
+    for pin, who in ((demo.PIN, ""), ("271828", "kofler")):
+        name, field = (row.editor for row in people.window.bench.task.form.rows)
+        name.setCurrentIndex(name.findData("kofler"))
+        field.setFocus()
+        people.type(pin)
+        if not who:
+            people.said("not the PIN")
+        people.there(who)
+
+
+@pytest.mark.timeout(60)
+def test_the_last_lead_is_refused_and_told_why(people):
+    people.badge("oberhauser")
+    people.turn_to("F7")
+    people.open_row("oberhauser")
+    people.key("Ctrl+Delete")
+    people.said("the last bench lead stays")
+    people.key("Ctrl+R")
+    people.until(lambda: people.page.form_open is not None)
+    lead = next(row.editor for row in people.page.form.rows if row.field.id == "lead")
+    people.window.setFocus()
+    people.qtbot.mouseClick(lead, Qt.MouseButton.LeftButton)
+    people.page.setFocus()
+    people.key("Return")
+    people.said("last bench lead who can sign in")
+    assert "lead" in people.desk.person.roles
+
+
+@pytest.mark.timeout(60)
+def test_units_and_lights_go_with_the_person_and_pages_follow(people):
+    window = people.window
+    people.badge("kofler")
+    people.key("F9")
+    people.until(lambda: people.desk.shop.people["kofler"].look.lights == "light")
+    people.key("Ctrl+U")
+    people.until(lambda: people.station.display is UnitSystem.INCH_POUND)
+    people.until(lambda: "°F" in window.view.surroundings)
+    people.badge("wieland")
+    people.until(lambda: "°C" in window.view.surroundings)
+    people.until(lambda: window.lights is DARK)
+    people.turn_to("F11")
+    people.open_row("L-0417")
+    before = people.desk.store.lots()
+    people.badge("kofler")
+    people.until(lambda: window.lights is LIGHT)
+    people.until(lambda: "°F" in window.view.surroundings)
+    assert people.desk.store.lots() == before
+
+
+@pytest.mark.timeout(60)
+def test_a_lot_is_received_used_and_found_again_in_records(people):
+    people.badge("oberhauser")
+    people.turn_to("F11")
+    people.key("Ctrl+N")
+    people.type("L-0500", "ISO VG 15 damper oil", "0.8520", "0.0003", "", "certificate 88")
+    people.said("Lot L-0500 is received")
+    people.until_row("L-0500")
+    people.key("Ctrl+E")
+    people.said("Lot L-0500 is used up")
+    people.until(lambda: people.page.opened.row.state == "used up")
+    people.key("Ctrl+R")
+    assert people.window.page == "records"
+    assert people.page.search.text() == "L-0500"

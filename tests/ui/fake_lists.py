@@ -1,0 +1,127 @@
+"""People and stores of a bench that does not exist, as views."""
+
+from benchstation.bench_view import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+from benchstation.list_view import ListDetail, ListRow
+from benchstation.stores_view import BOTTLE, SHOW_UNITS
+
+PEOPLE = (
+    ListRow("p1", "Alex Sample", "technician   since 2026-01-12", "PIN and badge", Tone.GOOD),
+    ListRow(
+        "p2",
+        "Maximiliane Oberwiesenfelderhuber",
+        "technician and bench lead and QA   since 2026-01-12",
+        "PIN",
+        Tone.GOOD,
+    ),
+    ListRow("p3", "Robin Sample", "QA   since 2026-02-01", "cannot sign in", Tone.CAUTION),
+    ListRow("p4", "Kim Sample", "technician   since 2026-01-12", "left", Tone.QUIET),
+)
+LEAVE = ActionView("leave", "Leave it", "Esc")
+CHANGE_PIN = TaskView(
+    "change_pin",
+    "Change my PIN",
+    "Six digits or more, neither all the same nor in counting order.",
+    fields=(
+        FieldView("old", "PIN until now", FieldKind.PIN),
+        FieldView("pin", "New PIN", FieldKind.PIN),
+        FieldView("pin_again", "The new PIN once more", FieldKind.PIN),
+    ),
+    actions=(ActionView("change_pin", "Change it", "Return", primary=True), LEAVE),
+)
+ENROL = TaskView(
+    "enrol",
+    "Enrol someone",
+    "The new person types a PIN of six digits or more, twice.",
+    fields=(
+        FieldView("name", "Name", FieldKind.TEXT),
+        FieldView("technician", "Technician: rebuilds units", FieldKind.CHECK, "yes"),
+        FieldView("lead", "Bench lead: enrols people, receives oil", FieldKind.CHECK),
+        FieldView("qa", "QA: releases, holds or rejects filed units", FieldKind.CHECK),
+        FieldView("pin", "PIN", FieldKind.PIN),
+        FieldView("pin_again", "The PIN once more", FieldKind.PIN),
+    ),
+    actions=(ActionView("enrol", "Enrol", "Return", primary=True), LEAVE),
+)
+
+
+def person(key: str) -> ListDetail:
+    row = next(row for row in PEOPLE if row.key == key)
+    return ListDetail(
+        row,
+        (
+            TermGroup(
+                "Signs in",
+                (
+                    TermView("Roles", row.below.split("   ")[0]),
+                    TermView("PIN", "set", "kept as a salted slow hash"),
+                    TermView("Badge", "registered"),
+                ),
+            ),
+            TermGroup(
+                "On record",
+                (TermView("2026-01-12 08:03", "enrolled as technician", "by Robin Sample"),),
+            ),
+        ),
+        (
+            ActionView("change_pin", "Change my PIN", "Ctrl+P", primary=True),
+            ActionView("register_badge", "Register my badge", "Ctrl+G"),
+            ActionView("prefer", "How I like it", "Ctrl+K"),
+            ActionView("enrol", "Enrol someone", "Ctrl+N"),
+            ActionView("change_roles", "Change roles", "Ctrl+R"),
+            ActionView(
+                "take_off",
+                "Take off",
+                "Ctrl+Delete",
+                key != "p2",
+                "the last bench lead stays" if key == "p2" else "",
+                needs_reason=True,
+            ),
+        ),
+        {"change_pin": CHANGE_PIN, "enrol": ENROL},
+        {"person": key},
+    )
+
+
+STORES = (
+    ListRow("L-0417", "L-0417", "ISO VG 15 damper oil   212 units, 46,8 kg", "open", Tone.GOOD),
+    ListRow(BOTTLE, "Nitrogen bottle", "charges left in it", "", Tone.QUIET),
+    ListRow("L-0388", "L-0388", "Winter damper oil, synthetic   8 units", "withdrawn", Tone.DANGER),
+)
+BOTTLE_FORM = TaskView(
+    BOTTLE,
+    "What a bottle still gives",
+    "Counted by mass with nitrogen's real density.",
+    fields=(
+        FieldView("family", "Family", FieldKind.CHOICE, choices=(("f", "Rescue sledge, 46 mm"),)),
+        FieldView("volume", "Size of the bottle", FieldKind.QUANTITY, hint="L"),
+        FieldView("gauge", "Its gauge shows", FieldKind.QUANTITY, hint="bar"),
+    ),
+    actions=(ActionView(BOTTLE, "Work it out", "Return", primary=True), LEAVE),
+)
+
+
+def store(key: str) -> ListDetail:
+    row = next(row for row in STORES if row.key == key)
+    actions = (
+        ActionView(SHOW_UNITS, "Its units in Records", "Ctrl+R", primary=True),
+        ActionView("use_up", "Used up", "Ctrl+E"),
+        ActionView("withdraw_lot", "Withdraw", "Ctrl+Delete", needs_reason=True),
+    )
+    if key == BOTTLE:
+        actions = (ActionView(BOTTLE, "Work out a bottle", "Ctrl+B", primary=True),)
+    groups = (TermGroup("Used", (TermView("Units opened with it", "212"),)),)
+    return ListDetail(row, groups, actions, {BOTTLE: BOTTLE_FORM}, {"lot_open": key})
+
+
+def worked_out() -> ListDetail:
+    groups = (TermGroup("Rescue sledge, 46 mm", (TermView("Fills left", "856", strong=True),)),)
+    opened = store(BOTTLE)
+    return ListDetail(opened.row, groups, opened.actions, opened.forms, opened.fields)
