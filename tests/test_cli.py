@@ -154,7 +154,7 @@ def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
         demo.found(store)
     code, out, _ = run(capsys, "verify", str(path))
     assert code == 0
-    assert "sound, 18 entries" in out
+    assert "sound, 19 entries" in out
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("DROP TRIGGER journal_no_update")
         connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")

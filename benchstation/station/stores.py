@@ -164,7 +164,11 @@ _BOTTLE_WORDS = TermGroup(
 def _row(lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: Words) -> ListRow:
     closed = shop.closed_lots.get(lot.lot)
     used = use.get(lot.lot, NO_USE)
-    oil = f"{used.units} units, {words.mass(used.net_oil_kg, 0)}" if used.units else "not used yet"
+    oil = (
+        f"{used.units} unit{'' if used.units == 1 else 's'}, {words.mass(used.net_oil_kg, 0)}"
+        if used.units
+        else "not used yet"
+    )
     tone = Tone.GOOD
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET

@@ -155,7 +155,7 @@ def test_a_specification_is_drafted_and_approved_through_the_port(running):
 
 def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
-    assert station.verify_journal().result(WAIT_S).startswith("Sound: 18 entries")
+    assert station.verify_journal().result(WAIT_S).startswith("Sound: 19 entries")
     assert station.find_records("").result(WAIT_S) == []
 
 

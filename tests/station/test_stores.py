@@ -146,7 +146,7 @@ def test_a_lot_is_used_up_and_offered_no_longer(lead, tmp_path):
         act(lead, "withdraw_lot", lot_open="L-0432", reason="r")
     lead.store.close()
     again = make_bench(tmp_path)
-    assert [lot.lot for lot in again.desk.shop.open_lots()] == ["L-0417", "L-0440"]
+    assert [lot.lot for lot in again.desk.shop.open_lots()] == ["L-0417", "L-0421", "L-0440"]
     again.store.close()
 
 
@@ -181,14 +181,14 @@ def test_what_went_into_units_is_summed(bench):
     shown = terms(opened(bench, "L-0417"))
     assert shown["Net oil in them"] == METRIC.mass(net_kg)
     assert shown["Rescue vehicle front, 46 mm"] == "revision 1"
-    assert stores(bench).rows(METRIC)[0].below.startswith("ISO VG 15 damper oil   1 units")
+    assert stores(bench).rows(METRIC)[0].below.startswith("ISO VG 15 damper oil   1 unit,")
 
 
 def test_rows_are_open_lots_then_the_bottle_then_closed_ones(lead):
     act(lead, "use_up", lot_open="L-0417")
     rows = stores(lead).rows(METRIC)
-    assert [row.key for row in rows] == ["L-0432", "L-0440", BOTTLE, "L-0417"]
-    assert [row.state for row in rows] == ["open", "open", "", "used up"]
+    assert [row.key for row in rows] == ["L-0421", "L-0432", "L-0440", BOTTLE, "L-0417"]
+    assert [row.state for row in rows] == ["open", "open", "open", "", "used up"]
 
 
 def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):

@@ -173,13 +173,13 @@ def _from_line(desk: Desk, line: Line) -> Intake:
 
 
 def _usual_lot(desk: Desk, specification_id: str) -> str:
-    """Give the lot of this oil that was used last, or the only one there is."""
+    """Give the open lot of this oil that was used last, or the one that came first."""
     found = [s for s in desk.shop.current_specifications() if s.id == specification_id]
     if not found:
         return ""
     grade = found[0].oil.grade.casefold()
-    lots = [lot.lot for lot in desk.shop.lots.values() if lot.oil.casefold() == grade]
-    return lots[0] if len(lots) == 1 else last_lot_of(desk.store, lots)
+    lots = [lot.lot for lot in desk.shop.open_lots() if lot.oil.casefold() == grade]
+    return last_lot_of(desk.store, lots) or next(iter(lots), "")
 
 
 def line_for(
