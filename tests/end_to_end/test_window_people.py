@@ -1,5 +1,6 @@
 """People at the real window: badges, a hand-over in mid-pour, leaving, PINs, the last lead."""
 
+import random
 from datetime import UTC, datetime
 
 import pytest
@@ -9,6 +10,7 @@ from PySide6.QtGui import QKeySequence
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
+from benchstation.demo.recording import typed_at
 from benchstation.demo.world import make_world, serve_world
 from benchstation.station.assemble import bench_from
 from benchstation.station.records import Records
@@ -116,6 +118,7 @@ def pour_half(people) -> None:
     def act(action: str, **fields: str) -> None:
         people.station.act(action, fields).result(5)
 
+    chance = random.Random(7)
     act("open", serial="E2E-7", specification="mr-46-front", lot="L-0417")
     while desk.rebuild.current.kind.value != "weigh":
         step = desk.rebuild.current
@@ -125,7 +128,7 @@ def pour_half(people) -> None:
             people.hand.set_vent(0.6)
             people.until(lambda: desk.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
-        act("sign", value="209.6 mm", **fields)
+        act("sign", **fields, **typed_at(desk, desk.rebuild, step, {}, chance))
     people.hand.put_on_pan("body")
     people.qtbot.wait(200)
     people.key("T")

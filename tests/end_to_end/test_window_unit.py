@@ -135,7 +135,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     assert person.task.step_id == "bleed-hand", "what was typed is kept"
     person.fill(pin=demo.PIN)
     person.key("Return")
-    person.until_step("charge")
+    person.until_step("screw")
     assert desk.unit().hold_reasons == ("oil weighed by hand",)
     assert desk.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
 
