@@ -100,6 +100,7 @@ def stopped(person: Person) -> None:
         can_capture=person.can("capture"),
     )
     person.hand.pour_back(step)
+    person.until(lambda: not desk.charge_wanted, 60)
     ROUTE[step](person)
     tell(done=step)
     person.qtbot.wait(60_000)
