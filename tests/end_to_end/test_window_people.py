@@ -125,6 +125,7 @@ def pour_half(people) -> None:
         fields = {f"confirm{n}": "yes" for n, _ in enumerate(step.confirmations, 1)}
         fields |= {note.id: "x" for note in step.notes}
         if step.kind.value == "release":
+            people.until(lambda: desk.gauge.instrument.latest().value > 1e5)
             people.hand.set_vent(0.6)
             people.until(lambda: desk.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
