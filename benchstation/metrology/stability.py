@@ -172,7 +172,8 @@ class StabilityJudge:
     def _follow_drift(self, at: float, value: float) -> None:
         """Close a block of readings each window and look at the line through the last means."""
         values = [v for _, v, _, _ in self._readings]
-        if self._moves(max(values) - min(values)):
+        # A flow that the band just holds moves now and then; that must not hide its drift.
+        if self._moves(0.5 * (max(values) - min(values))):
             self._forget_drift()
             return
         if self._block and at - self._block[0][0] >= self.window_s:

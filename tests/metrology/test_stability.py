@@ -228,3 +228,13 @@ def test_a_drift_limit_of_ones_own():
     assert walk(strict, lambda t: 10.0 + BAND / 50 * t, 10.0)[-1] is Stability.DRIFTING
     with pytest.raises(ValueError, match="drift"):
         StabilityJudge(WINDOW, BAND, COUNT, GAP, drift_limit_per_s=-1.0)
+
+
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("flow", [0.8, 0.9, 1.0])
+def test_a_flow_at_the_edge_of_the_band_does_not_flicker_to_steady(judge, flow, seed):
+    """Each window moves by about one band, so that noise alone says whether it is held."""
+    noise = random.Random(seed)
+    slope = flow * BAND / WINDOW
+    states = walk(judge, lambda t: 10.0 + slope * t + noise.uniform(-0.1, 0.1) * BAND, 60.0)
+    assert Stability.STEADY not in states[round(4.5 * WINDOW / 0.1) :]
