@@ -50,6 +50,9 @@ def _scrolled(widget: QWidget) -> QAbstractScrollArea | None:
 def _outside(widget: QWidget) -> bool:
     parent = widget.parentWidget()
     place, room = widget.geometry(), parent.rect()
+    if place.isEmpty():
+        # A holder of nothing; a button without a height is told as too small to touch.
+        return False
     if _scrolled(widget) is not None:
         # A scroller shows what is too high bit by bit, but nothing that is too wide.
         return place.width() > room.width() + SLACK_PX

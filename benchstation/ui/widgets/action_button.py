@@ -19,6 +19,7 @@ from benchstation.ui.widgets.labels import MOST_LINES, fitting_px, palette_of, s
 
 SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
 QUIET_LINES, SNUG_PX = 2, 13
+EDGE_PX, QUIET_EDGE_PX = 17, 11
 FACE_PX, LEAST_WIDTH_PX, QUIET_WIDTH_PX, TALLEST = 72, 160, 92, 10_000
 WRAP = int(Qt.TextFlag.TextWordWrap)
 CENTRE = WRAP | int(Qt.AlignmentFlag.AlignHCenter)
@@ -107,7 +108,8 @@ class ActionButton(QAbstractButton):
     def _key_width(self) -> int:
         if not self._action.key:
             return 0
-        return QFontMetrics(self._small()).horizontalAdvance(shown_key(self._action.key)) + 16
+        room = 2 if self._quiet else 16
+        return QFontMetrics(self._small()).horizontalAdvance(shown_key(self._action.key)) + room
 
     def _faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
         """Give the label's font and the places of label, key and why not, from the top down."""
@@ -137,7 +139,9 @@ class ActionButton(QAbstractButton):
 
     def height_for(self, width: int) -> int:
         """Give the height in this width: words may need more, a finger never less."""
-        need = self._faces(max(width, QUIET_WIDTH_PX))[3].bottom() + 17
+        need = self._faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
+            QUIET_EDGE_PX if self._quiet else EDGE_PX
+        )
         return max(TARGET_PX if self._quiet else FACE_PX, need)
 
     def _fit(self) -> None:

@@ -151,6 +151,8 @@ class Actions(QWidget):
         for column in range(self._grid.columnCount()):
             # Equally wide, whichever is primary: no button moves under a finger in mid-step.
             self._grid.setColumnStretch(column, 1 if column < columns else 0)
+        # At once: a press that meets the old places would be released on nothing.
+        self._grid.activate()
 
     def height_for(self, width: int) -> int:
         """Give the height in this width, before any layout has been made."""

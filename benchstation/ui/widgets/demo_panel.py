@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, DemoHand, StationPort
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.action_button import ActionButton, same_key
 from benchstation.ui.widgets.labels import label, set_role
 from benchstation.units import Dimension, display_unit, to_display
@@ -93,6 +94,8 @@ class DemoPanel(QFrame):
 
     def rescale(self) -> None:
         """Give the words their width anew."""
+        for words in (self.opening_words, self.regulator_words):
+            words.setMinimumWidth(px(WORDS_PX))
         for button in (*self.held.values(), *self.presses.values()):
             button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
 
@@ -105,7 +108,7 @@ class DemoPanel(QFrame):
             (self.regulator, self.regulator_words),
         ):
             line = QHBoxLayout()
-            words.setMinimumWidth(WORDS_PX)
+            words.setMinimumWidth(px(WORDS_PX))
             slider.setMinimumWidth(SLIDERS_PX - WORDS_PX)
             line.addWidget(words)
             line.addWidget(slider, 1)

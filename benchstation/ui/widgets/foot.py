@@ -6,14 +6,13 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWi
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.bridge import Message
-from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.action_button import ActionButton
 from benchstation.ui.widgets.labels import label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 
 GOOD_FOR_MS = 12_000
 """How long a good word stays. One that asks for something stays until the next."""
-GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 230, 16_777_215
+GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 200, 16_777_215
 
 
 class MessageLine(QFrame):
@@ -93,7 +92,7 @@ class Foot(QFrame):
         explicit = Qt.WidgetAttribute.WA_WState_ExplicitShowHide
         both = (*self._pages, *self._switches)
         buttons = [b for b in both if not (b.isHidden() and b.testAttribute(explicit))]
-        room = self.width() - 2 * SIDE_PX - px(MESSAGE_PX)
+        room = self.width() - 2 * SIDE_PX - MESSAGE_PX
         wide = [max(b.sizeHint().width(), b.minimumSizeHint().width()) for b in buttons]
         snug = [button.snug_width() for button in buttons]
         whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
