@@ -97,8 +97,11 @@ class Foot(QFrame):
         snug = [button.snug_width() for button in buttons]
         whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
         two = not (whole or tight)
-        for button, width in zip(buttons, snug, strict=True):
-            # Words take a smaller size before the foot takes another row.
+        # Words take a smaller size before the foot takes another row, each its share of what lacks.
+        spare = room - GAP_PX * len(snug) - sum(snug)
+        share = spare / max(1, sum(wide) - sum(snug))
+        for button, least, most in zip(buttons, snug, wide, strict=True):
+            width = least + int((most - least) * share)
             button.setMinimumWidth(width if tight and not whole else 0)
             button.setMaximumWidth(width if tight and not whole else ANY_WIDTH)
         if two == self._two:

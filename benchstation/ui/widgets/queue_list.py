@@ -27,7 +27,7 @@ def _say(row: QueueRow) -> str:
 
 
 def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet: str) -> None:
-    right = max(150, round(RIGHT_PART * box.width()))
+    right = max(176, round(RIGHT_PART * box.width()))
     half = box.height() // 2
     place = QRect(box.left(), box.top(), box.width() - right - 12, half)
     ink = palette.text if row.serial else quiet
