@@ -42,7 +42,7 @@ def test_everything_is_in_order(done):
     assert summary["ok"]
     assert summary["problems"] == []
     assert summary["decision"] == "pass"
-    assert summary["steps"] == 14
+    assert summary["steps"] == 15
     assert abs(summary["oil_net_kg"] - summary["oil_target_kg"]) < 1.7e-3
     assert abs(summary["charge_settled_gauge_pa"] - summary["charge_target_gauge_pa"]) < 4e4
 
@@ -50,8 +50,8 @@ def test_everything_is_in_order(done):
 def test_progress_is_told_step_by_step(done):
     _, run = done
     told = run.stderr.split("\n")
-    assert "0/15 Intake" in told
-    assert "11/15 Gas charge" in told
+    assert "0/16 Intake" in told
+    assert "11/16 Gas charge" in told
 
 
 def test_the_record_as_json_holds_both_traces_and_its_anchor(done):

@@ -304,7 +304,7 @@ def hold(person: Person) -> None:
         person.qtbot.wait(100)
         if person.task.step_id != "charge":
             break
-    person.until_step("function")
+    person.until_step("seal")
 
 
 def charge(person: Person) -> None:
@@ -322,6 +322,11 @@ def charge(person: Person) -> None:
             if desk.unit().charge.decision == PASS:
                 break
     hold(person)
+
+
+def seal(person: Person) -> None:
+    person.confirm_all()
+    person.until_step("function")
 
 
 def function(person: Person) -> None:
@@ -361,6 +366,7 @@ ROUTE = {
         bleed,
         screw,
         charge,
+        seal,
         function,
         push,
         file,

@@ -21,7 +21,7 @@ from benchstation.rebuild.events import (
 )
 from benchstation.station.weighing import Phase
 from benchstation.store.errors import StoreFullError
-from tests.end_to_end.hands import charge, function, pour, push, start_unit, tare
+from tests.end_to_end.hands import charge, function, pour, push, seal, start_unit, tare
 
 pytestmark = pytest.mark.timeout(120)
 
@@ -115,6 +115,7 @@ def test_a_tare_that_could_not_be_kept_is_none(at_pour, trouble):
 def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
     person = at_charge
     charge(person)
+    seal(person)
     function(person)
     push(person)
     with locked(person.desk.store) as words:

@@ -167,7 +167,7 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
         assert person.desk.rebuild.charge.decision == PASS, "the capture stays"
         assert person.desk.rebuild.hold is None, "half a hold test proves nothing"
         charge(person)
-        for step in ("function", "push", "file"):
+        for step in ("seal", "function", "push", "file"):
             ROUTE[step](person)
         (filed,) = events(person, UnitFiled)
         assert filed.decision == PASS

@@ -13,6 +13,7 @@ from tests.end_to_end.hands import (
     fill_gas,
     function,
     push,
+    seal,
     start_unit,
     tare,
     to_charge,
@@ -25,6 +26,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     start_unit(person)
     to_charge(person)
     charge(person)
+    seal(person)
     function(person)
     push(person)
     file(person)

@@ -62,7 +62,7 @@ BEFORE_CHARGE = (*BEFORE_OIL, "oil", "bleed", "screw")
 def test_the_route_goes_on_one_step_at_a_time(at):
     assert at().current.id == "intake"
     assert at(*signed("intake")).current.id == "release"
-    assert at(*signed(*BEFORE_CHARGE, "charge", "function", "push")).current.id == "file"
+    assert at(*signed(*BEFORE_CHARGE, "charge", "seal", "function", "push")).current.id == "file"
 
 
 def test_intake_wants_its_confirmation_and_its_note(at):

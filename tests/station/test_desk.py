@@ -60,7 +60,7 @@ def test_the_whole_route_ends_in_a_record(bench):
     assert len(filed) == 1
     record = filed[0].event.record
     assert record["decision"] == "pass"
-    assert len(record["steps"]) == 14
+    assert len(record["steps"]) == 15
     assert abs(record["oil"]["deviation_kg"]) < record["oil"]["tolerance_kg"]
     assert bench.store.verify().ok
 

@@ -214,7 +214,7 @@ def assert_evidence(entries, filed) -> None:
                 assert tared == event.step_id, "captured without a proven tare"
     record = filed.event.record
     assert set(signed) == {s["id"] for s in record["steps"]}
-    assert len(signed) == 14
+    assert len(signed) == 15
     for kind, part in ((OilJudged, "oil"), (ChargeCaptured, "charge"), (HoldTested, "hold")):
         last = [e for e in unit if isinstance(e, kind)][-1]
         assert record[part]["decision"] == last.decision
