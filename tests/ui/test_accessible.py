@@ -14,7 +14,16 @@ from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import seen
 
-PAGES = ("bench", "records", "specifications", "instruments", "help")
+PAGES = (
+    "bench",
+    "queue",
+    "records",
+    "specifications",
+    "instruments",
+    "people",
+    "stores",
+    "help",
+)
 ROLES = {
     "Button": QAccessible.Role.Button,
     "HoldButton": QAccessible.Role.Button,

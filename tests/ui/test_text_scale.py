@@ -10,7 +10,7 @@ from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems, seen
 
 SIZES = ((1280, 800), (1600, 900), (3840, 2160))
-PAGES = ("records", "specifications", "instruments", "help")
+PAGES = ("queue", "records", "specifications", "instruments", "people", "stores", "help")
 CROWDED = (150, (1280, 800), "two-alarms")
 """Two alarms that want an answer leave no height for the side's actions and the notes as well."""
 everywhere = pytest.mark.parametrize("percent", [100, 150])

@@ -10,11 +10,13 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, FieldKind, FieldView, Tone
 from benchstation.queue_view import QueueOrder, QueueRow, QueueView, UnitsRead
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.form import Form
 from benchstation.ui.widgets.labels import frame, label
+from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.queue_list import BLANK, QueueList, due_words
 from benchstation.ui.widgets.set_table import SetTable
 
@@ -103,8 +105,29 @@ class QueuePage(Page):
         box.addWidget(self.scroller, 1)
         right.addWidget(panel, 1)
         right.addWidget(self.action_bar)
-        row.addLayout(left, 5)
-        row.addLayout(right, 7)
+        row.addLayout(left)
+        row.addLayout(right)
+        self._row = row
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Give the sets more of the width where the text is large: four columns stand there."""
+        large = text_scale.percent() > 115
+        self._row.setStretch(0, 4 if large else 5)
+        self._row.setStretch(1, 8 if large else 7)
+        for table in self.sets:
+            table.rescale()
+
+    def callouts(self) -> tuple[Callout, ...]:
+        """Explain list, order and actions."""
+        return (
+            (self.list, "what waits, is started, lies aside or was filed lately; late ones say so"),
+            (
+                self.scroller,
+                "the order, and its set side by side: how far apart, and what is allowed",
+            ),
+            (self.action_bar, "what may be done, each on its key"),
+        )
 
     def showEvent(self, event: QShowEvent) -> None:
         """Look what waits now."""

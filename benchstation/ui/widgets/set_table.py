@@ -5,9 +5,11 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QVBoxLay
 
 from benchstation.bench_view import Tone
 from benchstation.queue_view import SetRow, SetView
+from benchstation.ui import text_scale
 from benchstation.ui.widgets.labels import frame, label, set_tone
 from benchstation.ui.widgets.mark import Mark
 
+LABEL_PX = 92
 MARKED = "◀ "
 """Beside a figure that does not match; the word for it stands at the end of its row."""
 
@@ -28,6 +30,14 @@ class SetTable(QWidget):
         if view == self.shown:
             return
         self.shown = view
+        self._build(view)
+
+    def rescale(self) -> None:
+        """Take on the text size that is in force."""
+        if self.shown is not None:
+            self._build(self.shown)
+
+    def _build(self, view: SetView) -> None:
         if self._inner is not None:
             self._inner.hide()
             self._inner.deleteLater()
@@ -36,7 +46,7 @@ class SetTable(QWidget):
         self._box.addWidget(self._inner)
         grid = QGridLayout(self._inner)
         grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(14)
+        grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(6)
         count = len(view.positions)
         grid.addWidget(label(view.title, "strong", wrap=True), 0, 0, 1, count + 2)
@@ -54,6 +64,7 @@ class SetTable(QWidget):
             line += 2
         grid.addWidget(label(view.note, "small", wrap=True), line, 0, 1, count + 2)
         grid.setColumnStretch(0, 3)
+        grid.setColumnMinimumWidth(0, text_scale.px(LABEL_PX))
         for column in range(count):
             grid.setColumnStretch(column + 1, 3)
         grid.setColumnStretch(count + 1, 4)
