@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QWidget
 
 from benchstation.bench_view import Tone
 from benchstation.queue_view import QueueRow
+from benchstation.ui import text_scale
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
@@ -42,12 +43,12 @@ def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet:
     place = QRect(at + 32, box.top(), right - 32, half)
     draw_line(painter, place, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
     place.translate(0, half)
+    # Large text leaves no room for the year, which is the least of a date.
+    due = due_words(row).replace(row.due, row.due[5:] if text_scale.percent() > 115 else row.due)
     if row.late:
-        draw_line(
-            painter, place, due_words(row), SMALL_PX, palette.tone(Tone.CAUTION).ink, bold=True
-        )
+        draw_line(painter, place, due, SMALL_PX, palette.tone(Tone.CAUTION).ink, bold=True)
     else:
-        draw_line(painter, place, row.reason or due_words(row), SMALL_PX, quiet)
+        draw_line(painter, place, row.reason or due, SMALL_PX, quiet)
 
 
 class QueueList(RowList):
