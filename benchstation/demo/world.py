@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from benchstation.devices.instrument import Instrument
+from benchstation.link.raw_log import Direction
 from benchstation.rebuild.specification import Specification
 from benchstation.rebuild.weigh_in import Surroundings
 from sample_devices.bench_model import BenchModel, BenchSetup
@@ -84,5 +85,7 @@ class SteppedLine:
             self._take(self._device.receive(request, t))
 
     def _take(self, data: bytes) -> None:
+        if data:
+            self._instrument.raw_log.add(self._now, Direction.RECEIVED, data)
         for item in self._driver.feed(data, self._now):
             self._instrument.ingest(item)

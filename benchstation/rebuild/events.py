@@ -279,6 +279,7 @@ class MassCaptured(UnitEvent):
     ``portion`` numbers what was weighed since one tare; its last capture counts, and portions add.
     ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
     confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
+    ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
     """
 
     kind: ClassVar[str] = "weigh.captured"
@@ -297,6 +298,7 @@ class MassCaptured(UnitEvent):
     again: bool = False
     before_kg: float | None = None
     by_hand: dict[str, Any] = field(default_factory=dict)
+    raw_slice: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,6 +364,7 @@ class ChargeCaptured(UnitEvent):
     terms: dict[str, Any]
     budget: tuple[dict[str, Any], ...]
     by_hand: dict[str, Any] = field(default_factory=dict)
+    raw_slice: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

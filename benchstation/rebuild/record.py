@@ -226,6 +226,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
             "counts": c.event in counting,
             "before_kg": c.event.before_kg,
             "by_hand": _by_hand(c.event.by_hand, surround),
+            "raw_slice": list(c.event.raw_slice),
         }
         for c in rebuild.captures
     ]

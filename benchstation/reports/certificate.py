@@ -100,7 +100,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     record, words = filed.record, Words(system)
     story: list[Flowable] = [
         _heading(record, width),
-        Spacer(1, 3 * mm),
+        Spacer(1, 2 * mm),
         _pair(_oil(record["oil"], words, width), _charge(record, words, width), width),
         Spacer(1, 2 * mm),
         _charts(filed, system, width),
@@ -239,7 +239,7 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 35 * mm)
+    size = ((width - 2 * gap) / 3, 32 * mm)
     goal = pour_goal_kg(record["oil"])
     target, guard = record["charge"]["target_gauge_pa"], record["guard"]
     charts = [

@@ -87,6 +87,7 @@ def captured_charge(
     gauge: Fitted,
     trace_sha256: str,
     by_hand: Mapping[str, Any] | None = None,
+    raw: tuple[str, ...] = (),
 ) -> ChargeCaptured:
     """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
     typed = dict(by_hand or {})
@@ -116,6 +117,7 @@ def captured_charge(
         target_terms(target),
         _rows(budget),
         typed,
+        raw,
     )
 
 

@@ -9,13 +9,13 @@ from benchstation.rebuild.commands import PASS, NotAllowedError
 from benchstation.rebuild.events import Event
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.alarms import AlarmKeeper
-from benchstation.station.charging import Charging, SettledCharge
+from benchstation.station.charging import MEAN_OVER_S, Charging, SettledCharge
 from benchstation.station.checks import check
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import captured_charge, tested_hold
 from benchstation.station.time_out import sign_out_idle
-from benchstation.station.tracing import trace_of
+from benchstation.station.tracing import raw_slice, trace_of
 from benchstation.station.weigh_live import weigh
 from benchstation.store.traces import Trace
 
@@ -114,6 +114,7 @@ class Live:
             target=desk.charge_target,
             gauge=desk.gauge,
             trace_sha256=trace.sha256,
+            raw=raw_slice(desk.gauge.instrument.raw_log, desk.clock.seconds(), MEAN_OVER_S),
         )
         desk.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
         if captured.decision == PASS:

@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.clock import Clock
+from benchstation.link.raw_log import RawLog
 from benchstation.store.traces import Trace
 
 FloatArray = NDArray[np.float64]
+MOST_SLICE_BYTES = 4096
 
 
 def last_samples(
@@ -45,3 +47,18 @@ def trace_of(
         t0_utc=utc_of(clock, start),
         note=note,
     )
+
+
+def raw_slice(log: RawLog, now: float, seconds: float) -> tuple[str, ...]:
+    """Give what went over a line in the last ``seconds``: age in s, way, and the bytes in hex.
+
+    The newest 4 KiB are kept: a captured value is proven by its last frames.
+    """
+    kept: list[str] = []
+    left = MOST_SLICE_BYTES
+    for chunk in reversed(log.between(now - seconds, now)):
+        left -= len(chunk.data)
+        if left < 0:
+            break
+        kept.append(f"{now - chunk.at:.3f} {chunk.direction.value} {chunk.data.hex()}")
+    return tuple(reversed(kept))

@@ -9,7 +9,7 @@ from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.oil import judged, weighing_for
-from benchstation.station.tracing import trace_of
+from benchstation.station.tracing import raw_slice, trace_of
 from benchstation.station.weighing import SteadyMass, Weighing
 from benchstation.store.traces import Trace
 
@@ -90,6 +90,11 @@ def _captured(
         portion,
         plan.again,
         plan.before_kg,
+        raw_slice=raw_slice(
+            desk.scale.instrument.raw_log,
+            desk.clock.seconds(),
+            rebuild.specification.steadiness.window,
+        ),
     )
     return captured, trace
 
