@@ -72,7 +72,8 @@ class Person:
         actions = self.window.bench.task.action_bar
         self.until(lambda: any(b.isVisible() and b.action.id == action_id for b in actions.buttons))
         # The same action is not begun twice; a hand is never as quick as the last one's answer.
-        self.until(lambda: action_id not in self.window.bench._under_way)
+        under_way = self.window.bench._under_way
+        self.until(lambda: all(action != action_id for _, action in under_way))
         button = next(b for b in actions.buttons if b.action.id == action_id and b.isVisible())
         self.until(button.isEnabled)
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
@@ -222,10 +223,12 @@ def oil(person: Person) -> None:
     person.until_step("bleed")
 
 
-def bleed(person: Person) -> None:
+def bleed(person: Person, left_kg: float = 0.0) -> None:
+    """Let the surplus off, but for what is left in."""
     tare(person, "tray")
     desk = person.desk
-    surplus_kg = desk.unit().capture("pour").event.shown_kg - desk.oil_target().net_shown_kg
+    poured_kg = desk.unit().capture("pour").event.shown_kg
+    surplus_kg = poured_kg - desk.oil_target().net_shown_kg - left_kg
     for _ in range(round(surplus_kg / 5e-4)):
         person.hand.bleed()
     person.until(lambda: desk.scale.instrument.latest().value > surplus_kg - 6e-4)
