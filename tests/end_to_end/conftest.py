@@ -1,5 +1,6 @@
 """The real window on virtual devices behind real lines, at the start or amid a unit."""
 
+import gc
 import shutil
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -43,6 +44,19 @@ class Bench:
             model.oil_kg = unit.net_shown_kg
             model.put_on_pan("tray")
             model.put_on_pan("nothing")
+
+
+@pytest.fixture(autouse=True)
+def garbage_in_this_thread():
+    """Collect garbage here alone: a window that is collected in a reader's thread ends the process.
+
+    The program itself does so too (``ui/run.py``).
+    """
+    gc.collect()
+    gc.disable()
+    yield
+    gc.collect()
+    gc.enable()
 
 
 @contextmanager

@@ -43,15 +43,20 @@ def three_filed(tmp_path):
     return tmp_path / STORE
 
 
+@pytest.fixture
+def bench():
+    made = Bench(running_clock(PACE))
+    yield made
+    made.served.close()
+
+
 @pytest.mark.timeout(180)
-def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_filed):
-    bench = Bench(running_clock(PACE))
+def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_filed, bench):
     with window_at(qtbot, three_filed, bench) as person:
         sign_in(person)
         window = person.window
         person.key("F3")
         queue = window._made["queue"]
-
         person.until(lambda: queue.view is not None and len(queue.list.rows.rows) == 4)
         assert queue.list.rows.rows[queue.list.currentIndex().row()].serial == "Q-4"
         person.key("Return")
@@ -78,4 +83,3 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
         spread = filed.record["set"]["spreads"][0]
         assert (spread["what"], spread["decision"]) == ("net oil", "fail")
         assert filed.record["oil"]["decision"] == "pass", "by itself it is in order"
-    bench.served.close()
