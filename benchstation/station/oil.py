@@ -21,6 +21,7 @@ from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_budget, oil_target
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import judged_oil, scale_quality
+from benchstation.station.shop import Shop
 from benchstation.station.weighing import Weighing, WeighPlan
 
 MOST_OVER = 1.5
@@ -148,11 +149,11 @@ def judged(
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 
-def other_lots(rebuild: Rebuild, lots: Lots) -> dict[str, OilLotReceived]:
-    """Give the lots of the same oil that the rest of a pour may come from."""
+def other_lots(rebuild: Rebuild, shop: Shop) -> dict[str, OilLotReceived]:
+    """Give the lots of the same oil that the rest of a pour may come from: open ones."""
     grade = rebuild.specification.oil.grade.casefold()
     return {
-        name: lot
-        for name, lot in lots.items()
-        if name != rebuild.oil_lot and lot.oil.casefold() == grade
+        lot.lot: lot
+        for lot in shop.open_lots()
+        if lot.lot != rebuild.oil_lot and lot.oil.casefold() == grade
     }

@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import LotChosen, MassCaptured
 from benchstation.rebuild.specification import StepKind
@@ -22,6 +23,19 @@ from tests.oil_hands import (
 )
 
 # --- two lots ------------------------------------------------------------------------------------
+
+
+def test_a_lot_that_was_withdrawn_is_not_offered_for_the_rest(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.100)
+    bench.sign_in(demo.LEAD)
+    bench.desk.act("withdraw_lot", {"lot_open": "L-0421", "reason": "water in it"})
+    with pytest.raises(NotAllowedError, match="no other lot of this oil"):
+        act(bench, "other_lot")
+    with pytest.raises(NotAllowedError, match="no other lot of this oil"):
+        act(bench, "pour_rest", lot="L-0421")
+    assert bench.desk.weighing.phase is Phase.POURING, "the pour goes on"
 
 
 def test_the_rest_comes_from_another_lot(bench):

@@ -140,7 +140,7 @@ def other_lot(desk: Desk, fields: Mapping[str, str]) -> str:
 
 
 def _require_other_lot(desk: Desk, step: Step, weighing: Weighing) -> dict[str, OilLotReceived]:
-    lots = other_lots(desk.unit(), desk.shop.lots)
+    lots = other_lots(desk.unit(), desk.shop)
     if not weighing.plan.purpose.adds or not lots:
         raise NotAllowedError(
             "there is no other lot of this oil." if not lots else "nothing is poured here.",

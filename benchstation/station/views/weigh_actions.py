@@ -85,7 +85,7 @@ def ways_of(desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing) -> tup
             for method, action, label, key in _METHODS
             if method is not plan.method
         ]
-        lots = other_lots(rebuild, desk.shop.lots)
+        lots = other_lots(rebuild, desk.shop)
         why_not = "" if lots else "there is no other lot of this oil"
         if lots and not (weighing.tared and not weighing.wants_before):
             why_not = "tare, and pour from this one first"
@@ -106,7 +106,7 @@ def ways_of(desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing) -> tup
 def lot_task(desk: Desk, step: Step, words: Words) -> TaskView:
     """Ask for the lot that the rest is poured from."""
     rebuild = desk.unit()
-    lots = other_lots(rebuild, desk.shop.lots)
+    lots = other_lots(rebuild, desk.shop)
     choices = tuple(
         (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
     )
