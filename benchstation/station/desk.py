@@ -240,18 +240,25 @@ class Desk:
         band = rebuild.specification.gas.release_zero_band
         return gauge_pa if gauge_pa is not None and gauge_pa > band else None
 
-    def lose_tare(self, reason: str) -> None:
-        """Take note that the tare no longer holds, if there was one."""
+    def lose_tare(self, reason: str) -> str:
+        """Take note that the tare no longer holds, if there was one.
+
+        Gives what must be undone where oil is in the unit and in no record; else empty.
+        """
         rebuild = self.rebuild
-        if self.weighing is None or rebuild is None or not self.weighing.lose_tare():
-            return
-        step = rebuild.current
-        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        first = "Tare again before you go on."
+        if self.weighing is None or rebuild is None:
+            return ""
+        had, undo = self.weighing.lose_tare(), ""
         if self.weighing.uncaptured:
             grams = self.weighing.uncaptured_kg * 1e3
-            first = f"About {grams:.0f} g are not captured. {AGAIN}"
+            undo = f"About {grams:.0f} g are not captured. {AGAIN}"
+        if not had:
+            return undo
+        step = rebuild.current
+        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
+        first = undo or "Tare again before you go on."
         self.say(f"The tare is lost: {reason}. {first}", concern=True)
+        return undo
 
     def pressure_locked(self) -> str:
         """Say why the pressure or the guard allows no result at this step, however it is read."""

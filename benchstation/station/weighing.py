@@ -124,10 +124,12 @@ class Weighing:
             self.phase = Phase.CAPTURING
 
     def cancel_capture(self) -> None:
-        """Go back to pouring."""
+        """Go back to pouring, or to before a tare that is asked for and not proven."""
         self.next_lot = ""
         if self.phase is Phase.CAPTURING:
             self.phase = Phase.POURING
+        elif self.phase is Phase.TARING:
+            self.phase = Phase.NEED_TARE
 
     def lose_tare(self) -> bool:
         """Forget the tare; say whether there was one."""

@@ -97,6 +97,8 @@ def _mass(desk: Desk, step: Step, read: ByHand, evidence: dict[str, object]) -> 
     result = judge_with(desk, captured)
     desk.journal(commands.mass_by_hand(desk.unit(), captured, result))
     weighing.plan = replace(plan, again=False)
+    # What the hand has read is on record now, and not to be undone before the next tare.
+    weighing.uncaptured_kg = 0.0
     desk.worry = result.decision != PASS
     return f"By hand {read.value * 1e3:.1f} g: {result.decision}. The unit is on QA hold."
 

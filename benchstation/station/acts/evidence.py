@@ -99,6 +99,8 @@ def deviation_events(
 ) -> list[Event]:
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert desk.person is not None
+    if step.kind is StepKind.FILE and not (desk.matched and desk.matched.against):
+        raise _nothing_to_accept(step)
     subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
     events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
     if step.kind not in ACCEPTED_WHOLE:
@@ -109,8 +111,13 @@ def deviation_events(
         accepted = Deviation(step.id, "", "", desk.person.person_id, desk.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
         return [*events, *evidence_events(desk, assumed, step, fields)]
-    raise NotAllowedError(
+    raise _nothing_to_accept(step)
+
+
+def _nothing_to_accept(step: Step) -> NotAllowedError:
+    done = "File it" if step.kind is StepKind.FILE else "Sign the step"
+    return NotAllowedError(
         "there is nothing to accept: it is in order as it stands.",
         where=step.title,
-        advice="Sign the step.",
+        advice=f"{done}.",
     )

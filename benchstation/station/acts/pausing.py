@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from benchstation.rebuild import commands, pausing
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
-from benchstation.station.acts import capturing
+from benchstation.station.acts import capturing, signing_in
 from benchstation.station.desk import Desk
 from benchstation.store.order_queries import units_at_hand
 
@@ -17,12 +17,12 @@ def set_aside(desk: Desk, fields: Mapping[str, str]) -> str:
     reason = fields.get("reason", "")
     events = pausing.set_aside(rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa)
     capturing.cancel(desk, {})
-    desk.lose_tare("the unit is set aside")
+    undo = desk.lose_tare("the unit is set aside")
     desk.journal(events)
     said = desk.unit().asides[-1].gas
     desk.take(None)
-    desk.worry = said != pausing.PROVEN_OUT
-    return f"{rebuild.opened.serial} is set aside. Gas: {said}."
+    desk.worry = said != pausing.PROVEN_OUT or bool(undo)
+    return f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip()
 
 
 def fetch(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -75,9 +75,8 @@ def hand_over(desk: Desk, fields: Mapping[str, str]) -> str:
     """Leave the unit to somebody else with a note, and sign out."""
     rebuild = desk.unit()
     desk.journal(pausing.hand_over(rebuild, fields.get("reason", "")))
-    assert desk.person is not None
-    name, desk.person = desk.person.name, None
-    return f"{name} has handed over {rebuild.opened.serial}; whoever signs in sees the note."
+    out = signing_in.hand_over(desk, None)
+    return f"{rebuild.opened.serial} is handed over; whoever signs in sees the note. {out}"
 
 
 def take_over(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -6,6 +6,7 @@ from benchstation.people import Lockout, Person, Role, badge_owner, check_pin
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.station.acts import capturing
 from benchstation.station.desk import Desk
+from benchstation.station.weighing import Phase
 
 BADGES = ""
 """Under this name wrong badges are counted, which are nobody's."""
@@ -116,12 +117,15 @@ def hand_over(desk: Desk, person: Person | None) -> str:
     before, desk.person, desk.switching = desk.person, person, False
     if before is not None and person is not None and before.person_id == person.person_id:
         return f"{person.name} is signed in already."
-    weighing = desk.weighing is not None and desk.weighing.capturing
+    weighing = desk.weighing is not None and desk.weighing.phase in (
+        Phase.TARING,
+        Phase.CAPTURING,
+    )
     asked = weighing or desk.charge_wanted or desk.hold_wanted
     undone = ""
     if asked and (person is None or not person.has(Role.TECHNICIAN, Role.LEAD)):
         capturing.cancel(desk, {})
-        undone = " What was to be captured is taken back."
+        undone = " What was asked for is taken back."
     out = f"{before.name} is signed out." if before is not None else ""
     if person is None:
         return f"{out}{undone}"

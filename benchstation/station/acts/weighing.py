@@ -26,10 +26,17 @@ def _now(desk: Desk) -> tuple[Step, Weighing]:
     return step, weighing
 
 
-def _begin(desk: Desk, step: Step, purpose: Purpose, reason: str, *, again: bool = False) -> None:
-    desk.lose_tare(reason)
+def _begin(desk: Desk, step: Step, purpose: Purpose, reason: str, *, again: bool = False) -> str:
+    """Begin another weighing; give what must be undone first, after a space, or nothing."""
+    undo, before = desk.lose_tare(reason), desk.weighing
     desk.sheet = ""
     desk.weighing = weighing_for(desk.unit(), step, desk.scale, purpose, again)
+    if not undo or again or before is None:
+        return ""
+    # The same oil is still in the unit and in no record, whatever is weighed next.
+    desk.weighing.uncaptured_kg = before.uncaptured_kg
+    desk.worry = True
+    return f" {undo}"
 
 
 def ways(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -58,8 +65,8 @@ def method(desk: Desk, wanted: Method) -> str:
         )
     desk.lose_tare("another method was chosen")
     desk.journal([MethodChosen(desk.unit().unit_id, step.id, wanted.value)])
-    _begin(desk, step, weighing.plan.purpose, "another method was chosen")
-    return f"Weighing in by {wanted.value}: {HOW[wanted]}."
+    undo = _begin(desk, step, weighing.plan.purpose, "another method was chosen")
+    return f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}"
 
 
 HOW = {
@@ -98,8 +105,8 @@ def topup(desk: Desk, fields: Mapping[str, str]) -> str:
     step, _ = _now(desk)
     if step.kind is not StepKind.BLEED:
         raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-    _begin(desk, step, Purpose.TOPUP, "a top-up is weighed")
-    return "Top-up: it counts with what was poured."
+    undo = _begin(desk, step, Purpose.TOPUP, "a top-up is weighed")
+    return f"Top-up: it counts with what was poured.{undo}"
 
 
 def spill(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -111,15 +118,15 @@ def spill(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Capture the pour first.",
         )
-    _begin(desk, step, Purpose.SPILL, "what was spilled or taken out is weighed")
-    return "Drip tray: what it gains is taken off."
+    undo = _begin(desk, step, Purpose.SPILL, "what was spilled or taken out is weighed")
+    return f"Drip tray: what it gains is taken off.{undo}"
 
 
 def main(desk: Desk, fields: Mapping[str, str]) -> str:
     """Go back to what the step weighs."""
     step, _ = _now(desk)
-    _begin(desk, step, main_purpose(step), "something else is weighed")
-    return f"Back to the {main_purpose(step).value}."
+    undo = _begin(desk, step, main_purpose(step), "something else is weighed")
+    return f"Back to the {main_purpose(step).value}.{undo}"
 
 
 def again(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -1,0 +1,122 @@
+"""Stories where one part of the desk meets another: leaving, weighing, lots, sets, values by hand."""
+
+import pytest
+
+from benchstation.demo import shop as demo
+from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.events import DeviationSigned, MassCaptured, TareProven
+from benchstation.rebuild.specification import StepKind
+from benchstation.station.weighing import Phase
+from tests.oil_hands import act, enabled, pour, tare
+
+READ_ON = {
+    "instrument": "Counter scale",
+    "instrument_serial": "K-77",
+    "last_digit": "0.1 g",
+    "expanded": "0.2 g",
+    "second": demo.LEAD,
+    "pin": demo.PIN,
+}
+
+
+def signed_by_nobody(bench, event):
+    entries = bench.store.entries(unit_id=bench.desk.unit().unit_id)
+    return [e for e in entries if isinstance(e.event, event) and e.person == "station"]
+
+
+@pytest.mark.parametrize(("action", "reason"), [("hand_over", "to be poured on"), ("sign_out", "")])
+def test_a_capture_that_was_asked_for_leaves_with_the_person(bench, action, reason):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    act(bench, "capture")
+    assert bench.desk.weighing.capturing
+    act(bench, action, reason=reason)
+    assert bench.desk.person is None
+    assert "taken back" in bench.desk.message
+    bench.run(10)
+    assert signed_by_nobody(bench, MassCaptured) == []
+    assert bench.desk.weighing.phase is Phase.POURING
+
+
+@pytest.mark.parametrize(("action", "reason"), [("hand_over", "to be tared"), ("sign_out", "")])
+def test_a_tare_that_was_asked_for_leaves_with_the_person(bench, action, reason):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    act(bench, "tare")
+    act(bench, action, reason=reason)
+    bench.run(20)
+    assert signed_by_nobody(bench, TareProven) == []
+    assert bench.desk.weighing.phase is Phase.NEED_TARE
+
+
+def test_a_hold_test_does_not_end_after_its_person_has_handed_over(bench):
+    bench.work_to(StepKind.CHARGE)
+    desk = bench.desk
+    desk.hold_wanted = desk.charge_wanted = True
+    act(bench, "hand_over", reason="the valve is to be looked at")
+    assert not desk.hold_wanted
+    assert not desk.charge_wanted
+
+
+def test_setting_aside_says_what_oil_is_in_no_record(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    said = act(bench, "set_aside", reason="waits for oil")
+    assert "About 50 g are not captured. Put back what is not captured" in said
+    assert bench.desk.concern
+
+
+@pytest.mark.parametrize("way", ["by_difference", "by_loss"])
+def test_another_way_of_weighing_forgets_no_oil_that_is_in_no_record(bench, way):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    assert "About 50 g are not captured" in act(bench, way)
+    assert bench.desk.concern
+    assert "About 50 g were not captured: undo that first" in act(bench, "tare")
+
+
+def test_what_the_hand_has_read_is_not_to_be_undone(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    bench.unplugged.add("scale")
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(2)
+    assert "About 50 g are not captured" in bench.desk.message
+    act(bench, "take_by_hand", by_hand="50.0 g", **READ_ON)
+    bench.unplugged.clear()
+    bench.run(5)
+    assert "not captured" not in act(bench, "tare")
+
+
+@pytest.mark.parametrize("why", ["use_up", "withdraw_lot"])
+def test_no_rest_is_poured_from_a_closed_lot(bench, why):
+    bench.work_to(StepKind.WEIGH)
+    bench.sign_in(demo.LEAD)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    act(bench, "ways")
+    assert enabled(bench, "other_lot")
+    act(bench, why, lot_open="L-0421", reason="water in it")
+    act(bench, "leave")
+    for action in ("other_lot", "pour_rest"):
+        with pytest.raises(NotAllowedError, match="no other lot of this oil"):
+            act(bench, action, lot="L-0421")
+    assert not bench.desk.weighing.capturing
+
+
+def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):
+    bench.work_to(StepKind.FILE)
+    bench.sign_in(demo.LEAD)
+    with pytest.raises(NotAllowedError, match="nothing to accept"):
+        act(bench, "deviation", reason="by mistake")
+    assert not [
+        e
+        for e in bench.store.entries(unit_id=bench.desk.unit().unit_id)
+        if isinstance(e.event, DeviationSigned)
+    ]
+    act(bench, "file")
+    assert not bench.desk.rebuild.hold_reasons
