@@ -1,4 +1,4 @@
-"""Stories where one part of the desk meets another: leaving, weighing, lots, sets, values by hand."""
+"""Stories where parts of the desk meet: leaving, weighing, lots, sets, values by hand."""
 
 import pytest
 
@@ -6,8 +6,14 @@ from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import DeviationSigned, MassCaptured, TareProven
 from benchstation.rebuild.specification import StepKind
+from benchstation.reports.export import filed_record
+from benchstation.station.oil import other_lots
+from benchstation.station.records import Records
 from benchstation.station.weighing import Phase
-from tests.oil_hands import act, enabled, pour, tare
+from benchstation.store.schema import projections
+from benchstation.units import UnitSystem
+from benchstation.words import Words
+from tests.oil_hands import act, enabled, pour, tare, view
 
 READ_ON = {
     "instrument": "Counter scale",
@@ -120,3 +126,53 @@ def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):
     ]
     act(bench, "file")
     assert not bench.desk.rebuild.hold_reasons
+
+
+def facts_of(store):
+    with store.reading() as connection:
+        return {
+            table.name: sorted(repr(tuple(row)) for row in connection.execute(table.select()))
+            for table in projections.sorted_tables
+        }
+
+
+def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_path):
+    """Parts, stacks, a photograph, set aside and fetched, two lots, a hand-over, a set."""
+    bench.sign_in()
+    serials = {f"serial{n}": f"R-{n}" for n in (1, 2)}
+    act(bench, "place_order", order="A-9", family="mr-46-rear", count="2", matched="yes", **serials)
+    act(bench, "look_up", serial="R-1")
+    act(bench, "open", **{f.id: f.value for f in view(bench).task.fields})
+    unit = bench.desk.unit().unit_id
+    lot = bench.desk.shop.lots[bench.desk.unit().opened.oil_lot]
+    bench.world.bring_in(bench.desk.unit().specification, lot.rho15_kg_m3)
+    bench.work_to(StepKind.STACK, serial="R-1", family="mr-46-rear")
+    act(bench, "set_aside", reason="waits for discs")
+    act(bench, "fetch", unit=unit)
+    bench.until(lambda: bench.desk.gauge.good_value(bench.clock.seconds()) is not None)
+    act(bench, "prove", confirm1="yes")
+    act(bench, "hand_over", reason="discs are there")
+    bench.sign_in(demo.TECHNICIANS[1])
+    act(bench, "take_over")
+    bench.sign_in()
+    bench.work_to(StepKind.WEIGH, serial="R-1", family="mr-46-rear")
+    first = bench.desk.unit().oil_lot
+    second = next(iter(other_lots(bench.desk.unit(), bench.desk.shop)))
+    tare(bench, "body")
+    pour(bench, 0.100)
+    act(bench, "pour_rest", lot=second)
+    bench.until(lambda: bench.desk.unit().oil_lot == second)
+    bench.work_to(StepKind.FILE, serial="R-1", family="mr-46-rear")
+    act(bench, "file")
+    record = filed_record(bench.store, unit).record
+    assert {"asides", "hand_overs", "worked", "set"} <= record.keys()
+    assert [lot["lot"] for lot in record["oil"]["lots"]] == [first, second]
+    evidence = [key for step in record["steps"] for key in step["evidence"]]
+    assert "photos" in evidence
+    records = Records(bench.store)
+    assert records.open(unit, Words(UnitSystem.METRIC))
+    assert all(p.stat().st_size for p in records.export(unit, tmp_path, UnitSystem.METRIC))
+    live = facts_of(bench.store)
+    bench.store.rebuild_projections()
+    assert facts_of(bench.store) == live
+    assert bench.store.verify().ok

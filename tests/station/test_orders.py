@@ -407,3 +407,19 @@ def test_earlier_figures_stand_beside_form_and_intake(bench):
     assert view.serial == "s-1"
     earlier = next(a for a in view.side_actions if a.id == "earlier")
     assert earlier.enabled
+
+
+def test_an_order_that_becomes_a_set_at_the_last_step_is_compared_before_it_is_filed(bench):
+    bench.sign_in()
+    place(bench, matched="")
+    work(bench, "S-1")
+    finish(bench)
+    work(bench, "S-2", oil_error_kg=2.4e-3)
+    assert bench.desk.matched is None
+    change = {"order": "A-1", "reason": "they go on one axle"}
+    bench.desk.act("change_order", {**change, "matched": "yes"})
+    with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
+        bench.desk.act("file", {})
+    bench.desk.act("change_order", {**change, "matched": ""})
+    bench.desk.act("file", {})
+    assert not filed_record(bench.store, bench.desk.rebuild.unit_id).record.get("set")

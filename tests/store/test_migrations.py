@@ -171,3 +171,22 @@ def test_a_backup_is_whole_and_replaces_an_older_one(store, add, lot, tmp_path):
     with open_store(target, "bench-1") as copy:
         assert copy.verify().ok
         assert copy.head()[0] == 1
+
+
+def test_a_file_of_the_first_form_is_verified_searchable_and_has_room_for_photographs(old):
+    raw = sqlite3.connect(old)
+    for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        if "photo" in name:
+            raw.execute(f"DROP TRIGGER {name}")
+    raw.execute("DROP TABLE photo")
+    raw.execute("PRAGMA user_version = 1")
+    raw.execute("UPDATE meta SET value = '0' WHERE key LIKE '%projection%'")
+    raw.commit()
+    raw.close()
+    with open_store(old, "bench-1") as store:
+        assert store.verify().ok
+        assert len(find_units(store)) == 1
+        with store.reading() as connection:
+            assert migrations.missing_triggers(connection) == []
+            assert connection.execute(text("SELECT count(*) FROM photo")).scalar() == 0
+    assert pragma(old, "user_version") == migrations.VERSION

@@ -1,15 +1,16 @@
 """Placing orders and taking their units from the queue to the bench."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from benchstation.rebuild import orders
 from benchstation.rebuild.commands import NotAllowedError
-from benchstation.rebuild.events import OrderChanged, OrderPlaced
+from benchstation.rebuild.events import Event, OrderChanged, OrderPlaced
 from benchstation.rebuild.orders import STARTABLE, Line, LineState, Wanted
 from benchstation.station.desk import Desk
 from benchstation.station.intake import Intake, earlier_of
 from benchstation.station.order_lists import read_units
+from benchstation.station.sets import set_of
 from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
 
 YES = "yes"
@@ -59,15 +60,22 @@ def change_order(desk: Desk, fields: Mapping[str, str]) -> str:
         fields.get("reason", ""),
         matched=fields.get("matched") == YES,
     )
-    desk.journal([changed])
+    _journal(desk, [changed])
     return f"Order {known.order} is changed."
 
 
 def withdraw(desk: Desk, fields: Mapping[str, str]) -> str:
     """Withdraw a waiting unit from its order, with a reason."""
     line = _line(desk, fields.get("line", ""))
-    desk.journal([orders.withdraw(line, fields.get("reason", ""))])
+    _journal(desk, [orders.withdraw(line, fields.get("reason", ""))])
     return f"{line.serial or line.position or 'The unit'} is withdrawn from {line.order}."
+
+
+def _journal(desk: Desk, events: Sequence[Event]) -> None:
+    """Put a change of orders on record; a unit about to be filed is compared by what holds now."""
+    desk.journal(events)
+    if desk.rebuild is not None:
+        desk.matched = set_of(desk.store, desk.rebuild)
 
 
 def import_units(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -84,7 +92,7 @@ def import_units(desk: Desk, fields: Mapping[str, str]) -> str:
             events.append(placed)
         else:
             events.append(orders.add_units(known, wanted, families))
-    desk.journal(events)
+    _journal(desk, events)
     return f"Taken: {_count(len(units.rows))} in {len(events)} order{'s' * (len(events) != 1)}."
 
 
