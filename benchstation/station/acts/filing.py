@@ -9,6 +9,7 @@ from benchstation.rebuild.matching import set_in_record
 from benchstation.rebuild.record import Surround, file_unit
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.desk import Desk
+from benchstation.station.sets import set_of
 
 
 def file(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -16,7 +17,8 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
     rebuild = desk.unit()
     assert desk.person is not None
     step = require_step(rebuild, StepKind.FILE)
-    matched = desk.matched
+    # Compared anew: what the screen shows may be older than the set's last filed unit.
+    matched = desk.matched = set_of(desk.store, rebuild)
     if matched is not None and matched.against and not rebuild.deviated(step.id):
         raise NotAllowedError(
             f"it does not match its set: {', '.join(s.what for s in matched.against)}.",
