@@ -1,31 +1,37 @@
 """The foot: pages by key at the left, the station's last word, switches at the right."""
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.bridge import Message
 from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.labels import label, set_role, set_wash
+from benchstation.ui.widgets.labels import FitLabel, set_role, set_wash, sized
 from benchstation.ui.widgets.mark import Mark
 
 GOOD_FOR_MS = 12_000
 """How long a good word stays. One that asks for something stays until the next."""
 GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 200, 16_777_215
+WORD_SIZES, MOST_LINES = (15, 13, 12), 3
+"""A message takes smaller words first, then a row of the foot for itself; it is never cut."""
+LINE_SIDES_PX, MARK_PX, BESIDE_MARK_PX = 12, 24, 10
 
 
 class MessageLine(QFrame):
     """The station's last word."""
 
+    changed = Signal()
+    """There is another message, or none."""
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.message: Message | None = None
-        self.mark = Mark(24)
-        self.words = label("", "", wrap=True)
+        self.mark = Mark(MARK_PX)
+        self.words = FitLabel(WORD_SIZES, bold=False, one_line_from=15, most_lines=MOST_LINES)
         row = QHBoxLayout(self)
-        row.setContentsMargins(12, 4, 12, 4)
-        row.setSpacing(10)
+        row.setContentsMargins(LINE_SIDES_PX, 4, LINE_SIDES_PX, 4)
+        row.setSpacing(BESIDE_MARK_PX)
         row.addWidget(self.mark)
         row.addWidget(self.words, 1)
         keep = self.sizePolicy()
@@ -40,7 +46,7 @@ class MessageLine(QFrame):
     def tell(self, message: Message) -> None:
         """Show a message."""
         self.message = message
-        self.words.setText(message.text)
+        self.words.show_text(message.text)
         self.mark.set_tone(message.tone)
         self.mark.setVisible(message.tone is not Tone.QUIET)
         set_wash(self, message.tone)
@@ -49,6 +55,17 @@ class MessageLine(QFrame):
         self._timer.stop()
         if message.tone is Tone.GOOD:
             self._timer.start(GOOD_FOR_MS)
+        self.changed.emit()
+
+    def fits(self, width: int) -> bool:
+        """Say whether the whole message stands in this width, at the smallest words at least."""
+        if self.message is None:
+            return True
+        room = width - 2 * LINE_SIDES_PX - MARK_PX - BESIDE_MARK_PX
+        metrics = QFontMetrics(sized(self.words.font(), WORD_SIZES[-1]))
+        wrap = int(Qt.TextFlag.TextWordWrap)
+        high = metrics.boundingRect(0, 0, room, ANY_WIDTH, wrap, self.message.text).height()
+        return high <= MOST_LINES * metrics.lineSpacing()
 
     @Slot()
     def clear(self) -> None:
@@ -56,6 +73,7 @@ class MessageLine(QFrame):
         self._timer.stop()
         self.message = None
         self.hide()
+        self.changed.emit()
 
 
 class Foot(QFrame):
@@ -76,7 +94,7 @@ class Foot(QFrame):
         self.buttons: dict[str, ActionButton] = {}
         self._pages = [self._button(action) for action in pages]
         self._switches = [self._button(action) for action in switches]
-        box = QVBoxLayout(self)
+        self._box = box = QVBoxLayout(self)
         box.setContentsMargins(12, 8, 12, 8)
         box.setSpacing(8)
         self._rows = QHBoxLayout(), QHBoxLayout()
@@ -84,10 +102,12 @@ class Foot(QFrame):
             row.setSpacing(GAP_PX)
             box.addLayout(row)
         self._two: bool | None = None
+        self.line.changed.connect(self.rescale)
         self.rescale()
 
+    @Slot()
     def rescale(self) -> None:
-        """Use one row where it leaves the message room, else two."""
+        """Use one row where it leaves the whole message room, else two."""
         # Before it is first shown every button counts as hidden to Qt.
         explicit = Qt.WidgetAttribute.WA_WState_ExplicitShowHide
         both = (*self._pages, *self._switches)
@@ -96,14 +116,16 @@ class Foot(QFrame):
         wide = [max(b.sizeHint().width(), b.minimumSizeHint().width()) for b in buttons]
         snug = [button.snug_width() for button in buttons]
         whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
-        two = not (whole or tight)
+        left = MESSAGE_PX + (room - sum(wide) - GAP_PX * len(wide) if whole else 0)
+        two = not ((whole or tight) and self.line.fits(left))
+        squeezed = tight and not (whole or two)
         # Words take a smaller size before the foot takes another row, each its share of what lacks.
         spare = room - GAP_PX * len(snug) - sum(snug)
         share = spare / max(1, sum(wide) - sum(snug))
         for button, least, most in zip(buttons, snug, wide, strict=True):
             width = least + int((most - least) * share)
-            button.setMinimumWidth(width if tight and not whole else 0)
-            button.setMaximumWidth(width if tight and not whole else ANY_WIDTH)
+            button.setMinimumWidth(width if squeezed else 0)
+            button.setMaximumWidth(width if squeezed else ANY_WIDTH)
         if two == self._two:
             return
         self._two = two
@@ -118,6 +140,9 @@ class Foot(QFrame):
         low.addWidget(self.line, 1)
         for button in self._switches:
             low.addWidget(button)
+        # The height of two rows would stay with one.
+        self._box.invalidate()
+        self.updateGeometry()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Choose one row or two for the new width."""

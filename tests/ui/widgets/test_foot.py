@@ -77,6 +77,21 @@ def test_the_meaning_is_a_shape_and_a_ground_too(shown):
     assert not line.mark.isVisible()
 
 
+def test_a_long_word_gets_a_row_and_is_never_cut(foot):
+    def rows() -> set[int]:
+        QApplication.processEvents()
+        return {foot.buttons["records"].y(), foot.buttons["lights"].y()}
+
+    foot.resize(520, 160)
+    assert len(rows()) == 1
+    foot.line.tell(Message("Close the unit, vent the line, take the gauge off. " * 2, Tone.CAUTION))
+    assert len(rows()) == 2
+    words = foot.line.words
+    assert words.heightForWidth(words.width()) <= words.height()
+    foot.line.clear()
+    assert len(rows()) == 1
+
+
 @pytest.mark.parametrize("percent", [100, 150])
 def test_eight_pages_and_five_switches_find_room(shown, percent):
     text_scale.choose(percent)
