@@ -37,7 +37,7 @@ STEPS = (
     ("file", "File", "", True),
 )
 SIDE = (
-    ActionView("units", "Units", "Ctrl+U"),
+    ActionView("units", "Metric or inch", "Ctrl+U"),
     ActionView("back", "Back one step", "Ctrl+B", needs_reason=True),
     ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
     ActionView("sign_out", "Sign out", "Ctrl+L"),

@@ -27,7 +27,7 @@ def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
 
 def side_actions(desk: Desk) -> tuple[ActionView, ...]:
     """Give the quieter actions that are there at every step."""
-    actions = [ActionView("units", "Units", "Ctrl+U")]
+    actions = [ActionView("units", "Metric or inch", "Ctrl+U")]
     if desk.person is None:
         return tuple(actions)
     rebuild = desk.rebuild
@@ -41,7 +41,7 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
                 "Back one step",
                 "Ctrl+B",
                 signed,
-                "" if signed else "nothing is signed yet",
+                "" if signed else "nothing signed",
                 needs_reason=True,
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
@@ -56,5 +56,5 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
 def _earlier(desk: Desk) -> ActionView:
     earlier = desk.intake.earlier
     times = f" ({earlier.times})" if earlier else ""
-    why = "" if earlier else "no earlier rebuild of it is filed"
+    why = "" if earlier else "none is filed"
     return ActionView(EARLIER, f"Earlier rebuilds{times}", "Ctrl+G", earlier is not None, why)

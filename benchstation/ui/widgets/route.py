@@ -117,7 +117,8 @@ class Route(QFrame):
         room = max(1, width - SIDES_PX)
         title = self.title.heightForWidth(room)
         second = self.subtitle.heightForWidth(room) if not self.subtitle.isHidden() else 0
-        return title + second + px(ROW_PX) + OTHERS_PX
+        # The scrolled steps claim a height too; less would be taken from the actions below.
+        return max(title + second + px(ROW_PX) + OTHERS_PX, self.minimumSizeHint().height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the step at hand in view."""
