@@ -42,7 +42,8 @@ def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet:
     paint_mark(painter, QRectF(at, box.top() + 2, 22, 22), row.tone, palette)
     place = QRect(at + 32, box.top(), right - 32, half)
     draw_line(painter, place, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
-    place.translate(0, half)
+    # The lower line has no mark before it: it needs the room more than the alignment.
+    place = QRect(at, box.top() + half, right, half)
     # Large text leaves no room for the year, which is the least of a date.
     due = due_words(row).replace(row.due, row.due[5:] if text_scale.percent() > 115 else row.due)
     if row.late:
