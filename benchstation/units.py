@@ -204,6 +204,8 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
     """
     shown_text = text.strip()[:_LONGEST_TEXT]
     match = _QUANTITY.fullmatch(text.strip().replace("−", "-"))
+    if not shown_text:
+        raise _refused("Nothing is entered.", dimension)
     if match is None or len(text.strip()) > _LONGEST_TEXT:
         raise _refused(f"'{shown_text}' is not a number with a unit.", dimension)
     number, unit = match.groups()

@@ -117,7 +117,8 @@ def test_spellings_that_people_type(text, dimension, value):
     [
         ("10 oz", Dimension.VOLUME, "not a volume.*fl oz"),
         ("12", Dimension.MASS, "no unit.*g, kg"),
-        ("", Dimension.MASS, "not a number"),
+        ("", Dimension.MASS, "Nothing is entered.*g, kg"),
+        ("  ", Dimension.MASS, "Nothing is entered"),
         ("nan g", Dimension.MASS, "not a number"),
         ("inf bar", Dimension.PRESSURE, "not a number"),
         ("1e999 g", Dimension.MASS, "too large"),

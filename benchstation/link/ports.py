@@ -17,6 +17,8 @@ from benchstation.driver_api.errors import StationError
 
 BY_ID = Path("/dev/serial/by-id")
 USB = "usb:"
+NOT_SAID = "n/a"
+"""What the library gives where a port says nothing of itself."""
 _IDENTITY = re.compile(r"usb:([0-9a-f]{4}):([0-9a-f]{4})(?::(.{1,200})|@(.{1,200}))", re.IGNORECASE)
 
 
@@ -46,7 +48,7 @@ def ports() -> list[Port]:
             name=found.device,
             identity=_identity(found),
             by_id=_by_id(found.device),
-            description=found.description or "",
+            description="" if found.description in (None, NOT_SAID) else found.description,
         )
         for found in sorted(list_ports.comports(), key=lambda port: str(port.device))
     ]

@@ -107,3 +107,11 @@ def test_the_device_is_found_again_under_another_name(plug, serve_pty, read):
 
 def test_the_ports_of_this_machine_can_be_listed():
     assert all(port.name for port in ports())
+
+
+@pytest.mark.parametrize("said", [None, "n/a"])
+def test_a_port_that_says_nothing_has_no_description(plug, said):
+    found = plugged("/dev/ttyS0")
+    found.description = said
+    plug(found)
+    assert [port.description for port in module.ports()] == [""]
