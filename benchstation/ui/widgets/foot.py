@@ -72,6 +72,8 @@ class MessageLine(QFrame):
         """Take the message away."""
         self._timer.stop()
         self.message = None
+        # Hidden words keep their room; a long word would keep a row's.
+        self.words.show_text("")
         self.hide()
         self.changed.emit()
 

@@ -84,12 +84,16 @@ def test_a_long_word_gets_a_row_and_is_never_cut(foot):
 
     foot.resize(520, 160)
     assert len(rows()) == 1
+    foot.line.tell(Message("Tared.", Tone.GOOD))
+    high = foot.heightForWidth(foot.width())
+    assert high > 0
     foot.line.tell(Message("Close the unit, vent the line, take the gauge off. " * 2, Tone.CAUTION))
     assert len(rows()) == 2
     words = foot.line.words
     assert words.heightForWidth(words.width()) <= words.height()
     foot.line.clear()
     assert len(rows()) == 1
+    assert foot.heightForWidth(foot.width()) == high
 
 
 @pytest.mark.parametrize("percent", [100, 150])
