@@ -188,6 +188,7 @@ class BenchPage(Page):
     def _on_failed(self, pressed: tuple[str, str], message: Message) -> None:
         self._under_way.discard(pressed)
         self.told.emit(message)
+        self.task.form.go_back()
 
     @Slot(str)
     def _on_asked(self, action: str) -> None:

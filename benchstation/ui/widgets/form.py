@@ -110,6 +110,10 @@ def _shape_of(field: FieldView) -> tuple[tuple[str, str], ...]:
     return () if field.kind is FieldKind.STACK else field.choices
 
 
+def _holds(editor: QWidget, keyboard: QWidget | None) -> bool:
+    return keyboard is not None and (editor is keyboard or editor.isAncestorOf(keyboard))
+
+
 class Form(QWidget):
     """The fields of a step."""
 
@@ -205,6 +209,15 @@ class Form(QWidget):
         if self.rows:
             first = next((row for row in self.rows if not row.value()), self.rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def go_back(self) -> None:
+        """After a refusal: to the first field that was passed over, if one was."""
+        keyboard = self.window().focusWidget()
+        editors = [row.editor for row in self.rows]
+        at = next((n for n, e in enumerate(editors) if _holds(e, keyboard)), 0)
+        passed = next((row for row in self.rows[:at] if not row.value()), None)
+        if passed is not None:
+            passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def go_on(self) -> None:
         """After a look-up: to the first choice that is open, else Enter does the primary action."""

@@ -136,3 +136,18 @@ def test_markup_in_labels_and_hints_is_plain(form):
     form.show_fields("x", (replace(TEXT, label="<b>Serial</b>", hint="<i>x</i>"),))
     assert form.rows[0].hint.text() == "<i>x</i>"
     assert form.rows[0].hint.textFormat() is Qt.TextFormat.PlainText
+
+
+def test_a_refusal_leads_back_to_the_field_that_was_passed_over(form):
+    lot, size, findings = (
+        FieldView(name, name, FieldKind.TEXT) for name in ("lot", "size", "findings")
+    )
+    form.show_fields("strip", (lot, size, findings))
+    editor(form, size).setText("14")
+    editor(form, findings).setFocus()
+    form.go_back()
+    assert form.window().focusWidget() is editor(form, lot)
+    editor(form, lot).setText("SK-1")
+    editor(form, size).setFocus()
+    form.go_back()
+    assert form.window().focusWidget() is editor(form, size), "what comes after may stay empty"
