@@ -41,7 +41,7 @@ def test_a_torque_is_taken_in_the_units_that_are_shown(rear_at):
         ({"value": "8.0", "tool": "a\x07b"}, "cannot be printed"),
         ({"value": "tight", "tool": "TW-07"}, "not a number"),
         ({"value": "8 bar", "tool": "TW-07"}, "is not a torque"),
-        ({}, "not a number"),
+        ({}, "Nothing is entered"),
     ],
 )
 def test_a_torque_that_proves_nothing_is_refused(rear_at, fields, word):

@@ -101,7 +101,7 @@ def test_it_is_never_more_certain_than_the_fitted_scale(bench):
         ({"expanded": "-1 g"}, "no reading"),
         ({"by_hand": "-5 g"}, "no reading"),
         ({"by_hand": "5 bar"}, "not a mass"),
-        ({"by_hand": ""}, "not a number"),
+        ({"by_hand": ""}, "Nothing is entered"),
     ],
 )
 def test_a_form_that_lacks_something_leaves_nothing(bench, fields, said):

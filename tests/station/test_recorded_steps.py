@@ -116,7 +116,7 @@ def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
     bench.sign_in(demo.LEAD)
     assert fields_of(view(bench))["tool"].value == "TW-07", "what was typed is kept for the lead"
     refused(bench, "reason", name="deviation", **fields)
-    refused(bench, "not a number", name="deviation", reason="new seal", tool="TW-07")
+    refused(bench, "Nothing is entered", name="deviation", reason="new seal", tool="TW-07")
     refused(bench, "nothing to accept", name="deviation", reason="x", value="8", tool="TW-07")
     bench.desk.act("deviation", {**fields, "reason": "new seal"})
     kinds = [type(e.event) for e in bench.store.entries()][-2:]

@@ -121,7 +121,7 @@ def test_a_number_without_a_unit_is_in_the_unit_that_is_shown(lead):
         ({"oil": " "}, "oil is missing"),
         ({"source": "a\x00b"}, "source of the density is missing"),
         ({"u": "0 g/mL"}, "uncertainty of the density is missing"),
-        ({"u": ""}, "not a number"),
+        ({"u": ""}, "Nothing is entered"),
         ({"density": "2 g/mL"}, "oil density"),
         ({"density": "nan"}, "not a number"),
         ({"expansion": "5"}, "expansion"),
@@ -221,7 +221,7 @@ def test_a_bottle_below_the_charge_gives_none_and_shows_in_other_units(bench):
     ("fields", "said"),
     [
         ({"volume": "10", "gauge": "150"}, "no family"),
-        ({"family": "mr-46-front", "gauge": "150"}, "not a number"),
+        ({"family": "mr-46-front", "gauge": "150"}, "Nothing is entered"),
         ({"family": "mr-46-front", "volume": "10", "gauge": "-3"}, "bottle pressure"),
     ],
 )
