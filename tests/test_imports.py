@@ -24,6 +24,7 @@ LAYERS: dict[str, set[str] | None] = {
         "benchstation.metrology",
         "benchstation.units",
         "benchstation.misfits",
+        "benchstation.whole_file",
         "resources",
     },
     "benchstation.units": set(),

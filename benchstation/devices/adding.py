@@ -17,6 +17,7 @@ from benchstation.driver_api.reading import Reading
 from benchstation.link.ports import find, resolve
 from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
+from benchstation.whole_file import part_of, put_in_place
 
 ROLES = {"mass": "scale", "pressure": "gauge"}
 """What a device of this kind is at the bench."""
@@ -222,7 +223,9 @@ def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[
     path = folder / f"{made.id}.toml"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, "utf-8")
+        part = part_of(path)
+        part.write_text(text, "utf-8")
+        put_in_place(part, path)
     except OSError as error:
         raise StationError(
             f"the profile cannot be written ({error.strerror}).",

@@ -165,6 +165,7 @@ def test_every_profile_can_be_kept_for_another_line(name, tmp_path):
     settings = LineSettings(1200, 7, "O", 2)
     made = at_line(profile, settings)
     keep_at_line(profile, made, tmp_path / "own", [])
+    assert [path.name for path in (tmp_path / "own").iterdir()] == [f"{made.id}.toml"]
     again = load_profile(made.id, [tmp_path / "own"])
     assert again == made
     assert again.line_settings == settings
