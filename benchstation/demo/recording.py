@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from benchstation.demo.picture import demo_png
+from benchstation.rebuild.commands import YES
 from benchstation.rebuild.disc_stack import SIDES, as_text, field_id, specified
 from benchstation.rebuild.measuring import Limits, limits_of
-from benchstation.rebuild.parts import YES, lot_field
+from benchstation.rebuild.parts import lot_field
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.acts.evidence import expected_force

@@ -27,6 +27,8 @@ from benchstation.rebuild.oil_balance import counting
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 
+YES = "yes"
+"""What a ticked field gives back."""
 PASS = "pass"  # noqa: S105 - a verdict, not a secret
 
 
@@ -65,7 +67,7 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
 def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
     """Give what was confirmed and noted; raise when something required is missing."""
     missing = [
-        text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != "yes"
+        text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != YES
     ]
     missing += [n.label for n in step.notes if n.required and not fields.get(n.id, "").strip()]
     if missing:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.rebuild.commands import NotAllowedError, form_evidence, require_step
+from benchstation.rebuild.commands import YES, NotAllowedError, form_evidence, require_step
 from benchstation.rebuild.events import Event, StepSigned
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
@@ -12,7 +12,6 @@ from benchstation.rebuild.step_content import PartLine
 PARTS = "parts"
 """Evidence under this name lists parts as mappings with number, name, count and lot."""
 LONGEST_LOT = 64
-YES = "yes"
 
 
 def lot_field(place: int) -> str:

@@ -23,7 +23,7 @@ from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.commands import YES, NotAllowedError
 from benchstation.rebuild.events import InstrumentChecked, InstrumentRegistered
 from benchstation.set_up import check_instrument
 from benchstation.settings import InstrumentSettings, own_profiles
@@ -34,7 +34,6 @@ from benchstation.units import Dimension, UnitSystem, parse
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
 TAIL_BYTES = 512
-YES = "yes"
 TITLES = {"scale": "Bench scale", "gauge": "Charge gauge"}
 
 

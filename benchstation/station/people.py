@@ -13,6 +13,7 @@ from benchstation.bench_view import (
 )
 from benchstation.list_view import ListDetail, ListRow
 from benchstation.people import Person, Role
+from benchstation.rebuild.commands import YES
 from benchstation.rebuild.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.station.acts.people import BENCH
 from benchstation.station.staff import entries_about_people, leads, people_from
@@ -230,7 +231,7 @@ def _role_fields(person: Person | None) -> tuple[FieldView, ...]:
     }
     has = person.roles if person is not None else frozenset((Role.TECHNICIAN,))
     return tuple(
-        FieldView(role.value, text, FieldKind.CHECK, "yes" if role in has else "")
+        FieldView(role.value, text, FieldKind.CHECK, YES if role in has else "")
         for role, text in words.items()
     )
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from benchstation.bench_view import FieldKind, FieldView, Tone
 from benchstation.driver_api.errors import StationError
 from benchstation.queue_view import QueueOrder, QueueRow, QueueView, UnitsRead
+from benchstation.rebuild.commands import YES
 from benchstation.rebuild.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.rebuild.specification import Specification
 from benchstation.station.order_lists import MOST_BYTES, read_units, text_of
@@ -28,7 +29,6 @@ _TONE = {
     LineState.REJECTED: Tone.DANGER,
     LineState.WITHDRAWN: Tone.QUIET,
 }
-YES = "yes"
 
 
 @dataclass(frozen=True, slots=True)

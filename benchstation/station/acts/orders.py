@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from benchstation.rebuild import orders
-from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.commands import YES, NotAllowedError
 from benchstation.rebuild.events import Event, OrderChanged, OrderPlaced
 from benchstation.rebuild.orders import STARTABLE, Line, LineState, Wanted
 from benchstation.station.desk import Desk
@@ -12,8 +12,6 @@ from benchstation.station.intake import Intake, earlier_of
 from benchstation.station.order_lists import read_units
 from benchstation.station.sets import set_of
 from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
-
-YES = "yes"
 
 
 def place_order(desk: Desk, fields: Mapping[str, str]) -> str:

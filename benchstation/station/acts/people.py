@@ -14,7 +14,7 @@ from benchstation.people import (
     check_pin,
     hash_pin,
 )
-from benchstation.rebuild.commands import NotAllowedError
+from benchstation.rebuild.commands import YES, NotAllowedError
 from benchstation.rebuild.events import (
     BadgeRegistered,
     BadgeSaltMade,
@@ -203,7 +203,7 @@ def _keep_a_lead(desk: Desk, person: Person) -> None:
 
 
 def _roles(fields: Mapping[str, str]) -> tuple[str, ...]:
-    roles = tuple(role.value for role in Role if fields.get(role.value) == "yes")
+    roles = tuple(role.value for role in Role if fields.get(role.value) == YES)
     if not roles:
         raise _refused("no role is chosen.", "Choose at least one.")
     return roles
