@@ -75,7 +75,7 @@ def window_at(qtbot, path, bench: Bench):
         desk = live.desk
         desk.recover()
         bench.lay_out(desk)
-        station = Station(live, Records(store), hint="hint", note="note")
+        station = Station(live, Records(store), hint=demo.HINT, note="note")
         wake.append(station.wake)
         desk.scale.instrument.connect(bench.served.scale.url)
         desk.gauge.instrument.connect(bench.served.gauge.url)

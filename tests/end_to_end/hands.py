@@ -19,19 +19,11 @@ TRIES = 5
 SPECIFICATION, LOT = "mr-46-front", "L-0417"
 
 
-class Person:
-    """Eyes on the window, hands on keyboard, mouse and the virtual bench."""
+class Hands:
+    """Hands on the keyboard of a window, and patience."""
 
-    def __init__(self, qtbot, window, station, hand) -> None:
-        self.qtbot, self.window, self.station, self.hand = qtbot, window, station, hand
-
-    @property
-    def task(self):
-        return self.window.view.task
-
-    @property
-    def desk(self):
-        return self.station._live.desk
+    def __init__(self, qtbot, window) -> None:
+        self.qtbot, self.window = qtbot, window
 
     def key(self, key: str) -> None:
         combination = QKeySequence(key)[0]
@@ -40,6 +32,22 @@ class Person:
 
     def until(self, condition, seconds: float = 20.0) -> None:
         self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
+
+
+class Person(Hands):
+    """Eyes on the window, hands on keyboard, mouse and the virtual bench."""
+
+    def __init__(self, qtbot, window, station, hand) -> None:
+        super().__init__(qtbot, window)
+        self.station, self.hand = station, hand
+
+    @property
+    def task(self):
+        return self.window.view.task
+
+    @property
+    def desk(self):
+        return self.station._live.desk
 
     def until_step(self, step_id: str, seconds: float = 20.0) -> None:
         def there() -> None:

@@ -5,7 +5,6 @@ from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence
 
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
@@ -25,16 +24,17 @@ from sample_devices.host import TcpHost, serve
 from sample_devices.protocol_bench import BenchPort
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.end_to_end.hands import Hands
 
 LISTEN_S = 0.5
 
 
-class Lead:
+class Lead(Hands):
     """Eyes on the window, hands on keyboard and mouse."""
 
     def __init__(self, qtbot, window, live, kept, served) -> None:
-        self.qtbot, self.window, self.live = qtbot, window, live
-        self.kept, self.served = kept, served
+        super().__init__(qtbot, window)
+        self.live, self.kept, self.served = live, kept, served
 
     @property
     def page(self):
@@ -53,11 +53,6 @@ class Lead:
         message = self.window.foot.line.message
         return message.text if message else ""
 
-    def key(self, key: str) -> None:
-        combination = QKeySequence(key)[0]
-        target = self.window.focusWidget() or self.window
-        self.qtbot.keyClick(target, combination.key(), combination.keyboardModifiers())
-
     def click(self, action: str) -> None:
         button = next(b for b in self.steps.action_bar.buttons if b.action.id == action)
         assert button.isVisible()
@@ -72,9 +67,6 @@ class Lead:
             row.editor.setFocus()
             row.editor.clear()
             self.qtbot.keyClicks(row.editor, text)
-
-    def until(self, condition, seconds: float = 15.0) -> None:
-        self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
 
     def until_at(self, stage: str) -> None:
         def there() -> None:

@@ -4,7 +4,6 @@ import time
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence
 
 from benchstation import app
 from benchstation.link import ports as ports_module
@@ -18,15 +17,17 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.end_to_end.hands import Hands
 
 PIN = "924716"
 
 
-class Owner:
+class Owner(Hands):
     """Someone who unpacks a bench."""
 
     def __init__(self, qtbot, window, start, home) -> None:
-        self.qtbot, self.window, self.start, self.home = qtbot, window, start, home
+        super().__init__(qtbot, window)
+        self.start, self.home = start, home
 
     @property
     def view(self):
@@ -36,11 +37,6 @@ class Owner:
     def said(self) -> str:
         message = self.window.foot.line.message
         return message.text if message else ""
-
-    def key(self, key: str) -> None:
-        combination = QKeySequence(key)[0]
-        target = self.window.focusWidget() or self.window
-        self.qtbot.keyClick(target, combination.key(), combination.keyboardModifiers())
 
     def click(self, action: str) -> None:
         steps = self.window.steps
@@ -60,10 +56,7 @@ class Owner:
             assert self.view is not None
             assert (self.view.step_id, self.view.busy) == (step, False), self.said
 
-        self.qtbot.waitUntil(there, timeout=15_000)
-
-    def until(self, condition) -> None:
-        self.qtbot.waitUntil(condition, timeout=15_000)
+        self.until(there)
 
     def answer_shop(self) -> None:
         self.until_at("first-choice")

@@ -1,56 +1,31 @@
 """People at the real window: badges, a hand-over in mid-pour, leaving, PINs, the last lead."""
 
 import random
-from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence
 
-from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
-from benchstation.demo.hand import VirtualHand
 from benchstation.demo.recording import typed_at
-from benchstation.demo.world import make_world, serve_world
-from benchstation.station.assemble import bench_from
-from benchstation.station.records import Records
-from benchstation.station.station import Station
-from benchstation.store.engine import open_store
 from benchstation.ui.theme import DARK, LIGHT
-from benchstation.ui.window import Window
 from benchstation.units import UnitSystem
+from tests.end_to_end.conftest import PACE
+from tests.end_to_end.hands import Person
 from tests.ui.scanner import scan
 
-PACE = 12.0
 
-
-class People:
+class People(Person):
     """Hands on keyboard and scanner, eyes on the window."""
-
-    def __init__(self, qtbot, window, station, hand) -> None:
-        self.qtbot, self.window, self.station, self.hand = qtbot, window, station, hand
-
-    @property
-    def desk(self):
-        return self.station._live.desk
 
     @property
     def page(self):
         return self.window._made[self.window.page]
-
-    def key(self, key: str) -> None:
-        combination = QKeySequence(key)[0]
-        target = self.window.focusWidget() or self.window
-        self.qtbot.keyClick(target, combination.key(), combination.keyboardModifiers())
 
     def type(self, *texts: str) -> None:
         """Type into one field after the other, Enter between them and at the end."""
         for text in texts:
             self.qtbot.keyClicks(self.window.focusWidget(), text)
             self.key("Return")
-
-    def until(self, condition, seconds: float = 20.0) -> None:
-        self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
 
     def badge(self, who: str) -> None:
         # A text field would take it, as it takes any scan.
@@ -82,33 +57,8 @@ class People:
 
 
 @pytest.fixture
-def people(qtbot, tmp_path):
-    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
-        demo.found(store, datetime.now(UTC))
-        clock = running_clock(PACE)
-        world = make_world(8, demo.AIR)
-        served = serve_world(world, clock.seconds)
-        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
-        hand = VirtualHand(world)
-        live.followers.append(hand.follow)
-        station = Station(live, Records(store), hint=demo.HINT)
-        desk = live.desk
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
-        station.start()
-        window = Window(station, demo_hand=hand)
-        qtbot.addWidget(window)
-        window.resize(1280, 800)
-        window.show()
-        window.start()
-        qtbot.waitUntil(lambda: window.view is not None)
-        yield People(qtbot, window, station, hand)
-        window.close()
-        station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
-        served.close()
+def people(person):
+    return People(person.qtbot, person.window, person.station, person.hand)
 
 
 def pour_half(people) -> None:
