@@ -175,11 +175,14 @@ QComboBox QAbstractItemView::item {{ min-height: {TARGET_PX}px; padding-left: 12
 QListView {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px; outline: 0; }}
 QScrollArea {{ background: transparent; border: 2px solid transparent; }}
 QWidget#clear {{ background: transparent; }}
-QScrollBar:vertical {{ background: transparent; width: 14px; margin: 0; }}
-QScrollBar::handle:vertical {{ background: {p.line}; border-radius: 5px; min-height: 40px;
-    margin: 2px; }}
+QScrollBar {{ background: transparent; margin: 0; }}
+QScrollBar:vertical {{ width: 14px; }}
+QScrollBar:horizontal {{ height: 14px; }}
+QScrollBar::handle {{ background: {p.line}; border-radius: 5px; margin: 2px; }}
+QScrollBar::handle:vertical {{ min-height: 40px; }}
+QScrollBar::handle:horizontal {{ min-width: 40px; }}
 QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page
-{{ background: transparent; border: 0; height: 0; }}
+{{ background: transparent; border: 0; width: 0; height: 0; }}
 QSlider {{ background: transparent; border: 2px solid transparent; border-radius: 6px;
     min-height: 24px; }}
 QSlider::groove:horizontal {{ background: {p.line}; height: 8px; border-radius: 4px; }}
