@@ -90,7 +90,6 @@ def member_of(record: Mapping[str, Any], specification: Specification, state: st
     )
     area = math.pi / 4 * specification.geometry.rod**2
     gauge = charge["instrument_id"]
-    scales = [i["id"] for i in record["instruments"] if i["id"] != gauge]
     charge_parts = _parts(charge["budget"], ratio)
     return Member(
         record["serial"],
@@ -102,27 +101,41 @@ def member_of(record: Mapping[str, Any], specification: Specification, state: st
             CHARGE: Figure(at_reference, charge_parts),
             FORCE: Figure(at_reference * area, {k: u * area for k, u in charge_parts.items()}),
         },
-        {DENSITY: oil["lot"], SCALE: scales[0] if scales else "", GAUGE: gauge},
+        {DENSITY: oil["lot"], SCALE: _scale_of(record), GAUGE: gauge},
         record["hold"]["leak_pa_m3_s"],
         built_in_words(record),
     )
 
 
+def _scale_of(record: Mapping[str, Any]) -> str:
+    """Give the one scale that all oil was weighed on; empty where there were more or none."""
+    counting = [c for c in record["oil"]["captures"] if c.get("counts", True)]
+    if any("instrument_id" not in c for c in counting):
+        # An older record: its unit kept the scale that it lists.
+        gauge = record["charge"]["instrument_id"]
+        found = {i["id"] for i in record["instruments"] if i["id"] != gauge}
+    else:
+        found = {c["instrument_id"] for c in counting} - {""}
+    return found.pop() if len(found) == 1 else ""
+
+
 def unfiled(rebuild: Rebuild) -> dict[str, Any] | None:
     """Give the parts of a record that are compared, of a unit that is not filed yet."""
     oil, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
-    poured = rebuild.capture("pour")
-    if oil is None or charge is None or hold is None or poured is None:
+    if oil is None or charge is None or hold is None:
         return None
     opened = rebuild.opened
     return {
         "serial": opened.serial,
         "position": opened.position,
         "unit_id": opened.unit_id,
-        "oil": {"lot": opened.oil_lot, **oil.body()},
+        "oil": {
+            "lot": opened.oil_lot,
+            **oil.body(),
+            "captures": [{"instrument_id": c.instrument_id} for c in rebuild.counting],
+        },
         "charge": charge.body(),
         "hold": hold.body(),
-        "instruments": [{"id": poured.event.instrument_id}],
         "steps": [{"evidence": s.evidence} for s in rebuild.signatures.values()],
     }
 

@@ -157,7 +157,7 @@ class Rebuild:
     hand_overs: tuple[HandOver, ...] = ()
     asides: tuple[Aside, ...] = ()
     gas_unproven: bool = False
-    """The unit lay aside: that its gas is out must be proven anew."""
+    """It lay aside, or was charged: that its gas is out must be proven anew."""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -263,6 +263,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         hold=None if charge_gone else state.hold,
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
         photos=tuple(p for p in state.photos if p.step_id not in gone),
+        gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
     )
@@ -277,7 +278,11 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
 def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        return replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
+            return left
+        # A hold test after days would prove nothing about a charge that was captured before them.
+        return replace(left, charge=None, hold=None)
     if not state.asides:
         return state
     back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)

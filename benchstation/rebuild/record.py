@@ -71,6 +71,7 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
         "instruments": [
             {
                 "id": i.instrument_id,
+                "role": i.role,
                 "title": i.title,
                 "serial_number": i.serial_number,
                 "calibrated_on": i.calibrated_on,
@@ -217,6 +218,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
     captures = [
         {
             "purpose": c.event.purpose,
+            "instrument_id": c.event.instrument_id,
             "shown_kg": c.event.shown_kg,
             "trace_sha256": c.event.trace_sha256,
             "utc": stamp(c.utc),

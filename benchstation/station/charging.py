@@ -61,11 +61,14 @@ class Charging:
         self._hold_fit: Settling | None = None
         self._hold_s = 0.0
         self._charge_seen = False
+        self.highest_pa = 0.0
+        """The most that was shown; a gauge that was taken off since proves nothing."""
 
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         self._times.append(sample.at)
         self._values.append(sample.value)
+        self.highest_pa = max(self.highest_pa, sample.value)
         self._raw = sample.raw.decode("ascii", "backslashreplace")
         n = len(self._times)
         # After a restart the gas may be in the unit already: no valve needs to be at work then.

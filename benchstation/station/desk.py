@@ -203,7 +203,7 @@ class Desk:
     def keep_typed(self, fields: Mapping[str, str]) -> None:
         """Keep what stands in the form of the step at hand until that step is signed."""
         if self.person is not None and self.rebuild is not None:
-            self.typed = {k: v for k, v in fields.items() if k not in ("units", "reason")}
+            self.typed = {k: v for k, v in fields.items() if k not in ("units", "reason", "pin")}
 
     def unit(self) -> Rebuild:
         """Give the unit that is worked on; raises when there is none."""
@@ -239,6 +239,16 @@ class Desk:
         gauge_pa = self.gauge.good_value(self.clock.seconds())
         band = rebuild.specification.gas.release_zero_band
         return gauge_pa if gauge_pa is not None and gauge_pa > band else None
+
+    def require_no_pressure(self, where: str) -> None:
+        """Raise while a gauge shows pressure where the gas must be out: nothing is signed then."""
+        pressure = self.unsafe_pressure_pa()
+        if pressure is not None:
+            raise NotAllowedError(
+                f"the gauge shows {pressure / 1e5:.2f} bar, and the gas must be out.",
+                where=where,
+                advice="Do not open the unit. Go back to the release, and let the gas out.",
+            )
 
     def lose_tare(self, reason: str) -> str:
         """Take note that the tare no longer holds, if there was one.
@@ -293,7 +303,8 @@ class Desk:
             return True
         gauge_pa = self.gauge.good_value(self.clock.seconds())
         band = rebuild.specification.gas.release_zero_band
-        return self.charging is not None and (gauge_pa is None or gauge_pa > band)
+        charging = self.charging
+        return charging is not None and (gauge_pa is None or charging.highest_pa > band)
 
     # --- targets -------------------------------------------------------------------------------
 

@@ -83,14 +83,15 @@ class Stores:
 
     def _used(self, lot: OilLotReceived, use: Mapping[str, LotUse], words: Words) -> TermGroup:
         used = use.get(lot.lot, NO_USE)
+        shared = f", {used.shared} with oil of other lots too left out" if used.shared else ""
         return TermGroup(
             "Used",
             (
-                TermView("Units opened with it", f"{used.units}"),
+                TermView("Units with it", f"{used.units}"),
                 TermView(
                     "Net oil in them",
                     words.mass(used.net_oil_kg),
-                    f"as last judged, of {used.weighed} of them",
+                    f"as last judged, of {used.weighed} of them{shared}",
                 ),
             ),
         )

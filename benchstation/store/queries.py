@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, literal, or_, select, tuple_
+from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
 
+from benchstation.rebuild.events import InstrumentRegistered
 from benchstation.store.canonical import parsed
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.fitting import serial_key
+from benchstation.store.projections import instruments_of
 from benchstation.store.schema import (
     UtcText,
     journal,
@@ -62,11 +64,15 @@ class UnitRow:
 
 @dataclass(frozen=True, slots=True)
 class LotUse:
-    """What an oil lot was used for: units opened with it, those with oil judged, their net oil."""
+    """What an oil lot was used for: units that have it, those with oil judged, their net oil.
+
+    A unit with oil of several lots counts for each; its oil is ``shared`` and not in the sum.
+    """
 
     units: int
     weighed: int
     net_oil_kg: float
+    shared: int = 0
 
 
 _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
@@ -109,6 +115,13 @@ def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
 
 
+def lots_in(store: Store, unit_id: str) -> list[str]:
+    """Give the oil lots in a unit, and the one it was opened with, by name."""
+    lots = select(unit_lot.c.lot).where(unit_lot.c.unit_id == unit_id).order_by(unit_lot.c.lot)
+    with store.reading() as connection:
+        return list(connection.execute(lots).scalars())
+
+
 def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
     """Give every unit that got a part of this lot, whatever its case, the newest first."""
     got = select(unit_part.c.unit_id).where(unit_part.c.lot_key == serial_key(lot))
@@ -139,12 +152,24 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
 
 def use_of_lots(store: Store) -> dict[str, LotUse]:
     """Give what each oil lot was used for, by its name; lots of no unit are not in it."""
-    query = select(
-        unit.c.oil_lot,
-        func.count(),
-        func.count(unit.c.net_oil_kg),
-        func.coalesce(func.sum(unit.c.net_oil_kg), 0.0),
-    ).group_by(unit.c.oil_lot)
+    lots = (
+        select(unit_lot.c.unit_id, func.count().label("lots"))
+        .group_by(unit_lot.c.unit_id)
+        .subquery()
+    )
+    alone = case((lots.c.lots == 1, unit.c.net_oil_kg))
+    query = (
+        select(
+            unit_lot.c.lot,
+            func.count(),
+            func.count(alone),
+            func.coalesce(func.sum(alone), 0.0),
+            func.count(case((lots.c.lots > 1, 1))),
+        )
+        .join(unit, unit.c.unit_id == unit_lot.c.unit_id)
+        .join(lots, lots.c.unit_id == unit_lot.c.unit_id)
+        .group_by(unit_lot.c.lot)
+    )
     with store.reading() as connection:
         return {lot: LotUse(*counts) for lot, *counts in connection.execute(query)}
 
@@ -153,6 +178,21 @@ def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
     """Give every unit whose record rests on an instrument, the newest first."""
     used = select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id == instrument_id)
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(used)))
+
+
+def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]:
+    """Give every instrument that a unit's facts rest on, as it was registered at the time."""
+    registered = store.entries(kind=InstrumentRegistered.kind)
+    found: dict[int, InstrumentRegistered] = {}
+    for entry in store.entries(unit_id=unit_id):
+        for name in sorted(instruments_of(entry.event)):
+            for known in reversed(registered):
+                event = known.event
+                assert isinstance(event, InstrumentRegistered)
+                if known.seq < entry.seq and event.instrument_id == name:
+                    found[known.seq] = event
+                    break
+    return [found[seq] for seq in sorted(found)]
 
 
 def get_unit(store: Store, unit_id: str) -> UnitRow:

@@ -159,7 +159,7 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
     assert said == "Lot L-0417 is withdrawn: no new unit is offered it. T-1 on the bench has it."
     assert bench.desk.concern
     assert bench.desk.oil_target().net_shown_kg > 0
-    assert terms(opened(bench, "L-0417"))["Units opened with it"] == "1"
+    assert terms(opened(bench, "L-0417"))["Units with it"] == "1"
 
 
 @pytest.mark.parametrize("who", ["kofler", "anders"])

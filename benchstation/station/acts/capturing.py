@@ -81,6 +81,7 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     rebuild = desk.unit()
     require_step(rebuild, StepKind.BLEED)
     step = rebuild.specification.step_of(StepKind.BLEED)
+    desk.require_no_pressure(step.title)
     parts = rebuild.counting
     judged = oil.judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
     desk.journal(commands.nothing_bled(rebuild, judged))
@@ -97,6 +98,15 @@ def hold(desk: Desk, fields: Mapping[str, str]) -> str:
             "there is no captured charge.",
             where=step.title,
             advice="Capture the settled charge first.",
+        )
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    moved = abs((gauge_pa or 0.0) - rebuild.charge.gauge_pa)
+    # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
+    if not rebuild.charge.by_hand and moved > rebuild.specification.gas.tolerance:
+        raise NotAllowedError(
+            "the pressure is not what was captured any more.",
+            where=step.title,
+            advice="Let it settle and capture the charge anew, then start the hold test.",
         )
     desk.charging.begin_hold(rebuild.specification.gas.hold_time)
     desk.hold_wanted = True

@@ -5,11 +5,13 @@ from collections.abc import Mapping
 from benchstation import __version__
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
+from benchstation.rebuild.events import InstrumentRegistered
 from benchstation.rebuild.matching import set_in_record
 from benchstation.rebuild.record import Surround, file_unit
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.sets import set_of
+from benchstation.store.queries import instruments_behind
 
 
 def file(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -32,7 +34,7 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
         desk.person.person_id,
         desk.shop.people,
         desk.shop.lots[rebuild.opened.oil_lot],
-        [desk.scale.registered, desk.gauge.registered],
+        _instruments(desk, rebuild.unit_id),
         desk.watch.limits,
         desk.shop.lots,
         set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
@@ -42,6 +44,14 @@ def file(desk: Desk, fields: Mapping[str, str]) -> str:
     desk.worry = filed.qa_hold
     held = ", on QA hold" if filed.qa_hold else ""
     return f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+
+
+def _instruments(desk: Desk, unit_id: str) -> list[InstrumentRegistered]:
+    """Give scales, then gauges: those the evidence rests on, the fitted one where there is none."""
+    used = instruments_behind(desk.store, unit_id)
+    roles = {instrument.role for instrument in used}
+    fitted = [f.registered for f in (desk.scale, desk.gauge) if f.registered.role not in roles]
+    return sorted([*used, *fitted], key=lambda instrument: instrument.role != "scale")
 
 
 def dispose(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from benchstation.rebuild import commands, pausing
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
-from benchstation.station.acts import capturing, signing_in
+from benchstation.station.acts import capturing, signing_in, stores
 from benchstation.station.desk import Desk
 from benchstation.store.order_queries import units_at_hand
 
@@ -51,7 +51,11 @@ def fetch(desk: Desk, fields: Mapping[str, str]) -> str:
     gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
     if not gas and desk.worry:
         gas = f" Gas: {rebuild.asides[-1].gas}."
-    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}"
+    if step.kind is StepKind.CHARGE:
+        gas = f"{gas} The charge is captured anew."
+    lots = stores.withdrawn_in(desk, wanted)
+    desk.worry = desk.worry or bool(lots)
+    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}"
 
 
 def prove(desk: Desk, fields: Mapping[str, str]) -> str:

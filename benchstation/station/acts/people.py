@@ -23,6 +23,7 @@ from benchstation.rebuild.events import (
     PersonLeft,
     PersonPrefers,
 )
+from benchstation.station.acts.signing_in import take_back_asked
 from benchstation.station.desk import Desk
 from benchstation.station.staff import badge_events, leads, take
 from benchstation.units import UnitSystem
@@ -167,6 +168,7 @@ def _record(desk: Desk, events: Sequence[Event]) -> None:
     if desk.person is not None:
         known = desk.shop.people[desk.person.person_id]
         desk.person = None if known.left else known
+        take_back_asked(desk)
 
 
 def _set_pin(desk: Desk, person: Person, pin_hash: str) -> None:

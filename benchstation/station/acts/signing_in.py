@@ -117,19 +117,24 @@ def hand_over(desk: Desk, person: Person | None) -> str:
     before, desk.person, desk.switching = desk.person, person, False
     if before is not None and person is not None and before.person_id == person.person_id:
         return f"{person.name} is signed in already."
-    weighing = desk.weighing is not None and desk.weighing.phase in (
-        Phase.TARING,
-        Phase.CAPTURING,
-    )
-    asked = weighing or desk.charge_wanted or desk.hold_wanted
-    undone = ""
-    if asked and (person is None or not person.has(Role.TECHNICIAN, Role.LEAD)):
-        capturing.cancel(desk, {})
-        undone = " What was asked for is taken back."
+    undone = take_back_asked(desk)
     out = f"{before.name} is signed out." if before is not None else ""
     if person is None:
         return f"{out}{undone}"
     return f"{person.name} is signed in. {out}{undone}".rstrip()
+
+
+def take_back_asked(desk: Desk) -> str:
+    """Take back what was asked for where whoever is here now may not ask for it; say so."""
+    weighing = desk.weighing is not None and desk.weighing.phase in (
+        Phase.TARING,
+        Phase.CAPTURING,
+    )
+    may = desk.person is not None and desk.person.has(Role.TECHNICIAN, Role.LEAD)
+    if may or not (weighing or desk.charge_wanted or desk.hold_wanted):
+        return ""
+    capturing.cancel(desk, {})
+    return " What was asked for is taken back."
 
 
 def switch(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -12,10 +12,12 @@ from benchstation.physics.oil_lot import (
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import OilLotClosed, OilLotReceived
 from benchstation.station.desk import Desk
+from benchstation.store.queries import lots_in, units_with_lot
 from benchstation.units import Dimension, UnitSystem, display_unit, parse
 
 STORES = "Stores"
 LONGEST_LOT, LONGEST_WORDS = 64, 200
+AT_HAND = {"open": "on the bench", "aside": "set aside"}
 USED_UP, WITHDRAWN = "used up", "withdrawn"
 
 
@@ -73,11 +75,18 @@ def _close(desk: Desk, lot: str, why: str, reason: str) -> str:
     closed = OilLotClosed(lot, why, reason)
     desk.journal([closed])
     desk.shop.closed_lots[lot] = closed
-    rebuild = desk.rebuild
-    on_bench = rebuild is not None and not rebuild.ended and rebuild.opened.oil_lot == lot
-    desk.worry = on_bench and why == WITHDRAWN
-    warned = f" {rebuild.opened.serial} on the bench has it." if rebuild and on_bench else ""
+    at_hand = [u for u in units_with_lot(desk.store, lot) if u.state in AT_HAND]
+    desk.worry = bool(at_hand) and why == WITHDRAWN
+    warned = "".join(f" {u.serial} {AT_HAND[u.state]} has it." for u in at_hand)
     return f"Lot {lot} is {why}: no new unit is offered it.{warned}"
+
+
+def withdrawn_in(desk: Desk, unit_id: str) -> str:
+    """Say which lots of a unit were withdrawn, and why; empty: none."""
+    closed = [desk.shop.closed_lots.get(lot) for lot in lots_in(desk.store, unit_id)]
+    return "".join(
+        f" Lot {c.lot} is withdrawn: {c.reason}." for c in closed if c and c.why == WITHDRAWN
+    )
 
 
 class _Reader:

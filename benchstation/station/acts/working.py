@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation.rebuild import commands
-from benchstation.rebuild.commands import NotAllowedError, require_step
+from benchstation.rebuild.commands import require_step
 from benchstation.station.acts.evidence import SIGNED, deviation_events, evidence_events
 from benchstation.station.desk import Desk
 
@@ -13,13 +13,7 @@ def sign(desk: Desk, fields: Mapping[str, str]) -> str:
     rebuild = desk.unit()
     step = require_step(rebuild, *SIGNED)
     desk.keep_typed(fields)
-    pressure = desk.unsafe_pressure_pa()
-    if pressure is not None:
-        raise NotAllowedError(
-            f"the gauge shows {pressure / 1e5:.2f} bar, and the gas must be out.",
-            where=step.title,
-            advice="Do not open the unit. Go back to the release, and let the gas out.",
-        )
+    desk.require_no_pressure(step.title)
     events = evidence_events(desk, rebuild, step, fields)
     desk.journal(events)
     return f"{step.title}: signed."
@@ -30,6 +24,7 @@ def deviation(desk: Desk, fields: Mapping[str, str]) -> str:
     rebuild = desk.unit()
     step = require_step(rebuild)
     desk.keep_typed(fields)
+    desk.require_no_pressure(step.title)
     desk.journal(deviation_events(desk, rebuild, step, fields))
     return f"{step.title}: accepted as a deviation; the unit goes to QA hold."
 

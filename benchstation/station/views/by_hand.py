@@ -1,6 +1,7 @@
 """The form of a value that was read by hand."""
 
 from benchstation.bench_view import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.people import Person
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.acts.by_hand import why_not_by_hand
 from benchstation.station.desk import Desk
@@ -18,7 +19,11 @@ def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
     why_not = why_not_by_hand(desk, step)
     own = desk.person.person_id if desk.person else ""
     people = sorted(desk.shop.people.values(), key=lambda p: p.name)
-    second = tuple((p.person_id, p.name) for p in people if p.pin_hash and p.person_id != own)
+
+    def may(person: Person) -> bool:
+        return bool(person.pin_hash) and not person.left and person.person_id != own
+
+    second = tuple((p.person_id, p.name) for p in people if may(p))
     unit = display_unit(Dimension.PRESSURE if gas else Dimension.MASS, words.system)
     fields = (
         FieldView("by_hand", _label(desk, gas), FieldKind.QUANTITY, hint=f"{unit}, as read"),
