@@ -243,7 +243,7 @@ class Station:
 
     def _run(self) -> None:
         while not self._stop.is_set():
-            urgent = self._wake.wait(FRAME_S)
+            urgent, rang = self._wake.wait(FRAME_S), self._view.rings
             self._wake.clear()
             try:
                 done = self._do_jobs()
@@ -261,9 +261,16 @@ class Station:
                 done = []
             for future, result in done:
                 _settle(future, result)
-            if urgent:
-                for listener in self._listeners:
-                    listener()
+            # A mute that ends by itself wakes nobody else.
+            if urgent or self._view.rings is not rang:
+                self._tell_listeners()
+
+    def _tell_listeners(self) -> None:
+        for listener in self._listeners:
+            try:
+                listener()
+            except Exception:  # whatever a listener does, the desk goes on
+                log.exception("a listener of the station failed")
 
     def _say(self, words: str) -> None:
         if words != self._failure:

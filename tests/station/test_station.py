@@ -178,3 +178,58 @@ def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(run
         5
     )
     assert station.view().unit_title == "T-1"
+
+
+def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monkeypatch):
+    """As on a full disk: each tick fails, and the alarm's listener asks for a view too old."""
+    station, _, _ = running
+    refused: list[str] = []
+
+    def hear() -> None:
+        try:
+            station.view()
+        except StationError as error:
+            refused.append(str(error))
+            raise
+
+    def fail() -> None:
+        raise StationError("the disk is full.")
+
+    station.listen(hear)
+    with monkeypatch.context() as patch:
+        patch.setattr(type(station._live), "tick", lambda live: fail())
+
+        def heard() -> bool:
+            station.wake()
+            return bool(refused)
+
+        until(heard)
+    until(lambda: not isinstance(_view_or_error(station), StationError))
+    sign_in(station)
+    assert station.view().person == "Mira Kofler"
+
+
+def _view_or_error(station):
+    try:
+        return station.view()
+    except StationError as error:
+        return error
+
+
+def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
+    station, _, served = running
+    sign_in(station)
+    served.gauge.unplug()
+    until(lambda: station.view().rings)
+    station.act("mute", {}).result(WAIT_S)
+    assert not station.view().rings
+    told: list[bool] = []
+    station.listen(lambda: told.append(station.view().rings))
+    desk = station._live.desk
+
+    def soon() -> str:
+        desk.mute.until = desk.clock.seconds() + 5.0
+        return ""
+
+    station.ask(soon).result(WAIT_S)
+    until(lambda: True in told)

@@ -13,6 +13,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QProcess, QStandardPaths, QTimer, Signal, Slot
 
 from benchstation.bench_view import StationPort
+from benchstation.driver_api.errors import StationError
 from benchstation.ui.widgets.bell import MOST_PLAYERS, Bell
 
 RATE_HZ = 22_050
@@ -75,9 +76,17 @@ def listen_for_alarms(sounder: "Sounder", port: StationPort) -> None:
     def hear() -> None:
         there = known()
         if there is not None and there.choice is not Choice.OFF:
-            there.ring(port.view().rings)
+            there.ring(_rings(port))
 
     port.listen(hear)
+
+
+def _rings(port: StationPort) -> bool:
+    """Whether to ring; also while the desk cannot say, since silence would pass for no alarm."""
+    try:
+        return port.view().rings
+    except StationError:
+        return True
 
 
 class Sounder(QObject):

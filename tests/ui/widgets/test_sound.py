@@ -3,12 +3,14 @@
 import os
 import stat
 import struct
+import time
 import wave
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchstation.driver_api.errors import StationError
 from benchstation.ui.widgets import sound
 from benchstation.ui.widgets.sound import (
     FAILURES_ALLOWED,
@@ -18,6 +20,7 @@ from benchstation.ui.widgets.sound import (
     Choice,
     Sounder,
     beat_ms,
+    listen_for_alarms,
     tone,
     write_wav,
 )
@@ -182,3 +185,24 @@ def test_each_system_has_its_player(monkeypatch, platform, found):
 
     monkeypatch.setattr(sound.QStandardPaths, "findExecutable", find)
     assert sound.find_player() == found
+
+
+class SilentPort:
+    """A station whose desk does not answer."""
+
+    def listen(self, callback):
+        self.callback = callback
+
+    def view(self):
+        raise StationError("the desk has not answered for 2.0 s.")
+
+
+def test_a_desk_that_cannot_say_whether_an_alarm_is_open_is_no_silence(sounder, player, tmp_path):
+    made, port = sounder(player()), SilentPort()
+    listen_for_alarms(made, port)
+    port.callback()
+    end = time.monotonic() + 3.0
+    while not (tmp_path / "played").exists():
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    assert "alarm.wav" in (tmp_path / "played").read_text()
