@@ -3,9 +3,11 @@
 import re
 import shlex
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
+import benchstation
 from benchstation.cli import main
 from benchstation.devices.adding import usable
 from benchstation.devices.discovery import rank
@@ -44,6 +46,35 @@ def test_every_topic_has_a_heading_and_says_something(name):
     text = (FOLDER / name).read_text("utf-8")
     assert text.startswith("# ")
     assert len(text) > 400
+
+
+KEY = r"((?:(?:Ctrl|Alt|Shift)\+)*(?:F\d+|Delete|Return|Space|[A-Z0-9]))"
+
+
+def named_keys() -> list[tuple[str, str]]:
+    """Give every (label, key) that a topic names, as *Label* (Key) or *Label*, Key."""
+    found: dict[tuple[str, str], None] = {}
+    for name in TOPICS:
+        text = " ".join((FOLDER / name).read_text("utf-8").split())
+        pairs = re.findall(rf"\*+([A-Z][^*()]{{2,40}})\*+(?: \(|, ){KEY}(?=[ );:])", text)
+        found |= dict.fromkeys(pairs)
+    return list(found)
+
+
+@pytest.mark.parametrize(("label", "key"), named_keys())
+def test_a_key_in_the_help_is_the_key_of_its_action(label, key):
+    sources = Path(benchstation.__file__).parent.rglob("*.py")
+    code = "\n".join(path.read_text("utf-8") for path in sources)
+    word = re.escape(label)
+    written = rf'"[^"\n]*{word}[^"\n]*"'
+    # Where the label is chosen first, the action has the name that it was given.
+    chosen = re.findall(rf"(\w+) = .*{written}", code)
+    drawn = "|".join([written, *(rf"\b{name}" for name in chosen)])
+    assert re.search(rf'(?i)(?:{drawn}),\s*"{re.escape(key)}"', code), f"{label}: not on {key}"
+
+
+def test_the_help_names_enough_keys_to_be_checked():
+    assert len(named_keys()) >= 20
 
 
 def blocks(name: str, kind: str) -> str:

@@ -161,10 +161,9 @@ def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Eve
     It is not judged by itself: what is judged is what the unit holds in the end.
     """
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    if not captured.by_hand:
-        _require_tare(rebuild, step, rebuild.tare)
-    lost = [TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")]
-    return [captured, LotChosen(rebuild.unit_id, step.id, lot), *(lost if rebuild.tare else [])]
+    _require_tare(rebuild, step, rebuild.tare)
+    lost = TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")
+    return [captured, LotChosen(rebuild.unit_id, step.id, lot), lost]
 
 
 def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:

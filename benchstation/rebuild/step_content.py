@@ -22,7 +22,6 @@ MEASURED = (
     Dimension.MASS,
     Dimension.TEMPERATURE,
 )
-PUSH_FORCE = "push force"
 
 
 class Source(StrEnum):

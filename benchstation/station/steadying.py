@@ -1,6 +1,6 @@
 """A steady reading of an instrument, for a step that measures with one."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.stability import Stability, StabilityJudge
@@ -19,7 +19,6 @@ class Steadying:
 
     fitted: Fitted
     judge: StabilityJudge
-    _sample: Sample | None = field(default=None)
 
     def take(self, sample: Sample) -> None:
         """Take one reading."""

@@ -5,12 +5,11 @@ from collections.abc import Mapping
 
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import RebuildOpened
+from benchstation.rebuild.orders import LONGEST_SERIAL
 from benchstation.rebuild.rebuild import opened_rebuild
 from benchstation.station.acts.orders import line_for
 from benchstation.station.desk import Desk
 from benchstation.store.queries import earlier_rebuilds
-
-LONGEST_SERIAL = 64
 
 
 def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
