@@ -54,6 +54,10 @@ class StepView:
     hold_point: bool
 
 
+AT = "of step"
+"""Under this name a form says of which step it is."""
+
+
 class FieldKind(StrEnum):
     """How a field is filled in."""
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from benchstation.bench_view import AT
 from benchstation.clock import Clock
 from benchstation.driver_api.errors import StationError
 from benchstation.guard import GuardLimits
@@ -43,6 +44,8 @@ from benchstation.store.traces import Trace
 NOBODY = "station"
 AGAIN = "Put back what is not captured, then tare again."
 """Half a pour that no tare proves would otherwise be in the unit and in no record."""
+NOT_TYPED = ("units", "reason", "pin", AT)
+"""What comes with a form and is not kept with it; a PIN is typed anew each time."""
 ANYBODY: frozenset[Role] = frozenset(Role)
 
 
@@ -202,8 +205,8 @@ class Desk:
 
     def keep_typed(self, fields: Mapping[str, str]) -> None:
         """Keep what stands in the form of the step at hand until that step is signed."""
-        if self.person is not None and self.rebuild is not None:
-            self.typed = {k: v for k, v in fields.items() if k not in ("units", "reason", "pin")}
+        if self.rebuild is not None:
+            self.typed = {k: v for k, v in fields.items() if k not in NOT_TYPED}
 
     def unit(self) -> Rebuild:
         """Give the unit that is worked on; raises when there is none."""

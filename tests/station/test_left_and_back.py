@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from benchstation.bench_view import AT
 from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import DeviationSigned, MassCaptured, StepSigned
@@ -232,3 +233,21 @@ def test_a_unit_of_two_lots_counts_for_both(bench):
     assert (use["L-0417"].units, use["L-0417"].shared) == (1, 1)
     assert (use["L-0421"].units, use["L-0421"].net_oil_kg) == (1, 0.0)
     assert facts(bench, StepSigned)
+
+
+# --- forms ---------------------------------------------------------------------------------------
+
+
+def test_what_comes_late_from_another_step_ticks_nothing_at_this_one(bench):
+    bench.work_to(StepKind.PARTS)
+    bench.desk.act("typed", {"confirm1": "yes", AT: "strip"})
+    assert bench.desk.typed == {}
+    bench.desk.act("typed", {"lot1": "K-1", AT: "parts"})
+    assert bench.desk.typed == {"lot1": "K-1"}
+
+
+def test_nothing_is_kept_for_a_step_whose_proof_is_due(bench):
+    bench.work_to(StepKind.PARTS)
+    set_aside_and_fetch(bench)
+    bench.desk.act("typed", {"lot1": "K-1", AT: "parts"})
+    assert bench.desk.typed == {}

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from pathlib import Path
 
+from benchstation.bench_view import AT
 from benchstation.rebuild import photos
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.parts import lot_field
@@ -14,8 +15,13 @@ PICTURES = (".jpg", ".jpeg", ".png")
 
 
 def typed(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Keep what stands in the step's form, so that the view can compare and draw it."""
-    desk.keep_typed(fields)
+    """Keep what stands in the step's form, so that the view can compare and draw it.
+
+    What comes late, from the form of another step, is not this one's: its fields have the same ids.
+    """
+    step = desk.rebuild.current if desk.rebuild is not None else None
+    if step is not None and not desk.unit().proof_due and fields.get(AT, step.id) == step.id:
+        desk.keep_typed(fields)
     return ""
 
 

@@ -46,7 +46,7 @@ ACTIONS: Mapping[str, Action] = {
     "take_over": Action(pausing.take_over, WORKERS),
     "next": Action(opening.next_unit),
     "sign": Action(working.sign, WORKERS),
-    "typed": Action(adding.typed),
+    "typed": Action(adding.typed, signed_in=False),
     "same_lots": Action(adding.same_lots, WORKERS),
     "add_photo": Action(adding.add_photo, WORKERS),
     "newest_photo": Action(adding.newest_photo, WORKERS),

@@ -5,7 +5,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.bench_view import BenchView, DemoHand, Tone
+from benchstation.bench_view import AT, BenchView, DemoHand, Tone
 from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
@@ -36,7 +36,7 @@ class BenchPage(Page):
     ) -> None:
         super().__init__(parent)
         self._bridge = bridge
-        self._step = self._serial = ""
+        self._step = self._serial = self._who = ""
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
         row = QHBoxLayout(self)
@@ -82,7 +82,10 @@ class BenchPage(Page):
 
     def show_view(self, view: BenchView) -> None:
         """Show a moment."""
-        self._step, self._serial = view.task.step_id, view.serial
+        if self._who and not view.who and self.task.form.touched():
+            # Whoever was here is signed out; the form goes, what stands in it does not.
+            self._on_edited()
+        self._step, self._serial, self._who = view.task.step_id, view.serial, view.who
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self._fit_route()
@@ -145,7 +148,8 @@ class BenchPage(Page):
     @Slot()
     def _on_edited(self) -> None:
         """Tell the station what stands in the form, so that it can compare and draw it."""
-        self._bridge.act("typed", self.task.form.values(), self._on_typed, self.told.emit)
+        fields = {**self.task.form.values(), AT: self._step}
+        self._bridge.act("typed", fields, self._on_typed, self.told.emit)
 
     def _on_typed(self, _: str) -> None:
         """Say nothing: the next moment shows it."""

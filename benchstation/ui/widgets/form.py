@@ -239,6 +239,10 @@ class Form(QWidget):
                 row.touched = True
                 self.focus_first()
 
+    def touched(self) -> bool:
+        """Say whether somebody has typed or chosen something here."""
+        return any(row.touched and row.value() for row in self.rows)
+
     def clear_secrets(self) -> None:
         """Forget every PIN: it is typed anew each time."""
         for row in self.rows:

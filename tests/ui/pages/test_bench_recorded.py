@@ -153,3 +153,22 @@ def test_what_was_typed_stands_there_after_another_person_signed_in(stand, qtbot
     bench.sign_in("oberhauser")
     qtbot.waitUntil(lambda: window.view.task.step_id == "screw")
     assert window.bench.task.form.values() == {"value": "9.4", "tool": "TW-07"}
+
+
+def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stand):
+    bench, window = stand("strip")
+    row = next(r for r in window.bench.task.form.rows if r.field.id == "findings")
+    row.editor.setFocus()
+    QTest.keyClicks(row.editor, "seal swollen")
+    assert bench.desk.typed.get("findings", "") == ""
+    bench.desk.idle.after_s = 60.0
+    bench.run(61.0)
+    assert bench.desk.person is None
+    qtbot.waitUntil(lambda: bench.desk.typed.get("findings") == "seal swollen")
+    bench.sign_in()
+    qtbot.waitUntil(
+        lambda: any(
+            r.field.id == "findings" and r.value() == "seal swollen"
+            for r in window.bench.task.form.rows
+        )
+    )
