@@ -175,6 +175,9 @@ class AddingSteps(QWidget):
         self.action_bar.show_actions(view.actions)
         self.action_bar.setVisible(bool(view.actions))
         if new:
+            if view.rows and view.fields:
+                self.setTabOrder(self.rows, self.form.rows[0].editor)
+            self.form.lead_to(self.action_bar.buttons)
             self._take_keys(view)
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -1,5 +1,6 @@
 """A step's form. What is typed stays when the view is refreshed, and goes when the step does."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -203,6 +204,15 @@ class Form(QWidget):
     def resizeEvent(self, event: object) -> None:
         """Use two columns when there is room."""
         self._arrange()
+
+    def lead_to(self, buttons: Sequence[QWidget]) -> None:
+        """Let Tab go on from the last field to these: a new field comes last in the window."""
+        if not self.rows or self.rows[-1].editor.focusProxy() is not None:
+            return
+        before: QWidget = self.rows[-1].editor
+        for button in buttons:
+            self.setTabOrder(before, button)
+            before = button
 
     def focus_first(self) -> None:
         """Put the keyboard into the first field that is still empty."""

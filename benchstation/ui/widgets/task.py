@@ -183,6 +183,7 @@ class Task(QWidget):
         self.action_bar.show_actions(task.actions)
         self._fit(task)
         if new_step:
+            self.form.lead_to(self.action_bar.buttons)
             self._begin(task)
             # Once more when the new texts have been laid out.
             QTimer.singleShot(0, self, self._on_turned)

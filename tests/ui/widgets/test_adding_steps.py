@@ -162,3 +162,15 @@ def test_it_rests_while_it_is_not_seen(steps):
     assert steps._timer.isActive()
     steps.hide()
     assert not steps._timer.isActive()
+
+
+def test_tab_goes_from_the_list_through_the_fields_to_the_actions(steps, port):
+    steps.window().activateWindow()
+    port.view = replace(CHOOSE, step_id="port", fields=ASK.fields[:1])
+    steps.refresh()
+    QApplication.processEvents()
+    steps.rows.setFocus()
+    address = steps.form.rows[0].editor
+    for place in (address, steps.action_bar.buttons[0]):
+        QTest.keyClick(steps.window().focusWidget(), Qt.Key.Key_Tab)
+        assert steps.window().focusWidget() is place

@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.theme import DIGIT_HEIGHT_PX, style_sheet
@@ -157,3 +159,12 @@ def test_where_alarms_leave_little_room_cautions_go_first_and_then_the_numbers_s
     task.show_task(moment)
     assert task.cautions.isVisible()
     assert task.hero.big.digit_height_px == whole
+
+
+def test_tab_goes_from_the_last_field_to_the_actions(task):
+    for name in ("sign-in", "next-unit", "intake"):
+        task.show_task(MOMENTS[name]().task)
+        QApplication.processEvents()
+    task.form.rows[-1].editor.setFocus()
+    QTest.keyClick(task.form.rows[-1].editor, Qt.Key.Key_Tab)
+    assert task.window().focusWidget() is task.action_bar.buttons[0]
