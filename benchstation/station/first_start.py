@@ -32,6 +32,14 @@ PATH_PARTS = {
     "regulator": "regulator outlet",
 }
 ROLES = ("technician", "lead")
+ASKED_AS = {
+    "path_ratings.": "",
+    "bench_id": "the bench's name",
+    "bench_temperature_k": "temperature at the bench",
+    "altitude_m": "altitude",
+    "barometer_pa": "barometer",
+}
+CORRECT = "Correct what is named; nothing was written."
 
 
 class Question(StrEnum):
@@ -163,7 +171,13 @@ class FirstStart:
 
     def _shop(self, fields: Mapping[str, str]) -> str:
         self._remember(fields)
-        self.bench = check_bench(self._bench_table(), "Shop")
+        table = self._bench_table()
+        try:
+            self.bench = check_bench(table, "Shop")
+        except StationError as error:
+            raise NotAllowedError(
+                _as_asked(error.what), where="Shop", advice=CORRECT, detail=error.detail
+            ) from error
         self.question = Question.PERSON
         return ""
 
@@ -294,6 +308,13 @@ class _Keeper:
             )
         self._start.took(self._question, new)
         return f"{new.registered.title} is taken."
+
+
+def _as_asked(what: str) -> str:
+    """Name the fields of a refusal as the question does, not as the settings file does."""
+    for field, asked in ASKED_AS.items():
+        what = what.replace(field, asked)
+    return what
 
 
 def _place(text: str) -> dict[str, str]:
