@@ -17,7 +17,9 @@ NONE = "–"
 
 
 def _headline(spread: Spread, words: Words) -> str:
-    limit = f" of {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
+    limit = (
+        f", allowed {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
+    )
     return f"{spread.what}: {figure_text(spread.what, spread.spread, words)} apart{limit}"
 
 

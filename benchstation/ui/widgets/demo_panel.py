@@ -20,7 +20,7 @@ PAN = (
     ("unit", "Unit", "Alt+6"),
     ("tray", "Tray", "Alt+2"),
     ("drip tray", "Drips", "Alt+7"),
-    ("check weight", "200 g", "Alt+3"),
+    ("check weight", "200\u00a0g", "Alt+3"),
     ("nothing", "Empty", "Alt+4"),
 )
 WORDS_PX, SLIDERS_PX, LEAST_BUTTON_PX = 92, 170, 64
