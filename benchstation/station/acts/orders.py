@@ -135,7 +135,7 @@ _FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 def _ready(intake: Intake) -> tuple[str, bool]:
     if not intake.lot:
         return f"Order {intake.order}: choose the oil lot, then start.", False
-    return f"Order {intake.order}, {intake.position or 'no position'}: Return starts it.", False
+    return f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.", False
 
 
 def start_line(desk: Desk, fields: Mapping[str, str]) -> str:
