@@ -170,7 +170,7 @@ def _stacks_as_specified(person: Person) -> None:
     for row in person.window.bench.task.form.rows:
         row.editor.setFocus()
         starts = [label for _, label in row.field.choices]
-        person.key(f"Alt+{starts.index('as specified') + 1}")
+        person.key(f"Ctrl+{starts.index('as specified') + 1}")
     person.click("sign")
 
 

@@ -187,7 +187,7 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     field = fields_of(view(bench))["as_built_compression"]
     assert field.kind is FieldKind.STACK
     labels = [label for _, label in field.choices]
-    assert labels == ["as found", "as built 2026-03-03", "as specified"]
+    assert labels == ["as specified", "as found", "as built 2026-03-03"]
     typed = typed_at(bench.desk, bench.desk.unit(), step, {}, None)
     rows = json.loads(typed["as_built_compression"])
     rows[1][2] = "2"

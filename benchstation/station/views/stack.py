@@ -43,13 +43,11 @@ def stack_fields(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, .
 
 def _starts(desk: Desk, rebuild: Rebuild, record: str, side: str) -> tuple[tuple[str, str], ...]:
     """Give what an entry may start from; a person then changes what is different."""
-    known: list[tuple[Stack, str]] = []
+    # The specified one comes first: its key is the same whatever else is known.
+    known: list[tuple[Stack, str]] = [(specified(rebuild.specification, side), "as specified")]
     if record == AS_BUILT:
         known.append((found_now(rebuild).get(side, ()), "as found"))
-    known += [
-        (desk.known.stacks.get(side, ()), f"as built {desk.known.stacks_from}"),
-        (specified(rebuild.specification, side), "as specified"),
-    ]
+    known.append((desk.known.stacks.get(side, ()), f"as built {desk.known.stacks_from}"))
     return tuple((as_text(stack), label) for stack, label in known if stack)
 
 

@@ -55,7 +55,7 @@ class Cell(TextField):
             self.moved.emit(ADD)
         elif alt and key in _KEYS:
             self.moved.emit(_KEYS[key])
-        elif alt and key in _DIGITS:
+        elif event.modifiers() == Qt.KeyboardModifier.ControlModifier and key in _DIGITS:
             self.began.emit(_DIGITS[key])
         elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and not alt:
             self.stepped.emit(-1 if key == Qt.Key.Key_Up else 1)
@@ -164,7 +164,7 @@ class StackField(QWidget):
             button.setVisible(there)
             if there:
                 words = f"Start {self._starts[place][1]}"
-                button.show_action(ActionView("start", words, f"Alt+{place + 1}"))
+                button.show_action(ActionView("start", words, f"Ctrl+{place + 1}"))
 
     # --- rows ------------------------------------------------------------------------------------
 

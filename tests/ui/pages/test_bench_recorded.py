@@ -79,18 +79,18 @@ def signature(bench, step_id):
 def test_both_stacks_are_entered_compared_and_signed_by_keys(stand, qtbot):
     bench, window = stand("stack_built")
     task = window.bench.task
-    alt = Qt.KeyboardModifier.AltModifier
+    alt, control = Qt.KeyboardModifier.AltModifier, Qt.KeyboardModifier.ControlModifier
     first, second = (row.editor for row in task.form.rows)
     assert first.isAncestorOf(focused(window))
-    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    QTest.keyClick(focused(window), Qt.Key.Key_1, control)
     QTest.keyClick(focused(window), Qt.Key.Key_Delete, alt)
     qtbot.waitUntil(lambda: any("removed 3 of 40" in line.words.text() for line in marks(first)))
-    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    QTest.keyClick(focused(window), Qt.Key.Key_1, control)
     qtbot.waitUntil(
         lambda: any("as the specification" in line.words.text() for line in marks(first))
     )
     second.rows[0][0].setFocus()
-    QTest.keyClick(focused(window), Qt.Key.Key_2, alt)
+    QTest.keyClick(focused(window), Qt.Key.Key_1, control)
     last = second.rows[-1][2]
     last.setFocus()
     qtbot.waitUntil(lambda: in_sight(task, last))

@@ -105,9 +105,9 @@ def test_it_starts_from_a_known_stack_by_key_or_button(field):
     assert [b.action.label for b in field.start_buttons] == ["Start as specified", "Start as found"]
     QTest.mouseClick(field.start_buttons[1], Qt.MouseButton.LeftButton)
     assert field.text() == OTHER
-    QTest.keyClick(field.rows[0][0], Qt.Key.Key_1, Qt.KeyboardModifier.AltModifier)
+    QTest.keyClick(field.rows[0][0], Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
     assert rows(field) == json.loads(START)
-    QTest.keyClick(field.rows[0][0], Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
+    QTest.keyClick(field.rows[0][0], Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
     assert rows(field) == json.loads(START), "there is no third"
 
 
