@@ -55,9 +55,15 @@ class Person(Hands):
 
         self.until(there, seconds)
 
+    @property
+    def rows(self):
+        """The rows of the step's form, when the page shows that step."""
+        self.until(lambda: self.window.bench._step == self.task.step_id)
+        return self.window.bench.task.form.rows
+
     def fill(self, **values: str) -> None:
         """Type into text fields, click checks, choose from choices with the arrow keys."""
-        for row in self.window.bench.task.form.rows:
+        for row in self.rows:
             if row.field.id not in values:
                 continue
             editor, value = row.editor, values[row.field.id]
@@ -103,7 +109,7 @@ class Person(Hands):
     def confirm_all(self, **values: str) -> None:
         checks = {
             row.field.id: "yes"
-            for row in self.window.bench.task.form.rows
+            for row in self.rows
             if row.field.kind.value == "check"
         }
         self.fill(**checks, **values)
@@ -167,7 +173,7 @@ def rod(person: Person) -> None:
 
 def _stacks_as_specified(person: Person) -> None:
     """Start both stacks from the specification, by the key on that button."""
-    for row in person.window.bench.task.form.rows:
+    for row in person.rows:
         row.editor.setFocus()
         starts = [label for _, label in row.field.choices]
         person.key(f"Ctrl+{starts.index('as specified') + 1}")
