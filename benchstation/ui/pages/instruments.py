@@ -2,8 +2,7 @@
 
 from functools import partial
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -15,8 +14,9 @@ from PySide6.QtWidgets import (
 
 from benchstation.adding_view import AddingPort
 from benchstation.bench_view import ActionView, InstrumentView, Tone
-from benchstation.ui.bridge import Bridge, Message, message_of
+from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
+from benchstation.ui.poll import Poll
 from benchstation.ui.widgets.actions import REASON, Actions
 from benchstation.ui.widgets.adding_steps import AddingSteps
 from benchstation.ui.widgets.form import Form
@@ -140,33 +140,12 @@ class InstrumentsPage(Page):
         self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
         self._row.addWidget(self.empty, 1)
         self.instruments: list[Instrument] = []
-        self._trouble = ""
-        self._timer = QTimer(self)
-        self._timer.setInterval(REFRESH_MS)
-        self._timer.timeout.connect(self.refresh)
+        self.poll = Poll(self, self._ask, self._show, self.told.emit, REFRESH_MS)
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """Follow the instruments while the page is seen."""
-        super().showEvent(event)
-        self.refresh()
-        self._timer.start()
+    def _ask(self) -> tuple[InstrumentView, ...]:
+        return self._bridge.port.instruments()
 
-    def hideEvent(self, event: QHideEvent) -> None:
-        """Rest while it is not."""
-        super().hideEvent(event)
-        self._timer.stop()
-
-    @Slot()
-    def refresh(self) -> None:
-        """Show the present moment."""
-        try:
-            views = self._bridge.port.instruments()
-        except Exception as error:  # noqa: BLE001 - worded once for the person, logged when a bug
-            if str(error) != self._trouble:
-                self._trouble = str(error)
-                self.told.emit(message_of(error))
-            return
-        self._trouble = ""
+    def _show(self, views: tuple[InstrumentView, ...]) -> None:
         while len(self.instruments) < len(views):
             panel = Instrument(self)
             panel.chosen.connect(self._on_chosen)
@@ -221,7 +200,7 @@ class InstrumentsPage(Page):
         for part in (self.fitted, self.more):
             part.show()
         self.window().setFocus()
-        self.refresh()
+        self.poll.once()
 
     @Slot(str, str, object)
     def _on_chosen(self, role: str, action: str, fields: dict[str, str]) -> None:
@@ -234,7 +213,7 @@ class InstrumentsPage(Page):
 
     def _on_done(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))
-        self.refresh()
+        self.poll.once()
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:

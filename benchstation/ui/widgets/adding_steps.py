@@ -2,13 +2,14 @@
 
 from functools import partial
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.adding_view import AddingPort, AddingView
 from benchstation.bench_view import StepView, Tone
-from benchstation.ui.bridge import Answers, Message, message_of
+from benchstation.ui.bridge import Answers, Message
+from benchstation.ui.poll import Poll
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.choices import Cards, ChoiceList
 from benchstation.ui.widgets.form import Form
@@ -63,16 +64,13 @@ class AddingSteps(QWidget):
         self.setObjectName("clear")
         self._answers, self._port = answers, port
         self.shown: AddingView | None = None
-        self._trouble = ""
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(10)
         self.steps = Steps()
         row.addWidget(self.steps, 2)
         row.addWidget(self._make_task(), 7)
-        self._timer = QTimer(self)
-        self._timer.setInterval(REFRESH_MS)
-        self._timer.timeout.connect(self.refresh)
+        self.poll = Poll(self, port.adding, self._on_view, self.told.emit, REFRESH_MS)
 
     def _make_task(self) -> QWidget:
         task = QFrame()
@@ -124,28 +122,7 @@ class AddingSteps(QWidget):
         self.cards.chosen.connect(self._on_card)
         return task
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """Follow it while it is seen."""
-        super().showEvent(event)
-        self.refresh()
-        self._timer.start()
-
-    def hideEvent(self, event: QHideEvent) -> None:
-        """Rest while it is not."""
-        super().hideEvent(event)
-        self._timer.stop()
-
-    @Slot()
-    def refresh(self) -> None:
-        """Show the present moment."""
-        try:
-            view = self._port.adding()
-        except Exception as error:  # noqa: BLE001 - worded once for the person, logged when a bug
-            if str(error) != self._trouble:
-                self._trouble = str(error)
-                self.told.emit(message_of(error))
-            return
-        self._trouble = ""
+    def _on_view(self, view: AddingView | None) -> None:
         if view is None:
             self.shown = None
             self.ended.emit()
@@ -217,13 +194,13 @@ class AddingSteps(QWidget):
         )
 
     def _on_done(self, sentence: str) -> None:
-        self.refresh()
+        self.poll.once()
         if sentence:
             self.told.emit(Message(sentence, Tone.GOOD))
 
     def _on_failed(self, message: Message) -> None:
         self.form.clear_secrets()
-        self.refresh()
+        self.poll.once()
         self.told.emit(message)
 
     @Slot(str)

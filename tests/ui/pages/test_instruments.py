@@ -31,7 +31,7 @@ def test_both_stand_there_with_link_reading_and_frames(instruments):
 def test_frames_are_plain_text(instruments):
     scale = instruments.station.fitted[0]
     instruments.station.fitted = (replace(scale, raw_lines=("<b>ST</b>", "a&amp;b")),)
-    instruments.page.refresh()
+    instruments.page.poll.once()
     panel = instruments.page.instruments[0]
     assert panel.raw.text() == "<b>ST</b>\na&amp;b"
     assert panel.raw.textFormat() is Qt.TextFormat.PlainText
@@ -45,7 +45,7 @@ def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
     panel = instruments.page.instruments[0]
     qtbot.waitUntil(lambda: panel.reading.shown.number == "200.1", timeout=1500)
     instruments.key("F2")
-    assert not instruments.page._timer.isActive()
+    assert not instruments.page.poll.isActive()
 
 
 def test_actions_by_key_go_to_their_instrument(instruments, qtbot):
@@ -86,14 +86,14 @@ def test_trouble_is_told_once_and_does_not_end_the_page(instruments, monkeypatch
     told = []
     instruments.page.told.connect(told.append)
     for _ in range(3):
-        instruments.page.refresh()
+        instruments.page.poll.once()
     assert len(calls) == 3
     assert [m.text for m in told] == ["the registry cannot be read."]
 
 
 def test_without_instruments_it_teaches(instruments):
     instruments.station.fitted = ()
-    instruments.page.refresh()
+    instruments.page.poll.once()
     assert instruments.page.empty.isVisible()
     assert "scale and a pressure transducer" in instruments.page.empty.text()
 

@@ -118,7 +118,7 @@ def test_a_disabled_action_says_why(steps, port):
 
 def test_a_row_that_is_chosen_goes_back(steps, port):
     port.view = CHOOSE
-    steps.refresh()
+    steps.poll.once()
     QApplication.processEvents()
     assert steps.window().focusWidget() is steps.rows
     QTest.keyClick(steps.rows, Qt.Key.Key_Up)
@@ -138,7 +138,7 @@ def test_it_follows_the_moment_without_losing_what_is_typed(steps, port, qtbot):
 
 def test_bytes_give_way_to_a_number_where_room_is_short(steps, port, qtbot):
     port.view = replace(ASK, big=BigNumber("shows now", "12.3", "g", Tone.PLAIN))
-    steps.refresh()
+    steps.poll.once()
     assert steps.raw.isVisible()
     steps.resize(1200, 500)
     assert not steps.raw.isVisible()
@@ -153,21 +153,21 @@ def test_the_end_is_told(steps, port, qtbot):
 
 def test_trouble_is_told_once(steps, port):
     port.view = StationError("the steps cannot be read.")
-    steps.refresh()
-    steps.refresh()
+    steps.poll.once()
+    steps.poll.once()
     assert [m.text for m in steps.said] == ["the steps cannot be read."]
 
 
 def test_it_rests_while_it_is_not_seen(steps):
-    assert steps._timer.isActive()
+    assert steps.poll.isActive()
     steps.hide()
-    assert not steps._timer.isActive()
+    assert not steps.poll.isActive()
 
 
 def test_tab_goes_from_the_list_through_the_fields_to_the_actions(steps, port):
     steps.window().activateWindow()
     port.view = replace(CHOOSE, step_id="port", fields=ASK.fields[:1])
-    steps.refresh()
+    steps.poll.once()
     QApplication.processEvents()
     steps.rows.setFocus()
     address = steps.form.rows[0].editor
