@@ -406,7 +406,7 @@ def high_limit() -> BenchView:
     task = replace(
         view.task,
         big=replace(view.task.big, tone=Tone.DANGER),
-        lines=(("too high: vent a little", Tone.CAUTION),),
+        lines=(("above the high limit: close the valve, bleed the line", Tone.DANGER),),
         actions=tuple(replace(a, enabled=False, why_not=locked) for a in view.task.actions),
     )
     words = ("high limit", "calibrated to 2027-03-01")
