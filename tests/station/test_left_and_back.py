@@ -36,6 +36,16 @@ def set_aside_and_fetch(bench):
     return act(bench, "fetch", unit=unit)
 
 
+@pytest.mark.parametrize("kind", [StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE])
+def test_a_unit_that_was_fetched_is_drawn_at_every_step(bench, kind):
+    bench.work_to(kind)
+    vent(bench)
+    set_aside_and_fetch(bench)
+    assert bench.desk.unit().current.kind is kind
+    titles = [group.title for group in view(bench).why]
+    assert ("Target" in titles) == (kind is StepKind.CHARGE), "nothing is weighed before the proof"
+
+
 # --- gas -----------------------------------------------------------------------------------------
 
 

@@ -28,6 +28,9 @@ def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
     if rebuild is None or step is None:
         return earlier_groups(desk.intake, words) if rebuild is None else ()
     specification = rebuild.specification
+    if rebuild.proof_due:
+        # The step itself has not begun again: nothing is weighed or charged yet.
+        return (_specified(specification, words), _fill(specification, desk.oil(), words))
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
             *_oil(desk, step.kind, words),
