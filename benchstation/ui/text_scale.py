@@ -7,6 +7,7 @@ A widget that keeps a size has a method ``rescale``, which the window calls afte
 from typing import Any, Final
 
 PERCENTS: Final = (100, 115, 130, 150)
+LARGE_ABOVE: Final = 115
 
 
 class _Chosen:
@@ -16,6 +17,11 @@ class _Chosen:
 def percent() -> int:
     """Give the text size in force."""
     return _Chosen.percent
+
+
+def is_large() -> bool:
+    """Say whether text is so large that lines have to be laid out in another way."""
+    return percent() > LARGE_ABOVE
 
 
 def choose(wanted: int) -> None:

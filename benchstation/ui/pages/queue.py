@@ -20,9 +20,10 @@ from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.queue_list import BLANK, QueueList, due_words
 from benchstation.ui.widgets.set_table import SetTable
 
-START, FETCH, PLACE, LIST, CHANGE, WITHDRAW = (
+START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "start",
     "fetch",
+    "go",
     "place",
     "list",
     "change",
@@ -47,7 +48,7 @@ class QueuePage(Page):
     """Units at the left; at the right the order that is chosen, or a form."""
 
     to_bench = Signal()
-    """A unit was started or fetched: go and see it."""
+    """A unit was started or fetched, or is there already: go and see it."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -112,7 +113,7 @@ class QueuePage(Page):
 
     def rescale(self) -> None:
         """Give the sets more of the width where the text is large: four columns stand there."""
-        large = text_scale.percent() > 115
+        large = text_scale.is_large()
         self._row.setStretch(0, 4 if large else 5)
         self._row.setStretch(1, 8 if large else 7)
         for table in self.sets:
@@ -243,19 +244,7 @@ class QueuePage(Page):
             leave = ActionView(LEAVE, "Leave it", "Esc")
             return leave, ActionView(SEND, words, key, primary=True)
         state = row.state if row is not None else ""
-        aside, waits = state == "set aside", state in ("waiting", "rejected")
-        first = (
-            ActionView(FETCH, "Fetch to the bench", "Return", primary=True)
-            if aside
-            else ActionView(
-                START,
-                "Start this unit",
-                "Return",
-                waits,
-                "" if waits else f"it is {state}" if state else "nothing is chosen",
-                primary=True,
-            )
-        )
+        waits = state in ("waiting", "rejected")
         ordered = row is not None and bool(row.key)
         none = "" if ordered else "no unit of an order is chosen"
         why = none or ("" if waits else f"it is {state}")
@@ -264,7 +253,7 @@ class QueuePage(Page):
             ActionView(LIST, "Read a list", "Ctrl+O"),
             ActionView(CHANGE, "Change the order", "Ctrl+E", ordered, none),
             ActionView(WITHDRAW, "Withdraw unit", "Ctrl+Delete", not why, why, needs_reason=True),
-            first,
+            _first_action(state, waits=waits),
         )
 
     # --- doing ---------------------------------------------------------------------------------
@@ -284,6 +273,8 @@ class QueuePage(Page):
             self._leave()
         elif action == SEND:
             self._send()
+        elif action == GO:
+            self.to_bench.emit()
         elif row is not None and action == START:
             self._act("start_line", {"line": row.key}, self._on_started)
         elif row is not None and action == FETCH:
@@ -332,3 +323,13 @@ class QueuePage(Page):
     @Slot(str)
     def _on_refused(self, why: str) -> None:
         self.told.emit(Message(why, Tone.CAUTION))
+
+
+def _first_action(state: str, *, waits: bool) -> ActionView:
+    """Give what Enter does with a unit in this state: it leads to the bench wherever it can."""
+    if state == "started":
+        return ActionView(GO, "Go to the bench", "Return", primary=True)
+    if state == "set aside":
+        return ActionView(FETCH, "Fetch to the bench", "Return", primary=True)
+    why = "" if waits else f"it is {state}" if state else "nothing is chosen"
+    return ActionView(START, "Start this unit", "Return", waits, why, primary=True)

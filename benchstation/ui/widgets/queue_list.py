@@ -1,17 +1,19 @@
 """The queue as a list of large rows: which unit, of which order, when due, where it stands."""
 
-from PySide6.QtCore import QRect, QRectF
+from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from benchstation.bench_view import Tone
 from benchstation.queue_view import QueueRow
 from benchstation.ui import text_scale
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
-from benchstation.ui.widgets.row_list import RowList, draw_line
+from benchstation.ui.widgets.row_list import ROW_PX, RowList, draw_line
 
-RIGHT_PART = 0.36
+RIGHT_PART, LEAST_RIGHT_PX, LEAST_MATCHED_PX = 0.34, 168, 60
+MARK, LARGE_ROW_PX = 22, 82
 BLANK = "not scanned yet"
 
 
@@ -28,28 +30,54 @@ def _say(row: QueueRow) -> str:
 
 
 def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet: str) -> None:
-    right = max(176, round(RIGHT_PART * box.width()))
-    half = box.height() // 2
-    place = QRect(box.left(), box.top(), box.width() - right - 12, half)
+    """Draw two lines; large text gives the unit the whole width, and takes three."""
+    if text_scale.is_large():
+        first, state, order = _lines(box, 3)
+        due = state.adjusted(_draw_state(painter, state, row, palette), 0, 0, 0)
+    else:
+        first, order = _lines(box, 2)
+        right = max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width()))
+        state = QRect(first)
+        state.setLeft(box.right() - right)
+        # The lower line has no mark before it: it needs the room more than the alignment.
+        due = state.translated(0, order.top() - first.top())
+        for line in (first, order):
+            line.setRight(state.left() - 12)
+        _draw_state(painter, state, row, palette)
     ink = palette.text if row.serial else quiet
     name = row.serial or BLANK
-    draw_line(painter, place, name, LARGE_PX, ink, bold=bool(row.serial), rest=row.position)
-    place.translate(0, half)
-    order = f"order {row.order}" if row.order else "in no order"
-    below = "   ".join(part for part in (order, row.matched, row.family) if part)
-    draw_line(painter, place, below, SMALL_PX, quiet)
-    at = box.right() - right
-    paint_mark(painter, QRectF(at, box.top() + 2, 22, 22), row.tone, palette)
-    place = QRect(at + 32, box.top(), right - 32, half)
-    draw_line(painter, place, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
-    # The lower line has no mark before it: it needs the room more than the alignment.
-    place = QRect(at, box.top() + half, right, half)
+    draw_line(painter, first, name, LARGE_PX, ink, bold=bool(row.serial), rest=row.position)
+    _draw_due(painter, due, row, palette, quiet)
+    used = draw_line(painter, order, row.order or "no order", SMALL_PX, quiet)
+    order.setLeft(order.left() + used)
+    # Families differ by a word in the middle: front or rear.
+    used = draw_line(painter, order, row.family, SMALL_PX, quiet, cut=Qt.TextElideMode.ElideMiddle)
+    order.setLeft(order.left() + used)
+    if order.width() > px(LEAST_MATCHED_PX):
+        draw_line(painter, order, row.matched, SMALL_PX, quiet)
+
+
+def _lines(box: QRect, count: int) -> tuple[QRect, ...]:
+    high = box.height() // count
+    return tuple(QRect(box.left(), box.top() + n * high, box.width(), high) for n in range(count))
+
+
+def _draw_state(painter: QPainter, box: QRect, row: QueueRow, palette: Palette) -> int:
+    """Draw mark and state; give the width that they took."""
+    side = px(MARK)
+    paint_mark(painter, QRectF(box.left(), box.top() + 2, side, side), row.tone, palette)
+    place = box.adjusted(side + 10, 0, 0, 0)
+    ink = palette.tone(row.tone).ink
+    return side + 10 + draw_line(painter, place, row.state, BODY_PX, ink, bold=True)
+
+
+def _draw_due(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet: str) -> None:
     # Large text leaves no room for the year, which is the least of a date.
-    due = due_words(row).replace(row.due, row.due[5:] if text_scale.percent() > 115 else row.due)
+    due = due_words(row).replace(row.due, row.due[5:] if text_scale.is_large() else row.due)
     if row.late:
-        draw_line(painter, place, due, SMALL_PX, palette.tone(Tone.CAUTION).ink, bold=True)
+        draw_line(painter, box, due, SMALL_PX, palette.tone(Tone.CAUTION).ink, bold=True)
     else:
-        draw_line(painter, place, row.reason or due, SMALL_PX, quiet)
+        draw_line(painter, box, row.reason or due, SMALL_PX, quiet)
 
 
 class QueueList(RowList):
@@ -57,6 +85,10 @@ class QueueList(RowList):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("units in the queue", _say, _draw, parent=parent)
+
+    def row_px(self) -> int:
+        """Give the height of a row as it is at 100 % text size."""
+        return LARGE_ROW_PX if text_scale.is_large() else ROW_PX
 
     def choose(self, wanted: QueueRow | None) -> None:
         """Choose the same unit as before, else the first that can be started, else the first."""

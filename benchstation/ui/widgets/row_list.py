@@ -19,7 +19,7 @@ from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
-ROW_PX = 68
+ROW_PX, GAP_PX = 68, 14
 MOVES = (
     Qt.Key.Key_Up,
     Qt.Key.Key_Down,
@@ -70,13 +70,15 @@ class RowModel(QAbstractListModel):
 class RowDelegate(QStyledItemDelegate):
     """Draws a row's ground, and has ``draw`` do the rest."""
 
-    def __init__(self, draw: Draw, height: int, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, draw: Draw, height: Callable[[], int], parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._draw, self._height = draw, height
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Give the height of a finger and a bit, or more."""
-        return QSize(200, px(self._height))
+        return QSize(200, px(self._height()))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one row."""
@@ -107,8 +109,12 @@ def draw_line(
     *,
     bold: bool = False,
     rest: str = "",
-) -> None:
-    """Draw words on one line, cut where the box ends, and after them what else finds room."""
+    cut: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+) -> int:
+    """Draw words on one line, cut where the box ends, and after them what else finds room.
+
+    Gives the width that the words took, with the gap after them.
+    """
     font = QFont(painter.font())
     font.setPixelSize(px(size))
     font.setBold(bold)
@@ -116,17 +122,18 @@ def draw_line(
     painter.setPen(QColor(ink))
     metrics = QFontMetrics(font)
     flags = int(Qt.AlignmentFlag.AlignVCenter) | int(Qt.TextFlag.TextSingleLine)
-    shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, box.width())
+    shown = metrics.elidedText(words, cut, box.width())
     painter.drawText(box, flags, shown)
-    used = metrics.horizontalAdvance(shown) + 14
+    used = metrics.horizontalAdvance(shown) + GAP_PX
     if not rest or used > box.width() - 40:
-        return
+        return used
     font.setBold(False)
     font.setPixelSize(px(BODY_PX))
     painter.setFont(font)
     room = box.adjusted(used, 0, 0, 0)
     shown = QFontMetrics(font).elidedText(rest, Qt.TextElideMode.ElideRight, room.width())
     painter.drawText(room, flags, shown)
+    return used
 
 
 class RowList(QListView):
@@ -144,13 +151,18 @@ class RowList(QListView):
         super().__init__(parent)
         self.rows = RowModel(say, self)
         self.setModel(self.rows)
-        self.setItemDelegate(RowDelegate(draw, height, self))
+        self._height = height
+        self.setItemDelegate(RowDelegate(draw, self.row_px, self))
         self.setUniformItemSizes(True)
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
         self.setAccessibleName(name)
         self.setTabKeyNavigation(False)
+
+    def row_px(self) -> int:
+        """Give the height of a row as it is at 100 % text size."""
+        return self._height
 
     def rescale(self) -> None:
         """Lay the rows out anew."""

@@ -45,6 +45,15 @@ def test_a_unit_that_lies_aside_is_fetched(queue, qtbot):
     assert bench.station.acted[-1] == ("fetch", {"unit": "u"})
 
 
+def test_enter_on_a_unit_that_is_started_goes_to_the_bench(queue, qtbot):
+    bench = queue()
+    choose(bench, 2)
+    assert bench.page.chosen.state == "started"
+    bench.key("Return")
+    qtbot.waitUntil(lambda: bench.window.page == "bench", timeout=1000)
+    assert bench.station.acted == [], "it is there already: nothing is asked of the station"
+
+
 def test_what_cannot_be_started_says_why(queue):
     bench = queue()
     choose(bench, 1)
