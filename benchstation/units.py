@@ -181,6 +181,8 @@ _INCH_POUND_DISPLAY = _METRIC_DISPLAY | {
     Dimension.TORQUE: ("lbf in", 1),
     Dimension.FLOW: ("oz/s", 2),
 }
+_AMOUNT_DISPLAY = {UnitSystem.METRIC: ("kg", 2), UnitSystem.INCH_POUND: ("lb", 2)}
+"""What a mass is shown in from one of it on, where it says how much there is of something."""
 _DISPLAY = {UnitSystem.METRIC: _METRIC_DISPLAY, UnitSystem.INCH_POUND: _INCH_POUND_DISPLAY}
 
 _QUANTITY = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.DOTALL)
@@ -259,6 +261,18 @@ def shown(
     # "z" keeps a value that rounds to nothing from showing as -0.0.
     number = f"{value:z.3g}" if digits is None else f"{value:z.{digits}f}"
     return Shown(number, unit, value)
+
+
+def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
+    """Give how much there is of something, kg: a stock reads 49.18 kg or 108.41 lb, a fill 261.3 g.
+
+    A reading, a target or a tolerance keeps :func:`shown`: it is compared with what a scale shows.
+    """
+    unit, decimals = _AMOUNT_DISPLAY[system]
+    factor, _ = _conversion(unit, Dimension.MASS, "")
+    if not factor <= abs(mass_kg) < math.inf:
+        return shown(mass_kg, Dimension.MASS, system)
+    return Shown(f"{mass_kg / factor:.{decimals}f}", unit, mass_kg / factor)
 
 
 def warm_up() -> None:

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from benchstation.units import Dimension, Shown, UnitSystem, shown
+from benchstation.units import Dimension, Shown, UnitSystem, shown, shown_amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +19,10 @@ class Words:
     def mass_shown(self, kg: float, decimals: int | None = None) -> Shown:
         """Give a mass as number and unit."""
         return shown(kg, Dimension.MASS, self.system, decimals=decimals)
+
+    def amount(self, kg: float) -> str:
+        """Give how much there is of something, which may be many times a fill."""
+        return str(shown_amount(kg, self.system))
 
     def volume(self, m3: float) -> str:
         """Give a volume."""

@@ -88,7 +88,7 @@ def test_the_ends_of_the_windows_bind():
 
 def test_text_names_the_limits_and_whether_it_is_inside():
     text = sheet().readable(explain=False)
-    assert "closed by: gas pressure at fast full bump, hot" in text
+    assert "limited by: gas pressure at fast full bump, hot" in text
     assert "262.0 mL, inside" in text
     outside = sheet(oil="292 mL").readable(explain=False)
     assert "292.0 mL, OUTSIDE" in outside

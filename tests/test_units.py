@@ -20,6 +20,7 @@ from benchstation.units import (
     from_display,
     parse,
     shown,
+    shown_amount,
     to_display,
 )
 
@@ -185,6 +186,32 @@ def test_values_are_shown_rounded_and_kept_whole():
     assert str(shown(294.15, Dimension.TEMPERATURE, METRIC)) == "21.0 °C"
     assert shown(0.001234, Dimension.LEAK, METRIC).number == "0.00123"
     assert shown(-1e-9, Dimension.MASS, METRIC).number == "0.0"
+
+
+@pytest.mark.parametrize(
+    ("mass_kg", "system", "words"),
+    [
+        # 1 lb = 0.453 592 37 kg exactly, 1 lb = 16 oz (NIST SP 811 appendix B.8).
+        (49.176, METRIC, "49.18 kg"),
+        (1.0, METRIC, "1.00 kg"),
+        (0.2613, METRIC, "261.3 g"),
+        (0.0, METRIC, "0.0 g"),
+        (-2.5, METRIC, "-2.50 kg"),
+        (49.176, INCH_POUND, "108.41 lb"),
+        (0.5, INCH_POUND, "1.10 lb"),
+        (0.45359237 / 2, INCH_POUND, "8.000 oz"),
+        (math.nan, METRIC, f"{NO_VALUE} g"),
+        (math.inf, INCH_POUND, f"{NO_VALUE} oz"),
+    ],
+)
+def test_a_large_amount_is_shown_in_the_larger_unit(mass_kg, system, words):
+    assert str(shown_amount(mass_kg, system)) == words
+
+
+@given(st.floats(-1e4, 1e4), st.sampled_from(UnitSystem))
+def test_an_amount_can_be_typed_back(mass_kg, system):
+    typed = parse(str(shown_amount(mass_kg, system)), Dimension.MASS)
+    assert typed == pytest.approx(mass_kg, abs=0.006)
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])

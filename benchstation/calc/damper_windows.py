@@ -52,7 +52,7 @@ def _end(
     closed = limit.value if limit else "nothing"
     sheet.say(
         symbol, name, value,
-        f"{shown(value, dimension, sheet.system)}, closed by: {closed}",
+        f"{shown(value, dimension, sheet.system)}, limited by: {closed}",
         working="the value at which that limit has no margin left, by bisection",
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ NOUN = {
     "pour": "Poured",
     "topup": "Topped up",
     "bleed": "Bled",
-    "spill": "Taken off",
+    "spill": "Spilled or taken out",
     "before": "Unit before the pour",
 }
 

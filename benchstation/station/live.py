@@ -14,6 +14,7 @@ from benchstation.station.checks import check
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import captured_charge, tested_hold
+from benchstation.station.next_step import after_charge, after_hold
 from benchstation.station.time_out import sign_out_idle
 from benchstation.station.tracing import raw_slice, trace_of
 from benchstation.station.weigh_live import weigh
@@ -117,10 +118,8 @@ class Live:
             raw=raw_slice(desk.gauge.instrument.raw_log, desk.clock.seconds(), MEAN_OVER_S),
         )
         desk.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
-        if captured.decision == PASS:
-            desk.say("Charge captured: pass. Now the hold test.")
-        else:
-            desk.say(f"Charge captured: {captured.decision}. Bring it inside.", concern=True)
+        concern = captured.decision != PASS
+        desk.say(f"Charge captured: {after_charge(captured)}", concern=concern)
 
     def _hold(self, charging: Charging, rebuild: Rebuild) -> None:
         desk, charge = self.desk, rebuild.charge
@@ -140,5 +139,5 @@ class Live:
         trace = trace_of(desk.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold")
         tested = tested_hold(rebuild, leak, float(gauge_pa[0]), float(gauge_pa[-1]), trace.sha256)
         desk.journal(commands.finish_hold(rebuild, tested), [trace])
-        desk.say(f"Hold test: {tested.decision}.", concern=tested.decision != PASS)
+        desk.say(f"Hold test: {after_hold(tested)}", concern=tested.decision != PASS)
         desk.enter_step()

@@ -118,7 +118,7 @@ def _said(entry: Entry, before: Sequence[Entry]) -> str:
     """Word a fact by what was there before it."""
     event = entry.event
     if isinstance(event, PersonLeft):
-        return f"taken off: {event.reason}"
+        return f"left: {event.reason}"
     if isinstance(event, BadgeRegistered):
         return "badge registered" if event.badge_hash else "badge taken away"
     assert isinstance(event, PersonEnrolled)
@@ -141,7 +141,7 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
     changes = (
         enrol,
         ActionView("change_roles", "Change roles", "Ctrl+R", lead, why),
-        ActionView("take_off", "Take off", "Ctrl+Delete", kept, why_kept, needs_reason=True),
+        ActionView("take_off", "Mark as left", "Ctrl+Delete", kept, why_kept, needs_reason=True),
     )
     if by is not None and by.person_id == person.person_id:
         own = (

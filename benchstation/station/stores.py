@@ -90,7 +90,7 @@ class Stores:
                 TermView("Units with it", f"{used.units}"),
                 TermView(
                     "Net oil in them",
-                    words.mass(used.net_oil_kg),
+                    words.amount(used.net_oil_kg),
                     f"as last judged, of {used.weighed} of them{shared}",
                 ),
             ),
@@ -166,7 +166,7 @@ def _row(lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: Word
     closed = shop.closed_lots.get(lot.lot)
     used = use.get(lot.lot, NO_USE)
     oil = (
-        f"{used.units} unit{'' if used.units == 1 else 's'}, {words.mass(used.net_oil_kg, 0)}"
+        f"{used.units} unit{'' if used.units == 1 else 's'}, {words.amount(used.net_oil_kg)}"
         if used.units
         else "not used yet"
     )
@@ -234,9 +234,9 @@ def _lot_actions(key: str, shop: Shop, by: Person | None) -> tuple[ActionView, .
     why = f"it is {closed.why}" if closed else why
     can = lead and closed is None
     return (
-        ActionView(SHOW_UNITS, "Its units in Records", "Ctrl+R", primary=True),
-        ActionView("use_up", "Used up", "Ctrl+E", can, why),
-        ActionView("withdraw_lot", "Withdraw", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
+        ActionView("use_up", "Close: used up", "Ctrl+E", can, why),
+        ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", can, why, needs_reason=True),
         *_receive_actions(by),
     )
 

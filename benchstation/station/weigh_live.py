@@ -8,6 +8,7 @@ from benchstation.rebuild.oil_balance import Purpose, counting, next_portion
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.station.desk import Desk
+from benchstation.station.next_step import after_oil
 from benchstation.station.oil import judged, weighing_for
 from benchstation.station.tracing import raw_slice, trace_of
 from benchstation.station.weighing import SteadyMass, Weighing
@@ -114,7 +115,8 @@ def _judge(desk: Desk, weighing: Weighing, captured: MassCaptured, trace: Trace)
     assert rebuild.tare is not None
     desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
     desk.say(
-        f"Captured {captured.shown_kg * 1e3:.1f} g: {result.decision}.",
+        f"Captured {captured.shown_kg * 1e3:.1f} g: "
+        + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
         concern=result.decision != PASS,
     )
     desk.enter_step()

@@ -146,5 +146,6 @@ def test_a_leaking_unit_fails_its_hold_and_is_not_signed(bench):
         next(steps)
         bench.run(0.1)
     assert bench.desk.rebuild.hold.decision == "fail"
+    assert "find the leak, charge again" in bench.desk.message
     assert bench.desk.rebuild.hold.leak_pa_m3_s == pytest.approx(0.02, rel=0.3)
     assert bench.desk.rebuild.current.kind is StepKind.CHARGE

@@ -187,6 +187,7 @@ def test_an_overfill_is_undecided_or_failed_and_never_signed_by_itself(bench):
     step = bench.desk.rebuild.current
     assert step.kind is StepKind.WEIGH
     assert bench.desk.rebuild.oil[step.id].decision == "fail"
+    assert "fail, too much oil. Take some out and capture again" in bench.desk.message
     bench.world.model.take_out(0.004)
     bench.run(3)
     bench.desk.act("capture", {})

@@ -109,7 +109,7 @@ def test_the_last_lead_stays_lead(lead):
     assert next(a for a in opened(lead, LEAD).actions if a.id == "take_off").why_not
     act(lead, "change_roles", person="kofler", lead="yes")
     act(lead, "take_off", person=LEAD, reason="retired")
-    assert lead.desk.person is None, "whoever is taken off is signed out"
+    assert lead.desk.person is None, "whoever is marked as left is signed out"
     lead.sign_in("kofler")
     with pytest.raises(NotAllowedError, match="last bench lead"):
         act(lead, "take_off", person="kofler", reason="gone")
@@ -267,7 +267,7 @@ def test_what_is_open_tells_what_became_of_a_person(lead):
     terms = opened(lead, "kofler").groups[-1].terms
     assert [term.value for term in terms] == [
         "enrolled again as QA",
-        "taken off: moved away",
+        "left: moved away",
         "badge taken away",
         "now technician and bench lead",
         "badge registered",

@@ -139,7 +139,7 @@ def test_limits_and_margins_are_a_table(page):
     groups = page.open(f"approved:{FAMILY}/1", 0.0, "reference", METRIC).groups
     found = {t.label: t for g in groups for t in g.terms}
     assert found["Least oil"].value == "247.8 mL"
-    assert "closed by" in found["Most oil"].source
+    assert "limited by" in found["Most oil"].source
     least, most = (float(found[name].value.split()[0]) for name in ("Least charge", "Most charge"))
     assert least < 15 < most
     assert sum("to spare" in t.value for t in found.values()) == 3

@@ -179,7 +179,7 @@ def test_what_went_into_units_is_summed(bench):
     assert (use["L-0417"].units, use["L-0417"].weighed) == (1, 1)
     assert use["L-0417"].net_oil_kg == pytest.approx(net_kg)
     shown = terms(opened(bench, "L-0417"))
-    assert shown["Net oil in them"] == METRIC.mass(net_kg)
+    assert shown["Net oil in them"] == METRIC.amount(net_kg)
     assert shown["Rescue vehicle front, 46 mm"] == "revision 1"
     assert stores(bench).rows(METRIC)[0].below.startswith("ISO VG 15 damper oil   1 unit,")
 

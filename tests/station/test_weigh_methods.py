@@ -51,6 +51,7 @@ def test_an_overfill_by_loss_is_poured_back_into_the_jug(bench):
     assert view(bench).task.big.caption == "too much"
     capture(bench)
     assert judged(bench).decision == "fail"
+    assert "too much oil. Pour some back into the jug and capture again" in bench.desk.message
     bench.world.model.take_out(0.004)
     bench.run(3)
     capture(bench)

@@ -135,7 +135,7 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     act(bench, "spill")
     assert lines(bench)[0] == "put the clean drip tray on the scale, then tare"
     tare(bench, "drip tray")
-    assert view(bench).task.big.caption == "still to take off"
+    assert view(bench).task.big.caption == "still to take out"
     bench.world.model.take_out(goal(bench) / LIFT)
     bench.run(3)
     capture(bench)
@@ -151,6 +151,8 @@ def test_bled_too_much_is_topped_up(bench):
     assert lines(bench)[0] == "bled too much: top up"
     capture(bench)
     assert judged(bench, StepKind.BLEED).decision == "fail"
+    assert "too little oil. Top up what was bled too much" in bench.desk.message
+    assert any(line.endswith("too little oil") for line in lines(bench))
     act(bench, "topup")
     assert lines(bench)[0] == "put the unit on the scale, then tare"
     assert goal(bench) == pytest.approx(0.005, abs=3e-4)

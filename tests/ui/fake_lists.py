@@ -78,7 +78,7 @@ def person(key: str) -> ListDetail:
             ActionView("change_roles", "Change roles", "Ctrl+R"),
             ActionView(
                 "take_off",
-                "Take off",
+                "Mark as left",
                 "Ctrl+Delete",
                 key != "p2",
                 "the last bench lead stays" if key == "p2" else "",
@@ -111,9 +111,9 @@ BOTTLE_FORM = TaskView(
 def store(key: str) -> ListDetail:
     row = next(row for row in STORES if row.key == key)
     actions = (
-        ActionView(SHOW_UNITS, "Its units in Records", "Ctrl+R", primary=True),
-        ActionView("use_up", "Used up", "Ctrl+E"),
-        ActionView("withdraw_lot", "Withdraw", "Ctrl+Delete", needs_reason=True),
+        ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
+        ActionView("use_up", "Close: used up", "Ctrl+E"),
+        ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", needs_reason=True),
     )
     if key == BOTTLE:
         actions = (ActionView(BOTTLE, "Work out a bottle", "Ctrl+B", primary=True),)

@@ -307,7 +307,7 @@ def undecided() -> BenchView:
         lines=(
             ("inside: capture", Tone.GOOD),
             ("223.4 g of 221.9 g", Tone.PLAIN),
-            ("captured, undecided: 1.52 g from the target", Tone.CAUTION),
+            ("last captured: undecided, 1.52 g too much oil", Tone.CAUTION),
         ),
         actions=actions,
         urge=0.0,

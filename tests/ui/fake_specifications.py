@@ -96,9 +96,9 @@ def groups(volume: float) -> tuple[TermGroup, ...]:
         TermGroup(
             "Fill window",
             (
-                TermView("Least oil", "248.8 mL", "closed by: floating piston's clearance, cold"),
+                TermView("Least oil", "248.8 mL", "limited by: floating piston's clearance, cold"),
                 TermView("Specified", f"{volume:.1f} mL ± 2.0 mL", "at 20.0 °C", True),
-                TermView("Most oil", "290.5 mL", "closed by: gas pressure at full bump, hot"),
+                TermView("Most oil", "290.5 mL", "limited by: gas pressure at full bump, hot"),
             ),
         ),
         TermGroup(

@@ -73,7 +73,7 @@ def cancel(desk: Desk, fields: Mapping[str, str]) -> str:
     if desk.charging is not None:
         desk.charging.interrupt()
     desk.charge_wanted = desk.hold_wanted = False
-    return "Not captured."
+    return "Stopped: nothing was captured."
 
 
 def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -45,7 +45,7 @@ def enrol(desk: Desk, fields: Mapping[str, str]) -> str:
     if same:
         raise _refused(
             f"{same[0].name} {'was' if same[0].left else 'is'} enrolled already.",
-            "Take the person back on that row."
+            "Enrol the person again on that row."
             if same[0].left
             else "Add what tells the two apart, such as a second name.",
         )
@@ -56,7 +56,7 @@ def enrol(desk: Desk, fields: Mapping[str, str]) -> str:
 
 
 def take_back(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Enrol someone anew who was taken off, under the same name."""
+    """Enrol someone anew who had left, under the same name."""
     person = _person(desk, fields)
     if not person.left:
         raise _refused(f"{person.name} is enrolled.", "Change the roles instead.")
@@ -86,10 +86,10 @@ def take_off(desk: Desk, fields: Mapping[str, str]) -> str:
     """Let someone sign here no longer; all that was signed stays on record."""
     person, reason = _here(desk, fields), fields.get("reason", "").strip()
     if not reason:
-        raise _refused("taking someone off needs a reason.", "Say why in a few words.")
+        raise _refused("this needs a reason.", "Say why in a few words.")
     _keep_a_lead(desk, person)
     _record(desk, [PersonLeft(person.person_id, reason)])
-    return f"{person.name} is taken off; what {person.name} signed stays on record."
+    return f"{person.name} has left and cannot sign in here; what {person.name} signed stays on record."
 
 
 def change_pin(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -191,7 +191,7 @@ def _person(desk: Desk, fields: Mapping[str, str]) -> Person:
 def _here(desk: Desk, fields: Mapping[str, str]) -> Person:
     person = _person(desk, fields)
     if person.left:
-        raise _refused(f"{person.name} was taken off.", "Take the person back first.")
+        raise _refused(f"{person.name} has left.", "Enrol the person again first.")
     return person
 
 

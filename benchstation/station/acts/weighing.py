@@ -110,16 +110,16 @@ def topup(desk: Desk, fields: Mapping[str, str]) -> str:
 
 
 def spill(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Weigh on the drip tray what was spilled or taken out, and take it off."""
+    """Weigh on the drip tray what was spilled or taken out, and subtract it."""
     step, _ = _now(desk)
     if not desk.unit().counting:
         raise NotAllowedError(
-            "nothing is captured yet that could be taken off.",
+            "nothing is captured yet that this could be taken from.",
             where=step.title,
             advice="Capture the pour first.",
         )
     undo = _begin(desk, step, Purpose.SPILL, "what was spilled or taken out is weighed")
-    return f"Drip tray: what it gains is taken off.{undo}"
+    return f"Drip tray: what it gains is subtracted from the oil poured.{undo}"
 
 
 def main(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -202,7 +202,9 @@ class _View:
         holding = self._phase is ChargePhase.HOLDING
         actions: list[ActionView] = []
         if waiting or holding:
-            actions.append(ActionView("cancel", "Do not capture" if waiting else "End hold", "X"))
+            actions.append(
+                ActionView("cancel", "Stop waiting" if waiting else "End hold test", "X")
+            )
         hold = self._rebuild.hold
         failed = any(e is not None and e.decision != PASS for e in (charge, hold))
         if failed:

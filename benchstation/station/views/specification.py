@@ -73,14 +73,14 @@ def _window(s: Specification, words: Words) -> TermGroup:
     return TermGroup(
         "Fill window",
         (
-            TermView("Least oil", words.volume(window.least_m3), f"closed by: {ends[0]}"),
+            TermView("Least oil", words.volume(window.least_m3), f"limited by: {ends[0]}"),
             TermView(
                 "Specified",
                 f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
                 f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
                 strong=True,
             ),
-            TermView("Most oil", words.volume(window.most_m3), f"closed by: {ends[1]}"),
+            TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
         ),
     )
 
@@ -96,7 +96,7 @@ def _charge_window(s: Specification, words: Words) -> TermGroup:
             TermView(
                 "Least charge",
                 words.gauge(window.least_gauge_pa),
-                f"closed by: {window.least_closed_by.value}",
+                f"limited by: {window.least_closed_by.value}",
             ),
             TermView(
                 "Specified charge",
@@ -107,7 +107,7 @@ def _charge_window(s: Specification, words: Words) -> TermGroup:
             TermView(
                 "Most charge",
                 words.gauge(window.most_gauge_pa),
-                f"closed by: {window.most_closed_by.value}",
+                f"limited by: {window.most_closed_by.value}",
             ),
         ),
     )

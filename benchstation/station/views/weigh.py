@@ -119,8 +119,9 @@ class _View:
             return tuple(lines)
         judged = (self._rebuild.oil or {}).get(self._step.id)
         if judged is not None and judged.decision != PASS:
-            off = self._words.mass(judged.deviation_kg, 2)
-            lines.append((f"last captured: {judged.decision}, {off} from the target", Tone.CAUTION))
+            off = self._words.mass(abs(judged.deviation_kg), 2)
+            which = "too little" if judged.deviation_kg < 0 else "too much"
+            lines.append((f"last captured: {judged.decision}, {off} {which} oil", Tone.CAUTION))
         counted = self._counted()
         return (*lines, (counted, Tone.QUIET)) if counted else tuple(lines)
 

@@ -36,7 +36,7 @@ def weigh_actions(
     actions = [ActionView("tare", "Tare", "T", not stale, reading, primary=need)]
     capturing = phase is Phase.CAPTURING
     if capturing:
-        actions.append(ActionView("cancel", "Do not capture", "X"))
+        actions.append(ActionView("cancel", "Stop waiting", "X"))
     bleed = step.kind is StepKind.BLEED
     if bleed and need and plan.purpose is Purpose.BLEED:
         actions.append(ActionView("nothing_bled", "Nothing was bled", "N"))

@@ -8,14 +8,14 @@ NOUN = {
     Purpose.POUR: "pour",
     Purpose.TOPUP: "top-up",
     Purpose.BLEED: "bleed",
-    Purpose.SPILL: "taken off",
+    Purpose.SPILL: "spilled or taken out",
     Purpose.BEFORE: "unit before",
 }
 TO_GO = {
     Purpose.POUR: "to go",
     Purpose.TOPUP: "to go",
     Purpose.BLEED: "still to bleed",
-    Purpose.SPILL: "still to take off",
+    Purpose.SPILL: "still to take out",
 }
 GO = {
     Purpose.POUR: "pour",

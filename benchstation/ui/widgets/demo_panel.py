@@ -23,7 +23,7 @@ PAN = (
     ("check weight", "200\u00a0g", "Alt+3"),
     ("nothing", "Empty", "Alt+4"),
 )
-WORDS_PX, SLIDERS_PX, LEAST_BUTTON_PX = 92, 170, 64
+WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX = 120, 60, 64
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
 FIRST_OPENING = 0.5
@@ -109,7 +109,7 @@ class DemoPanel(QFrame):
         ):
             line = QHBoxLayout()
             words.setMinimumWidth(px(WORDS_PX))
-            slider.setMinimumWidth(SLIDERS_PX - WORDS_PX)
+            slider.setMinimumWidth(SLIDER_PX)
             line.addWidget(words)
             line.addWidget(slider, 1)
             column.addLayout(line)
@@ -142,12 +142,12 @@ class DemoPanel(QFrame):
         return round(STEPS * min(1.0, gauge / FULL_REGULATOR_PA))
 
     def _say(self) -> None:
-        self.opening_words.setText(f"open {self.opening.value()} %")
+        self.opening_words.setText(f"opens {self.opening.value()} %")
         gauge = FULL_REGULATOR_PA * self.regulator.value() / STEPS
         system = self._port.display
         number = to_display(gauge, Dimension.PRESSURE, system)
         unit = display_unit(Dimension.PRESSURE, system)
-        self.regulator_words.setText(f"{number:.0f} {unit} gauge")
+        self.regulator_words.setText(f"regulator {number:.0f} {unit}")
 
     def _turn(self, name: str, on: bool) -> None:
         opening = self.opening.value() / STEPS if on else 0.0

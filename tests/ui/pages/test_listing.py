@@ -84,7 +84,7 @@ def test_what_needs_a_reason_asks_for_it(people):
 def test_a_disabled_action_says_why(people):
     people.key("Down")
     people.key("Ctrl+Delete")
-    assert people.said == "Take off: the last bench lead stays"
+    assert people.said == "Mark as left: the last bench lead stays"
     assert people.station.acted == []
 
 
