@@ -49,7 +49,8 @@ def after_hold(tested: HoldTested) -> str:
     if tested.decision == PASS:
         return f"{PASS}."
     if tested.decision == FAIL:
-        return f"{tested.decision}, it loses too much. Vent it, find the leak, charge again; {OR_ACCEPT}"
+        do = "Vent it, find the leak, charge again"
+        return f"{tested.decision}, it loses too much. {do}; {OR_ACCEPT}"
     return f"{tested.decision}: this test cannot tell. Run it again; {OR_ACCEPT}"
 
 

@@ -148,6 +148,9 @@ QLabel[role="quiet"] {{ color: {p.quiet}; }}
 QLabel[role="strong"] {{ font-weight: bold; }}
 QLabel[role="large"] {{ font-size: {px(LARGE_PX)}px; }}
 QLabel[role="title"] {{ font-size: {px(TITLE_PX)}px; font-weight: bold; }}
+QLabel[role="whole"] {{ color: {p.quiet}; border: 2px solid {p.line}; border-radius: 6px;
+    padding: 7px 10px; }}
+QLabel[role="whole"]:focus {{ color: {p.text}; border: 2px solid {p.focus}; }}
 QLabel[role="headline"] {{ font-size: {px(26)}px; font-weight: bold; }}
 QLabel[role="raw"] {{ font-family: {MONO}; font-size: {px(SMALL_PX)}px; color: {p.quiet}; }}
 {tones}

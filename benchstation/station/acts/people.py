@@ -89,7 +89,7 @@ def take_off(desk: Desk, fields: Mapping[str, str]) -> str:
         raise _refused("this needs a reason.", "Say why in a few words.")
     _keep_a_lead(desk, person)
     _record(desk, [PersonLeft(person.person_id, reason)])
-    return f"{person.name} has left and cannot sign in here; what {person.name} signed stays on record."
+    return f"{person.name} has left: no more sign-in here; what {person.name} signed stays."
 
 
 def change_pin(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -166,6 +166,9 @@ class Form(QWidget):
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             row.edited.connect(self.edited)
+            if isinstance(row.editor, StackField):
+                row.editor.started.connect(self._on_started)
+                row.editor.backed.connect(self._on_backed)
             if isinstance(row.editor, TextField | ChoiceField):
                 row.editor.left.connect(self.left)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
@@ -262,6 +265,22 @@ class Form(QWidget):
     def values(self) -> dict[str, str]:
         """Give what goes back, by field id."""
         return {row.field.id: row.value() for row in self.rows}
+
+    @Slot()
+    def _on_started(self) -> None:
+        """Go on from a stack that was started, but never past the last field: Enter signs there."""
+        self._go(1)
+
+    @Slot()
+    def _on_backed(self) -> None:
+        self._go(-1)
+
+    def _go(self, by: int) -> None:
+        """Put the keyboard into the field before or after the one that says so, if there is one."""
+        editors = [row.editor for row in self.rows]
+        place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
+        if place >= 0 and 0 <= place + by < len(editors):
+            editors[place + by].setFocus(Qt.FocusReason.TabFocusReason)
 
     @Slot()
     def _on_finished(self) -> None:

@@ -4,11 +4,11 @@ import json
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, FieldView, StackView
 from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.fields import TextField
+from benchstation.ui.widgets.fields import ENTER, TextField
 from benchstation.ui.widgets.hero import MarkedLines
 from benchstation.ui.widgets.labels import label, set_role
 from benchstation.ui.widgets.stack_drawing import StackDrawing
@@ -23,6 +23,7 @@ _MOVES = (
     (DOWN, "Down", "Alt+Down"),
 )
 _KEYS = {Qt.Key.Key_Delete: REMOVE, Qt.Key.Key_Up: UP, Qt.Key.Key_Down: DOWN}
+GOES_ON = "Enter goes on. Down changes a row."
 _DIGITS = {Qt.Key.Key_1: 0, Qt.Key.Key_2: 1, Qt.Key.Key_3: 2}
 
 
@@ -63,11 +64,46 @@ class Cell(TextField):
             super().keyPressEvent(event)
 
 
+class Whole(QLabel):
+    """Where the keyboard rests on a stack that stands: Enter goes on, without a walk through cells."""
+
+    finished = Signal()
+    stepped = Signal(int)
+    """The rows below (1) or what stands before (-1) is wanted."""
+    began = Signal(int)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(GOES_ON, parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setWordWrap(True)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.setAccessibleName(f"the whole stack. {GOES_ON}")
+        set_role(self, "whole")
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Go on, into the rows, or begin anew; the rest is the page's."""
+        key = Qt.Key(event.key())
+        if key in ENTER:
+            if not event.isAutoRepeat():
+                self.finished.emit()
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            self.stepped.emit(-1 if key == Qt.Key.Key_Up else 1)
+        elif event.modifiers() == Qt.KeyboardModifier.ControlModifier and key in _DIGITS:
+            self.began.emit(_DIGITS[key])
+        else:
+            event.ignore()
+
+
 class StackField(QWidget):
     """The rows, what is done with them, and the stack drawn from the side."""
 
     finished = Signal()
-    """Enter in the last cell of a last row that is empty."""
+    """Enter on the whole stack, or in a row that is empty."""
+    started = Signal()
+    """It stands as a known stack: whoever differs in nothing goes on."""
+    backed = Signal()
+    """Up from its top: the field before is wanted."""
     edited = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -86,6 +122,11 @@ class StackField(QWidget):
         self.starts.setSpacing(6)
         self.start_buttons: list[ActionButton] = []
         right.addLayout(self.starts)
+        self.whole = Whole(self)
+        self.whole.finished.connect(self.finished)
+        self.whole.began.connect(self._begin)
+        self.whole.stepped.connect(self._on_stepped)
+        right.addWidget(self.whole)
         buttons = QHBoxLayout()
         buttons.setSpacing(6)
         self.buttons = [self._button(*move) for move in _MOVES]
@@ -107,6 +148,7 @@ class StackField(QWidget):
         right.addWidget(self.drawing, 1)
         row.addLayout(left, 1)
         row.addLayout(right, 1)
+        self.edited.connect(self._aim)
         self._put([])
 
     def _button(self, move: str, text: str, key: str) -> ActionButton:
@@ -188,7 +230,16 @@ class StackField(QWidget):
                 if cell.text() != text:
                     cell.setText(text)
         self._current = min(self._current, len(self.rows) - 1)
-        self.setFocusProxy(self.rows[0][0])
+        self._aim()
+
+    @Slot()
+    def _aim(self) -> None:
+        """Have the keyboard come to the first cell, or to the whole of a stack that stands."""
+        stands = bool(self.text())
+        if not stands and self.whole.hasFocus():
+            self._focus(0, 0)
+        self.whole.setVisible(stands)
+        self.setFocusProxy(self.whole if stands else self.rows[0][0])
 
     def _add_row(self) -> None:
         place = len(self.rows)
@@ -219,8 +270,13 @@ class StackField(QWidget):
     @Slot(int)
     def _on_stepped(self, by: int) -> None:
         cell = self.sender()
-        if isinstance(cell, Cell) and 0 <= cell.place + by < len(self.rows):
-            self._focus(cell.place + by, cell.column)
+        place, column = (cell.place, cell.column) if isinstance(cell, Cell) else (-1, 0)
+        if 0 <= place + by < len(self.rows):
+            self._focus(place + by, column)
+        elif by < 0 and place == 0 and self.text():
+            self.whole.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif by < 0:
+            self.backed.emit()
 
     @Slot()
     def _on_finished(self) -> None:
@@ -281,5 +337,6 @@ class StackField(QWidget):
         """Start from a stack that is known; a person then changes what is different."""
         if place < len(self._starts):
             self.setText(self._starts[place][0])
-            self._focus(0, 0)
             self.edited.emit()
+            self.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.started.emit()

@@ -83,18 +83,21 @@ def test_both_stacks_are_entered_compared_and_signed_by_keys(stand, qtbot):
     first, second = (row.editor for row in task.form.rows)
     assert first.isAncestorOf(focused(window))
     QTest.keyClick(focused(window), Qt.Key.Key_1, control)
+    assert second.isAncestorOf(focused(window)), "one key, and the next stack is there"
+    for key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+        QTest.keyClick(focused(window), key)
+    assert focused(window) is first.rows[0][0]
     QTest.keyClick(focused(window), Qt.Key.Key_Delete, alt)
     qtbot.waitUntil(lambda: any("removed 3 of 40" in line.words.text() for line in marks(first)))
     QTest.keyClick(focused(window), Qt.Key.Key_1, control)
     qtbot.waitUntil(
         lambda: any("as the specification" in line.words.text() for line in marks(first))
     )
-    second.rows[0][0].setFocus()
+    qtbot.waitUntil(lambda: in_sight(task, focused(window)))
     QTest.keyClick(focused(window), Qt.Key.Key_1, control)
-    last = second.rows[-1][2]
-    last.setFocus()
-    qtbot.waitUntil(lambda: in_sight(task, last))
-    QTest.keyClick(last, Qt.Key.Key_Return)
+    assert signature(bench, "stack_built") is None, "nothing is signed by starting it"
+    qtbot.waitUntil(lambda: in_sight(task, second.whole))
+    assert focused(window) is second.whole
     QTest.keyClick(focused(window), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: signature(bench, "stack_built") is not None)
 

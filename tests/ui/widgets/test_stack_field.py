@@ -97,7 +97,6 @@ def test_arrows_step_through_rows_and_stay_in_their_column(field):
     QTest.keyClick(field.rows[0][1], Qt.Key.Key_Down)
     assert field.window().focusWidget() is field.rows[1][1]
     QTest.keyClick(field.rows[1][1], Qt.Key.Key_Up)
-    QTest.keyClick(field.rows[0][1], Qt.Key.Key_Up)
     assert field.window().focusWidget() is field.rows[0][1]
 
 
@@ -109,6 +108,85 @@ def test_it_starts_from_a_known_stack_by_key_or_button(field):
     assert rows(field) == json.loads(START)
     QTest.keyClick(field.rows[0][0], Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
     assert rows(field) == json.loads(START), "there is no third"
+
+
+def a_form(shown, *ids):
+    form = shown(Form(), size=(760, 900))
+    form.show_fields("step", tuple(replace(FIELD, id=name, label=name) for name in ids))
+    QApplication.processEvents()
+    form.focus_first()
+    return form
+
+
+def press(widget, key, modifier=Qt.KeyboardModifier.NoModifier):
+    QTest.keyClick(widget.window().focusWidget(), key, modifier)
+
+
+def test_two_known_stacks_take_one_key_each_and_enter_goes_on(shown):
+    form = a_form(shown, "compression", "rebound")
+    sent = []
+    form.submitted.connect(lambda: sent.append(form.values()))
+    first, second = (row.editor for row in form.rows)
+    press(form, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
+    assert form.window().focusWidget() is second.rows[0][0]
+    press(form, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
+    assert form.window().focusWidget() is second.whole
+    assert not sent, "the last one is started, not sent"
+    press(form, Qt.Key.Key_Return)
+    assert [json.loads(text) for text in sent[0].values()] == [json.loads(START)] * 2
+    assert first.text() == second.text()
+
+
+def test_enter_on_a_stack_that_stands_walks_through_no_cell(shown):
+    form = a_form(shown, "compression", "rebound")
+    first, second = (row.editor for row in form.rows)
+    first.setText(START)
+    first.setFocus()
+    assert form.window().focusWidget() is first.whole
+    press(form, Qt.Key.Key_Return)
+    assert form.window().focusWidget() is second.rows[0][0]
+
+
+def test_arrows_lead_into_a_stack_that_stands_and_back(shown):
+    form = a_form(shown, "compression", "rebound")
+    first, second = (row.editor for row in form.rows)
+    press(form, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
+    press(form, Qt.Key.Key_Up)
+    assert form.window().focusWidget() is first.whole
+    press(form, Qt.Key.Key_Down)
+    press(form, Qt.Key.Key_Down)
+    QTest.keyClicks(form.window().focusWidget(), "35")
+    assert rows(first)[1][0] == "35"
+    press(form, Qt.Key.Key_Up)
+    press(form, Qt.Key.Key_Up)
+    assert form.window().focusWidget() is first.whole
+    press(form, Qt.Key.Key_Up)
+    assert form.window().focusWidget() is first.whole, "there is no field before the first"
+    QTest.mouseClick(second.start_buttons[1], Qt.MouseButton.LeftButton)
+    assert second.text() == OTHER
+
+
+def test_other_keys_on_a_stack_that_stands_are_the_pages(field, monkeypatch):
+    field.setText(START)
+    field.setFocus()
+    passed = []
+    monkeypatch.setattr(
+        type(field), "keyPressEvent", lambda _, e: passed.append(e.key()), raising=False
+    )
+    press(field, Qt.Key.Key_Escape)
+    press(field, Qt.Key.Key_Space)
+    assert passed == [Qt.Key.Key_Escape, Qt.Key.Key_Space]
+    assert field.text() == json.dumps(json.loads(START))
+
+
+def test_a_stack_that_is_emptied_wants_its_first_cell_again(field):
+    field.setText(START)
+    assert field.whole.isVisible()
+    field.setFocus()
+    field.setText("")
+    assert not field.whole.isVisible()
+    field.setFocus()
+    assert field.window().focusWidget() is field.rows[0][0]
 
 
 def test_a_text_that_is_none_leaves_one_empty_row(field):
