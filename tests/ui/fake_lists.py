@@ -13,12 +13,14 @@ from benchstation.list_view import ListDetail, ListRow
 from benchstation.stores_view import BOTTLE, SHOW_UNITS
 
 PEOPLE = (
-    ListRow("p1", "Alex Sample", "technician   since 2026-01-12", "PIN and badge", Tone.GOOD),
+    ListRow(
+        "p1", "Alex Sample", "technician   since 2026-01-12", "signs in by PIN and badge", Tone.GOOD
+    ),
     ListRow(
         "p2",
         "Maximiliane Oberwiesenfelderhuber",
         "technician and bench lead and QA   since 2026-01-12",
-        "PIN",
+        "signs in by PIN",
         Tone.GOOD,
     ),
     ListRow("p3", "Robin Sample", "QA   since 2026-02-01", "cannot sign in", Tone.CAUTION),

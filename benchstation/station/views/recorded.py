@@ -140,7 +140,8 @@ def _choose(desk: Desk, step: Step) -> tuple[Lines, tuple[FieldView, ...]]:
     choices = tuple((o.id, f"{o.text}{_HOLD_WORDS[o.hold]}") for o in choice.options)
     field = text_field(desk, "choice", choice.label, FieldKind.CHOICE, choices=choices)
     closed = [o.text for o in choice.options if o.hold is Hold.DEVIATION]
-    lines = tuple((f"needs a signed deviation: \u201c{text}\u201d", Tone.QUIET) for text in closed)
+    words = "can be signed only as a deviation"
+    lines = tuple((f"\u201c{text}\u201d {words}", Tone.QUIET) for text in closed)
     return lines, (field,)
 
 

@@ -80,7 +80,13 @@ def _open(desk: Desk) -> TaskView:
     lots = tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.open_lots())
     ready = bool(specifications and lots)
     fields = (
-        FieldView("serial", "Serial", FieldKind.TEXT, hint="scan or type it", looks_up="look_up"),
+        FieldView(
+            "serial",
+            "Serial",
+            FieldKind.TEXT,
+            hint="scan or type it; or choose a unit that waits: Queue (F3)",
+            looks_up="look_up",
+        ),
         FieldView("specification", "Family", FieldKind.CHOICE, choices=specifications),
         FieldView("lot", "Oil lot", FieldKind.CHOICE, choices=lots),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),

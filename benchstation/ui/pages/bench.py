@@ -36,7 +36,7 @@ class BenchPage(Page):
     ) -> None:
         super().__init__(parent)
         self._bridge = bridge
-        self._step = self._serial = self._who = ""
+        self._step = self._serial = self._who = self._unit = ""
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
         row = QHBoxLayout(self)
@@ -86,6 +86,7 @@ class BenchPage(Page):
             # Whoever was here is signed out; the form goes, what stands in it does not.
             self._on_edited()
         self._step, self._serial, self._who = view.task.step_id, view.serial, view.who
+        self._unit = " ".join(view.unit_title.split()) if view.steps else ""
         self.route.show_view(view)
         self.side.show_actions(view.side_actions)
         self._fit_route()
@@ -110,10 +111,11 @@ class BenchPage(Page):
         self.rescale()
 
     def _fit_route(self) -> None:
-        """Leave the route out where alarms take its room: the actions stay whole."""
+        """Leave the steps out where others take their room: the actions stay whole."""
         room = self.height() - TOP_PX
         room -= self.side.height_for(self.left.width()) + SPACING_PX
-        self.route.setVisible(room >= self.route.least_height(self.left.width()))
+        self.route.fit(self.left.width(), room)
+        self.task.heading.name_unit("" if self.route.isVisibleTo(self) else self._unit)
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the three columns and what is done in them."""

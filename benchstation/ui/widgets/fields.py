@@ -4,7 +4,14 @@ from time import monotonic
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QSizePolicy, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QLineEdit,
+    QSizePolicy,
+    QStyledItemDelegate,
+    QWidget,
+)
 
 from benchstation.bench_view import Tone
 from benchstation.ui.text_scale import px
@@ -83,6 +90,8 @@ class ChoiceField(QComboBox):
         for value, text in choices:
             self.addItem(text, value)
         self.setCurrentIndex(-1)
+        # The usual one takes no height from a style sheet, and rows would be less than a finger.
+        self.setItemDelegate(QStyledItemDelegate(self))
         self.setPlaceholderText("choose")
         self.setMinimumContentsLength(8)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)

@@ -1,6 +1,6 @@
 """The rows of a page that lists things: title, state, and what stands below."""
 
-from PySide6.QtCore import QRect, QRectF
+from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
@@ -11,6 +11,8 @@ from benchstation.ui.widgets.mark import paint_mark
 from benchstation.ui.widgets.row_list import RowList, draw_line
 
 MARK, ROW_PX = 22, 88
+CUT = Qt.TextElideMode.ElideMiddle
+"""Names that are too long still show how they begin and end."""
 
 
 def _say(row: ListRow) -> str:
@@ -20,7 +22,7 @@ def _say(row: ListRow) -> str:
 def _draw(painter: QPainter, box: QRect, row: ListRow, palette: Palette, quiet: str) -> None:
     third = box.height() // 3
     place = QRect(box.left(), box.top(), box.width(), third)
-    draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True)
+    draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True, cut=CUT)
     if row.state:
         at = QRectF(box.left(), box.top() + third + 3, px(MARK), px(MARK))
         paint_mark(painter, at, row.tone, palette)

@@ -10,10 +10,10 @@ from benchstation.ui import text_scale
 from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
-from benchstation.ui.widgets.row_list import ROW_PX, RowList, draw_line
+from benchstation.ui.widgets.row_list import LARGE_ROW_PX, ROW_PX, RowList, draw_line, lines_of
 
 RIGHT_PART, LEAST_RIGHT_PX, LEAST_MATCHED_PX = 0.34, 168, 60
-MARK, LARGE_ROW_PX = 22, 82
+MARK = 22
 BLANK = "not scanned yet"
 
 
@@ -32,10 +32,10 @@ def _say(row: QueueRow) -> str:
 def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet: str) -> None:
     """Draw two lines; large text gives the unit the whole width, and takes three."""
     if text_scale.is_large():
-        first, state, order = _lines(box, 3)
+        first, state, order = lines_of(box, 3)
         due = state.adjusted(_draw_state(painter, state, row, palette), 0, 0, 0)
     else:
-        first, order = _lines(box, 2)
+        first, order = lines_of(box, 2)
         right = max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width()))
         state = QRect(first)
         state.setLeft(box.right() - right)
@@ -55,11 +55,6 @@ def _draw(painter: QPainter, box: QRect, row: QueueRow, palette: Palette, quiet:
     order.setLeft(order.left() + used)
     if order.width() > px(LEAST_MATCHED_PX):
         draw_line(painter, order, row.matched, SMALL_PX, quiet)
-
-
-def _lines(box: QRect, count: int) -> tuple[QRect, ...]:
-    high = box.height() // count
-    return tuple(QRect(box.left(), box.top() + n * high, box.width(), high) for n in range(count))
 
 
 def _draw_state(painter: QPainter, box: QRect, row: QueueRow, palette: Palette) -> int:

@@ -1,14 +1,15 @@
 """Found units as a list of large rows: serial and family, who and when, decision and state."""
 
-from PySide6.QtCore import QRect, QRectF
+from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from benchstation.bench_view import RecordRow
+from benchstation.ui import text_scale
 from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
-from benchstation.ui.widgets.row_list import RowList, draw_line
+from benchstation.ui.widgets.row_list import LARGE_ROW_PX, ROW_PX, RowList, draw_line, lines_of
 
 RIGHT_PART = 0.30
 
@@ -19,19 +20,29 @@ def _say(row: RecordRow) -> str:
 
 
 def _draw(painter: QPainter, box: QRect, row: RecordRow, palette: Palette, quiet: str) -> None:
-    right = max(px(150), round(RIGHT_PART * box.width()))
-    half = box.height() // 2
-    place = QRect(box.left(), box.top(), box.width() - right - 12, half)
-    draw_line(painter, place, row.serial, LARGE_PX, palette.text, bold=True, rest=row.family)
-    place.translate(0, half)
-    below = "   ".join(part for part in (row.filed, row.technician, row.title) if part)
-    draw_line(painter, place, below, SMALL_PX, quiet)
-    at = box.right() - right
-    paint_mark(painter, QRectF(at, box.top() + 2, px(22), px(22)), row.tone, palette)
-    place = QRect(at + px(32), box.top(), right - px(32), half)
-    draw_line(painter, place, row.decision, BODY_PX, palette.tone(row.tone).ink, bold=True)
-    place.translate(0, half)
-    draw_line(painter, place, row.state, SMALL_PX, quiet)
+    """Draw two lines; large text gives the unit the whole width, and takes three."""
+    if text_scale.is_large():
+        first, decision, below = lines_of(box, 3)
+        decision.setLeft(decision.left() + px(32))
+    else:
+        first, below = lines_of(box, 2)
+        right = max(px(150), round(RIGHT_PART * box.width()))
+        decision = first.adjusted(box.width() - right + px(32), 0, 0, 0)
+        for line in (first, below):
+            line.setRight(line.right() - right - 12)
+    # Families differ by a word in the middle: front or rear.
+    cut = Qt.TextElideMode.ElideMiddle
+    ink = palette.text
+    draw_line(painter, first, row.serial, LARGE_PX, ink, bold=True, rest=row.family, cut=cut)
+    parts = (row.filed, row.title, row.technician)
+    draw_line(painter, below, "   ".join(part for part in parts if part), SMALL_PX, quiet)
+    mark = QRectF(decision.left() - px(32), decision.top() + 2, px(22), px(22))
+    paint_mark(painter, mark, row.tone, palette)
+    ink = palette.tone(row.tone).ink
+    used = draw_line(painter, decision, row.decision, BODY_PX, ink, bold=True)
+    beside = text_scale.is_large()
+    state = decision.adjusted(used, 0, 0, 0) if beside else decision.translated(0, first.height())
+    draw_line(painter, state, row.state, SMALL_PX, quiet)
 
 
 class RecordList(RowList):
@@ -39,3 +50,7 @@ class RecordList(RowList):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("records found", _say, _draw, parent=parent)
+
+    def row_px(self) -> int:
+        """Give the height of a row as it is at 100 % text size."""
+        return LARGE_ROW_PX if text_scale.is_large() else ROW_PX

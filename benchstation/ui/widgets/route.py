@@ -1,20 +1,38 @@
 """The unit's route: every step, where it stands, and the evidence it left."""
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.bench_view import BenchView, StepState, StepView, Tone
 from benchstation.ui.text_scale import px
-from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_tone, set_wash
+from benchstation.ui.widgets.labels import (
+    FitLabel,
+    fitting_px,
+    label,
+    set_role,
+    set_tone,
+    set_wash,
+    sized,
+)
 from benchstation.ui.widgets.mark import Mark
 
 TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13, 11), (14, 12, 10, 9, 8)
 SIDES_PX, ROW_PX, OTHERS_PX = 30, 62, 34
+ANY_PX = 10_000
 EMPTY = (
     "When a unit is opened, its route stands here: every step, what was found and signed at it, "
     "and where you are."
 )
+
+
+def _height_of(text: str, room: int, font: QFont) -> int:
+    """Give the height that the words under the title take, whether they stand there or not."""
+    if not text:
+        return 0
+    metrics = QFontMetrics(sized(font, fitting_px(text, room, font, SUBTITLE_SIZES)))
+    wrap = int(Qt.TextFlag.TextWordWrap)
+    return metrics.boundingRect(0, 0, room, ANY_PX, wrap, text).height()
 
 
 class StepRow(QFrame):
@@ -89,15 +107,20 @@ class Route(QFrame):
         self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.scroller.setWidget(inner)
         box.addWidget(self.scroller, 1)
+        self.filler = QWidget()
+        self.filler.setObjectName("clear")
+        box.addWidget(self.filler, 1)
         self.rows: list[StepRow] = []
-        self._now = ""
+        self._now = self._subtitle = self._place = ""
+        self._brief = False
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
         self.title.show_text(view.unit_title)
-        self.subtitle.show_text(view.unit_subtitle)
-        self.subtitle.setVisible(bool(view.unit_subtitle))
         steps = view.steps
+        at = next((n for n, s in enumerate(steps, 1) if s.state is StepState.NOW), 0)
+        self._subtitle = view.unit_subtitle
+        self._place = f"step {at} of {len(steps)}" if at else ""
         while len(self.rows) < len(steps):
             self.rows.append(StepRow(self))
             self._rows.insertWidget(self._rows.count() - 1, self.rows[-1])
@@ -105,20 +128,36 @@ class Route(QFrame):
             if count < len(steps):
                 row.show_step(steps[count])
             row.setVisible(count < len(steps))
-        self.empty.setVisible(not steps)
-        self.scroller.setVisible(bool(steps))
+        self._show_parts()
         now = next((s.id for s in steps if s.state is StepState.NOW), "")
         if now != self._now:
             self._now = now
             QTimer.singleShot(0, self, self._show_now)
 
-    def least_height(self, width: int) -> int:
-        """Give the height in which title and one step stand whole."""
+    def fit(self, width: int, height: int) -> None:
+        """Show all of it, in less height the unit alone, and nothing where even that is cut."""
+        self._brief = height < self._least_height(width, brief=False)
+        self._show_parts()
+        self.setVisible(height >= self._least_height(width, brief=self._brief))
+
+    def _show_parts(self) -> None:
+        second = self._place if self._brief else self._subtitle
+        self.subtitle.show_text(second)
+        self.subtitle.setVisible(bool(second))
+        steps = any(not row.isHidden() for row in self.rows)
+        self.empty.setVisible(not steps and not self._brief)
+        self.scroller.setVisible(steps and not self._brief)
+        self.filler.setVisible(self._brief)
+
+    def _least_height(self, width: int, *, brief: bool) -> int:
+        """Give the height in which the title and one step, or the title alone, stand whole."""
         room = max(1, width - SIDES_PX)
-        title = self.title.heightForWidth(room)
-        second = self.subtitle.heightForWidth(room) if not self.subtitle.isHidden() else 0
-        # The scrolled steps claim a height too; less would be taken from the actions below.
-        return max(title + second + px(ROW_PX) + OTHERS_PX, self.minimumSizeHint().height())
+        steps = 0 if brief else px(ROW_PX)
+        if not brief:
+            # The scrolled steps claim a height too; less would be taken from the actions below.
+            steps = max(steps, self.scroller.minimumSizeHint().height())
+        second = _height_of(self._place if brief else self._subtitle, room, self.subtitle.font())
+        return self.title.heightForWidth(room) + second + steps + OTHERS_PX
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the step at hand in view."""
@@ -129,4 +168,7 @@ class Route(QFrame):
     def _show_now(self) -> None:
         for row in self.rows:
             if row.shown is not None and row.shown.id == self._now and row.isVisible():
-                self.scroller.ensureWidgetVisible(row, 0, row.height())
+                # What is signed was told of first: the rows take their new heights before the look.
+                self._rows.activate()
+                spare = max(0, self.scroller.viewport().height() - row.height())
+                self.scroller.ensureWidgetVisible(row, 0, min(row.height(), spare // 2))

@@ -20,6 +20,8 @@ from benchstation.ui.theme import BODY_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
 ROW_PX, GAP_PX = 68, 14
+LARGE_ROW_PX = 82
+"""A row of three lines in place of two, for large text."""
 MOVES = (
     Qt.Key.Key_Up,
     Qt.Key.Key_Down,
@@ -100,6 +102,12 @@ class RowDelegate(QStyledItemDelegate):
         painter.restore()
 
 
+def lines_of(box: QRect, count: int) -> tuple[QRect, ...]:
+    """Give a box as so many lines of equal height."""
+    high = box.height() // count
+    return tuple(QRect(box.left(), box.top() + n * high, box.width(), high) for n in range(count))
+
+
 def draw_line(
     painter: QPainter,
     box: QRect,
@@ -131,7 +139,7 @@ def draw_line(
     font.setPixelSize(px(BODY_PX))
     painter.setFont(font)
     room = box.adjusted(used, 0, 0, 0)
-    shown = QFontMetrics(font).elidedText(rest, Qt.TextElideMode.ElideRight, room.width())
+    shown = QFontMetrics(font).elidedText(rest, cut, room.width())
     painter.drawText(room, flags, shown)
     return used
 

@@ -23,7 +23,7 @@ _MOVES = (
     (DOWN, "Down", "Alt+Down"),
 )
 _KEYS = {Qt.Key.Key_Delete: REMOVE, Qt.Key.Key_Up: UP, Qt.Key.Key_Down: DOWN}
-GOES_ON = "Enter goes on. Down changes a row."
+GOES_ON, IN_WORDS = "Enter goes on, ↓ edits", "Enter goes on, Down edits"
 _DIGITS = {Qt.Key.Key_1: 0, Qt.Key.Key_2: 1, Qt.Key.Key_3: 2}
 
 
@@ -65,7 +65,7 @@ class Cell(TextField):
 
 
 class Whole(QLabel):
-    """Where the keyboard rests on a stack that stands: Enter goes on, without a walk through cells."""
+    """Where the keyboard rests on a stack that stands: Enter goes on, past all of its cells."""
 
     finished = Signal()
     stepped = Signal(int)
@@ -78,7 +78,7 @@ class Whole(QLabel):
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setWordWrap(True)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.setAccessibleName(f"the whole stack. {GOES_ON}")
+        self.setAccessibleName(f"the whole stack. {IN_WORDS}")
         set_role(self, "whole")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

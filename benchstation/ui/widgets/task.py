@@ -50,6 +50,7 @@ class Heading(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
+        self._unit = self._title = ""
         self.title = label("", "title")
         self.instruction = label("", "large", wrap=True)
         self._box = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
@@ -59,11 +60,18 @@ class Heading(QWidget):
 
     def show_heading(self, title: str, instruction: str) -> None:
         """Show both."""
-        if (title, instruction) != (self.title.text(), self.instruction.text()):
-            self.title.setText(title)
+        self._title = title
+        named = f"{self._unit}: {title}" if self._unit else title
+        if (named, instruction) != (self.title.text(), self.instruction.text()):
+            self.title.setText(named)
             self.instruction.setText(instruction)
             self.instruction.setVisible(bool(instruction))
             self._turn()
+
+    def name_unit(self, unit: str) -> None:
+        """Name the unit before the step, where it stands nowhere else; empty: leave it out."""
+        self._unit = unit
+        self.show_heading(self._title, self.instruction.text())
 
     def _turn(self) -> None:
         self.title.setWordWrap(False)

@@ -6,6 +6,7 @@ import pytest
 
 from benchstation.bench_view import ActionView, TaskView
 from tests.ui.fake_moments import (
+    SIDE,
     charge,
     filing,
     german_lengths,
@@ -241,3 +242,18 @@ def test_a_task_without_anything_is_drawn_too(open_bench):
     assert not bench.task.heading.instruction.isVisible()
     bench.key("Return")
     assert acts(bench) == []
+
+
+@pytest.mark.parametrize("percent", [100, 150])
+def test_the_serial_never_leaves_while_a_unit_is_worked_on(open_bench, percent):
+    """The intake asks to compare it: many actions and the virtual hand leave it little room."""
+    more = tuple(
+        ActionView(f"more{n}", "Earlier rebuilds", f"Ctrl+{n}", False, "none is filed")
+        for n in range(4)
+    )
+    crowded = replace(pour(), side_actions=(*SIDE, *more))
+    bench = open_bench(crowded, hand=FakeHand(), text_percent=percent)
+    route, title = bench.window.bench.route, bench.task.heading.title
+    assert [w for w in (route.title, title) if w.isVisible() and "MR-2231" in w.text()]
+    assert route.isVisible() == (title.text() == "Oil weigh-in"), "it stands there once"
+    assert all(b.height() >= b.height_for(b.width()) for b in bench.window.bench.side.buttons)

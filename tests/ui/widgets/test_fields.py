@@ -82,6 +82,16 @@ def test_the_key_of_a_page_opens_no_list(shown, heard):
     assert not made.view().isVisible()
 
 
+@pytest.mark.qt_log_ignore("This plugin does not support")
+def test_what_is_chosen_from_is_a_finger_high(shown):
+    made = shown(ChoiceField(CHOICES))
+    made.showPopup()
+    view = made.view()
+    assert view.isVisible()
+    assert all(view.visualRect(view.model().index(n, 0)).height() >= TARGET_PX for n in range(2))
+    made.hidePopup()
+
+
 def test_a_secret_is_not_shown(shown):
     assert TextField(secret=True).echoMode() is QLineEdit.EchoMode.Password
 

@@ -1,8 +1,12 @@
 """The list of records: large rows, in words, without double clicks."""
 
+from dataclasses import replace
+
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from benchstation.ui import text_scale
 from benchstation.ui.theme import DARK, TARGET_PX
 from benchstation.ui.widgets.record_list import RecordList
 from tests.ui.fake_station import record_row
@@ -70,3 +74,30 @@ def test_the_chosen_row_is_seen_by_more_than_colour(shown):
 
 def test_narrow_rows_leave_out_rather_than_overlap(shown):
     a_list(shown, size=(220, 300)).grab()
+
+
+@pytest.mark.parametrize("percent", [100, 130, 150])
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"family": "Rescue vehicle rear, 46 mm"},
+        {"title": "rear right"},
+        {"state": "QA hold"},
+        {"technician": "Technician 13"},
+    ],
+    ids=lambda other: next(iter(other)),
+)
+def test_units_that_differ_look_different_at_every_text_size(shown, percent, other):
+    """At the width of the smallest window."""
+    text_scale.choose(percent)
+    row = replace(ROWS[0], family="Rescue vehicle front, 46 mm", title="rear left", state="filed")
+    made = shown(RecordList(), size=(566, 400))
+    made.rows.replace([row, replace(row, **other)])
+    drawn = [
+        made.viewport().grab(made.visualRect(made.rows.index(n, 0)).adjusted(8, 0, 0, 0)).toImage()
+        for n in range(2)
+    ]
+    assert drawn[0] != drawn[1]
+    made.rows.replace([row, row])
+    same = made.viewport().grab(made.visualRect(made.rows.index(1, 0)).adjusted(8, 0, 0, 0))
+    assert same.toImage() == drawn[0]

@@ -65,6 +65,26 @@ def test_the_step_at_hand_is_in_view_on_a_small_screen(shown, qtbot):
     qtbot.waitUntil(seen, timeout=1000)
 
 
+def parts(made) -> tuple[bool, bool, str]:
+    return made.isVisible(), made.scroller.isVisible(), made.subtitle.text()
+
+
+def test_with_little_room_the_unit_stays_and_its_steps_go(shown):
+    made = route(shown, pour())
+    made.fit(240, 600)
+    whole = made.subtitle.text()
+    assert parts(made) == (True, True, whole)
+    made.fit(240, 130)
+    assert parts(made) == (True, False, "step 5 of 9")
+    assert "MR-2231" in made.title.text()
+    made.show_view(moment(pour().task, steps=steps("gas")))
+    assert parts(made) == (True, False, "step 7 of 9"), "another moment leaves it brief"
+    made.fit(240, 600)
+    assert parts(made) == (True, True, whole)
+    made.fit(240, 40)
+    assert not made.isVisible()
+
+
 def test_long_names_are_whole_and_markup_is_plain(shown):
     made = route(shown, MOMENTS["german-lengths"]())
     assert made.title.text().startswith("SN-000123456789-ABCDEFG")
