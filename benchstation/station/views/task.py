@@ -84,7 +84,7 @@ def _open(desk: Desk) -> TaskView:
             "serial",
             "Serial",
             FieldKind.TEXT,
-            hint="scan or type it; or choose a unit that waits: Queue (F3)",
+            hint="scan, type, or choose one in Queue (F3)",
             looks_up="look_up",
         ),
         FieldView("specification", "Family", FieldKind.CHOICE, choices=specifications),

@@ -34,7 +34,7 @@ def _draw(painter: QPainter, box: QRect, row: RecordRow, palette: Palette, quiet
     cut = Qt.TextElideMode.ElideMiddle
     ink = palette.text
     draw_line(painter, first, row.serial, LARGE_PX, ink, bold=True, rest=row.family, cut=cut)
-    parts = (row.filed, row.title, row.technician)
+    parts = (row.filed, row.technician, row.title)
     draw_line(painter, below, "   ".join(part for part in parts if part), SMALL_PX, quiet)
     mark = QRectF(decision.left() - px(32), decision.top() + 2, px(22), px(22))
     paint_mark(painter, mark, row.tone, palette)

@@ -106,6 +106,8 @@ class Route(QFrame):
         self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.scroller.setWidget(inner)
+        # What was signed last grows by its evidence, and pushes the step at hand down.
+        self.scroller.verticalScrollBar().rangeChanged.connect(self._show_now)
         box.addWidget(self.scroller, 1)
         self.filler = QWidget()
         self.filler.setObjectName("clear")
@@ -168,7 +170,5 @@ class Route(QFrame):
     def _show_now(self) -> None:
         for row in self.rows:
             if row.shown is not None and row.shown.id == self._now and row.isVisible():
-                # What is signed was told of first: the rows take their new heights before the look.
-                self._rows.activate()
                 spare = max(0, self.scroller.viewport().height() - row.height())
                 self.scroller.ensureWidgetVisible(row, 0, min(row.height(), spare // 2))

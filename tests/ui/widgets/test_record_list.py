@@ -81,7 +81,7 @@ def test_narrow_rows_leave_out_rather_than_overlap(shown):
     "other",
     [
         {"family": "Rescue vehicle rear, 46 mm"},
-        {"title": "rear right"},
+        {"serial": "MR-9999"},
         {"state": "QA hold"},
         {"technician": "Technician 13"},
     ],

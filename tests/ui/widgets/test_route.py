@@ -85,6 +85,22 @@ def test_with_little_room_the_unit_stays_and_its_steps_go(shown):
     assert not made.isVisible()
 
 
+def test_the_step_at_hand_stays_in_view_when_the_one_before_is_signed(shown, qtbot):
+    view = replace(pour(), steps=steps("release"))
+    made = route(shown, view, size=(224, 210))
+    qtbot.wait(60)
+    intake, signed, now, *others = steps("strip")
+    signed = replace(signed, evidence="0.00 bar gauge, rod stays in")
+    now = replace(now, title=f"{now.title} and look once more")
+    made.show_view(replace(view, steps=(intake, signed, now, *others)))
+    # What had been brought into view too early would not come back.
+    qtbot.wait(60)
+    port, row = made.scroller.viewport(), made.rows[2]
+    top = row.mapTo(port, row.rect().topLeft()).y()
+    assert top >= 0
+    assert top + row.height() <= port.height()
+
+
 def test_long_names_are_whole_and_markup_is_plain(shown):
     made = route(shown, MOMENTS["german-lengths"]())
     assert made.title.text().startswith("SN-000123456789-ABCDEFG")
