@@ -9,16 +9,16 @@ from benchstation.rebuild.specification import Method
 FAIL = Decision.FAIL.value
 OR_ACCEPT = "or a bench lead or QA accepts it as a deviation."
 _TOO_LITTLE = {
-    Purpose.POUR: "Pour a little more and capture again",
-    Purpose.TOPUP: "Pour a little more and capture again",
+    Purpose.POUR: "Pour more and capture again",
+    Purpose.TOPUP: "Pour more and capture again",
     Purpose.BLEED: "Top up what was bled too much",
     Purpose.SPILL: "Top up what was taken out too much",
 }
 _TOO_MUCH = {
     Purpose.POUR: "Take some out and capture again",
     Purpose.TOPUP: "Take some out and capture again",
-    Purpose.BLEED: "Let a little more run off and capture again",
-    Purpose.SPILL: "Take a little more out and capture again",
+    Purpose.BLEED: "Let more run off and capture again",
+    Purpose.SPILL: "Take more out and capture again",
 }
 _BACK = "Pour some back into the jug and capture again"
 
