@@ -107,11 +107,7 @@ class Person(Hands):
         return weighing is not None and weighing.phase is phase
 
     def confirm_all(self, **values: str) -> None:
-        checks = {
-            row.field.id: "yes"
-            for row in self.rows
-            if row.field.kind.value == "check"
-        }
+        checks = {row.field.id: "yes" for row in self.rows if row.field.kind.value == "check"}
         self.fill(**checks, **values)
         self.click("sign")
 
