@@ -247,7 +247,9 @@ def _lot_forms(shop: Shop, words: Words) -> dict[str, TaskView]:
     step = display_unit(Dimension.TEMPERATURE_DIFFERENCE, words.system)
     grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
     lot = FieldView("lot", "Name of the lot", FieldKind.TEXT)
-    oil = FieldView("oil", "Oil", FieldKind.TEXT, hint=", ".join(grades))
+    oil = FieldView(
+        "oil", "Oil", FieldKind.TEXT, hint=", ".join(grades) or "as the specification names it"
+    )
     source = FieldView("source", "Source", FieldKind.TEXT, hint="such as certificate and number")
     rho = FieldView("density", "Density", FieldKind.QUANTITY, hint=density)
     u = FieldView("u", "Standard uncertainty of the density", FieldKind.QUANTITY, hint=density)

@@ -188,3 +188,25 @@ def test_a_scale_too_coarse_for_the_tolerance_is_said_before_the_pour(bench):
     lines = said(view(bench))
     assert any(text.startswith("Not good enough: u = 2") for text in lines)
     assert any("put the body on the scale" in text for text in lines)
+
+
+def test_a_new_bench_says_what_it_still_needs_and_where(bench):
+    bench.sign_in()
+    shop = bench.desk.shop
+    lots, specifications, people = dict(shop.lots), dict(shop.specifications), dict(shop.people)
+    shop.lots.clear()
+    shop.specifications.clear()
+    for someone in list(people):
+        if someone != bench.desk.person.person_id:
+            del shop.people[someone]
+    alone = view(bench).task
+    assert alone.fields == ()
+    assert not action(view(bench), "open").enabled
+    for part in ("second bench lead or QA", "People (F7)", "Specifications (F5)", "Stores (F11)"):
+        assert part in alone.instruction
+    shop.people.update(people)
+    assert "People (F7)" not in view(bench).task.instruction
+    shop.specifications.update(specifications)
+    assert "Specifications (F5)" not in view(bench).task.instruction
+    shop.lots.update(lots)
+    assert view(bench).task.instruction == "Put the unit on the bench and scan its serial."

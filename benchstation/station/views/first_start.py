@@ -29,8 +29,8 @@ WORDS = Words(UnitSystem.METRIC)
 NEXT = "Go on"
 BACK = ActionView("back", "Back", "Alt+Left")
 STILL_TO_DO = (
-    "Then come the families, drafted and approved on the page Specifications by two people, and "
-    "the oil lots and more people, by a set-up file: benchstation set-up --example."
+    "Then come a second person (page People), who approves the first specification "
+    "(Specifications), and an oil lot (Stores). A set-up file does all at once: see the README."
 )
 
 

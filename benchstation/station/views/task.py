@@ -7,6 +7,7 @@ from benchstation.people import Role
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.station.desk import Desk
+from benchstation.station.shop import Shop
 from benchstation.station.views.charge import charge_task
 from benchstation.station.views.forms import form_fields, sign_action
 from benchstation.station.views.matching import against_set, file_actions
@@ -96,10 +97,7 @@ def _open(desk: Desk) -> TaskView:
     return TaskView(
         OPEN,
         "Next unit",
-        "Put the unit on the bench and scan its serial."
-        if ready
-        else "This bench has no specification or no oil lot yet. A lead receives lots on the page "
-        "Stores (F11); specifications come from 'Set up a bench' in the README.",
+        "Put the unit on the bench and scan its serial." if ready else _still_missing(desk.shop),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -112,6 +110,25 @@ def _open(desk: Desk) -> TaskView:
             ),
         ),
     )
+
+
+def _still_missing(shop: Shop) -> str:
+    """Say what this bench needs before its first unit, and on which page it comes."""
+    approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
+    missing = []
+    if not shop.current_specifications() and len(approvers) < 2:
+        missing.append(
+            "A second bench lead or QA, enrolled on People (F7): "
+            "whoever writes a specification does not approve it."
+        )
+    if not shop.current_specifications():
+        missing.append(
+            "A specification in force: one lead drafts it on Specifications (F5), "
+            "another lead or QA approves it there."
+        )
+    if not shop.open_lots():
+        missing.append("An oil lot: a lead receives it on Stores (F11).")
+    return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 
 def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
