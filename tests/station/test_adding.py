@@ -241,3 +241,10 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
     assert again.line_settings == line.speaks
     assert new.registered.profile_id == again.id
     assert line.sent == []
+
+
+def test_a_small_uncertainty_does_not_show_as_none(steps, url):
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    to_save(steps, url, u="0.03 g", **day)
+    shown = {term.label: term.value for group in steps.adding().groups for term in group.terms}
+    assert shown["Standard uncertainty"] == "0.030 g"

@@ -364,7 +364,11 @@ def _save(adding: Adding, state: State) -> AddingView:
 def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
     """Give what will be kept."""
     kept, checked, profile = new.registered, new.checked, new.profile
-    shown = words.mass if kept.role == "scale" else words.pressure
+    scale = kept.role == "scale"
+    # The usual decimals would show 0.03 g as nothing.
+    decimals = _decimals(words, kept.u_calibration or None, scale=scale, digits=1)
+    shown = words.mass if scale else words.pressure
+    uncertain = shown(kept.u_calibration, decimals)
     fine = _as_fine_as(words, checked)
     line = devices.line_words(profile.line_settings)
     on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
@@ -395,9 +399,7 @@ def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
         (
             TermView("In force", in_force if kept.calibrated_until else "none"),
             TermView("Certificate", kept.certificate or "-"),
-            TermView(
-                "Standard uncertainty", shown(kept.u_calibration) if kept.calibrated_until else "-"
-            ),
+            TermView("Standard uncertainty", uncertain if kept.calibrated_until else "-"),
         ),
     )
     return instrument, proof, calibration

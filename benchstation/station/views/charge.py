@@ -128,7 +128,9 @@ class _View:
         if fit is None or not fit.certain:
             return [("where it will settle cannot be told yet", Tone.QUIET)]
         final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
-        lines = [(f"will settle at {final.number} ± {u.number} {final.unit}", Tone.PLAIN)]
+        # "± 0.00" would claim what no gauge knows.
+        told = f"{final.number} ± {u.number}" if u.value > 0 and float(u.number) else final.number
+        lines = [(f"will settle at {told} {final.unit}", Tone.PLAIN)]
         if self._phase is ChargePhase.SETTLING and math.isfinite(fit.remaining_s):
             rate = words.pressure_shown(abs(fit.rate_pa_s), 3)
             word = "falling" if fit.rate_pa_s < 0 else "rising"
