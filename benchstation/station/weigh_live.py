@@ -47,7 +47,12 @@ def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: flo
         desk.scale.instrument.tare()
     tared = weighing.tare_result(now)
     if isinstance(tared, str):
-        desk.say(f"Tare not proven: {tared}. Try again.", concern=True)
+        # What was poured before the tare is in no mass: another tare would hide it for good.
+        desk.say(
+            f"Tare not proven: {tared}. Has oil been poured meanwhile, take it out of the unit "
+            "first; then tare again.",
+            concern=True,
+        )
     elif tared is not None:
         proven = TareProven(
             rebuild.unit_id,

@@ -295,6 +295,7 @@ def test_a_frozen_scale_is_never_a_pass_and_proves_no_tare(pouring):
     assert pouring.desk.rebuild.oil[step.id].decision == "fail"
     pouring.act("tare")
     pouring.until(lambda: "Tare not proven" in pouring.view.said)
+    assert "take it out of the unit first" in pouring.view.said
 
 
 def test_a_steady_flag_that_is_stuck_captures_no_moving_mass(pouring):
