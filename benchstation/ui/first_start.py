@@ -47,6 +47,7 @@ class FirstStartWindow(QWidget):
         self.setStyleSheet(style_sheet(self.lights))
         self.foot.pressed.connect(self.switch)
         self.steps.told.connect(self.foot.line.tell)
+        self.steps.went_on.connect(self.foot.line.clear)
         self.steps.ended.connect(self.close)
 
     @Slot(str)

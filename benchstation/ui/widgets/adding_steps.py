@@ -56,6 +56,8 @@ class AddingSteps(QWidget):
 
     told = Signal(object)
     """A :class:`Message`."""
+    went_on = Signal()
+    """What was refused before is put right: nothing is left to be told."""
     ended = Signal()
     """Nothing is being brought in any more."""
 
@@ -197,6 +199,8 @@ class AddingSteps(QWidget):
         self.poll.once()
         if sentence:
             self.told.emit(Message(sentence, Tone.GOOD))
+        else:
+            self.went_on.emit()
 
     def _on_failed(self, message: Message) -> None:
         self.form.clear_secrets()

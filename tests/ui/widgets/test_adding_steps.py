@@ -54,7 +54,7 @@ class Port:
     """Shows what a test gives it, and takes note of what comes back."""
 
     def __init__(self) -> None:
-        self.view, self.acted, self.failure = ASK, [], None
+        self.view, self.acted, self.failure, self.answer = ASK, [], None, "done."
 
     def adding(self):
         if isinstance(self.view, Exception):
@@ -67,7 +67,7 @@ class Port:
         if self.failure:
             future.set_exception(self.failure)
         else:
-            future.set_result("done.")
+            future.set_result(self.answer)
         return future
 
 
@@ -174,3 +174,15 @@ def test_tab_goes_from_the_list_through_the_fields_to_the_actions(steps, port):
     for place in (address, steps.action_bar.buttons[0]):
         QTest.keyClick(steps.window().focusWidget(), Qt.Key.Key_Tab)
         assert steps.window().focusWidget() is place
+
+
+def test_what_goes_on_without_a_word_takes_an_older_refusal_away(steps, port, qtbot):
+    gone_on = []
+    steps.went_on.connect(lambda: gone_on.append(1))
+    port.failure = REFUSED
+    QTest.keyClick(steps.form.rows[-1].editor, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: bool(steps.said))
+    assert not gone_on
+    port.failure, port.answer = None, ""
+    QTest.keyClick(steps.form.rows[-1].editor, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: gone_on == [1])
