@@ -315,6 +315,10 @@ class Window(QWidget):
         self._mark_page()
         if self.view is not None and name == "bench":
             self.bench.show_view(self.view)
+            keyboard = self.focusWidget()
+            if keyboard is None or not self.bench.isAncestorOf(keyboard):
+                # Else what is typed next goes nowhere: the step was begun on another page.
+                self.bench.task.begin()
 
     def _make(self, name: str) -> Page:
         page: Page

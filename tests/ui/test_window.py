@@ -20,6 +20,7 @@ from tests.ui.fake_moments import (
     charge,
     high_limit,
     intake,
+    next_unit,
     pour,
     sign_in,
     two_alarms,
@@ -377,3 +378,13 @@ def test_quiet_is_when_nothing_runs(open_bench):
     bench.show(high_limit())
     assert not bench.window.is_quiet()
     assert bench.window.banners.banners[0].mark.accessibleName() == Tone.DANGER
+
+
+def test_the_bench_page_has_the_keyboard_again_after_another_page(open_bench):
+    bench = open_bench(sign_in())
+    bench.key("F5")
+    bench.window.setFocus()
+    bench.show(next_unit())
+    bench.key("F2")
+    bench.type("MR-3102")
+    assert bench.editor("serial").text() == "MR-3102"
