@@ -36,6 +36,7 @@ class FirstStartWindow(QWidget):
         self.pages = QStackedWidget()
         self.pages.addWidget(self.steps)
         self.foot = Foot((), (HELP, LIGHTS))
+        self.foot.show_whole_over(self.pages)
         inside = QVBoxLayout()
         inside.setContentsMargins(12, 12, 12, 0)
         inside.addWidget(self.pages)
@@ -80,6 +81,8 @@ class FirstStartWindow(QWidget):
             if same_key(key, action.key):
                 self.switch(action.id)
                 return
+        if self.foot.press_key(key):
+            return
         page = self.pages.currentWidget()
         assert isinstance(page, AddingSteps | Page)
         if not page.press_key(key) and same_key(key, "Esc"):

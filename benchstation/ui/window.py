@@ -138,6 +138,7 @@ class Window(QWidget):
             self._switches(demo_hand is not None),
         )
         self.foot.show_if_any(MUTE[0], None)
+        self.foot.show_whole_over(self.pages)
         self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
@@ -197,6 +198,7 @@ class Window(QWidget):
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
+            self.foot.hide_whole()
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
@@ -445,6 +447,8 @@ class Window(QWidget):
             return
         if same_key(key, HELP[1]):
             self.show_help()
+            return
+        if self.foot.press_key(key):
             return
         for name, wanted in ((n, k) for n, _, k in PAGES):
             if same_key(key, wanted):

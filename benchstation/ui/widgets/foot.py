@@ -1,25 +1,33 @@
-"""The foot: pages by key at the left, the station's last word, switches at the right."""
+"""The foot: pages by key at the left, the station's last word, switches at the right.
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QFontMetrics, QResizeEvent
+A message never moves a button: it has its place whether there is one or not, takes smaller words
+there, and what is still too long ends in three dots beside a button that shows it whole.
+"""
+
+from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui.bridge import Message
-from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.labels import FitLabel, set_role, set_wash, sized
+from benchstation.ui.text_scale import px
+from benchstation.ui.theme import TARGET_PX
+from benchstation.ui.widgets.action_button import ActionButton, same_key
+from benchstation.ui.widgets.labels import label, set_role, set_wash, sized
 from benchstation.ui.widgets.mark import Mark
+from benchstation.ui.widgets.whole_message import WholeMessage
 
 GOOD_FOR_MS = 12_000
 """How long a good word stays. One that asks for something stays until the next."""
-GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 200, 16_777_215
-WORD_SIZES, MOST_LINES = (15, 13, 12), 3
-"""A message takes smaller words first, then a row of the foot for itself; it is never cut."""
-LINE_SIDES_PX, MARK_PX, BESIDE_MARK_PX = 12, 24, 10
+GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 240, 16_777_215
+WORD_SIZES, LINE_EDGES_PX = (15, 13, 12), (12, 2)
+MARK_PX, BESIDE_MARK_PX = 24, 10
+WHOLE = ActionView("whole", "Whole", "Shift+F1")
+DOTS = "…"
 
 
 class MessageLine(QFrame):
-    """The station's last word."""
+    """The station's last word, in a place of one size."""
 
     changed = Signal()
     """There is another message, or none."""
@@ -28,58 +36,122 @@ class MessageLine(QFrame):
         super().__init__(parent)
         self.message: Message | None = None
         self.mark = Mark(MARK_PX)
-        self.words = FitLabel(WORD_SIZES, bold=False, one_line_from=15, most_lines=MOST_LINES)
+        self.words = label("", "", wrap=True)
+        self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
+        self.whole = ActionButton(quiet=True)
+        self.whole.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        self.whole.show_action(WHOLE)
+        self.whole.hide()
+        sides, ends = LINE_EDGES_PX
         row = QHBoxLayout(self)
-        row.setContentsMargins(LINE_SIDES_PX, 4, LINE_SIDES_PX, 4)
+        row.setContentsMargins(sides, 0, 0, 0)
         row.setSpacing(BESIDE_MARK_PX)
         row.addWidget(self.mark)
-        row.addWidget(self.words, 1)
-        keep = self.sizePolicy()
+        self._words_box = QVBoxLayout()
+        self._words_box.setContentsMargins(0, ends, sides, ends)
+        self._words_box.addWidget(self.words)
+        row.addLayout(self._words_box, 1)
+        row.addWidget(self.whole)
+        keep = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         keep.setRetainSizeWhenHidden(True)
-        keep.setHorizontalPolicy(QSizePolicy.Policy.Expanding)
         self.setSizePolicy(keep)
+        self.setMinimumHeight(TARGET_PX)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self.clear)
         self.hide()
 
+    def hasHeightForWidth(self) -> bool:
+        """Ask for no height, however long the message."""
+        return False
+
+    def sizeHint(self) -> QSize:
+        """Ask for nothing that a message could change."""
+        return QSize(TARGET_PX, TARGET_PX)
+
+    def minimumSizeHint(self) -> QSize:
+        """Ask for nothing that a message could change."""
+        return QSize(TARGET_PX, TARGET_PX)
+
     def tell(self, message: Message) -> None:
-        """Show a message."""
+        """Show a message, and let a screen reader say all of it."""
         self.message = message
-        self.words.show_text(message.text)
         self.mark.set_tone(message.tone)
         self.mark.setVisible(message.tone is not Tone.QUIET)
         set_wash(self, message.tone)
         self.setAccessibleName(message.text)
         self.show()
+        self._fit()
         self._timer.stop()
         if message.tone is Tone.GOOD:
             self._timer.start(GOOD_FOR_MS)
+        if message.tone is not Tone.QUIET:
+            event = QAccessibleAnnouncementEvent(self, message.text)
+            event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
+            QAccessible.updateAccessibility(event)
         self.changed.emit()
 
-    def fits(self, width: int) -> bool:
-        """Say whether the whole message stands in this width, at the smallest words at least."""
+    def rescale(self) -> None:
+        """Fit the message anew."""
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the message to the new place."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Take the largest words that stand whole here, else the first of the smallest."""
         if self.message is None:
-            return True
-        room = width - 2 * LINE_SIDES_PX - MARK_PX - BESIDE_MARK_PX
-        metrics = QFontMetrics(sized(self.words.font(), WORD_SIZES[-1]))
+            return
+        text, inside = self.message.text, self.contentsRect()
+        sides, ends = LINE_EDGES_PX
+        width = inside.width() - 2 * sides
+        if self.message.tone is not Tone.QUIET:
+            width -= self.mark.width() + BESIDE_MARK_PX
+        high = inside.height() - 2 * ends
+        for pixels in WORD_SIZES:
+            if self._stands(text, pixels, width, high):
+                break
+        else:
+            width -= self.whole.snug_width() + BESIDE_MARK_PX
+            text = self._begun(text, pixels, width, high)
+        self.words.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; }}")
+        self.words.setText(text)
+        elided = text != self.message.text
+        self.whole.setMaximumWidth(self.whole.snug_width())
+        self.whole.setVisible(elided)
+
+    def _stands(self, text: str, pixels: int, width: int, high: int) -> bool:
+        metrics = QFontMetrics(sized(self.words.font(), pixels))
         wrap = int(Qt.TextFlag.TextWordWrap)
-        high = metrics.boundingRect(0, 0, room, ANY_WIDTH, wrap, self.message.text).height()
-        return high <= MOST_LINES * metrics.lineSpacing()
+        need = metrics.boundingRect(0, 0, width, ANY_WIDTH, wrap, text)
+        return need.height() <= high and need.width() <= width
+
+    def _begun(self, text: str, pixels: int, width: int, high: int) -> str:
+        """Give as many of the words as stand here, with dots behind."""
+        least, most = 0, len(text)
+        while least < most:
+            middle = (least + most + 1) // 2
+            if self._stands(text[:middle].rstrip() + DOTS, pixels, width, high):
+                least = middle
+            else:
+                most = middle - 1
+        begun = text[:least]
+        return (begun.rsplit(" ", 1)[0] if " " in begun else begun).rstrip() + DOTS
 
     @Slot()
     def clear(self) -> None:
         """Take the message away."""
         self._timer.stop()
         self.message = None
-        # Hidden words keep their room; a long word would keep a row's.
-        self.words.show_text("")
+        self.words.setText("")
         self.hide()
         self.changed.emit()
 
 
 class Foot(QFrame):
-    """Pages, message, switches; the pages take a row of their own where one is too short."""
+    """Pages, message, switches; the pages take a row of their own in a narrow window."""
 
     pressed = Signal(str)
     """The id of a page or switch."""
@@ -93,6 +165,7 @@ class Foot(QFrame):
         super().__init__(parent)
         set_role(self, "clear")
         self.line = MessageLine()
+        self.whole: WholeMessage | None = None
         self.buttons: dict[str, ActionButton] = {}
         self._pages = [self._button(action) for action in pages]
         self._switches = [self._button(action) for action in switches]
@@ -104,23 +177,47 @@ class Foot(QFrame):
             row.setSpacing(GAP_PX)
             box.addLayout(row)
         self._two: bool | None = None
-        self.line.changed.connect(self.rescale)
+        self.line.whole.clicked.connect(self.show_whole)
+        self.line.changed.connect(self.hide_whole)
         self.rescale()
+
+    def show_whole_over(self, pages: QWidget) -> None:
+        """Say over what a message that is too long for the foot is shown when it is asked for."""
+        self.whole = WholeMessage(pages)
+
+    @Slot()
+    def show_whole(self) -> None:
+        """Show the whole message over the page."""
+        if self.whole is not None and self.line.message is not None:
+            self.whole.show_message(self.line.message)
+
+    @Slot()
+    def hide_whole(self) -> None:
+        """Leave the page free."""
+        if self.whole is not None:
+            self.whole.hide()
+
+    def press_key(self, key: str) -> bool:
+        """Open the whole message, or close it; says whether the key was for that."""
+        whole = self.whole is not None and self.whole.isVisible()
+        if whole and (same_key(key, "Esc") or same_key(key, WHOLE.key)):
+            self.hide_whole()
+            return True
+        if same_key(key, WHOLE.key):
+            self.show_whole()
+            return True
+        return False
 
     @Slot()
     def rescale(self) -> None:
-        """Use one row where it leaves the whole message room, else two."""
-        # Before it is first shown every button counts as hidden to Qt.
-        explicit = Qt.WidgetAttribute.WA_WState_ExplicitShowHide
-        both = (*self._pages, *self._switches)
-        buttons = [b for b in both if not (b.isHidden() and b.testAttribute(explicit))]
-        room = self.width() - 2 * SIDE_PX - MESSAGE_PX
+        """Use one row where it leaves the message room, else two, whatever is shown now."""
+        # A button that is not always there counts always: none else moves when it comes.
+        buttons = (*self._pages, *self._switches)
+        room = self.width() - 2 * SIDE_PX - px(MESSAGE_PX)
         wide = [max(b.sizeHint().width(), b.minimumSizeHint().width()) for b in buttons]
         snug = [button.snug_width() for button in buttons]
         whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
-        left = MESSAGE_PX + (room - sum(wide) - GAP_PX * len(wide) if whole else 0)
-        two = not ((whole or tight) and self.line.fits(left))
-        squeezed = tight and not (whole or two)
+        two, squeezed = not tight, tight and not whole
         # Words take a smaller size before the foot takes another row, each its share of what lacks.
         spare = room - GAP_PX * len(snug) - sum(snug)
         share = spare / max(1, sum(wide) - sum(snug))

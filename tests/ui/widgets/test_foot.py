@@ -1,15 +1,21 @@
 """The foot: the last word stays as long as it must, and pages have their keys."""
 
+from dataclasses import replace
+
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QRect, Qt
+from PySide6.QtGui import QAccessibleAnnouncementEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QAbstractButton, QApplication
 
 from benchstation.bench_view import ActionView, Tone
 from benchstation.ui import text_scale
 from benchstation.ui.bridge import Message
 from benchstation.ui.widgets import foot as module
 from benchstation.ui.widgets.foot import Foot, MessageLine
+from benchstation.ui.window import PAGES
+from tests.ui.fake_moments import MOMENTS, pour
+from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems
 
 
@@ -77,23 +83,88 @@ def test_the_meaning_is_a_shape_and_a_ground_too(shown):
     assert not line.mark.isVisible()
 
 
-def test_a_long_word_gets_a_row_and_is_never_cut(foot):
-    def rows() -> set[int]:
-        QApplication.processEvents()
-        return {foot.buttons["records"].y(), foot.buttons["lights"].y()}
+LONG = "The fill lies outside the physical fill window; correct the fill or the charge. " * 6
 
-    foot.resize(520, 160)
-    assert len(rows()) == 1
-    foot.line.tell(Message("Tared.", Tone.GOOD))
-    high = foot.heightForWidth(foot.width())
-    assert high > 0
-    foot.line.tell(Message("Close the unit, vent the line, take the gauge off. " * 2, Tone.CAUTION))
-    assert len(rows()) == 2
-    words = foot.line.words
-    assert words.heightForWidth(words.width()) <= words.height()
-    foot.line.clear()
-    assert len(rows()) == 1
-    assert foot.heightForWidth(foot.width()) == high
+
+@pytest.mark.parametrize("percent", [100, 115, 130, 150])
+@pytest.mark.parametrize("size", [(1180, 720), (1280, 800), (1366, 768), (1600, 900)])
+@pytest.mark.parametrize("hand", [None, FakeHand()], ids=["", "hand"])
+def test_no_message_however_long_moves_anything(open_bench, percent, size, hand):
+    window = open_bench(pour(), size=size, text_percent=percent, hand=hand).window
+
+    def places() -> list[QRect]:
+        QTest.qWait(30)
+        return [
+            QRect(w.mapTo(window, QPoint(0, 0)), w.size())
+            for w in (window.pages, window.foot, *window.findChildren(QAbstractButton))
+            if w.isVisible() and w is not window.foot.line.whole
+        ]
+
+    before, line = places(), window.foot.line
+    for text in ("Tared.", LONG[:80], LONG[:160], LONG):
+        window.tell(Message(text, Tone.CAUTION))
+        assert places() == before, text
+        assert problems(line) == []
+        words = line.words.text()
+        assert line.whole.isVisible() == (words != text)
+        assert text.startswith(words.removesuffix("…"))
+    assert line.whole.isVisible()
+
+
+def test_an_alarms_mute_moves_no_page(open_bench):
+    bench = open_bench(pour(), size=(1280, 800))
+    pages = [bench.window.foot.buttons[name] for name, _, _ in PAGES]
+    before = [b.geometry() for b in pages]
+    bench.show(replace(pour(), mute=ActionView("mute", "Mute", "Shift+F12")))
+    QTest.qWait(30)
+    assert bench.window.foot.buttons["mute"].isVisible()
+    assert [b.geometry() for b in pages] == before
+
+
+def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monkeypatch):
+    said = []
+
+    def hear(event):
+        if isinstance(event, QAccessibleAnnouncementEvent):
+            said.append(event.message())
+
+    bench = open_bench(pour())
+    monkeypatch.setattr(module.QAccessible, "updateAccessibility", hear)
+    window, line = bench.window, bench.window.foot.line
+    window.tell(Message(LONG, Tone.CAUTION))
+    assert said == [LONG]
+    assert line.accessibleName() == LONG
+    whole = window.foot.whole
+    assert not whole.isVisible()
+    bench.key("Shift+F1")
+    assert whole.isVisible()
+    assert whole.words.text() == LONG
+    assert problems(whole) == []
+    bench.key("Esc")
+    assert not whole.isVisible()
+    assert line.message is not None
+    bench.click(line.whole)
+    assert whole.isVisible()
+    bench.click(whole.close_it)
+    assert not whole.isVisible()
+
+
+@pytest.mark.parametrize("percent", [100, 150])
+def test_the_whole_message_gives_way_to_an_alarm_and_covers_none(open_bench, percent):
+    bench = open_bench(pour(), text_percent=percent)
+    window = bench.window
+    window.tell(Message(LONG, Tone.CAUTION))
+    bench.key("Shift+F1")
+    bench.show(MOMENTS["two-alarms"]())
+    assert not window.foot.whole.isVisible()
+    bench.key("Shift+F1")
+    QTest.qWait(60)
+    assert window.foot.whole.isVisible()
+    top = window.foot.whole.mapTo(window, QPoint(0, 0)).y()
+    assert top >= window.banners.geometry().bottom()
+    window.tell(Message("Tared.", Tone.GOOD))
+    assert not window.foot.whole.isVisible()
+    assert not window.foot.line.whole.isVisible()
 
 
 @pytest.mark.parametrize("percent", [100, 150])
