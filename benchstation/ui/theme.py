@@ -177,6 +177,7 @@ QComboBox QAbstractItemView {{ background: {p.panel}; border: 2px solid {p.line}
 QComboBox QAbstractItemView::item {{ min-height: {TARGET_PX}px; padding-left: 12px; }}
 QListView {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px; outline: 0; }}
 QScrollArea {{ background: transparent; border: 2px solid transparent; }}
+QScrollArea#pages {{ border: 0; }}
 QWidget#clear {{ background: transparent; }}
 QScrollBar {{ background: transparent; margin: 0; }}
 QScrollBar:vertical {{ width: 14px; }}

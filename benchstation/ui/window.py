@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
@@ -15,7 +15,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -45,6 +44,7 @@ from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
 from benchstation.ui.widgets.hold_button import HOLD_MS
+from benchstation.ui.widgets.pages import Pages
 from benchstation.ui.widgets.picture import Picture, picture_of
 from benchstation.ui.widgets.sound import Choice, Sounder, listen_for_alarms
 
@@ -68,22 +68,6 @@ TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
 """Keys of the text size; the equals sign is the plus key without Shift."""
 SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
 MUTE = ("mute", "Shift+F12")
-
-
-class Pages(QStackedWidget):
-    """The pages. They give way where the height is short: strip, alarms and foot stay whole."""
-
-    def hasHeightForWidth(self) -> bool:
-        """No page asks for a height."""
-        return False
-
-    def sizeHint(self) -> QSize:
-        """Ask for nothing."""
-        return QSize(0, 0)
-
-    def minimumSizeHint(self) -> QSize:
-        """Ask for nothing."""
-        return QSize(0, 0)
 
 
 class Window(QWidget):
@@ -130,7 +114,7 @@ class Window(QWidget):
         self.banners = Banners(hold_ms=hold_ms)
         self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
-        self.pages.addWidget(self.bench)
+        self.pages.add(self.bench)
         self._made: dict[str, Page] = {"bench": self.bench}
         self.page = "bench"
         self.foot = Foot(
@@ -311,9 +295,9 @@ class Window(QWidget):
     def _go(self, name: str) -> None:
         if name not in self._made:
             self._made[name] = self._make(name)
-            self.pages.addWidget(self._made[name])
+            self.pages.add(self._made[name])
         self.page = name
-        self.pages.setCurrentWidget(self._made[name])
+        self.pages.show_page(self._made[name])
         self._mark_page()
         if self.view is not None and name == "bench":
             self.bench.show_view(self.view)

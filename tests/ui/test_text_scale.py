@@ -1,18 +1,20 @@
 """Text at 100 and 150 %, in small and large windows: nothing outside, nothing cut, all in reach."""
 
+from itertools import combinations
+
 import pytest
 from PySide6.QtTest import QTest
 
 from benchstation.ui import text_scale
 from benchstation.ui.theme import DARK, SMALL_PX, style_sheet
+from benchstation.ui.window import LEAST_SIZE
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems, seen
 
-SIZES = ((1280, 800), (1600, 900), (3840, 2160))
+SIZES = ((1280, 800), (1366, 768), (1600, 900), (3840, 2160))
+SMALL = (LEAST_SIZE, (1280, 800), (1366, 768))
 PAGES = ("queue", "records", "specifications", "instruments", "people", "stores", "help")
-CROWDED = (150, (1280, 800), "two-alarms")
-"""Two alarms that want an answer leave no height for the side's actions and the notes as well."""
 everywhere = pytest.mark.parametrize("percent", [100, 150])
 in_windows = pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 
@@ -47,20 +49,41 @@ def test_every_moment_fits(open_bench, percent, size):
     for name, moment in MOMENTS.items():
         bench.show(moment())
         settle()
-        crowded = (percent, size, name) == CROWDED
-        found += [f"{name}: {problem}" for problem in problems(bench.window) if not crowded]
+        found += [f"{name}: {problem}" for problem in problems(bench.window)]
     assert found == []
 
 
-def test_with_the_largest_text_two_alarms_leave_a_small_window_what_matters(open_bench):
-    bench = open_bench(MOMENTS[CROWDED[2]](), size=CROWDED[1], text_percent=CROWDED[0])
+@pytest.mark.parametrize("size", SMALL, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("percent", text_scale.PERCENTS)
+def test_with_the_hand_in_a_small_window_all_fits_or_scrolls(open_bench, percent, size):
+    bench = open_bench(pour(), hand=FakeHand(), size=size, text_percent=percent)
+    found = []
+    for name, moment in MOMENTS.items():
+        bench.show(moment())
+        settle()
+        found += [f"{name}: {problem}" for problem in problems(bench.window)]
+    for page in PAGES:
+        bench.window.switch(page)
+        settle()
+        found += [f"{page}: {problem}" for problem in problems(bench.window)]
+    assert found == []
+
+
+@pytest.mark.parametrize("size", SMALL, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("hand", [None, FakeHand()], ids=["", "hand"])
+@pytest.mark.parametrize("percent", text_scale.PERCENTS)
+def test_what_an_alarm_asks_for_and_its_answer_are_whole(open_bench, percent, hand, size):
+    bench = open_bench(MOMENTS["two-alarms"](), size=size, text_percent=percent, hand=hand)
     window = bench.window
-    QTest.qWait(300)
-    for part in (window.strip, window.banners, window.foot):
-        assert problems(part, 200) == []
-        assert part.height() >= part.minimumSizeHint().height()
-    assert problems(window.bench.task, 200) == []
-    assert all(b.isVisible() for b in window.bench.task.action_bar.buttons[:2])
+    settle()
+    assert problems(window.banners, 200) == []
+    for alarm, banner in zip(window.view.alarms, window.banners.banners, strict=True):
+        assert banner.instruction.isVisible()
+        assert banner.instruction.text().startswith(alarm.instruction)
+        assert banner.button.isVisible()
+    parts = [w.geometry() for w in (window.strip, window.banners, window.pages, window.foot)]
+    assert all(window.rect().contains(part) for part in parts)
+    assert not any(one.intersects(other) for one, other in combinations(parts, 2))
 
 
 @everywhere

@@ -117,6 +117,15 @@ class BenchPage(Page):
         self.route.fit(self.left.width(), room)
         self.task.heading.name_unit("" if self.route.isVisibleTo(self) else self._unit)
 
+    def least_height(self, width: int) -> int:
+        """Give the height of the actions and the notes; all else gives way to them."""
+        switch = self.switch.sizeHint().height() + SPACING_PX if self.switch.isVisible() else 0
+        return TOP_PX + max(
+            self.side.height_for(self.left.width()),
+            self.task.least_height() + switch,
+            self.why.least_height(),
+        )
+
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the three columns and what is done in them."""
         return (

@@ -20,6 +20,15 @@ class Page(QWidget):
         """Do what is on this key; says whether there is something."""
         return False
 
+    def least_height(self, width: int) -> int:
+        """Give the height in pixels below which something of it would be cut."""
+        layout = self.layout()
+        if layout is None:
+            return 0
+        if layout.hasHeightForWidth():
+            return layout.totalMinimumHeightForWidth(width)
+        return layout.totalMinimumSize().height()
+
     def reword(self) -> None:
         """Show anew what was asked of the station in other units."""
 

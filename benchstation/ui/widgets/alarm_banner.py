@@ -11,8 +11,10 @@ from benchstation.ui.widgets.labels import FitLabel, label, set_role, set_wash
 from benchstation.ui.widgets.mark import Mark
 
 KEY = "F12"
-HOLD_WIDTH_PX, ROOMY_PX = 330, 700
-HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (27, 23, 19), (19, 17), (23, 19)
+HOLD_WIDTH_PX, LOW_HOLD_PX, LESSER_HOLD_PX, ROOMY_PX = 330, 400, 250, 700
+"""Of the button: usually, beside the reason, and where a lesser alarm leaves little height."""
+HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (27, 23, 19), (19, 17, 16), (23, 19)
+MARK_PX, SIDES_PX = 44, 40
 ASK = "What happened, and what was done? A few words for the record, then Enter."
 
 
@@ -26,7 +28,7 @@ class Banner(QFrame):
         super().__init__(parent)
         self.shown: AlarmBannerView | None = None
         self._held, self._whole = False, True
-        self.mark = Mark(44, grows=False)
+        self.mark = Mark(MARK_PX, grows=False)
         self.headline = FitLabel(HEADLINE_SIZES)
         self.instruction = label("", "large", wrap=True)
         self.facts = label("", "")
@@ -87,18 +89,20 @@ class Banner(QFrame):
         self.shown, self._whole = alarm, whole
         set_wash(self, alarm.tone)
         self.mark.set_tone(alarm.tone)
-        # Where there is little height, a lesser alarm is its headline and its button.
+        # Where there is little height, the button takes width; the facts give way, never the
+        # instruction.
         roomy = self.window().height() >= px(ROOMY_PX)
         self._arrange(low=not roomy and alarm.needs_reason)
+        tight = LOW_HOLD_PX if self._low else LESSER_HOLD_PX
+        self.button.setMinimumWidth(HOLD_WIDTH_PX if roomy else max(HOLD_WIDTH_PX, px(tight)))
         sizes = (LOW_SIZES if self._low else HEADLINE_SIZES) if whole else LESSER_SIZES
         self.headline.set_sizes(sizes)
         self.headline.show_text(alarm.headline)
         facts = [part for part in (alarm.peak, alarm.since) if part]
         self.facts.setText("\n".join(facts))
         self.facts.setVisible((whole or roomy) and not self._low)
-        self.instruction.setText("   ".join([alarm.instruction, *(facts if self._low else [])]))
         set_role(self.instruction, "large" if whole and roomy else "")
-        self.instruction.setVisible(whole or roomy)
+        self.instruction.setText(self._with_facts(alarm, facts) if self._low else alarm.instruction)
         holdable = bool(alarm.hold_label)
         self.button.setVisible(holdable)
         self.reason.setVisible(holdable and alarm.needs_reason)
@@ -108,6 +112,16 @@ class Banner(QFrame):
         else:
             self._held = False
         self.setAccessibleName(f"alarm: {alarm.headline}")
+
+    def _with_facts(self, alarm: AlarmBannerView, facts: list[str]) -> str:
+        """Put as many facts behind the instruction as need no other line."""
+        room = self.window().width() - 2 * MARK_PX - SIDES_PX
+        words = alarm.instruction
+        for fact in facts:
+            longer = f"{words}   {fact}"
+            if self.instruction.fontMetrics().horizontalAdvance(longer) <= room:
+                words = longer
+        return words
 
     @Slot()
     def _on_held(self) -> None:

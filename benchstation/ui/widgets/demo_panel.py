@@ -3,10 +3,10 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, DemoHand, StationPort
-from benchstation.ui.text_scale import px
+from benchstation.ui.text_scale import percent, px
 from benchstation.ui.widgets.action_button import ActionButton, same_key
 from benchstation.ui.widgets.labels import label, set_role
 from benchstation.units import Dimension, display_unit, to_display
@@ -23,7 +23,9 @@ PAN = (
     ("check weight", "200\u00a0g", "Alt+3"),
     ("nothing", "Empty", "Alt+4"),
 )
-WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX = 120, 60, 64
+WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX, SLIDER_GAP_PX = 120, 60, 64, 6
+OVER_PERCENT = 130
+"""From this text size on, words stand over their slider; beside it they leave it no width."""
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
 FIRST_OPENING = 0.5
@@ -50,7 +52,7 @@ class Held(ActionButton):
 
 def _row(buttons: tuple[ActionButton, ...]) -> QHBoxLayout:
     row = QHBoxLayout()
-    row.setSpacing(6)
+    row.setSpacing(4)
     for button in buttons:
         button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
         row.addWidget(button)
@@ -75,14 +77,15 @@ class DemoPanel(QFrame):
         self._hand, self._port = hand, port
         self._down: set[str] = set()
         box = QHBoxLayout(self)
-        box.setContentsMargins(12, 4, 12, 8)
-        box.setSpacing(14)
+        box.setContentsMargins(10, 4, 10, 8)
+        box.setSpacing(10)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
         self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
         self.opening_words = label("", "small")
         self.regulator = self._slider("Regulator", self._regulator_steps())
         self.regulator_words = label("", "small")
+        self._lines: list[QHBoxLayout] = []
         box.addLayout(_under("Virtual hand: hold to", _row(tuple(self.held.values()))), 3)
         box.addLayout(self._sliders(), 3)
         for words, some, share in (("press to", OIL, 2), ("on the scale", PAN, 4)):
@@ -91,10 +94,17 @@ class DemoPanel(QFrame):
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
         self._say()
+        self.rescale()
 
     def rescale(self) -> None:
         """Give the words their width anew."""
-        for words in (self.opening_words, self.regulator_words):
+        way = QBoxLayout.Direction
+        for line, words in zip(
+            self._lines, (self.opening_words, self.regulator_words), strict=True
+        ):
+            over = percent() >= OVER_PERCENT
+            line.setDirection(way.TopToBottom if over else way.LeftToRight)
+            line.setSpacing(0 if over else SLIDER_GAP_PX)
             words.setMinimumWidth(px(WORDS_PX))
         for button in (*self.held.values(), *self.presses.values()):
             button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
@@ -108,7 +118,7 @@ class DemoPanel(QFrame):
             (self.regulator, self.regulator_words),
         ):
             line = QHBoxLayout()
-            words.setMinimumWidth(px(WORDS_PX))
+            self._lines.append(line)
             slider.setMinimumWidth(SLIDER_PX)
             line.addWidget(words)
             line.addWidget(slider, 1)

@@ -147,9 +147,10 @@ class Route(QFrame):
         self.subtitle.show_text(second)
         self.subtitle.setVisible(bool(second))
         steps = any(not row.isHidden() for row in self.rows)
-        self.empty.setVisible(not steps and not self._brief)
+        teaches = not steps and not self._brief and self._teaches_whole()
+        self.empty.setVisible(teaches)
         self.scroller.setVisible(steps and not self._brief)
-        self.filler.setVisible(self._brief)
+        self.filler.setVisible(self._brief or not (steps or teaches))
 
     def _least_height(self, width: int, *, brief: bool) -> int:
         """Give the height in which the title and one step, or the title alone, stand whole."""
@@ -164,7 +165,14 @@ class Route(QFrame):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the step at hand in view."""
         super().resizeEvent(event)
+        self._show_parts()
         QTimer.singleShot(0, self, self._show_now)
+
+    def _teaches_whole(self) -> bool:
+        """Say whether the words about the empty route stand whole here."""
+        room = max(1, self.width() - SIDES_PX)
+        head = self.title.heightForWidth(room) + OTHERS_PX
+        return self.empty.heightForWidth(room) + head <= self.height()
 
     @Slot()
     def _show_now(self) -> None:

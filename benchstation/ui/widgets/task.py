@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 SMALL_HERO_PX = 120
 GAP_PX, PANEL_GAP_PX, SIDES_PX = 10, 6, 40
-TRACE_LEAST_PX, FORM_LEAST_PX = 108, 110
+TRACE_LEAST_PX, FORM_LEAST_PX, EMPTY_PX = 108, 110, 22
 
 
 def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
@@ -274,6 +274,14 @@ class Task(QWidget):
         self._show_trace(task.trace if trace else None)
         # The panel takes the height when there is no trace, else the trace does.
         self._outer.setStretchFactor(self.panel, 0 if trace else 1)
+
+    def least_height(self) -> int:
+        """Give the height of the actions, and of heading and form where no number stands."""
+        least = self.action_bar.height_for(self.width()) + GAP_PX + EMPTY_PX
+        if self._task is not None and (self._task.fields or self._task.big is None):
+            heading = _height(self.heading, max(100, self.width() - SIDES_PX))
+            least += heading + px(FORM_LEAST_PX) + 2 * PANEL_GAP_PX
+        return least
 
     def _room(self, task: TaskView) -> int:
         """Give the height for heading, cautions, number, lanes and trace."""

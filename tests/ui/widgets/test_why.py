@@ -33,3 +33,15 @@ def test_the_standing_words_never_scroll_away(shown):
     assert why.notes.isVisible()
     assert why.notes.geometry().bottom() <= why.height()
     assert why.scroller.geometry().bottom() < why.notes.geometry().top() + 1
+
+
+def test_where_the_height_is_short_the_terms_give_way_to_the_standing_words(shown):
+    why = shown(Why(), size=(260, 300))
+    why.show_why(OIL_WHY, (ONLY_WARNS,))
+    for high, terms in ((why.least_height(), False), (300, True)):
+        why.resize(260, high)
+        QApplication.processEvents()
+        assert why.scroller.isVisible() is why.title.isVisible() is terms
+        words = why.notes
+        assert words.height() >= words.heightForWidth(words.width())
+        assert why.rect().contains(words.geometry())
