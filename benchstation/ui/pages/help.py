@@ -5,10 +5,12 @@ from functools import cache
 from importlib.resources import files
 
 from PySide6.QtCore import Qt, QUrl, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView
 from benchstation.ui.pages.page import Page
+from benchstation.ui.text_scale import px
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.labels import set_role
 from benchstation.ui.widgets.picture import Picture
@@ -26,6 +28,8 @@ TOPICS = (
     "computation",
 )
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
+WIDEST_PX = 1150
+"""Of a line of text: about 120 letters, more lose the eye on its way back."""
 
 
 @cache
@@ -51,6 +55,19 @@ class HelpText(QTextBrowser):
             head, _, rest = text.partition("\n")
             text = f"{head}\n\n![the page, numbered as below]({PICTURE})\n\n{numbers}\n\n{rest}"
         self.setMarkdown(text)
+
+    def rescale(self) -> None:
+        """Break lines before they are too long to be read."""
+        mode = QTextBrowser.LineWrapMode
+        wide = self.viewport().width() > px(WIDEST_PX)
+        self.setLineWrapMode(mode.FixedPixelWidth if wide else mode.WidgetWidth)
+        if wide:
+            self.setLineWrapColumnOrWidth(px(WIDEST_PX))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Break lines anew."""
+        super().resizeEvent(event)
+        self.rescale()
 
     def loadResource(self, kind: int, name: QUrl | str) -> object:
         """Give the picture; nothing else is ever loaded."""

@@ -34,7 +34,10 @@ def picture_of(page: QWidget, callouts: tuple[Callout, ...], width: int) -> Pict
     shown = [(widget, words) for widget, words in callouts if not _hidden(widget, page)]
     if not shown or page.width() < 1:
         return None
-    pixmap = page.grab().scaledToWidth(width, Qt.TransformationMode.SmoothTransformation)
+    grabbed = page.grab()
+    # Widths of a grabbed picture are the screen's, which may have more of them than the window.
+    dots = round(width * grabbed.devicePixelRatio())
+    pixmap = grabbed.scaledToWidth(dots, Qt.TransformationMode.SmoothTransformation)
     scale = width / page.width()
     painter = QPainter(pixmap)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)

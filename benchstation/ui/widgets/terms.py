@@ -5,10 +5,12 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.bench_view import TermGroup, TermView
+from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, SMALL_PX
 from benchstation.ui.widgets.labels import frame, label, palette_of, sized
 
-GAP, TALLEST = 10, 10_000
+GAP, TALLEST, WIDEST_PX = 10, 10_000, 720
+"""A value stands no farther from its name than the eye follows."""
 WRAP = int(Qt.TextFlag.TextWordWrap)
 
 
@@ -47,6 +49,7 @@ class Term(QWidget):
         term = self.shown
         if term is None:
             return QRect(), QRect(), QRect(), 0
+        width = min(width, px(WIDEST_PX))
         name_font, value_font, small = (QFontMetrics(font) for font in self._fonts())
         line = name_font.lineSpacing()
         value_width = value_font.horizontalAdvance(term.value)

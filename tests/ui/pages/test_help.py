@@ -5,7 +5,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from benchstation.ui import text_scale
-from benchstation.ui.pages.help import TOPICS, HelpPage, help_text
+from benchstation.ui.pages.help import TOPICS, WIDEST_PX, HelpPage, help_text
 from tests.ui.fake_moments import pour, sign_in
 
 
@@ -77,3 +77,12 @@ def test_of_a_page_that_was_never_seen_there_is_text_alone(open_bench):
     page.show_topic("records")
     assert page.text.picture is None
     assert "Verify the journal" in page.text.toPlainText()
+
+
+def test_lines_break_before_they_are_too_long_to_read(shown):
+    page = shown(HelpPage(), size=(3800, 1200))
+    page.show_topic("stores")
+    widest = page.text.document().size().width()
+    assert widest <= WIDEST_PX + 1
+    page.text.resize(600, 600)
+    assert page.text.document().textWidth() <= page.text.viewport().width()

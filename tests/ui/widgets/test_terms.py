@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.bench_view import TermGroup, TermView
-from benchstation.ui.widgets.terms import Term, Terms
+from benchstation.ui.widgets.terms import WIDEST_PX, Term, Terms
 from tests.ui.fake_moments import OIL_WHY
 
 LONG = TermView("Body rating", "80.00 bar gauge, hot full bump", "the maker's drawing, sheet 3")
@@ -34,6 +34,14 @@ def test_long_ones_do_not_and_nothing_overlaps(shown):
     assert value.bottom() < source.top()
     assert source.bottom() < high
     assert made.heightForWidth(160) > made.heightForWidth(600)
+
+
+def test_in_a_wide_place_the_value_stays_near_its_name(shown):
+    made = term(shown, SHORT, 3000)
+    name, value, _, high = made.boxes(3000)
+    assert value.right() <= WIDEST_PX
+    assert name.top() == value.top()
+    assert made.heightForWidth(3000) == high
 
 
 @pytest.mark.parametrize("width", [150, 200, 300, 500])
