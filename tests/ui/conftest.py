@@ -102,9 +102,10 @@ def open_bench(qapp, qtbot):
         dark=True,
         text_percent=100,
         pedal_key="F13",
-        **station,
+        station=FakeStation,
+        **more,
     ) -> Bench:
-        fake = FakeStation(view if view is not None else sign_in(), **station)
+        fake = station(view if view is not None else sign_in(), **more)
         window = Window(
             fake,
             demo_hand=hand,

@@ -20,6 +20,7 @@ from benchstation.ui.widgets.big_number import BigNumberView
 from benchstation.ui.widgets.fields import CheckField
 from benchstation.ui.widgets.guard_strip import Reading
 from benchstation.ui.widgets.hold_button import HoldButton
+from benchstation.ui.widgets.labels import Words
 from benchstation.ui.widgets.terms import Term
 
 SLACK_PX = 1
@@ -65,7 +66,8 @@ def _cut(widget: QWidget) -> str:
     if isinstance(widget, QLabel) and widget.text():
         if widget.wordWrap():
             metrics, flags = widget.fontMetrics(), 0x1000
-            need = metrics.boundingRect(QRect(0, 0, width, 10_000), flags, widget.text())
+            words = widget.shown() if isinstance(widget, Words) else widget.text()
+            need = metrics.boundingRect(QRect(0, 0, width, 10_000), flags, words)
             return "words" if need.height() > height or need.width() > width else ""
         return "words" if widget.sizeHint().width() > width else ""
     if isinstance(widget, ActionButton):
@@ -73,6 +75,8 @@ def _cut(widget: QWidget) -> str:
         return "label" if label else ""
     if isinstance(widget, HoldButton):
         return "words" if widget.sizeHint().height() > height else ""
+    if isinstance(widget, Term) and not widget.words_fit():
+        return "word"
     if isinstance(widget, CheckField | Term):
         return "words" if widget.heightForWidth(widget.width()) > height else ""
     if isinstance(widget, Reading) and widget.shown is not None:

@@ -11,6 +11,7 @@ from benchstation.ui.window import LEAST_SIZE
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems, seen
+from tests.ui.long_names import LONG, LONGEST, LongNames
 
 SIZES = ((1280, 800), (1366, 768), (1600, 900), (3840, 2160))
 SMALL = (LEAST_SIZE, (1280, 800), (1366, 768))
@@ -115,6 +116,32 @@ def test_hand_question_and_draft_fit(open_bench, percent):
     bench.key("Ctrl+N")
     settle()
     assert problems(bench.window) == []
+
+
+def choose_row(page) -> None:
+    if hasattr(page, "list") and page.list.rows.rowCount() > 3:
+        page.list.setCurrentIndex(page.list.rows.index(3, 0))
+
+
+@pytest.mark.parametrize("hand", [None, FakeHand()], ids=["", "hand"])
+@everywhere
+def test_names_of_sixty_letters_push_nothing_out(open_bench, percent, hand):
+    assert all(len(name) == LONGEST for name in LONG.values())
+    bench = open_bench(pour(), text_percent=percent, hand=hand, station=LongNames)
+    found = []
+    for name, moment in MOMENTS.items():
+        bench.show(moment())
+        settle()
+        found += [f"{name}: {problem}" for problem in problems(bench.window)]
+    bench.show(pour())
+    assert LONG["MR-2231"] in bench.window.bench.route.title.text()
+    for page in PAGES:
+        bench.window.switch(page)
+        settle()
+        choose_row(bench.window._made[page])
+        settle()
+        found += [f"{page}: {problem}" for problem in problems(bench.window)]
+    assert found == []
 
 
 def test_keys_change_the_size_in_every_page_that_is_made(open_bench):

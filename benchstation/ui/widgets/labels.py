@@ -2,7 +2,7 @@
 
 import re
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QSizePolicy, QWidget
 
@@ -12,7 +12,9 @@ from benchstation.ui.theme import DARK, Palette
 
 MOST_LINES = 5
 # Lines break at spaces, and after a hyphen or stroke, but not between a hyphen and a digit.
-_PART = re.compile(r"[^\s\-/]*(?:[\-/]+(?=\d)[^\s\-/]*)*[\-/]*")
+_PART = re.compile(r"[^\s\u200b\-/]*(?:[\-/]+(?=\d)[^\s\u200b\-/]*)*[\-/]*")
+BREAK = "\u200b"
+"""Has no width and shows nothing: a line may break there, and no hyphen is added to a number."""
 
 
 def palette_of(widget: QWidget) -> Palette:
@@ -21,18 +23,65 @@ def palette_of(widget: QWidget) -> Palette:
     return found if isinstance(found, Palette) else DARK
 
 
-def label(text: str = "", role: str = "", *, wrap: bool = False) -> QLabel:
+class Words(QLabel):
+    """A label that breaks a word which is wider than its place, where it may take more lines."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._words, self._named = "", False
+
+    def setText(self, text: str) -> None:
+        """Show a text."""
+        self._words = text
+        self._break()
+
+    def text(self) -> str:
+        """Give the text as it was set."""
+        return self._words
+
+    def shown(self) -> str:
+        """Give the text with the breaks that its place asks for."""
+        return super().text()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Break anew for the new width."""
+        super().resizeEvent(event)
+        self._break()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Break anew for another font."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.FontChange:
+            self._break()
+
+    def _break(self) -> None:
+        text = self._words
+        if self.wordWrap():
+            text = broken(text, QFontMetrics(self.font()), self.contentsRect().width())
+        self._put(text)
+
+    def _put(self, text: str) -> None:
+        if text == super().text():
+            return
+        super().setText(text)
+        # A screen reader would spell a word with breaks in it.
+        if (parted := text != self._words) or self._named:
+            self.setAccessibleName(self._words if parted else "")
+            self._named = parted
+
+
+def label(text: str = "", role: str = "", *, wrap: bool = False) -> Words:
     """Make a label that never takes its text for rich text."""
-    made = QLabel()
+    made = Words()
     _prepare(made, text, wrap)
     set_role(made, role)
     return made
 
 
-def _prepare(made: QLabel, text: str, wrap: bool) -> None:
+def _prepare(made: Words, text: str, wrap: bool) -> None:
     made.setTextFormat(Qt.TextFormat.PlainText)
-    made.setText(text)
     made.setWordWrap(wrap)
+    made.setText(text)
     if wrap:
         made.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         made.setMinimumWidth(60)
@@ -50,6 +99,18 @@ def widest_part(text: str, metrics: QFontMetrics) -> int:
     """Give the width of the longest part that a line break cannot divide."""
     parts = _PART.findall(text)
     return max((metrics.horizontalAdvance(part) for part in parts), default=0)
+
+
+def broken(text: str, metrics: QFontMetrics, room: int) -> str:
+    """Give ``text`` with breaks between the letters of every part that is wider than ``room``."""
+    if room <= 0 or widest_part(text, metrics) <= room:
+        return text
+
+    def parted(found: re.Match[str]) -> str:
+        part = found.group()
+        return BREAK.join(part) if metrics.horizontalAdvance(part) > room else part
+
+    return _PART.sub(parted, text)
 
 
 def fitting_px(
@@ -80,8 +141,8 @@ def fitting_px(
     return best or sizes[-1]
 
 
-class FitLabel(QLabel):
-    """A label that takes a smaller size rather than cut a long word."""
+class FitLabel(Words):
+    """A label that takes a smaller size rather than break a long word, and breaks at the last."""
 
     def __init__(
         self,
@@ -102,7 +163,6 @@ class FitLabel(QLabel):
         """Show a text."""
         if text != self.text():
             self.setText(text)
-            self._fit()
 
     def set_sizes(self, sizes: tuple[int, ...]) -> None:
         """Choose from other sizes."""
@@ -113,20 +173,22 @@ class FitLabel(QLabel):
         """Fit the text anew."""
         self._fit()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Fit the text to the new width."""
-        super().resizeEvent(event)
-        self._fit()
+    def _break(self) -> None:
+        # Asked for by the base before this label is made whole.
+        if hasattr(self, "_fitted"):
+            self._fit()
 
     def _fit(self) -> None:
         key = (self.text(), self.width(), self._sizes, percent())
         if key == self._fitted:
             return
         self._fitted = key
-        text, font = self.text(), self.font()
+        room, font = self.width(), self.font()
+        least = QFontMetrics(sized(font, self._sizes[-1], bold=self._bold))
+        text = broken(self.text(), least, room)
         pixels = fitting_px(
             text,
-            self.width(),
+            room,
             font,
             self._sizes,
             bold=self._bold,
@@ -134,6 +196,7 @@ class FitLabel(QLabel):
             most_lines=self._most_lines,
         )
         weight = "bold" if self._bold else "normal"
+        self._put(text)
         self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
 
 

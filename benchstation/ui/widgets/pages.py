@@ -1,7 +1,7 @@
 """The pages of the window: they give way where the height is short, and scroll before they cut."""
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
 from benchstation.ui.pages.page import Page
@@ -51,6 +51,10 @@ class Pages(QScrollArea):
     def rescale(self) -> None:
         """Ask the page anew what it needs."""
         self._fit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Leave every key to the window; Tab brings what it reaches into sight."""
+        event.ignore()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Ask the page what it needs in the new width."""

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 from benchstation.bench_view import TermGroup, TermView
 from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, SMALL_PX
-from benchstation.ui.widgets.labels import frame, label, palette_of, sized
+from benchstation.ui.widgets.labels import broken, frame, label, palette_of, sized, widest_part
 
 GAP, TALLEST, WIDEST_PX = 10, 10_000, 720
 """A value stands no farther from its name than the eye follows."""
@@ -44,6 +44,25 @@ class Term(QWidget):
             sized(font, SMALL_PX),
         )
 
+    def _words(self, width: int) -> tuple[str, str, str]:
+        """Give name, value and source with breaks in what is wider than this width."""
+        term, fonts = self.shown, self._fonts()
+        if term is None:
+            return "", "", ""
+        name, value, source = (
+            broken(words, QFontMetrics(font), width)
+            for words, font in zip((term.label, term.value, term.source), fonts, strict=True)
+        )
+        return name, value, source
+
+    def words_fit(self) -> bool:
+        """Say whether every part stands whole in its place."""
+        width = min(self.width(), px(WIDEST_PX))
+        return all(
+            widest_part(words, QFontMetrics(font)) <= width
+            for words, font in zip(self._words(width), self._fonts(), strict=True)
+        )
+
     def boxes(self, width: int) -> tuple[QRect, QRect, QRect, int]:
         """Give the places of name, value and source in this width, and the whole height."""
         term = self.shown
@@ -51,6 +70,7 @@ class Term(QWidget):
             return QRect(), QRect(), QRect(), 0
         width = min(width, px(WIDEST_PX))
         name_font, value_font, small = (QFontMetrics(font) for font in self._fonts())
+        name_words, value_words, source_words = self._words(width)
         line = name_font.lineSpacing()
         value_width = value_font.horizontalAdvance(term.value)
         name_width = name_font.horizontalAdvance(term.label)
@@ -58,12 +78,12 @@ class Term(QWidget):
             name = QRect(0, 2, width - value_width - GAP, line)
             value = QRect(width - value_width - 1, 2, value_width + 1, line)
         else:
-            high = name_font.boundingRect(0, 0, width, TALLEST, WRAP, term.label).height()
+            high = name_font.boundingRect(0, 0, width, TALLEST, WRAP, name_words).height()
             name = QRect(0, 2, width, high)
-            high = value_font.boundingRect(0, 0, width, TALLEST, WRAP, term.value).height()
+            high = value_font.boundingRect(0, 0, width, TALLEST, WRAP, value_words).height()
             value = QRect(0, name.bottom() + 1, width, high)
         low = max(name.bottom(), value.bottom()) + 1
-        high = small.boundingRect(0, 0, width, TALLEST, WRAP, term.source).height()
+        high = small.boundingRect(0, 0, width, TALLEST, WRAP, source_words).height()
         source = QRect(0, low, width, high if term.source else 0)
         return name, value, source, low + source.height() + 3
 
@@ -87,11 +107,12 @@ class Term(QWidget):
         painter, palette = QPainter(self), palette_of(self)
         name, value, source, _ = self.boxes(self.width())
         fonts = self._fonts()
+        words_of = self._words(min(self.width(), px(WIDEST_PX)))
         right = int(Qt.AlignmentFlag.AlignRight)
         for font, ink, box, flags, words in (
-            (fonts[0], palette.quiet, name, WRAP, term.label),
-            (fonts[1], palette.text, value, WRAP | right, term.value),
-            (fonts[2], palette.quiet, source, WRAP, term.source),
+            (fonts[0], palette.quiet, name, WRAP, words_of[0]),
+            (fonts[1], palette.text, value, WRAP | right, words_of[1]),
+            (fonts[2], palette.quiet, source, WRAP, words_of[2]),
         ):
             painter.setFont(font)
             painter.setPen(QColor(ink))

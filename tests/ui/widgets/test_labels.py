@@ -10,7 +10,9 @@ from PySide6.QtWidgets import QWidget
 from benchstation.bench_view import Tone
 from benchstation.ui.theme import DARK, DIGIT_HEIGHT_PX, LIGHT
 from benchstation.ui.widgets.labels import (
+    BREAK,
     FitLabel,
+    broken,
     digit_font,
     fitting_px,
     label,
@@ -67,7 +69,7 @@ def test_the_size_is_one_of_those_given_and_cuts_no_word_if_any_does(text, room)
 
 
 def test_a_fit_label_shrinks_for_a_long_word_and_grows_back(shown):
-    made = shown(FitLabel(SIZES), size=(180, 80))
+    made = shown(FitLabel(SIZES), size=(230, 80))
     made.show_text("stop")
     assert "font-size: 30px" in made.styleSheet()
     made.show_text("Restmengenbestimmung")
@@ -75,6 +77,38 @@ def test_a_fit_label_shrinks_for_a_long_word_and_grows_back(shown):
     assert "font-size: 30px" not in small
     made.resize(600, 80)
     assert "font-size: 30px" in made.styleSheet()
+
+
+LONG = "Stickstoffdruckpruefvorrichtungsbeauftragte"
+
+
+@given(st.text("abcdefghij -/0123456789", max_size=60), st.integers(30, 500))
+def test_breaks_change_no_letter_and_leave_no_part_wider_than_its_place(text, room):
+    metrics = QFontMetrics(QFont("DejaVu Sans"))
+    found = broken(text, metrics, room)
+    assert found.replace(BREAK, "") == text
+    assert widest_part(found, metrics) <= room
+    if widest_part(text, metrics) <= room:
+        assert found == text
+
+
+@pytest.mark.parametrize("make", [lambda: label("", "title", wrap=True), lambda: FitLabel(SIZES)])
+def test_a_word_wider_than_its_place_takes_more_lines_and_is_told_whole(shown, make):
+    made = shown(make(), size=(150, 200))
+    made.setText(f"{LONG} 0417")
+    assert made.text() == made.accessibleName() == f"{LONG} 0417"
+    metrics = made.fontMetrics()
+    assert widest_part(made.shown(), metrics) <= 150
+    assert made.heightForWidth(150) >= 3 * metrics.height()
+    made.resize(1500, 200)
+    assert made.shown() == made.text()
+    assert made.accessibleName() == ""
+
+
+def test_a_label_on_one_line_is_left_as_it_is(shown):
+    made = shown(label(), size=(50, 40))
+    made.setText(LONG)
+    assert made.shown() == LONG
 
 
 def test_a_widget_has_the_colours_of_its_window(qapp, qtbot):

@@ -1,7 +1,9 @@
 """The pages: they take the height there is, and scroll rather than cut."""
 
 import pytest
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from benchstation.ui.pages.page import Page
 from benchstation.ui.widgets.pages import Pages
@@ -51,6 +53,23 @@ def test_what_a_page_comes_to_need_is_followed(pages, qtbot):
     qtbot.waitUntil(lambda: pages.verticalScrollBar().maximum() == 60)
     pages.low.block.setMinimumHeight(10)
     qtbot.waitUntil(lambda: pages.low.height() == 200)
+
+
+def test_keys_are_the_windows_and_tab_brings_into_sight(pages, qtbot):
+    low = QPushButton("last", pages.tall)
+    low.setGeometry(0, 260, 80, 30)
+    low.show()
+    pages.show_page(pages.tall)
+    qtbot.waitUntil(lambda: pages.verticalScrollBar().maximum() == 100)
+    for key in (Qt.Key.Key_Down, Qt.Key.Key_PageDown, Qt.Key.Key_Right):
+        event = QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier)
+        pages.keyPressEvent(event)
+        assert not event.isAccepted()
+    assert pages.verticalScrollBar().value() == 0
+    pages.setFocus()
+    qtbot.keyClick(pages, Qt.Key.Key_Tab)
+    assert pages.window().focusWidget() is low
+    assert pages.verticalScrollBar().value() > 50
 
 
 def test_nothing_asks_the_window_for_height(pages):

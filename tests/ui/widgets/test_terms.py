@@ -36,6 +36,15 @@ def test_long_ones_do_not_and_nothing_overlaps(shown):
     assert made.heightForWidth(160) > made.heightForWidth(600)
 
 
+def test_a_lot_of_sixty_letters_is_broken_and_not_cut(shown):
+    lot = "L" + 50 * "x" + "2026-0417"
+    made = term(shown, TermView("Oil lot", lot, lot), 180)
+    made.resize(180, made.heightForWidth(180))
+    assert made.words_fit()
+    assert made.heightForWidth(180) > made.heightForWidth(700)
+    assert made.accessibleName() == f"Oil lot: {lot}, {lot}"
+
+
 def test_in_a_wide_place_the_value_stays_near_its_name(shown):
     made = term(shown, SHORT, 3000)
     name, value, _, high = made.boxes(3000)
