@@ -76,6 +76,58 @@ def test_marks_stand_out_by_fill_or_edge(palette, tone):
 
 
 @PALETTES
+@TONES
+def test_words_and_marks_of_a_chosen_row_can_be_read(palette, tone):
+    # A chosen row and the step at hand stand on the wash of what is to be done.
+    wash, colours = palette.tone(Tone.MANDATORY).wash, palette.tone(tone)
+    assert contrast(colours.ink, wash) >= TEXT
+    assert contrast(palette.quiet, wash) >= TEXT
+    assert contrast(colours.ink, colours.wash) >= TEXT
+
+
+@PALETTES
+@TONES
+def test_a_mark_is_known_by_its_edge_wherever_it_stands(palette, tone):
+    colours = palette.tone(tone)
+    for ground in (palette.panel, palette.ground, colours.wash, palette.tone(Tone.MANDATORY).wash):
+        assert contrast(colours.ink, ground) >= MARK, ground
+
+
+@PALETTES
+def test_what_is_entered_or_moved_has_an_edge_that_is_seen(palette):
+    # A banner holds a field too.
+    banners = (palette.tone(tone).wash for tone in (Tone.DANGER, Tone.CAUTION))
+    for ground in (palette.panel, palette.well, palette.ground, palette.raised, *banners):
+        assert contrast(palette.edge, ground) >= MARK, ground
+
+
+@PALETTES
+def test_buttons_say_what_they_are_in_every_state(palette):
+    blue = palette.tone(Tone.MANDATORY)
+    for ink, ground in (
+        (palette.text, palette.raised),
+        (palette.text, palette.pressed),
+        (blue.sign, blue.fill),
+        (palette.quiet, palette.panel),
+        (palette.text, palette.panel),
+    ):
+        assert contrast(ink, ground) >= TEXT, (ink, ground)
+    # The ring of the keyboard lies between button and page.
+    assert max(contrast(palette.focus, g) for g in (palette.ground, palette.raised)) >= MARK
+    assert contrast(palette.focus, palette.well) >= MARK
+
+
+@PALETTES
+def test_drawn_parts_stand_out_from_what_they_lie_on(palette):
+    # The parts of the damper have an edge in the colour of text; the stack has none.
+    assert contrast(palette.text, palette.panel) >= MARK
+    assert contrast(palette.metal, palette.panel) >= MARK
+    assert contrast(palette.tone(Tone.PLAIN).fill, palette.panel) >= MARK
+    assert contrast(palette.oil_ink, palette.oil) >= MARK
+    assert contrast(palette.quiet, palette.gas) >= MARK
+
+
+@PALETTES
 def test_a_faded_reading_does_not_look_like_a_good_one(palette):
     assert contrast(palette.faded, palette.text) >= 2.0
 

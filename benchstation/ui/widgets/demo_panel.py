@@ -3,7 +3,7 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, DemoHand, StationPort
 from benchstation.ui.text_scale import percent, px
@@ -23,9 +23,9 @@ PAN = (
     ("check weight", "200\u00a0g", "Alt+3"),
     ("nothing", "Empty", "Alt+4"),
 )
-WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX, SLIDER_GAP_PX = 120, 60, 64, 6
+WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX = 120, 60, 64
 OVER_PERCENT = 130
-"""From this text size on, words stand over their slider; beside it they leave it no width."""
+"""From this text size on, words stand over the sliders; beside them they leave them no width."""
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
 FIRST_OPENING = 0.5
@@ -85,6 +85,7 @@ class DemoPanel(QFrame):
         self.opening_words = label("", "small")
         self.regulator = self._slider("Regulator", self._regulator_steps())
         self.regulator_words = label("", "small")
+        self._above = QHBoxLayout()
         self._lines: list[QHBoxLayout] = []
         box.addLayout(_under("Virtual hand: hold to", _row(tuple(self.held.values()))), 3)
         box.addLayout(self._sliders(), 3)
@@ -93,19 +94,19 @@ class DemoPanel(QFrame):
             box.addLayout(_under(words, row), share)
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
-        self._say()
         self.rescale()
 
     def rescale(self) -> None:
         """Give the words their width anew."""
-        way = QBoxLayout.Direction
-        for line, words in zip(
-            self._lines, (self.opening_words, self.regulator_words), strict=True
-        ):
-            over = percent() >= OVER_PERCENT
-            line.setDirection(way.TopToBottom if over else way.LeftToRight)
-            line.setSpacing(0 if over else SLIDER_GAP_PX)
-            words.setMinimumWidth(px(WORDS_PX))
+        words = (self.opening_words, self.regulator_words)
+        over = percent() >= OVER_PERCENT
+        for line, told in zip(self._lines, words, strict=True):
+            if over:
+                self._above.addWidget(told)
+            else:
+                line.insertWidget(0, told)
+            told.setMinimumWidth(0 if over else px(WORDS_PX))
+        self._say()
         for button in (*self.held.values(), *self.presses.values()):
             button.setMinimumWidth(max(LEAST_BUTTON_PX, button.words_width()))
 
@@ -113,14 +114,11 @@ class DemoPanel(QFrame):
         column = QVBoxLayout()
         column.setSpacing(2)
         column.addStretch(1)
-        for slider, words in (
-            (self.opening, self.opening_words),
-            (self.regulator, self.regulator_words),
-        ):
+        column.addLayout(self._above)
+        for slider in (self.opening, self.regulator):
             line = QHBoxLayout()
             self._lines.append(line)
             slider.setMinimumWidth(SLIDER_PX)
-            line.addWidget(words)
             line.addWidget(slider, 1)
             column.addLayout(line)
         return column
@@ -152,12 +150,15 @@ class DemoPanel(QFrame):
         return round(STEPS * min(1.0, gauge / FULL_REGULATOR_PA))
 
     def _say(self) -> None:
-        self.opening_words.setText(f"opens {self.opening.value()} %")
+        over = percent() >= OVER_PERCENT
+        opening = f"{self.opening.value()} %"
+        self.opening_words.setText(opening if over else f"opens {opening}")
         gauge = FULL_REGULATOR_PA * self.regulator.value() / STEPS
         system = self._port.display
         number = to_display(gauge, Dimension.PRESSURE, system)
         unit = display_unit(Dimension.PRESSURE, system)
-        self.regulator_words.setText(f"regulator {number:.0f} {unit}")
+        gauge_words = f"{number:.0f} {unit}"
+        self.regulator_words.setText(gauge_words if over else f"regulator {gauge_words}")
 
     def _turn(self, name: str, on: bool) -> None:
         opening = self.opening.value() / STEPS if on else 0.0

@@ -186,7 +186,7 @@ class CheckField(QCheckBox):
         """Draw frame, box, tick and words."""
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        ring = palette.focus if self.hasFocus() else palette.line
+        ring = palette.focus if self.hasFocus() else palette.edge
         painter.setPen(QPen(QColor(ring), 2))
         painter.setBrush(QColor(palette.well))
         painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 6, 6)

@@ -100,7 +100,7 @@ class Lane(QWidget):
         painter.setFont(font)
         bar = QRectF(SIDE, px(TITLE_H), self.width() - 2 * SIDE, BAR_H)
         self._title(painter, palette, lane)
-        painter.setPen(QPen(QColor(palette.line), 1.5))
+        painter.setPen(QPen(QColor(palette.edge), 1.5))
         painter.setBrush(QColor(palette.well))
         painter.drawRoundedRect(bar, 4, 4)
         painter.save()

@@ -40,7 +40,7 @@ def restyle(plot: pg.PlotWidget, widget: QWidget) -> QFont:
     for name in ("left", "bottom"):
         axis = plot.getPlotItem().getAxis(name)
         axis.setTextPen(palette.quiet)
-        axis.setPen(palette.line)
+        axis.setPen(palette.edge)
         axis.setTickFont(font)
     return font
 

@@ -81,7 +81,7 @@ class StackDrawing(QWidget):
         if view.hub > 0:
             low = min(last + 8, self.height() - FOOT_PX)
             hub = QRectF(middle - view.hub * across / 2, 0, view.hub * across, low)
-            painter.fillRect(hub, QColor(palette.line))
+            painter.fillRect(hub, QColor(palette.edge))
         for disc, place in places:
             self._disc(painter, palette, disc, place)
         self._words(painter, palette, places)
