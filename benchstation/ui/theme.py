@@ -1,6 +1,6 @@
 """Two palettes and one style sheet: colours by meaning (IEC 60073), sizes for two metres.
 
-Contrast is that of WCAG 2.2 (relative luminance of sRGB, success criteria 1.4.3 and 1.4.11): readings
+Contrast is that of WCAG 2.2 (relative luminance of sRGB, criteria 1.4.3 and 1.4.11): readings
 have at least 7:1, all else that is read at least 4.5:1, what is known by its shape alone 3:1.
 """
 
