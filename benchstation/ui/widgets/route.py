@@ -142,6 +142,7 @@ class Route(QFrame):
         self._show_parts()
         self.setVisible(height >= self._least_height(width, brief=self._brief))
 
+    @Slot()
     def _show_parts(self) -> None:
         second = self._place if self._brief else self._subtitle
         self.subtitle.show_text(second)
@@ -165,7 +166,8 @@ class Route(QFrame):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the step at hand in view."""
         super().resizeEvent(event)
-        self._show_parts()
+        # Later: a hide in the middle of a show would leave the words half shown.
+        QTimer.singleShot(0, self, self._show_parts)
         QTimer.singleShot(0, self, self._show_now)
 
     def _teaches_whole(self) -> bool:
