@@ -55,7 +55,7 @@ class VirtualTransducer(TickingDevice):
 
     def _measure(self) -> None:
         noise = self.model.random.gauss(0.0, self.noise_pa)
-        self._gauge_pa = self.model.gas_gauge_pa + self.offset_pa + noise
+        self._gauge_pa = self.model.line_gauge_pa + self.offset_pa + noise
 
     def frame(self) -> bytes:
         """Give the line of the reading now."""
