@@ -59,6 +59,9 @@ class Live:
             desk.charging.interrupt()
         if desk.rebuild is None or desk.rebuild.current is None:
             return
+        if desk.rebuild.unread is not None:
+            # What was asked for was taken back at the hand-over; nothing is captured past the note.
+            return
         if desk.weighing is not None:
             weigh(desk, desk.weighing, desk.rebuild, now)
         elif desk.charging is not None:
