@@ -265,11 +265,15 @@ class TareProven(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class TareLost(UnitEvent):
-    """The tare no longer holds (plug pulled, unit key, restart): it must be proven again."""
+    """The tare no longer holds (plug pulled, unit key, restart): it must be proven again.
+
+    ``uncaptured_kg`` was moved since the last capture and is in no record; 0: none, or not known.
+    """
 
     kind: ClassVar[str] = "weigh.tare_lost"
     step_id: str
     reason: str
+    uncaptured_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,11 @@ NOT_TYPED = ("units", "reason", "pin", AT)
 ANYBODY: frozenset[Role] = frozenset(Role)
 
 
+def not_captured(moved_kg: float) -> str:
+    """Say how much oil is in no record, and what to do."""
+    return f"About {moved_kg * 1e3:.0f} g are not captured. {AGAIN}"
+
+
 @dataclass(frozen=True, slots=True)
 class Action:
     """Something a person may do at the desk; ``do`` gives a sentence, or raises and did nothing."""
@@ -147,6 +152,8 @@ class Desk:
             undo = f" The tare is lost. {AGAIN}"
             lost = TareLost(unit_id, rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
+        elif rebuild.uncaptured is not None:
+            undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg)}"
         self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
         self.enter_step()
 
@@ -263,12 +270,12 @@ class Desk:
             return ""
         had, undo = self.weighing.lose_tare(), ""
         if self.weighing.uncaptured:
-            grams = self.weighing.uncaptured_kg * 1e3
-            undo = f"About {grams:.0f} g are not captured. {AGAIN}"
+            undo = not_captured(self.weighing.uncaptured_kg)
         if not had:
             return undo
         step = rebuild.current
-        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
+        missing_kg = self.weighing.uncaptured_kg if self.weighing.uncaptured else 0.0
+        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason, missing_kg)])
         first = undo or "Tare again before you go on."
         self.say(f"The tare is lost: {reason}. {first}", concern=True)
         return undo

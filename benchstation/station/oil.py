@@ -74,7 +74,11 @@ def weighing_for(
             known.shown_kg if known else None,
         )
     gap = scale.instrument.stale_after_s
-    return Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    weighing = Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    if rebuild.uncaptured is not None and not again:
+        # The same oil is still in the unit and in no record, whatever is weighed next.
+        weighing.uncaptured_kg = rebuild.uncaptured.uncaptured_kg
+    return weighing
 
 
 def _before(rebuild: Rebuild, step: Step, scale: Fitted, lot: str) -> MassCaptured | None:
