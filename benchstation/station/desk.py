@@ -302,7 +302,19 @@ class Desk:
         if locked or rebuild.deviated(step.id):
             return locked
         fitted = self.gauge if step.kind is StepKind.CHARGE else self.scale
-        return fitted.unfit(self.clock.utc().date())
+        return fitted.unfit(self.clock.utc().date()) or self.lot_locked()
+
+    def lot_locked(self) -> str:
+        """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not.
+
+        A deviation signed at the step accepts it.
+        """
+        rebuild, plan = self.rebuild, self.weighing.plan if self.weighing else None
+        step = rebuild.current if rebuild else None
+        if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
+            return ""
+        oil = plan.purpose.adds and not plan.wants_before
+        return self.shop.withdrawn(plan.lot) if oil else ""
 
     def gas_in_unit(self) -> bool:
         """Say whether the unit must be taken to hold gas: charged, or not proven empty."""

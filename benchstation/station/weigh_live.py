@@ -22,7 +22,7 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     mass = weighing.captured(now)
     if mass is None:
         return
-    refused = weighing.refusal(mass.mean_kg)
+    refused = weighing.refusal(mass.mean_kg) or _locked(desk, weighing)
     if refused:
         weighing.cancel_capture()
         desk.say(f"Not captured: {refused}", concern=True)
@@ -40,6 +40,17 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
         go_on_from(desk, captured.shown_kg, lot)
     else:
         _judge(desk, weighing, captured, trace)
+
+
+def _locked(desk: Desk, weighing: Weighing) -> str:
+    """Say what came up since the capture was asked for, with what to do; empty: nothing."""
+    locked = desk.capture_locked()
+    if locked:
+        return f"{locked}. Put that right, or have a lead accept it as a deviation."
+    closed = desk.shop.closed_lots.get(weighing.next_lot)
+    if closed is not None:
+        return f"lot {closed.lot} is {closed.why}. Choose another lot for the rest."
+    return ""
 
 
 def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: float) -> None:

@@ -107,6 +107,8 @@ def deviation_events(
     if step.kind is StepKind.FILE and not (desk.matched and desk.matched.against):
         raise _nothing_to_accept(step)
     subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
+    withdrawn = desk.lot_locked()
+    subject = f"{subject}, {withdrawn}" if withdrawn else subject
     events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
     sealing = step == seal_off.seal_off_of(rebuild.specification)
     if step.kind not in ACCEPTED_WHOLE and not sealing:

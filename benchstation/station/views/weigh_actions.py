@@ -47,7 +47,7 @@ def weigh_actions(
     if stale and not why_not_by_hand(desk, step):
         actions.append(ActionView("by_hand", "By hand", "B"))
     judged = (rebuild.oil or {}).get(step.id)
-    if judged is not None and judged.decision != PASS:
+    if (judged is not None and judged.decision != PASS) or desk.lot_locked():
         actions.append(deviation_action(desk, rebuild, step))
     if not capturing:
         actions.append(ActionView("ways", "Other ways", "O"))
