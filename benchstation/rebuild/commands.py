@@ -257,6 +257,12 @@ def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) 
             where=step.title,
             advice="Have one sign in here; the unit waits at this step.",
         )
+    if rebuild.deviated(step.id):
+        raise NotAllowedError(
+            "a deviation is signed for this step already.",
+            where=step.title,
+            advice="Go on; one covers what is found here until the step is gone back to.",
+        )
     if not reason.strip():
         raise NotAllowedError(
             "a deviation needs a reason.", where=step.title, advice="Say why it is acceptable."
