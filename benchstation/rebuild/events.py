@@ -284,6 +284,7 @@ class MassCaptured(UnitEvent):
     ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
     confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
     ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
+    ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
     """
 
     kind: ClassVar[str] = "weigh.captured"
@@ -303,6 +304,8 @@ class MassCaptured(UnitEvent):
     before_kg: float | None = None
     by_hand: dict[str, Any] = field(default_factory=dict)
     raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
+    u_calibration_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,6 +372,7 @@ class ChargeCaptured(UnitEvent):
     budget: tuple[dict[str, Any], ...]
     by_hand: dict[str, Any] = field(default_factory=dict)
     raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
 
 
 @dataclass(frozen=True, slots=True)

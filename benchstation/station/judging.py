@@ -8,6 +8,7 @@ import numpy as np
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.rebuild.gas_charge import (
     GaugeQuality,
@@ -118,6 +119,7 @@ def captured_charge(
         _rows(budget),
         typed,
         raw,
+        "" if typed else calibration_of(gauge.registered),
     )
 
 

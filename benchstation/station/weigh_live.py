@@ -2,6 +2,7 @@
 
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.commands import PASS, require_step
 from benchstation.rebuild.events import MassCaptured, OilJudged, TareProven
 from benchstation.rebuild.oil_balance import Purpose, counting, next_portion
@@ -112,6 +113,8 @@ def _captured(
             desk.clock.seconds(),
             rebuild.specification.steadiness.window,
         ),
+        calibration=calibration_of(desk.scale.registered),
+        u_calibration_kg=desk.scale.registered.u_calibration,
     )
     return captured, trace
 
