@@ -6,8 +6,9 @@ of every two units against the tolerance (JCGM 106:2012, one upper limit), the s
 of a difference being ``u^2 = sum (u1_i^2 + u2_i^2) + sum (u1_j - u2_j)^2`` (JCGM 100:2008, 5.2):
 ``i`` over what is independent in both, ``j`` over what both have in common, fully correlated, which
 so nearly cancels. In common are the density when both have the same oil lot, and the calibration of
-scale or gauge when both were measured with the same one under the same calibration. The rest counts as independent, also air,
-bench temperature and barometer: the units were measured at different times.
+scale or gauge when both were measured with the same one under the same calibration. The rest counts
+as independent, also air, bench temperature and barometer: the units were measured at different
+times.
 """
 
 import itertools

@@ -89,10 +89,26 @@ def weighing_for(
 
 
 def _before(rebuild: Rebuild, step: Step, scale: Fitted, lot: str) -> MassCaptured | None:
+    captured = _last_before(rebuild, step, lot)
+    return captured if captured is not None and _weighed_on(captured, scale) else None
+
+
+def _last_before(rebuild: Rebuild, step: Step, lot: str) -> MassCaptured | None:
     for captured in (c.event for c in reversed(rebuild.captures)):
         if (captured.step_id, captured.purpose) == (step.id, Purpose.BEFORE):
-            return captured if _weighed_on(captured, scale) and captured.oil_lot == lot else None
+            return captured if captured.oil_lot == lot else None
     return None
+
+
+def before_elsewhere(rebuild: Rebuild, step: Step, weighing: Weighing, scale: Fitted) -> bool:
+    """Whether the unit was weighed before the pour, but on another scale or calibration.
+
+    Then it is weighed anew, for the difference of two scales is no mass of oil.
+    """
+    if not weighing.wants_before:
+        return False
+    captured = _last_before(rebuild, step, weighing.plan.lot)
+    return captured is not None and not _weighed_on(captured, scale)
 
 
 @dataclass(frozen=True, slots=True)

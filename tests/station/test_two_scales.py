@@ -8,10 +8,10 @@ from benchstation.demo import shop as demo
 from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.events import MassCaptured, event_from
 from benchstation.rebuild.matching import GAUGE, SCALE, in_common, member_of
-from benchstation.rebuild.specification import Method, StepKind
+from benchstation.rebuild.specification import StepKind
 from benchstation.reports.export import filed_record
 from benchstation.station.fitted import Fitted
-from tests.oil_hands import act, capture, goal, judged, lines, pour, tare
+from tests.oil_hands import act, capture, goal, judged, lines, tare
 
 CALIBRATION = "scale calibration"
 
@@ -118,3 +118,47 @@ def test_a_record_from_before_tells_the_calibration_by_its_instruments(bench):
     twice = [{**i, "certificate": "K-NEW"} for i in record["instruments"]]
     unsure = {**older, "instruments": [*record["instruments"], *twice]}
     assert member_of(unsure, specification, "filed").sources[SCALE] == ""
+
+
+# --- before and after ----------------------------------------------------------------------------
+
+
+def weighed_before(bench):
+    bench.work_to(StepKind.WEIGH)
+    bench.sign_in()
+    act(bench, "by_difference")
+    tare(bench, "nothing")
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    capture(bench)
+    assert not bench.desk.weighing.wants_before
+    bench.world.model.put_on_pan("nothing")
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"instrument_id": "scale-9"}, {"certificate": "K-NEW"}],
+    ids=["scale", "calibration"],
+)
+def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(bench, changes):
+    weighed_before(bench)
+    lie_aside(bench, **changes)
+    assert bench.desk.weighing.wants_before
+    told = [line for line in lines(bench) if "another scale or calibration" in line]
+    assert told == [
+        "before was on another scale or calibration: pour back what is not captured, "
+        "then weigh it before anew"
+    ]
+    tare(bench, "nothing")
+    assert any("another scale or calibration" in line for line in lines(bench))
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    capture(bench)
+    assert not any("another scale" in line for line in lines(bench))
+
+
+def test_on_the_same_scale_the_unit_before_outlives_lying_aside(bench):
+    weighed_before(bench)
+    lie_aside(bench)
+    assert not bench.desk.weighing.wants_before
+    assert not any("another scale" in line for line in lines(bench))
