@@ -377,7 +377,11 @@ class ChargeCaptured(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class HoldTested(UnitEvent):
-    """A hold test by pressure change: leak rate with its uncertainty against the allowed one."""
+    """A hold test by pressure change: leak rate with its uncertainty against the allowed one.
+
+    ``stood_still_s``: for so long no digit changed, 0 when digits moved; ``gauge_stuck``: by the
+    gauge's own noise before, they should have.
+    """
 
     kind: ClassVar[str] = "charge.hold_tested"
     step_id: str
@@ -389,6 +393,8 @@ class HoldTested(UnitEvent):
     allowed_pa_m3_s: float
     decision: str
     trace_sha256: str
+    stood_still_s: float = 0.0
+    gauge_stuck: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,8 +47,8 @@ def sign_seal_off(
     confirmed = form_evidence(step, fields)
     line = _line(gauge_pa, band, instrument_id, "" if pressed else doubt)
     noted = [f"{k}: {v}" for k, v in confirmed.items() if v != "confirmed"]
-    said = str(line.get("line", "")) or f"{line['gauge_pa'] / 1e5:z.2f} bar gauge in the fill line"
-    summary = "; ".join([*(noted or ["confirmed"]), said])
+    said = str(line.get("line", "")) or f"{line['gauge_pa'] / 1e5:z.2f} bar gauge"
+    summary = "; ".join([*noted, said])
     return [StepSigned(rebuild.unit_id, step.id, summary, {**confirmed, **line})]
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from benchstation.metrology.standstill import Standstill
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
@@ -124,9 +125,14 @@ def captured_charge(
 
 
 def tested_hold(
-    rebuild: Rebuild, leak: Leak, start_gauge_pa: float, end_gauge_pa: float, trace_sha256: str
+    rebuild: Rebuild,
+    leak: Leak,
+    start_gauge_pa: float,
+    end_gauge_pa: float,
+    trace_sha256: str,
+    still: Standstill,
 ) -> HoldTested:
-    """Judge a hold test against the allowed leak."""
+    """Judge a hold test against the allowed leak; a gauge that seems stuck passes nothing."""
     allowed = rebuild.specification.gas.allowed_leak
     return HoldTested(
         rebuild.unit_id,
@@ -137,8 +143,10 @@ def tested_hold(
         leak.rate_pa_m3_s,
         leak.u_pa_m3_s,
         allowed,
-        judge_hold(leak, allowed).value,
+        judge_hold(leak, allowed, stuck=still.stuck).value,
         trace_sha256,
+        still.seconds if still.whole or still.stuck else 0.0,
+        still.stuck,
     )
 
 

@@ -108,6 +108,8 @@ def hold(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Let it settle and capture the charge anew, then start the hold test.",
         )
+    # The cooling that is left is that of now, not of when somebody last looked.
+    desk.charging.settling(desk.clock.seconds())
     desk.charging.begin_hold(rebuild.specification.gas.hold_time)
     desk.hold_wanted = True
     return "Hold test runs: leave valve and unit alone."
