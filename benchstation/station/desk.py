@@ -271,13 +271,14 @@ class Desk:
         had, undo = self.weighing.lose_tare(), ""
         if self.weighing.uncaptured:
             undo = not_captured(self.weighing.uncaptured_kg)
-        if not had:
+        if not had and (not undo or rebuild.uncaptured is not None):
             return undo
         step = rebuild.current
         missing_kg = self.weighing.uncaptured_kg if self.weighing.uncaptured else 0.0
         self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason, missing_kg)])
-        first = undo or "Tare again before you go on."
-        self.say(f"The tare is lost: {reason}. {first}", concern=True)
+        if had:
+            first = undo or "Tare again before you go on."
+            self.say(f"The tare is lost: {reason}. {first}", concern=True)
         return undo
 
     def pressure_locked(self) -> str:

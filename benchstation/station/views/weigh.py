@@ -33,6 +33,7 @@ from benchstation.words import Words, seconds
 FLOW_OVER_S = 0.8
 RESPONSE_S = 0.45
 """The scale's filter and the oil still falling: how far the display lags behind the hand."""
+BEFORE_TARE = "let nothing run off before the tare: no record would have it"
 TRACE_S = 40.0
 FINE_KG = 0.010
 SLOW_WITHIN_S = 4.0
@@ -142,6 +143,8 @@ class _View:
                 if self._weighing.uncaptured:
                     off = self._words.mass(self._weighing.uncaptured_kg, 0)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
+                elif plan.purpose is Purpose.BLEED and not self._weighed_here():
+                    told.append((BEFORE_TARE, Tone.CAUTION))
                 return told
             case Phase.TARING:
                 return [("taring: hands off", Tone.MANDATORY)]
@@ -158,6 +161,11 @@ class _View:
                 return [("put the same unit back on the scale", Tone.MANDATORY)]
             case _:
                 return [self._advice(), self._of(), *self._flow()]
+
+    def _weighed_here(self) -> bool:
+        """Whether what ran off was captured already."""
+        parts = self._rebuild.counting
+        return any((p.step_id, p.purpose) == (self._step.id, self._purpose) for p in parts)
 
     def _anew(self) -> list[tuple[str, Tone]]:
         """Say why the unit is weighed before the pour once more."""
