@@ -4,7 +4,7 @@ import pytest
 
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
-from tests.oil_hands import act, capture, goal, judged, lines, tare
+from tests.oil_hands import act, capture, enabled, goal, judged, lines, tare
 
 SAID = "let nothing run off before the tare: no record would have it"
 
@@ -39,6 +39,7 @@ def test_what_runs_into_the_tray_before_the_tare_is_told(bleeding, rate):
     run_off(bleeding, 0.004, rate)
     assert bleeding.desk.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
     assert "about 4 g are not captured: undo that first" in lines(bleeding)
+    assert not enabled(bleeding, "nothing_bled")
     with pytest.raises(NotAllowedError, match=r"about 4 g ran off and are not captured") as refused:
         act(bleeding, "nothing_bled")
     assert "Put back what is not captured" in refused.value.advice
