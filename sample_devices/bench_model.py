@@ -21,6 +21,9 @@ JUG_LAG_S = 0.25
 VENT_CONDUCTANCE = 6e-9
 FILL_CONDUCTANCE = 2e-10
 BOTTLE_VOLUME_M3 = 0.01
+LINE_VOLUME_M3 = 5e-6
+OPENING_S = 0.5
+"""How fast the fill line takes the unit's pressure when the gas screw is opened again."""
 TRAY_KG = 0.15
 DRIP_TRAY_KG = 0.11
 JUG_KG = 0.42
@@ -76,6 +79,8 @@ class BenchModel:
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
         self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
+        self._screw_closed = False
+        self._line_pa: float | None = None
 
     def _mass_at(self, pressure_pa: float) -> float:
         return pressure_pa * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
@@ -97,6 +102,19 @@ class BenchModel:
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
             self.gas_k = self.setup.ambient_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
+            self._screw_closed, self._line_pa = False, None
+
+    def close_gas_screw(self) -> None:
+        """Close the unit; the fill line with its gauge is let down alone."""
+        with self.lock:
+            if not self._screw_closed:
+                self._line_pa = self.line_gauge_pa + self.setup.ambient_pa
+                self._screw_closed = True
+
+    def open_gas_screw(self) -> None:
+        """Let unit and fill line be one again; what the line takes of the gas is left out."""
+        with self.lock:
+            self._screw_closed = False
 
     def put_on_pan(self, what: str) -> None:
         """Put one of :data:`PAN` on the scale; the body comes open, and empty at first.
@@ -129,6 +147,12 @@ class BenchModel:
     def gas_gauge_pa(self) -> float:
         """Gauge pressure of the chamber."""
         return self.gas_pressure_pa - self.setup.ambient_pa
+
+    @property
+    def line_gauge_pa(self) -> float:
+        """Gauge pressure of the fill line, which the gauge is screwed into."""
+        line_pa = self._line_pa
+        return self.gas_gauge_pa if line_pa is None else line_pa - self.setup.ambient_pa
 
     def pan_load_kg(self) -> float:
         """Mass that a scale adjusted with steel weights feels: oil is buoyed up by the air."""
@@ -181,6 +205,7 @@ class BenchModel:
         moving = self.pour_opening or self.valve_opening or self.vent_opening or self._flow > 1e-7
         return (
             not moving
+            and (self._screw_closed or self._line_pa is None)
             and abs(self.gas_k - self.setup.ambient_k) < 1e-3
             and (self.setup.leak_m3_s == 0)
         )
@@ -199,6 +224,7 @@ class BenchModel:
             self._air_out()
         else:
             self._gas_step(dt)
+        self._line_step(dt)
 
     def _air_out(self) -> None:
         self.gas_k = self.setup.ambient_k
@@ -208,8 +234,9 @@ class BenchModel:
         pressure, setup = self.gas_pressure_pa, self.setup
         supply = min(self.regulator_gauge_pa + setup.ambient_pa, self.bottle_pa)
         room = max(0.0, supply - pressure)
-        inflow = self.valve_opening * FILL_CONDUCTANCE * room
-        outflow = self.vent_opening * VENT_CONDUCTANCE * max(0.0, pressure - setup.ambient_pa)
+        valve, vent = self._openings()
+        inflow = valve * FILL_CONDUCTANCE * room
+        outflow = vent * VENT_CONDUCTANCE * max(0.0, pressure - setup.ambient_pa)
         outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
         inflow = min(inflow, room * self.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
         outflow = min(outflow, 0.2 * self.gas_kg / dt)
@@ -219,6 +246,27 @@ class BenchModel:
         self.gas_kg += dt * (inflow - outflow)
         self.gas_k = energy / (self.gas_kg * CV)
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
+
+    def _openings(self) -> tuple[float, float]:
+        """Give how far bottle valve and vent are open to the unit: not, behind a closed screw."""
+        return (0.0, 0.0) if self._screw_closed else (self.valve_opening, self.vent_opening)
+
+    def _line_step(self, dt: float) -> None:
+        """Move the fill line on where it is not one with the unit; its wall keeps it at ambient."""
+        if self._line_pa is None:
+            return
+        setup, pressure = self.setup, self._line_pa
+        if not self._screw_closed:
+            self._line_pa += (self.gas_pressure_pa - pressure) * (1 - math.exp(-dt / OPENING_S))
+            if abs(self._line_pa - self.gas_pressure_pa) < 1.0:
+                self._line_pa = None
+            return
+        above = max(0.0, pressure - setup.ambient_pa)
+        room = max(0.0, self.regulator_gauge_pa + setup.ambient_pa - pressure)
+        per_kg = R_N2 * setup.ambient_k / LINE_VOLUME_M3
+        inflow = self.valve_opening * FILL_CONDUCTANCE * room * per_kg * dt
+        outflow = self.vent_opening * VENT_CONDUCTANCE * above * per_kg * dt
+        self._line_pa += min(inflow, room / 2) - min(outflow, 0.2 * above)
 
     def _heat_loss(self) -> float:
         full = 15e5 * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)

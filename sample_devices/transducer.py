@@ -40,6 +40,9 @@ class VirtualTransducer(TickingDevice):
         self.range_pa = range_pa
         self.offset_pa = offset_pa
         self.sensor_fault = False
+        self.frozen = False
+        """It goes on sending the last value that it measured."""
+        self.decimals = 3
         self._gauge_pa = 0.0
         self._input = b""
 
@@ -54,8 +57,10 @@ class VirtualTransducer(TickingDevice):
         return self._gauge_pa
 
     def _measure(self) -> None:
+        if self.frozen:
+            return
         noise = self.model.random.gauss(0.0, self.noise_pa)
-        self._gauge_pa = self.model.gas_gauge_pa + self.offset_pa + noise
+        self._gauge_pa = self.model.line_gauge_pa + self.offset_pa + noise
 
     def frame(self) -> bytes:
         """Give the line of the reading now."""
@@ -63,8 +68,9 @@ class VirtualTransducer(TickingDevice):
             return b"ERR\r\n"
         if self._gauge_pa > self.range_pa:
             return b"+OL\r\n"
-        value = round(self._gauge_pa / BAR, 3)
-        return f"{'-' if value < 0 else '+'}{abs(value):07.3f} bar\r\n".encode("ascii")
+        value = round(self._gauge_pa / BAR, self.decimals)
+        sign = "-" if value < 0 else "+"
+        return f"{sign}{abs(value):07.{self.decimals}f} bar\r\n".encode("ascii")
 
     def receive(self, data: bytes, t: float) -> bytes:
         """Take requests; give the answers."""

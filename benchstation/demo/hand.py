@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchstation.demo.world import World
+from benchstation.rebuild.specification import StepKind
 from benchstation.station.desk import Desk
 
 SYRINGE_KG = 1e-3
@@ -20,13 +21,22 @@ class VirtualHand:
     _unit: list[str] = field(default_factory=list)
 
     def follow(self, desk: Desk) -> None:
-        """Put a worn unit on the virtual bench whenever another one is opened at the desk."""
+        """Put a worn unit on the virtual bench whenever another one is opened at the desk.
+
+        Its gas screw is closed once the charge is signed, and opened when that is gone back to:
+        Vent then lets the fill line down.
+        """
         rebuild = desk.rebuild
-        if rebuild is None or rebuild.ended or [rebuild.unit_id] == self._unit:
+        if rebuild is None or rebuild.ended:
             return
-        self._unit[:] = [rebuild.unit_id]
-        lot = desk.shop.lots[rebuild.opened.oil_lot]
-        self.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
+        if [rebuild.unit_id] != self._unit:
+            self._unit[:] = [rebuild.unit_id]
+            lot = desk.shop.lots[rebuild.opened.oil_lot]
+            self.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
+        if rebuild.specification.step_of(StepKind.CHARGE).id in rebuild.signatures:
+            self.world.model.close_gas_screw()
+        else:
+            self.world.model.open_gas_screw()
 
     def set_pour(self, opening: float) -> None:
         """Tip the jug: 0 upright, 1 fully tipped."""

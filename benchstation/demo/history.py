@@ -20,7 +20,7 @@ from benchstation.station.assemble import bench_from
 from benchstation.station.shop import Shop
 from benchstation.store.engine import Store, open_store
 
-MADE_AS = 2
+MADE_AS = 3
 """Raised whenever the past is made of something else: an older one is made anew."""
 UNITS = 300
 UNITS_A_DAY = 5

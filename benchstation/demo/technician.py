@@ -14,6 +14,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
 from benchstation.people import Person
 from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.seal_off import seal_off_of
 from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.station.desk import Desk
 from benchstation.station.weighing import Phase
@@ -91,6 +92,8 @@ class Technician:
 
     def _do(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         match step.kind:
+            case StepKind.CONFIRM if step == seal_off_of(rebuild.specification):
+                yield from self._seal_off(rebuild, step)
             case StepKind.CONFIRM:
                 yield from self._pause(2.0, step.title)
                 self._sign_form(step)
@@ -151,6 +154,7 @@ class Technician:
 
     def _release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         band = rebuild.specification.gas.release_zero_band
+        self.world.model.open_gas_screw()
         self.world.model.vent_opening = 0.5
 
         def empty() -> bool:
@@ -164,6 +168,17 @@ class Technician:
         self.world.model.put_on_pan("body")
         self.world.model.put_on_pan("nothing")
         self.world.model.vent_opening = 0.0
+
+    def _seal_off(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+        """Close the gas screw, let the fill line down, and sign when the gauge says so."""
+        model, band = self.world.model, rebuild.specification.gas.release_zero_band
+        yield from self._pause(2.0, step.title)
+        model.close_gas_screw()
+        model.vent_opening = 0.1
+        yield from self._until(lambda: self._gauge_pa() < 0.5 * band, step.title, 120.0)
+        model.vent_opening = 0.0
+        self._sign_form(step)
+        yield step.title
 
     def _is_steady(self) -> bool:
         steadying = self.desk.steadying
@@ -264,6 +279,7 @@ class Technician:
         target = desk.charge_target
         assert target is not None
         goal = target.target_gauge_pa + self.plan.charge_error_pa
+        model.open_gas_screw()
         model.regulator_gauge_pa = 1.8 * goal
         if self.plan.careless_valve:
             yield from self._overshoot(step, goal)

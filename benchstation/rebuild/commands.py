@@ -49,6 +49,7 @@ def going_step(rebuild: Rebuild) -> Step:
 def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
     """Give the current step when it is of one of ``kinds`` and may be worked; raise otherwise."""
     step = going_step(rebuild)
+    require_read(rebuild, step)
     if rebuild.proof_due:
         raise NotAllowedError(
             "this unit lay aside: that its gas is out is not proven any more.",
@@ -62,6 +63,17 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
             advice="Finish that step first, or go back to it with a reason.",
         )
     return step
+
+
+def require_read(rebuild: Rebuild, step: Step) -> None:
+    """Raise while nobody has read the note of the last hand-over: no work goes on past it."""
+    note = rebuild.unread
+    if note is not None:
+        raise NotAllowedError(
+            f"nobody has read the note of the hand-over: {note.note}",
+            where=step.title,
+            advice="Read it and confirm that, then go on.",
+        )
 
 
 def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
@@ -244,6 +256,12 @@ def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) 
             "a deviation needs a bench lead or QA.",
             where=step.title,
             advice="Have one sign in here; the unit waits at this step.",
+        )
+    if rebuild.deviated(step.id):
+        raise NotAllowedError(
+            "a deviation is signed for this step already.",
+            where=step.title,
+            advice="Go on; one covers what is found here until the step is gone back to.",
         )
     if not reason.strip():
         raise NotAllowedError(

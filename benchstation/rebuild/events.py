@@ -265,11 +265,15 @@ class TareProven(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class TareLost(UnitEvent):
-    """The tare no longer holds (plug pulled, unit key, restart): it must be proven again."""
+    """The tare no longer holds (plug pulled, unit key, restart): it must be proven again.
+
+    ``uncaptured_kg`` was moved since the last capture and is in no record; 0: none, or not known.
+    """
 
     kind: ClassVar[str] = "weigh.tare_lost"
     step_id: str
     reason: str
+    uncaptured_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +284,7 @@ class MassCaptured(UnitEvent):
     ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
     confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
     ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
+    ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
     """
 
     kind: ClassVar[str] = "weigh.captured"
@@ -299,6 +304,8 @@ class MassCaptured(UnitEvent):
     before_kg: float | None = None
     by_hand: dict[str, Any] = field(default_factory=dict)
     raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
+    u_calibration_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,11 +372,16 @@ class ChargeCaptured(UnitEvent):
     budget: tuple[dict[str, Any], ...]
     by_hand: dict[str, Any] = field(default_factory=dict)
     raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class HoldTested(UnitEvent):
-    """A hold test by pressure change: leak rate with its uncertainty against the allowed one."""
+    """A hold test by pressure change: leak rate with its uncertainty against the allowed one.
+
+    ``stood_still_s``: for so long no digit changed, 0 when digits moved; ``gauge_stuck``: by the
+    gauge's own noise before, they should have.
+    """
 
     kind: ClassVar[str] = "charge.hold_tested"
     step_id: str
@@ -381,6 +393,8 @@ class HoldTested(UnitEvent):
     allowed_pa_m3_s: float
     decision: str
     trace_sha256: str
+    stood_still_s: float = 0.0
+    gauge_stuck: bool = False
 
 
 @dataclass(frozen=True, slots=True)

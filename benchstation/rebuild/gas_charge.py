@@ -75,18 +75,31 @@ def judge_charge(
     )
 
 
-def judge_hold(leak: Leak, allowed_pa_m3_s: float) -> Decision:
+def judge_hold(leak: Leak, allowed_pa_m3_s: float, *, stuck: bool = False) -> Decision:
     """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not.
 
-    A rise of pressure that the uncertainty does not explain proves nothing: undecided.
+    A rise of pressure that the uncertainty does not explain proves nothing: undecided. Neither does
+    a gauge that is ``stuck`` (see ``metrology/standstill.py``): what would pass is undecided.
     """
     if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s < -allowed_pa_m3_s:
         return Decision.UNDECIDED
     if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s <= allowed_pa_m3_s:
-        return Decision.PASS
+        return Decision.UNDECIDED if stuck else Decision.PASS
     if leak.rate_pa_m3_s - 2 * leak.u_pa_m3_s > allowed_pa_m3_s:
         return Decision.FAIL
     return Decision.UNDECIDED
+
+
+def stood_still(seconds: float, *, stuck: bool) -> str:
+    """Say of a hold test that no digit of the gauge changed; empty where digits moved."""
+    if seconds <= 0.0:
+        return ""
+    said = f"no digit changed in {seconds:.0f} s"
+    if stuck:
+        return (
+            f"{said}, though this gauge's noise moves them: it seems stuck; look at it, test anew"
+        )
+    return f"{said}; a gauge that stands still reads the same"
 
 
 def target_terms(target: ChargeTarget) -> dict[str, Any]:

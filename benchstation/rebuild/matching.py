@@ -6,8 +6,9 @@ of every two units against the tolerance (JCGM 106:2012, one upper limit), the s
 of a difference being ``u^2 = sum (u1_i^2 + u2_i^2) + sum (u1_j - u2_j)^2`` (JCGM 100:2008, 5.2):
 ``i`` over what is independent in both, ``j`` over what both have in common, fully correlated, which
 so nearly cancels. In common are the density when both have the same oil lot, and the calibration of
-scale or gauge when both were measured with the same one. The rest counts as independent, also air,
-bench temperature and barometer: the units were measured at different times.
+scale or gauge when both were measured with the same one under the same calibration. The rest counts
+as independent, also air, bench temperature and barometer: the units were measured at different
+times.
 """
 
 import itertools
@@ -18,6 +19,7 @@ from typing import Any
 
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.physics import nitrogen
+from benchstation.rebuild.calibrations import calibration_name
 from benchstation.rebuild.disc_stack import built_in_words
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Specification, StepKind
@@ -89,7 +91,7 @@ def member_of(record: Mapping[str, Any], specification: Specification, state: st
         charge["settled_gauge_pa"] + charge["ambient_pa"]
     )
     area = math.pi / 4 * specification.geometry.rod**2
-    gauge = charge["instrument_id"]
+    gauge = _source_of(record, charge)
     charge_parts = _parts(charge["budget"], ratio)
     return Member(
         record["serial"],
@@ -108,15 +110,33 @@ def member_of(record: Mapping[str, Any], specification: Specification, state: st
 
 
 def _scale_of(record: Mapping[str, Any]) -> str:
-    """Give the one scale that all oil was weighed on; empty where there were more or none."""
+    """Give the one scale and calibration that all oil was weighed with; empty: more or none."""
     counting = [c for c in record["oil"]["captures"] if c.get("counts", True)]
     if any("instrument_id" not in c for c in counting):
         # An older record: its unit kept the scale that it lists.
         gauge = record["charge"]["instrument_id"]
-        found = {i["id"] for i in record["instruments"] if i["id"] != gauge}
+        ids = {i["id"] for i in record["instruments"] if i["id"] != gauge}
+        found = {_source_of(record, {"instrument_id": name}) for name in ids}
     else:
-        found = {c["instrument_id"] for c in counting} - {""}
+        found = {_source_of(record, c) for c in counting if c["instrument_id"]}
     return found.pop() if len(found) == 1 else ""
+
+
+def _source_of(record: Mapping[str, Any], evidence: Mapping[str, Any]) -> str:
+    """Give instrument and calibration behind some evidence; empty where that is not one.
+
+    A recalibrated instrument is another source: its two adjustments are not the same error.
+    """
+    name = str(evidence["instrument_id"])
+    known = {str(evidence.get("calibration", ""))} - {""}
+    if not known:
+        # Older evidence names the instrument alone, and the record how it was registered then.
+        known = {
+            calibration_name(i.get("calibrated_on", ""), i.get("certificate", ""))
+            for i in record.get("instruments", ())
+            if i["id"] == name
+        }
+    return f"{name}, {known.pop()}" if name and len(known) == 1 else ""
 
 
 def unfiled(rebuild: Rebuild) -> dict[str, Any] | None:
@@ -132,7 +152,10 @@ def unfiled(rebuild: Rebuild) -> dict[str, Any] | None:
         "oil": {
             "lot": opened.oil_lot,
             **oil.body(),
-            "captures": [{"instrument_id": c.instrument_id} for c in rebuild.counting],
+            "captures": [
+                {"instrument_id": c.instrument_id, "calibration": c.calibration}
+                for c in rebuild.counting
+            ],
         },
         "charge": charge.body(),
         "hold": hold.body(),

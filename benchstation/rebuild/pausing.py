@@ -6,7 +6,7 @@ As in ``commands``, each checks and then gives the events that follow; nothing c
 from collections.abc import Mapping
 
 from benchstation.people import Person
-from benchstation.rebuild.commands import NotAllowedError, going_step, zero_proof
+from benchstation.rebuild.commands import NotAllowedError, going_step, require_read, zero_proof
 from benchstation.rebuild.events import (
     Event,
     HandedOver,
@@ -71,6 +71,7 @@ def prove_zero(
 ) -> list[Event]:
     """Prove anew that the gas is out, as the release asks for it."""
     step = going_step(rebuild)
+    require_read(rebuild, step)
     if not rebuild.proof_due:
         raise NotAllowedError("no proof is due here.", where=step.title)
     release = rebuild.specification.step_of(StepKind.RELEASE)

@@ -154,6 +154,8 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    uncaptured: TareLost | None = None
+    """The lost tare over which oil was moved that is in no record, until that is put right."""
     hand_overs: tuple[HandOver, ...] = ()
     asides: tuple[Aside, ...] = ()
     gas_unproven: bool = False
@@ -266,6 +268,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
+        # Gone back before the oil, the unit is empty again and filled anew.
+        uncaptured=None if parts_gone else state.uncaptured,
     )
 
 
@@ -300,17 +304,19 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
                 state,
                 signatures={**state.signatures, event.step_id: signature},
                 tare=None,
+                uncaptured=None,
                 gas_unproven=state.gas_unproven and not released,
             )
         case StepReopened():
             back = Reopened(event.step_id, event.reason, *stamp)
             return replace(_without(state, event.step_id), reopened=(*state.reopened, back))
         case TareProven():
-            return replace(state, tare=event)
+            return replace(state, tare=event, uncaptured=None)
         case TareLost():
-            return replace(state, tare=None)
+            return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
         case MassCaptured():
-            return replace(state, captures=(*state.captures, Captured(event, fact.utc)))
+            captures = (*state.captures, Captured(event, fact.utc))
+            return replace(state, captures=captures, uncaptured=None)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
         case LotChosen():

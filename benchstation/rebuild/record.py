@@ -229,6 +229,8 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
             "before_kg": c.event.before_kg,
             "by_hand": _by_hand(c.event.by_hand, surround),
             "raw_slice": list(c.event.raw_slice),
+            "calibration": c.event.calibration,
+            "u_calibration_kg": c.event.u_calibration_kg,
         }
         for c in rebuild.captures
     ]

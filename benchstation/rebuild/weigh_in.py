@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.metrology.conformity import Conformity, judge
-from benchstation.metrology.uncertainty import Budget, normal, resolution
+from benchstation.metrology.uncertainty import Budget, Contribution, normal, resolution
 from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.oil_balance import Weighings
@@ -131,6 +131,18 @@ def weighing_u_kg(scale: ScaleQuality) -> float:
     return float((2 * display + scale.u_calibration_kg**2) ** 0.5)
 
 
+def _scale_rows(scale: ScaleQuality, counted: Weighings, name: str) -> tuple[Contribution, ...]:
+    displays = (2 * counted.tared + 4 * counted.differences) ** 0.5
+    calibrations = (float(counted.tared > 0) + 2 * counted.differences) ** 0.5
+    return (
+        resolution(
+            f"scale resolution, tare and gross{name}", scale.resolution_kg, sensitivity=displays
+        ),
+        normal(f"scale repeatability{name}", scale.repeatability_kg, dof=9, sensitivity=displays),
+        normal(f"scale calibration{name}", scale.u_calibration_kg, sensitivity=calibrations),
+    )
+
+
 def oil_budget(
     target: OilTarget,
     oil: Oil,
@@ -138,6 +150,7 @@ def oil_budget(
     *,
     weighings: int | Weighings,
     lots: Mapping[str, tuple[Oil, float]] | None = None,
+    others: Mapping[str, tuple[ScaleQuality, Weighings]] | None = None,
     u_air_rel: float = 0.02,
 ) -> Budget:
     """Give the uncertainty budget (GUM) of net oil minus target, in shown kg.
@@ -153,10 +166,11 @@ def oil_budget(
 
     A mass typed by hand has its own, never less than a weighing on this scale. ``lots`` gives each
     lot and its share of the mass where there are several.
+
+    ``others`` are what was weighed on another scale, or on this one under another calibration, each
+    by its name. Their calibrations are not this one's error: they enter each for itself.
     """
     counted = Weighings(weighings) if isinstance(weighings, int) else weighings
-    displays = (2 * counted.tared + 4 * counted.differences) ** 0.5
-    calibrations = (float(counted.tared > 0) + 2 * counted.differences) ** 0.5
     least = weighing_u_kg(scale)
     typed = sum(max(u, least) ** 2 for u in counted.by_hand) ** 0.5
     densities = [
@@ -169,11 +183,12 @@ def oil_budget(
         ]
     return Budget(
         (
-            resolution(
-                "scale resolution, tare and gross", scale.resolution_kg, sensitivity=displays
+            *_scale_rows(scale, counted, ""),
+            *(
+                row
+                for name, (other, weighed) in (others or {}).items()
+                for row in _scale_rows(other, weighed, f", {name}")
             ),
-            normal("scale repeatability", scale.repeatability_kg, dof=9, sensitivity=displays),
-            normal("scale calibration", scale.u_calibration_kg, sensitivity=calibrations),
             *([normal("weighed by hand", typed)] if counted.by_hand else []),
             *densities,
             normal(

@@ -20,6 +20,7 @@ from reportlab.platypus import (
     Table,
 )
 
+from benchstation.rebuild.gas_charge import stood_still
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
@@ -192,6 +193,11 @@ def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
 
 
+def _stood(hold: Mapping[str, Any]) -> list[tuple[str, str]]:
+    said = stood_still(hold.get("stood_still_s", 0.0), stuck=hold.get("gauge_stuck", False))
+    return [("Gauge in the hold test", said)] if said else []
+
+
 def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
     charge, hold = record["charge"], record["hold"]
     facts = [
@@ -217,6 +223,7 @@ def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowa
         ),
         ("Its uncertainty U", f"± {words.leak(2 * hold['u_leak_pa_m3_s'])} (k = 2)"),
         ("Allowed leak, decision", f"{words.leak(hold['allowed_pa_m3_s'])}, {hold['decision']}"),
+        *_stood(hold),
         (
             "High limit",
             f"{words.gauge(record['guard']['limit_gauge_pa'])}, {record['guard']['limit_source']}",
@@ -296,7 +303,7 @@ def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
         for s in steps
     ]
     head = [paragraph(t, SMALL) for t in ("Step", "Evidence", "Signed by", "UTC")]
-    widths = [32 * mm, width - 32 * mm - 30 * mm - 32 * mm, 30 * mm, 32 * mm]
+    widths = [32 * mm, width - 32 * mm - 30 * mm - 25 * mm, 30 * mm, 25 * mm]
     return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
 
 

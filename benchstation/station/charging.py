@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.devices.instrument import Sample
+from benchstation.metrology.standstill import Standstill, standstill
 from benchstation.physics.leak import Leak, pressure_change_leak
 from benchstation.physics.settling import Settling, fit_settling
 from benchstation.station.tracing import last_samples
@@ -55,6 +56,7 @@ class Charging:
         self._values: list[float] = []
         self._quiet_from = 0
         self._raw = ""
+        self._resolution = 0.0
         self._fit: Settling | None = None
         self._fitted_at = -1e9
         self._hold_from: int | None = None
@@ -70,6 +72,7 @@ class Charging:
         self._values.append(sample.value)
         self.highest_pa = max(self.highest_pa, sample.value)
         self._raw = sample.raw.decode("ascii", "backslashreplace")
+        self._resolution = sample.resolution or self._resolution
         n = len(self._times)
         # After a restart the gas may be in the unit already: no valve needs to be at work then.
         self._charge_seen |= sample.value > 0.5 * self._scale
@@ -175,6 +178,11 @@ class Charging:
         start = self._hold_from or 0
         t = np.asarray(self._times[start:])
         return t - t[:1], np.asarray(self._values[start:])
+
+    def standstill(self) -> Standstill:
+        """Give the longest time in the hold test that no digit changed, and what that tells."""
+        begin = len(self._times) if self._hold_from is None else self._hold_from
+        return standstill(*self.all(), begin, self._resolution)
 
     def finish_hold(self, volume_m3: float, ambient_pa: float, bench_k: float) -> Leak | None:
         """Give the leak when the hold's time is over, else ``None``.

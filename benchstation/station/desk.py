@@ -49,6 +49,11 @@ NOT_TYPED = ("units", "reason", "pin", AT)
 ANYBODY: frozenset[Role] = frozenset(Role)
 
 
+def not_captured(moved_kg: float) -> str:
+    """Say how much oil is in no record, and what to do."""
+    return f"About {moved_kg * 1e3:.0f} g are not captured. {AGAIN}"
+
+
 @dataclass(frozen=True, slots=True)
 class Action:
     """Something a person may do at the desk; ``do`` gives a sentence, or raises and did nothing."""
@@ -147,6 +152,8 @@ class Desk:
             undo = f" The tare is lost. {AGAIN}"
             lost = TareLost(unit_id, rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
+        elif rebuild.uncaptured is not None:
+            undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg)}"
         self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
         self.enter_step()
 
@@ -263,14 +270,15 @@ class Desk:
             return ""
         had, undo = self.weighing.lose_tare(), ""
         if self.weighing.uncaptured:
-            grams = self.weighing.uncaptured_kg * 1e3
-            undo = f"About {grams:.0f} g are not captured. {AGAIN}"
-        if not had:
+            undo = not_captured(self.weighing.uncaptured_kg)
+        if not had and (not undo or rebuild.uncaptured is not None):
             return undo
         step = rebuild.current
-        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason)])
-        first = undo or "Tare again before you go on."
-        self.say(f"The tare is lost: {reason}. {first}", concern=True)
+        missing_kg = self.weighing.uncaptured_kg if self.weighing.uncaptured else 0.0
+        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason, missing_kg)])
+        if had:
+            first = undo or "Tare again before you go on."
+            self.say(f"The tare is lost: {reason}. {first}", concern=True)
         return undo
 
     def pressure_locked(self) -> str:
@@ -295,7 +303,19 @@ class Desk:
         if locked or rebuild.deviated(step.id):
             return locked
         fitted = self.gauge if step.kind is StepKind.CHARGE else self.scale
-        return fitted.unfit(self.clock.utc().date())
+        return fitted.unfit(self.clock.utc().date()) or self.lot_locked()
+
+    def lot_locked(self) -> str:
+        """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not.
+
+        A deviation signed at the step accepts it.
+        """
+        rebuild, plan = self.rebuild, self.weighing.plan if self.weighing else None
+        step = rebuild.current if rebuild else None
+        if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
+            return ""
+        oil = plan.purpose.adds and not plan.wants_before
+        return self.shop.withdrawn(plan.lot) if oil else ""
 
     def gas_in_unit(self) -> bool:
         """Say whether the unit must be taken to hold gas: charged, or not proven empty."""

@@ -5,9 +5,11 @@ from typing import Any
 
 import numpy as np
 
+from benchstation.metrology.standstill import Standstill
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.rebuild.gas_charge import (
     GaugeQuality,
@@ -118,13 +120,19 @@ def captured_charge(
         _rows(budget),
         typed,
         raw,
+        "" if typed else calibration_of(gauge.registered),
     )
 
 
 def tested_hold(
-    rebuild: Rebuild, leak: Leak, start_gauge_pa: float, end_gauge_pa: float, trace_sha256: str
+    rebuild: Rebuild,
+    leak: Leak,
+    start_gauge_pa: float,
+    end_gauge_pa: float,
+    trace_sha256: str,
+    still: Standstill,
 ) -> HoldTested:
-    """Judge a hold test against the allowed leak."""
+    """Judge a hold test against the allowed leak; a gauge that seems stuck passes nothing."""
     allowed = rebuild.specification.gas.allowed_leak
     return HoldTested(
         rebuild.unit_id,
@@ -135,8 +143,10 @@ def tested_hold(
         leak.rate_pa_m3_s,
         leak.u_pa_m3_s,
         allowed,
-        judge_hold(leak, allowed).value,
+        judge_hold(leak, allowed, stuck=still.stuck).value,
         trace_sha256,
+        still.seconds if still.whole or still.stuck else 0.0,
+        still.stuck,
     )
 
 

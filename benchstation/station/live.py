@@ -7,6 +7,7 @@ from benchstation.devices.instrument import Sample
 from benchstation.rebuild import commands
 from benchstation.rebuild.commands import PASS, NotAllowedError
 from benchstation.rebuild.events import Event
+from benchstation.rebuild.gas_charge import stood_still
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.station.alarms import AlarmKeeper
 from benchstation.station.charging import MEAN_OVER_S, Charging, SettledCharge
@@ -58,6 +59,9 @@ class Live:
         if desk.gauge.instrument.take_break() and desk.charging is not None:
             desk.charging.interrupt()
         if desk.rebuild is None or desk.rebuild.current is None:
+            return
+        if desk.rebuild.unread is not None:
+            # What was asked for was taken back at the hand-over; nothing is captured past the note.
             return
         if desk.weighing is not None:
             weigh(desk, desk.weighing, desk.rebuild, now)
@@ -131,13 +135,17 @@ class Live:
             )
             return
         at, gauge_pa = charging.hold_samples()
+        still = charging.standstill()
         leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
         if leak is None:
             return
         desk.hold_wanted = False
         start = desk.clock.seconds() - (float(at[-1]) if at.size else 0.0)
         trace = trace_of(desk.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold")
-        tested = tested_hold(rebuild, leak, float(gauge_pa[0]), float(gauge_pa[-1]), trace.sha256)
+        ends = float(gauge_pa[0]), float(gauge_pa[-1])
+        tested = tested_hold(rebuild, leak, *ends, trace.sha256, still)
         desk.journal(commands.finish_hold(rebuild, tested), [trace])
-        desk.say(f"Hold test: {after_hold(tested)}", concern=tested.decision != PASS)
+        stood = stood_still(tested.stood_still_s, stuck=tested.gauge_stuck)
+        said = f"Hold test: {after_hold(tested)} {stood[:1].upper()}{stood[1:]}"
+        desk.say(said.rstrip(), concern=tested.decision != PASS)
         desk.enter_step()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.oil import Oil
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.events import MassCaptured, OilJudged, OilLotReceived
 from benchstation.rebuild.oil_balance import (
     SIGNS,
@@ -18,7 +19,13 @@ from benchstation.rebuild.oil_balance import (
 )
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Method, Step, StepKind
-from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_budget, oil_target
+from benchstation.rebuild.weigh_in import (
+    OilTarget,
+    ScaleQuality,
+    Surroundings,
+    oil_budget,
+    oil_target,
+)
 from benchstation.station.fitted import Fitted
 from benchstation.station.judging import judged_oil, scale_quality
 from benchstation.station.shop import Shop
@@ -74,15 +81,34 @@ def weighing_for(
             known.shown_kg if known else None,
         )
     gap = scale.instrument.stale_after_s
-    return Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    weighing = Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    if rebuild.uncaptured is not None and not again:
+        # The same oil is still in the unit and in no record, whatever is weighed next.
+        weighing.uncaptured_kg = rebuild.uncaptured.uncaptured_kg
+    return weighing
 
 
 def _before(rebuild: Rebuild, step: Step, scale: Fitted, lot: str) -> MassCaptured | None:
+    captured = _last_before(rebuild, step, lot)
+    return captured if captured is not None and _weighed_on(captured, scale) else None
+
+
+def _last_before(rebuild: Rebuild, step: Step, lot: str) -> MassCaptured | None:
     for captured in (c.event for c in reversed(rebuild.captures)):
         if (captured.step_id, captured.purpose) == (step.id, Purpose.BEFORE):
-            same = captured.instrument_id == scale.registered.instrument_id
-            return captured if same and captured.oil_lot == lot else None
+            return captured if captured.oil_lot == lot else None
     return None
+
+
+def before_elsewhere(rebuild: Rebuild, step: Step, weighing: Weighing, scale: Fitted) -> bool:
+    """Whether the unit was weighed before the pour, but on another scale or calibration.
+
+    Then it is weighed anew, for the difference of two scales is no mass of oil.
+    """
+    if not weighing.wants_before:
+        return False
+    captured = _last_before(rebuild, step, weighing.plan.lot)
+    return captured is not None and not _weighed_on(captured, scale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,13 +138,10 @@ def standing(
     wanted = fill.volume + (fill.bleed_allowance if step.kind is StepKind.WEIGH else 0.0)
     inside = target.net_volume_ref_m3(net_shown_kg(others))
     goal = SIGNS[plan.purpose] * own.shown_kg(wanted - inside)
-    counted = weighings_of(others)
     differs = plan.method is Method.DIFFERENCE
-    counted = Weighings(
-        counted.tared + (not differs), counted.differences + differs, counted.by_hand
-    )
+    more = Weighings(int(not differs), int(differs))
     shown = own if not others else target
-    return Standing(shown, own, goal, others, _budget(shown, blend, lots, scale, counted))
+    return Standing(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -128,10 +151,48 @@ def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
 
 
 def _budget(
-    target: OilTarget, blend: Mixture, lots: Lots, scale: Fitted, counted: Weighings
+    target: OilTarget,
+    blend: Mixture,
+    lots: Lots,
+    scale: Fitted,
+    parts: Sequence[MassCaptured],
+    more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
-    parts = {name: (oil_of(lots[name]), share) for name, share in blend.shares.items()}
-    return oil_budget(target, blend.oil, scale_quality(scale), weighings=counted, lots=parts)
+    """Give the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
+    shares = {name: (oil_of(lots[name]), share) for name, share in blend.shares.items()}
+    here = [part for part in parts if part.by_hand or _weighed_on(part, scale)]
+    counted = weighings_of(here)
+    counted = Weighings(
+        counted.tared + more.tared, counted.differences + more.differences, counted.by_hand
+    )
+    elsewhere: dict[str, list[MassCaptured]] = {}
+    for part in parts:
+        if part not in here:
+            name = f"{part.instrument_id} {part.calibration}".strip()
+            elsewhere.setdefault(name, []).append(part)
+    others = {
+        name: (_quality_of(weighed, scale), weighings_of(weighed))
+        for name, weighed in elsewhere.items()
+    }
+    quality = scale_quality(scale)
+    return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
+
+
+def _weighed_on(part: MassCaptured, scale: Fitted) -> bool:
+    """Whether a part was weighed on this scale under the calibration that is in force."""
+    same = part.instrument_id == scale.registered.instrument_id
+    return same and part.calibration in ("", calibration_of(scale.registered))
+
+
+def _quality_of(weighed: Sequence[MassCaptured], scale: Fitted) -> ScaleQuality:
+    """Give what is known of the scale that weighed these, from what they say of it themselves.
+
+    Captures that were written without their scale's uncertainty are taken to have this one's.
+    """
+    here = scale_quality(scale)
+    step = max(part.resolution_kg for part in weighed) or here.resolution_kg
+    known = [part.u_calibration_kg for part in weighed if part.u_calibration_kg is not None]
+    return ScaleQuality(step, step / 2, max(known, default=here.u_calibration_kg))
 
 
 def judged(
@@ -145,7 +206,7 @@ def judged(
     """Judge what these parts come to, against the target of the oil they mixed to."""
     blend = mixed(rebuild, lots, parts)
     target = oil_target(rebuild.specification, blend.oil, air)
-    budget = _budget(target, blend, lots, scale, weighings_of(parts))
+    budget = _budget(target, blend, lots, scale, parts)
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 

@@ -12,6 +12,8 @@ from benchstation.station.staff import people_from
 from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
+USED_UP, WITHDRAWN = "used up", "withdrawn"
+"""Why a lot is closed."""
 WARNING_WITHOUT_UNIT = 0.8
 CONNECTING_PA_S = 1e8
 """A gauge that is put on a charged unit jumps to its pressure within one reading."""
@@ -50,6 +52,13 @@ class Shop:
     def open_lots(self) -> list[OilLotReceived]:
         """Give the lots that a new unit may take."""
         return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
+
+    def withdrawn(self, lot: str) -> str:
+        """Say that a lot was withdrawn, and why; empty: it was not. Used up is no fault of it."""
+        closed = self.closed_lots.get(lot)
+        if closed is None or closed.why != WITHDRAWN:
+            return ""
+        return f"lot {lot} is withdrawn: {closed.reason}"
 
     def current_specifications(self) -> list[Specification]:
         """Give the newest revision of each."""

@@ -21,8 +21,7 @@ from benchstation.rebuild.events import OilLotClosed, OilLotReceived
 from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.specification import Specification
 from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.station.acts.stores import WITHDRAWN
-from benchstation.station.shop import Shop
+from benchstation.station.shop import WITHDRAWN, Shop
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry

@@ -2,6 +2,7 @@
 
 from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.commands import PASS, require_step
 from benchstation.rebuild.events import MassCaptured, OilJudged, TareProven
 from benchstation.rebuild.oil_balance import Purpose, counting, next_portion
@@ -22,7 +23,7 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     mass = weighing.captured(now)
     if mass is None:
         return
-    refused = weighing.refusal(mass.mean_kg)
+    refused = weighing.refusal(mass.mean_kg) or _locked(desk, weighing)
     if refused:
         weighing.cancel_capture()
         desk.say(f"Not captured: {refused}", concern=True)
@@ -40,6 +41,17 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
         go_on_from(desk, captured.shown_kg, lot)
     else:
         _judge(desk, weighing, captured, trace)
+
+
+def _locked(desk: Desk, weighing: Weighing) -> str:
+    """Say what came up since the capture was asked for, with what to do; empty: nothing."""
+    locked = desk.capture_locked()
+    if locked:
+        return f"{locked}. Put that right, or have a lead accept it as a deviation."
+    closed = desk.shop.closed_lots.get(weighing.next_lot)
+    if closed is not None:
+        return f"lot {closed.lot} is {closed.why}. Choose another lot for the rest."
+    return ""
 
 
 def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: float) -> None:
@@ -101,6 +113,8 @@ def _captured(
             desk.clock.seconds(),
             rebuild.specification.steadiness.window,
         ),
+        calibration=calibration_of(desk.scale.registered),
+        u_calibration_kg=desk.scale.registered.u_calibration,
     )
     return captured, trace
 

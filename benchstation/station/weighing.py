@@ -63,6 +63,10 @@ class WeighPlan:
         return self.method is Method.DIFFERENCE and self.before_kg is None
 
 
+def _jumps(before: Sample, after: Sample) -> bool:
+    return abs(after.value - before.value) > max(JUMP_KG, JUMP_KG_S * (after.at - before.at))
+
+
 class Weighing:
     """Judges the scale's stream for one weighing; pure, fed with samples and times.
 
@@ -86,6 +90,7 @@ class Weighing:
         self._asked_at = 0.0
         self._tare_sent = False
         self._last: Sample | None = None
+        self._rest_kg: float | None = None
         self._jumped_from: float | None = None
         self._jump_up = self._came_back = False
         self._resolution = 0.0
@@ -139,7 +144,7 @@ class Weighing:
             self._note_uncaptured()
         self._judge.reset()
         self.phase = Phase.NEED_TARE
-        self._jumped_from = None
+        self._jumped_from = self._rest_kg = None
         self._new_portion()
         return had
 
@@ -215,12 +220,37 @@ class Weighing:
         raw = sample.raw.decode("ascii", "backslashreplace")
         self._judge.feed(sample.at, sample.value, sample.stable, raw)
         self._resolution = sample.resolution or self._resolution
+        self._watch_before_tare(sample)
         self._watch_for_jump(sample)
         if self.tared:
             self._times.append(sample.at)
             self._values.append(self.poured_kg(sample.value))
             if self._times[-1] - self._times[0] > LONGEST_POUR_S:
                 del self._times[: len(self._times) // 10], self._values[: len(self._values) // 10]
+
+    def _watch_before_tare(self, sample: Sample) -> None:
+        """Notice oil that runs into the tray before the tare, which would hide it.
+
+        Between two rests the tray gains, and nothing jumps: nobody put anything on it.
+        """
+        before = self._last
+        if self.phase is not Phase.NEED_TARE or self.plan.purpose is not Purpose.BLEED:
+            return
+        if before is None or _jumps(before, sample):
+            self._rest_kg = None
+            return
+        steady = self.steady(sample.at)
+        if steady is None:
+            return
+        rest, self._rest_kg = self._rest_kg, steady.mean_kg
+        if rest is None:
+            return
+        gained = steady.mean_kg - rest
+        if gained > 3 * self._steadiness.tare_band:
+            self.uncaptured_kg += gained
+        else:
+            # The lowest rest stays, so that what drips slowly comes to something too.
+            self._rest_kg = min(rest, steady.mean_kg)
 
     def _watch_for_jump(self, sample: Sample) -> None:
         """Notice what no pour does: something put on the pan, or what stood there lifted off it.
@@ -231,8 +261,7 @@ class Weighing:
         before, self._last = self._last, sample
         if not self.tared or before is None or self.plan.method is Method.DIFFERENCE:
             return
-        change = sample.value - before.value
-        jumps = abs(change) > max(JUMP_KG, JUMP_KG_S * (sample.at - before.at))
+        change, jumps = sample.value - before.value, _jumps(before, sample)
         if self._jumped_from is None:
             if jumps:
                 self._jumped_from = before.value

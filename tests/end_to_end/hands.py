@@ -338,6 +338,9 @@ def charge(person: Person) -> None:
 
 
 def seal(person: Person) -> None:
+    person.hand.set_vent(0.3)
+    person.until(lambda: person.can("sign"))
+    person.hand.set_vent(0.0)
     person.confirm_all()
     person.until_step("function")
 

@@ -175,6 +175,19 @@ def test_a_deviation_travels_with_the_unit_and_holds_it(at, fact):
     assert state.hold_reasons == ("deviation: oil fill",)
 
 
+def test_one_deviation_covers_a_step_until_it_is_gone_back_to(at, fact):
+    state = at(*signed(*TO_PISTON))
+    (event,) = commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+    state = apply(state, fact(event, "jonas"))
+    with pytest.raises(NotAllowedError, match="signed for this step already"):
+        commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+    (back,) = commands.reopen(state, "strip", "measured wrongly", gas_in_unit=False)
+    state = apply(state, fact(back))
+    for event in signed("strip"):
+        state = apply(state, fact(event))
+    assert commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+
+
 def test_an_exceeded_limit_holds_the_unit(at):
     alarm = AlarmChanged("u1", "e1", "high limit", "normal", 1e5, 3.1e6, 3e6, "hose")
     assert at(alarm).hold_reasons == ("the high limit was exceeded",)

@@ -290,3 +290,27 @@ def test_time_does_not_go_back():
     model.advance(11.0)
     assert model.oil_kg > 0.0
     assert math.isfinite(model.gas_pressure_pa)
+
+
+def test_a_closed_gas_screw_keeps_the_charge_while_the_line_is_let_down():
+    model = unit(gauge_pa=12e5)
+    model.advance(0.0)
+    model.close_gas_screw()
+    model.vent_opening = 0.1
+    end = run(model, 0.0, 10.0)
+    assert model.line_gauge_pa == pytest.approx(0.0, abs=100.0)
+    assert model.gas_gauge_pa == pytest.approx(12e5, rel=1e-6)
+    model.vent_opening = 0.0
+    model.open_gas_screw()
+    run(model, end, 10.0)
+    assert model.line_gauge_pa == model.gas_gauge_pa
+
+
+def test_the_valve_fills_the_line_behind_a_closed_gas_screw():
+    model = unit()
+    model.advance(0.0)
+    model.close_gas_screw()
+    model.valve_opening = 1.0
+    run(model, 0.0, 10.0)
+    assert model.line_gauge_pa == pytest.approx(model.regulator_gauge_pa, rel=0.01)
+    assert model.gas_gauge_pa == pytest.approx(0.0, abs=1e-6)

@@ -6,6 +6,7 @@ import pytest
 
 from benchstation.bench_view import AT
 from benchstation.demo import shop as demo
+from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import DeviationSigned, MassCaptured, StepSigned
 from benchstation.rebuild.matching import SCALE, member_of
@@ -164,6 +165,10 @@ def another_scale(bench):
     bench.desk.scale = Fitted(old.instrument, new)
 
 
+def source_of(registered):
+    return f"{registered.instrument_id}, {calibration_of(registered)}"
+
+
 def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
     bench.work_to(StepKind.FILE)
     vent(bench)
@@ -180,9 +185,9 @@ def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
         ("gauge", bench.desk.gauge.registered.instrument_id),
     ]
     specification = bench.desk.rebuild.specification
-    assert member_of(record, specification, "filed").sources[SCALE] == first.instrument_id
+    assert member_of(record, specification, "filed").sources[SCALE] == source_of(first)
     older = {**record, "oil": {**record["oil"], "captures": [{"purpose": "pour"}]}}
-    assert member_of(older, specification, "filed").sources[SCALE] == first.instrument_id
+    assert member_of(older, specification, "filed").sources[SCALE] == source_of(first)
 
 
 def test_oil_of_two_scales_has_no_calibration_in_common(bench):

@@ -210,6 +210,9 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     bench.sign_in(demo.LEAD)
     bench.desk.act("deviation", {"reason": "for the trailer"})
     assert "match of the set" in bench.desk.unit().hold_reasons[-1]
+    with pytest.raises(NotAllowedError, match="signed for this step already"):
+        bench.desk.act("deviation", {"reason": "for the trailer"})
+    assert [d.step_id for d in bench.desk.unit().deviations].count("file") == 1
     bench.desk.act("file", {})
     record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
     assert record["qa_hold"]

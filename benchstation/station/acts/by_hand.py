@@ -28,7 +28,7 @@ def why_not_by_hand(desk: Desk, step: Step) -> str:
     """
     gas = step.kind is StepKind.CHARGE
     fitted = desk.gauge if gas else desk.scale
-    locked = desk.pressure_locked()
+    locked = desk.pressure_locked() or desk.lot_locked()
     lost = fitted.good_value(desk.clock.seconds()) is None
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""

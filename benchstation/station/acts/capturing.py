@@ -6,7 +6,7 @@ from benchstation.rebuild import commands
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.specification import StepKind
 from benchstation.station import oil
-from benchstation.station.desk import Desk
+from benchstation.station.desk import AGAIN, Desk
 from benchstation.station.weighing import Weighing
 
 
@@ -82,6 +82,12 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     require_step(rebuild, StepKind.BLEED)
     step = rebuild.specification.step_of(StepKind.BLEED)
     desk.require_no_pressure(step.title)
+    if desk.weighing is not None and desk.weighing.uncaptured:
+        raise NotAllowedError(
+            f"about {desk.weighing.uncaptured_kg * 1e3:.0f} g ran off and are not captured.",
+            where=step.title,
+            advice=f"{AGAIN} Then let it run off once more, and capture it.",
+        )
     parts = rebuild.counting
     judged = oil.judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
     desk.journal(commands.nothing_bled(rebuild, judged))
@@ -108,6 +114,8 @@ def hold(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Let it settle and capture the charge anew, then start the hold test.",
         )
+    # The cooling that is left is that of now, not of when somebody last looked.
+    desk.charging.settling(desk.clock.seconds())
     desk.charging.begin_hold(rebuild.specification.gas.hold_time)
     desk.hold_wanted = True
     return "Hold test runs: leave valve and unit alone."

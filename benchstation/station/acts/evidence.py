@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from benchstation.driver_api.errors import StationError
-from benchstation.rebuild import choosing, commands, disc_stack, measuring, parts, photos
+from benchstation.rebuild import choosing, commands, disc_stack, measuring, parts, photos, seal_off
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import Event
 from benchstation.rebuild.measuring import PushForce, Taken
@@ -66,6 +66,11 @@ def evidence_events(
             gauge_pa = desk.gauge.good_value(desk.clock.seconds())
             instrument = desk.gauge.registered.instrument_id
             return commands.sign_release(rebuild, fields, gauge_pa, instrument)
+        case _ if step == seal_off.seal_off_of(rebuild.specification):
+            gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+            instrument = desk.gauge.registered.instrument_id
+            doubt = desk.gauge.unfit(desk.clock.utc().date())
+            return seal_off.sign_seal_off(rebuild, fields, gauge_pa, instrument, doubt)
         case _:
             return commands.sign_confirm(rebuild, fields)
 
@@ -102,8 +107,11 @@ def deviation_events(
     if step.kind is StepKind.FILE and not (desk.matched and desk.matched.against):
         raise _nothing_to_accept(step)
     subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
+    withdrawn = desk.lot_locked()
+    subject = f"{subject}, {withdrawn}" if withdrawn else subject
     events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
-    if step.kind not in ACCEPTED_WHOLE:
+    sealing = step == seal_off.seal_off_of(rebuild.specification)
+    if step.kind not in ACCEPTED_WHOLE and not sealing:
         return events
     try:
         evidence_events(desk, rebuild, step, fields)

@@ -6,7 +6,7 @@ from benchstation.rebuild import commands, pausing
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.acts import capturing, signing_in, stores
-from benchstation.station.desk import Desk
+from benchstation.station.desk import Desk, not_captured
 from benchstation.store.order_queries import units_at_hand
 
 
@@ -55,7 +55,9 @@ def fetch(desk: Desk, fields: Mapping[str, str]) -> str:
         gas = f"{gas} The charge is captured anew."
     lots = stores.withdrawn_in(desk, wanted)
     desk.worry = desk.worry or bool(lots)
-    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}"
+    undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg)}" if rebuild.uncaptured else ""
+    desk.worry = desk.worry or bool(undo)
+    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"
 
 
 def prove(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -12,13 +12,13 @@ from benchstation.physics.oil_lot import (
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import OilLotClosed, OilLotReceived
 from benchstation.station.desk import Desk
+from benchstation.station.shop import USED_UP, WITHDRAWN
 from benchstation.store.queries import lots_in, units_with_lot
 from benchstation.units import Dimension, UnitSystem, display_unit, parse
 
 STORES = "Stores"
 LONGEST_LOT, LONGEST_WORDS = 64, 200
 AT_HAND = {"open": "on the bench", "aside": "set aside"}
-USED_UP, WITHDRAWN = "used up", "withdrawn"
 
 
 def receive_certificate(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -83,10 +83,8 @@ def _close(desk: Desk, lot: str, why: str, reason: str) -> str:
 
 def withdrawn_in(desk: Desk, unit_id: str) -> str:
     """Say which lots of a unit were withdrawn, and why; empty: none."""
-    closed = [desk.shop.closed_lots.get(lot) for lot in lots_in(desk.store, unit_id)]
-    return "".join(
-        f" Lot {c.lot} is withdrawn: {c.reason}." for c in closed if c and c.why == WITHDRAWN
-    )
+    said = [desk.shop.withdrawn(lot) for lot in lots_in(desk.store, unit_id)]
+    return "".join(f" L{words[1:]}." for words in said if words)
 
 
 class _Reader:

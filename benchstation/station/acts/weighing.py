@@ -28,13 +28,11 @@ def _now(desk: Desk) -> tuple[Step, Weighing]:
 
 def _begin(desk: Desk, step: Step, purpose: Purpose, reason: str, *, again: bool = False) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
-    undo, before = desk.lose_tare(reason), desk.weighing
+    undo = desk.lose_tare(reason)
     desk.sheet = ""
     desk.weighing = weighing_for(desk.unit(), step, desk.scale, purpose, again)
-    if not undo or again or before is None:
+    if not undo or again:
         return ""
-    # The same oil is still in the unit and in no record, whatever is weighed next.
-    desk.weighing.uncaptured_kg = before.uncaptured_kg
     desk.worry = True
     return f" {undo}"
 

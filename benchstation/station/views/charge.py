@@ -8,6 +8,7 @@ from benchstation.bench_view import ActionView, BigNumber, LaneView, TaskView, T
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.rebuild.by_hand import HAND
 from benchstation.rebuild.commands import PASS
+from benchstation.rebuild.gas_charge import stood_still
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
 from benchstation.station.acts.by_hand import why_not_by_hand
@@ -90,6 +91,9 @@ class _View:
         if hold is not None:
             tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
             lines.append((f"last hold test: {hold.decision}", tone))
+            stood = stood_still(hold.stood_still_s, stuck=hold.gauge_stuck)
+            if stood:
+                lines.append((stood, Tone.CAUTION if hold.gauge_stuck else Tone.QUIET))
         return tuple(lines)
 
     def _advice(self) -> tuple[str, Tone]:

@@ -38,7 +38,7 @@ def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
         "This unit lay aside. Connect the gauge, push the rod fully in and watch it.",
         release.cautions,
         big=number,
-        lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN)),
+        lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
         fields=form_fields(desk, release),
         actions=(
             ActionView(
@@ -47,3 +47,10 @@ def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
             ActionView("to_release", "Back to the release", "Ctrl+R", needs_reason=True),
         ),
     )
+
+
+def _uncaptured(rebuild: Rebuild, words: Words) -> tuple[tuple[str, Tone], ...]:
+    if rebuild.uncaptured is None:
+        return ()
+    off = words.mass(rebuild.uncaptured.uncaptured_kg, 0)
+    return ((f"about {off} of oil are not captured: put that back before you tare", Tone.CAUTION),)

@@ -14,6 +14,7 @@ from benchstation.rebuild.measuring import Limits, limits_of
 from benchstation.rebuild.parts import lot_field
 from benchstation.rebuild.photos import LARGEST_BYTES, of_step, size_in_words
 from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.seal_off import seal_off_of
 from benchstation.rebuild.specification import Step, StepKind
 from benchstation.rebuild.step_content import Hold, Source
 from benchstation.station.acts.evidence import expected_force
@@ -76,8 +77,29 @@ def _of_kind(
             # What is there is in order; only too few are a deviation.
             few = () if actions[0].enabled else (accept,)
             return None, _counted(rebuild, step), _photos(desk, rebuild, step), (*actions, *few)
+        case _ if step == seal_off_of(rebuild.specification):
+            return _sealed(desk, rebuild, words, accept)
         case _:
             return None, (), (), (sign_action(),)
+
+
+def _sealed(
+    desk: Desk, rebuild: Rebuild, words: Words, accept: ActionView
+) -> tuple[BigNumber | None, Lines, tuple[FieldView, ...], Actions]:
+    """Show the fill line where a gauge reads it; while it is under pressure nothing is signed."""
+    gauge = desk.gauge.good_value(desk.clock.seconds())
+    band = words.pressure(rebuild.specification.gas.release_zero_band)
+    if gauge is None:
+        line = "no valid reading: that the line is let down goes on record as your word alone"
+        return None, ((line, Tone.MANDATORY),), (), (sign_action(),)
+    pressed = gauge > rebuild.specification.gas.release_zero_band
+    number = words.pressure_shown(gauge)
+    tone = Tone.CAUTION if pressed else Tone.GOOD
+    big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
+    if not pressed:
+        return big, ((f"inside ± {band}", tone),), (), (sign_action(),)
+    why = f"the line is under pressure: screw and bottle shut, let it down until inside ± {band}"
+    return big, ((why, tone),), (), (sign_action(False, why), accept)
 
 
 def _asked(limits: Limits | None, words: Words) -> str:

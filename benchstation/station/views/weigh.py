@@ -14,7 +14,7 @@ from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.rebuild.weigh_in import watch_pour
 from benchstation.station.acts.weighing import LOT, WAYS
 from benchstation.station.desk import Desk
-from benchstation.station.oil import main_purpose
+from benchstation.station.oil import before_elsewhere, main_purpose
 from benchstation.station.views.by_hand import by_hand_task
 from benchstation.station.views.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.station.views.weigh_words import (
@@ -33,6 +33,7 @@ from benchstation.words import Words, seconds
 FLOW_OVER_S = 0.8
 RESPONSE_S = 0.45
 """The scale's filter and the oil still falling: how far the display lags behind the hand."""
+BEFORE_TARE = "let nothing run off before the tare: no record would have it"
 TRACE_S = 40.0
 FINE_KG = 0.010
 SLOW_WITHIN_S = 4.0
@@ -138,10 +139,12 @@ class _View:
         plan = self._weighing.plan
         match self._weighing.phase:
             case Phase.NEED_TARE:
-                told = [(f"{put(plan)}, then tare", Tone.MANDATORY)]
+                told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
                 if self._weighing.uncaptured:
                     off = self._words.mass(self._weighing.uncaptured_kg, 0)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
+                elif plan.purpose is Purpose.BLEED and not self._weighed_here():
+                    told.append((BEFORE_TARE, Tone.CAUTION))
                 return told
             case Phase.TARING:
                 return [("taring: hands off", Tone.MANDATORY)]
@@ -152,11 +155,25 @@ class _View:
                 word = "frozen" if state is Stability.FROZEN else "waiting for steady: hands off"
                 return [(word, Tone.MANDATORY), *([] if plan.wants_before else [self._of()])]
             case _ if plan.wants_before:
-                return [("zero proven: put the unit on, then capture", Tone.MANDATORY)]
+                said = "zero proven: put the unit on, then capture"
+                return [(said, Tone.MANDATORY), *self._anew()]
             case _ if self._weighing.refusal(self._raw):
                 return [("put the same unit back on the scale", Tone.MANDATORY)]
             case _:
                 return [self._advice(), self._of(), *self._flow()]
+
+    def _weighed_here(self) -> bool:
+        """Whether what ran off was captured already."""
+        parts = self._rebuild.counting
+        return any((p.step_id, p.purpose) == (self._step.id, self._purpose) for p in parts)
+
+    def _anew(self) -> list[tuple[str, Tone]]:
+        """Say why the unit is weighed before the pour once more."""
+        desk = self._desk
+        if not before_elsewhere(self._rebuild, self._step, self._weighing, desk.scale):
+            return []
+        why = "before was on another scale or calibration: pour back what is not captured"
+        return [(f"{why}, then weigh it before anew", Tone.CAUTION)]
 
     def _jumped(self, plan: WeighPlan) -> str:
         if plan.method is Method.LOSS:

@@ -39,7 +39,8 @@ def weigh_actions(
         actions.append(ActionView("cancel", "Stop waiting", "X"))
     bleed = step.kind is StepKind.BLEED
     if bleed and need and plan.purpose is Purpose.BLEED:
-        actions.append(ActionView("nothing_bled", "Nothing was bled", "N"))
+        off = "some ran off and is not captured" if weighing.uncaptured else ""
+        actions.append(_either("nothing_bled", "Nothing was bled", "N", off))
     if plan.purpose is not main_purpose(step):
         actions.append(_main(step))
     elif bleed and left_kg < 0 and not need and not capturing:
@@ -47,7 +48,7 @@ def weigh_actions(
     if stale and not why_not_by_hand(desk, step):
         actions.append(ActionView("by_hand", "By hand", "B"))
     judged = (rebuild.oil or {}).get(step.id)
-    if judged is not None and judged.decision != PASS:
+    if (judged is not None and judged.decision != PASS) or desk.lot_locked():
         actions.append(deviation_action(desk, rebuild, step))
     if not capturing:
         actions.append(ActionView("ways", "Other ways", "O"))
