@@ -56,6 +56,8 @@ class StepView:
 
 AT = "of step"
 """Under this name a form says of which step it is."""
+TEXTS = "the text's"
+"""With a badge: it was scanned into a text field, and may be text."""
 
 
 class FieldKind(StrEnum):

@@ -24,6 +24,7 @@ from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.rebuild import Rebuild, apply, fold
 from benchstation.rebuild.specification import StepKind
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
+from benchstation.station.badge_texts import BadgeTexts
 from benchstation.station.charging import Charging
 from benchstation.station.feed import Feed
 from benchstation.station.fitted import Fitted
@@ -117,6 +118,7 @@ class Desk:
     switching: bool = False
     """The sign-in form stands beside the running step."""
     idle: Idle = field(default_factory=Idle)
+    badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -194,6 +196,7 @@ class Desk:
                 advice=f"Have a {'' if lead else 'technician or '}bench lead sign in.",
             )
         self.idle.stir(self.clock.seconds())
+        self.refuse_badges(fields)
         self.worry = False
         said = known.do(self, fields)
         if said:
@@ -209,6 +212,10 @@ class Desk:
     def unit_id(self) -> str:
         """Give the unit on the bench that an alarm belongs to, or empty."""
         return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
+
+    def refuse_badges(self, fields: Mapping[str, str]) -> None:
+        """Raise when a badge stands in a text that may go on record; before anything is done."""
+        self.badge_texts.refuse_in(fields, self.shop.people.values(), self.shop.badge_salt)
 
     def keep_typed(self, fields: Mapping[str, str]) -> None:
         """Keep what stands in the form of the step at hand until that step is signed."""

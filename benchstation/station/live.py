@@ -80,6 +80,7 @@ class Live:
             raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
         if action != "check":
             raise NotAllowedError(f"there is no action '{action}' here.")
+        desk.refuse_badges(fields)
         fitted = desk.scale if role == desk.scale.registered.role else desk.gauge
         checked = check(fitted, desk.clock.seconds(), fields)
         desk.journal([checked])

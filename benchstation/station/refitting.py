@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
+from dataclasses import asdict
 from pathlib import Path
 
 from benchstation.devices.adding import same_line
@@ -146,6 +147,7 @@ class BenchKeeper:
         """In the desk's thread: facts first, then settings, then the bench."""
         self._may()
         desk, role = self._desk, new.registered.role
+        desk.refuse_badges({k: v for k, v in asdict(new.registered).items() if isinstance(v, str)})
         desk.journal(new.events)
         self._keep(role, new.settings)
         if role == "scale":

@@ -237,6 +237,7 @@ class Station:
         desk = self._live.desk
         if desk.person is None:
             raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
+        desk.refuse_badges({"reason": reason})
         desk.watch.acknowledge(desk.person.person_id, reason, episode)
         self._live.tick()
         return "Acknowledged."

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from benchstation.adding_view import AddingPort
 from benchstation.bench_view import (
+    TEXTS,
     ActionView,
     AlarmBannerView,
     BenchView,
@@ -40,6 +41,7 @@ from benchstation.ui.scans import Scans
 from benchstation.ui.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets import alarm_banner
 from benchstation.ui.widgets.action_button import same_key
+from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.alarm_banner import Banners
 from benchstation.ui.widgets.foot import Foot
 from benchstation.ui.widgets.guard_strip import GuardStrip
@@ -96,7 +98,7 @@ class Window(QWidget):
         self.lights: Palette = DARK if dark else LIGHT
         self._on_close, self._adding = on_close, adding
         self.view: BenchView | None = None
-        self._said = self._turn = ""
+        self._said = self._turn = self._who = ""
         self._before_help = "bench"
         self._pedal_key, self._pedal = pedal_key, Pedal()
         self._letting_go = QTimer(self)
@@ -144,6 +146,7 @@ class Window(QWidget):
         self.sounder.changed.connect(self._on_sound)
         listen_for_alarms(self.sounder, port)
         self.scans.scanned.connect(self._on_scan)
+        self.scans.written.connect(self._on_written)
         self.scans.stirred.connect(port.stir)
 
     def start(self) -> None:
@@ -169,6 +172,11 @@ class Window(QWidget):
         self._show(view)
 
     def _show(self, view: BenchView) -> None:
+        if view.who != self._who:
+            self._who = view.who
+            # A reason that one has begun is not sent by another.
+            for bar in self.findChildren(Actions):
+                bar.stop_asking()
         if view.said and view.said != self._said:
             self.tell(Message(view.said, view.said_tone))
         self._said = view.said
@@ -214,13 +222,30 @@ class Window(QWidget):
         """Take a scan that went to no field for a badge; what is none may be the page's."""
         if self._made[self.page].wants_scan():
             fields = {"badge": scan, "or": "the page's"}
-            self.bridge.act("badge", fields, self._on_told, partial(self._on_no_badge, scan))
+            self.bridge.act("badge", fields, partial(self._on_known, scan), self.tell)
         else:
             self.bridge.act("badge", {"badge": scan}, self._on_told, self.tell)
 
-    def _on_no_badge(self, scan: str, _: Message) -> None:
-        if self._made[self.page].take_scan(scan):
+    def _on_known(self, scan: str, sentence: str) -> None:
+        if sentence:
+            self._on_told(sentence)
+        elif self._made[self.page].take_scan(scan):
             self.tell(Message(f"Scanned {scan}.", Tone.GOOD))
+
+    @Slot(str)
+    def _on_written(self, scan: str) -> None:
+        """Ask whether a burst in a text is somebody's badge before it stays there."""
+        fields = {"badge": scan, "or": TEXTS}
+        self.bridge.act("badge", fields, self._on_text_known, self._on_text_refused)
+
+    def _on_text_known(self, sentence: str) -> None:
+        self.scans.settle(is_text=not sentence)
+        if sentence:
+            self._on_told(sentence)
+
+    def _on_text_refused(self, message: Message) -> None:
+        self.scans.settle(is_text=False)
+        self.tell(message)
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Let a screen reader say the worst alarm at once."""

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.people import FREE_TRIES
+from benchstation.people import FREE_TRIES, badge_mark
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.views.bench import bench_view
@@ -144,10 +144,23 @@ def test_the_form_beside_a_pour_stops_nothing_and_is_left_by_going_back(bench):
 
 def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
     serial = {"badge": "MR-2240", "or": "the page's"}
-    with pytest.raises(NotAllowedError, match="not known"):
-        bench.desk.act("badge", serial)
-    assert bench.desk.tries[""].failures == 1, "nobody may guess so"
     bench.sign_in()
-    with pytest.raises(NotAllowedError, match="not known"):
-        bench.desk.act("badge", serial)
-    assert bench.desk.tries[""].failures == 1
+    said = bench.desk.message
+    assert bench.desk.act("badge", serial) == ""
+    assert bench.desk.message == said
+    assert "" not in bench.desk.tries
+
+
+def test_nobody_guesses_badges_through_a_text_field(bench):
+    salt = bench.desk.shop.badge_salt
+    marks = {badge_mark(text, salt) for text in demo.BADGES.values()}
+    guesses = [f"guess-{n}" for n in range(3000)]
+    near = [guess for guess in guesses if badge_mark(guess, salt) in marks]
+    far = next(guess for guess in guesses if badge_mark(guess, salt) not in marks)
+    assert bench.desk.act("badge", {"badge": far, "or": "the text's"}) == ""
+    assert "" not in bench.desk.tries, "a lot that is searched for is no wrong try"
+    for guess in near[:5]:
+        assert bench.desk.act("badge", {"badge": guess, "or": "the text's"}) == ""
+    with pytest.raises(NotAllowedError, match="too many unknown badges"):
+        bench.desk.act("badge", {"badge": demo.BADGES["kofler"], "or": "the text's"})
+    assert bench.desk.person is None

@@ -145,6 +145,8 @@ class FakeStation:
         self.views = self.stirred = 0
         self.held_text: list[bool] = []
         self.bottles: list[dict[str, str]] = []
+        self.badges: set[str] = set()
+        """What is somebody's badge, where something else could be meant."""
         self.failure: Exception | None = None
         self.view_failure: Exception | None = None
         self.later = False
@@ -178,6 +180,8 @@ class FakeStation:
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         self.acted.append((action, dict(fields)))
+        if action == "badge" and fields.get("or") and fields["badge"] not in self.badges:
+            return self._answer("")
         return self._answer(f"{action}: done.")
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:

@@ -7,7 +7,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.driver_api.errors import StationError
 from benchstation.ui.pedal import REST_S, Pedal
 from tests.ui.fake_moments import MOMENTS, SIDE, high_limit, next_unit, pour
 from tests.ui.scanner import scan
@@ -111,12 +110,7 @@ def test_a_lost_release_does_not_hold_the_pedal_down():
     assert pedal.press(2.0)
 
 
-class NoBadge(StationError):
-    """What a station says to a scan that is nobody's badge."""
-
-
 def scanned(bench, text: str) -> None:
-    bench.station.failure = NoBadge("this badge is not known here.")
     bench.window.setFocus()
     scan(bench.window, text)
     assert bench.station.acted == [("badge", {"badge": text, "or": "the page's"})]

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 
-from benchstation.people import Lockout, Person, Role, badge_owner, check_pin
+from benchstation.bench_view import TEXTS
+from benchstation.people import Lockout, Person, Role, badge_marked, badge_owner, check_pin
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.station.acts import capturing
 from benchstation.station.desk import Desk
 from benchstation.station.weighing import Phase
 
+NO_TEXT = "A badge is no text: the field is as it was before the scan."
 BADGES = ""
 """Under this name wrong badges are counted, which are nobody's."""
 
@@ -70,13 +72,20 @@ def confirmed_by(desk: Desk, person_id: str, pin: str) -> Person:
 def badge(desk: Desk, fields: Mapping[str, str]) -> str:
     """Sign in whose badge was scanned, at any step; the own one changes nothing.
 
-    With the field ``or`` who is signed in may have scanned something else, which is no wrong try.
+    With the field ``or`` it may be something else, which is no wrong try: nothing is said then.
+    Whose badge it is counts even while none is taken, so that it never stays where text goes.
     """
-    elsewhere = desk.person is not None and bool(fields.get("or"))
-    return _by_badge(desk, fields.get("badge", ""), counts=not elsewhere)
+    text = fields.get("badge", "")
+    if not fields.get("or") or _owner(desk, text) is not None:
+        said = _by_badge(desk, text)
+        return f"{said} {NO_TEXT}" if fields.get("or") == TEXTS else said
+    if desk.person is None and badge_marked(desk.shop.people.values(), text, desk.shop.badge_salt):
+        # Nobody may guess so: of 256 wrong ones one has somebody's mark.
+        _count(desk, BADGES)
+    return ""
 
 
-def _by_badge(desk: Desk, text: str, *, counts: bool = True) -> str:
+def _by_badge(desk: Desk, text: str) -> str:
     wait_s = _wait_s(desk, BADGES)
     if wait_s > 0:
         raise NotAllowedError(
@@ -86,8 +95,7 @@ def _by_badge(desk: Desk, text: str, *, counts: bool = True) -> str:
         )
     owner = _owner(desk, text)
     if owner is None:
-        if counts:
-            _count(desk, BADGES)
+        _count(desk, BADGES)
         raise NotAllowedError(
             "this badge is not known here.",
             where="Sign in",
