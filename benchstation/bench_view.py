@@ -6,7 +6,7 @@ plain text: it may come from a device or a person and is never rich text.
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, Protocol
@@ -136,6 +136,23 @@ class ActionView:
     primary: bool = False
     needs_reason: bool = False
     """The window asks for a reason in words and sends it as the field ``reason``."""
+    does: str = ""
+    """What the desk calls it, where the window's page made it or gives it another name."""
+
+
+def permitted(
+    actions: tuple[ActionView, ...], barred: Mapping[str, str], *, of_desk: bool = False
+) -> tuple[ActionView, ...]:
+    """Take from actions what the person may not do, with the words why.
+
+    ``barred`` has those words by the desk's names; ``of_desk``: an action's id is such a name.
+    """
+
+    def one(action: ActionView) -> ActionView:
+        why = barred.get(action.does or (action.id if of_desk else ""), "")
+        return replace(action, enabled=False, why_not=why) if why else action
+
+    return tuple(map(one, actions))
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +297,8 @@ class BenchView:
     """A form to sign in with beside the running step, while someone is to take over."""
     leaving: str = ""
     """Words that the person is signed out soon; empty otherwise."""
+    barred: Mapping[str, str] = field(default_factory=dict)
+    """What who is signed in may not do, by the desk's name of it, and why in words."""
 
     @property
     def rings(self) -> bool:

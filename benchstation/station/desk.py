@@ -48,6 +48,7 @@ AGAIN = "Put back what is not captured, then tare again."
 NOT_TYPED = ("units", "reason", "pin", AT)
 """What comes with a form and is not kept with it; a PIN is typed anew each time."""
 ANYBODY: frozenset[Role] = frozenset(Role)
+ROLES = ((Role.TECHNICIAN, "a technician"), (Role.LEAD, "a bench lead"), (Role.QA, "QA"))
 
 
 def not_captured(moved_kg: float) -> str:
@@ -63,6 +64,23 @@ class Action:
     roles: frozenset[Role] = ANYBODY
     signed_in: bool = True
     """Whether somebody must be signed in for it."""
+
+    def who(self) -> str:
+        """Say in words who may do it."""
+        if self.roles == ANYBODY:
+            return "whoever is signed in"
+        return " or ".join(words for role, words in ROLES if role in self.roles)
+
+    def why_not(self, person: Person | None) -> str:
+        """Say in words why ``person`` may not do it; empty: nothing against it."""
+        if not self.signed_in or (person is not None and person.has(*self.roles)):
+            return ""
+        return "sign in first" if person is None else f"{self.who()} does this"
+
+
+def barred(actions: Mapping[str, Action], person: Person | None) -> dict[str, str]:
+    """Give what ``person`` may not do, by name, and why in words."""
+    return {name: why for name, action in actions.items() if (why := action.why_not(person))}
 
 
 @dataclass(slots=True)
@@ -189,11 +207,14 @@ class Desk:
             raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
         if known is None:
             raise NotAllowedError(f"there is no action '{action}' here.")
-        if known.signed_in and self.person is not None and not self.person.has(*known.roles):
-            lead = Role.TECHNICIAN not in known.roles
+        if self.person is not None and known.why_not(self.person):
+            lead_alone = known.roles == {Role.LEAD}
+            not_so = "is no bench lead" if lead_alone else "does not do this"
+            if known.roles == {Role.TECHNICIAN, Role.LEAD}:
+                not_so = "does not work on units"
             raise NotAllowedError(
-                f"{self.person.name} {'is no bench lead' if lead else 'does not work on units'}.",
-                advice=f"Have a {'' if lead else 'technician or '}bench lead sign in.",
+                f"{self.person.name} {not_so}.",
+                advice=f"Have {known.who()} sign in.",
             )
         self.idle.stir(self.clock.seconds())
         self.refuse_badges(fields)

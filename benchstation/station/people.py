@@ -10,12 +10,15 @@ from benchstation.bench_view import (
     TermGroup,
     TermView,
     Tone,
+    permitted,
 )
 from benchstation.list_view import ListDetail, ListRow
 from benchstation.people import Person, Role
 from benchstation.rebuild.commands import YES
 from benchstation.rebuild.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.station.acts.people import BENCH
+from benchstation.station.acts.table import ACTIONS
+from benchstation.station.desk import barred
 from benchstation.station.staff import entries_about_people, leads, people_from
 from benchstation.station.views.task import role_words
 from benchstation.store.engine import Store
@@ -50,7 +53,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
-        _actions(person, by, last_lead=last_lead),
+        permitted(_actions(person, by, last_lead=last_lead), barred(ACTIONS, by), of_desk=True),
         _forms(person, by),
         {"person": key},
     )
@@ -131,17 +134,14 @@ def _said(entry: Entry, before: Sequence[Entry]) -> str:
 
 
 def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[ActionView, ...]:
-    lead = by is not None and by.has(Role.LEAD)
-    why = "" if lead else "sign in first" if by is None else "a bench lead does this"
-    enrol = ActionView("enrol", "Enrol someone", "Ctrl+N", lead, why)
+    enrol = ActionView("enrol", "Enrol someone", "Ctrl+N")
     if person.left:
-        return enrol, ActionView("take_back", "Enrol again", "Ctrl+R", lead, why)
-    kept = lead and not last_lead
-    why_kept = why or ("the last bench lead stays" if last_lead else "")
+        return enrol, ActionView("take_back", "Enrol again", "Ctrl+R")
+    why = "the last bench lead stays" if last_lead else ""
     changes = (
         enrol,
-        ActionView("change_roles", "Change roles", "Ctrl+R", lead, why),
-        ActionView("take_off", "Mark as left", "Ctrl+Delete", kept, why_kept, needs_reason=True),
+        ActionView("change_roles", "Change roles", "Ctrl+R"),
+        ActionView("take_off", "Mark as left", "Ctrl+Delete", not why, why, needs_reason=True),
     )
     if by is not None and by.person_id == person.person_id:
         own = (
@@ -149,24 +149,24 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
             ActionView("register_badge", "Register my badge", "Ctrl+G"),
             ActionView("prefer", "How I like it", "Ctrl+K"),
         )
-        return (*own, *_drop(person, True, ""), *changes)
-    pin = ActionView("reset_pin", "New PIN", "Ctrl+P", lead, why)
-    return (pin, *_drop(person, lead, why), *changes)
+        return (*own, *_drop(person, ""), *changes)
+    pin = ActionView("reset_pin", "New PIN", "Ctrl+P")
+    # Whoever may set another's PIN may take another's badge away.
+    return (pin, *_drop(person, ACTIONS["reset_pin"].why_not(by)), *changes)
 
 
-def _drop(person: Person, may: bool, why: str) -> tuple[ActionView, ...]:
+def _drop(person: Person, why: str) -> tuple[ActionView, ...]:
     if not person.badge_hash:
         return ()
-    can = may and bool(person.pin_hash)
-    why = why or ("" if can else "set a PIN first")
-    return (ActionView("drop_badge", "Take the badge away", "Ctrl+Backspace", can, why),)
+    why = why or ("" if person.pin_hash else "set a PIN first")
+    return (ActionView("drop_badge", "Take the badge away", "Ctrl+Backspace", not why, why),)
 
 
 def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
     if by is None:
         return {}
     forms = {}
-    if by.has(Role.LEAD):
+    if not ACTIONS["enrol"].why_not(by):
         forms["enrol"] = _form(
             "enrol",
             "Enrol someone",

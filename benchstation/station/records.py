@@ -196,7 +196,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
 
 
 def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
-    """Give what QA may say of it; whoever is no QA is told so when it is tried."""
+    """Give what QA may say of it."""
     words = (
         ("released", "QA: release", "Ctrl+R"),
         ("held", "QA: hold", "Ctrl+H"),
@@ -210,6 +210,7 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
             word != unit.disposition,
             f"it is {word} already" if word == unit.disposition else "",
             needs_reason=True,
+            does="dispose",
         )
         for word, label, key in words
     )

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from benchstation.devices.adding import same_line
 from benchstation.driver_api.errors import StationError
-from benchstation.people import Role
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.settings import InstrumentSettings, own_profiles
 from benchstation.station.adding import New
@@ -53,20 +52,7 @@ class BenchKeeper:
             ) from error
 
     def _may(self) -> str:
-        desk = self._desk
-        if desk.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
-        if not desk.person.has(Role.LEAD, Role.QA):
-            raise NotAllowedError(
-                f"{desk.person.name} does not change the bench's instruments.",
-                advice="Have a bench lead or QA sign in.",
-            )
-        if desk.rebuild is not None and not desk.rebuild.ended:
-            raise NotAllowedError(
-                f"{desk.rebuild.opened.serial} is on the bench.",
-                advice="File or abandon it first: its evidence rests on the instruments it has.",
-            )
-        return ""
+        return self._desk.act("fit", {})
 
     def _fitted(self, role: str) -> Fitted:
         return self._desk.scale if role == "scale" else self._desk.gauge

@@ -11,9 +11,10 @@ from benchstation.bench_view import (
     TermGroup,
     TermView,
     Tone,
+    permitted,
 )
 from benchstation.list_view import ListDetail, ListRow
-from benchstation.people import Person, Role
+from benchstation.people import Person
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.rebuild.commands import NotAllowedError
@@ -21,6 +22,8 @@ from benchstation.rebuild.events import OilLotClosed, OilLotReceived
 from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.specification import Specification
 from benchstation.rebuild.weigh_in import Surroundings
+from benchstation.station.acts.table import ACTIONS
+from benchstation.station.desk import barred
 from benchstation.station.shop import WITHDRAWN, Shop
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
@@ -65,7 +68,7 @@ class Stores:
         return ListDetail(
             _row(lot, shop, use, words),
             (*groups, self._on_record(lot)),
-            _lot_actions(key, shop, by),
+            permitted(_lot_actions(key, shop), barred(ACTIONS, by), of_desk=True),
             _lot_forms(shop, words),
             {"lot_open": key},
         )
@@ -116,7 +119,7 @@ class Stores:
         return ListDetail(
             _BOTTLE_ROW,
             groups,
-            (open_bottle, *_receive_actions(by)),
+            permitted((open_bottle, *RECEIVE), barred(ACTIONS, by), of_desk=True),
             {BOTTLE: form, **_lot_forms(shop, words)},
         )
 
@@ -216,27 +219,21 @@ def _fact(entry: Entry, names: Mapping[str, str]) -> TermView:
     return TermView(when, said, f"by {names.get(entry.person, entry.person)}")
 
 
-def _receive_actions(by: Person | None) -> tuple[ActionView, ...]:
-    lead = by is not None and by.has(Role.LEAD)
-    why = "" if lead else "sign in first" if by is None else "a bench lead does this"
-    return (
-        ActionView("receive_certificate", "Receive by certificate", "Ctrl+N", lead, why),
-        ActionView("receive_hydrometer", "Receive by hydrometer", "Ctrl+H", lead, why),
-        ActionView("receive_two_densities", "Receive by two densities", "Ctrl+T", lead, why),
-    )
+RECEIVE = (
+    ActionView("receive_certificate", "Receive by certificate", "Ctrl+N"),
+    ActionView("receive_hydrometer", "Receive by hydrometer", "Ctrl+H"),
+    ActionView("receive_two_densities", "Receive by two densities", "Ctrl+T"),
+)
 
 
-def _lot_actions(key: str, shop: Shop, by: Person | None) -> tuple[ActionView, ...]:
-    lead = by is not None and by.has(Role.LEAD)
+def _lot_actions(key: str, shop: Shop) -> tuple[ActionView, ...]:
     closed = shop.closed_lots.get(key)
-    why = "" if lead else "sign in first" if by is None else "a bench lead does this"
-    why = f"it is {closed.why}" if closed else why
-    can = lead and closed is None
+    why, can = f"it is {closed.why}" if closed else "", closed is None
     return (
         ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
         ActionView("use_up", "Close: used up", "Ctrl+E", can, why),
         ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", can, why, needs_reason=True),
-        *_receive_actions(by),
+        *RECEIVE,
     )
 
 

@@ -2,7 +2,7 @@
 
 import importlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
@@ -99,6 +99,7 @@ class Window(QWidget):
         self._on_close, self._adding = on_close, adding
         self.view: BenchView | None = None
         self._said = self._turn = self._who = ""
+        self._barred: Mapping[str, str] = {}
         self._before_help = "bench"
         self._pedal_key, self._pedal = pedal_key, Pedal()
         self._letting_go = QTimer(self)
@@ -177,6 +178,10 @@ class Window(QWidget):
             # A reason that one has begun is not sent by another.
             for bar in self.findChildren(Actions):
                 bar.stop_asking()
+        if view.barred != self._barred:
+            self._barred = view.barred
+            for bar in self.findChildren(Actions):
+                bar.show_barred(view.barred)
         if view.said and view.said != self._said:
             self.tell(Message(view.said, view.said_tone))
         self._said = view.said
@@ -321,6 +326,8 @@ class Window(QWidget):
         if name not in self._made:
             self._made[name] = self._make(name)
             self.pages.add(self._made[name])
+            for bar in self._made[name].findChildren(Actions):
+                bar.show_barred(self._barred)
         self.page = name
         self.pages.show_page(self._made[name])
         self._mark_page()

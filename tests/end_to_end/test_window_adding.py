@@ -232,7 +232,7 @@ def test_a_technician_may_not(lead):
     lead.sign_in(demo.TECHNICIANS[0])
     lead.key("F6")
     lead.key("Ctrl+N")
-    lead.until(lambda: "does not change the bench's instruments" in lead.said)
+    lead.until(lambda: lead.said == "Add an instrument: a bench lead or QA does this")
     assert not lead.steps.isVisible()
 
 

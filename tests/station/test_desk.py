@@ -282,7 +282,7 @@ def test_qa_releases_holds_and_rejects_with_a_reason(bench):
     bench.work_to(None)
     unit = bench.desk.rebuild.unit_id
     fields = {"unit": unit, "disposition": "released", "reason": "record complete"}
-    with pytest.raises(NotAllowedError, match="by QA"):
+    with pytest.raises(NotAllowedError, match="Have QA sign in"):
         bench.desk.act("dispose", fields)
     bench.sign_in("anders")
     with pytest.raises(NotAllowedError, match="needs a reason"):

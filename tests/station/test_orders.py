@@ -205,7 +205,7 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     bench.desk.matched = None  # as if what is on screen were older
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
         bench.desk.act("file", {})
-    with pytest.raises(NotAllowedError, match="needs a bench lead"):
+    with pytest.raises(NotAllowedError, match="Have a bench lead or QA"):
         bench.desk.act("deviation", {"reason": "for the trailer"})
     bench.sign_in(demo.LEAD)
     bench.desk.act("deviation", {"reason": "for the trailer"})

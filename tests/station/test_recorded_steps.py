@@ -95,7 +95,7 @@ def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
     bench.live.instrument_act("gauge", "check", {})
     assert not bench.desk.gauge.checked.passed, "the unit is charged, so its zero is not zero"
     refused(bench, "failed its last check")
-    assert action(view(bench), "deviation").why_not == "a bench lead or QA signs this"
+    assert action(view(bench), "deviation").why_not == "a bench lead or QA does this"
     bench.sign_in(demo.LEAD)
     bench.desk.act("deviation", {"reason": "the zero was checked under pressure"})
     bench.desk.act("sign", {})
@@ -111,7 +111,7 @@ def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
     fields = {"value": "9.1", "tool": "TW-07"}
     refused(bench, "allowed 7.50 to 8.50", **fields)
     assert fields_of(view(bench))["value"].value == "9.1"
-    refused(bench, "needs a bench lead or QA", name="deviation", reason="new seal", **fields)
+    refused(bench, "Have a bench lead or QA", name="deviation", reason="new seal", **fields)
     bench.desk.act("sign_out", fields)
     bench.sign_in(demo.LEAD)
     assert fields_of(view(bench))["tool"].value == "TW-07", "what was typed is kept for the lead"

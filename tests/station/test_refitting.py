@@ -123,7 +123,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
 
 @pytest.mark.parametrize(
     ("person", "words"),
-    [("", "nobody is signed in"), (demo.TECHNICIANS[0], "does not change")],
+    [("", "nobody is signed in"), (demo.TECHNICIANS[0], "Have a bench lead or QA sign in")],
 )
 def test_who_may_not(bench, device, person, words):
     if person:

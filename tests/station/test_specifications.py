@@ -63,7 +63,7 @@ def test_who_may_not(bench):
     bench.sign_in("oberhauser")
     bench.desk.act("draft", {"source": text()})
     bench.sign_in()
-    with pytest.raises(NotAllowedError, match="approved by a bench lead or QA"):
+    with pytest.raises(NotAllowedError, match="Have a bench lead or QA sign in"):
         bench.desk.act("approve", {"key": f"draft:{FAMILY}/2"})
 
 

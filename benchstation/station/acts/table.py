@@ -8,6 +8,7 @@ from benchstation.station.acts import (
     by_hand,
     capturing,
     filing,
+    fitting,
     muting,
     opening,
     orders,
@@ -23,6 +24,8 @@ from benchstation.station.desk import Action
 
 WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
 LEADS = frozenset((Role.LEAD,))
+LEADS_AND_QA = frozenset((Role.LEAD, Role.QA))
+QA = frozenset((Role.QA,))
 
 ACTIONS: Mapping[str, Action] = {
     "sign_in": Action(signing_in.sign_in, signed_in=False),
@@ -51,7 +54,7 @@ ACTIONS: Mapping[str, Action] = {
     "add_photo": Action(adding.add_photo, WORKERS),
     "newest_photo": Action(adding.newest_photo, WORKERS),
     "set_photo_aside": Action(adding.set_photo_aside, WORKERS),
-    "deviation": Action(working.deviation),
+    "deviation": Action(working.deviation, LEADS_AND_QA),
     "back": Action(working.back, WORKERS),
     "abandon": Action(working.abandon, WORKERS),
     "tare": Action(capturing.tare, WORKERS),
@@ -78,9 +81,9 @@ ACTIONS: Mapping[str, Action] = {
     "nothing_bled": Action(capturing.nothing_bled, WORKERS),
     "hold": Action(capturing.hold, WORKERS),
     "file": Action(filing.file, WORKERS),
-    "dispose": Action(filing.dispose),
-    "draft": Action(specifying.draft),
-    "approve": Action(specifying.approve),
+    "dispose": Action(filing.dispose, QA),
+    "draft": Action(specifying.draft, LEADS),
+    "approve": Action(specifying.approve, LEADS_AND_QA),
     "enrol": Action(people.enrol, LEADS),
     "take_back": Action(people.take_back, LEADS),
     "change_roles": Action(people.change_roles, LEADS),
@@ -90,6 +93,7 @@ ACTIONS: Mapping[str, Action] = {
     "register_badge": Action(people.register_badge),
     "drop_badge": Action(people.drop_badge),
     "prefer": Action(people.prefer),
+    "fit": Action(fitting.may_fit, LEADS_AND_QA),
     "receive_certificate": Action(stores.receive_certificate, LEADS),
     "receive_hydrometer": Action(stores.receive_hydrometer, LEADS),
     "receive_two_densities": Action(stores.receive_two_densities, LEADS),

@@ -2,9 +2,17 @@
 
 from dataclasses import replace
 
-from benchstation.bench_view import ActionView, BenchView, StepState, StepView, TaskView, Tone
+from benchstation.bench_view import (
+    ActionView,
+    BenchView,
+    StepState,
+    StepView,
+    TaskView,
+    Tone,
+    permitted,
+)
 from benchstation.rebuild.rebuild import Rebuild
-from benchstation.station.desk import Desk
+from benchstation.station.desk import Desk, barred
 from benchstation.station.mute import mute_action
 from benchstation.station.time_out import warning
 from benchstation.station.views.actions import side_actions
@@ -21,6 +29,8 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
     now, seen = desk.clock.seconds(), desk.watch.snapshot()
+    may_not = barred(desk.actions, desk.person)
+    shown = task(desk, words, hint)
     notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(desk)) if text)
     return BenchView(
         shop=shop.name,
@@ -31,13 +41,13 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
         steps=_steps(rebuild),
-        task=task(desk, words, hint),
+        task=replace(shown, actions=permitted(shown.actions, may_not, of_desk=True)),
         why=why(desk, words),
         strip=strip(desk, words),
         alarms=banners(desk, words),
         mute=mute_action(desk.mute, now, seen, signed_in=desk.person is not None),
         muted=desk.mute.left_s(now) > 0,
-        side_actions=side_actions(desk),
+        side_actions=permitted(side_actions(desk), may_not, of_desk=True),
         notes=notes,
         said=desk.message,
         said_tone=Tone.CAUTION if desk.concern else Tone.GOOD,
@@ -46,6 +56,7 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         look=desk.person.look if desk.person else None,
         switch=_switch(desk, hint),
         leaving=warning(desk),
+        barred=may_not,
     )
 
 

@@ -27,7 +27,7 @@ from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.terms import Terms
 
 REFRESH_MS = 200
-ADD = ActionView("begin", "Add an instrument", "Ctrl+N")
+ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
     "set up, their link, health, calibration and last frames stand here."
@@ -127,6 +127,7 @@ class InstrumentsPage(Page):
         box.addWidget(self.fitted, 1)
         self.more = Actions(quiet=True)
         self.more.chosen.connect(self._on_more)
+        self.more.refused.connect(self._on_refused)
         box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         self.steps: AddingSteps | None = None
         if adding is not None:

@@ -29,6 +29,15 @@ START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "change",
     "withdraw",
 )
+DOES = {
+    START: "start_line",
+    FETCH: "fetch",
+    PLACE: "place_order",
+    LIST: "import_units",
+    CHANGE: "change_order",
+    WITHDRAW: "withdraw",
+}
+"""The desk's names."""
 ONE, PAIR, FOUR, SEND, LEAVE = "one", "pair", "four", "send", "leave"
 COUNTS = {ONE: 1, PAIR: 2, FOUR: 4}
 NOTHING = (
@@ -234,7 +243,7 @@ class QueuePage(Page):
                 ActionView(PAIR, "Axle pair", "Ctrl+2"),
                 ActionView(FOUR, "Set of four", "Ctrl+4"),
                 ActionView(LEAVE, "Leave it", "Esc"),
-                ActionView(SEND, "Place the order", "Ctrl+S", primary=True),
+                ActionView(SEND, "Place the order", "Ctrl+S", primary=True, does=DOES[PLACE]),
             )
         if self.doing:
             words = "Change the order"
@@ -242,17 +251,25 @@ class QueuePage(Page):
                 words = "Read the list" if self.read is None else "Take these units"
             key = "Ctrl+S" if self.doing == CHANGE else "Return"
             leave = ActionView(LEAVE, "Leave it", "Esc")
-            return leave, ActionView(SEND, words, key, primary=True)
+            return leave, ActionView(SEND, words, key, primary=True, does=DOES[self.doing])
         state = row.state if row is not None else ""
         waits = state in ("waiting", "rejected")
         ordered = row is not None and bool(row.key)
         none = "" if ordered else "no unit of an order is chosen"
         why = none or ("" if waits else f"it is {state}")
         return (
-            ActionView(PLACE, "Place an order", "Ctrl+N"),
-            ActionView(LIST, "Read a list", "Ctrl+O"),
-            ActionView(CHANGE, "Change the order", "Ctrl+E", ordered, none),
-            ActionView(WITHDRAW, "Withdraw unit", "Ctrl+Delete", not why, why, needs_reason=True),
+            ActionView(PLACE, "Place an order", "Ctrl+N", does=DOES[PLACE]),
+            ActionView(LIST, "Read a list", "Ctrl+O", does=DOES[LIST]),
+            ActionView(CHANGE, "Change the order", "Ctrl+E", ordered, none, does=DOES[CHANGE]),
+            ActionView(
+                WITHDRAW,
+                "Withdraw unit",
+                "Ctrl+Delete",
+                not why,
+                why,
+                needs_reason=True,
+                does=DOES[WITHDRAW],
+            ),
             _first_action(state, waits=waits),
         )
 
@@ -276,20 +293,20 @@ class QueuePage(Page):
         elif action == GO:
             self.to_bench.emit()
         elif row is not None and action == START:
-            self._act("start_line", {"line": row.key}, self._on_started)
+            self._act(DOES[START], {"line": row.key}, self._on_started)
         elif row is not None and action == FETCH:
-            self._act("fetch", {"unit": row.unit_id}, self._on_started)
+            self._act(DOES[FETCH], {"unit": row.unit_id}, self._on_started)
         elif row is not None:
-            self._act("withdraw", {"line": row.key, REASON: reason}, self._on_done)
+            self._act(DOES[WITHDRAW], {"line": row.key, REASON: reason}, self._on_done)
 
     def _send(self) -> None:
         fields = self.form.values()
         if self.doing == PLACE:
-            self._act("place_order", {**fields, "count": str(self.units)}, self._on_done)
+            self._act(DOES[PLACE], {**fields, "count": str(self.units)}, self._on_done)
         elif self.doing == CHANGE and self.chosen is not None:
-            self._act("change_order", {**fields, "order": self.chosen.order}, self._on_done)
+            self._act(DOES[CHANGE], {**fields, "order": self.chosen.order}, self._on_done)
         elif self.read is not None:
-            self._act("import_units", {"csv": self.read.text}, self._on_done)
+            self._act(DOES[LIST], {"csv": self.read.text}, self._on_done)
         else:
             path = Path(fields.get("path", "").strip())
             self._bridge.follow(
@@ -330,6 +347,8 @@ def _first_action(state: str, *, waits: bool) -> ActionView:
     if state == "started":
         return ActionView(GO, "Go to the bench", "Return", primary=True)
     if state == "set aside":
-        return ActionView(FETCH, "Fetch to the bench", "Return", primary=True)
+        return ActionView(FETCH, "Fetch to the bench", "Return", primary=True, does=DOES[FETCH])
     why = "" if waits else f"it is {state}" if state else "nothing is chosen"
-    return ActionView(START, "Start this unit", "Return", waits, why, primary=True)
+    return ActionView(
+        START, "Start this unit", "Return", waits, why, primary=True, does=DOES[START]
+    )

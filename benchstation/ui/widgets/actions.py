@@ -1,10 +1,12 @@
 """A step's actions in a row or two. One that needs a reason asks for it in their place."""
 
+from collections.abc import Mapping
+
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView
+from benchstation.bench_view import ActionView, permitted
 from benchstation.ui.widgets.action_button import LEAST_WIDTH_PX, ActionButton, same_key
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import label
@@ -98,6 +100,8 @@ class Actions(QWidget):
         self._fixed, self._quiet, self._asks, self._columns = columns, quiet, asks, 0
         self.buttons: list[ActionButton] = []
         self._shown: tuple[ActionView, ...] = ()
+        self._given: tuple[ActionView, ...] = ()
+        self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
@@ -113,8 +117,14 @@ class Actions(QWidget):
         self.question.answered.connect(self._on_answered)
         self.question.left.connect(self.stop_asking)
 
+    def show_barred(self, barred: Mapping[str, str]) -> None:
+        """Show as not possible what whoever is signed in may not do, by the desk's names."""
+        self._barred = barred
+        self.show_actions(self._given)
+
     def show_actions(self, actions: tuple[ActionView, ...]) -> None:
         """Show these actions."""
+        self._given, actions = actions, permitted(actions, self._barred)
         if actions == self._shown:
             return
         if len(actions) != len(self._shown):

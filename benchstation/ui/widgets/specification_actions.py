@@ -17,13 +17,15 @@ def reading_actions(
     actions = [
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
-        ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why),
+        ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why, does="approve"),
     ]
     if unkept:
-        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none))
-        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why)))
+        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
+        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
     else:
-        actions.append(ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why)))
+        actions.append(
+            ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")
+        )
     return tuple(actions)
 
 
@@ -43,5 +45,5 @@ def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[Action
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E"),
         ActionView(LEAVE, "Leave", "Esc"),
-        ActionView(KEEP, "Keep draft", "Ctrl+S", not why, why, primary=True),
+        ActionView(KEEP, "Keep draft", "Ctrl+S", not why, why, primary=True, does="draft"),
     )
