@@ -24,6 +24,10 @@ class Words:
         """Give how much there is of something, which may be many times a fill."""
         return str(shown_amount(kg, self.system))
 
+    def rough_mass(self, kg: float) -> str:
+        """Give about what mass it is: to a gram, or to a tenth of an ounce."""
+        return self.mass(kg, 0 if self.system is UnitSystem.METRIC else 1)
+
     def volume(self, m3: float) -> str:
         """Give a volume."""
         return str(shown(m3, Dimension.VOLUME, self.system))
@@ -69,6 +73,9 @@ class Words:
     def flow(self, kg_s: float) -> str:
         """Give a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
+
+
+METRIC = Words(UnitSystem.METRIC)
 
 
 def seconds(value: float) -> str:

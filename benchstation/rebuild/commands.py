@@ -26,6 +26,7 @@ from benchstation.rebuild.events import (
 from benchstation.rebuild.oil_balance import counting
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
+from benchstation.units import Dimension, UnitSystem, shown
 
 YES = "yes"
 """What a ticked field gives back."""
@@ -101,14 +102,19 @@ def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
 
 
 def sign_release(
-    rebuild: Rebuild, fields: Mapping[str, str], gauge_pa: float | None, instrument_id: str
+    rebuild: Rebuild,
+    fields: Mapping[str, str],
+    gauge_pa: float | None,
+    instrument_id: str,
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> list[Event]:
     """Prove that the gas is out: a live reading within the zero band and the rod staying in.
 
     ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
     """
     step = require_step(rebuild, StepKind.RELEASE)
-    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id)
+    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id, units=units)
     summary = f"{evidence['gauge_pa'] / 1e5:z.2f} bar gauge, rod stays in"
     return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
 
@@ -119,6 +125,8 @@ def zero_proof(
     fields: Mapping[str, str],
     gauge_pa: float | None,
     instrument_id: str,
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> dict[str, Any]:
     """Give the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
     band = rebuild.specification.gas.release_zero_band
@@ -130,7 +138,8 @@ def zero_proof(
         )
     if abs(gauge_pa) > band:
         raise NotAllowedError(
-            f"the gauge shows {gauge_pa / 1e5:.2f} bar, outside ±{band / 1e5:.2f} bar.",
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}, "
+            f"outside ±{shown(band, Dimension.PRESSURE, units)}.",
             where=step.title,
             advice="Go on releasing slowly, pointed away. Do not open the unit.",
         )

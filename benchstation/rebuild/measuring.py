@@ -165,7 +165,7 @@ def sign_measure(
     evidence = {**form_evidence(step, fields), _KEY[measure.of]: value, **evidence}
     if expected is not None:
         evidence["expected"] = asdict(expected)
-    return [_signed(rebuild, step, measure.label, value, measure.of, limits, evidence)]
+    return [_signed(rebuild, step, measure.label, value, measure.of, limits, evidence, units)]
 
 
 def sign_torque(
@@ -188,7 +188,8 @@ def sign_torque(
     if tool:
         evidence["tool"] = tool
     limits = limits_of(step)
-    return [_signed(rebuild, step, torque.label, value, Dimension.TORQUE, limits, evidence, tool)]
+    of = Dimension.TORQUE
+    return [_signed(rebuild, step, torque.label, value, of, limits, evidence, units, tool)]
 
 
 def _signed(
@@ -199,6 +200,7 @@ def _signed(
     dimension: Dimension,
     limits: Limits | None,
     evidence: dict[str, Any],
+    units: UnitSystem,
     tool: str = "",
 ) -> StepSigned:
     said = in_words(value, dimension)
@@ -206,7 +208,8 @@ def _signed(
         evidence |= {"nominal": limits.nominal, "tolerance": limits.tolerance}
         if not limits.holds(value) and not rebuild.deviated(step.id):
             raise NotAllowedError(
-                f"{label} is {said}, allowed {limits.range_in_words()}.",
+                f"{label} is {in_words(value, dimension, units)}, "
+                f"allowed {limits.range_in_words(units)}.",
                 where=step.title,
                 advice="Set it again and measure, or have a lead accept it as a deviation.",
             )

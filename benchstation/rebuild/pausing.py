@@ -17,6 +17,7 @@ from benchstation.rebuild.events import (
 )
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import StepKind
+from benchstation.units import Dimension, UnitSystem, shown
 
 CHARGED = "charged: there is gas in it"
 UNPROVEN = "not proven out: take it that there is gas in it"
@@ -38,7 +39,12 @@ def gas_said(rebuild: Rebuild, *, gas_in_unit: bool) -> str:
 
 
 def set_aside(
-    rebuild: Rebuild, reason: str, *, gas_in_unit: bool, gauge_pa: float | None
+    rebuild: Rebuild,
+    reason: str,
+    *,
+    gas_in_unit: bool,
+    gauge_pa: float | None,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> list[Event]:
     """Take a unit off the bench for a while, with a reason.
 
@@ -49,7 +55,7 @@ def set_aside(
     band = rebuild.specification.gas.release_zero_band
     if gauge_pa is not None and gauge_pa > band:
         raise NotAllowedError(
-            f"the gauge shows {gauge_pa / 1e5:.2f} bar.",
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}.",
             where=rebuild.opened.serial,
             advice="Close the unit, vent the line and take the gauge off it; then set it aside.",
         )
@@ -67,7 +73,12 @@ def fetch(rebuild: Rebuild) -> list[Event]:
 
 
 def prove_zero(
-    rebuild: Rebuild, fields: Mapping[str, str], gauge_pa: float | None, instrument_id: str
+    rebuild: Rebuild,
+    fields: Mapping[str, str],
+    gauge_pa: float | None,
+    instrument_id: str,
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> list[Event]:
     """Prove anew that the gas is out, as the release asks for it."""
     step = going_step(rebuild)
@@ -75,9 +86,9 @@ def prove_zero(
     if not rebuild.proof_due:
         raise NotAllowedError("no proof is due here.", where=step.title)
     release = rebuild.specification.step_of(StepKind.RELEASE)
-    evidence = zero_proof(rebuild, release, fields, gauge_pa, instrument_id)
-    shown, band = evidence["gauge_pa"], evidence["band_pa"]
-    return [ZeroProven(rebuild.unit_id, step.id, shown, band, instrument_id, evidence)]
+    evidence = zero_proof(rebuild, release, fields, gauge_pa, instrument_id, units=units)
+    read, band = evidence["gauge_pa"], evidence["band_pa"]
+    return [ZeroProven(rebuild.unit_id, step.id, read, band, instrument_id, evidence)]
 
 
 def hand_over(rebuild: Rebuild, note: str) -> list[Event]:

@@ -11,6 +11,7 @@ from benchstation.rebuild.commands import NotAllowedError, form_evidence, requir
 from benchstation.rebuild.events import Event, StepSigned
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Specification, Step, StepKind
+from benchstation.units import Dimension, UnitSystem, shown
 
 BY_WORD = "fill line let down by word alone"
 LET_DOWN = "Close the gas screw and the bottle, let the line down slowly, pointed away; then sign."
@@ -29,6 +30,8 @@ def sign_seal_off(
     gauge_pa: float | None,
     instrument_id: str,
     doubt: str = "",
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> list[Event]:
     """Sign the seal-off; refused while the gauge shows more than the zero band in the fill line.
 
@@ -40,7 +43,7 @@ def sign_seal_off(
     pressed = gauge_pa is not None and gauge_pa > band
     if gauge_pa is not None and pressed and not rebuild.deviated(step.id):
         raise NotAllowedError(
-            f"the gauge shows {gauge_pa / 1e5:.2f} bar in the fill line.",
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)} in the fill line.",
             where=step.title,
             advice=LET_DOWN,
         )

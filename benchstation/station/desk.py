@@ -41,6 +41,8 @@ from benchstation.station.watch import GuardWatch
 from benchstation.station.weighing import Weighing
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
+from benchstation.units import UnitSystem
+from benchstation.words import Words
 
 NOBODY = "station"
 AGAIN = "Put back what is not captured, then tare again."
@@ -51,9 +53,9 @@ ANYBODY: frozenset[Role] = frozenset(Role)
 ROLES = ((Role.TECHNICIAN, "a technician"), (Role.LEAD, "a bench lead"), (Role.QA, "QA"))
 
 
-def not_captured(moved_kg: float) -> str:
+def not_captured(moved_kg: float, words: Words) -> str:
     """Say how much oil is in no record, and what to do."""
-    return f"About {moved_kg * 1e3:.0f} g are not captured. {AGAIN}"
+    return f"About {words.rough_mass(moved_kg)} are not captured. {AGAIN}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +139,13 @@ class Desk:
     """The sign-in form stands beside the running step."""
     idle: Idle = field(default_factory=Idle)
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
+    display: UnitSystem = UnitSystem.METRIC
+    """What is shown and said is in these units; what is on record is SI."""
+
+    @property
+    def words(self) -> Words:
+        """Figures as text in the units of whoever reads them."""
+        return Words(self.display)
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -173,7 +182,7 @@ class Desk:
             lost = TareLost(unit_id, rebuild.tare.step_id, "the station was started anew")
             self.journal([lost])
         elif rebuild.uncaptured is not None:
-            undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg)}"
+            undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg, self.words)}"
         self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
         self.enter_step()
 
@@ -283,7 +292,7 @@ class Desk:
         pressure = self.unsafe_pressure_pa()
         if pressure is not None:
             raise NotAllowedError(
-                f"the gauge shows {pressure / 1e5:.2f} bar, and the gas must be out.",
+                f"the gauge shows {self.words.pressure(pressure)}, and the gas must be out.",
                 where=where,
                 advice="Do not open the unit. Go back to the release, and let the gas out.",
             )
@@ -298,7 +307,7 @@ class Desk:
             return ""
         had, undo = self.weighing.lose_tare(), ""
         if self.weighing.uncaptured:
-            undo = not_captured(self.weighing.uncaptured_kg)
+            undo = not_captured(self.weighing.uncaptured_kg, self.words)
         if not had and (not undo or rebuild.uncaptured is not None):
             return undo
         step = rebuild.current

@@ -50,7 +50,6 @@ class Station:
     """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: Live, records: Records, *, hint: str = "", note: str = "") -> None:
-        self.display = UnitSystem.METRIC
         self._live = live
         self._records = records
         self._specifications = Specifications(records.store)
@@ -69,6 +68,15 @@ class Station:
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
+
+    @property
+    def display(self) -> UnitSystem:
+        """The units that are shown."""
+        return self._live.desk.display
+
+    @display.setter
+    def display(self, system: UnitSystem) -> None:
+        self._live.desk.display = system
 
     def start(self) -> None:
         """Start the desk's thread."""

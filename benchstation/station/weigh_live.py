@@ -23,7 +23,7 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     mass = weighing.captured(now)
     if mass is None:
         return
-    refused = weighing.refusal(mass.mean_kg) or _locked(desk, weighing)
+    refused = weighing.refusal(mass.mean_kg, desk.words) or _locked(desk, weighing)
     if refused:
         weighing.cancel_capture()
         desk.say(f"Not captured: {refused}", concern=True)
@@ -35,7 +35,7 @@ def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     if weighing.wants_before:
         desk.journal(commands.capture_before(desk.unit(), captured), [trace])
         weighing.begin_after(captured.shown_kg, captured.portion)
-        desk.say(f"Before the pour: {mass.mean_kg * 1e3:.1f} g. The scale is free; now pour.")
+        desk.say(f"Before the pour: {desk.words.mass(mass.mean_kg)}. The scale is free; now pour.")
     elif lot:
         desk.journal(commands.capture_part(desk.unit(), captured, lot), [trace])
         go_on_from(desk, captured.shown_kg, lot)
@@ -57,7 +57,7 @@ def _locked(desk: Desk, weighing: Weighing) -> str:
 def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: float) -> None:
     if weighing.tare_due(now):
         desk.scale.instrument.tare()
-    tared = weighing.tare_result(now)
+    tared = weighing.tare_result(now, desk.words)
     if isinstance(tared, str):
         # What was poured before the tare is in no mass: another tare would hide it for good.
         desk.say(
@@ -134,7 +134,7 @@ def _judge(desk: Desk, weighing: Weighing, captured: MassCaptured, trace: Trace)
     assert rebuild.tare is not None
     desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
     desk.say(
-        f"Captured {captured.shown_kg * 1e3:.1f} g: "
+        f"Captured {desk.words.mass(captured.shown_kg)}: "
         + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
         concern=result.decision != PASS,
     )
@@ -147,4 +147,4 @@ def go_on_from(desk: Desk, part_kg: float, lot: str) -> None:
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
     desk.sheet = ""
     desk.weighing = weighing_for(rebuild, step, desk.scale)
-    desk.say(f"{part_kg * 1e3:.1f} g are captured. Tare, then pour the rest from {lot}.")
+    desk.say(f"{desk.words.mass(part_kg)} are captured. Tare, then pour the rest from {lot}.")

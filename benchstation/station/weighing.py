@@ -11,6 +11,7 @@ from benchstation.metrology.stability import Stability, StabilityJudge, Stabilit
 from benchstation.rebuild.oil_balance import Purpose
 from benchstation.rebuild.specification import Method, Steadiness
 from benchstation.station.tracing import last_samples
+from benchstation.words import METRIC, Words
 
 FloatArray = NDArray[np.float64]
 TARE_PATIENCE_S = 15.0
@@ -184,19 +185,19 @@ class Weighing:
             return -shown_kg
         return shown_kg - (self.plan.before_kg or 0.0)
 
-    def refusal(self, shown_kg: float) -> str:
+    def refusal(self, shown_kg: float, words: Words = METRIC) -> str:
         """Say why a steady value can be no mass of oil; empty: nothing against it."""
         poured = self.poured_kg(shown_kg)
-        shows = f"the scale shows {shown_kg * 1e3:.1f} g"
+        shows = f"the scale shows {words.mass(shown_kg)}"
         band = self._steadiness.tare_band
         match self.plan.method:
             case Method.DIFFERENCE if self.wants_before:
                 return "" if poured >= LEAST_UNIT_KG else f"{shows}: no unit is on it."
             case Method.DIFFERENCE if poured < -band:
-                less = f"{-poured * 1e3:.1f} g less than before the pour"
+                less = f"{words.mass(-poured)} less than before the pour"
                 return f"{shows}, {less}. Put the whole unit on, with all that was on it before."
             case Method.DIFFERENCE if poured > self.plan.most_kg:
-                more = f"{poured * 1e3:.1f} g more than before the pour"
+                more = f"{words.mass(poured)} more than before the pour"
                 return f"{shows}, {more}. Is it the same unit, and nothing else on the scale?"
             case Method.LOSS if poured < -band:
                 return f"{shows}, more than at the tare. Leave only the jug on it, or tare again."
@@ -295,7 +296,7 @@ class Weighing:
             return None
         return SteadyMass(view.mean, view.std, view.n, self._resolution, view.raw)
 
-    def tare_result(self, now: float) -> SteadyMass | str | None:
+    def tare_result(self, now: float, words: Words = METRIC) -> SteadyMass | str | None:
         """Give the proven tare, a sentence why it failed, or ``None`` while waiting."""
         if self.phase is not Phase.TARING:
             return None
@@ -311,7 +312,7 @@ class Weighing:
         self.phase = Phase.NEED_TARE
         if steady is None or not self._tare_sent:
             return "the scale did not come to rest"
-        return f"the scale rests at {steady.mean_kg * 1e3:.1f} g, not at zero"
+        return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
 
     def captured(self, now: float) -> SteadyMass | None:
         """Give the mass when capture was asked for and the scale is steady."""

@@ -100,7 +100,7 @@ def _mass(desk: Desk, step: Step, read: ByHand, evidence: dict[str, object]) -> 
     # What the hand has read is on record now, and not to be undone before the next tare.
     weighing.uncaptured_kg = 0.0
     desk.worry = result.decision != PASS
-    return f"By hand {read.value * 1e3:.1f} g: {result.decision}. The unit is on QA hold."
+    return f"By hand {desk.words.mass(read.value)}: {result.decision}. The unit is on QA hold."
 
 
 def _charge(desk: Desk, read: ByHand, evidence: dict[str, object]) -> str:
@@ -117,4 +117,6 @@ def _charge(desk: Desk, read: ByHand, evidence: dict[str, object]) -> str:
     )
     desk.journal(commands.capture_charge(rebuild, captured, locked=desk.pressure_locked()))
     desk.worry = captured.decision != PASS
-    return f"By hand {read.value / 1e5:.2f} bar: {captured.decision}. The unit is on QA hold."
+    return (
+        f"By hand {desk.words.pressure(read.value)}: {captured.decision}. The unit is on QA hold."
+    )

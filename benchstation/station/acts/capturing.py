@@ -33,7 +33,8 @@ def tare(desk: Desk, fields: Mapping[str, str]) -> str:
     desk.worry = weighing.uncaptured
     if not weighing.uncaptured:
         return said
-    return f"{said} About {weighing.uncaptured_kg * 1e3:.0f} g were not captured: undo that first."
+    about = desk.words.rough_mass(weighing.uncaptured_kg)
+    return f"{said} About {about} were not captured: undo that first."
 
 
 def capture(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -84,7 +85,7 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     desk.require_no_pressure(step.title)
     if desk.weighing is not None and desk.weighing.uncaptured:
         raise NotAllowedError(
-            f"about {desk.weighing.uncaptured_kg * 1e3:.0f} g ran off and are not captured.",
+            f"about {desk.words.rough_mass(desk.weighing.uncaptured_kg)} ran off and are not captured.",
             where=step.title,
             advice=f"{AGAIN} Then let it run off once more, and capture it.",
         )
@@ -92,7 +93,7 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     judged = oil.judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
     desk.journal(commands.nothing_bled(rebuild, judged))
     desk.worry = judged.decision != commands.PASS
-    return f"Net oil {judged.net_shown_kg * 1e3:.1f} g: {judged.decision}."
+    return f"Net oil {desk.words.mass(judged.net_shown_kg)}: {judged.decision}."
 
 
 def hold(desk: Desk, fields: Mapping[str, str]) -> str:

@@ -65,12 +65,14 @@ def evidence_events(
         case StepKind.RELEASE:
             gauge_pa = desk.gauge.good_value(desk.clock.seconds())
             instrument = desk.gauge.registered.instrument_id
-            return commands.sign_release(rebuild, fields, gauge_pa, instrument)
+            return commands.sign_release(rebuild, fields, gauge_pa, instrument, units=desk.display)
         case _ if step == seal_off.seal_off_of(rebuild.specification):
             gauge_pa = desk.gauge.good_value(desk.clock.seconds())
             instrument = desk.gauge.registered.instrument_id
             doubt = desk.gauge.unfit(desk.clock.utc().date())
-            return seal_off.sign_seal_off(rebuild, fields, gauge_pa, instrument, doubt)
+            return seal_off.sign_seal_off(
+                rebuild, fields, gauge_pa, instrument, doubt, units=desk.display
+            )
         case _:
             return commands.sign_confirm(rebuild, fields)
 

@@ -15,7 +15,9 @@ def set_aside(desk: Desk, fields: Mapping[str, str]) -> str:
     rebuild = desk.unit()
     gas, gauge_pa = desk.gas_in_unit(), desk.gauge.good_value(desk.clock.seconds())
     reason = fields.get("reason", "")
-    events = pausing.set_aside(rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa)
+    events = pausing.set_aside(
+        rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa, units=desk.display
+    )
     capturing.cancel(desk, {})
     undo = desk.lose_tare("the unit is set aside")
     desk.journal(events)
@@ -55,7 +57,8 @@ def fetch(desk: Desk, fields: Mapping[str, str]) -> str:
         gas = f"{gas} The charge is captured anew."
     lots = stores.withdrawn_in(desk, wanted)
     desk.worry = desk.worry or bool(lots)
-    undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg)}" if rebuild.uncaptured else ""
+    lost = rebuild.uncaptured
+    undo = f" {not_captured(lost.uncaptured_kg, desk.words)}" if lost else ""
     desk.worry = desk.worry or bool(undo)
     return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"
 
@@ -64,7 +67,8 @@ def prove(desk: Desk, fields: Mapping[str, str]) -> str:
     """Prove anew that the gas is out of a unit that lay aside."""
     gauge_pa = desk.gauge.good_value(desk.clock.seconds())
     instrument = desk.gauge.registered.instrument_id
-    desk.journal(pausing.prove_zero(desk.unit(), fields, gauge_pa, instrument))
+    units = desk.display
+    desk.journal(pausing.prove_zero(desk.unit(), fields, gauge_pa, instrument, units=units))
     return f"The gas is out; go on with '{commands.going_step(desk.unit()).title}'."
 
 

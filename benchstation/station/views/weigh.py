@@ -113,7 +113,9 @@ class _View:
         if self._stale:
             lines.append(("no valid reading from the scale", Tone.DANGER))
         if self._scale_fits.fitness is Fitness.UNFIT:
-            lines.append((self._scale_fits.in_words("g", 1e3), Tone.DANGER))
+            unit = display_unit(Dimension.MASS, self._words.system)
+            scale = to_display(1.0, Dimension.MASS, self._words.system)
+            lines.append((self._scale_fits.in_words(unit, scale), Tone.DANGER))
         lines += self._words_of_phase()
         if self._purpose is not main_purpose(self._step):
             # What was captured stands in the why panel; here only what to do next.
@@ -141,7 +143,7 @@ class _View:
             case Phase.NEED_TARE:
                 told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
                 if self._weighing.uncaptured:
-                    off = self._words.mass(self._weighing.uncaptured_kg, 0)
+                    off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
                 elif plan.purpose is Purpose.BLEED and not self._weighed_here():
                     told.append((BEFORE_TARE, Tone.CAUTION))
