@@ -30,7 +30,8 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
     rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
     now, seen = desk.clock.seconds(), desk.watch.snapshot()
     may_not = barred(desk.actions, desk.person)
-    shown = task(desk, words, hint)
+    shown, beside = task(desk, words, hint), _switch(desk, hint)
+    actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
     notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(desk)) if text)
     return BenchView(
         shop=shop.name,
@@ -41,7 +42,7 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
         steps=_steps(rebuild),
-        task=replace(shown, actions=permitted(shown.actions, may_not, of_desk=True)),
+        task=replace(shown, actions=actions),
         why=why(desk, words),
         strip=strip(desk, words),
         alarms=banners(desk, words),
@@ -54,7 +55,7 @@ def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> B
         serial=desk.intake.serial,
         who=desk.person.person_id if desk.person else "",
         look=desk.person.look if desk.person else None,
-        switch=_switch(desk, hint),
+        switch=beside,
         leaving=warning(desk),
         barred=may_not,
     )
@@ -68,6 +69,12 @@ def _switch(desk: Desk, hint: str) -> TaskView | None:
     stay = ActionView("stay", "Go back", "Esc")
     title = f"Who takes over from {desk.person.name}?"
     return replace(form, step_id="switch", title=title, actions=(*form.actions, stay))
+
+
+def _apart(actions: tuple[ActionView, ...], beside: TaskView | None) -> tuple[ActionView, ...]:
+    """Take the keys of the form beside the step off the step's actions: a key does one thing."""
+    taken = {action.key for action in beside.actions} if beside is not None else set()
+    return tuple(replace(a, key="") if a.key in taken else a for a in actions)
 
 
 def _title(rebuild: Rebuild | None) -> str:

@@ -65,7 +65,8 @@ class ActionButton(QAbstractButton):
             return
         self._action = action
         self.setEnabled(action.enabled)
-        self.setAccessibleName(f"{action.label}, key {shown_key(action.key)}")
+        key = f", key {shown_key(action.key)}" if action.key else ""
+        self.setAccessibleName(f"{action.label}{key}")
         self.setAccessibleDescription(action.why_not)
         self._fit()
         self.updateGeometry()
