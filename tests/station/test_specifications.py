@@ -58,7 +58,7 @@ def test_the_next_unit_gets_the_revision_in_force(bench):
 
 def test_who_may_not(bench):
     bench.sign_in()
-    with pytest.raises(NotAllowedError, match="drafted by a bench lead"):
+    with pytest.raises(NotAllowedError, match="is no bench lead"):
         bench.desk.act("draft", {"source": text()})
     bench.sign_in("oberhauser")
     bench.desk.act("draft", {"source": text()})
