@@ -79,7 +79,8 @@ class Lead(Hands):
         self.window.bridge.act(
             "sign_in", {"person": person, "pin": demo.PIN}, lambda _: None, self.window.tell
         )
-        self.until(lambda: self.live.desk.person and self.live.desk.person.person_id == person)
+        # What is offered follows the person with the next moment that is shown.
+        self.until(lambda: self.window.view.who == person)
 
     def begin(self) -> None:
         self.key("F6")
