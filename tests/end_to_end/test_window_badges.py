@@ -25,7 +25,8 @@ class Scanning(Person):
         scan(self.window, demo.BADGES[who])
 
     def there(self, who: str) -> None:
-        self.until(lambda: self.window.view.who == who)
+        # The window shows who came a moment before it hears what became of the scan.
+        self.until(lambda: self.window.view.who == who and not self.window.scans._asking)
 
     def said(self, words: str) -> None:
         def told() -> bool:
