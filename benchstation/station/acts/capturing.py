@@ -84,8 +84,9 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     step = rebuild.specification.step_of(StepKind.BLEED)
     desk.require_no_pressure(step.title)
     if desk.weighing is not None and desk.weighing.uncaptured:
+        about = desk.words.rough_mass(desk.weighing.uncaptured_kg)
         raise NotAllowedError(
-            f"about {desk.words.rough_mass(desk.weighing.uncaptured_kg)} ran off and are not captured.",
+            f"about {about} ran off and are not captured.",
             where=step.title,
             advice=f"{AGAIN} Then let it run off once more, and capture it.",
         )
