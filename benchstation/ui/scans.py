@@ -107,6 +107,9 @@ class Scans(QObject):
             return False
         if kind in PRESSES:
             self.stirred.emit()
+            if kind != QEvent.Type.KeyPress and not self._asking:
+                # A key that was pressed before the click counts before it.
+                self.hand_on()
         if not isinstance(event, QKeyEvent) or self._in_secret():
             return False
         if kind == QEvent.Type.KeyPress:

@@ -43,6 +43,19 @@ def test_keys_of_a_hand_keep_their_order(open_bench, qtbot):
     assert bench.window.page == "instruments"
 
 
+def test_a_tick_by_key_counts_before_the_click_that_follows_it(open_bench, qtbot):
+    bench = open_bench(intake())
+    tick = next(row for row in bench.task.form.rows if row.field.kind.value == "check")
+    tick.editor.setFocus()
+    pressed(bench, Qt.Key.Key_Space)
+    button = next(b for b in bench.task.action_bar.buttons if b.action.id == "sign")
+    where = button.mapTo(bench.window, button.rect().center())
+    QTest.mouseClick(bench.window.windowHandle(), Qt.MouseButton.LeftButton, pos=where)
+    qtbot.waitUntil(lambda: any(name == "sign" for name, _ in bench.station.acted), timeout=1500)
+    fields = next(fields for name, fields in bench.station.acted if name == "sign")
+    assert fields[tick.field.id] == "yes"
+
+
 def test_two_quick_keys_are_both_handed_on(open_bench, qtbot):
     bench = open_bench(pour())
     scan(bench.window, "T ", end=False)
