@@ -128,3 +128,14 @@ def test_what_was_begun_before_a_scan_hides_it_not(begun, badge):
 
 def test_the_refusal_is_one_of_the_station():
     assert issubclass(BadgeTextError, StationError)
+
+
+def test_a_long_text_does_not_hold_the_desk_up(bench, monkeypatch):
+    tried = []
+    monkeypatch.setattr(badge_texts, "badge_owner", lambda *_: tried.append(1))
+    people = bench.desk.shop.people.values()
+    long = "\n".join(f"word{n:05d} = {n}" for n in range(5000))
+    BadgeTexts().refuse_in({"source": long, "csv": long}, people, bench.desk.shop.badge_salt)
+    assert not tried
+    BadgeTexts().refuse_in({"reason": long}, people, bench.desk.shop.badge_salt)
+    assert tried, "what is looked through is tried"
