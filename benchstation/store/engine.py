@@ -32,6 +32,7 @@ from benchstation.store import (
 )
 from benchstation.store.connections import WriterLock, reading_engine, writing_engine
 from benchstation.store.errors import (
+    NotBegunError,
     StoreCorruptError,
     StoreError,
     StoreReadOnlyError,
@@ -60,6 +61,12 @@ def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
                 "an older version wrote these records; they must be brought up to date first.",
                 where=str(path),
                 advice="Open them once for writing; a copy of the old form is kept.",
+            )
+        if read_only and version == 0 and path.is_file():
+            raise NotBegunError(
+                "no records were begun in this file: it was being made when the program ended.",
+                where=str(path),
+                advice="Nothing was in it. Start the bench station once: it makes the file whole.",
             )
         return Store(path, bench, lock, version)
     except BaseException:

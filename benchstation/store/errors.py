@@ -32,6 +32,10 @@ class StoreReadOnlyError(StoreError):
     """The store may not be written."""
 
 
+class NotBegunError(StoreError):
+    """The file was being made when the program ended; it holds nothing yet."""
+
+
 class StoreFullError(StoreError):
     """There is no room left for the store to grow."""
 

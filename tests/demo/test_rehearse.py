@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from benchstation.rebuild.events import RebuildOpened
 from benchstation.store.engine import open_store
+from benchstation.store.errors import NotBegunError
 
 KILLS_SHORT, KILLS_LONG = 6, 50
 STORE = "rebuilds.sqlite"
@@ -111,7 +112,10 @@ def kill_at_random_moments(folder: Path, kills: int) -> None:
         run.wait()
         if not (data / STORE).is_file():
             continue
-        now = entries(data)
+        try:
+            now = entries(data)
+        except NotBegunError:
+            now = []
         assert [e.hash for e in now[: len(known)]] == [e.hash for e in known]
         known = now
     opened = [e.event.unit_id for e in known if isinstance(e.event, RebuildOpened)]

@@ -222,7 +222,7 @@ def kill_at_random_moments(folder, kills: int, seed: int) -> Counter:
     assert end.filed
     assert set(per_unit.values()) == {1}
     for filed in end.filed:
-        assert_evidence(end.entries, filed)
+        assert_evidence(end.entries, filed, found)
     with open_store(folder / STORE_FILE, "", read_only=True) as store:
         verified = store.verify()
     assert verified.ok, verified.problem

@@ -1,10 +1,12 @@
 import sqlite3
 import threading
+from contextlib import closing
 
 import pytest
 
 from benchstation.store.engine import open_store
 from benchstation.store.errors import (
+    NotBegunError,
     NotInOrderError,
     StoreError,
     StoreFullError,
@@ -128,6 +130,20 @@ def test_reading_makes_no_file(path):
     with pytest.raises(StoreError, match="cannot be opened"):
         open_store(path, "bench-1", read_only=True)
     assert not path.exists()
+
+
+def test_a_file_whose_making_was_cut_off_is_said_in_words_and_made_whole_later(path):
+    for begun in (b"", None):
+        path.unlink(missing_ok=True)
+        if begun is None:
+            with closing(sqlite3.connect(path)) as raw:
+                raw.execute("PRAGMA journal_mode=WAL")
+        else:
+            path.write_bytes(begun)
+        with pytest.raises(NotBegunError, match="no records were begun"):
+            open_store(path, "bench-1", read_only=True)
+        with open_store(path, "bench-1") as store:
+            assert store.entries() == []
 
 
 @pytest.mark.parametrize("where", ["file/records.db", "folder"])
