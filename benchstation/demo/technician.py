@@ -266,8 +266,10 @@ class Technician:
         model = self.world.model
         model.put_on_pan("tray")
         yield from self._tare(step)
-        surplus = self.desk.standing().goal_kg + self.plan.oil_error_kg
-        model.bleed(max(0.0, surplus))
+        surplus = max(0.0, self.desk.standing().goal_kg + self.plan.oil_error_kg)
+        model.bleed(surplus)
+        # On a busy machine readings come late; a capture before them would be of an empty tray.
+        yield from self._until(lambda: self._left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)
         yield from self._pause(2.0, step.title)
         yield from self._capture(step)
         if self._still_at(step):
