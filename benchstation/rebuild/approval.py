@@ -10,6 +10,8 @@ from benchstation.rebuild.events import SpecificationApproved, SpecificationDraf
 from benchstation.rebuild.specification import Specification, specification_from_toml
 
 LONGEST_SOURCE = 200_000
+EXAMPLE = "example"
+"""What id and family of the shipped example begin with, so that it is no unit's by mistake."""
 
 
 def as_toml(specification: Specification) -> str:
@@ -46,6 +48,9 @@ def draft(
         raise NotAllowedError("the text is too long for a specification.", where="Specifications")
     specification = specification_from_toml(source, where="draft")
     newest = max((n for key, n in in_force if key == specification.id), default=0)
+    example = "" if newest else still_the_example(specification)
+    if example:
+        raise NotAllowedError(f"{example}.", where="Specifications", advice=MAKE_IT_YOURS)
     if specification.revision != newest + 1:
         raise NotAllowedError(
             f"revision {specification.revision} is not the next one of {specification.id}.",
@@ -55,6 +60,17 @@ def draft(
     return SpecificationDrafted(
         specification.id, specification.revision, source, specification.sha256()
     )
+
+
+MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
+
+
+def still_the_example(specification: Specification) -> str:
+    """Say what of the text is still the shipped example's name; empty: nothing."""
+    for what, name in (("id", specification.id), ("family", specification.family)):
+        if name.casefold().startswith(EXAMPLE):
+            return f"the {what} is still the example's: {name}"
+    return ""
 
 
 def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> SpecificationApproved:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.bench_view import SpecificationDetail, SpecificationRow, Tone
 from benchstation.driver_api.errors import StationError
-from benchstation.rebuild.approval import as_toml
+from benchstation.rebuild.approval import MAKE_IT_YOURS, as_toml, still_the_example
 from benchstation.rebuild.events import SpecificationApproved, SpecificationDrafted
 from benchstation.rebuild.specification import (
     Specification,
@@ -82,6 +82,9 @@ class Specifications:
         if s.revision != newest + 1:
             said = f"the text says {s.revision}"
             problems = (f"The next revision of {s.id} is {newest + 1}; {said}.",)
+        example = "" if newest else still_the_example(s)
+        if example:
+            problems = (f"{example[0].upper()}{example[1:]}. {MAKE_IT_YOURS}", *problems)
         shown = detail(row, source, s, before, travel, at, words)
         return SpecificationDetail(
             row, source, problems, shown.groups, shown.drawing, shown.curves, shown.changes

@@ -1,4 +1,4 @@
-"""A specification's text: raised by a revision, written to a file, read from one.
+"""A specification's text: the example, raised by a revision, written to a file, read from one.
 
 Writing never replaces another text.
 """
@@ -6,14 +6,36 @@ Writing never replaces another text.
 import itertools
 import re
 import tomllib
+from importlib.resources import files
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.approval import EXAMPLE
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000
 _REVISION = re.compile(r"^(revision\s*=\s*)(\d+)", re.MULTILINE)
 _UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
+_SHIPPED = "mr-46-front.toml"
+_EXAMPLE_SAYS = """\
+# This is an example: a damper that does not exist, of an invented workshop.
+# Write your unit's own id, family and title, and replace EVERY figure by your unit's own:
+# dimensions, oil, gas, ratings, discs, torque. Take out the steps that your work does not have.
+"""
+_NAMES = {
+    "id": EXAMPLE,
+    "family": "Example: the family as people call it",
+    "title": "Example: what it is and where it belongs",
+}
+
+
+def example() -> str:
+    """Give the shipped example to write on from; under its names it is not kept as a draft."""
+    text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
+    _, _, text = text.partition("\n")
+    for name, said in _NAMES.items():
+        text = re.sub(rf'^{name} = ".*"$', f'{name} = "{said}"', text, count=1, flags=re.MULTILINE)
+    return _EXAMPLE_SAYS + text
 
 
 def raised(source: str) -> str:

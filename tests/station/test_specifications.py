@@ -10,6 +10,7 @@ from benchstation.rebuild.approval import as_toml
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import SpecificationError, specification_from_toml
 from benchstation.station.specifications import Specifications
+from benchstation.ui.specification_text import example
 from benchstation.units import UnitSystem
 from benchstation.words import Words
 
@@ -65,6 +66,29 @@ def test_who_may_not(bench):
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA sign in"):
         bench.desk.act("approve", {"key": f"draft:{FAMILY}/2"})
+
+
+def test_the_example_is_not_kept_under_its_own_name(bench, page):
+    bench.sign_in("oberhauser")
+    for text_of, what in (
+        (example(), "the id is still the example's"),
+        (
+            example().replace('id = "example"', 'id = "ours-46"'),
+            "the family is still the example's",
+        ),
+    ):
+        checked = page.check(text_of, 0.0, "reference", METRIC)
+        assert what in checked.problems[0].casefold()
+        assert checked.drawing is not None, "it is drawn all the same"
+        with pytest.raises(NotAllowedError, match=what):
+            bench.desk.act("draft", {"source": text_of})
+    ours = (
+        example().replace('"example"', '"ours-46"').replace('family = "Example:', 'family = "Our')
+    )
+    assert page.check(ours, 0.0, "reference", METRIC).problems == ()
+    bench.desk.act("draft", {"source": ours})
+    with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
+        bench.desk.act("approve", {"key": "draft:ours-46/1"})
 
 
 @pytest.mark.parametrize("revision", [1, 3])

@@ -8,14 +8,28 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.driver_api.errors import StationError
+from benchstation.rebuild.approval import still_the_example
+from benchstation.rebuild.specification import specification_from_toml
 from benchstation.ui.specification_text import (
     LONGEST_BYTES,
+    example,
     file_name,
     raised,
     read_source,
     write_source,
 )
 from tests.ui.fake_specifications import source
+
+
+def test_the_example_is_a_whole_specification_that_says_what_it_is():
+    text = example()
+    assert text.startswith("# This is an example")
+    assert "EVERY figure" in text
+    found = specification_from_toml(text, where="example")
+    assert still_the_example(found) == "the id is still the example's: example"
+    for name in (found.family, found.title):
+        assert name.startswith("Example: ")
+    assert "rescue" not in text.casefold()
 
 
 @given(st.integers(1, 10**6))

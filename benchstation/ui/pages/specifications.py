@@ -12,7 +12,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.ui.bridge import Bridge, Message, message_of
 from benchstation.ui.latest import Latest, Question
 from benchstation.ui.pages.page import Page
-from benchstation.ui.specification_text import raised, read_source, write_source
+from benchstation.ui.specification_text import example, raised, read_source, write_source
 from benchstation.ui.widgets.actions import Actions
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import frame, label
@@ -20,6 +20,7 @@ from benchstation.ui.widgets.picture import Callout
 from benchstation.ui.widgets.specification_actions import (
     ANEW,
     APPROVE,
+    EXAMPLE,
     KEEP,
     LEAVE,
     NEW,
@@ -34,9 +35,10 @@ from benchstation.ui.widgets.specification_list import DRAFT, SpecificationList
 from benchstation.ui.widgets.specification_terms import SpecificationTerms
 
 NONE_YET = (
-    "A specification says how one family of dampers is filled, "
-    "charged and judged. Name a TOML file below and read it (Ctrl+O): it is checked while you "
-    "write on.\n\nA bench lead keeps it as a draft, and a second lead or QA approves it."
+    "A specification says how one family of dampers is filled, charged and judged. "
+    "Start from the example (Ctrl+N) and replace its figures by your unit's own, or name a TOML "
+    "file below and read it (Ctrl+O): it is checked while you write on.\n\n"
+    "A bench lead keeps it as a draft, and a second lead or QA approves it."
 )
 NOTHING_OPEN = (
     "Choose a revision at the left.\n\nIt opens here: the unit drawn to scale, to be moved through "
@@ -84,6 +86,7 @@ class SpecificationsPage(Page):
             WRITE: self._write,
             NEW: self._new,
             ANEW: self._anew,
+            EXAMPLE: self._example,
             LEAVE: self._leave,
             KEEP: self._keep,
             APPROVE: self._approve,
@@ -226,7 +229,10 @@ class SpecificationsPage(Page):
             actions = writing_actions(problems, keeping=KEEP in self._busy)
         else:
             actions = reading_actions(
-                self.opened, unkept=bool(self.unkept()), approving=APPROVE in self._busy
+                self.opened,
+                empty=self.left.currentWidget() is self.none,
+                unkept=bool(self.unkept()),
+                approving=APPROVE in self._busy,
             )
         self.action_bar.show_actions(actions)
 
@@ -264,6 +270,9 @@ class SpecificationsPage(Page):
         if self.opened is not None:
             source = self.opened.source
             self._begin(source if self.opened.row.state == DRAFT else raised(source), "")
+
+    def _example(self) -> None:
+        self._begin(example(), "An example: replace its figures by your unit's own.")
 
     def _begin(self, text: str, done: str) -> None:
         words = f"{done} {COMES_BACK}" if self.unkept() else done

@@ -4,14 +4,17 @@ from benchstation.bench_view import ActionView, SpecificationDetail
 from benchstation.ui.widgets.specification_list import DRAFT
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
-NEW, ANEW, APPROVE = "new", "anew", "approve"
+NEW, ANEW, APPROVE, EXAMPLE = "new", "anew", "approve", "example"
 OPEN_FIRST = "choose a revision first"
 
 
 def reading_actions(
-    opened: SpecificationDetail | None, *, unkept: bool, approving: bool
+    opened: SpecificationDetail | None, *, empty: bool, unkept: bool, approving: bool
 ) -> tuple[ActionView, ...]:
-    """Give the actions while a revision is looked at; ``unkept``: a text waits to be written on."""
+    """Give the actions while a revision is looked at.
+
+    ``empty``: none is on record; ``unkept``: a text waits to be written on.
+    """
     none = "" if opened is not None else OPEN_FIRST
     why = _why_not_approve(opened, approving)
     actions = [
@@ -19,7 +22,12 @@ def reading_actions(
         ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
         ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why, does="approve"),
     ]
-    if unkept:
+    if empty:
+        key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"
+        actions.append(ActionView(EXAMPLE, words, key, primary=not unkept, does="draft"))
+        if unkept:
+            actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=True, does="draft"))
+    elif unkept:
         actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
         actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
     else:

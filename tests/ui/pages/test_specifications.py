@@ -112,10 +112,34 @@ def test_without_any_it_teaches(opened):
     bench = opened(rows=())
     assert "on record yet" in bench.page.nothing.text()
     assert "Ctrl+O" in bench.page.figures.empty.text()
-    bench.key("Ctrl+N")
-    assert bench.said == "Write a draft: choose a revision first"
+    assert "Start from the example (Ctrl+N)" in bench.page.figures.empty.text()
     bench.key("Ctrl+E")
     assert bench.said == "Write TOML file: choose a revision first"
+
+
+def test_an_empty_bench_starts_from_an_example(opened, qtbot):
+    bench = opened(rows=())
+    bench.key("Ctrl+N")
+    editor = bench.page.editor
+    assert bench.window.focusWidget() is editor.area
+    assert editor.text.startswith("# This is an example")
+    assert "replace its figures" in bench.said
+    bench.type("# mine ")
+    bench.key("Esc")
+    assert "Ctrl+N goes on with it" in bench.said
+    bench.key("Ctrl+N")
+    assert editor.text.startswith("# mine # This is an example")
+    bench.key("Esc")
+    bench.key("Ctrl+Shift+N")
+    assert editor.text.startswith("# This is an example")
+    assert "Ctrl+Z" in bench.said
+    bench.key("Ctrl+Z")
+    assert editor.text.startswith("# mine ")
+
+
+def test_where_specifications_are_on_record_the_opened_one_is_written_on(opened):
+    bench = opened()
+    assert "example" not in [b.action.id for b in bench.page.action_bar.buttons if b.isVisible()]
 
 
 def test_a_failure_is_told(opened, qtbot):
