@@ -138,6 +138,8 @@ class ActionView:
     """The window asks for a reason in words and sends it as the field ``reason``."""
     does: str = ""
     """What the desk calls it, where the window's page made it or gives it another name."""
+    asks: str = ""
+    """What is asked for where the words wanted are no reason."""
 
 
 def permitted(

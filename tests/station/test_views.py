@@ -210,3 +210,10 @@ def test_a_new_bench_says_what_it_still_needs_and_where(bench):
     assert "Specifications (F5)" not in view(bench).task.instruction
     shop.lots.update(lots)
     assert view(bench).task.instruction == "Put the unit on the bench and scan its serial."
+
+
+def test_a_hand_over_asks_for_a_note_and_not_for_a_reason(bench):
+    bench.work_to(StepKind.RELEASE)
+    asks = {a.id: a.asks for a in view(bench).side_actions if a.needs_reason}
+    assert "a note to the next person" in asks.pop("hand_over")
+    assert set(asks.values()) == {""}

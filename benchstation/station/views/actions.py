@@ -7,6 +7,7 @@ from benchstation.station.desk import Desk
 
 EARLIER = "earlier"
 """The window itself does this one: it opens the records of the serial."""
+NOTE_WANTED = "a note to the next person: where does the work stand, and what is to be minded?"
 
 
 def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
@@ -43,7 +44,7 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
             ActionView("set_aside", "Set aside", "Ctrl+I", needs_reason=True),
-            ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True),
+            ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True, asks=NOTE_WANTED),
         ]
     actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
     actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))

@@ -23,7 +23,7 @@ class Question(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._label = ""
+        self._label = self._again = ""
         self.words = label("", "strong", wrap=True)
         self.reason = TextField()
         self.reason.setMinimumWidth(160)
@@ -47,9 +47,11 @@ class Question(QWidget):
         self.leave.clicked.connect(self.left)
 
     def ask(self, action: ActionView) -> None:
-        """Ask why this is done."""
+        """Ask why this is done, or what else the action wants to be told."""
         self._label = action.label
-        self._say(f"{action.label}: why? A few words; they stay on record.")
+        self._again = action.asks or "say why first, in a few words."
+        asks = action.asks or "why? A few words; they stay on record."
+        self._say(f"{action.label}: {asks}")
         self.reason.clear()
         self.show()
         self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -70,7 +72,7 @@ class Question(QWidget):
         if reason:
             self.answered.emit(reason)
             return
-        self._say(f"{self._label}: say why first, in a few words.")
+        self._say(f"{self._label}: {self._again}")
         self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
 
 

@@ -56,6 +56,16 @@ def test_the_primary_one(bar):
     assert bar.done == [("capture", "")]
 
 
+def test_an_action_may_ask_for_other_words_than_a_reason(bar):
+    bar.show_actions((TARE, replace(BACK, label="Hand over", asks="a note to the next person?")))
+    bar.press_key("Ctrl+B")
+    assert bar.question.words.text() == "Hand over: a note to the next person?"
+    enter(bar)
+    assert bar.question.words.text() == "Hand over: a note to the next person?"
+    enter(bar, "poured, not captured")
+    assert bar.done == [("back", "poured, not captured")]
+
+
 def test_a_disabled_action_is_refused_in_words(bar):
     bar.show_actions((TARE, LOCKED))
     assert bar.press_key("Space")
