@@ -104,6 +104,15 @@ class PhotoView:
 
 
 @dataclass(frozen=True, slots=True)
+class Narrowed:
+    """What a choice offers while another field has the value ``by``."""
+
+    by: str
+    choices: tuple[tuple[str, str], ...]
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FieldView:
     """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty.
 
@@ -122,6 +131,9 @@ class FieldView:
     photos: tuple[PhotoView, ...] = ()
     looks_up: str = ""
     """An action that is done when Enter ends this field; it may fill the others."""
+    narrowed_by: str = ""
+    """The field whose value says what this choice offers; ``choices`` and ``hint`` are for none."""
+    narrowed: tuple[Narrowed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,18 @@ class Shop:
             return ""
         return f"lot {lot} is withdrawn: {closed.reason}"
 
+    def lots_for(self, specification: Specification) -> list[OilLotReceived]:
+        """Give the open lots of the oil that a specification takes."""
+        grade = specification.oil.grade.casefold()
+        return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
+
+    def lot_wanted(self, specification: Specification) -> str:
+        """Say which oil is needed and where it comes in; empty: an open lot of it is there."""
+        if self.lots_for(specification):
+            return ""
+        grade = specification.oil.grade
+        return f"no open lot of {grade} is here: a lead receives one on Stores (F11)"
+
     def current_specifications(self) -> list[Specification]:
         """Give the newest revision of each."""
         newest: dict[str, Specification] = {}

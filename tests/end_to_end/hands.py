@@ -71,7 +71,8 @@ class Person(Hands):
             if kind == "check":
                 self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
             elif kind == "choice":
-                wanted = [v for v, _ in row.field.choices].index(value)
+                wanted = editor.findData(value)
+                assert wanted >= 0, f"{value} is not offered"
                 editor.setFocus()
                 self.qtbot.keyClick(editor, Qt.Key.Key_Home)
                 while editor.currentIndex() < wanted:

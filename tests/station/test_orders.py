@@ -108,6 +108,20 @@ def test_a_unit_without_serial_is_scanned_when_it_is_started(bench):
     assert get_order(bench.store, "A-1").lines[1].serial == "NEW-1"
 
 
+def test_a_unit_whose_oil_is_not_here_says_which_and_where_it_comes_in(bench):
+    bench.sign_in("oberhauser")
+    place(bench)
+    for name in ("L-0417", "L-0421"):
+        bench.desk.act("use_up", {"lot_open": name})
+    line = get_order(bench.store, "A-1").lines[0]
+    for action, fields in (("start_line", {"line": line.line}), ("look_up", {"serial": "S-1"})):
+        said = bench.desk.act(action, fields)
+        assert "no open lot of ISO VG 15 damper oil is here" in said
+        assert "Stores (F11)" in said
+        assert bench.desk.concern
+    assert values(bench)["lot"] == ""
+
+
 def test_an_abandoned_unit_waits_again_and_a_withdrawn_one_does_not(bench):
     bench.sign_in()
     place(bench)

@@ -141,7 +141,8 @@ class Hand:
             case FieldKind.CHECK:
                 return self.chance.choice(("yes", "yes", "yes", ""))
             case FieldKind.CHOICE | FieldKind.STACK:
-                return self.chance.choice([value for value, _ in field.choices] or [""])
+                pairs = [pair for narrowed in field.narrowed for pair in narrowed.choices]
+                return self.chance.choice([v for v, _ in field.choices or pairs] or [""])
             case FieldKind.PIN:
                 return "246810"
             case FieldKind.QUANTITY:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench_view import StepState, Tone
+from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.specification import StepKind
 from benchstation.station.views.bench import bench_view
 from benchstation.station.weighing import Phase
@@ -42,7 +43,31 @@ def test_the_open_form_offers_families_and_lots(bench):
     bench.sign_in()
     fields = {f.id: f for f in view(bench).task.fields}
     assert len(fields["specification"].choices) == 4
-    assert len(fields["lot"].choices) == 4
+    lot = fields["lot"]
+    assert (lot.choices, lot.hint) == ((), "choose the family first")
+    offered = {n.by: [name for name, _ in n.choices] for n in lot.narrowed}
+    assert offered == {
+        "mr-46-front": ["L-0417", "L-0421"],
+        "mr-46-rear": ["L-0417", "L-0421"],
+        "carrier-50": ["L-0432"],
+        "sledge-36": ["L-0440"],
+    }
+    assert {n.hint for n in lot.narrowed} == {""}
+
+
+def test_the_open_form_says_which_oil_is_needed_and_where_it_comes_in(bench):
+    bench.sign_in("oberhauser")
+    bench.desk.act("use_up", {"lot_open": "L-0440"})
+    lot = next(f for f in view(bench).task.fields if f.id == "lot")
+    sledge = next(n for n in lot.narrowed if n.by == "sledge-36")
+    assert sledge.choices == ()
+    assert "no open lot of Winter damper oil, synthetic" in sledge.hint
+    assert "Stores (F11)" in sledge.hint
+    with pytest.raises(NotAllowedError, match="no open lot of Winter damper oil"):
+        bench.desk.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": ""})
+    for name in ("L-0417", "L-0421", "L-0432"):
+        bench.desk.act("use_up", {"lot_open": name})
+    assert "An oil lot of ISO VG 22 damper oil or ISO VG 15" in view(bench).task.instruction
 
 
 def test_the_route_shows_evidence_and_what_is_to_come(bench):

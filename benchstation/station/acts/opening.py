@@ -35,6 +35,9 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             where="Open a unit",
             advice="Press Enter in the serial: the rest is looked up anew.",
         )
+    wanted = desk.shop.lot_wanted(found[0]) if found else ""
+    if wanted and not lot:
+        raise NotAllowedError(f"{wanted}.", where="Open a unit", advice="What you typed is kept.")
     if not found or lot not in desk.shop.lots:
         raise NotAllowedError(
             "the specification or the oil lot is missing.",

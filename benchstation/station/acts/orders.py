@@ -7,6 +7,7 @@ from benchstation.rebuild import orders
 from benchstation.rebuild.commands import YES, NotAllowedError
 from benchstation.rebuild.events import Event, OrderChanged, OrderPlaced
 from benchstation.rebuild.orders import STARTABLE, Line, LineState, Wanted
+from benchstation.rebuild.specification import Specification
 from benchstation.station.desk import Desk
 from benchstation.station.intake import Intake, earlier_of
 from benchstation.station.order_lists import read_units
@@ -111,7 +112,7 @@ def look_up(desk: Desk, fields: Mapping[str, str]) -> str:
     desk.intake = Intake(serial, earlier=earlier)
     if len(waiting) == 1:
         desk.intake = replace(_from_line(desk, waiting[0]), earlier=earlier)
-        said, concern = _ready(desk.intake)
+        said, concern = _ready(desk)
     elif waiting:
         names = " and ".join(line.order for line in waiting)
         said = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
@@ -121,7 +122,7 @@ def look_up(desk: Desk, fields: Mapping[str, str]) -> str:
         # A unit that waits without a serial was chosen in the queue: this is it.
         known = _from_line(desk, chosen)
         desk.intake = replace(known, serial=serial, earlier=earlier)
-        said, concern = _ready(desk.intake)
+        said, concern = _ready(desk)
     elif filed := [line for line in lines if line.state in _FILED]:
         said = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
         concern = True
@@ -132,9 +133,12 @@ def look_up(desk: Desk, fields: Mapping[str, str]) -> str:
 _FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 
 
-def _ready(intake: Intake) -> tuple[str, bool]:
+def _ready(desk: Desk) -> tuple[str, bool]:
+    intake = desk.intake
     if not intake.lot:
-        return f"Order {intake.order}: choose the oil lot, then start.", False
+        wanted = _lot_wanted(desk)
+        said = wanted or "choose the oil lot, then start"
+        return f"Order {intake.order}: {said}.", bool(wanted)
     return f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.", False
 
 
@@ -156,7 +160,20 @@ def start_line(desk: Desk, fields: Mapping[str, str]) -> str:
         return desk.actions["open"].do(desk, intake.fields())
     desk.intake = intake
     missing = "Scan its serial" if not intake.serial else "Choose the oil lot"
+    wanted = _lot_wanted(desk)
+    desk.worry = bool(wanted)
+    missing = f"First: {wanted}. {missing}" if wanted else missing
     return f"{missing}, then start: order {line.order}, {line.position or 'no position'}."
+
+
+def _lot_wanted(desk: Desk) -> str:
+    """Say which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
+    key = desk.intake.specification_id
+    return next(map(desk.shop.lot_wanted, _current(desk, key)), "")
+
+
+def _current(desk: Desk, specification_id: str) -> list[Specification]:
+    return [s for s in desk.shop.current_specifications() if s.id == specification_id]
 
 
 def _line(desk: Desk, line_id: str) -> Line:
@@ -180,11 +197,10 @@ def _from_line(desk: Desk, line: Line) -> Intake:
 
 def _usual_lot(desk: Desk, specification_id: str) -> str:
     """Give the open lot of this oil that was used last, or the one that came first."""
-    found = [s for s in desk.shop.current_specifications() if s.id == specification_id]
+    found = _current(desk, specification_id)
     if not found:
         return ""
-    grade = found[0].oil.grade.casefold()
-    lots = [lot.lot for lot in desk.shop.open_lots() if lot.oil.casefold() == grade]
+    lots = [lot.lot for lot in desk.shop.lots_for(found[0])]
     return last_lot_of(desk.store, lots) or next(iter(lots), "")
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from benchstation.bench_view import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.bench_view import ActionView, FieldKind, FieldView, Narrowed, TaskView, Tone
 from benchstation.people import Role
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step, StepKind
@@ -75,11 +75,17 @@ def role_words(roles: frozenset[Role]) -> str:
 
 
 def _open(desk: Desk) -> TaskView:
-    specifications = tuple(
-        (s.id, f"{s.family}, revision {s.revision}") for s in desk.shop.current_specifications()
+    current = desk.shop.current_specifications()
+    specifications = tuple((s.id, f"{s.family}, revision {s.revision}") for s in current)
+    lots = tuple(
+        Narrowed(
+            s.id,
+            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.lots_for(s)),
+            desk.shop.lot_wanted(s),
+        )
+        for s in current
     )
-    lots = tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.open_lots())
-    ready = bool(specifications and lots)
+    ready = bool(current and desk.shop.open_lots())
     fields = (
         FieldView(
             "serial",
@@ -89,7 +95,14 @@ def _open(desk: Desk) -> TaskView:
             looks_up="look_up",
         ),
         FieldView("specification", "Family", FieldKind.CHOICE, choices=specifications),
-        FieldView("lot", "Oil lot", FieldKind.CHOICE, choices=lots),
+        FieldView(
+            "lot",
+            "Oil lot",
+            FieldKind.CHOICE,
+            hint="choose the family first",
+            narrowed_by="specification",
+            narrowed=lots,
+        ),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
         FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
     )
@@ -127,7 +140,9 @@ def _still_missing(shop: Shop) -> str:
             "another lead or QA approves it there."
         )
     if not shop.open_lots():
-        missing.append("An oil lot: a lead receives it on Stores (F11).")
+        grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
+        oil = f" of {' or '.join(grades)}" if grades else ""
+        missing.append(f"An oil lot{oil}: a lead receives it on Stores (F11).")
     return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 

@@ -87,14 +87,23 @@ class ChoiceField(QComboBox):
 
     def __init__(self, choices: tuple[tuple[str, str], ...], parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        for value, text in choices:
-            self.addItem(text, value)
-        self.setCurrentIndex(-1)
+        self._choices: tuple[tuple[str, str], ...] = ()
+        self.offer(choices)
         # The usual one takes no height from a style sheet, and rows would be less than a finger.
         self.setItemDelegate(QStyledItemDelegate(self))
         self.setPlaceholderText("choose")
         self.setMinimumContentsLength(8)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+
+    def offer(self, choices: tuple[tuple[str, str], ...]) -> None:
+        """Offer these; what was chosen stays chosen if it is among them."""
+        if choices == self._choices:
+            return
+        chosen, self._choices = self.currentData(), choices
+        self.clear()
+        for value, text in choices:
+            self.addItem(text, value)
+        self.setCurrentIndex(self.findData(chosen) if chosen else -1)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter goes on; Space opens the list; F4, which would too, changes the page.

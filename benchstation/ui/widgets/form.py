@@ -30,6 +30,7 @@ class FieldRow(QWidget):
         super().__init__(parent)
         self.field = field
         self.touched = False
+        self._put = ""
         self.editor = self._make(field)
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
@@ -79,6 +80,7 @@ class FieldRow(QWidget):
 
     def put(self, value: str) -> None:
         """Set the value that the station gives."""
+        self._put = value
         if isinstance(self.editor, ChoiceField):
             self.editor.setCurrentIndex(self.editor.findData(value) if value else -1)
         elif isinstance(self.editor, CheckField):
@@ -94,12 +96,24 @@ class FieldRow(QWidget):
             return YES if self.editor.isChecked() else ""
         return self.editor.text()
 
+    def narrow(self, by: str) -> None:
+        """Offer what goes with the value of another field, and keep what is chosen if it does."""
+        found = next((n for n in self.field.narrowed if n.by == by), None)
+        if isinstance(self.editor, ChoiceField):
+            wanted = self.value() or ("" if self.touched else self._put)
+            self.editor.offer(found.choices if found else self.field.choices)
+            self.editor.setCurrentIndex(self.editor.findData(wanted) if wanted else -1)
+        self._say_hint(found.hint if found else self.field.hint)
+
+    def _say_hint(self, hint: str) -> None:
+        self.hint.setText(hint)
+        self.hint.setVisible(bool(hint))
+        self.editor.setAccessibleDescription(hint)
+
     def update_field(self, field: FieldView) -> None:
         """Take a new hint, and a new value unless a person has touched the field."""
         if field.hint != self.field.hint:
-            self.hint.setText(field.hint)
-            self.hint.setVisible(bool(field.hint))
-            self.editor.setAccessibleDescription(field.hint)
+            self._say_hint(field.hint)
         if field.value != self.field.value and not (self.touched and self.value()):
             self.put(field.value)
         self._show_more(field)
@@ -155,6 +169,14 @@ class Form(QWidget):
         for row, field in zip(self.rows, fields, strict=True):
             if row.field != field:
                 row.update_field(field)
+        self._narrow()
+
+    @Slot()
+    def _narrow(self) -> None:
+        values = self.values()
+        for row in self.rows:
+            if row.field.narrowed_by:
+                row.narrow(values.get(row.field.narrowed_by, ""))
 
     def _touched(self) -> dict[tuple[str, FieldKind], str]:
         return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}
@@ -171,9 +193,12 @@ class Form(QWidget):
                 row.editor.backed.connect(self._on_backed)
             if isinstance(row.editor, TextField | ChoiceField):
                 row.editor.left.connect(self.left)
+            if isinstance(row.editor, ChoiceField) and not row.field.narrowed_by:
+                row.editor.currentIndexChanged.connect(self._narrow)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
+        self._narrow()
         self._columns = 0
         self._arrange()
         for row in self.rows:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.bench_view import FieldKind, FieldView
+from benchstation.bench_view import FieldKind, FieldView, Narrowed
 from benchstation.ui.theme import TARGET_PX
 from benchstation.ui.widgets.form import Form
 
@@ -151,3 +151,60 @@ def test_a_refusal_leads_back_to_the_field_that_was_passed_over(form):
     editor(form, size).setFocus()
     form.go_back()
     assert form.window().focusWidget() is editor(form, size), "what comes after may stay empty"
+
+
+# --- a choice that follows another -----------------------------------------------------------
+
+FAMILY = FieldView("family", "Family", FieldKind.CHOICE, choices=(("A", "a"), ("B", "b")))
+LOT = FieldView(
+    "lot",
+    "Oil lot",
+    FieldKind.CHOICE,
+    hint="choose the family first",
+    narrowed_by="family",
+    narrowed=(
+        Narrowed("A", (("L1", "lot 1"), ("L2", "lot 2"))),
+        Narrowed("B", (), "no lot of it is here"),
+    ),
+)
+
+
+def offered(form) -> list[str]:
+    lots = editor(form, LOT)
+    return [lots.itemData(n) for n in range(lots.count())]
+
+
+def hint(form) -> str:
+    return next(row.hint.text() for row in form.rows if row.field.id == LOT.id)
+
+
+def test_a_choice_offers_what_goes_with_another(form):
+    form.show_fields("next", (TEXT, FAMILY, LOT))
+    assert (offered(form), hint(form)) == ([], "choose the family first")
+    QTest.keyClick(editor(form, FAMILY), Qt.Key.Key_Down)
+    assert (offered(form), hint(form)) == (["L1", "L2"], "")
+    assert form.values()["lot"] == "", "nobody has chosen one"
+    QTest.keyClick(editor(form, LOT), Qt.Key.Key_Down)
+    form.show_fields("next", (replace(TEXT), replace(FAMILY), replace(LOT)))
+    assert form.values()["lot"] == "L1"
+    QTest.keyClick(editor(form, FAMILY), Qt.Key.Key_Down)
+    assert (offered(form), hint(form)) == ([], "no lot of it is here")
+    assert form.values() == {"serial": "", "family": "B", "lot": ""}
+
+
+def test_a_choice_keeps_what_is_chosen_when_others_come(form):
+    form.show_fields("next", (FAMILY, LOT))
+    QTest.keyClick(editor(form, FAMILY), Qt.Key.Key_Down)
+    QTest.keyClick(editor(form, LOT), Qt.Key.Key_End)
+    more = (("L0", "lot 0"), ("L1", "lot 1"), ("L2", "lot 2"))
+    form.show_fields("next", (FAMILY, replace(LOT, narrowed=(Narrowed("A", more),))))
+    assert offered(form) == ["L0", "L1", "L2"]
+    assert form.values() == {"family": "A", "lot": "L2"}
+
+
+def test_the_station_gives_both_at_once(form):
+    form.show_fields("next", (FAMILY, LOT))
+    form.show_fields("next", (replace(FAMILY, value="A"), replace(LOT, value="L2")))
+    assert form.values() == {"family": "A", "lot": "L2"}
+    form.show_fields("other", (replace(FAMILY, value="A"), replace(LOT, value="L2")))
+    assert form.values() == {"family": "A", "lot": "L2"}, "in a new form too"
