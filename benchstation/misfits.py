@@ -42,6 +42,11 @@ def in_words(misfit: Misfit) -> str:
     return "; ".join(_one(problem) for problem in misfit.errors())
 
 
+def first_place(misfit: Misfit) -> str:
+    """Give the place of the first problem, such as ``calibration.u``; empty for the whole."""
+    return next((_place(problem["loc"]) for problem in misfit.errors()), "")
+
+
 def _one(problem: Mapping[str, Any]) -> str:
     place, message = _place(problem["loc"]), _message(problem)
     return f"{place}: {message}" if place else message

@@ -23,7 +23,7 @@ from pydantic import (
 from benchstation.devices.adding import ROLES
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
-from benchstation.misfits import in_words
+from benchstation.misfits import first_place, in_words
 from benchstation.people import hash_pin
 from benchstation.rebuild.events import (
     Event,
@@ -175,12 +175,15 @@ def _checked(model: type[_P], table: Mapping[str, Any], where: str) -> _P:
     try:
         return model.model_validate(table)
     except ValidationError as error:
-        raise _refused(where, in_words(error)) from error
+        raise _refused(where, in_words(error), first_place(error)) from error
 
 
-def _refused(where: str, why: str) -> SetUpError:
+def _refused(where: str, why: str, field: str = "") -> SetUpError:
     return SetUpError(
-        f"it cannot be used: {why}.", where=where, advice="Correct it; nothing was changed."
+        f"it cannot be used: {why}.",
+        where=where,
+        advice="Correct it; nothing was changed.",
+        field=field,
     )
 
 
@@ -191,7 +194,7 @@ def _placed(role: str, i: _Instrument, where: str) -> InstrumentSettings:
     try:
         return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
     except ValidationError as error:
-        raise _refused(where, in_words(error)) from error
+        raise _refused(where, in_words(error), first_place(error)) from error
 
 
 def _settings(set_up: SetUp, where: str) -> Settings:

@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from benchstation.driver_api.errors import StationError
-from benchstation.misfits import in_words
+from benchstation.misfits import first_place, in_words
 from benchstation.units import Dimension, UnitSystem, parse
 from benchstation.whole_file import put_in_place
 
@@ -264,6 +264,7 @@ def parse_settings(data: dict[str, Any], *, where: str = "settings") -> Settings
             where=where,
             advice="Correct the fields named; nothing was changed.",
             detail=str(error),
+            field=first_place(error),
         ) from error
 
 

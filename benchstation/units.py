@@ -320,7 +320,8 @@ def _conversion(unit: str, dimension: Dimension, text: str) -> tuple[float, floa
 @functools.lru_cache(maxsize=512)
 def _find_conversion(unit: str, dimension: Dimension) -> tuple[float, float] | None:
     # Also turns the one-character degree Celsius and raised digits into plain ones.
-    unit = unicodedata.normalize("NFKC", unit)
+    # The ordinal sign stands on keyboards where others have the degree sign.
+    unit = unicodedata.normalize("NFKC", unit.replace("º", "°"))
     aliases = _ALIASES.get(dimension, {})
     for candidate in (aliases.get(unit), unit, aliases.get(unit.casefold())):
         if candidate and (found := _from_library(candidate, dimension)):

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from benchstation.misfits import in_words
+from benchstation.misfits import first_place, in_words
 
 
 class Limits(BaseModel):
@@ -88,3 +88,12 @@ def test_what_has_no_words_here_keeps_those_of_the_model():
     with pytest.raises(ValidationError) as caught:
         Odd.model_validate({"at": "x"})
     assert in_words(caught.value).startswith("at: Input should be a valid")
+
+
+def test_the_first_place_is_named():
+    with pytest.raises(ValidationError) as wrong:
+        File.model_validate({"steps": [{"count": 1}, {"least": -1}], "shop": "a"})
+    assert first_place(wrong.value) == "steps, entry 1, count"
+    with pytest.raises(ValidationError) as wrong:
+        File.model_validate({"shop": "none"})
+    assert first_place(wrong.value) == ""

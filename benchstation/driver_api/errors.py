@@ -6,21 +6,40 @@ StationError                what happened, where, what to do; ``detail`` is for 
     +-- UnsupportedCommandError   the device has no such command
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 
 class StationError(Exception):
-    """The world went wrong in a way we can word. ``what``, ``where`` and ``advice`` are shown."""
+    """The world went wrong in a way we can word. ``what``, ``where`` and ``advice`` are shown.
 
-    def __init__(self, what: str, *, where: str = "", advice: str = "", detail: str = "") -> None:
+    ``field`` is the field of a form that must be put right, where there is one.
+    """
+
+    def __init__(
+        self, what: str, *, where: str = "", advice: str = "", detail: str = "", field: str = ""
+    ) -> None:
         super().__init__(what)
         self.what = what
         self.where = where
         self.advice = advice
         self.detail = detail
+        self.field = field
 
     def __str__(self) -> str:
         """Give one line: where, what, advice."""
         head = f"{self.where}: {self.what}" if self.where else self.what
         return f"{head} {self.advice}".strip() if self.advice else head
+
+
+@contextmanager
+def in_field(name: str) -> Iterator[None]:
+    """Say of what is refused inside that this field must be put right, if nothing else does."""
+    try:
+        yield
+    except StationError as error:
+        error.field = error.field or name
+        raise
 
 
 class DriverError(StationError):

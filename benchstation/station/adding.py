@@ -20,7 +20,7 @@ from benchstation.devices.adding import ROLES, Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.driver_api.contract import LineSettings
-from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.rebuild.commands import YES, NotAllowedError
@@ -367,7 +367,8 @@ class Adding:
         given = {name: typed.get(name, "") for name in ("on", "until", "certificate", "u")}
         if any(given.values()):
             mass = state.role == "scale"
-            u = parse(given["u"], Dimension.MASS if mass else Dimension.PRESSURE)
+            with in_field("u"):
+                u = parse(given["u"], Dimension.MASS if mass else Dimension.PRESSURE)
             table["calibration"] = {**given, "u": u}
         settings, registered = check_instrument(state.role, table, "Name")
         return New(

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from benchstation.driver_api.errors import in_field
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import InstrumentChecked
 from benchstation.station.fitted import Fitted
@@ -32,7 +33,8 @@ def check(fitted: Fitted, now: float, fields: Mapping[str, str]) -> InstrumentCh
     if fitted.registered.role == "scale":
         name = "check weight"
         unit = display_unit(Dimension.MASS, UnitSystem(fields.get("units", "metric")))
-        nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit=unit)
+        with in_field("nominal"):
+            nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit=unit)
         tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
     else:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)

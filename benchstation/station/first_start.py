@@ -14,7 +14,7 @@ from typing import Any
 
 from benchstation.adding_view import AddingView
 from benchstation.devices.adding import same_line
-from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import Event
 from benchstation.set_up import check_bench, check_person, check_set_up
@@ -39,6 +39,14 @@ ASKED_AS = {
     "altitude_m": "altitude",
     "barometer_pa": "barometer",
 }
+_FIELD_OF = {
+    "bench_temperature_k": "temperature",
+    "altitude_m": "place",
+    "barometer_pa": "place",
+    "path_ratings": "hose",
+    **{f"path_ratings.{part}": name for name, part in PATH_PARTS.items()},
+}
+"""The question's field, where the settings call it otherwise."""
 CORRECT = "Correct what is named; nothing was written."
 
 
@@ -176,7 +184,11 @@ class FirstStart:
             self.bench = check_bench(table, "Shop")
         except StationError as error:
             raise NotAllowedError(
-                _as_asked(error.what), where="Shop", advice=CORRECT, detail=error.detail
+                _as_asked(error.what),
+                where="Shop",
+                advice=CORRECT,
+                detail=error.detail,
+                field=_FIELD_OF.get(error.field, error.field),
             ) from error
         self.question = Question.PERSON
         return ""
@@ -187,13 +199,16 @@ class FirstStart:
     def _bench_table(self) -> dict[str, Any]:
         typed = self.typed
         if not typed.get("shop"):
-            raise NotAllowedError("the shop has no name.", where="Shop", advice="Type one.")
+            raise NotAllowedError(
+                "the shop has no name.", where="Shop", advice="Type one.", field="shop"
+            )
         ratings = {part: typed[name] for name, part in PATH_PARTS.items() if typed.get(name)}
         if not ratings:
             raise NotAllowedError(
                 "no part of the pressure path has a rating.",
                 where="Shop",
                 advice="Read them off the parts: without one the guard has no limit.",
+                field="hose",
             )
         table: dict[str, Any] = {
             "shop": typed["shop"],
@@ -209,9 +224,13 @@ class FirstStart:
         pin = fields.get("pin", "")
         if pin != fields.get("again", ""):
             raise NotAllowedError(
-                "the two PINs differ.", where="Person", advice="Type the same one twice."
+                "the two PINs differ.",
+                where="Person",
+                advice="Type the same one twice.",
+                field="pin",
             )
-        check_person(self._person_table(pin), "Person")
+        with in_field("pin"):
+            check_person(self._person_table(pin), "Person")
         self._pin = pin
         self._enter(Question.SCALE)
         return ""

@@ -29,12 +29,14 @@ class Message:
 
     text: str
     tone: Tone
+    field: str = ""
+    """The field of the form that must be put right, where there is one."""
 
 
 def message_of(error: BaseException) -> Message:
     """Word an error: where, what, what to do. A bug is called one; its words go to the log."""
     if isinstance(error, StationError):
-        return Message(str(error), Tone.CAUTION)
+        return Message(str(error), Tone.CAUTION, error.field)
     if isinstance(error, CancelledError):
         return Message("This was cancelled; nothing was changed.", Tone.CAUTION)
     _logger.error("an action failed", exc_info=error)

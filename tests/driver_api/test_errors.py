@@ -1,10 +1,13 @@
 """Errors in words: where, what, what to do; the detail is for the log alone."""
 
+import pytest
+
 from benchstation.driver_api.errors import (
     DriverError,
     OptionError,
     StationError,
     UnsupportedCommandError,
+    in_field,
 )
 
 
@@ -21,3 +24,12 @@ def test_the_tree():
     assert issubclass(UnsupportedCommandError, DriverError)
     assert issubclass(DriverError, StationError)
     assert "tare" in str(UnsupportedCommandError("text_line", "tare"))
+
+
+def test_a_refusal_names_the_field_nearest_to_it():
+    with pytest.raises(StationError) as refused, in_field("outer"), in_field("inner"):
+        raise StationError("no.")
+    assert refused.value.field == "inner"
+    with pytest.raises(StationError) as refused, in_field("outer"):
+        raise StationError("no.", field="own")
+    assert refused.value.field == "own"

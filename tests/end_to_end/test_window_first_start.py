@@ -38,6 +38,12 @@ class Owner(Hands):
         message = self.window.foot.line.message
         return message.text if message else ""
 
+    @property
+    def keyboard_at(self) -> str:
+        """The field that the keyboard is in."""
+        rows = self.window.steps.form.rows
+        return next((r.field.id for r in rows if r.editor is self.window.focusWidget()), "")
+
     def click(self, action: str) -> None:
         steps = self.window.steps
         buttons = [*steps.action_bar.buttons, *(card.button for card in steps.cards.cards)]
@@ -169,7 +175,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
         ({"place": "9 hPa"}, "barometer: "),
         ({"place": "somewhere"}, "barometer: "),
         ({"bench_id": "a b"}, "the bench's name"),
-        ({"temperature": "200 degC"}, "temperature at the bench"),
+        ({"temperature": "200 °C"}, "temperature at the bench"),
     ],
 )
 def test_a_wrong_answer_is_refused_at_once(owner, changed, why):
@@ -181,6 +187,7 @@ def test_a_wrong_answer_is_refused_at_once(owner, changed, why):
     owner.click("shop")
     owner.until(lambda: why in owner.said)
     assert not any(name in owner.said for name in ("path_ratings", "_id", "_pa", "_k:"))
+    assert owner.keyboard_at == next(iter(changed)), owner.said
     assert owner.view.step_id == "first-shop"
     kept = {row.field.id: row.value() for row in owner.window.steps.form.rows}
     assert (given | changed).items() <= kept.items()
@@ -203,6 +210,7 @@ def test_a_wrong_person_is_refused_and_the_pin_is_typed_anew(owner, given, why):
     assert owner.view.step_id == "first-person"
     kept = {row.field.id: row.value() for row in owner.window.steps.form.rows}
     assert (kept["pin"], kept["again"]) == ("", "")
+    assert owner.keyboard_at == ("pin" if given["name"] else "name")
 
 
 def test_every_question_can_be_gone_back_from(owner, devices):

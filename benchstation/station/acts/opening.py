@@ -28,27 +28,35 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             "the serial is missing or cannot be printed.",
             where="Open a unit",
             advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
+            field="serial",
         )
     if desk.intake.serial and desk.intake.serial.casefold() != serial.casefold():
         raise NotAllowedError(
             f"the form was filled for {desk.intake.serial}, and the serial is {serial}.",
             where="Open a unit",
             advice="Press Enter in the serial: the rest is looked up anew.",
+            field="serial",
         )
     wanted = desk.shop.lot_wanted(found[0]) if found else ""
     if wanted and not lot:
-        raise NotAllowedError(f"{wanted}.", where="Open a unit", advice="What you typed is kept.")
+        raise NotAllowedError(
+            f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
+        )
     if not found or lot not in desk.shop.lots:
         raise NotAllowedError(
             "the specification or the oil lot is missing.",
             where="Open a unit",
             advice="Choose both; what you typed is kept.",
+            field="lot" if found else "specification",
         )
     specification = found[0]
     closed = desk.shop.closed_lots.get(lot)
     if closed is not None:
         raise NotAllowedError(
-            f"lot {lot} is {closed.why}.", where="Open a unit", advice="Choose another lot."
+            f"lot {lot} is {closed.why}.",
+            where="Open a unit",
+            advice="Choose another lot.",
+            field="lot",
         )
     oil, grade = desk.shop.lots[lot].oil, specification.oil.grade
     if oil.casefold() != grade.casefold():
@@ -56,6 +64,7 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             f"lot {lot} is {oil}; this family takes {grade}.",
             where="Open a unit",
             advice="Choose a lot of that oil.",
+            field="lot",
         )
     order, position = fields.get("order", "").strip(), fields.get("position", "").strip()
     line = line_for(desk, serial, order, position, specification.id)

@@ -154,7 +154,7 @@ def _shop(start: FirstStart) -> AddingView:
                 "Altitude, or what a barometer here shows",
                 "640 m, or 940 hPa not reduced to sea level; empty: sea level",
             ),
-            text("temperature", "Temperature at the bench", "such as 21 degC", "20 degC"),
+            text("temperature", "Temperature at the bench", "such as 21 °C", "20 °C"),
             text("hose", "Fill hose may bear", "such as 35 bar, or 500 psi"),
             text("tool", "Fill tool may bear", ""),
             text("gauge", "Pressure transducer's range ends at", ""),

@@ -203,7 +203,7 @@ class BenchPage(Page):
     def _on_failed(self, pressed: tuple[str, str], message: Message) -> None:
         self._under_way.discard(pressed)
         self.told.emit(message)
-        self.task.form.go_back()
+        self.task.form.go_back(message.field)
 
     @Slot(str)
     def _on_asked(self, action: str) -> None:

@@ -206,6 +206,7 @@ class AddingSteps(QWidget):
         self.form.clear_secrets()
         self.poll.once()
         self.told.emit(message)
+        self.form.go_back(message.field)
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:

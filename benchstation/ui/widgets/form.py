@@ -248,8 +248,15 @@ class Form(QWidget):
             first = next((row for row in self.rows if not row.value()), self.rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def go_back(self) -> None:
-        """After a refusal: to the first field that was passed over, if one was."""
+    def go_back(self, field: str = "") -> None:
+        """After a refusal: to the field that it names, else to the first that was passed over.
+
+        The name may be one inside another table, such as ``calibration.u``.
+        """
+        named = next((row for row in self.rows if row.field.id == field.rpartition(".")[2]), None)
+        if named is not None:
+            named.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
         keyboard = self.window().focusWidget()
         editors = [row.editor for row in self.rows]
         at = next((n for n, e in enumerate(editors) if _holds(e, keyboard)), 0)

@@ -153,6 +153,14 @@ def test_a_refusal_leads_back_to_the_field_that_was_passed_over(form):
     assert form.window().focusWidget() is editor(form, size), "what comes after may stay empty"
 
 
+def test_a_refusal_leads_to_the_field_that_it_names(form):
+    editor(form, PIN).setFocus()
+    form.go_back("calibration.depth")
+    assert form.window().focusWidget() is editor(form, AMOUNT)
+    form.go_back("nowhere")
+    assert form.window().focusWidget() is editor(form, TEXT), "the first that was passed over"
+
+
 # --- a choice that follows another -----------------------------------------------------------
 
 FAMILY = FieldView("family", "Family", FieldKind.CHOICE, choices=(("A", "a"), ("B", "b")))
