@@ -1,7 +1,6 @@
 """What is wired to what: the window on the demonstration, and on the real bench."""
 
 import shutil
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -164,10 +163,12 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
     from benchstation.demo.hand import VirtualHand
     from benchstation.demo.orders import begin_day
     from benchstation.demo.world import make_world, serve_world
+    from sample_devices.thrown_away import ThrownAway
 
     require_display()
     prepare_process()
-    folder = Path(tempfile.mkdtemp(prefix="benchstation-demo-"))
+    thrown_away = ThrownAway("benchstation-demo-")
+    folder = thrown_away.path
     try:
         now = datetime.now(UTC)
         kept = history.history_file(now.date(), units or history.UNITS, tell)
@@ -195,7 +196,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         finally:
             served.close()
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        thrown_away.close()
 
 
 def _camera(folder: Path, seed: int) -> Path:

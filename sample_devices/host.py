@@ -4,11 +4,11 @@ import contextlib
 import os
 import select
 import socket
-import tempfile
 import threading
 from collections.abc import Callable
-from pathlib import Path
 from typing import Protocol
+
+from sample_devices.thrown_away import ThrownAway
 
 TICK_S = 0.002
 
@@ -71,8 +71,8 @@ class PtyHost(_Host):
 
     def __init__(self, device: Device, clock: Callable[[], float]) -> None:
         super().__init__(device, clock)
-        self._folder = tempfile.TemporaryDirectory(prefix="virtual-port-")
-        self.url = str(Path(self._folder.name) / "port")
+        self._folder = ThrownAway("virtual-port-")
+        self.url = str(self._folder.path / "port")
         self._lock = threading.Lock()
         self._ends: tuple[int, int] | None = None
         self.replug()
@@ -108,7 +108,7 @@ class PtyHost(_Host):
         """End it."""
         self._end()
         self.unplug()
-        self._folder.cleanup()
+        self._folder.close()
 
     def _take(self) -> bytes:
         with self._lock, contextlib.suppress(BlockingIOError, OSError):
