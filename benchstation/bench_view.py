@@ -361,6 +361,8 @@ class SpecificationRow:
     state: str
     tone: Tone
     by: str
+    author: str = ""
+    """Of a draft: the id of who wrote it."""
 
 
 @dataclass(frozen=True, slots=True)

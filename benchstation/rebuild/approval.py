@@ -73,6 +73,11 @@ def still_the_example(specification: Specification) -> str:
     return ""
 
 
+def why_not_own(author_id: str, person_id: str) -> str:
+    """Say why a draft's own author does not approve it; empty: ``person_id`` is another."""
+    return "whoever wrote a draft does not approve it" if author_id == person_id else ""
+
+
 def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> SpecificationApproved:
     """Bring a draft into force. The author cannot: it takes a second pair of eyes."""
     if not person.has(Role.LEAD, Role.QA):
@@ -81,9 +86,10 @@ def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> Sp
             where=drafted.specification_id,
             advice="Have one sign in here.",
         )
-    if person.person_id == author_id:
+    own = why_not_own(author_id, person.person_id)
+    if own:
         raise NotAllowedError(
-            "whoever wrote a draft does not approve it.",
+            f"{own}.",
             where=drafted.specification_id,
             advice="Have a second lead or QA sign in and look at it.",
         )

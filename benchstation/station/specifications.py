@@ -132,6 +132,7 @@ class Specifications:
             DRAFT,
             Tone.CAUTION,
             f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
+            entry.person,
         )
 
 

@@ -178,6 +178,8 @@ class Window(QWidget):
             # A reason that one has begun is not sent by another.
             for bar in self.findChildren(Actions):
                 bar.stop_asking()
+            for page in self._made.values():
+                page.show_person(view.who)
         if view.barred != self._barred:
             self._barred = view.barred
             for bar in self.findChildren(Actions):
@@ -328,6 +330,7 @@ class Window(QWidget):
             self.pages.add(self._made[name])
             for bar in self._made[name].findChildren(Actions):
                 bar.show_barred(self._barred)
+            self._made[name].show_person(self._who)
         self.page = name
         self.pages.show_page(self._made[name])
         self._mark_page()

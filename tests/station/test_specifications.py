@@ -33,7 +33,7 @@ def test_a_lead_drafts_and_a_second_person_approves(bench, page):
     bench.sign_in("oberhauser")
     bench.desk.act("draft", {"source": text()})
     key = f"draft:{FAMILY}/2"
-    assert key in [row.key for row in page.rows()]
+    assert {row.key: row.author for row in page.rows()}[key] == "oberhauser"
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
         bench.desk.act("approve", {"key": key})
     bench.sign_in("anders")

@@ -32,6 +32,9 @@ class Page(QWidget):
     def reword(self) -> None:
         """Show anew what was asked of the station in other units."""
 
+    def show_person(self, who: str) -> None:
+        """Take note of who is signed in, by id; empty for nobody."""
+
     def wants_scan(self) -> bool:
         """Say whether a scan that is no badge would have a place here."""
         return False

@@ -59,6 +59,7 @@ class SpecificationsPage(Page):
         self.opened: SpecificationDetail | None = None
         self.writing = False
         self._checked: SpecificationDetail | None = None
+        self._who = ""
         self._to_keep: str | None = None
         self._to_choose: SpecificationRow | None = None
         self._busy: set[str] = set()
@@ -136,6 +137,11 @@ class SpecificationsPage(Page):
     def reword(self) -> None:
         """Ask for the figures anew."""
         self._ask()
+
+    def show_person(self, who: str) -> None:
+        """Offer what this person may do: a draft is not approved by who wrote it."""
+        self._who = who
+        self._show_actions()
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the three columns and the line below."""
@@ -230,6 +236,7 @@ class SpecificationsPage(Page):
         else:
             actions = reading_actions(
                 self.opened,
+                who=self._who,
                 empty=self.left.currentWidget() is self.none,
                 unkept=bool(self.unkept()),
                 approving=APPROVE in self._busy,

@@ -1,6 +1,7 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
 from benchstation.bench_view import ActionView, SpecificationDetail
+from benchstation.rebuild.approval import why_not_own
 from benchstation.ui.widgets.specification_list import DRAFT
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
@@ -9,14 +10,14 @@ OPEN_FIRST = "choose a revision first"
 
 
 def reading_actions(
-    opened: SpecificationDetail | None, *, empty: bool, unkept: bool, approving: bool
+    opened: SpecificationDetail | None, *, who: str, empty: bool, unkept: bool, approving: bool
 ) -> tuple[ActionView, ...]:
     """Give the actions while a revision is looked at.
 
-    ``empty``: none is on record; ``unkept``: a text waits to be written on.
+    ``who`` is signed in; ``empty``: none is on record; ``unkept``: a text waits to be written on.
     """
     none = "" if opened is not None else OPEN_FIRST
-    why = _why_not_approve(opened, approving)
+    why = _why_not_approve(opened, who, approving=approving)
     actions = [
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
@@ -37,12 +38,14 @@ def reading_actions(
     return tuple(actions)
 
 
-def _why_not_approve(opened: SpecificationDetail | None, approving: bool) -> str:
+def _why_not_approve(opened: SpecificationDetail | None, who: str, *, approving: bool) -> str:
     if approving:
         return "it is being approved"
     if opened is None or opened.row.state != DRAFT:
         return "open a draft first"
-    return "put right what is wrong first" if opened.problems else ""
+    if opened.problems:
+        return "put right what is wrong first"
+    return why_not_own(opened.row.author, who) if who else ""
 
 
 def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:

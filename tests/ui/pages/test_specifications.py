@@ -158,6 +158,20 @@ def test_coming_back_keeps_what_is_open_and_looks_anew(opened, qtbot):
     assert bench.page.opened.row.key == "k1"
 
 
+def test_a_draft_s_own_author_is_not_offered_its_approval(opened, qtbot):
+    bench = opened(rows=(replace(DRAFT, author="t1"), *ROWS[1:]))
+    bench.show(replace(pour(), who="t1"))
+    (approve,) = (b for b in bench.page.action_bar.buttons if b.action.id == "approve")
+    bench.window.setFocus()
+    bench.key("Ctrl+Y")
+    assert not approve.isEnabled()
+    assert bench.said == "Approve: whoever wrote a draft does not approve it"
+    bench.show(replace(pour(), who="t2"))
+    assert approve.isEnabled()
+    bench.key("Ctrl+Y")
+    assert [action for action, _ in bench.station.acted] == ["approve"]
+
+
 # --- writing ---------------------------------------------------------------------------------
 
 
