@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from benchstation.people import Look
 from benchstation.people_view import PeoplePort
 from benchstation.queue_view import QueuePort
+from benchstation.records_view import RecordsPort
 from benchstation.stores_view import StoresPort
 from benchstation.units import UnitSystem
 
@@ -406,9 +407,13 @@ class InstrumentView:
     actions: tuple[ActionView, ...] = ()
     fields: tuple[FieldView, ...] = ()
     """What the actions take, such as the check weight's nominal."""
+    id: str = ""
+    """By this name the records know it; empty for what measures nothing."""
+    recall: tuple[ActionView, ...] = ()
+    """Actions that go to the records of its units."""
 
 
-class StationPort(QueuePort, PeoplePort, StoresPort, Protocol):
+class StationPort(QueuePort, PeoplePort, StoresPort, RecordsPort, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem

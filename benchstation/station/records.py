@@ -35,6 +35,7 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import left_lines, set_lines
+from benchstation.station.recall import about, named_in, units_since
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
@@ -53,14 +54,25 @@ class Records:
     store: Store
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
-        """Find units by serial, family, order, lot or technician, a page at a time."""
-        names = self._names()
-        known = text.strip().casefold()
-        by = [key for key, name in names.items() if known and known in name.casefold()]
-        units = find_units(self.store, text, technicians=by, before=before, limit=PAGE + 1)
+        """Find units by serial, family, order, lot, technician or instrument, a page at a time."""
+        names, named = self._names(), named_in(self.store, text)
+        known = named.words.casefold()
+        if named.since:
+            only = units_since(self.store, named)
+            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
+        else:
+            by = [key for key, name in names.items() if known and known in name.casefold()]
+            on = [one.instrument_id for one in named.instruments]
+            units = find_units(
+                self.store, text, technicians=by, instruments=on, before=before, limit=PAGE + 1
+            )
         rows = [_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def about(self, text: str) -> str:
+        """Say which instrument a search names, and how many units rest on it."""
+        return about(self.store, text)
 
     def _names(self) -> dict[str, str]:
         return {key: person.name for key, person in self.store.people().items()}

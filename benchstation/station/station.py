@@ -199,6 +199,10 @@ class Station:
         """Find units."""
         return self._slow.submit(self._records.find, text, before)
 
+    def about_search(self, text: str) -> Future[str]:
+        """Say which instrument a search names."""
+        return self._slow.submit(self._records.about, text)
+
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record."""
         return self._slow.submit(self._records.open, unit_id, Words(self.display))

@@ -21,6 +21,7 @@ from benchstation.bench_view import (
 from benchstation.driver_api.errors import StationError
 from benchstation.list_view import ListDetail, ListRow
 from benchstation.queue_view import QueueView, UnitsRead
+from benchstation.records_view import SINCE, UNITS_OF, UNITS_SINCE
 from benchstation.units import UnitSystem
 from tests.ui import fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import (
@@ -104,6 +105,11 @@ def instruments() -> tuple[InstrumentView, ...]:
         (
             ActionView("check", "Check weight", "W", primary=True),
             ActionView("zero", "Zero", "Z"),
+        ),
+        id="scale-02",
+        recall=(
+            ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
+            ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+D"),
         ),
     )
     gauge = InstrumentView(
@@ -207,6 +213,14 @@ class FakeStation:
         if start + self.page >= len(fitting) and rows:
             rows = [*rows[:-1], replace(rows[-1], page_key="")]
         return self._answer(rows)
+
+    def about_search(self, text: str) -> Future[str]:
+        said = {
+            "scale-02": "120 units rest on Scale (scale-02, serial number S-20418).",
+            "scale-02" + SINCE: "3 units rest on Scale (scale-02, serial number S-20418) since its "
+            "last good check, 2026-11-24 08:02; it failed 2026-11-25 08:02.",
+        }
+        return self._answer(said.get(text, ""))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))

@@ -22,7 +22,8 @@ SEARCH_AFTER_MS = 250
 NONE_YET = (
     "No unit is filed yet.\n\nA unit's record is written once, at the last step of its route, and "
     "is never altered. It is found here by serial, family, order, technician, or by the lot of "
-    "its oil or of a part."
+    "its oil or of a part. An instrument's id, serial number or title finds every unit that rests "
+    "on it."
 )
 NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
 SEARCH, MORE, EXPORT, VERIFY, LABEL = "search", "more", "export", "verify", "label"
@@ -39,9 +40,11 @@ class RecordsPage(Page):
         self._open_first = False
         self._busy: set[str] = set()
         self.search = TextField()
-        self.search.setPlaceholderText("Serial, family, order, technician, lot of oil or part")
+        self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
         self.search.setAccessibleName("search the records")
         self.search.setClearButtonEnabled(False)
+        self.about = label("", "strong", wrap=True)
+        self.about.hide()
         self.list = RecordList()
         self.nothing = label(NONE_YET, "quiet", wrap=True)
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -77,6 +80,7 @@ class RecordsPage(Page):
         for column in (left, right):
             column.setSpacing(8)
         left.addWidget(self.search)
+        left.addWidget(self.about)
         self.none = frame("panel")
         QVBoxLayout(self.none).addWidget(self.nothing)
         left.addWidget(self.none, 1)
@@ -215,6 +219,18 @@ class RecordsPage(Page):
             partial(self._on_found, self._asked, before),
             self.told.emit,
         )
+        if not before:
+            self._bridge.follow(
+                partial(self._bridge.port.about_search, words),
+                partial(self._on_about, words),
+                self.told.emit,
+            )
+
+    def _on_about(self, asked: str, words: str) -> None:
+        """Say of an instrument how many units rest on it: a page of them is not all."""
+        if asked == self.search.text().strip():
+            self.about.setText(words)
+            self.about.setVisible(bool(words))
 
     def _on_found(self, asked: int, before: str, rows: Sequence[RecordRow]) -> None:
         if asked != self._asked:
