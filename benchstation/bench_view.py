@@ -439,9 +439,6 @@ class StationPort(QueuePort, PeoplePort, StoresPort, RecordsPort, Protocol):
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the record as PDF and JSON; gives the paths."""
 
-    def verify_journal(self) -> Future[str]:
-        """Check the hash chain; a sentence with the number of entries and the head."""
-
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
         """Give all revisions and open drafts, by family, the newest first."""
 

@@ -70,7 +70,7 @@ LAYERS: dict[str, set[str] | None] = {
     "benchstation.adding_view": {"benchstation.bench_view"},
     "benchstation.list_view": {"benchstation.bench_view"},
     "benchstation.people_view": {"benchstation.list_view"},
-    "benchstation.records_view": set(),
+    "benchstation.records_view": {"benchstation.bench_view"},
     "benchstation.stores_view": {"benchstation.list_view"},
     "benchstation.words": {"benchstation.units"},
     "benchstation.calc": ANY,

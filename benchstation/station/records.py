@@ -37,7 +37,6 @@ from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg,
 from benchstation.reports.remarks import left_lines, set_lines
 from benchstation.station.recall import about, named_in, units_since
 from benchstation.store.engine import Store
-from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
 from benchstation.units import Dimension, UnitSystem, display_unit, to_display
@@ -125,20 +124,6 @@ class Records:
         filed = filed_record(self.store, unit_id)
         serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
         return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
-
-    def verify(self) -> str:
-        """Check the hash chain, and say how many entries it has and where it ends.
-
-        Raises :class:`StoreCorruptError` when anything does not fit.
-        """
-        result = self.store.verify()
-        if result.ok:
-            return f"Sound: {result.entries} entries, head {result.head[:16]}..."
-        raise StoreCorruptError(
-            f"the journal is NOT SOUND: {result.problem}",
-            where=str(self.store.path),
-            advice="Keep the file as it is, tell QA, and go on with the last backup.",
-        )
 
 
 def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:

@@ -63,7 +63,3 @@ def test_exported_under_a_safe_name(records, tmp_path):
 def test_a_missing_unit_is_said(records):
     with pytest.raises(NotOnRecordError):
         records.open("no-such", Words(UnitSystem.METRIC))
-
-
-def test_verification_is_a_sentence(records):
-    assert records.verify().startswith("Sound: ")
