@@ -257,7 +257,11 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
             TermView(
                 "Decision", f"{charge['decision']}, {100 * charge['probability']:.1f} % probable"
             ),
-            TermView("Hold test", f"{words.leak(hold['leak_pa_m3_s'])}, {hold['decision']}"),
+            TermView(
+                "Hold test",
+                words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"]),
+                f"{hold['decision']}; allowed {words.leak(hold['allowed_pa_m3_s'])}; U with k = 2",
+            ),
         ),
     )
     steps = TermGroup(
