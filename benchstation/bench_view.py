@@ -335,6 +335,8 @@ class RecordDetail:
     actions: tuple[ActionView, ...] = ()
     """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
     photos: tuple[PhotoView, ...] = ()
+    no_record: str = ""
+    """Why there is none, where the unit was not filed; all else but the row is empty then."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import left_lines, set_lines
 from benchstation.station.recall import about, named_in, units_since
+from benchstation.station.unfiled import no_record
 from benchstation.store.engine import Store
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
@@ -77,17 +78,21 @@ class Records:
         return {key: person.name for key, person in self.store.people().items()}
 
     def open(self, unit_id: str, words: Words) -> RecordDetail:
-        """Open one filed unit's record."""
+        """Open one filed unit's record, or say why another has none."""
+        found = get_unit(self.store, unit_id)
+        if found.filed_seq is None:
+            names = self._names()
+            said = no_record(self.store, found, names)
+            return RecordDetail(_row(found, names), (), (), "", no_record=said)
         filed = filed_record(self.store, unit_id)
         entry = filed.entry
         anchor = (
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
-        unit = get_unit(self.store, unit_id)
-        row = _row(unit, self._names())
+        row = _row(found, self._names())
         groups = (*_groups(filed.record, words), *self._said(unit_id))
         return RecordDetail(
-            row, groups, _traces(filed, words), anchor, _dispositions(unit), _photos(filed)
+            row, groups, _traces(filed, words), anchor, _dispositions(found), _photos(filed)
         )
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:

@@ -153,8 +153,10 @@ class RecordsPage(Page):
                 ),
             )
         )
-        can = self.detail.shown is not None and not self._writing
-        why = "it is being written" if self._writing else "choose a unit first"
+        shown = self.detail.shown
+        can = shown is not None and not shown.no_record and not self._writing
+        why = "it has no record" if shown is not None and shown.no_record else "choose a unit first"
+        why = "it is being written" if self._writing else why
         self.out.show_actions(
             (
                 replace(START, label=STOP) if verifying else START,
@@ -164,7 +166,7 @@ class RecordsPage(Page):
                 ),
             )
         )
-        self.qa.show_actions(self.detail.shown.actions if self.detail.shown else ())
+        self.qa.show_actions(shown.actions if shown else ())
 
     @Slot(str, str)
     def _on_chosen(self, action: str, _: str) -> None:
@@ -296,7 +298,7 @@ class RecordsPage(Page):
         current = self.list.currentIndex()
         if current.isValid() and self.list.rows.rows[current.row()].unit_id == unit:
             self.detail.show_detail(detail)
-            self.into.show()
+            self.into.setVisible(not detail.no_record)
             self._show_actions()
 
     def _export(self, action: str) -> None:

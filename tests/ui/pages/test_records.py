@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.bench_view import Tone
+from benchstation.bench_view import RecordDetail, Tone
 from benchstation.records_view import CheckView
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
@@ -110,6 +110,33 @@ def test_one_click_opens_a_record(records, qtbot):
     bench = records()
     choose(bench, qtbot, 3)
     assert bench.page.detail.title.text() == "MR-2227"
+
+
+def test_a_unit_without_a_record_says_why_and_writes_nothing(records, qtbot, monkeypatch):
+    bench = records()
+    page = bench.page
+    choose(bench, qtbot, 3)
+    why = "No record: abandoned 2026-11-20 14:07 by Technician 07.\n\nReason: scored"
+    none = RecordDetail(bench.station.records[4], (), (), "", no_record=why)
+    filed = bench.station.open_record
+    monkeypatch.setattr(
+        bench.station,
+        "open_record",
+        lambda unit: bench.station._answer(none) if unit == "u4" else filed(unit),
+    )
+    choose(bench, qtbot, 4)
+    assert page.detail.empty.text() == why
+    assert page.detail.title.text() == "MR-2226"
+    for part in (page.detail.terms, page.detail.anchor, page.into, *page.detail.traces):
+        assert not part.isVisible()
+    assert bench.said == "", "it is no failure"
+    bench.key("Ctrl+E")
+    assert bench.said == "Write PDF and JSON: it has no record"
+    assert bench.station.exported == []
+    choose(bench, qtbot, 3)
+    assert page.detail.terms.isVisible()
+    assert page.into.isVisible()
+    assert not page.detail.empty.isVisible()
 
 
 def test_arrows_open_too_and_a_late_answer_does_not_overtake(records, qtbot):
