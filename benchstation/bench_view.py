@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from benchstation.people import Look
 from benchstation.people_view import PeoplePort
 from benchstation.queue_view import QueuePort
+from benchstation.records_view import RecordsPort
 from benchstation.stores_view import StoresPort
 from benchstation.units import UnitSystem
 
@@ -348,6 +349,8 @@ class RecordDetail:
     actions: tuple[ActionView, ...] = ()
     """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
     photos: tuple[PhotoView, ...] = ()
+    no_record: str = ""
+    """Why there is none, where the unit was not filed; all else but the row is empty then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -422,9 +425,13 @@ class InstrumentView:
     actions: tuple[ActionView, ...] = ()
     fields: tuple[FieldView, ...] = ()
     """What the actions take, such as the check weight's nominal."""
+    id: str = ""
+    """By this name the records know it; empty for what measures nothing."""
+    recall: tuple[ActionView, ...] = ()
+    """Actions that go to the records of its units."""
 
 
-class StationPort(QueuePort, PeoplePort, StoresPort, Protocol):
+class StationPort(QueuePort, PeoplePort, StoresPort, RecordsPort, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem
@@ -449,9 +456,6 @@ class StationPort(QueuePort, PeoplePort, StoresPort, Protocol):
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the record as PDF and JSON; gives the paths."""
-
-    def verify_journal(self) -> Future[str]:
-        """Check the hash chain; a sentence with the number of entries and the head."""
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
         """Give all revisions and open drafts, by family, the newest first."""

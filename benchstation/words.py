@@ -3,7 +3,16 @@
 import math
 from dataclasses import dataclass
 
-from benchstation.units import Dimension, Shown, UnitSystem, shown, shown_amount
+from benchstation.units import (
+    NO_VALUE,
+    Dimension,
+    Shown,
+    UnitSystem,
+    display_unit,
+    shown,
+    shown_amount,
+    to_display,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +75,13 @@ class Words:
         """Give a force."""
         return str(shown(n, Dimension.FORCE, self.system))
 
-    def leak(self, pa_m3_s: float) -> str:
-        """Give a leak rate."""
-        return str(shown(pa_m3_s, Dimension.LEAK, self.system))
+    def leak(self, pa_m3_s: float, expanded_pa_m3_s: float = 0.0) -> str:
+        """Give a leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
+        unit = display_unit(Dimension.LEAK, self.system)
+        value, expanded = (
+            to_display(v, Dimension.LEAK, self.system) for v in (pa_m3_s, expanded_pa_m3_s)
+        )
+        return f"{powered(value, expanded)} {unit}"
 
     def flow(self, kg_s: float) -> str:
         """Give a mass flow."""
@@ -83,3 +96,35 @@ def seconds(value: float) -> str:
     if not math.isfinite(value):
         return "a while"
     return f"{value:.0f} s" if value < 120 else f"{value / 60:.0f} min"
+
+
+def powered(value: float, expanded: float = 0.0) -> str:
+    """Give a number of any size in powers of a thousand, as (-0.02 ± 0.30) × 10^-3.
+
+    The uncertainty has two significant digits and the value ends at its last place (JCGM 100:2008,
+    7.2.6). Without one, which 0 says, the value has three significant digits.
+    """
+    if not (math.isfinite(value) and math.isfinite(expanded)):
+        return NO_VALUE
+    digits = (_exponent(value, 3), _exponent(expanded, 2))
+    largest = max((d for d in digits if d is not None), default=0)
+    power = 3 * (largest // 3)
+    place = digits[1] - 1 if digits[1] is not None else (digits[0] or 0) - 2
+    if power < place:
+        # "300" does not say which of its digits count; "0.30" does.
+        power += 3
+    decimals = power - place
+
+    def scaled(number: float) -> str:
+        # "z" keeps a value that rounds to nothing from showing as -0.0.
+        return f"{number / 10.0**power:z.{decimals}f}"
+
+    times = f" × 10^{power}" if power else ""
+    if not expanded:
+        return f"{scaled(value)}{times}"
+    return f"({scaled(value)} ± {scaled(expanded)}){times}"
+
+
+def _exponent(value: float, digits: int) -> int | None:
+    """Give the power of ten of the first digit, once rounded; ``None`` for nothing."""
+    return int(f"{value:.{digits - 1}e}".partition("e")[2]) if value else None

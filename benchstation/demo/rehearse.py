@@ -26,6 +26,7 @@ from benchstation.station.assemble import bench_from
 from benchstation.station.live import Live
 from benchstation.store.engine import Store, open_store
 from benchstation.store.queries import find_units
+from benchstation.words import powered
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0
@@ -230,7 +231,7 @@ def as_text(summary: Summary) -> Iterator[str]:
         f"{s.charge_settled_gauge_pa / 1e5:8.3f} bar   U {s.charge_expanded_pa / 1e5:.3f} bar"
         f"   {s.charge_decision}   (gauge pressure)"
     )
-    yield f"  hold    leak {s.leak_pa_m3_s:.2e} Pa m3/s   {s.hold_decision}"
+    yield f"  hold    leak {powered(s.leak_pa_m3_s)} Pa m3/s   {s.hold_decision}"
     yield f"  lines   {s.scale_url}, {s.gauge_url}"
     yield f"  journal {s.journal_entries} entries verified, head {s.journal_head[:16]}"
     yield f"  record  {s.record_json}"

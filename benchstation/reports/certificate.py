@@ -219,9 +219,9 @@ def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowa
         ("Decision", _decision(charge)),
         (
             "Hold test",
-            f"{words.leak(hold['leak_pa_m3_s'])} in {hold['duration_s']:.0f} s",
+            f"{words.leak(hold['leak_pa_m3_s'], 2 * hold['u_leak_pa_m3_s'])} (k = 2) "
+            f"in {hold['duration_s']:.0f} s",
         ),
-        ("Its uncertainty U", f"± {words.leak(2 * hold['u_leak_pa_m3_s'])} (k = 2)"),
         ("Allowed leak, decision", f"{words.leak(hold['allowed_pa_m3_s'])}, {hold['decision']}"),
         *_stood(hold),
         (

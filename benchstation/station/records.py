@@ -35,8 +35,9 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import left_lines, set_lines
+from benchstation.station.recall import about, named_in, units_since
+from benchstation.station.unfiled import no_record
 from benchstation.store.engine import Store
-from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
 from benchstation.units import Dimension, UnitSystem, display_unit, to_display
@@ -53,30 +54,45 @@ class Records:
     store: Store
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
-        """Find units by serial, family, order, lot or technician, a page at a time."""
-        names = self._names()
-        known = text.strip().casefold()
-        by = [key for key, name in names.items() if known and known in name.casefold()]
-        units = find_units(self.store, text, technicians=by, before=before, limit=PAGE + 1)
+        """Find units by serial, family, order, lot, technician or instrument, a page at a time."""
+        names, named = self._names(), named_in(self.store, text)
+        known = named.words.casefold()
+        if named.since:
+            only = units_since(self.store, named)
+            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
+        else:
+            by = [key for key, name in names.items() if known and known in name.casefold()]
+            on = [one.instrument_id for one in named.instruments]
+            units = find_units(
+                self.store, text, technicians=by, instruments=on, before=before, limit=PAGE + 1
+            )
         rows = [_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def about(self, text: str) -> str:
+        """Say which instrument a search names, and how many units rest on it."""
+        return about(self.store, text)
 
     def _names(self) -> dict[str, str]:
         return {key: person.name for key, person in self.store.people().items()}
 
     def open(self, unit_id: str, words: Words) -> RecordDetail:
-        """Open one filed unit's record."""
+        """Open one filed unit's record, or say why another has none."""
+        found = get_unit(self.store, unit_id)
+        if found.filed_seq is None:
+            names = self._names()
+            said = no_record(self.store, found, names)
+            return RecordDetail(_row(found, names), (), (), "", no_record=said)
         filed = filed_record(self.store, unit_id)
         entry = filed.entry
         anchor = (
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
-        unit = get_unit(self.store, unit_id)
-        row = _row(unit, self._names())
+        row = _row(found, self._names())
         groups = (*_groups(filed.record, words), *self._said(unit_id))
         return RecordDetail(
-            row, groups, _traces(filed, words), anchor, _dispositions(unit), _photos(filed)
+            row, groups, _traces(filed, words), anchor, _dispositions(found), _photos(filed)
         )
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
@@ -113,20 +129,6 @@ class Records:
         filed = filed_record(self.store, unit_id)
         serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
         return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
-
-    def verify(self) -> str:
-        """Check the hash chain, and say how many entries it has and where it ends.
-
-        Raises :class:`StoreCorruptError` when anything does not fit.
-        """
-        result = self.store.verify()
-        if result.ok:
-            return f"Sound: {result.entries} entries, head {result.head[:16]}..."
-        raise StoreCorruptError(
-            f"the journal is NOT SOUND: {result.problem}",
-            where=str(self.store.path),
-            advice="Keep the file as it is, tell QA, and go on with the last backup.",
-        )
 
 
 def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
@@ -260,7 +262,11 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
             TermView(
                 "Decision", f"{charge['decision']}, {100 * charge['probability']:.1f} % probable"
             ),
-            TermView("Hold test", f"{words.leak(hold['leak_pa_m3_s'])}, {hold['decision']}"),
+            TermView(
+                "Hold test",
+                words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"]),
+                f"{hold['decision']}; allowed {words.leak(hold['allowed_pa_m3_s'])}; U with k = 2",
+            ),
         ),
     )
     steps = TermGroup(

@@ -1,8 +1,8 @@
-"""The station as the window sees it: one thread that owns the desk, and one for slow reading.
+"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
 
 The desk's thread does actions in order, moves time on, and builds a view about sixty times a
-second; the window only ever picks up the last one. Records are read, verified and printed by a
-second thread through the store's own read connection, so that neither waits for the other.
+second; the window only ever picks up the last one. Records are read and printed by a second thread
+through the store's own read connection, and verified by a third, so that none waits for another.
 """
 
 import logging
@@ -26,7 +26,9 @@ from benchstation.list_view import ListDetail, ListRow
 from benchstation.people import Person
 from benchstation.queue_view import QueueView, UnitsRead
 from benchstation.rebuild.commands import NotAllowedError
+from benchstation.records_view import CheckView
 from benchstation.station.acts.people import prefer
+from benchstation.station.checking import JournalCheck
 from benchstation.station.live import Live
 from benchstation.station.people import open_person, people_rows
 from benchstation.station.queue import Queue
@@ -68,6 +70,8 @@ class Station:
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
+        self._check = JournalCheck(records.store, desk.clock.utc)
+        self._verifier = ThreadPoolExecutor(1, thread_name_prefix="verifier")
 
     @property
     def display(self) -> UnitSystem:
@@ -84,10 +88,12 @@ class Station:
         self._thread.start()
 
     def close(self) -> None:
-        """End both threads; raises ``TimeoutError`` when the desk does not end."""
+        """End all threads; raises ``TimeoutError`` when the desk does not end."""
         self._stop.set()
         self._wake.set()
-        self._slow.shutdown(wait=True, cancel_futures=True)
+        self._check.stop()
+        for pool in (self._slow, self._verifier):
+            pool.shutdown(wait=True, cancel_futures=True)
         if self._thread.ident is not None:
             self._thread.join(STOP_WITHIN_S)
             if self._thread.is_alive():
@@ -199,6 +205,10 @@ class Station:
         """Find units."""
         return self._slow.submit(self._records.find, text, before)
 
+    def about_search(self, text: str) -> Future[str]:
+        """Say which instrument a search names."""
+        return self._slow.submit(self._records.about, text)
+
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record."""
         return self._slow.submit(self._records.open, unit_id, Words(self.display))
@@ -212,8 +222,17 @@ class Station:
         return self._slow.submit(self._records.label, unit_id, folder, self.display)
 
     def verify_journal(self) -> Future[str]:
-        """Verify the journal."""
-        return self._slow.submit(self._records.verify)
+        """Verify the journal, beside all other reading."""
+        self._check.begin()
+        return self._verifier.submit(self._check.run)
+
+    def stop_check(self) -> None:
+        """Have the check end soon."""
+        self._check.stop()
+
+    def journal_check(self) -> CheckView:
+        """Give how far the check is, or what it found."""
+        return self._check.view()
 
     # --- the desk's thread -----------------------------------------------------------------------
 

@@ -83,18 +83,24 @@ def find_units(
     text: str = "",
     *,
     technicians: Sequence[str] = (),
+    instruments: Sequence[str] = (),
+    only: Sequence[str] | None = None,
     state: str | None = None,
     before: str = "",
     limit: int = 50,
 ) -> list[UnitRow]:
     """Give units, the newest first, that hold ``text`` in serial, order, family or a lot.
 
-    ``technicians``: ids of people whose units match as well. ``before``: the ``page_key`` of the
-    last row of the page before. Raises ``ValueError`` for one that is none.
+    ``technicians``, ``instruments``: ids of people whose units match as well, and of instruments
+    whose units do. ``only``: ids of the units that may be found at all. ``before``: the
+    ``page_key`` of the last row of the page before. Raises ``ValueError`` for one that is none.
     """
     query = _newest_first().limit(limit)
     if text.strip():
-        query = query.where(or_(_matches(text.strip()), unit.c.technician.in_(technicians)))
+        by, rests = unit.c.technician.in_(technicians), unit.c.unit_id.in_(_resting(instruments))
+        query = query.where(or_(_matches(text.strip()), by, rests))
+    if only is not None:
+        query = query.where(unit.c.unit_id.in_(only))
     if state is not None:
         query = query.where(unit.c.state == state)
     if before:
@@ -176,8 +182,18 @@ def use_of_lots(store: Store) -> dict[str, LotUse]:
 
 def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
     """Give every unit whose record rests on an instrument, the newest first."""
-    used = select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id == instrument_id)
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(used)))
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(_resting([instrument_id]))))
+
+
+def count_with_instrument(store: Store, instrument_id: str) -> int:
+    """Count the units whose record rests on an instrument."""
+    query = select(func.count()).select_from(_resting([instrument_id]).subquery())
+    with store.reading() as connection:
+        return connection.execute(query).scalar_one()
+
+
+def _resting(instruments: Sequence[str]) -> Select[Any]:
+    return select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id.in_(instruments))
 
 
 def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]:

@@ -25,16 +25,24 @@ Cancelled = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True)
 class Verification:
-    """The verdict. ``problem`` names the first thing that does not fit; empty when ``ok``."""
+    """The verdict. ``problem`` names the first thing that does not fit; empty when ``ok``.
+
+    ``stopped``: it was not looked at to the end, and nothing was wrong up to there.
+    """
 
     ok: bool
     entries: int
     head: str
     problem: str
+    stopped: bool = False
 
 
 class _Found(Exception):
     """The first thing that does not fit."""
+
+
+class _Stopped(_Found):
+    """Asked to go on no more."""
 
 
 class _Pass:
@@ -51,7 +59,7 @@ class _Pass:
         if self._done % 256 and self._done != self._total:
             return
         if self._cancelled is not None and self._cancelled():
-            raise _Found("stopped before the end; nothing wrong up to there.")
+            raise _Stopped("stopped before the end; nothing wrong up to there.")
         if self._progress is not None:
             self._progress(self._done, self._total)
 
@@ -89,7 +97,7 @@ def verify(
             _ends(connection, last, anchor)
             _projections(connection, again)
     except _Found as found:
-        return Verification(False, last[0], last[1], str(found))
+        return Verification(False, last[0], last[1], str(found), isinstance(found, _Stopped))
     except (DBAPIError, TypeError, ValueError) as error:
         # A column may hold anything once the guards are off: text for bytes, say.
         return Verification(False, last[0], last[1], f"what follows cannot be read: {error}")

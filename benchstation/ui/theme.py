@@ -201,5 +201,7 @@ QSlider::groove:horizontal {{ background: {p.edge}; height: 8px; border-radius: 
 QSlider::sub-page:horizontal {{ background: {p.tone(Tone.MANDATORY).fill}; border-radius: 4px; }}
 QSlider::handle:horizontal {{ background: {p.text}; width: 26px; margin: -10px 0;
     border-radius: 13px; }}
+QProgressBar {{ background: {p.line}; border: 0; border-radius: 4px; }}
+QProgressBar::chunk {{ background: {p.tone(Tone.MANDATORY).fill}; border-radius: 4px; }}
 QToolTip {{ background: {p.raised}; color: {p.text}; border: 1px solid {p.edge}; padding: 4px; }}
 """

@@ -373,6 +373,7 @@ class Window(QWidget):
             from benchstation.ui.pages.instruments import InstrumentsPage
 
             page = InstrumentsPage(self.bridge, self._adding)
+            page.wanted.connect(self._to_records)
         page.told.connect(self.tell)
         return page
 

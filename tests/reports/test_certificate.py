@@ -1,10 +1,13 @@
 """The record on paper: readable, searchable, honest about trouble, the same bytes every time."""
 
+import re
+
 import pytest
 from pypdf import PdfReader
 
 from benchstation.reports.certificate import write_certificate
 from benchstation.units import UnitSystem
+from benchstation.words import Words
 
 
 def text_of(path) -> tuple[str, int]:
@@ -74,3 +77,14 @@ def test_a_folder_that_is_not_there_leaves_nothing_half_written(filed, tmp_path)
     with pytest.raises(OSError, match="No such file"):
         write_certificate(filed[0], tmp_path / "missing" / "a.pdf")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_leak_rate_has_one_notation(filed, tmp_path):
+    text, _ = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
+    hold = filed[0].record["hold"]
+    words = Words(UnitSystem.METRIC)
+    measured = words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"])
+    assert "± 0." in measured
+    assert f"{measured} (k = 2) in" in text
+    assert words.leak(hold["allowed_pa_m3_s"]) in text
+    assert not re.search(r"\de[-+]?\d\d Pa", text)

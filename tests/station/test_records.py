@@ -5,10 +5,12 @@ import json
 import pytest
 
 from benchstation.bench_view import Tone
+from benchstation.rebuild.specification import StepKind
 from benchstation.station.records import Records
 from benchstation.store.errors import NotOnRecordError
 from benchstation.units import UnitSystem
 from benchstation.words import Words
+from tests.stepped_bench import START
 
 
 @pytest.fixture
@@ -65,5 +67,30 @@ def test_a_missing_unit_is_said(records):
         records.open("no-such", Words(UnitSystem.METRIC))
 
 
-def test_verification_is_a_sentence(records):
-    assert records.verify().startswith("Sound: ")
+def test_a_unit_without_a_record_says_why(bench):
+    bench.work_to(StepKind.BLEED, serial="T-1")
+    records, words = Records(bench.store), Words(UnitSystem.METRIC)
+    unit = bench.desk.rebuild.unit_id
+
+    def said() -> str:
+        detail = records.open(unit, words)
+        assert (detail.groups, detail.traces, detail.actions, detail.anchor) == ((), (), (), "")
+        assert detail.row.serial == "T-1"
+        return detail.no_record
+
+    who = f"{START.astimezone():%Y-%m-%d} "
+    assert said().startswith(f"No record yet: it is on the bench, begun {who}")
+    assert "by Mira Kofler" in said()
+    bench.desk.act("set_aside", {"reason": "waits for seals"})
+    assert said().startswith(f"No record yet: set aside {who}")
+    assert "Reason: waits for seals" in said()
+    bench.desk.act("fetch", {"unit": unit})
+    bench.desk.act("abandon", {"reason": "the tube is scored"})
+    assert said().startswith(f"No record: abandoned {who}")
+    assert "Reason: the tube is scored" in said()
+    assert "stays in the journal" in said()
+
+
+def test_a_filed_unit_has_no_such_words(records):
+    (row,) = records.find("")
+    assert records.open(row.unit_id, Words(UnitSystem.METRIC)).no_record == ""

@@ -17,6 +17,7 @@ from benchstation.station.assemble import bench_from
 from benchstation.station.records import Records
 from benchstation.station.station import Station
 from benchstation.store.engine import open_store
+from benchstation.store.verification import Verification
 from benchstation.units import UnitSystem
 
 WAIT_S = 5.0
@@ -155,8 +156,45 @@ def test_a_specification_is_drafted_and_approved_through_the_port(running):
 
 def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
-    assert station.verify_journal().result(WAIT_S).startswith("Sound: 19 entries")
+    assert station.journal_check().words == ""
+    found = station.verify_journal().result(WAIT_S)
+    assert found.startswith("Sound: 19 entries")
+    assert station.journal_check().words == found
     assert station.find_records("").result(WAIT_S) == []
+
+
+def test_records_are_found_while_the_journal_is_verified(running, monkeypatch):
+    station, _, _ = running
+    store, begun, go_on = station._live.desk.store, threading.Event(), threading.Event()
+    verify = store.verify
+
+    def slow(progress, cancelled):
+        progress(1, 4)
+        begun.set()
+        assert go_on.wait(WAIT_S)
+        return verify(progress, cancelled)
+
+    monkeypatch.setattr(store, "verify", slow)
+    checked = station.verify_journal()
+    assert begun.wait(WAIT_S)
+    assert station.find_records("").result(WAIT_S) == []
+    assert station.journal_check().share == 0.25
+    go_on.set()
+    assert checked.result(WAIT_S).startswith("Sound")
+
+
+def test_closing_the_station_stops_the_check(running, monkeypatch):
+    station, _, _ = running
+
+    def endless(progress, cancelled):
+        while not cancelled():
+            progress(1, 4)
+        return Verification(False, 1, "00", "stopped before the end.", stopped=True)
+
+    monkeypatch.setattr(station._live.desk.store, "verify", endless)
+    checked = station.verify_journal()
+    station.close()
+    assert checked.cancelled() or "was stopped" in checked.result(WAIT_S)
 
 
 def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(running, monkeypatch):

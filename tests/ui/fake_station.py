@@ -21,6 +21,7 @@ from benchstation.bench_view import (
 from benchstation.driver_api.errors import StationError
 from benchstation.list_view import ListDetail, ListRow
 from benchstation.queue_view import QueueView, UnitsRead
+from benchstation.records_view import SINCE, UNITS_OF, UNITS_SINCE, CheckView
 from benchstation.units import UnitSystem
 from tests.ui import fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import (
@@ -105,6 +106,11 @@ def instruments() -> tuple[InstrumentView, ...]:
             ActionView("check", "Check weight", "W", primary=True),
             ActionView("zero", "Zero", "Z"),
         ),
+        id="scale-02",
+        recall=(
+            ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
+            ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+D"),
+        ),
     )
     gauge = InstrumentView(
         "gauge",
@@ -142,7 +148,8 @@ class FakeStation:
         self.checked: list[tuple[str, float, str]] = []
         self.instrument_acts: list[tuple[str, str, dict[str, str]]] = []
         self.fitted = instruments()
-        self.views = self.stirred = 0
+        self.views = self.stirred = self.stopped = 0
+        self.check = CheckView("", Tone.QUIET)
         self.held_text: list[bool] = []
         self.bottles: list[dict[str, str]] = []
         self.badges: set[str] = set()
@@ -208,6 +215,14 @@ class FakeStation:
             rows = [*rows[:-1], replace(rows[-1], page_key="")]
         return self._answer(rows)
 
+    def about_search(self, text: str) -> Future[str]:
+        said = {
+            "scale-02": "120 units rest on Scale (scale-02, serial number S-20418).",
+            "scale-02" + SINCE: "3 units rest on Scale (scale-02, serial number S-20418) since its "
+            "last good check, 2026-11-24 08:02; it failed 2026-11-25 08:02.",
+        }
+        return self._answer(said.get(text, ""))
+
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))
 
@@ -220,7 +235,22 @@ class FakeStation:
         return self._answer([folder / f"{unit_id}_label.pdf"])
 
     def verify_journal(self) -> Future[str]:
-        return self._answer("1482 entries, all in order; head 3f9a3f9a.")
+        words = "Sound: 1482 entries, checked 2026-11-25 14:07:31. Head: entry 1482, 3f9a3f9a..."
+        found = CheckView(words, Tone.GOOD)
+        if self.later:
+            self.check = CheckView("Checking the journal: 512 of 1530 entries.", Tone.QUIET, 0.33)
+        elif self.failure is None:
+            self.check = found
+        future = self._answer(words)
+        if self.later:
+            future.add_done_callback(lambda _: setattr(self, "check", found))
+        return future
+
+    def stop_check(self) -> None:
+        self.stopped += 1
+
+    def journal_check(self) -> CheckView:
+        return self.check
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
         return self._answer(list(self.specifications))

@@ -15,6 +15,7 @@ from benchstation.bench_view import (
 from benchstation.link.raw_log import Direction
 from benchstation.link.reader import LinkState
 from benchstation.link.statistics import LinkStatistics
+from benchstation.records_view import UNITS_OF, UNITS_SINCE
 from benchstation.station.desk import Desk
 from benchstation.station.fitted import Fitted
 from benchstation.station.views.lamp import lamp_view
@@ -23,6 +24,16 @@ from benchstation.words import Words
 
 RAW_LINES, RAW_CHUNKS = 10, 40
 ENDS = (b"\n", b"\r")
+RECALL = {
+    "scale": (
+        ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
+        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+D"),
+    ),
+    "gauge": (
+        ActionView(UNITS_OF, "Records of its units", "Ctrl+G"),
+        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+H"),
+    ),
+}
 _TONE = {
     LinkState.LIVE: Tone.GOOD,
     LinkState.SEARCHING: Tone.CAUTION,
@@ -104,6 +115,8 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
         _raw(fitted),
         (check,),
         fields,
+        registered.instrument_id,
+        RECALL[registered.role],
     )
 
 

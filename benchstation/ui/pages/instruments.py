@@ -14,6 +14,8 @@ from PySide6.QtWidgets import (
 
 from benchstation.adding_view import AddingPort
 from benchstation.bench_view import ActionView, InstrumentView, Tone
+from benchstation.records_view import SINCE, UNITS_SINCE
+from benchstation.ui import text_scale
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
 from benchstation.ui.poll import Poll
@@ -39,6 +41,8 @@ class Instrument(QFrame):
 
     chosen = Signal(str, str, object)
     """Role, action and fields."""
+    wanted = Signal(str)
+    """Words to search the records for."""
     refused = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -56,7 +60,8 @@ class Instrument(QFrame):
         box.addWidget(self.link)
         inner = QWidget()
         inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
+        self._box, self._column = box, QVBoxLayout(inner)
+        column = self._column
         column.setContentsMargins(0, 0, 10, 0)
         self.terms = Terms()
         self.raw_title = label("Last frames, newest below", "strong")
@@ -78,9 +83,19 @@ class Instrument(QFrame):
         box.addLayout(bottom)
         self.action_bar = Actions()
         bottom.addWidget(self.action_bar, 1, Qt.AlignmentFlag.AlignBottom)
+        self.recall = Actions(quiet=True)
+        self.rescale()
         self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refused)
+        self.recall.chosen.connect(self._on_recall)
+
+    def rescale(self) -> None:
+        """Let the recall scroll with the figures where large text leaves the panel no room."""
+        if text_scale.is_large():
+            self._column.insertWidget(0, self.recall)
+        else:
+            self._box.addWidget(self.recall)
 
     def show_instrument(self, view: InstrumentView) -> None:
         """Show an instrument; does nothing when it is the one that stands there."""
@@ -97,6 +112,12 @@ class Instrument(QFrame):
         self.form.setVisible(bool(view.fields))
         self.action_bar.show_actions(view.actions)
         self.action_bar.setVisible(bool(view.actions))
+        self.recall.show_actions(view.recall)
+        self.recall.setVisible(bool(view.recall))
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.action_bar.press_key(key) or self.recall.press_key(key)
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
@@ -107,9 +128,17 @@ class Instrument(QFrame):
             fields[REASON] = reason
         self.chosen.emit(self.shown.role, action, fields)
 
+    @Slot(str, str)
+    def _on_recall(self, action: str, _: str) -> None:
+        if self.shown is not None:
+            self.wanted.emit(self.shown.id + (SINCE if action == UNITS_SINCE else ""))
+
 
 class InstrumentsPage(Page):
     """All instruments side by side."""
+
+    wanted = Signal(str)
+    """Words to search the records for."""
 
     def __init__(
         self, bridge: Bridge, adding: AddingPort | None = None, parent: QWidget | None = None
@@ -151,6 +180,7 @@ class InstrumentsPage(Page):
             panel = Instrument(self)
             panel.chosen.connect(self._on_chosen)
             panel.refused.connect(self._on_refused)
+            panel.wanted.connect(self.wanted)
             self.instruments.append(panel)
             self._row.addWidget(panel, 1)
         for count, panel in enumerate(self.instruments):
@@ -169,6 +199,7 @@ class InstrumentsPage(Page):
             (first.link, "how it is connected"),
             (first.scroller, "calibration, checks, and the last frames as they came"),
             (first.action_bar, "checks that are signed and kept"),
+            (first.recall, "the units that rest on it, for a recall"),
         )
 
     def press_key(self, key: str) -> bool:
@@ -177,7 +208,7 @@ class InstrumentsPage(Page):
             return self.steps.press_key(key)
         if self.more.press_key(key):
             return True
-        return any(panel.action_bar.press_key(key) for panel in self.instruments)
+        return any(panel.press_key(key) for panel in self.instruments)
 
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:

@@ -1,6 +1,7 @@
 """Records: find a unit, open it, write it out, and check the journal."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -9,9 +10,12 @@ from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.bench_view import ActionView, RecordDetail, RecordRow, Tone
+from benchstation.records_view import CheckView
 from benchstation.ui.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
+from benchstation.ui.poll import Poll
 from benchstation.ui.widgets.actions import Actions
+from benchstation.ui.widgets.check_panel import CheckPanel
 from benchstation.ui.widgets.fields import TextField
 from benchstation.ui.widgets.labels import frame, label
 from benchstation.ui.widgets.picture import Callout
@@ -22,10 +26,13 @@ SEARCH_AFTER_MS = 250
 NONE_YET = (
     "No unit is filed yet.\n\nA unit's record is written once, at the last step of its route, and "
     "is never altered. It is found here by serial, family, order, technician, or by the lot of "
-    "its oil or of a part."
+    "its oil or of a part. An instrument's id, serial number or title finds every unit that rests "
+    "on it."
 )
 NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
 SEARCH, MORE, EXPORT, VERIFY, LABEL = "search", "more", "export", "verify", "label"
+START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
+LOOK_MS = 200
 
 
 class RecordsPage(Page):
@@ -37,11 +44,13 @@ class RecordsPage(Page):
         self._asked = 0
         self._more = False
         self._open_first = False
-        self._busy: set[str] = set()
+        self._writing = False
         self.search = TextField()
-        self.search.setPlaceholderText("Serial, family, order, technician, lot of oil or part")
+        self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
         self.search.setAccessibleName("search the records")
         self.search.setClearButtonEnabled(False)
+        self.about = label("", "strong", wrap=True)
+        self.about.hide()
         self.list = RecordList()
         self.nothing = label(NONE_YET, "quiet", wrap=True)
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -52,6 +61,7 @@ class RecordsPage(Page):
         self.folder.setAccessibleName("folder to write into")
         documents = QStandardPaths.StandardLocation.DocumentsLocation
         self.folder.setText(QStandardPaths.writableLocation(documents))
+        self.check = CheckPanel()
         self.out = Actions()
         self.qa = Actions(columns=3, quiet=True)
         self._lay_out()
@@ -68,6 +78,9 @@ class RecordsPage(Page):
         self.qa.chosen.connect(self._on_disposed)
         self.qa.refused.connect(self._on_refused)
         self._show_actions()
+        self._poll = Poll(
+            self, bridge.port.journal_check, self._show_check, self.told.emit, LOOK_MS
+        )
 
     def _lay_out(self) -> None:
         row = QHBoxLayout(self)
@@ -77,6 +90,7 @@ class RecordsPage(Page):
         for column in (left, right):
             column.setSpacing(8)
         left.addWidget(self.search)
+        left.addWidget(self.about)
         self.none = frame("panel")
         QVBoxLayout(self.none).addWidget(self.nothing)
         left.addWidget(self.none, 1)
@@ -92,6 +106,7 @@ class RecordsPage(Page):
         into.addWidget(self.folder, 1)
         self.into.hide()
         right.addWidget(self.into)
+        right.addWidget(self.check)
         right.addWidget(self.qa)
         right.addWidget(self.out)
         row.addLayout(left, 5)
@@ -115,6 +130,7 @@ class RecordsPage(Page):
             (self.list, "the units found, newest first"),
             (self.detail, "the record that is open, whole"),
             (self.into, "the folder that files are written into"),
+            (self.check, "what the check of the journal found"),
             (self.qa, "QA's word on the unit"),
             (self.out, "check the journal, write the record out"),
         )
@@ -124,7 +140,7 @@ class RecordsPage(Page):
         return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))
 
     def _show_actions(self) -> None:
-        verifying = VERIFY in self._busy
+        verifying = self.check.shown.share is not None
         self.action_bar.show_actions(
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
@@ -137,24 +153,20 @@ class RecordsPage(Page):
                 ),
             )
         )
-        can = self.detail.shown is not None and EXPORT not in self._busy
-        why = "it is being written" if EXPORT in self._busy else "choose a unit first"
+        shown = self.detail.shown
+        can = shown is not None and not shown.no_record and not self._writing
+        why = "it has no record" if shown is not None and shown.no_record else "choose a unit first"
+        why = "it is being written" if self._writing else why
         self.out.show_actions(
             (
-                ActionView(
-                    VERIFY,
-                    "Verify the journal",
-                    "Ctrl+J",
-                    not verifying,
-                    "the check is running" if verifying else "",
-                ),
+                replace(START, label=STOP) if verifying else START,
                 ActionView(LABEL, "Write label", "Ctrl+B", can, "" if can else why),
                 ActionView(
                     EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
                 ),
             )
         )
-        self.qa.show_actions(self.detail.shown.actions if self.detail.shown else ())
+        self.qa.show_actions(shown.actions if shown else ())
 
     @Slot(str, str)
     def _on_chosen(self, action: str, _: str) -> None:
@@ -165,11 +177,11 @@ class RecordsPage(Page):
             self._older()
         elif action in (EXPORT, LABEL):
             self._export(action)
+        elif self.check.shown.share is not None:
+            self._bridge.port.stop_check()
         else:
-            self._start(VERIFY, "Checking every entry of the journal…")
-            self._bridge.follow(
-                self._bridge.port.verify_journal, self._on_verified, partial(self._failed, VERIFY)
-            )
+            self._bridge.follow(self._bridge.port.verify_journal, self._on_verified, self._failed)
+            self._poll.once()
 
     @Slot(str, str)
     def _on_disposed(self, word: str, reason: str) -> None:
@@ -215,6 +227,18 @@ class RecordsPage(Page):
             partial(self._on_found, self._asked, before),
             self.told.emit,
         )
+        if not before:
+            self._bridge.follow(
+                partial(self._bridge.port.about_search, words),
+                partial(self._on_about, words),
+                self.told.emit,
+            )
+
+    def _on_about(self, asked: str, words: str) -> None:
+        """Say of an instrument how many units rest on it: a page of them is not all."""
+        if asked == self.search.text().strip():
+            self.about.setText(words)
+            self.about.setVisible(bool(words))
 
     def _on_found(self, asked: int, before: str, rows: Sequence[RecordRow]) -> None:
         if asked != self._asked:
@@ -274,7 +298,7 @@ class RecordsPage(Page):
         current = self.list.currentIndex()
         if current.isValid() and self.list.rows.rows[current.row()].unit_id == unit:
             self.detail.show_detail(detail)
-            self.into.show()
+            self.into.setVisible(not detail.no_record)
             self._show_actions()
 
     def _export(self, action: str) -> None:
@@ -288,32 +312,43 @@ class RecordsPage(Page):
         port = self._bridge.port
         write = port.write_label if action == LABEL else port.export_record
         what = "label" if action == LABEL else "record"
-        self._start(EXPORT, f"Writing the {what} of {detail.row.serial}…")
+        self._begin(f"Writing the {what} of {detail.row.serial}…")
         self._bridge.follow(
             partial(write, detail.row.unit_id, Path(folder)),
             self._on_exported,
-            partial(self._failed, EXPORT),
+            self._not_exported,
         )
 
-    def _start(self, what: str, words: str) -> None:
-        self._busy.add(what)
+    def _begin(self, words: str) -> None:
+        self._writing = True
         self._show_actions()
         self.told.emit(Message(words, Tone.QUIET))
 
+    def _not_exported(self, message: Message) -> None:
+        self._writing = False
+        self._show_actions()
+        self.told.emit(message)
+
     def _on_exported(self, paths: Sequence[Path]) -> None:
-        self._end(EXPORT)
+        self._writing = False
+        self._show_actions()
         names = " and ".join(path.name for path in paths)
         where = f" in {paths[0].parent}" if paths else ""
         self.told.emit(Message(f"Written: {names}{where}", Tone.GOOD))
 
+    def _show_check(self, view: CheckView) -> None:
+        """Show how far the check is, or what it found; it may have begun on another visit."""
+        if view == self.check.shown:
+            return
+        turned = (view.share is None) != (self.check.shown.share is None)
+        self.check.show_check(view)
+        if turned:
+            self._show_actions()
+
     def _on_verified(self, sentence: str) -> None:
-        self._end(VERIFY)
-        self.told.emit(Message(sentence, Tone.GOOD))
+        self._poll.once()
+        self.told.emit(Message(sentence, self.check.shown.tone))
 
-    def _failed(self, what: str, message: Message) -> None:
-        self._end(what)
+    def _failed(self, message: Message) -> None:
+        self._poll.once()
         self.told.emit(message)
-
-    def _end(self, what: str) -> None:
-        self._busy.discard(what)
-        self._show_actions()

@@ -191,6 +191,8 @@ class Form(QWidget):
             if isinstance(row.editor, StackField):
                 row.editor.started.connect(self._on_started)
                 row.editor.backed.connect(self._on_backed)
+            if isinstance(row.editor, PhotoField):
+                row.editor.added.connect(self._on_added)
             if isinstance(row.editor, TextField | ChoiceField):
                 row.editor.left.connect(self.left)
             if isinstance(row.editor, ChoiceField) and not row.field.narrowed_by:
@@ -306,6 +308,14 @@ class Form(QWidget):
     @Slot()
     def _on_backed(self) -> None:
         self._go(-1)
+
+    @Slot()
+    def _on_added(self) -> None:
+        """Forget the words of the picture that is on record now."""
+        for row in self.rows:
+            if row.field.kind is FieldKind.TEXT:
+                row.put("")
+                row.touched = False
 
     def _go(self, by: int) -> None:
         """Put the keyboard into the field before or after the one that says so, if there is one."""

@@ -120,6 +120,8 @@ class PhotoField(QWidget):
 
     finished = Signal()
     edited = Signal()
+    added = Signal()
+    """One more picture is on record: what stands here is of the next one."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -186,6 +188,8 @@ class PhotoField(QWidget):
 
     def show_field(self, field: FieldView) -> None:
         """Show the pictures on record."""
-        if self.shelf.show_photos(field.photos) and self._sound:
-            # What was chosen is on record now; the next one is chosen anew.
-            self.path.clear()
+        if self.shelf.show_photos(field.photos):
+            if self._sound:
+                # What was chosen is on record now; the next one is chosen anew.
+                self.path.clear()
+            self.added.emit()

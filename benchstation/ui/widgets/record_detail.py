@@ -70,6 +70,7 @@ class Detail(QFrame):
         self.shown = None
         for widget in (*self._head, self.terms, self.anchor, self.photos, *self.traces):
             widget.hide()
+        set_role(self.empty, "quiet")
         self.empty.setText(words)
         self.empty.show()
 
@@ -86,9 +87,13 @@ class Detail(QFrame):
         self.anchor.show_text(detail.anchor)
         self._show_traces(detail)
         self.photos.show_photos(detail.photos)
-        for widget in (*self._head, self.terms, self.anchor):
+        for widget in self._head:
             widget.show()
-        self.empty.hide()
+        for part in (self.terms, self.anchor):
+            part.setVisible(not detail.no_record)
+        set_role(self.empty, "")
+        self.empty.setText(detail.no_record)
+        self.empty.setVisible(bool(detail.no_record))
         self.scroller.verticalScrollBar().setValue(0)
 
     def _show_traces(self, detail: RecordDetail) -> None:

@@ -1,6 +1,6 @@
 """Revisions and drafts as large rows: family, then revision and state, then by whom."""
 
-from PySide6.QtCore import QRect, QRectF
+from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
@@ -32,8 +32,11 @@ def _draw(
 ) -> None:
     third = box.height() // 3
     place = QRect(box.left(), box.top(), box.width(), third)
-    size = fitting_px(row.family, place.width(), painter.font(), SIZES, bold=True, one_line_from=0)
-    draw_line(painter, place, row.family, size, palette.text, bold=True)
+    font, room = painter.font(), place.width()
+    size = fitting_px(row.family, room, font, SIZES, bold=True, one_line_from=0, most_lines=1)
+    # Families differ by a word in the middle or at the end: front or rear.
+    cut = Qt.TextElideMode.ElideMiddle
+    draw_line(painter, place, row.family, size, palette.text, bold=True, cut=cut)
     paint_mark(
         painter, QRectF(box.left(), box.top() + third + 3, px(MARK), px(MARK)), row.tone, palette
     )

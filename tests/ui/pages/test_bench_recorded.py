@@ -138,6 +138,27 @@ def test_a_picture_is_added_by_its_path_and_signed(stand, qtbot, tmp_path):
     assert signature(bench, "pictures").summary == "1 photograph: both stacks"
 
 
+def test_a_caption_belongs_to_one_picture(stand, qtbot, tmp_path):
+    bench, window = stand("pictures")
+    caption, photo = (row.editor for row in window.bench.task.form.rows)
+    for count, words in enumerate(("both stacks", "", "the rod"), 1):
+        path = tmp_path / f"{count}.png"
+        path.write_bytes(demo_png(count))
+        caption.setFocus()
+        QTest.keyClicks(caption, words)
+        photo.path.setFocus()
+        QTest.keyClicks(photo.path, str(path))
+        QTest.keyClick(photo.path, Qt.Key.Key_P, Qt.KeyboardModifier.ControlModifier)
+        qtbot.waitUntil(lambda count=count: len(photo.shelf.thumbnails) == count)
+        assert (caption.text(), photo.text()) == ("", "")
+    taken = [e.event for e in bench.store.entries(kind="photo.taken")]
+    assert [event.caption for event in taken] == ["both stacks", "", "the rod"]
+    caption.setFocus()
+    QTest.keyClicks(caption, "the next")
+    window.bridge.refresh()
+    assert caption.text() == "the next", "only a new picture takes it away"
+
+
 def test_a_note_takes_lines_and_ctrl_enter_signs(stand, qtbot):
     bench, window = stand("remarks")
     type_in(window, "first", "second")

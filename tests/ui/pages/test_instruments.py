@@ -101,3 +101,26 @@ def test_without_instruments_it_teaches(instruments):
 def test_without_a_place_to_add_to_nothing_is_offered(instruments):
     assert instruments.page.more.buttons == []
     assert not instruments.page.press_key("Ctrl+N")
+
+
+def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot):
+    instruments.key("Ctrl+R")
+    assert instruments.window.page == "records"
+    records = instruments.window._made["records"]
+    assert records.search.text() == "scale-02"
+    assert instruments.station.found[-1] == ("scale-02", "")
+    qtbot.waitUntil(records.about.isVisible, timeout=1000)
+    assert records.about.text().startswith("120 units rest on Scale")
+    instruments.key("F6")
+    instruments.key("Ctrl+D")
+    assert instruments.station.found[-1] == ("scale-02 since the last good check", "")
+    qtbot.waitUntil(lambda: records.about.text().startswith("3 units"), timeout=1000)
+    assert instruments.station.instrument_acts == []
+
+
+def test_what_is_said_of_an_instrument_goes_with_its_search(instruments, qtbot):
+    instruments.key("Ctrl+R")
+    records = instruments.window._made["records"]
+    qtbot.waitUntil(records.about.isVisible, timeout=1000)
+    records.search_for("MR-2225")
+    qtbot.waitUntil(lambda: not records.about.isVisible(), timeout=1000)

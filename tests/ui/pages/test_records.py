@@ -1,11 +1,14 @@
 """Records: found by words, a page at a time; opened by one click; written out and verified."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from benchstation.bench_view import RecordDetail, Tone
+from benchstation.records_view import CheckView
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
 
@@ -109,6 +112,33 @@ def test_one_click_opens_a_record(records, qtbot):
     assert bench.page.detail.title.text() == "MR-2227"
 
 
+def test_a_unit_without_a_record_says_why_and_writes_nothing(records, qtbot, monkeypatch):
+    bench = records()
+    page = bench.page
+    choose(bench, qtbot, 3)
+    why = "No record: abandoned 2026-11-20 14:07 by Technician 07.\n\nReason: scored"
+    none = RecordDetail(bench.station.records[4], (), (), "", no_record=why)
+    filed = bench.station.open_record
+    monkeypatch.setattr(
+        bench.station,
+        "open_record",
+        lambda unit: bench.station._answer(none) if unit == "u4" else filed(unit),
+    )
+    choose(bench, qtbot, 4)
+    assert page.detail.empty.text() == why
+    assert page.detail.title.text() == "MR-2226"
+    for part in (page.detail.terms, page.detail.anchor, page.into, *page.detail.traces):
+        assert not part.isVisible()
+    assert bench.said == "", "it is no failure"
+    bench.key("Ctrl+E")
+    assert bench.said == "Write PDF and JSON: it has no record"
+    assert bench.station.exported == []
+    choose(bench, qtbot, 3)
+    assert page.detail.terms.isVisible()
+    assert page.into.isVisible()
+    assert not page.detail.empty.isVisible()
+
+
 def test_arrows_open_too_and_a_late_answer_does_not_overtake(records, qtbot):
     bench = records()
     page = bench.page
@@ -161,16 +191,63 @@ def test_long_work_shows_that_it_runs_and_is_not_started_twice(records, qtbot):
     choose(bench, qtbot, 3)
     bench.station.later = True
     bench.key("Ctrl+E")
-    bench.key("Ctrl+J")
-    assert "Checking every entry" in bench.said
     bench.key("Ctrl+E")
     assert bench.said == "Write PDF and JSON: it is being written"
-    bench.key("Ctrl+J")
-    assert bench.said == "Verify the journal: the check is running"
     assert len(bench.station.exported) == 1
     bench.station.settle()
-    qtbot.waitUntil(lambda: "1482 entries" in bench.said, timeout=1000)
+    qtbot.waitUntil(lambda: bench.said.startswith("Written"), timeout=1000)
     assert all(b.isEnabled() for b in bench.page.out.buttons)
+
+
+def verify_button(bench):
+    return next(b for b in bench.page.out.buttons if b.action.id == "verify")
+
+
+def test_the_check_shows_how_far_it_is_and_keeps_what_it_found(records, qtbot):
+    bench = records()
+    page, station = bench.page, bench.station
+    assert not page.check.isVisible()
+    station.later = True
+    bench.key("Ctrl+J")
+    assert page.check.notice.words.text() == "Checking the journal: 512 of 1530 entries."
+    assert page.check.bar.isVisible()
+    assert page.check.bar.value() == 330
+    station.check = replace(station.check, share=0.8)
+    qtbot.waitUntil(lambda: page.check.bar.value() == 800, timeout=1000)
+    page.search_now()
+    assert station.found[-1] == ("", ""), "the page works on"
+    station.settle()
+    qtbot.waitUntil(lambda: page.check.notice.words.text().startswith("Sound"), timeout=1000)
+    assert "Head: entry 1482, 3f9a" in page.check.notice.words.text()
+    assert page.check.notice.mark.accessibleName() == "normal"
+    assert not page.check.bar.isVisible()
+    bench.key("Esc")
+    bench.key("F2")
+    bench.key("F4")
+    assert page.check.notice.isVisible(), "it does not go with the foot's message"
+
+
+def test_a_check_under_way_is_stopped_by_the_same_key(records, qtbot):
+    bench = records()
+    bench.station.later = True
+    assert verify_button(bench).action.label == "Verify the journal"
+    bench.key("Ctrl+J")
+    assert verify_button(bench).action.label == "Stop the check"
+    assert bench.station.stopped == 0
+    bench.key("Ctrl+J")
+    assert bench.station.stopped == 1
+    bench.station.settle()
+    qtbot.waitUntil(lambda: verify_button(bench).action.label == "Verify the journal", timeout=1000)
+
+
+def test_a_journal_that_is_not_sound_says_so_on_the_page(records, qtbot):
+    bench = records()
+    bench.station.failure = REFUSED
+    bench.station.check = CheckView("NOT SOUND, checked now: entry 7 was altered.", Tone.DANGER)
+    bench.key("Ctrl+J")
+    qtbot.waitUntil(lambda: bench.said == str(REFUSED), timeout=1000)
+    assert bench.page.check.notice.words.text().startswith("NOT SOUND")
+    assert bench.page.check.notice.mark.accessibleName() == "danger"
 
 
 def test_a_failure_is_told_and_can_be_tried_again(records, qtbot):

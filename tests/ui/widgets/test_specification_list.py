@@ -3,7 +3,10 @@
 from dataclasses import replace
 
 import pytest
+from PySide6.QtGui import QFontMetrics
 
+from benchstation.ui.widgets import specification_list
+from benchstation.ui.widgets.labels import sized
 from benchstation.ui.widgets.specification_list import SpecificationList
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OLDER, ROWS
 
@@ -44,3 +47,27 @@ def test_every_state_has_its_own_mark(made):
 def test_the_row_that_is_meant_is_chosen(made, wanted, place):
     made.choose(wanted)
     assert made.currentIndex().row() == place
+
+
+@pytest.mark.parametrize("family", ["Rescue vehicle front, 46 mm", "Bergrettungsfahrzeug " * 3])
+def test_the_family_has_a_line_of_its_own(shown, monkeypatch, family):
+    """Whatever revision and state say: the family is drawn over the whole width of its row."""
+    drawn = []
+    real = specification_list.draw_line
+
+    def draw(painter, box, words, size, *ink, **how):
+        drawn.append((words, box.width(), size))
+        return real(painter, box, words, size, *ink, **how)
+
+    monkeypatch.setattr(specification_list, "draw_line", draw)
+    rows = shown(SpecificationList(), size=(288, 400))
+    rows.rows.replace([replace(IN_FORCE, family=family)])
+    rows.grab()
+    (_, width, size), (said, *_) = drawn[0], drawn[1]
+    assert drawn[0][0] == family
+    assert said == "revision 2, in force"
+    assert width > 240
+    font = sized(rows.font(), size, bold=True)
+    whole = QFontMetrics(font).horizontalAdvance(family) <= width
+    assert whole == (family[0] == "R")
+    assert whole or size == specification_list.SIZES[-1], "as much of it as there is room for"

@@ -1,0 +1,86 @@
+"""Which units an instrument's failure puts in doubt: those measured since it was good."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+from sqlalchemy import select
+
+from benchstation.rebuild.events import (
+    EVENT_TYPES,
+    HoldTested,
+    InstrumentChecked,
+    StepSigned,
+    UnitEvent,
+)
+from benchstation.store.engine import Store
+from benchstation.store.journal import Entry, entry_of
+from benchstation.store.projections import instruments_of
+from benchstation.store.schema import journal, unit_instrument
+
+# A record lists the instruments of the whole rebuild: when it was filed says nothing of when
+# they were used.
+_EVIDENCE = tuple(
+    kind
+    for kind, cls in EVENT_TYPES.items()
+    if issubclass(cls, UnitEvent)
+    and (cls in (StepSigned, HoldTested) or "instrument_id" in {f.name for f in fields(cls)})
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """From an instrument's last good check on, up to the next good one after it failed.
+
+    ``good`` is ``None`` when no check was good before; ``failed`` when none failed since there
+    are checks; ``again`` when none was good since it failed.
+    """
+
+    good: Entry | None
+    failed: Entry | None
+    again: Entry | None
+
+
+def doubt_about(store: Store, instrument_id: str) -> Doubt:
+    """Give the time in which an instrument is not proven: around its newest failure, if any."""
+    checks = [
+        (entry, entry.event.passed)
+        for entry in store.entries(kind=InstrumentChecked.kind)
+        if isinstance(entry.event, InstrumentChecked) and entry.event.instrument_id == instrument_id
+    ]
+    failed = max((e.seq for e, passed in checks if not passed), default=None)
+    good = [e for e, passed in checks if passed]
+    if failed is None:
+        return Doubt(good[-1] if good else None, None, None)
+    before = [e for e in good if e.seq < failed]
+    after = [e for e in good if e.seq > failed]
+    newest = next(e for e, _ in checks if e.seq == failed)
+    return Doubt(before[-1] if before else None, newest, after[0] if after else None)
+
+
+def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
+    """Give the ids of the units with evidence of an instrument from that time.
+
+    A hold test names no instrument: it counts for each gauge that its unit rests on.
+    """
+    resting = select(unit_instrument.c.unit_id).where(
+        unit_instrument.c.instrument_id == instrument_id
+    )
+    query = select(journal).where(
+        journal.c.bench == store.bench,
+        journal.c.kind.in_(_EVIDENCE),
+        journal.c.seq > (doubt.good.seq if doubt.good else 0),
+        journal.c.unit_id.in_(resting),
+    )
+    if doubt.again is not None:
+        query = query.where(journal.c.seq < doubt.again.seq)
+    known = store.instruments().get(instrument_id)
+    gauge = known is not None and known.role == "gauge"
+    found: dict[str, None] = {}
+    with store.reading() as connection:
+        for row in connection.execute(query.order_by(journal.c.seq)):
+            if row.unit_id in found:
+                continue
+            event = entry_of(row).event
+            if instrument_id in instruments_of(event) or (gauge and isinstance(event, HoldTested)):
+                found[row.unit_id] = None
+    return tuple(found)
