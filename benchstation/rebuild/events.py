@@ -252,7 +252,10 @@ class StepReopened(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero before a pour. ``epoch`` numbers the proofs."""
+    """The tared scale stood steady near zero before a pour.
+
+    ``emptied`` says who confirmed that oil which no mass holds was undone; empty: there was none.
+    """
 
     kind: ClassVar[str] = "weigh.tared"
     step_id: str
@@ -261,6 +264,8 @@ class TareProven(UnitEvent):
     std_kg: float
     count: int
     raw: str
+    purpose: str = ""
+    emptied: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +279,20 @@ class TareLost(UnitEvent):
     step_id: str
     reason: str
     uncaptured_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OilUnweighed(UnitEvent):
+    """Oil may have been moved that no mass holds: no tare counts until somebody says it is undone.
+
+    ``purpose`` is that of the weighing; ``about_kg`` is how much it is, where that is known.
+    """
+
+    kind: ClassVar[str] = "weigh.unweighed"
+    step_id: str
+    purpose: str
+    reason: str
+    about_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,15 @@
 
 from collections.abc import Mapping
 
-from benchstation.rebuild import commands
+from benchstation.rebuild import commands, unweighed
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.specification import StepKind
 from benchstation.station import oil
 from benchstation.station.desk import AGAIN, Desk
 from benchstation.station.weighing import Weighing
+
+EMPTIED = "emptied"
+"""The form that asks whether oil which no mass holds was undone."""
 
 
 def _weighing(desk: Desk) -> Weighing:
@@ -28,13 +31,17 @@ def tare(desk: Desk, fields: Mapping[str, str]) -> str:
         )
     if weighing.tared:
         desk.lose_tare("tared again")
-    weighing.begin_tare(desk.clock.seconds())
-    said = "Taring: hands off until the scale is steady."
-    desk.worry = weighing.uncaptured
-    if not weighing.uncaptured:
-        return said
-    about = desk.words.rough_mass(weighing.uncaptured_kg)
-    return f"{said} About {about} were not captured: undo that first."
+    rebuild, asked = desk.unit(), desk.sheet == EMPTIED
+    if rebuild.unweighed and not asked:
+        desk.sheet, desk.worry = EMPTIED, True
+        about = desk.words.rough_mass(weighing.uncaptured_kg)
+        what = f"About {about} were" if weighing.uncaptured else "Oil may be"
+        return f"Not tared. {what} not captured: undo that first, and confirm it."
+    person = desk.person.person_id if desk.person else ""
+    emptied = unweighed.confirmed(rebuild, fields, person)
+    desk.sheet = ""
+    weighing.begin_tare(desk.clock.seconds(), emptied)
+    return "Taring: hands off until the scale is steady."
 
 
 def capture(desk: Desk, fields: Mapping[str, str]) -> str:
