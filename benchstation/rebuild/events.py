@@ -252,10 +252,7 @@ class StepReopened(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero before a pour.
-
-    ``emptied`` says who confirmed that oil which no mass holds was undone; empty: there was none.
-    """
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
 
     kind: ClassVar[str] = "weigh.tared"
     step_id: str
@@ -283,10 +280,7 @@ class TareLost(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class OilUnweighed(UnitEvent):
-    """Oil may have been moved that no mass holds: no tare counts until somebody says it is undone.
-
-    ``purpose`` is that of the weighing; ``about_kg`` is how much it is, where that is known.
-    """
+    """Oil may have been moved that no mass holds: no tare counts until somebody has undone it."""
 
     kind: ClassVar[str] = "weigh.unweighed"
     step_id: str
@@ -568,10 +562,8 @@ class AlarmMuted(Event):
 
 
 def _leaves(root: type[Event]) -> list[type[Event]]:
-    found = []
-    for child in root.__subclasses__():
-        found += [child] if child.kind else _leaves(child)
-    return found
+    children = root.__subclasses__()
+    return [c for child in children for c in ([child] if child.kind else _leaves(child))]
 
 
 EVENT_TYPES: dict[str, type[Event]] = {cls.kind: cls for cls in _leaves(Event)}
