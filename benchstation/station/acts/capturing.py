@@ -104,6 +104,17 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     return f"Net oil {desk.words.mass(judged.net_shown_kg)}: {judged.decision}."
 
 
+def moved_since_captured(desk: Desk) -> str:
+    """Say that a hold test would hold another pressure than was captured; empty: it would not."""
+    charge = desk.rebuild.charge if desk.rebuild else None
+    # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
+    if desk.rebuild is None or charge is None or charge.by_hand:
+        return ""
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    moved = abs((gauge_pa or 0.0) - charge.gauge_pa) > desk.rebuild.specification.gas.tolerance
+    return "the pressure is not what was captured any more" if moved else ""
+
+
 def hold(desk: Desk, fields: Mapping[str, str]) -> str:
     """Start the hold test of the captured charge."""
     rebuild = desk.unit()
@@ -114,12 +125,10 @@ def hold(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Capture the settled charge first.",
         )
-    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-    moved = abs((gauge_pa or 0.0) - rebuild.charge.gauge_pa)
-    # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
-    if not rebuild.charge.by_hand and moved > rebuild.specification.gas.tolerance:
+    moved = moved_since_captured(desk)
+    if moved:
         raise NotAllowedError(
-            "the pressure is not what was captured any more.",
+            f"{moved}.",
             where=step.title,
             advice="Let it settle and capture the charge anew, then start the hold test.",
         )
