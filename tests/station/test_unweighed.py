@@ -209,7 +209,7 @@ def test_half_a_bleed_comes_back_into_the_unit(bench):
     bench.desk.scale.instrument.report_broken("the line was lost")
     bench.run(1)
     assert not enabled(bench, "nothing_bled")
-    with pytest.raises(NotAllowedError, match="not weighed"):
+    with pytest.raises(NotAllowedError, match="are not captured"):
         act(bench, "nothing_bled")
     refused(bench)
     assert [f.label for f in view(bench).task.fields] == [BACK]
