@@ -67,8 +67,14 @@ class AlarmKind(StrEnum):
         """Whether it is about the instrument rather than the pressure."""
         return self in _SIGNAL_KINDS
 
+    @property
+    def wants_reason(self) -> bool:
+        """Whether it is acknowledged only with what happened, in words."""
+        return self in _WANTS_REASON
+
 
 _SIGNAL_KINDS = (AlarmKind.SIGNAL_FAULT, AlarmKind.SIGNAL_LOST, AlarmKind.IMPLAUSIBLE_RATE)
+_WANTS_REASON = (AlarmKind.HIGH_LIMIT,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +311,7 @@ class Guard:
                 "nobody is signed in; the alarm stays unacknowledged.",
                 advice="Sign in, then acknowledge.",
             )
-        if not reason and any(alarm.kind is AlarmKind.HIGH_LIMIT for alarm in chosen):
+        if not reason and any(alarm.kind.wants_reason for alarm in chosen):
             raise GuardError(
                 "the high limit is acknowledged with a reason; the alarm stays unacknowledged.",
                 advice="Say in a few words what happened.",

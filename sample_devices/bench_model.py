@@ -149,6 +149,11 @@ class BenchModel:
         return self.gas_pressure_pa - self.setup.ambient_pa
 
     @property
+    def room_m3(self) -> float:
+        """What valve and vent fill and empty: the unit, or the line before a closed screw."""
+        return LINE_VOLUME_M3 if self._screw_closed else self.gas_volume_m3
+
+    @property
     def line_gauge_pa(self) -> float:
         """Gauge pressure of the fill line, which the gauge is screwed into."""
         line_pa = self._line_pa

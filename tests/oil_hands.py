@@ -2,6 +2,7 @@
 
 from benchstation.rebuild.rebuild import fold
 from benchstation.rebuild.specification import StepKind
+from benchstation.station.acts.capturing import EMPTIED
 from benchstation.station.views.bench import bench_view
 from benchstation.station.weighing import Phase
 from benchstation.units import UnitSystem
@@ -36,6 +37,8 @@ def tare(bench, what):
     bench.world.model.put_on_pan(what)
     bench.run(2)
     act(bench, "tare")
+    if bench.desk.sheet == EMPTIED:
+        act(bench, "tare", emptied1="yes", emptied2="yes")
     bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
 
 

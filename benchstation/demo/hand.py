@@ -11,6 +11,8 @@ from benchstation.station.desk import Desk
 SYRINGE_KG = 1e-3
 BLEED_KG = 5e-4
 MOST_REGULATOR_PA = 45e5
+USUAL_GAS_M3 = 1e-4
+"""A hand opens a valve less where less gas has room: into this much, as far as the knob says."""
 
 
 @dataclass(slots=True)
@@ -44,11 +46,14 @@ class VirtualHand:
 
     def set_valve(self, opening: float) -> None:
         """Open the bottle valve, 0..1."""
-        self.world.model.valve_opening = _share(opening)
+        self.world.model.valve_opening = _share(opening) * self._gently()
 
     def set_vent(self, opening: float) -> None:
         """Open the vent, 0..1; the first part is slow."""
-        self.world.model.vent_opening = _share(opening) ** 2
+        self.world.model.vent_opening = _share(opening) ** 2 * self._gently()
+
+    def _gently(self) -> float:
+        return min(1.0, self.world.model.room_m3 / USUAL_GAS_M3)
 
     def set_regulator(self, gauge_pa: float) -> None:
         """Set the regulator."""

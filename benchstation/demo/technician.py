@@ -13,9 +13,12 @@ from benchstation.demo.world import World
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
 from benchstation.people import Person
+from benchstation.rebuild.oil_balance import Purpose
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.seal_off import seal_off_of
 from benchstation.rebuild.specification import Method, Step, StepKind
+from benchstation.rebuild.unweighed import emptied_field, statements
+from benchstation.station.acts.capturing import EMPTIED
 from benchstation.station.desk import Desk
 from benchstation.station.weighing import Phase
 
@@ -188,10 +191,23 @@ class Technician:
         for _ in range(TARE_TRIES):
             yield from self._pause(1.0, step.title)
             self.desk.act("tare", {})
+            if self.desk.sheet == EMPTIED:
+                self._undo(step)
+                asked = statements(self.desk.unit().unweighed)
+                self.desk.act("tare", {emptied_field(n): "yes" for n in range(1, len(asked) + 1)})
             yield from self._until(lambda: self._phase() is not Phase.TARING, step.title, 40.0)
             if self._phase() is Phase.POURING:
                 return
         raise RehearsalError("the tare cannot be proven", where=self.plan.serial)
+
+    def _undo(self, step: Step) -> None:
+        """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
+        model, unit = self.world.model, self.desk.unit()
+        if step.kind is StepKind.BLEED and self.desk.weighing is not None:
+            back = self.desk.weighing.plan.purpose is Purpose.BLEED
+            model.bleed(-model.tray_kg if back else 0.0)
+        weighed = (unit.net_shown_kg or 0.0) / self.desk.oil_target().buoyancy
+        model.take_out(max(0.0, model.oil_kg - weighed))
 
     def _phase(self) -> Phase | None:
         return self.desk.weighing.phase if self.desk.weighing else None

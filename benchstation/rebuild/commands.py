@@ -198,6 +198,12 @@ def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) ->
 def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
     """Record that no oil was tipped out, so that the net is what was poured."""
     step = require_step(rebuild, StepKind.BLEED)
+    if rebuild.unweighed:
+        raise NotAllowedError(
+            f"oil may have been moved that was not weighed: {rebuild.unweighed[-1].reason}.",
+            where=step.title,
+            advice="Undo it, tare the tray with that confirmed, and capture what runs off.",
+        )
     return [judged, *_sign_if_passed(rebuild, step, judged)]
 
 

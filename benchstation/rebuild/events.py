@@ -252,7 +252,7 @@ class StepReopened(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero before a pour. ``epoch`` numbers the proofs."""
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
 
     kind: ClassVar[str] = "weigh.tared"
     step_id: str
@@ -261,6 +261,8 @@ class TareProven(UnitEvent):
     std_kg: float
     count: int
     raw: str
+    purpose: str = ""
+    emptied: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +276,17 @@ class TareLost(UnitEvent):
     step_id: str
     reason: str
     uncaptured_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OilUnweighed(UnitEvent):
+    """Oil may have been moved that no mass holds: no tare counts until somebody has undone it."""
+
+    kind: ClassVar[str] = "weigh.unweighed"
+    step_id: str
+    purpose: str
+    reason: str
+    about_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -549,10 +562,8 @@ class AlarmMuted(Event):
 
 
 def _leaves(root: type[Event]) -> list[type[Event]]:
-    found = []
-    for child in root.__subclasses__():
-        found += [child] if child.kind else _leaves(child)
-    return found
+    children = root.__subclasses__()
+    return [c for child in children for c in ([child] if child.kind else _leaves(child))]
 
 
 EVENT_TYPES: dict[str, type[Event]] = {cls.kind: cls for cls in _leaves(Event)}

@@ -38,6 +38,17 @@ def gas_said(rebuild: Rebuild, *, gas_in_unit: bool) -> str:
     return PROVEN_OUT if between and not gas_in_unit else UNPROVEN
 
 
+def why_not_aside(rebuild: Rebuild, gauge_pa: float | None, units: UnitSystem) -> str:
+    """Say why a unit stays on the bench; empty: nothing against it.
+
+    ``gauge_pa`` is what a connected gauge shows, ``None`` when that is not known. While it shows
+    pressure the unit stays: away from the bench nobody would watch it against its own limits.
+    """
+    if gauge_pa is None or gauge_pa <= rebuild.specification.gas.release_zero_band:
+        return ""
+    return f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}"
+
+
 def set_aside(
     rebuild: Rebuild,
     reason: str,
@@ -46,16 +57,12 @@ def set_aside(
     gauge_pa: float | None,
     units: UnitSystem = UnitSystem.METRIC,
 ) -> list[Event]:
-    """Take a unit off the bench for a while, with a reason.
-
-    ``gauge_pa`` is what a connected gauge shows, ``None`` when that is not known. While it shows
-    pressure the unit stays: away from the bench nobody would watch it against its own limits.
-    """
+    """Take a unit off the bench for a while, with a reason, unless :func:`why_not_aside`."""
     step = going_step(rebuild)
-    band = rebuild.specification.gas.release_zero_band
-    if gauge_pa is not None and gauge_pa > band:
+    why_not = why_not_aside(rebuild, gauge_pa, units)
+    if why_not:
         raise NotAllowedError(
-            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}.",
+            f"{why_not}.",
             where=rebuild.opened.serial,
             advice="Close the unit, vent the line and take the gauge off it; then set it aside.",
         )

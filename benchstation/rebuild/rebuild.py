@@ -18,6 +18,7 @@ from benchstation.rebuild.events import (
     MassCaptured,
     MethodChosen,
     OilJudged,
+    OilUnweighed,
     PhotoSetAside,
     PhotoTaken,
     RebuildAbandoned,
@@ -120,6 +121,17 @@ class Aside:
 
 
 @dataclass(frozen=True, slots=True)
+class Emptied:
+    """A person's word before a tare that oil which no mass held was undone."""
+
+    step_id: str
+    statements: tuple[str, ...]
+    reasons: tuple[str, ...]
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Attempt:
     """A judged result, whether it stood or not; ``value`` is SI: kg, gauge Pa or Pa m3/s."""
 
@@ -160,6 +172,9 @@ class Rebuild:
     asides: tuple[Aside, ...] = ()
     gas_unproven: bool = False
     """It lay aside, or was charged: that its gas is out must be proven anew."""
+    unweighed: tuple[OilUnweighed, ...] = ()
+    """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
+    emptied: tuple[Emptied, ...] = ()
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -239,6 +254,8 @@ class Rebuild:
             reasons.append("oil weighed by hand")
         if self.charge is not None and self.charge.by_hand:
             reasons.append("charge read by hand")
+        if self.unweighed:
+            reasons.append("oil may have been moved that was not weighed")
         return tuple(reasons)
 
 
@@ -279,6 +296,15 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
     return replace(state, attempts=(*state.attempts, attempt))
 
 
+def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
+    state, said = replace(state, tare=event, uncaptured=None), event.emptied
+    if not said:
+        return state
+    who = str(said["confirmed_by"])
+    word = Emptied(event.step_id, tuple(said["statements"]), tuple(said["reasons"]), who, fact.utc)
+    return replace(state, unweighed=(), emptied=(*state.emptied, word))
+
+
 def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
@@ -311,9 +337,17 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             back = Reopened(event.step_id, event.reason, *stamp)
             return replace(_without(state, event.step_id), reopened=(*state.reopened, back))
         case TareProven():
-            return replace(state, tare=event, uncaptured=None)
+            return _tared(state, fact, event)
+        case OilUnweighed():
+            return replace(state, unweighed=(*state.unweighed, event))
         case TareLost():
             return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
+        case MassCaptured() if event.by_hand:
+            # What the hand has read holds what no tare did, on its side of the balance.
+            adds = Purpose(event.purpose).adds
+            rest = tuple(d for d in state.unweighed if Purpose(d.purpose).adds is not adds)
+            taken = (*state.captures, Captured(event, fact.utc))
+            return replace(state, captures=taken, uncaptured=None, unweighed=rest)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
             return replace(state, captures=captures, uncaptured=None)

@@ -241,7 +241,26 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
         "density_source": lot.source,
         **_without(judged.body(), "unit_id", "step_id"),
         "captures": captures,
+        **_emptied(rebuild, surround),
         "lots": _lots(rebuild, judged, surround),
+    }
+
+
+def _emptied(rebuild: Rebuild, surround: Surround) -> dict[str, Any]:
+    """Give who confirmed before a tare that unweighed oil was undone; nothing where none was."""
+    if not rebuild.emptied:
+        return {}
+    return {
+        "emptied": [
+            {
+                "step": e.step_id,
+                "statements": list(e.statements),
+                "reasons": list(e.reasons),
+                "confirmed_by": _name(surround, e.person),
+                "utc": stamp(e.utc),
+            }
+            for e in rebuild.emptied
+        ]
     }
 
 

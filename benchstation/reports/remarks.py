@@ -38,6 +38,13 @@ def set_lines(record: Mapping[str, Any], words: Words) -> Iterator[Line]:
         )
 
 
+def emptied_lines(record: Mapping[str, Any]) -> Iterator[Line]:
+    """Give who confirmed before a tare that oil which was not weighed was undone."""
+    for word in record["oil"].get("emptied", ()):
+        source = f"{word['confirmed_by']}, {word['utc']}: {'; '.join(word['reasons'])}"
+        yield "Before a tare", "; ".join(word["statements"]), source
+
+
 def left_lines(record: Mapping[str, Any]) -> Iterator[Line]:
     """Give hand-overs, times aside, and who had the unit when."""
     for given in record.get("hand_overs", ()):

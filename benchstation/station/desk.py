@@ -17,12 +17,14 @@ from benchstation.physics.oil import Oil
 from benchstation.rebuild.commands import NotAllowedError
 from benchstation.rebuild.events import (
     Event,
+    OilUnweighed,
     RebuildOpened,
     TareLost,
 )
 from benchstation.rebuild.gas_charge import target_for
 from benchstation.rebuild.rebuild import Rebuild, apply, fold
 from benchstation.rebuild.specification import StepKind
+from benchstation.rebuild.unweighed import unseen
 from benchstation.rebuild.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.station.badge_texts import BadgeTexts
 from benchstation.station.charging import Charging
@@ -179,8 +181,9 @@ class Desk:
         self.take(rebuild)
         if rebuild.tare is not None:
             undo = f" The tare is lost. {AGAIN}"
-            lost = TareLost(unit_id, rebuild.tare.step_id, "the station was started anew")
-            self.journal([lost])
+            reason = "the station was started anew"
+            lost = TareLost(unit_id, rebuild.tare.step_id, reason)
+            self.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
         elif rebuild.uncaptured is not None:
             undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg, self.words)}"
         self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
@@ -310,9 +313,14 @@ class Desk:
             undo = not_captured(self.weighing.uncaptured_kg, self.words)
         if not had and (not undo or rebuild.uncaptured is not None):
             return undo
-        step = rebuild.current
+        step_id = rebuild.current.id if rebuild.current else ""
         missing_kg = self.weighing.uncaptured_kg if self.weighing.uncaptured else 0.0
-        self.journal([TareLost(rebuild.unit_id, step.id if step else "", reason, missing_kg)])
+        facts: list[Event] = [TareLost(rebuild.unit_id, step_id, reason, missing_kg)]
+        if undo:
+            purpose = self.weighing.plan.purpose.value
+            facts.append(OilUnweighed(rebuild.unit_id, step_id, purpose, reason, missing_kg))
+        self.journal(facts)
+        self.weighing.doubt_told()
         if had:
             first = undo or "Tare again before you go on."
             self.say(f"The tare is lost: {reason}. {first}", concern=True)
@@ -385,6 +393,17 @@ class Desk:
         """Give the oil target of the open unit, here and now."""
         return oil_target(self.unit().specification, self.oil(), self.air())
 
+    def _leave_weighing(self) -> None:
+        """Put on record what was moved at the step that is left, and is in no mass."""
+        weighing, rebuild = self.weighing, self.rebuild
+        if weighing is None or rebuild is None or rebuild.ended:
+            return
+        unit_id, step_id = self._step
+        weighing.note_uncaptured()
+        if weighing.tared and weighing.uncaptured and unit_id == rebuild.unit_id:
+            purpose, about = weighing.plan.purpose.value, weighing.uncaptured_kg
+            self.journal([OilUnweighed(unit_id, step_id, purpose, "the step was left", about)])
+
     def enter_step(self) -> None:
         """Make the live parts of the step at hand; those of another step go."""
         rebuild = self.rebuild
@@ -394,6 +413,7 @@ class Desk:
             key = (rebuild.unit_id, "")
         if key == self._step:
             return
+        self._leave_weighing()
         self._step = key
         self.watch.set_limits(self.guard_limits())
         self.weighing = self.charging = self.charge_target = None

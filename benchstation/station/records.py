@@ -34,7 +34,7 @@ from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.remarks import left_lines, set_lines
+from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
 from benchstation.station.recall import about, named_in, units_since
 from benchstation.station.unfiled import no_record
 from benchstation.store.engine import Store
@@ -310,7 +310,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
         for a in record["alarms"]
     ]
     matched = tuple(TermView(*line) for line in set_lines(record, words))
-    remarks += [TermView(*line) for line in left_lines(record)]
+    remarks += [TermView(*line) for line in (*emptied_lines(record), *left_lines(record))]
     own_set = (TermGroup("Set", matched),) if matched else ()
     groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups

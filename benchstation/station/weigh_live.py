@@ -4,16 +4,19 @@ from benchstation.driver_api.errors import StationError
 from benchstation.rebuild import commands
 from benchstation.rebuild.calibrations import calibration_of
 from benchstation.rebuild.commands import PASS, require_step
-from benchstation.rebuild.events import MassCaptured, OilJudged, TareProven
+from benchstation.rebuild.events import MassCaptured, OilJudged, OilUnweighed, TareProven
 from benchstation.rebuild.oil_balance import Purpose, counting, next_portion
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Method, Step, StepKind
+from benchstation.rebuild.unweighed import prove_tare
 from benchstation.station.desk import Desk
 from benchstation.station.next_step import after_oil
 from benchstation.station.oil import judged, weighing_for
 from benchstation.station.tracing import raw_slice, trace_of
 from benchstation.station.weighing import SteadyMass, Weighing
 from benchstation.store.traces import Trace
+
+TAKE_OUT = "Has oil been poured meanwhile, take it out of the unit first; then tare again."
 
 
 def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
@@ -58,13 +61,18 @@ def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: flo
     if weighing.tare_due(now):
         desk.scale.instrument.tare()
     tared = weighing.tare_result(now, desk.words)
+    if weighing.doubt_due:
+        when = "while no tare held" if tared is None else "while a tare was to be proven"
+        doubt = OilUnweighed(
+            rebuild.unit_id, step.id, weighing.plan.purpose.value, f"the load changed {when}"
+        )
+        desk.journal([doubt])
+        weighing.doubt_told()
+        if tared is None:
+            desk.say(f"No tare is proven, and the load changed. {TAKE_OUT}", concern=True)
     if isinstance(tared, str):
         # What was poured before the tare is in no mass: another tare would hide it for good.
-        desk.say(
-            f"Tare not proven: {tared}. Has oil been poured meanwhile, take it out of the unit "
-            "first; then tare again.",
-            concern=True,
-        )
+        desk.say(f"Tare not proven: {tared}. {TAKE_OUT}", concern=True)
     elif tared is not None:
         proven = TareProven(
             rebuild.unit_id,
@@ -74,9 +82,11 @@ def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: flo
             tared.std_kg,
             tared.count,
             tared.raw,
+            weighing.plan.purpose.value,
+            weighing.emptied,
         )
         try:
-            desk.journal([proven])
+            desk.journal(prove_tare(rebuild, proven))
         except StationError:
             weighing.lose_tare()
             raise

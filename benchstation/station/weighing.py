@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from benchstation.devices.instrument import Sample
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
 from benchstation.rebuild.oil_balance import Purpose
 from benchstation.rebuild.specification import Method, Steadiness
+from benchstation.station.load_watch import LoadWatch
 from benchstation.station.tracing import last_samples
 from benchstation.words import METRIC, Words
 
@@ -82,8 +84,14 @@ class Weighing:
         """The lot that the rest is poured from once this part is captured."""
         self.uncaptured_kg = 0.0
         """What was moved since a tare that was lost, and since its last capture."""
+        self.emptied: dict[str, Any] = {}
+        """What was confirmed before the tare that is being proven."""
         self._captured_kg = 0.0
         self._steadiness = steadiness
+        sense = -1 if self.plan.method is Method.LOSS else 1
+        self._loads = LoadWatch(3 * steadiness.tare_band, sense)
+        self._at_command_kg = 0.0
+        self._doubt_told = self._doubtful = False
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
         )
@@ -98,9 +106,11 @@ class Weighing:
         self._times: list[float] = []
         self._values: list[float] = []
 
-    def begin_tare(self, now: float) -> None:
-        """Wait for rest, so that the scale will take the tare."""
+    def begin_tare(self, now: float, emptied: dict[str, Any] | None = None) -> None:
+        """Wait for rest, so that the scale will take the tare; ``emptied`` was confirmed before."""
         self._judge.reset()
+        self.emptied = emptied or {}
+        self._look_anew()
         self.phase = Phase.TARING
         self._asked_at = now
         self._tare_sent = False
@@ -117,9 +127,11 @@ class Weighing:
 
         What was steady before the command proves nothing: the judgement starts anew.
         """
-        if self.phase is not Phase.TARING or self._tare_sent or self.steady(now) is None:
+        steady = self.steady(now) if self.phase is Phase.TARING and not self._tare_sent else None
+        if steady is None or self.poured_untared:
             return False
         self._tare_sent = True
+        self._at_command_kg = steady.mean_kg
         self._asked_at = now
         self._judge.reset()
         return True
@@ -142,20 +154,42 @@ class Weighing:
         had = self.tared
         self.next_lot = ""
         if had:
-            self._note_uncaptured()
+            self.note_uncaptured()
+            self._look_anew()
+            self._doubtful = self.uncaptured
         self._judge.reset()
         self.phase = Phase.NEED_TARE
         self._jumped_from = self._rest_kg = None
         self._new_portion()
         return had
 
-    def _note_uncaptured(self) -> None:
+    def note_uncaptured(self) -> None:
         """Keep in mind what no capture holds; by difference the unit itself does."""
-        if self._last is None or self.plan.method is Method.DIFFERENCE:
+        if not self.tared or self._last is None or self.plan.method is Method.DIFFERENCE:
             return
         # With the plug or the jug out, the last value before that is the one that tells.
         shown = self._last.value if self._jumped_from is None else self._jumped_from
         self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
+
+    def _look_anew(self) -> None:
+        self._loads.begin()
+        self._doubt_told = self._doubtful = False
+
+    @property
+    def poured_untared(self) -> bool:
+        """Whether oil may have been moved since no tare holds; by difference the unit tells it."""
+        if self.tared or self.plan.method is Method.DIFFERENCE:
+            return False
+        return self._loads.grown or self._doubtful
+
+    @property
+    def doubt_due(self) -> bool:
+        """Whether that is still to be put on record."""
+        return self.poured_untared and not self._doubt_told
+
+    def doubt_told(self) -> None:
+        """Take note that it is on record."""
+        self._doubt_told = True
 
     @property
     def uncaptured(self) -> bool:
@@ -221,6 +255,8 @@ class Weighing:
         raw = sample.raw.decode("ascii", "backslashreplace")
         self._judge.feed(sample.at, sample.value, sample.stable, raw)
         self._resolution = sample.resolution or self._resolution
+        if not self.tared:
+            self._loads.take(sample.at, sample.value)
         self._watch_before_tare(sample)
         self._watch_for_jump(sample)
         if self.tared:
@@ -300,6 +336,9 @@ class Weighing:
         """Give the proven tare, a sentence why it failed, or ``None`` while waiting."""
         if self.phase is not Phase.TARING:
             return None
+        if self.poured_untared:
+            self.phase = Phase.NEED_TARE
+            return "oil may have been poured meanwhile"
         steady = self.steady(now)
         proven = steady if self._tare_sent else None
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
@@ -311,7 +350,12 @@ class Weighing:
             return None
         self.phase = Phase.NEED_TARE
         if steady is None or not self._tare_sent:
+            # A frozen scale shows no pour.
+            self._doubtful = self._judge.view(now).state is Stability.FROZEN
             return "the scale did not come to rest"
+        # Where it stood at the command it took no tare; anywhere else the load has changed.
+        moved_kg = abs(steady.mean_kg - self._at_command_kg)
+        self._doubtful = moved_kg > 3 * self._steadiness.tare_band
         return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
 
     def captured(self, now: float) -> SteadyMass | None:

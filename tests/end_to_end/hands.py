@@ -13,6 +13,7 @@ from PySide6.QtGui import QKeySequence
 from benchstation.demo import shop as demo
 from benchstation.rebuild.commands import PASS
 from benchstation.rebuild.measuring import push_force
+from benchstation.station.acts.capturing import EMPTIED
 from benchstation.station.weighing import Phase
 
 TRIES = 5
@@ -203,12 +204,22 @@ def to_weighing(person: Person) -> None:
     assert person.window.focusWidget() is person.window, "no button waits for the space bar"
 
 
+def confirm_undone(person: Person) -> None:
+    """Tick that what was not weighed is undone, and tare with that."""
+    person.until(lambda: person.task.step_id.endswith(f"-{EMPTIED}"))
+    person.fill(**{row.field.id: "yes" for row in person.rows})
+    person.key("Return")
+
+
 def tare(person: Person, what: str) -> None:
     person.hand.put_on_pan(what)
     time.sleep(0.2)
     person.until(lambda: person.can("tare"))
     for _ in range(TRIES):
         person.key("T")
+        person.until(lambda: person.desk.sheet == EMPTIED or not person.weighs(Phase.NEED_TARE))
+        if person.desk.sheet == EMPTIED:
+            confirm_undone(person)
         person.until(lambda: not person.weighs(Phase.NEED_TARE))
         person.until(lambda: not person.weighs(Phase.TARING))
         if person.weighs(Phase.POURING):

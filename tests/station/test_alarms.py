@@ -143,3 +143,27 @@ def test_the_whole_story_reaches_the_record(bench):
     assert [a["alarm"] for a in record["alarms"]] == ["high warning"]
     assert record["alarms"][0]["reason"] == "valve left open too long; bled back"
     assert not record["qa_hold"]
+
+
+def test_the_banner_asks_for_words_where_the_guard_does_and_nowhere_else(bench):
+    bench.work_to(StepKind.CHARGE)
+    overfill(bench, bench.desk.watch.limits.limit_gauge_pa + 1e5)
+    bench.world.gauge.sensor_fault = True
+    bench.run(2)
+    bench.world.gauge.sensor_fault = False
+    vent_below(bench, 0.9 * bench.desk.charge_target.target_gauge_pa)
+    bench.run(2)
+    seen = {a.episode: a.kind for a in bench.desk.watch.snapshot().alarms}
+    assert {AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING, AlarmKind.SIGNAL_FAULT} <= {
+        *seen.values()
+    }
+    for banner in bench_view(bench.desk, Words(UnitSystem.METRIC)).alarms:
+        kind = seen[banner.id]
+        assert "gone back" in banner.instruction
+        assert ("what happened" in banner.instruction) is kind.wants_reason is banner.needs_reason
+        if kind.wants_reason:
+            with pytest.raises(GuardError, match="with a reason"):
+                bench.desk.watch.acknowledge("kofler", "", banner.id)
+        else:
+            bench.desk.watch.acknowledge("kofler", "", banner.id)
+    assert [a.kind for a in bench.desk.watch.snapshot().alarms] == [AlarmKind.HIGH_LIMIT]

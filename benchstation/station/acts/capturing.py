@@ -2,12 +2,15 @@
 
 from collections.abc import Mapping
 
-from benchstation.rebuild import commands
+from benchstation.rebuild import commands, unweighed
 from benchstation.rebuild.commands import NotAllowedError, require_step
 from benchstation.rebuild.specification import StepKind
 from benchstation.station import oil
 from benchstation.station.desk import AGAIN, Desk
 from benchstation.station.weighing import Weighing
+
+EMPTIED = "emptied"
+"""The form that asks whether oil which no mass holds was undone."""
 
 
 def _weighing(desk: Desk) -> Weighing:
@@ -28,13 +31,17 @@ def tare(desk: Desk, fields: Mapping[str, str]) -> str:
         )
     if weighing.tared:
         desk.lose_tare("tared again")
-    weighing.begin_tare(desk.clock.seconds())
-    said = "Taring: hands off until the scale is steady."
-    desk.worry = weighing.uncaptured
-    if not weighing.uncaptured:
-        return said
-    about = desk.words.rough_mass(weighing.uncaptured_kg)
-    return f"{said} About {about} were not captured: undo that first."
+    rebuild, asked = desk.unit(), desk.sheet == EMPTIED
+    if rebuild.unweighed and not asked:
+        desk.sheet, desk.worry = EMPTIED, True
+        about = desk.words.rough_mass(weighing.uncaptured_kg)
+        what = f"About {about} were" if weighing.uncaptured else "Oil may be"
+        return f"Not tared. {what} not captured: undo that first, and confirm it."
+    person = desk.person.person_id if desk.person else ""
+    emptied = unweighed.confirmed(rebuild, fields, person)
+    desk.sheet = ""
+    weighing.begin_tare(desk.clock.seconds(), emptied)
+    return "Taring: hands off until the scale is steady."
 
 
 def capture(desk: Desk, fields: Mapping[str, str]) -> str:
@@ -97,6 +104,17 @@ def nothing_bled(desk: Desk, fields: Mapping[str, str]) -> str:
     return f"Net oil {desk.words.mass(judged.net_shown_kg)}: {judged.decision}."
 
 
+def moved_since_captured(desk: Desk) -> str:
+    """Say that a hold test would hold another pressure than was captured; empty: it would not."""
+    charge = desk.rebuild.charge if desk.rebuild else None
+    # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
+    if desk.rebuild is None or charge is None or charge.by_hand:
+        return ""
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    moved = abs((gauge_pa or 0.0) - charge.gauge_pa) > desk.rebuild.specification.gas.tolerance
+    return "the pressure is not what was captured any more" if moved else ""
+
+
 def hold(desk: Desk, fields: Mapping[str, str]) -> str:
     """Start the hold test of the captured charge."""
     rebuild = desk.unit()
@@ -107,12 +125,10 @@ def hold(desk: Desk, fields: Mapping[str, str]) -> str:
             where=step.title,
             advice="Capture the settled charge first.",
         )
-    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-    moved = abs((gauge_pa or 0.0) - rebuild.charge.gauge_pa)
-    # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
-    if not rebuild.charge.by_hand and moved > rebuild.specification.gas.tolerance:
+    moved = moved_since_captured(desk)
+    if moved:
         raise NotAllowedError(
-            "the pressure is not what was captured any more.",
+            f"{moved}.",
             where=step.title,
             advice="Let it settle and capture the charge anew, then start the hold test.",
         )

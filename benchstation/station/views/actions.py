@@ -1,6 +1,7 @@
 """Actions that more than one step offers."""
 
 from benchstation.bench_view import ActionView
+from benchstation.rebuild.pausing import why_not_aside
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
 from benchstation.station.desk import Desk
@@ -43,12 +44,19 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
                 needs_reason=True,
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
-            ActionView("set_aside", "Set aside", "Ctrl+I", needs_reason=True),
+            _set_aside(desk, rebuild),
             ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True, asks=NOTE_WANTED),
         ]
     actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
     actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
     return tuple(actions)
+
+
+def _set_aside(desk: Desk, rebuild: Rebuild) -> ActionView:
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    why = why_not_aside(rebuild, gauge_pa, desk.display)
+    why = f"{why}: let it down first" if why else ""
+    return ActionView("set_aside", "Set aside", "Ctrl+I", not why, why, needs_reason=True)
 
 
 def _earlier(desk: Desk) -> ActionView:

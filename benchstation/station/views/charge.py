@@ -12,6 +12,7 @@ from benchstation.rebuild.gas_charge import stood_still
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
 from benchstation.station.acts.by_hand import why_not_by_hand
+from benchstation.station.acts.capturing import moved_since_captured
 from benchstation.station.charging import ChargePhase, Charging
 from benchstation.station.desk import Desk
 from benchstation.station.judging import charge_budget_of
@@ -220,6 +221,7 @@ class _View:
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
         # A hold test compares the gauge with itself: it needs no calibration in force.
         hold_locked = desk.pressure_locked() if charge is not None and charge.by_hand else locked
+        hold_locked = hold_locked or moved_since_captured(desk)
         ready = charge is not None and not holding and not hold_locked
         actions.append(
             ActionView(

@@ -27,6 +27,7 @@ _INSTRUCTION = {
     AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
     AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose before going on.",
 }
+_ACKNOWLEDGE = {True: "Acknowledge, and say what happened.", False: "Acknowledge it."}
 _STEADY = {
     Stability.STEADY: "steady",
     Stability.MOVING: "moving",
@@ -126,12 +127,13 @@ def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) 
         hold = f"Hold to acknowledge; clears below {words.pressure(clear)}"
     elif alarm.kind is AlarmKind.HIGH_WARNING:
         detail = f"from {words.pressure(alarm.threshold_gauge_pa or limits.warning_gauge_pa)}"
+    asks = alarm.kind.wants_reason and alarm.state.unacknowledged
     returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
     headline = alarm.kind.value.upper()
     if level:
         headline += f", gone back to {now_at}" if returned else f"   {now_at}"
     instruction = (
-        "It has gone back by itself. Acknowledge, and say what happened."
+        f"It has gone back by itself. {_ACKNOWLEDGE[asks]}"
         if returned
         else _INSTRUCTION[alarm.kind]
     )
@@ -147,5 +149,5 @@ def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) 
         f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
         f"since {since:%H:%M:%S}",
         hold if alarm.state.unacknowledged else "",
-        alarm.kind is AlarmKind.HIGH_LIMIT and alarm.state.unacknowledged,
+        asks,
     )

@@ -12,10 +12,12 @@ from benchstation.rebuild.oil_balance import Purpose
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Method, Step, StepKind
 from benchstation.rebuild.weigh_in import watch_pour
+from benchstation.station.acts.capturing import EMPTIED
 from benchstation.station.acts.weighing import LOT, WAYS
 from benchstation.station.desk import Desk
 from benchstation.station.oil import before_elsewhere, main_purpose
 from benchstation.station.views.by_hand import by_hand_task
+from benchstation.station.views.emptied import emptied_task
 from benchstation.station.views.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.station.views.weigh_words import (
     GO,
@@ -46,6 +48,8 @@ def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
     assert weighing is not None
     if desk.sheet == HAND:
         return by_hand_task(desk, step, words)
+    if desk.sheet == EMPTIED and rebuild.unweighed:
+        return emptied_task(desk, rebuild, step, words)
     view = _View(desk, rebuild, step, weighing, words)
     if desk.sheet == LOT:
         return lot_task(desk, step, words)
@@ -145,6 +149,8 @@ class _View:
                 if self._weighing.uncaptured:
                     off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
+                elif self._rebuild.unweighed:
+                    told.append(("oil may not be weighed: undo that first", Tone.CAUTION))
                 elif plan.purpose is Purpose.BLEED and not self._weighed_here():
                     told.append((BEFORE_TARE, Tone.CAUTION))
                 return told

@@ -39,7 +39,8 @@ def weigh_actions(
         actions.append(ActionView("cancel", "Stop waiting", "X"))
     bleed = step.kind is StepKind.BLEED
     if bleed and need and plan.purpose is Purpose.BLEED:
-        off = "some ran off and is not captured" if weighing.uncaptured else ""
+        off = "confirm at the tare what was undone" if rebuild.unweighed else ""
+        off = "some ran off and is not captured" if weighing.uncaptured else off
         actions.append(_either("nothing_bled", "Nothing was bled", "N", off))
     if plan.purpose is not main_purpose(step):
         actions.append(_main(step))

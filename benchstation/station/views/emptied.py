@@ -1,0 +1,34 @@
+"""The form before a tare that would hide oil which no mass holds."""
+
+from benchstation.bench_view import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.rebuild.rebuild import Rebuild
+from benchstation.rebuild.specification import Step
+from benchstation.rebuild.unweighed import emptied_field, statements
+from benchstation.station.desk import Desk
+from benchstation.station.views.weigh_actions import LEAVE
+from benchstation.words import Words
+
+SHOWN = 3
+"""More reasons than this are one and the same story."""
+
+
+def emptied_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Ask a person to confirm that what was moved and not weighed is undone."""
+    doubts = rebuild.unweighed
+    why = tuple((f"no tare held: {d.reason}", Tone.CAUTION) for d in doubts[-SHOWN:])
+    weighing = desk.weighing
+    if weighing is not None and weighing.uncaptured:
+        about = words.rough_mass(weighing.uncaptured_kg)
+        why = ((f"about {about} are not captured", Tone.CAUTION), *why)
+    return TaskView(
+        f"{step.id}-emptied",
+        step.title,
+        "A tare would hide oil that was not weighed. Undo that first, and confirm it.",
+        step.cautions,
+        lines=why,
+        fields=tuple(
+            FieldView(emptied_field(n), statement, FieldKind.CHECK)
+            for n, statement in enumerate(statements(doubts), 1)
+        ),
+        actions=(LEAVE, ActionView("tare", "Confirm and tare", "Return", primary=True)),
+    )
