@@ -175,6 +175,7 @@ class Window(QWidget):
     def _show(self, view: BenchView) -> None:
         if view.who != self._who:
             self._who = view.who
+            self._drop_refusal()
             # A reason that one has begun is not sent by another.
             for bar in self.findChildren(Actions):
                 bar.stop_asking()
@@ -324,7 +325,16 @@ class Window(QWidget):
         else:
             self._go(name)
 
+    def _drop_refusal(self) -> None:
+        """Take away what was refused to another person or on another page, and nothing else."""
+        shown = self.foot.line.message
+        kept = (self.view.said if self.view else "", self._leaving)
+        if shown is not None and shown.tone is Tone.CAUTION and shown.text not in kept:
+            self.foot.line.clear()
+
     def _go(self, name: str) -> None:
+        if name != self.page:
+            self._drop_refusal()
         if name not in self._made:
             self._made[name] = self._make(name)
             self.pages.add(self._made[name])

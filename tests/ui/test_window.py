@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 
 from benchstation.bench_view import ActionView, Tone
+from benchstation.ui.bridge import message_of
 from benchstation.ui.theme import DARK, LIGHT
 from benchstation.ui.widgets.alarm_banner import KEY
 from benchstation.ui.window import Window
@@ -240,6 +241,18 @@ def test_the_hand_comes_and_goes_by_key(open_bench):
     without.key("F10")
     assert without.window.bench.demo is None
     assert "demo" not in without.window.foot.buttons
+
+
+def test_a_refusal_goes_with_its_page_or_person_and_what_happened_by_itself_stays(open_bench):
+    view = replace(charge(), who="robin", said="the tare is lost", said_tone=Tone.CAUTION)
+    bench = open_bench(view)
+    bench.key("F4")
+    assert bench.said == "the tare is lost"
+    for leave in (lambda: bench.key("F2"), lambda: bench.show(replace(view, who="kim"))):
+        bench.window.tell(message_of(REFUSED))
+        assert str(REFUSED) == bench.said
+        leave()
+        assert bench.window.foot.line.message is None
 
 
 def test_esc_takes_the_message_away(open_bench):
