@@ -3,6 +3,7 @@
 StoreError                  base; nothing of what was asked for was kept unless it says so
 +-- StoreLockedError        another program is writing, or has the store open for writing
 +-- StoreReadOnlyError      the file or its folder may not be written
++-- NotBegunError           the file was being made when the program ended
 +-- StoreFullError          the disk is full
 +-- StoreCorruptError       the file is damaged, was altered, or is no store at all
 +-- NewerStoreError         a newer version wrote the file

@@ -7,6 +7,7 @@ import pytest
 from benchstation.ui.widgets.specification_actions import (
     ANEW,
     APPROVE,
+    EXAMPLE,
     KEEP,
     NEW,
     WRITE,
@@ -18,8 +19,8 @@ from tests.ui.fake_specifications import DRAFT, IN_FORCE, opened
 IN_USE, PROPOSED = (opened(row, 0.0, "reference") for row in (IN_FORCE, DRAFT))
 
 
-def reading(detail, *, unkept=False, approving=False):
-    actions = reading_actions(detail, unkept=unkept, approving=approving)
+def reading(detail, *, who="", empty=False, unkept=False, approving=False):
+    actions = reading_actions(detail, who=who, empty=empty, unkept=unkept, approving=approving)
     return {action.id: action for action in actions}
 
 
@@ -39,6 +40,18 @@ def test_only_a_draft_without_problems_can_be_approved(detail, approving, why):
     assert approve.primary is approve.enabled
 
 
+def test_an_own_draft_is_approved_by_somebody_else():
+    own = replace(PROPOSED, row=replace(PROPOSED.row, author="robin"))
+    assert not reading(own, who="robin")[APPROVE].enabled
+    assert reading(own, who="robin")[APPROVE].why_not
+    assert reading(own, who="kim")[APPROVE].enabled
+
+
+def test_an_empty_bench_starts_from_an_example():
+    assert EXAMPLE in reading(None, empty=True)
+    assert EXAMPLE not in reading(None)
+
+
 def test_nothing_open_says_so():
     for name in (WRITE, NEW):
         assert reading(None)[name].why_not == "choose a revision first"
@@ -54,8 +67,10 @@ def test_a_text_that_waits_can_be_gone_on_with_or_left_for_another():
 
 def test_every_action_has_its_own_key_and_a_disabled_one_says_why():
     for actions in (
-        reading_actions(None, unkept=True, approving=False),
-        reading_actions(PROPOSED, unkept=True, approving=False),
+        reading(None, unkept=True).values(),
+        reading(PROPOSED, unkept=True).values(),
+        reading(None, empty=True).values(),
+        reading(None, empty=True, unkept=True).values(),
         writing_actions(("x",), keeping=False),
         writing_actions((), keeping=True),
     ):
