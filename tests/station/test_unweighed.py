@@ -65,6 +65,7 @@ def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(benc
     refused(bench)
     form = view(bench).task
     assert [(f.label, f.kind) for f in form.fields] == [(EMPTY, FieldKind.CHECK)]
+    assert form.instruction.startswith("First take the oil that was not weighed out of the unit;")
     bench.world.model.take_out(0.044)
     bench.run(2)
     act(bench, "tare", emptied1="yes")

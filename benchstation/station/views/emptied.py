@@ -3,11 +3,15 @@
 from benchstation.bench_view import ActionView, FieldKind, FieldView, TaskView, Tone
 from benchstation.rebuild.rebuild import Rebuild
 from benchstation.rebuild.specification import Step
-from benchstation.rebuild.unweighed import emptied_field, statements
+from benchstation.rebuild.unweighed import BACK, EMPTY, emptied_field, statements
 from benchstation.station.desk import Desk
 from benchstation.station.views.weigh_actions import LEAVE
 from benchstation.words import Words
 
+DO = {
+    EMPTY: "take the oil that was not weighed out of the unit",
+    BACK: "put what came out unweighed back into it",
+}
 SHOWN = 3
 """More reasons than this are one and the same story."""
 
@@ -23,7 +27,7 @@ def emptied_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> Task
     return TaskView(
         f"{step.id}-emptied",
         step.title,
-        "A tare would hide oil that was not weighed. Undo that first, and confirm it.",
+        f"First {' and '.join(DO[said] for said in statements(doubts))}; then confirm and tare.",
         step.cautions,
         lines=why,
         fields=tuple(
