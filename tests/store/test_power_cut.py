@@ -8,6 +8,7 @@ follows half done. Everything acknowledged before must be there each time.
 import random
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -45,10 +46,8 @@ class Disk:
 
 
 def hashes(path: Path) -> list[str]:
-    connection = sqlite3.connect(path)
-    found = [h for (h,) in connection.execute("SELECT hash FROM journal ORDER BY seq")]
-    connection.close()
-    return found
+    with closing(sqlite3.connect(path)) as connection:
+        return [h for (h,) in connection.execute("SELECT hash FROM journal ORDER BY seq")]
 
 
 def assert_goes_on(path: Path, disk: Disk, add, lot) -> None:
