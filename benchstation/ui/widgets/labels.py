@@ -113,6 +113,10 @@ def broken(text: str, metrics: QFontMetrics, room: int) -> str:
     return _PART.sub(parted, text)
 
 
+_FITTED: dict[tuple[object, ...], int] = {}
+MOST_FITTED = 5000
+
+
 def fitting_px(
     text: str,
     room: int,
@@ -126,8 +130,27 @@ def fitting_px(
     """Give the largest of ``sizes`` (falling) at which ``text`` stands well in ``room`` pixels.
 
     On one line where that leaves it at ``one_line_from`` real pixels or more, else on few lines
-    and with no word cut; the smallest when none will do.
+    and with no word cut; the smallest when none will do. It is asked for the same at every frame.
     """
+    asked = (text, room, font.key(), px(100), sizes, bold, one_line_from, most_lines)
+    found = _FITTED.get(asked)
+    if found is None:
+        if len(_FITTED) >= MOST_FITTED:
+            _FITTED.clear()
+        found = _fitting_px(text, room, font, sizes, bold, one_line_from, most_lines)
+        _FITTED[asked] = found
+    return found
+
+
+def _fitting_px(
+    text: str,
+    room: int,
+    font: QFont,
+    sizes: tuple[int, ...],
+    bold: bool,
+    one_line_from: int,
+    most_lines: int,
+) -> int:
     best = 0
     for pixels in sizes:
         metrics = QFontMetrics(sized(font, pixels, bold=bold))
