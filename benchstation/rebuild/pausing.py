@@ -44,7 +44,7 @@ def why_not_aside(rebuild: Rebuild, gauge_pa: float | None, units: UnitSystem) -
     ``gauge_pa`` is what a connected gauge shows, ``None`` when that is not known. While it shows
     pressure the unit stays: away from the bench nobody would watch it against its own limits.
     """
-    if gauge_pa is None or gauge_pa <= rebuild.specification.gas.release_zero_band:
+    if gauge_pa is None or not rebuild.specification.gas.under_pressure(gauge_pa):
         return ""
     return f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}"
 

@@ -39,8 +39,8 @@ def sign_seal_off(
     Then it rests on the person's word, and the evidence says so. A deviation accepts pressure.
     """
     step = require_step(rebuild, StepKind.CONFIRM)
-    band = rebuild.specification.gas.release_zero_band
-    pressed = gauge_pa is not None and gauge_pa > band
+    gas = rebuild.specification.gas
+    pressed = gas.under_pressure(gauge_pa)
     if gauge_pa is not None and pressed and not rebuild.deviated(step.id):
         raise NotAllowedError(
             f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)} in the fill line.",
@@ -48,7 +48,7 @@ def sign_seal_off(
             advice=LET_DOWN,
         )
     confirmed = form_evidence(step, fields)
-    line = _line(gauge_pa, band, instrument_id, "" if pressed else doubt)
+    line = _line(gauge_pa, gas.release_zero_band, instrument_id, "" if pressed else doubt)
     noted = [f"{k}: {v}" for k, v in confirmed.items() if v != "confirmed"]
     said = str(line.get("line", "")) or f"{line['gauge_pa'] / 1e5:z.2f} bar gauge"
     summary = "; ".join([*noted, said])

@@ -126,6 +126,10 @@ class GasCharge(_Part):
     hold_time: Annotated[Seconds, Positive] = 30.0
     allowed_leak: Annotated[Leak, Positive] = 1e-4
 
+    def under_pressure(self, gauge_pa: float | None) -> bool:
+        """Say whether a gauge shows more than the zero band; ``None``, no reading, shows none."""
+        return gauge_pa is not None and gauge_pa > self.release_zero_band
+
 
 class Limits(_Part):
     """What must hold hot and cold; closes the fill window."""

@@ -287,8 +287,7 @@ class Desk:
         if not kinds.index(StepKind.RELEASE) < place < kinds.index(StepKind.CHARGE):
             return None
         gauge_pa = self.gauge.good_value(self.clock.seconds())
-        band = rebuild.specification.gas.release_zero_band
-        return gauge_pa if gauge_pa is not None and gauge_pa > band else None
+        return gauge_pa if rebuild.specification.gas.under_pressure(gauge_pa) else None
 
     def require_no_pressure(self, where: str) -> None:
         """Raise while a gauge shows pressure where the gas must be out: nothing is signed then."""

@@ -160,16 +160,18 @@ def _budget(
 ) -> Budget:
     """Give the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
     shares = {name: (oil_of(lots[name]), share) for name, share in blend.shares.items()}
-    here = [part for part in parts if part.by_hand or _weighed_on(part, scale)]
+    here: list[MassCaptured] = []
+    elsewhere: dict[str, list[MassCaptured]] = {}
+    for part in parts:
+        if part.by_hand or _weighed_on(part, scale):
+            here.append(part)
+        else:
+            name = f"{part.instrument_id} {part.calibration}".strip()
+            elsewhere.setdefault(name, []).append(part)
     counted = weighings_of(here)
     counted = Weighings(
         counted.tared + more.tared, counted.differences + more.differences, counted.by_hand
     )
-    elsewhere: dict[str, list[MassCaptured]] = {}
-    for part in parts:
-        if part not in here:
-            name = f"{part.instrument_id} {part.calibration}".strip()
-            elsewhere.setdefault(name, []).append(part)
     others = {
         name: (_quality_of(weighed, scale), weighings_of(weighed))
         for name, weighed in elsewhere.items()

@@ -97,7 +97,7 @@ def find_units(
     """
     query = _newest_first().limit(limit)
     if text.strip():
-        by, rests = unit.c.technician.in_(technicians), unit.c.unit_id.in_(_resting(instruments))
+        by, rests = unit.c.technician.in_(technicians), unit.c.unit_id.in_(resting_on(instruments))
         query = query.where(or_(_matches(text.strip()), by, rests))
     if only is not None:
         query = query.where(unit.c.unit_id.in_(only))
@@ -182,17 +182,18 @@ def use_of_lots(store: Store) -> dict[str, LotUse]:
 
 def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
     """Give every unit whose record rests on an instrument, the newest first."""
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(_resting([instrument_id]))))
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(resting_on([instrument_id]))))
 
 
 def count_with_instrument(store: Store, instrument_id: str) -> int:
     """Count the units whose record rests on an instrument."""
-    query = select(func.count()).select_from(_resting([instrument_id]).subquery())
+    query = select(func.count()).select_from(resting_on([instrument_id]).subquery())
     with store.reading() as connection:
         return connection.execute(query).scalar_one()
 
 
-def _resting(instruments: Sequence[str]) -> Select[Any]:
+def resting_on(instruments: Sequence[str]) -> Select[Any]:
+    """Select the ids of the units whose records rest on any of these instruments."""
     return select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id.in_(instruments))
 
 

@@ -15,7 +15,8 @@ from benchstation.rebuild.events import (
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.projections import instruments_of
-from benchstation.store.schema import journal, unit_instrument
+from benchstation.store.queries import resting_on
+from benchstation.store.schema import journal
 
 # A record lists the instruments of the whole rebuild: when it was filed says nothing of when
 # they were used.
@@ -47,14 +48,12 @@ def doubt_about(store: Store, instrument_id: str) -> Doubt:
         for entry in store.entries(kind=InstrumentChecked.kind)
         if isinstance(entry.event, InstrumentChecked) and entry.event.instrument_id == instrument_id
     ]
-    failed = max((e.seq for e, passed in checks if not passed), default=None)
-    good = [e for e, passed in checks if passed]
-    if failed is None:
+    good, bad = ([e for e, passed in checks if passed is wanted] for wanted in (True, False))
+    if not bad:
         return Doubt(good[-1] if good else None, None, None)
-    before = [e for e in good if e.seq < failed]
-    after = [e for e in good if e.seq > failed]
-    newest = next(e for e, _ in checks if e.seq == failed)
-    return Doubt(before[-1] if before else None, newest, after[0] if after else None)
+    before = [e for e in good if e.seq < bad[-1].seq]
+    after = good[len(before) :]
+    return Doubt(before[-1] if before else None, bad[-1], after[0] if after else None)
 
 
 def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
@@ -62,14 +61,11 @@ def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
 
     A hold test names no instrument: it counts for each gauge that its unit rests on.
     """
-    resting = select(unit_instrument.c.unit_id).where(
-        unit_instrument.c.instrument_id == instrument_id
-    )
     query = select(journal).where(
         journal.c.bench == store.bench,
         journal.c.kind.in_(_EVIDENCE),
         journal.c.seq > (doubt.good.seq if doubt.good else 0),
-        journal.c.unit_id.in_(resting),
+        journal.c.unit_id.in_(resting_on([instrument_id])),
     )
     if doubt.again is not None:
         query = query.where(journal.c.seq < doubt.again.seq)

@@ -58,10 +58,10 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             advice="Choose another lot.",
             field="lot",
         )
-    oil, grade = desk.shop.lots[lot].oil, specification.oil.grade
-    if oil.casefold() != grade.casefold():
+    chosen_lot = desk.shop.lots[lot]
+    if chosen_lot not in desk.shop.lots_for(specification):
         raise NotAllowedError(
-            f"lot {lot} is {oil}; this family takes {grade}.",
+            f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
             where="Open a unit",
             advice="Choose a lot of that oil.",
             field="lot",

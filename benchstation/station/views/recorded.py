@@ -88,11 +88,12 @@ def _sealed(
 ) -> tuple[BigNumber | None, Lines, tuple[FieldView, ...], Actions]:
     """Show the fill line where a gauge reads it; while it is under pressure nothing is signed."""
     gauge = desk.gauge.good_value(desk.clock.seconds())
-    band = words.pressure(rebuild.specification.gas.release_zero_band)
+    gas = rebuild.specification.gas
+    band = words.pressure(gas.release_zero_band)
     if gauge is None:
         line = "no valid reading: that the line is let down goes on record as your word alone"
         return None, ((line, Tone.MANDATORY),), (), (sign_action(),)
-    pressed = gauge > rebuild.specification.gas.release_zero_band
+    pressed = gas.under_pressure(gauge)
     number = words.pressure_shown(gauge)
     tone = Tone.CAUTION if pressed else Tone.GOOD
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)

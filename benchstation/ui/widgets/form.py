@@ -173,10 +173,9 @@ class Form(QWidget):
 
     @Slot()
     def _narrow(self) -> None:
-        values = self.values()
-        for row in self.rows:
-            if row.field.narrowed_by:
-                row.narrow(values.get(row.field.narrowed_by, ""))
+        for row in (row for row in self.rows if row.field.narrowed_by):
+            by = (other for other in self.rows if other.field.id == row.field.narrowed_by)
+            row.narrow(next((other.value() for other in by), ""))
 
     def _touched(self) -> dict[tuple[str, FieldKind], str]:
         return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}

@@ -9,7 +9,7 @@ from benchstation.ui import text_scale
 from benchstation.ui.text_scale import px
 from benchstation.ui.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.mark import paint_mark
-from benchstation.ui.widgets.row_list import LARGE_ROW_PX, ROW_PX, RowList, draw_line, lines_of
+from benchstation.ui.widgets.row_list import LARGE_ROW_PX, RowList, draw_line, lines_of
 
 RIGHT_PART = 0.30
 
@@ -49,8 +49,4 @@ class RecordList(RowList):
     """The list of records found."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__("records found", _say, _draw, parent=parent)
-
-    def row_px(self) -> int:
-        """Give the height of a row as it is at 100 % text size."""
-        return LARGE_ROW_PX if text_scale.is_large() else ROW_PX
+        super().__init__("records found", _say, _draw, large=LARGE_ROW_PX, parent=parent)

@@ -15,7 +15,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from benchstation.bench_view import Tone
-from benchstation.ui.text_scale import px
+from benchstation.ui.text_scale import is_large, px
 from benchstation.ui.theme import BODY_PX, Palette
 from benchstation.ui.widgets.labels import palette_of
 
@@ -154,12 +154,13 @@ class RowList(QListView):
         draw: Draw,
         *,
         height: int = ROW_PX,
+        large: int = 0,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.rows = RowModel(say, self)
         self.setModel(self.rows)
-        self._height = height
+        self._height, self._large = height, large or height
         self.setItemDelegate(RowDelegate(draw, self.row_px, self))
         self.setUniformItemSizes(True)
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
@@ -170,7 +171,7 @@ class RowList(QListView):
 
     def row_px(self) -> int:
         """Give the height of a row as it is at 100 % text size."""
-        return self._height
+        return self._large if is_large() else self._height
 
     def rescale(self) -> None:
         """Lay the rows out anew."""

@@ -26,15 +26,14 @@ def reading_actions(
     if empty:
         key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"
         actions.append(ActionView(EXAMPLE, words, key, primary=not unkept, does="draft"))
-        if unkept:
-            actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=True, does="draft"))
     elif unkept:
         actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
-        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
     else:
         actions.append(
             ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")
         )
+    if unkept:
+        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
     return tuple(actions)
 
 
