@@ -2,6 +2,6 @@
 
 import sys
 
-from benchstation.cli import main
+from benchstation.cli.main import main
 
 sys.exit(main())

@@ -6,37 +6,29 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchstation.bench_view import DemoHand
+from benchstation.screens.model.bench import DemoHand
 from benchstation.clock import Clock, running_clock
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
-from benchstation.rebuild.events import Event
-from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.set_up import write_set_up
-from benchstation.settings import (
-    InstrumentSettings,
-    LampSettings,
-    Settings,
-    load_settings,
-    own_profiles,
-    parse_settings,
-    save_settings,
-)
-from benchstation.station.adding import Adding
-from benchstation.station.assemble import bench_from
-from benchstation.station.desk import Desk
-from benchstation.station.first_start import FirstStart, Outcome
-from benchstation.station.outputs import feed_for, lamp_for
-from benchstation.station.records import Records
-from benchstation.station.refitting import BenchKeeper
-from benchstation.station.shop import Shop, shop_from
-from benchstation.station.station import Station
-from benchstation.station.views.adding import adding_view
-from benchstation.station.views.first_start import first_start_view
+from benchstation.domain.events import Event
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.config.set_up import write_set_up
+from benchstation.config.settings import (InstrumentSettings, LampSettings, Settings, load_settings, own_profiles, parse_settings, save_settings)
+from benchstation.bench.onboarding.instrument import Adding
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.session import Desk
+from benchstation.bench.onboarding.first_start import FirstStart, Outcome
+from benchstation.bench.outputs.assembly import feed_for, lamp_for
+from benchstation.screens.records.page import Records
+from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.bench.shop import Shop, shop_from
+from benchstation.screens.service import Station
+from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.instruments.first_start import first_start_view
 from benchstation.store.engine import Store, open_store
-from benchstation.ui.run import display_problem, run_first_start, run_window
-from benchstation.units import UnitSystem
+from benchstation.ui.shell.run import display_problem, run_first_start, run_window
+from benchstation.quantities.units import UnitSystem
 
 STORE_FILE = "rebuilds.sqlite"
 USUAL_HUMIDITY = 0.45

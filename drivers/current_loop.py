@@ -10,12 +10,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
-from benchstation.driver_api.current_loop import (
-    LoopSignal,
-    Signal,
-    classify_current,
-    value_of_current,
-)
+from benchstation.driver_api.current_loop import (LoopSignal, Signal, classify_current, value_of_current)
 from benchstation.driver_api.options import Options, channel_from
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading
 from drivers.modbus_registers import ModbusRegistersDriver

@@ -12,21 +12,9 @@ from typing import Any, ClassVar
 
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
 from benchstation.driver_api.errors import UnsupportedCommandError
-from benchstation.driver_api.framing import (
-    DelimitedFramer,
-    FixedFramer,
-    Framer,
-    LineFramer,
-)
+from benchstation.driver_api.framing import DelimitedFramer, FixedFramer, Framer, LineFramer
 from benchstation.driver_api.options import Options, channel_from
-from benchstation.driver_api.reading import (
-    Fault,
-    FaultKind,
-    Item,
-    Quantity,
-    Reading,
-    Reply,
-)
+from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading, Reply
 from drivers.text_fields import STATUS_FAULTS
 from drivers.text_frame import TextFrame, compile_frame
 

@@ -1,12 +1,12 @@
 """Hands at the scale for stories of the oil: tare, pour, capture, and a station that is killed."""
 
-from benchstation.rebuild.rebuild import fold
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.acts.capturing import EMPTIED
-from benchstation.station.views.bench import bench_view
-from benchstation.station.weighing import Phase
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.domain.rebuild import fold
+from benchstation.domain.specification import StepKind
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.screens.bench.page import bench_view
+from benchstation.bench.capture.weighing import Phase
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 
 LIFT = (1 - 1.19 / 847.3) / (1 - 1.19 / 8000)

@@ -10,9 +10,9 @@ from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.assemble import bench_from
-from benchstation.station.live import Live
+from benchstation.domain.specification import StepKind
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.loop import Live
 from benchstation.store.engine import Store, open_store
 
 START = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)

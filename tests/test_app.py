@@ -8,18 +8,18 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation import app
-from benchstation.cli import main
+from benchstation.cli.main import main
 from benchstation.driver_api.errors import StationError
-from benchstation.rebuild.events import InstrumentRegistered
-from benchstation.settings import InstrumentSettings, Settings, load_settings, parse_settings
+from benchstation.domain.events import InstrumentRegistered
+from benchstation.config.settings import InstrumentSettings, Settings, load_settings, parse_settings
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
 from tests.link.conftest import until
-from tests.station.test_lamp import TEXT, Listener
-from tests.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
+from tests.bench.outputs.test_lamp import TEXT, Listener
+from tests.config.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import benchstation
-from benchstation.cli import main
+from benchstation.cli.main import main
 from benchstation.devices.adding import usable
 from benchstation.devices.discovery import rank
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchstation.demo.world import World
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.desk import Desk
+from benchstation.domain.specification import StepKind
+from benchstation.bench.session import Desk
 
 SYRINGE_KG = 1e-3
 BLEED_KG = 5e-4

@@ -14,10 +14,10 @@ from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
-from benchstation.rebuild.events import UnitDisposed
-from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.station.assemble import bench_from
-from benchstation.station.shop import Shop
+from benchstation.domain.events import UnitDisposed
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.shop import Shop
 from benchstation.store.engine import Store, open_store
 
 MADE_AS = 3

@@ -6,8 +6,8 @@ from datetime import date, datetime, timedelta
 from benchstation.demo import shop as demo
 from benchstation.demo.history import work_unit
 from benchstation.demo.technician import Plan
-from benchstation.rebuild.events import Event
-from benchstation.rebuild.orders import POSITIONS, Wanted, place
+from benchstation.domain.events import Event
+from benchstation.domain.orders import POSITIONS, Wanted, place
 from benchstation.store.engine import Store
 
 PAIR, FOUR, SINGLE = "A-1204", "A-1205", "A-1206"

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from benchstation.demo.picture import demo_png
-from benchstation.rebuild.commands import YES
-from benchstation.rebuild.disc_stack import SIDES, as_text, field_id, specified
-from benchstation.rebuild.measuring import Limits, limits_of
-from benchstation.rebuild.parts import lot_field
-from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.specification import Step, StepKind
-from benchstation.station.acts.evidence import expected_force
-from benchstation.station.desk import Desk
+from benchstation.domain.unit_commands import YES
+from benchstation.domain.disc_stack import SIDES, as_text, field_id, specified
+from benchstation.domain.measuring import Limits, limits_of
+from benchstation.domain.parts import lot_field
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import Desk
 
 WRENCH = "TW-07"
 SPREAD = 0.3

@@ -17,16 +17,16 @@ from benchstation.demo import shop as demo
 from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
 from benchstation.demo.world import ServedWorld, World, make_world, serve_world
 from benchstation.link.reader import LinkState
-from benchstation.rebuild.oil_balance import net_shown_kg
-from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.oil_balance import net_shown_kg
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
-from benchstation.station.assemble import bench_from
-from benchstation.station.live import Live
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.loop import Live
 from benchstation.store.engine import Store, open_store
 from benchstation.store.queries import find_units
-from benchstation.words import powered
+from benchstation.quantities.formatter import powered
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0

@@ -5,18 +5,12 @@ from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from importlib.resources import files
 
-from benchstation.people import hash_pin
-from benchstation.rebuild.events import (
-    Event,
-    InstrumentRegistered,
-    OilLotReceived,
-    PersonEnrolled,
-    SpecificationApproved,
-)
-from benchstation.rebuild.specification import Specification, specification_from_toml
-from benchstation.rebuild.weigh_in import Surroundings
-from benchstation.station.shop import Shop, shop_from
-from benchstation.station.staff import badge_events
+from benchstation.domain.people import hash_pin
+from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
+from benchstation.domain.specification import Specification, specification_from_toml
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.bench.shop import Shop, shop_from
+from benchstation.bench.staff import badge_events
 from benchstation.store.engine import Store
 
 NAME = "Mountain rescue workshop (demonstration)"

@@ -12,15 +12,15 @@ from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
-from benchstation.people import Person
-from benchstation.rebuild.oil_balance import Purpose
-from benchstation.rebuild.rebuild import Rebuild
-from benchstation.rebuild.seal_off import seal_off_of
-from benchstation.rebuild.specification import Method, Step, StepKind
-from benchstation.rebuild.unweighed import emptied_field, statements
-from benchstation.station.acts.capturing import EMPTIED
-from benchstation.station.desk import Desk
-from benchstation.station.weighing import Phase
+from benchstation.domain.people import Person
+from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.seal_off import seal_off_of
+from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.unweighed import emptied_field, statements
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.session import Desk
+from benchstation.bench.capture.weighing import Phase
 
 PASS = Decision.PASS.value
 TARE_TRIES = 5

@@ -17,7 +17,7 @@ from benchstation.driver_api.reading import Reading
 from benchstation.link.ports import find, resolve
 from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
-from benchstation.whole_file import part_of, put_in_place
+from benchstation.atomic_file import part_of, put_in_place
 
 ROLES = {"mass": "scale", "pressure": "gauge"}
 """What a device of this kind is at the bench."""

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from benchstation.devices.registry import load_driver
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
-from benchstation.misfits import in_words
+from benchstation.quantities.validation_messages import in_words
 
 LARGEST_PROFILE_BYTES = 16_000
 """Far more than a profile needs; what the parser takes grows with the square of it."""

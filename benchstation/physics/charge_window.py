@@ -12,13 +12,7 @@ from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
 from benchstation.physics.gas_spring import REFERENCE_K, charged_to_specification
 from benchstation.physics.geometry import DamperGeometry
-from benchstation.physics.limits import (
-    DamperLimits,
-    Limit,
-    edge_of,
-    limit_margins,
-    push_force_cold_n,
-)
+from benchstation.physics.limits import (DamperLimits, Limit, edge_of, limit_margins, push_force_cold_n)
 from benchstation.physics.oil import Oil
 
 

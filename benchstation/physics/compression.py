@@ -19,14 +19,7 @@ from numpy.typing import NDArray
 
 from benchstation.physics import nitrogen
 from benchstation.physics.errors import require_all
-from benchstation.physics.nitrogen import (
-    END_HIGH_K,
-    END_HIGH_PA,
-    R_N2,
-    all_below,
-    raw_density,
-    raw_pressure,
-)
+from benchstation.physics.nitrogen import (END_HIGH_K, END_HIGH_PA, R_N2, all_below, raw_density, raw_pressure)
 
 Array = NDArray[np.float64]
 Either = float | Array

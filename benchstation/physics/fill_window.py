@@ -11,13 +11,7 @@ from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
 from benchstation.physics.gas_spring import REFERENCE_K, charged_to_specification
 from benchstation.physics.geometry import DamperGeometry
-from benchstation.physics.limits import (
-    MORE_OIL_HURTS,
-    DamperLimits,
-    Limit,
-    edge_of,
-    limit_margins,
-)
+from benchstation.physics.limits import MORE_OIL_HURTS, DamperLimits, Limit, edge_of, limit_margins
 from benchstation.physics.oil import Oil
 
 

@@ -20,29 +20,16 @@ from reportlab.platypus import (
     Table,
 )
 
-from benchstation.rebuild.gas_charge import stood_still
+from benchstation.domain.gas_charge import stood_still
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.paper import (
-    BODY,
-    BOLD,
-    FAINT,
-    HEAD,
-    SMALL,
-    TITLE,
-    facts_table,
-    grid_style,
-    paragraph,
-    plain,
-    register_fonts,
-    verdict_box,
-)
+from benchstation.reports.paper import (BODY, BOLD, FAINT, HEAD, SMALL, TITLE, facts_table, grid_style, paragraph, plain, register_fonts, verdict_box)
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import left_lines, set_lines
-from benchstation.units import Dimension, UnitSystem
-from benchstation.whole_file import part_of, put_in_place
-from benchstation.words import Words
+from benchstation.quantities.units import Dimension, UnitSystem
+from benchstation.atomic_file import part_of, put_in_place
+from benchstation.quantities.formatter import Words
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (

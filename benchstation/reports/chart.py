@@ -7,7 +7,7 @@ from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
 
 from benchstation.reports.paper import ACCENT, BODY, FAINT, INK, RULE
 from benchstation.store.traces import Trace
-from benchstation.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 
 MOST_POINTS = 800
 LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0

@@ -11,13 +11,13 @@ import numpy as np
 import rfc8785
 
 from benchstation.driver_api.errors import StationError
-from benchstation.rebuild.events import UnitFiled
-from benchstation.rebuild.photos import photos_in
+from benchstation.domain.events import UnitFiled
+from benchstation.domain.photos import photos_in
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
-from benchstation.whole_file import part_of, put_in_place
+from benchstation.atomic_file import part_of, put_in_place
 
 
 @dataclass(frozen=True, slots=True)

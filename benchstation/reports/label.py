@@ -17,11 +17,11 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from benchstation.rebuild.matching import charge_at_reference
+from benchstation.domain.matching import charge_at_reference
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm

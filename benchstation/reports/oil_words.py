@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.words import Words
+from benchstation.quantities.formatter import Words
 
 NOUN = {
     "pour": "Poured",

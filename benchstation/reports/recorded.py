@@ -9,19 +9,9 @@ from PIL import ImageOps
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Spacer, Table
 
-from benchstation.rebuild.disc_stack import (
-    AS_BUILT,
-    AS_FOUND,
-    SIDES,
-    Stack,
-    as_text,
-    differences_in,
-    height_in_words,
-    rows_of,
-    stack_in,
-)
-from benchstation.rebuild.parts import parts_in
-from benchstation.rebuild.photos import photos_in
+from benchstation.domain.disc_stack import (AS_BUILT, AS_FOUND, SIDES, Stack, as_text, differences_in, height_in_words, rows_of, stack_in)
+from benchstation.domain.parts import parts_in
+from benchstation.domain.photos import photos_in
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import HEAD, SMALL, grid_style, paragraph
 

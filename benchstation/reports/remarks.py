@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from benchstation.rebuild.matching import CHARGE, OIL
-from benchstation.words import Words
+from benchstation.domain.matching import CHARGE, OIL
+from benchstation.quantities.formatter import Words
 
 Line = tuple[str, str, str]
 

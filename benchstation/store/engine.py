@@ -13,31 +13,10 @@ from typing import Self, TypeVar
 
 from sqlalchemy import Connection, Table
 
-from benchstation.rebuild.events import (
-    Event,
-    InstrumentRegistered,
-    OilLotReceived,
-    PersonEnrolled,
-    SpecificationApproved,
-)
-from benchstation.store import (
-    journal,
-    migrations,
-    order,
-    photo_rows,
-    projections,
-    schema,
-    trace_rows,
-    verification,
-)
+from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
+from benchstation.store import (journal, migrations, append_rules as order, photo_rows, projections, schema, trace_rows, verification)
 from benchstation.store.connections import WriterLock, reading_engine, writing_engine
-from benchstation.store.errors import (
-    NotBegunError,
-    StoreCorruptError,
-    StoreError,
-    StoreReadOnlyError,
-    in_words,
-)
+from benchstation.store.errors import (NotBegunError, StoreCorruptError, StoreError, StoreReadOnlyError, in_words)
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace, decode
 from benchstation.store.verification import Cancelled, Progress, Verification

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, bindparam, func, insert, select
 
-from benchstation.rebuild.events import Event, EventError, event_from
+from benchstation.domain.events import Event, EventError, event_from
 from benchstation.store.canonical import canonical, parsed
 from benchstation.store.errors import NotStorableError
 from benchstation.store.schema import journal, utc_from, utc_text

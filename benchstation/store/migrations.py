@@ -14,15 +14,10 @@ from sqlalchemy import Connection, bindparam, insert, select, text, update
 
 from benchstation.store import journal, projections
 from benchstation.store.connections import read_only
-from benchstation.store.errors import (
-    NewerStoreError,
-    StoreCorruptError,
-    StoreError,
-    in_words,
-)
+from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError, in_words
 from benchstation.store.schema import TRIGGERS, core, meta
 from benchstation.store.schema import projections as projected
-from benchstation.whole_file import part_of, put_in_place
+from benchstation.atomic_file import part_of, put_in_place
 
 APPLICATION_ID = 0x44425231
 VERSION = 2

@@ -7,19 +7,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, bindparam, delete, func, insert, select, update
 
-from benchstation.rebuild.events import (
-    OrderChanged,
-    OrderPlaced,
-    OrderUnitWithdrawn,
-    RebuildAbandoned,
-    RebuildOpened,
-    UnitDisposed,
-    UnitFetched,
-    UnitFiled,
-    UnitSetAside,
-)
-from benchstation.rebuild.orders import Line, LineState, line_after, lines_of
-from benchstation.store.fitting import fitting, serial_key, unfit
+from benchstation.domain.events import (OrderChanged, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, RebuildOpened, UnitDisposed, UnitFetched, UnitFiled, UnitSetAside)
+from benchstation.domain.orders import Line, LineState, line_after, lines_of
+from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import order_line, shop_order, unit_aside
 

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from sqlalchemy import Connection, RowMapping, func, or_, select
 
-from benchstation.rebuild.orders import DONE, Line, Order
+from benchstation.domain.orders import DONE, Line, Order
 from benchstation.store.engine import Store
-from benchstation.store.fitting import serial_key
+from benchstation.store.column_limits import serial_key
 from benchstation.store.order_projections import lines_in
 from benchstation.store.schema import order_line, shop_order, unit, unit_aside
 

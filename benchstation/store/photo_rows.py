@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from sqlalchemy import Connection
 
-from benchstation.rebuild.events import Event, PhotoTaken
+from benchstation.domain.events import Event, PhotoTaken
 from benchstation.store.content_rows import ContentRows
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.schema import photo

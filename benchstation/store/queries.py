@@ -7,22 +7,13 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
 
-from benchstation.rebuild.events import InstrumentRegistered
+from benchstation.domain.events import InstrumentRegistered
 from benchstation.store.canonical import parsed
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.fitting import serial_key
+from benchstation.store.column_limits import serial_key
 from benchstation.store.projections import instruments_of
-from benchstation.store.schema import (
-    UtcText,
-    journal,
-    unit,
-    unit_instrument,
-    unit_lot,
-    unit_part,
-    utc_from,
-    utc_text,
-)
+from benchstation.store.schema import (UtcText, journal, unit, unit_instrument, unit_lot, unit_part, utc_from, utc_text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,7 @@ from dataclasses import dataclass, fields
 
 from sqlalchemy import select
 
-from benchstation.rebuild.events import (
-    EVENT_TYPES,
-    HoldTested,
-    InstrumentChecked,
-    StepSigned,
-    UnitEvent,
-)
+from benchstation.domain.events import (EVENT_TYPES, HoldTested, InstrumentChecked, StepSigned, UnitEvent)
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.projections import instruments_of

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from sqlalchemy import Connection
 
-from benchstation.rebuild.events import Event
+from benchstation.domain.events import Event
 from benchstation.store.content_rows import ContentRows
 from benchstation.store.schema import trace
 

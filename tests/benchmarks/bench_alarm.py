@@ -20,7 +20,7 @@ import serial
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.reading import Fault
-from benchstation.guard import AlarmKind, AlarmState, Guard, GuardLimits
+from benchstation.domain.guard import AlarmKind, AlarmState, Guard, GuardLimits
 from benchstation.metrology.calibration import LinearCalibration
 
 RATE_HZ, TURNS, GOAL_S = 100.0, 4, 0.010

@@ -23,7 +23,7 @@ from benchstation.clock import running_clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.station.feed import Feed, Source
+from benchstation.bench.outputs.feed import Feed, Source
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import PtyHost
 from sample_devices.scale import VirtualScale

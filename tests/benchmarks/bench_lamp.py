@@ -28,11 +28,11 @@ from benchstation.crash import prepare_process
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.reading import Fault
-from benchstation.guard import GuardLimits
+from benchstation.domain.guard import GuardLimits
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.settings import LampCommands, LampSettings
-from benchstation.station.outputs import lamp_from
-from benchstation.station.watch import GuardWatch
+from benchstation.config.settings import LampCommands, LampSettings
+from benchstation.bench.outputs.assembly import lamp_from
+from benchstation.bench.guard_watch import GuardWatch
 
 RATE_HZ, LOW_FRAMES, LONGEST_S = 100.0, 3, 5.0
 TURNS, GOAL_S = 4, 0.010

@@ -31,12 +31,12 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
-from benchstation.station.assemble import bench_from
-from benchstation.station.records import Records
-from benchstation.station.station import Station
+from benchstation.bench.assembly import bench_from
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
-from benchstation.ui.widgets.guard_strip import Reading
-from benchstation.ui.window import Window
+from benchstation.ui.widgets.readout.instrument_bar import Reading
+from benchstation.ui.shell.window import Window
 from tests.stepped_bench import START
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeStation

@@ -16,7 +16,7 @@ import numpy as np
 
 from benchstation.physics.assessment import Build, assess
 from benchstation.physics.oil import Oil
-from benchstation.rebuild.specification import Specification, specification_from_toml
+from benchstation.domain.specification import Specification, specification_from_toml
 
 GOAL_MS = 20.0
 ROUNDS = 20

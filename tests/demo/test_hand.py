@@ -4,10 +4,10 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
-from benchstation.guard import AlarmKind
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.shop import CHARGING_PA_S
-from benchstation.ui.widgets.demo_panel import FIRST_OPENING
+from benchstation.domain.guard import AlarmKind
+from benchstation.domain.specification import StepKind
+from benchstation.bench.shop import CHARGING_PA_S
+from benchstation.ui.shell.demo_panel import FIRST_OPENING
 from tests.stepped_bench import STEP_S, make_bench
 
 FAMILIES = sorted(demo.LOT_OF)

@@ -6,7 +6,7 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.demo.history import make_history
-from benchstation.rebuild.events import UnitFiled
+from benchstation.domain.events import UnitFiled
 from benchstation.store.engine import open_store
 from benchstation.store.queries import find_units
 

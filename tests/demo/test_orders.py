@@ -2,12 +2,12 @@
 
 from benchstation.demo import shop as demo
 from benchstation.demo.orders import FOUR, PAIR, SINGLE, begin_day
-from benchstation.rebuild.orders import LineState
-from benchstation.station.queue import Queue
+from benchstation.domain.orders import LineState
+from benchstation.screens.queue.page import Queue
 from benchstation.store.engine import open_store
 from benchstation.store.order_queries import get_order
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.stepped_bench import START
 
 

@@ -2,7 +2,7 @@ from PIL import Image
 
 from benchstation.app import _camera
 from benchstation.demo.picture import HIGH, WIDE, demo_png
-from benchstation.rebuild.photos import PNG, photo_of
+from benchstation.domain.photos import PNG, photo_of
 
 
 def test_it_is_a_png_that_others_decode(tmp_path):

@@ -3,7 +3,7 @@ import random
 import pytest
 
 from benchstation.demo.recording import typed_at
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.specification import StepKind
 from tests.stepped_bench import make_bench
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from benchstation.rebuild.events import RebuildOpened
+from benchstation.domain.events import RebuildOpened
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotBegunError
 

@@ -4,7 +4,7 @@ from datetime import date
 
 from benchstation.demo import shop as demo
 from benchstation.devices.profile import load_profile
-from benchstation.people import check_pin
+from benchstation.domain.people import check_pin
 from benchstation.physics.oil import Oil
 from benchstation.store.engine import open_store
 

@@ -11,12 +11,12 @@ from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.assemble import bench_from
-from benchstation.station.records import Records
-from benchstation.station.station import Station
+from benchstation.domain.specification import StepKind
+from benchstation.bench.assembly import bench_from
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
-from benchstation.ui.window import Window
+from benchstation.ui.shell.window import Window
 from tests.end_to_end.hands import Person, sign_in
 from tests.stepped_bench import make_bench
 

@@ -11,10 +11,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 
 from benchstation.demo import shop as demo
-from benchstation.rebuild.commands import PASS
-from benchstation.rebuild.measuring import push_force
-from benchstation.station.acts.capturing import EMPTIED
-from benchstation.station.weighing import Phase
+from benchstation.domain.unit_commands import PASS
+from benchstation.domain.measuring import push_force
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.capture.weighing import Phase
 
 TRIES = 5
 SPECIFICATION, LOT = "mr-46-front", "L-0417"

@@ -23,10 +23,10 @@ from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
-from benchstation.rebuild.events import TareLost, TareProven, UnitFiled
-from benchstation.rebuild.rebuild import fold
+from benchstation.domain.events import TareLost, TareProven, UnitFiled
+from benchstation.domain.rebuild import fold
 from benchstation.store.engine import open_store
-from tests.station.test_random_hands import assert_evidence
+from tests.bench.test_random_hands import assert_evidence
 
 SHORT, LONG = 4, 200
 PACE = 20.0

@@ -6,15 +6,15 @@ from datetime import UTC, datetime
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
-from benchstation.settings import parse_settings
-from benchstation.station.assemble import bench_from
-from benchstation.station.outputs import lamp_for
-from benchstation.station.records import Records
-from benchstation.station.station import Station
+from benchstation.config.settings import parse_settings
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.outputs.assembly import lamp_for
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
-from benchstation.ui.window import Window
+from benchstation.ui.shell.window import Window
 from sample_devices.host import TcpHost
-from tests.station.test_lamp import TEXT, Listener
+from tests.bench.outputs.test_lamp import TEXT, Listener
 
 OVER_PA = 37e5
 BLOCKED_S = 5.0

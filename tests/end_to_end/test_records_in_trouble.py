@@ -12,14 +12,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.rebuild.events import (
-    MassCaptured,
-    OilLotReceived,
-    StepSigned,
-    TareProven,
-    UnitFiled,
-)
-from benchstation.station.weighing import Phase
+from benchstation.domain.events import (MassCaptured, OilLotReceived, StepSigned, TareProven, UnitFiled)
+from benchstation.bench.capture.weighing import Phase
 from benchstation.store.errors import StoreFullError
 from tests.end_to_end.hands import charge, function, pour, push, seal, start_unit, tare
 

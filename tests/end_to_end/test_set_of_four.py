@@ -5,17 +5,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from benchstation.clock import running_clock
-from benchstation.rebuild.events import UnitFiled
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.events import UnitFiled
+from benchstation.domain.specification import StepKind
 from tests.end_to_end.conftest import PACE, STORE, Bench, window_at
-from tests.end_to_end.hands import (
-    ROUTE,
-    bleed,
-    change_person,
-    oil,
-    sign_in,
-    to_weighing,
-)
+from tests.end_to_end.hands import ROUTE, bleed, change_person, oil, sign_in, to_weighing
 from tests.stepped_bench import make_bench
 
 PLACES = ("front left", "front right", "rear left", "rear right")

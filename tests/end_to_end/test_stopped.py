@@ -12,15 +12,9 @@ import time
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.rebuild.events import (
-    AlarmChanged,
-    ChargeCaptured,
-    MassCaptured,
-    TareLost,
-    TareProven,
-)
-from benchstation.rebuild.rebuild import fold
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.events import (AlarmChanged, ChargeCaptured, MassCaptured, TareLost, TareProven)
+from benchstation.domain.rebuild import fold
+from benchstation.domain.specification import StepKind
 from benchstation.store.engine import open_store
 from tests.end_to_end.conftest import STORE
 from tests.end_to_end.test_kills import Bench, Workers

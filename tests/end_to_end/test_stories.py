@@ -5,29 +5,12 @@ import time
 
 import pytest
 
-from benchstation.rebuild.commands import PASS
-from benchstation.rebuild.events import (
-    AlarmChanged,
-    DeviationSigned,
-    MassCaptured,
-    StepSigned,
-    TareLost,
-    UnitFiled,
-)
-from benchstation.rebuild.specification import StepKind
-from benchstation.station.weighing import Phase
+from benchstation.domain.unit_commands import PASS
+from benchstation.domain.events import (AlarmChanged, DeviationSigned, MassCaptured, StepSigned, TareLost, UnitFiled)
+from benchstation.domain.specification import StepKind
+from benchstation.bench.capture.weighing import Phase
 from tests.end_to_end.conftest import window_at
-from tests.end_to_end.hands import (
-    ROUTE,
-    bring_inside,
-    capture_charge,
-    change_person,
-    charge,
-    fill_gas,
-    pour,
-    sign_in,
-    tare,
-)
+from tests.end_to_end.hands import (ROUTE, bring_inside, capture_charge, change_person, charge, fill_gas, pour, sign_in, tare)
 
 pytestmark = pytest.mark.timeout(150)
 STILL_S = 5.0

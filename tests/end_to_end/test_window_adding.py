@@ -10,15 +10,15 @@ from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
 from benchstation.link import ports as ports_module
-from benchstation.rebuild.events import InstrumentChecked, InstrumentRegistered
-from benchstation.station.adding import Adding
-from benchstation.station.assemble import bench_from
-from benchstation.station.records import Records
-from benchstation.station.refitting import BenchKeeper
-from benchstation.station.station import Station
-from benchstation.station.views.adding import adding_view
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.bench.onboarding.instrument import Adding
+from benchstation.bench.assembly import bench_from
+from benchstation.screens.records.page import Records
+from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.screens.service import Station
+from benchstation.screens.instruments.onboarding import adding_view
 from benchstation.store.engine import open_store
-from benchstation.ui.window import Window
+from benchstation.ui.shell.window import Window
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
 from sample_devices.protocol_bench import BenchPort

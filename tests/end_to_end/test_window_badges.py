@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtTest import QTest
 
 from benchstation.demo import shop as demo
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.specification import StepKind
 from tests.end_to_end.hands import Person, start_unit
 from tests.ui.scanner import scan
 

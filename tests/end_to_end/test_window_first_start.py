@@ -7,12 +7,12 @@ from PySide6.QtCore import Qt
 
 from benchstation import app
 from benchstation.link import ports as ports_module
-from benchstation.people import Person, Role, check_pin
-from benchstation.settings import Settings, load_settings
-from benchstation.station.first_start import FirstStart, Outcome, Question, person_id
-from benchstation.station.views.first_start import first_start_view
+from benchstation.domain.people import Person, Role, check_pin
+from benchstation.config.settings import Settings, load_settings
+from benchstation.bench.onboarding.first_start import FirstStart, Outcome, Question, person_id
+from benchstation.screens.instruments.first_start import first_start_view
 from benchstation.store.engine import open_store
-from benchstation.ui.first_start import FirstStartWindow
+from benchstation.ui.shell.first_start import FirstStartWindow
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale

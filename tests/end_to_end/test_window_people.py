@@ -7,8 +7,8 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.demo.recording import typed_at
-from benchstation.ui.theme import DARK, LIGHT
-from benchstation.units import UnitSystem
+from benchstation.ui.shell.theme import DARK, LIGHT
+from benchstation.quantities.units import UnitSystem
 from tests.end_to_end.conftest import PACE
 from tests.end_to_end.hands import Person
 from tests.ui.scanner import scan

@@ -6,19 +6,8 @@ import pytest
 from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
-from benchstation.rebuild.specification import StepKind
-from tests.end_to_end.hands import (
-    charge,
-    file,
-    fill_gas,
-    function,
-    push,
-    seal,
-    start_unit,
-    tare,
-    to_charge,
-    to_weighing,
-)
+from benchstation.domain.specification import StepKind
+from tests.end_to_end.hands import (charge, file, fill_gas, function, push, seal, start_unit, tare, to_charge, to_weighing)
 
 
 @pytest.mark.timeout(150)

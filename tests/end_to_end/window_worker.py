@@ -20,15 +20,7 @@ from benchstation import app
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.store.engine import open_store
-from tests.end_to_end.hands import (
-    ROUTE,
-    Person,
-    after_filing,
-    fill_gas,
-    open_unit,
-    sign_in,
-    tare,
-)
+from tests.end_to_end.hands import ROUTE, Person, after_filing, fill_gas, open_unit, sign_in, tare
 
 
 def tell(**words) -> None:
@@ -110,8 +102,8 @@ def work(station, script: str, **_) -> int:
     """Stand in for the window's own loop."""
     from PySide6.QtWidgets import QApplication
 
-    from benchstation.ui.run import ensure_fonts
-    from benchstation.ui.window import Window
+    from benchstation.ui.shell.run import ensure_fonts
+    from benchstation.ui.shell.window import Window
 
     application = QApplication([])
     application.setStyle("Fusion")
@@ -152,8 +144,8 @@ def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
 def serve() -> None:
     from PySide6 import QtWidgets  # noqa: F401 - imported before the fork, so once
 
-    from benchstation.ui import window  # noqa: F401
-    from benchstation.ui.widgets import trace  # noqa: F401
+    from benchstation.ui.shell import window  # noqa: F401
+    from benchstation.ui.widgets.plots import trace  # noqa: F401
 
     qt_api.set_qt_api("pyside6")
 

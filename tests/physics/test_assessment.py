@@ -7,13 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchstation.physics.assessment import (
-    Build,
-    DamperFigures,
-    assess,
-    per_charge_pa,
-    per_oil_m3,
-)
+from benchstation.physics.assessment import Build, DamperFigures, assess, per_charge_pa, per_oil_m3
 from benchstation.physics.damper import DamperLimits, cavitation_force_n
 from benchstation.physics.errors import RangeError
 from tests.physics.conftest import damper

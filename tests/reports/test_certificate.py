@@ -6,8 +6,8 @@ import pytest
 from pypdf import PdfReader
 
 from benchstation.reports.certificate import write_certificate
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 
 
 def text_of(path) -> tuple[str, int]:

@@ -8,7 +8,7 @@ import pytest
 from benchstation.reports.chart import MOST_POINTS, _steps, _thinned, trace_chart
 from benchstation.reports.paper import register_fonts
 from benchstation.store.traces import Trace
-from benchstation.units import Dimension, UnitSystem
+from benchstation.quantities.units import Dimension, UnitSystem
 
 
 def trace_of(values) -> Trace:

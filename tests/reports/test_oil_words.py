@@ -3,13 +3,13 @@
 import pytest
 from pypdf import PdfReader
 
-from benchstation.rebuild.specification import StepKind
+from benchstation.domain.specification import StepKind
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json, filed_record, trace_names
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.station.weighing import Phase
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.bench.capture.weighing import Phase
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 
 WORDS = Words(UnitSystem.METRIC)

@@ -8,30 +8,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from benchstation.rebuild.events import (
-    EVENT_TYPES,
-    AlarmChanged,
-    AlarmEpisodeRecorded,
-    ChargeCaptured,
-    InstrumentRegistered,
-    MassCaptured,
-    OilJudged,
-    OilLotReceived,
-    OrderChanged,
-    OrderPlaced,
-    OrderUnitWithdrawn,
-    PersonEnrolled,
-    RebuildAbandoned,
-    RebuildOpened,
-    SpecificationApproved,
-    StepReopened,
-    StepSigned,
-    TareProven,
-    UnitDisposed,
-    UnitFetched,
-    UnitFiled,
-    UnitSetAside,
-)
+from benchstation.domain.events import (EVENT_TYPES, AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured, InstrumentRegistered, MassCaptured, OilJudged, OilLotReceived, OrderChanged, OrderPlaced, OrderUnitWithdrawn, PersonEnrolled, RebuildAbandoned, RebuildOpened, SpecificationApproved, StepReopened, StepSigned, TareProven, UnitDisposed, UnitFetched, UnitFiled, UnitSetAside)
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
 

@@ -4,15 +4,7 @@ from datetime import datetime, timedelta, timezone
 import pytest
 import rfc8785
 
-from benchstation.rebuild.events import (
-    EVENT_TYPES,
-    OrderPlaced,
-    OrderUnitWithdrawn,
-    RebuildAbandoned,
-    UnitDisposed,
-    UnitFetched,
-    UnitSetAside,
-)
+from benchstation.domain.events import (EVENT_TYPES, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, UnitDisposed, UnitFetched, UnitSetAside)
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError

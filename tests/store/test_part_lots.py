@@ -1,4 +1,4 @@
-from benchstation.rebuild.events import StepSigned
+from benchstation.domain.events import StepSigned
 from benchstation.store.queries import find_units, last_part_lots, units_with_part_lot
 
 

@@ -4,7 +4,7 @@ from contextlib import closing
 
 import pytest
 
-from benchstation.rebuild.events import PhotoTaken
+from benchstation.domain.events import PhotoTaken
 from benchstation.store import migrations
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotOnRecordError, NotStorableError, StoreCorruptError

@@ -3,18 +3,9 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.rebuild.events import RebuildAbandoned
+from benchstation.domain.events import RebuildAbandoned
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.queries import (
-    LotUse,
-    earlier_rebuilds,
-    find_units,
-    get_unit,
-    record_of,
-    units_with_instrument,
-    units_with_lot,
-    use_of_lots,
-)
+from benchstation.store.queries import (LotUse, earlier_rebuilds, find_units, get_unit, record_of, units_with_instrument, units_with_lot, use_of_lots)
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +13,7 @@ def many(tmp_path_factory):
     """500 units filed a minute apart, four at the same moment."""
     from datetime import UTC, datetime, timedelta
 
-    from benchstation.rebuild.events import RebuildOpened, StepSigned, UnitFiled
+    from benchstation.domain.events import RebuildOpened, StepSigned, UnitFiled
     from benchstation.store.engine import open_store
 
     start = datetime(2026, 3, 4, tzinfo=UTC)

@@ -2,14 +2,7 @@
 
 import pytest
 
-from benchstation.rebuild.events import (
-    HoldTested,
-    InstrumentChecked,
-    InstrumentRegistered,
-    RebuildAbandoned,
-    StepSigned,
-    ZeroProven,
-)
+from benchstation.domain.events import (HoldTested, InstrumentChecked, InstrumentRegistered, RebuildAbandoned, StepSigned, ZeroProven)
 from benchstation.store.queries import count_with_instrument
 from benchstation.store.recall import doubt_about, units_in
 

@@ -3,7 +3,7 @@ import sqlite3
 import numpy as np
 import pytest
 
-from benchstation.rebuild.events import HoldTested
+from benchstation.domain.events import HoldTested
 from benchstation.store.errors import NotOnRecordError, NotStorableError, StoreCorruptError
 
 

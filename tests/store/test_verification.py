@@ -3,7 +3,7 @@ import sqlite3
 
 import pytest
 
-from benchstation.rebuild.events import HoldTested, StepSigned
+from benchstation.domain.events import HoldTested, StepSigned
 from benchstation.store import journal
 from benchstation.store.canonical import canonical
 from benchstation.store.engine import open_store

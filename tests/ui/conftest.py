@@ -6,10 +6,10 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from benchstation.ui import text_scale
-from benchstation.ui.theme import DARK, style_sheet
-from benchstation.ui.widgets import sound
-from benchstation.ui.window import Window
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.theme import DARK, style_sheet
+from benchstation.ui.shell import sound
+from benchstation.ui.shell.window import Window
 from tests.ui.fake_moments import sign_in
 from tests.ui.fake_station import FakeStation
 

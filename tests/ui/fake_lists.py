@@ -1,16 +1,8 @@
 """People and stores of a bench that does not exist, as views."""
 
-from benchstation.bench_view import (
-    ActionView,
-    FieldKind,
-    FieldView,
-    TaskView,
-    TermGroup,
-    TermView,
-    Tone,
-)
-from benchstation.list_view import ListDetail, ListRow
-from benchstation.stores_view import BOTTLE, SHOW_UNITS
+from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, TaskView, TermGroup, TermView, Tone)
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 
 PEOPLE = (
     ListRow(

@@ -6,23 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.bench_view import (
-    ActionView,
-    AlarmBannerView,
-    BenchView,
-    BigNumber,
-    FieldKind,
-    FieldView,
-    LaneView,
-    ReadingView,
-    StepState,
-    StepView,
-    TaskView,
-    TermGroup,
-    TermView,
-    Tone,
-    TraceView,
-)
+from benchstation.screens.model.bench import (ActionView, AlarmBannerView, BenchView, BigNumber, FieldKind, FieldView, LaneView, ReadingView, StepState, StepView, TaskView, TermGroup, TermView, Tone, TraceView)
 
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 STEPS = (

@@ -5,15 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from benchstation.bench_view import (
-    CurveView,
-    DrawingView,
-    SpecificationDetail,
-    SpecificationRow,
-    TermGroup,
-    TermView,
-    Tone,
-)
+from benchstation.screens.model.bench import (CurveView, DrawingView, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
 
 SLEDGE, TRAIL = "Rescue sledge, 46 mm", "Trail carrier, 40 mm"
 TITLE = "Front damper, one floating piston, 46 mm bore"

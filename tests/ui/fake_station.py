@@ -6,30 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from benchstation.bench_view import (
-    ActionView,
-    BenchView,
-    InstrumentView,
-    RecordDetail,
-    RecordRow,
-    SpecificationDetail,
-    SpecificationRow,
-    TermGroup,
-    TermView,
-    Tone,
-)
+from benchstation.screens.model.bench import (ActionView, BenchView, InstrumentView, RecordDetail, RecordRow, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
 from benchstation.driver_api.errors import StationError
-from benchstation.list_view import ListDetail, ListRow
-from benchstation.queue_view import QueueView, UnitsRead
-from benchstation.records_view import SINCE, UNITS_OF, UNITS_SINCE, CheckView
-from benchstation.units import UnitSystem
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.queue import QueueView, UnitsRead
+from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE, CheckView
+from benchstation.quantities.units import UnitSystem
 from tests.ui import fake_lists, fake_queue, fake_specifications
-from tests.ui.fake_moments import (
-    GAUGE,
-    SCALE,
-    charge_trace,
-    pour_trace,
-)
+from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
 

@@ -14,14 +14,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.ui.theme import TARGET_PX
-from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.big_number import BigNumberView
-from benchstation.ui.widgets.fields import CheckField
-from benchstation.ui.widgets.guard_strip import Reading
-from benchstation.ui.widgets.hold_button import HoldButton
-from benchstation.ui.widgets.labels import Words
-from benchstation.ui.widgets.terms import Term
+from benchstation.ui.shell.theme import TARGET_PX
+from benchstation.ui.widgets.readout.action_button import ActionButton
+from benchstation.ui.widgets.readout.big_number import BigNumberView
+from benchstation.ui.widgets.forms.fields import CheckField
+from benchstation.ui.widgets.readout.instrument_bar import Reading
+from benchstation.ui.widgets.readout.hold_button import HoldButton
+from benchstation.ui.shell.labels import Words
+from benchstation.ui.widgets.readout.terms import Term
 
 SLACK_PX = 1
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from benchstation.bench_view import BenchView
+from benchstation.screens.model.bench import BenchView
 from tests.ui.fake_station import FakeStation
 
 LONGEST = 60

@@ -12,8 +12,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.widgets.picture import picture_of
-from benchstation.ui.window import Window
+from benchstation.ui.widgets.drawings.picture import picture_of
+from benchstation.ui.shell.window import Window
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand, FakeStation
 from tests.ui.fitting import problems

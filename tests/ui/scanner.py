@@ -7,7 +7,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.window import Window
+from benchstation.ui.shell.window import Window
 
 GAP_S = 0.004
 

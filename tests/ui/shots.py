@@ -13,8 +13,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.bridge import message_of
-from benchstation.ui.window import Window
+from benchstation.ui.shell.bridge import message_of
+from benchstation.ui.shell.window import Window
 from tests.ui.fake_moments import MOMENTS, SIDE, pour, sign_in
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 

@@ -8,8 +8,8 @@ from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QAccessible
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QScrollArea, QWidget
 
-from benchstation.bench_view import Tone
-from benchstation.ui.window import turn_of
+from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.window import turn_of
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import seen
@@ -160,7 +160,7 @@ def test_the_number_is_said_when_what_to_do_changes_and_not_at_every_reading(
         if isinstance(event, QAccessibleAnnouncementEvent):
             said.append((event.message(), event.politeness()))
 
-    monkeypatch.setattr("benchstation.ui.window.QAccessible.updateAccessibility", hear)
+    monkeypatch.setattr("benchstation.ui.shell.window.QAccessible.updateAccessibility", hear)
     bench = open_bench(pour())
     task, polite = pour().task, QAccessible.AnnouncementPoliteness.Polite
     assert said == [(turn_of(pour()), polite)]

@@ -12,14 +12,14 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QWidget
 
-from benchstation.bench_view import Tone
-from benchstation.ui.bridge import Message
-from benchstation.ui.theme import contrast
-from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.big_number import BigNumberView
-from benchstation.ui.widgets.guard_strip import Reading
-from benchstation.ui.widgets.hold_button import HoldButton
-from benchstation.ui.widgets.terms import Term
+from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.theme import contrast
+from benchstation.ui.widgets.readout.action_button import ActionButton
+from benchstation.ui.widgets.readout.big_number import BigNumberView
+from benchstation.ui.widgets.readout.instrument_bar import Reading
+from benchstation.ui.widgets.readout.hold_button import HoldButton
+from benchstation.ui.widgets.readout.terms import Term
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
 

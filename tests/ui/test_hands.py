@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.pedal import REST_S, Pedal
+from benchstation.ui.shell.pedal import REST_S, Pedal
 from tests.ui.fake_moments import MOMENTS, SIDE, high_limit, next_unit, pour
 from tests.ui.scanner import scan
 
@@ -16,7 +16,7 @@ from tests.ui.scanner import scan
 def clock(monkeypatch):
     """Time of the window's pedal, moved by hand."""
     now = [100.0]
-    monkeypatch.setattr("benchstation.ui.window.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("benchstation.ui.shell.window.time.monotonic", lambda: now[0])
     return now
 
 

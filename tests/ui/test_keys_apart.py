@@ -8,14 +8,14 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.demo import shop as demo
 from benchstation.driver_api.errors import StationError
-from benchstation.station.people import open_person
-from benchstation.station.records import Records
-from benchstation.station.stores import BOTTLE, Stores
-from benchstation.station.views.bench import bench_view
-from benchstation.ui.widgets.action_button import ActionButton
-from benchstation.ui.widgets.stack_field import StackField
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.screens.people.page import open_person
+from benchstation.screens.records.page import Records
+from benchstation.screens.materials.page import BOTTLE, Stores
+from benchstation.screens.bench.page import bench_view
+from benchstation.ui.widgets.readout.action_button import ActionButton
+from benchstation.ui.widgets.forms.stack_field import StackField
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 from tests.ui import fake_moments
 from tests.ui.fake_station import FakeHand

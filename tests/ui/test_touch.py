@@ -17,14 +17,14 @@ from PySide6.QtWidgets import (
 )
 
 import benchstation.ui
-from benchstation.bench_view import FieldKind, FieldView
-from benchstation.ui import text_scale
-from benchstation.ui.bridge import Message
-from benchstation.ui.theme import FINE_TARGET_PX, TARGET_PX
-from benchstation.ui.widgets.form import Form
+from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.theme import FINE_TARGET_PX, TARGET_PX
+from benchstation.ui.widgets.forms.form import Form
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import REFUSED, FakeHand
-from tests.ui.widgets.test_stack_field import FIELD as STACK
+from tests.ui.widgets.forms.test_stack_field import FIELD as STACK
 
 NEEDS_MORE_THAN_A_CLICK = re.compile(
     r"doubleClick|DoubleClick|activated\.connect\(self\._open|customContextMenu|contextMenuEvent"

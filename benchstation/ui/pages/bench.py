@@ -5,17 +5,17 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.bench_view import AT, BenchView, DemoHand, Tone
-from benchstation.ui import text_scale
-from benchstation.ui.bridge import Bridge, Message
+from benchstation.screens.model.bench import AT, BenchView, DemoHand, Tone
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.actions import REASON, Actions
-from benchstation.ui.widgets.demo_panel import DemoPanel
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.route import Route
-from benchstation.ui.widgets.switch_panel import SwitchPanel
-from benchstation.ui.widgets.task import Task
-from benchstation.ui.widgets.why import Why
+from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.shell.demo_panel import DemoPanel
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.readout.route import Route
+from benchstation.ui.shell.switch_panel import SwitchPanel
+from benchstation.ui.widgets.readout.task import Task
+from benchstation.ui.widgets.readout.why import Why
 
 EARLIER = "earlier"
 """The side action that this page does itself."""

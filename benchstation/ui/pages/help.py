@@ -8,13 +8,13 @@ from PySide6.QtCore import Qt, QUrl, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView
+from benchstation.screens.model.bench import ActionView
 from benchstation.ui.pages.page import Page
-from benchstation.ui.text_scale import px
-from benchstation.ui.widgets.actions import Actions
-from benchstation.ui.widgets.labels import set_role
-from benchstation.ui.widgets.picture import Picture
-from benchstation.ui.widgets.scroller import Scroller
+from benchstation.ui.shell.text_scale import px
+from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.shell.labels import set_role
+from benchstation.ui.widgets.drawings.picture import Picture
+from benchstation.ui.shell.scroller import Scroller
 
 TOPICS = (
     "bench",

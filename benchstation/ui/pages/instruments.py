@@ -12,21 +12,21 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.adding_view import AddingPort
-from benchstation.bench_view import ActionView, InstrumentView, Tone
-from benchstation.records_view import SINCE, UNITS_SINCE
-from benchstation.ui import text_scale
-from benchstation.ui.bridge import Bridge, Message
+from benchstation.screens.model.onboarding import AddingPort
+from benchstation.screens.model.bench import ActionView, InstrumentView, Tone
+from benchstation.screens.model.records import SINCE, UNITS_SINCE
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.poll import Poll
-from benchstation.ui.widgets.actions import REASON, Actions
-from benchstation.ui.widgets.adding_steps import AddingSteps
-from benchstation.ui.widgets.form import Form
-from benchstation.ui.widgets.guard_strip import Reading
-from benchstation.ui.widgets.hero import MarkedLine
-from benchstation.ui.widgets.labels import label, set_role
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.terms import Terms
+from benchstation.ui.shell.poll import Poll
+from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
+from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.readout.instrument_bar import Reading
+from benchstation.ui.widgets.readout.primary_readout import MarkedLine
+from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.readout.terms import Terms
 
 REFRESH_MS = 200
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")

@@ -8,17 +8,17 @@ from PySide6.QtCore import QModelIndex, Qt, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.bench_view import BenchView, TaskView, Tone
-from benchstation.list_view import ListDetail, ListRow
-from benchstation.ui.bridge import Bridge, Message
+from benchstation.screens.model.bench import BenchView, TaskView, Tone
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.actions import REASON, Actions
-from benchstation.ui.widgets.form import Form
-from benchstation.ui.widgets.labels import frame, label
-from benchstation.ui.widgets.listed import Listed
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.scroller import Scroller
-from benchstation.ui.widgets.terms import Terms
+from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.widgets.lists.listed import Listed
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.readout.terms import Terms
 
 LEAVE = "leave"
 

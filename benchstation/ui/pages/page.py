@@ -3,14 +3,14 @@
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from benchstation.ui.widgets.picture import Callout
+from benchstation.ui.widgets.drawings.picture import Callout
 
 
 class Page(QWidget):
     """One page. The window hands it the keys that no field and no switch wanted."""
 
     told = Signal(object)
-    """A :class:`benchstation.ui.bridge.Message` about something done or refused."""
+    """A :class:`benchstation.ui.shell.bridge.Message` about something done or refused."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from concurrent.futures import Future
 
-from benchstation.list_view import ListDetail, ListRow
+from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.ui.pages.listing import ListingPage
 
 

@@ -8,17 +8,17 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView, FieldKind, FieldView, Tone
-from benchstation.queue_view import QueueOrder, QueueRow, QueueView, UnitsRead
-from benchstation.ui import text_scale
-from benchstation.ui.bridge import Bridge, Message
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
+from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.actions import REASON, Actions
-from benchstation.ui.widgets.form import Form
-from benchstation.ui.widgets.labels import frame, label
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.queue_list import BLANK, QueueList, due_words
-from benchstation.ui.widgets.set_table import SetTable
+from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.lists.queue_list import BLANK, QueueList, due_words
+from benchstation.ui.widgets.lists.set_table import SetTable
 
 START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "start",

@@ -9,18 +9,18 @@ from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.bench_view import ActionView, RecordDetail, RecordRow, Tone
-from benchstation.records_view import CheckView
-from benchstation.ui.bridge import Bridge, Message
+from benchstation.screens.model.bench import ActionView, RecordDetail, RecordRow, Tone
+from benchstation.screens.model.records import CheckView
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.poll import Poll
-from benchstation.ui.widgets.actions import Actions
-from benchstation.ui.widgets.check_panel import CheckPanel
-from benchstation.ui.widgets.fields import TextField
-from benchstation.ui.widgets.labels import frame, label
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.record_detail import Detail
-from benchstation.ui.widgets.record_list import RecordList
+from benchstation.ui.shell.poll import Poll
+from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.forms.check_panel import CheckPanel
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.lists.record_detail import Detail
+from benchstation.ui.widgets.lists.record_list import RecordList
 
 SEARCH_AFTER_MS = 250
 NONE_YET = (

@@ -7,32 +7,21 @@ from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, Slot
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.bench_view import SpecificationDetail, SpecificationRow, Tone
+from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
 from benchstation.driver_api.errors import StationError
-from benchstation.ui.bridge import Bridge, Message, message_of
-from benchstation.ui.latest import Latest, Question
+from benchstation.ui.shell.bridge import Bridge, Message, message_of
+from benchstation.ui.shell.latest import Latest, Question
 from benchstation.ui.pages.page import Page
-from benchstation.ui.specification_text import example, raised, read_source, write_source
-from benchstation.ui.widgets.actions import Actions
-from benchstation.ui.widgets.fields import TextField
-from benchstation.ui.widgets.labels import frame, label
-from benchstation.ui.widgets.picture import Callout
-from benchstation.ui.widgets.specification_actions import (
-    ANEW,
-    APPROVE,
-    EXAMPLE,
-    KEEP,
-    LEAVE,
-    NEW,
-    READ,
-    WRITE,
-    reading_actions,
-    writing_actions,
-)
-from benchstation.ui.widgets.specification_editor import SpecificationEditor
-from benchstation.ui.widgets.specification_figures import Figures
-from benchstation.ui.widgets.specification_list import DRAFT, SpecificationList
-from benchstation.ui.widgets.specification_terms import SpecificationTerms
+from benchstation.ui.widgets.forms.specification_text import (example, raised, read_source, write_source)
+from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.forms.specification_actions import (ANEW, APPROVE, EXAMPLE, KEEP, LEAVE, NEW, READ, WRITE, reading_actions, writing_actions)
+from benchstation.ui.widgets.forms.specification_editor import SpecificationEditor
+from benchstation.ui.widgets.lists.specification_figures import Figures
+from benchstation.ui.widgets.lists.specification_list import DRAFT, SpecificationList
+from benchstation.ui.widgets.lists.specification_terms import SpecificationTerms
 
 NONE_YET = (
     "A specification says how one family of dampers is filled, charged and judged. "

@@ -6,10 +6,10 @@ from functools import partial
 
 from PySide6.QtCore import Signal
 
-from benchstation.bench_view import Tone
-from benchstation.list_view import ListDetail, ListRow
-from benchstation.stores_view import BOTTLE, SHOW_UNITS
-from benchstation.ui.bridge import Message
+from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
+from benchstation.ui.shell.bridge import Message
 from benchstation.ui.pages.listing import ListingPage
 
 

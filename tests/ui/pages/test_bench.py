@@ -4,21 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.bench_view import ActionView, TaskView
-from tests.ui.fake_moments import (
-    SIDE,
-    charge,
-    filing,
-    german_lengths,
-    intake,
-    moment,
-    next_unit,
-    pour,
-    release,
-    sign_in,
-    stale_scale,
-    undecided,
-)
+from benchstation.screens.model.bench import ActionView, TaskView
+from tests.ui.fake_moments import (SIDE, charge, filing, german_lengths, intake, moment, next_unit, pour, release, sign_in, stale_scale, undecided)
 from tests.ui.fake_station import REFUSED, FakeHand
 
 

@@ -8,10 +8,10 @@ from PySide6.QtTest import QTest
 
 from benchstation.demo.picture import demo_png
 from benchstation.driver_api.errors import StationError
-from benchstation.station.views.bench import bench_view
-from benchstation.ui.window import Window
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.screens.bench.page import bench_view
+from benchstation.ui.shell.window import Window
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 from tests.ui.fake_station import FakeStation
 

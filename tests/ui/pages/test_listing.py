@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchstation.ui.theme import TARGET_PX
+from benchstation.ui.shell.theme import TARGET_PX
 from tests.ui import fake_lists
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED

@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.queue_view import QueueView
+from benchstation.screens.model.queue import QueueView
 from tests.ui.fake_moments import pour
 from tests.ui.fake_queue import QUEUE
 from tests.ui.fake_station import REFUSED

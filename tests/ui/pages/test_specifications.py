@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from benchstation.ui.widgets.alarm_banner import KEY
+from benchstation.ui.widgets.readout.alarm_banner import KEY
 from tests.ui.fake_moments import WARNING, pour, sign_in
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OTHER, ROWS, source
 from tests.ui.fake_station import REFUSED

@@ -5,11 +5,11 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.station.specifications import Specifications
+from benchstation.screens.specifications.page import Specifications
 from benchstation.store.engine import open_store
-from benchstation.ui.window import Window
-from benchstation.units import UnitSystem
-from benchstation.words import Words
+from benchstation.ui.shell.window import Window
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeStation
 

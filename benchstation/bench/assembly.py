@@ -1,0 +1,82 @@
+"""A desk and its instruments put together from what is on record."""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+from benchstation.clock import Clock
+from benchstation.devices.instrument import Instrument
+from benchstation.devices.profile import load_profile
+from benchstation.link.raw_ring import RawRing
+from benchstation.metrology.calibration import LinearCalibration
+from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.alarm_journal import AlarmKeeper
+from benchstation.bench.session import Desk
+from benchstation.bench.bench_instrument import Fitted
+from benchstation.bench.loop import Live
+from benchstation.bench.shop import CONNECTING_PA_S, Shop
+from benchstation.bench.guard_watch import GuardWatch
+from benchstation.store.engine import Store
+
+
+def fit(
+    registered: InstrumentRegistered,
+    clock: Clock,
+    profiles: Sequence[Path] = (),
+    raw_folder: Path | None = None,
+) -> Fitted:
+    """Make an instrument as registered; nothing is opened yet.
+
+    ``profiles`` are folders of the user's own; with ``raw_folder`` the last hours of the line's
+    bytes are kept there.
+    """
+    raw_log = None
+    if raw_folder is not None:
+        raw_log = RawRing(raw_folder, registered.role, clock.utc, profile=registered.profile_id)
+    instrument = Instrument(
+        registered.role,
+        registered.title,
+        load_profile(registered.profile_id, profiles),
+        LinearCalibration(registered.gain, registered.offset),
+        clock=clock.seconds,
+        pace=clock.pace,
+        raw_log=raw_log,
+    )
+    return Fitted(instrument, registered)
+
+
+def fitted_now(store: Store, ids: Mapping[str, str]) -> dict[str, InstrumentRegistered]:
+    """Give the instrument of each role: the one named in ``ids``, else the one registered last."""
+    registered = store.instruments()
+    newest = {instrument.role: instrument for instrument in registered.values()}
+    named = {role: registered[name] for role, name in ids.items() if name in registered}
+    return newest | {role: i for role, i in named.items() if i.role == role}
+
+
+def bench_from(
+    store: Store,
+    shop: Shop,
+    clock: Clock,
+    air: Callable[[], Surroundings],
+    *,
+    on_change: Callable[[], None] = lambda: None,
+    profiles: Sequence[Path] = (),
+    raw_folder: Path | None = None,
+    ids: Mapping[str, str] | None = None,
+) -> Live:
+    """Put the desk of the store's instruments together; the readers are not started.
+
+    ``ids`` names the instrument of a role where it need not be the one registered last.
+    """
+    # Only what is fitted now: an earlier instrument's profile may be gone.
+    placed = {
+        role: fit(instrument, clock, profiles, raw_folder)
+        for role, instrument in fitted_now(store, ids or {}).items()
+    }
+    scale, gauge = placed["scale"], placed["gauge"]
+    stale = gauge.instrument.silent_after_s
+    watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
+    gauge.instrument.taps.append(watch.tap)
+    desk = Desk(shop, store, clock, scale, gauge, watch, air, ACTIONS)
+    return Live(desk, AlarmKeeper(clock))

@@ -1,0 +1,1 @@
+"""Readings captured as evidence: weighing, charging, hold test."""

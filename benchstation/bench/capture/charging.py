@@ -1,0 +1,209 @@
+"""Live gas charge: when the valve was last at work, where it will settle, and the hold test."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.devices.instrument import Sample
+from benchstation.metrology.standstill import Standstill, standstill
+from benchstation.physics.leak import Leak, pressure_change_leak
+from benchstation.physics.settling import Settling, fit_settling
+from benchstation.bench.capture.tracing import last_samples
+
+FloatArray = NDArray[np.float64]
+FIT_EVERY_S = 0.5
+MEAN_OVER_S = 1.0
+LEAST_FITTED, LEAST_FITTED_LATER = 10, 60
+LATER_PARTS = (0.25, 0.5, 0.75)
+
+
+class ChargePhase(StrEnum):
+    """What the charge waits for."""
+
+    FILLING = "filling"
+    SETTLING = "settling"
+    SETTLED = "settled"
+    HOLDING = "holding"
+
+
+@dataclass(frozen=True, slots=True)
+class SettledCharge:
+    """The mean gauge pressure now, and where it will come to rest, Pa."""
+
+    gauge_pa: float
+    settled_gauge_pa: float
+    u_settled_pa: float
+    raw: str
+
+
+class Charging:
+    """Judges the gauge's stream at the charge step; pure, fed with samples and times.
+
+    ``scale_pa`` is the target's size: the valve counts as at work while the pressure rises faster
+    than 1 % of it a second or falls faster than 6 %, which cooling gas does not do. ``settle_rate``
+    in Pa/s is what a settled charge still may move by the fit.
+    """
+
+    def __init__(self, scale_pa: float, settle_rate_pa_s: float) -> None:
+        self._scale = scale_pa
+        self._rise = 0.01 * scale_pa
+        self._fall = -0.06 * scale_pa
+        self._settle_rate = settle_rate_pa_s
+        self._band = max(0.002 * scale_pa, 500.0)
+        self._times: list[float] = []
+        self._values: list[float] = []
+        self._quiet_from = 0
+        self._raw = ""
+        self._resolution = 0.0
+        self._fit: Settling | None = None
+        self._fitted_at = -1e9
+        self._hold_from: int | None = None
+        self._hold_fit: Settling | None = None
+        self._hold_s = 0.0
+        self._charge_seen = False
+        self.highest_pa = 0.0
+        """The most that was shown; a gauge that was taken off since proves nothing."""
+
+    def take(self, sample: Sample) -> None:
+        """Take one reading."""
+        self._times.append(sample.at)
+        self._values.append(sample.value)
+        self.highest_pa = max(self.highest_pa, sample.value)
+        self._raw = sample.raw.decode("ascii", "backslashreplace")
+        self._resolution = sample.resolution or self._resolution
+        n = len(self._times)
+        # After a restart the gas may be in the unit already: no valve needs to be at work then.
+        self._charge_seen |= sample.value > 0.5 * self._scale
+        back = n - 1
+        while back > 0 and self._times[n - 1] - self._times[back] < 0.5:
+            back -= 1
+        span = self._times[n - 1] - self._times[back]
+        if span > 0.2:
+            rate = (self._values[n - 1] - self._values[back]) / span
+            if rate > self._rise or rate < self._fall:
+                self._quiet_from = n
+                self._fit = None
+                self._charge_seen = True
+                self._hold_from = None
+
+    def tail(self, seconds: float) -> tuple[FloatArray, FloatArray]:
+        """Give times and gauge pressures of the last ``seconds``."""
+        return last_samples(self._times, self._values, seconds)
+
+    def all(self) -> tuple[FloatArray, FloatArray]:
+        """Give times and gauge pressures of the whole charge."""
+        return np.asarray(self._times), np.asarray(self._values)
+
+    def settling(self, now: float) -> Settling | None:
+        """Give the fit since the valve was last at work, made anew twice a second."""
+        if not self._charge_seen:
+            return None
+        if now - self._fitted_at >= FIT_EVERY_S:
+            self._fitted_at = now
+            self._fit = self._best_fit()
+        return self._fit
+
+    def _best_fit(self) -> Settling | None:
+        """Fit all that is quiet, or if it follows no curve the later parts of it.
+
+        A valve that is moved slowly leaves no jump to see, but a bend that no single approach to
+        rest has; what came after the bend is told from on.
+        """
+        t = np.asarray(self._times[self._quiet_from :])
+        p = np.asarray(self._values[self._quiet_from :])
+        if t.size < LEAST_FITTED:
+            return None
+        whole = fit_settling(t, p, self._band)
+        if whole.certain or self._hold_from is not None:
+            return whole
+        for part in LATER_PARTS:
+            start = int(part * t.size)
+            if t.size - start >= LEAST_FITTED_LATER:
+                fit = fit_settling(t[start:], p[start:], self._band)
+                if fit.certain:
+                    self._quiet_from += start
+                    return fit
+        return whole
+
+    def phase(self, now: float) -> ChargePhase:
+        """Say what the charge waits for."""
+        if self._hold_from is not None:
+            return ChargePhase.HOLDING
+        if not self._charge_seen or not self._times[self._quiet_from :]:
+            return ChargePhase.FILLING
+        fit = self.settling(now)
+        if fit is None or not fit.certain:
+            return ChargePhase.SETTLING
+        if abs(fit.rate_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
+            return ChargePhase.SETTLED
+        return ChargePhase.SETTLING
+
+    def settled(self, now: float) -> SettledCharge | None:
+        """Give the settled charge, or ``None`` while it still moves or cannot be told."""
+        fit = self.settling(now)
+        if self.phase(now) not in (ChargePhase.SETTLED, ChargePhase.HOLDING):
+            return None
+        if fit is None or not fit.certain:
+            return None
+        mean = float(self.tail(MEAN_OVER_S)[1].mean())
+        return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw)
+
+    def begin_hold(self, seconds: float) -> None:
+        """Start the hold test now; the valve at work during it ends it without a result."""
+        self._hold_from = len(self._times)
+        self._hold_s = seconds
+        self._hold_fit = self._fit
+
+    def interrupt(self) -> None:
+        """The gauge's stream was broken: a hold test or a fit over the gap proves nothing."""
+        self._hold_from = self._fit = None
+        self._quiet_from = len(self._times)
+
+    @property
+    def holding(self) -> bool:
+        """Whether a hold test runs."""
+        return self._hold_from is not None
+
+    @property
+    def hold_left_s(self) -> float:
+        """The seconds that the hold test still takes."""
+        if self._hold_from is None or self._hold_from >= len(self._times):
+            return self._hold_s
+        return max(0.0, self._hold_s - (self._times[-1] - self._times[self._hold_from]))
+
+    def hold_samples(self) -> tuple[FloatArray, FloatArray]:
+        """Give times from 0 and gauge pressures of the hold test."""
+        start = self._hold_from or 0
+        t = np.asarray(self._times[start:])
+        return t - t[:1], np.asarray(self._values[start:])
+
+    def standstill(self) -> Standstill:
+        """Give the longest time in the hold test that no digit changed, and what that tells."""
+        begin = len(self._times) if self._hold_from is None else self._hold_from
+        return standstill(*self.all(), begin, self._resolution)
+
+    def finish_hold(self, volume_m3: float, ambient_pa: float, bench_k: float) -> Leak | None:
+        """Give the leak when the hold's time is over, else ``None``.
+
+        What is left of the gas's cooling is taken out by the temperature that the settling fit
+        at the start of the hold implies: at constant volume T is as p, so
+        T(t) = T_bench (1 + a exp(-t/tau) / p_final). It is as uncertain as the final value.
+        """
+        if self._hold_from is None or self.hold_left_s > 0:
+            return None
+        t, gauge = self.hold_samples()
+        fit = self._hold_fit
+        temperature: FloatArray = np.full(t.shape, bench_k)
+        u_drift_pa = 0.0
+        if fit is not None and fit.certain and np.isfinite(fit.tau_s):
+            left_pa = -fit.rate_pa_s * fit.tau_s
+            temperature = bench_k * (
+                1 + left_pa * np.exp(-t / fit.tau_s) / (fit.final_pa + ambient_pa)
+            )
+            u_drift_pa = fit.u_final_pa
+        self._hold_from = None
+        return pressure_change_leak(
+            t, gauge + ambient_pa, volume_m3, temperature, u_drift_pa=u_drift_pa
+        )

@@ -1,0 +1,153 @@
+"""Measured values of the bench turned into the events that record and judge them."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from benchstation.metrology.standstill import Standstill
+from benchstation.metrology.uncertainty import Budget
+from benchstation.physics.damper import ChargeTarget
+from benchstation.physics.leak import Leak
+from benchstation.domain.calibrations import calibration_of
+from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
+from benchstation.domain.gas_charge import (GaugeQuality, charge_budget, judge_charge, judge_hold, target_terms)
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
+from benchstation.domain.weigh_in import OilTarget, ScaleQuality, judge_oil
+from benchstation.bench.capture.charging import SettledCharge
+from benchstation.bench.bench_instrument import Fitted
+
+USUAL_MASS_STEP_KG = 1e-4
+USUAL_PRESSURE_STEP_PA = 1000.0
+
+
+def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
+    """Give what the unit must hold: with the bleed allowance before the bleed, net after it."""
+    return target.pour_shown_kg if kind is StepKind.WEIGH else target.net_shown_kg
+
+
+def scale_quality(scale: Fitted) -> ScaleQuality:
+    """Give what is known of this scale."""
+    step = scale.resolution(USUAL_MASS_STEP_KG)
+    return ScaleQuality(step, step / 2, scale.registered.u_calibration)
+
+
+def judged_oil(
+    rebuild: Rebuild,
+    kind: StepKind,
+    net_shown_kg: float,
+    *,
+    target: OilTarget,
+    budget: Budget,
+) -> OilJudged:
+    """Judge the oil at the weigh or the bleed step; ``net_shown_kg`` is what stays in the unit."""
+    goal = oil_goal_kg(target, kind)
+    verdict = judge_oil(net_shown_kg - goal + target.net_shown_kg, target, budget)
+    expanded = budget.expanded()
+    return OilJudged(
+        rebuild.unit_id,
+        rebuild.specification.step_of(kind).id,
+        goal,
+        net_shown_kg,
+        net_shown_kg - goal,
+        target.tolerance_kg,
+        budget.combined(),
+        expanded.value,
+        expanded.k,
+        verdict.decision.value,
+        verdict.probability,
+        target.net_volume_ref_m3(net_shown_kg),
+        target.terms(),
+        _rows(budget),
+    )
+
+
+def charge_budget_of(
+    target: ChargeTarget, gauge: Fitted, u_settling_pa: float, u_typed_pa: float = 0.0
+) -> Budget:
+    """Give the uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
+
+    ``u_typed_pa``: what is known of the gauge that a typed value was read on.
+    """
+    u = max(gauge.registered.u_calibration, u_typed_pa)
+    quality = GaugeQuality(gauge.resolution(USUAL_PRESSURE_STEP_PA), u)
+    return charge_budget(target, quality, u_settling_pa=u_settling_pa)
+
+
+def captured_charge(
+    rebuild: Rebuild,
+    settled: SettledCharge,
+    *,
+    target: ChargeTarget,
+    gauge: Fitted,
+    trace_sha256: str,
+    by_hand: Mapping[str, Any] | None = None,
+    raw: tuple[str, ...] = (),
+) -> ChargeCaptured:
+    """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
+    typed = dict(by_hand or {})
+    budget = charge_budget_of(target, gauge, settled.u_settled_pa, float(typed.get("u_pa", 0.0)))
+    tolerance = rebuild.specification.gas.tolerance
+    verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
+    expanded = budget.expanded()
+    return ChargeCaptured(
+        rebuild.unit_id,
+        rebuild.specification.step_of(StepKind.CHARGE).id,
+        "" if typed else gauge.registered.instrument_id,
+        settled.gauge_pa,
+        settled.settled_gauge_pa,
+        target.target_gauge_pa,
+        tolerance,
+        budget.combined(),
+        expanded.value,
+        expanded.k,
+        verdict.decision.value,
+        verdict.probability,
+        target.bench_k,
+        target.ambient_pa,
+        target.gas_volume_m3,
+        target.amount_kg,
+        trace_sha256,
+        settled.raw,
+        target_terms(target),
+        _rows(budget),
+        typed,
+        raw,
+        "" if typed else calibration_of(gauge.registered),
+    )
+
+
+def tested_hold(
+    rebuild: Rebuild,
+    leak: Leak,
+    start_gauge_pa: float,
+    end_gauge_pa: float,
+    trace_sha256: str,
+    still: Standstill,
+) -> HoldTested:
+    """Judge a hold test against the allowed leak; a gauge that seems stuck passes nothing."""
+    allowed = rebuild.specification.gas.allowed_leak
+    return HoldTested(
+        rebuild.unit_id,
+        rebuild.specification.step_of(StepKind.CHARGE).id,
+        start_gauge_pa,
+        end_gauge_pa,
+        leak.duration_s,
+        leak.rate_pa_m3_s,
+        leak.u_pa_m3_s,
+        allowed,
+        judge_hold(leak, allowed, stuck=still.stuck).value,
+        trace_sha256,
+        still.seconds if still.whole or still.stuck else 0.0,
+        still.stuck,
+    )
+
+
+def _rows(budget: Budget) -> tuple[dict[str, Any], ...]:
+    return tuple(_finite(row._asdict()) for row in budget.rows())
+
+
+def _finite(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Make a row fit for JSON: infinite degrees of freedom become ``None``."""
+    return {k: None if isinstance(v, float) and not np.isfinite(v) else v for k, v in row.items()}

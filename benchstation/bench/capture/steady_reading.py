@@ -1,0 +1,66 @@
+"""A steady reading of an instrument, for a step that measures with one."""
+
+from dataclasses import dataclass
+
+from benchstation.devices.instrument import Sample
+from benchstation.metrology.stability import Stability, StabilityJudge
+from benchstation.domain.measuring import Taken
+from benchstation.domain.specification import Steadiness, Step
+from benchstation.domain.step_content import Source
+from benchstation.bench.bench_instrument import Fitted
+
+LEAST_BAND_PA, BAND_STEPS = 2000.0, 5
+"""A pressure is steady within 20 mbar, or five steps of the gauge where that is more."""
+
+
+@dataclass(slots=True)
+class Steadying:
+    """Follows one instrument and gives its value once it is steady."""
+
+    fitted: Fitted
+    judge: StabilityJudge
+
+    def take(self, sample: Sample) -> None:
+        """Take one reading."""
+        raw = sample.raw.decode("ascii", "backslashreplace")
+        self.judge.feed(sample.at, sample.value, sample.stable, raw)
+
+    def reset(self) -> None:
+        """Begin anew: the stream was broken."""
+        self.judge.reset()
+
+    def taken(self, now: float) -> Taken | None:
+        """Give the steady value, or ``None`` while it moves, is stale or cannot be trusted."""
+        view = self.judge.view(now)
+        if view.state is not Stability.STEADY or self.fitted.good_value(now) is None:
+            return None
+        name = self.fitted.registered.instrument_id
+        return Taken(view.mean, view.std, view.n, name, view.raw)
+
+    def state(self, now: float) -> str:
+        """Say what it waits for."""
+        if self.fitted.good_value(now) is None:
+            return "no valid reading"
+        return {
+            Stability.STEADY: "steady",
+            Stability.WAITING: "waiting for steady: hands off",
+            Stability.MOVING: "moving: hands off",
+            Stability.DRIFTING: "still drifting: wait",
+            Stability.FROZEN: "frozen",
+            Stability.STALE: "no valid reading",
+        }[self.judge.view(now).state]
+
+
+def steadying_for(
+    step: Step, steadiness: Steadiness, scale: Fitted, gauge: Fitted
+) -> Steadying | None:
+    """Give what follows the instrument that a step measures with; ``None`` where it has none."""
+    if step.measure is None or step.measure.source is Source.TYPED:
+        return None
+    weighs = step.measure.source is Source.SCALE
+    fitted = scale if weighs else gauge
+    band = steadiness.band
+    if not weighs:
+        band = max(LEAST_BAND_PA, BAND_STEPS * fitted.resolution(0.0))
+    gap = fitted.instrument.stale_after_s
+    return Steadying(fitted, StabilityJudge(steadiness.window, band, steadiness.count, gap))

@@ -1,0 +1,373 @@
+"""Live weighing at one step: tare proof, the pour as it runs, capture when steady."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.devices.instrument import Sample
+from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
+from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.specification import Method, Steadiness
+from benchstation.bench.capture.load_watch import LoadWatch
+from benchstation.bench.capture.tracing import last_samples
+from benchstation.quantities.formatter import METRIC, Words
+
+FloatArray = NDArray[np.float64]
+TARE_PATIENCE_S = 15.0
+LONGEST_POUR_S = 1800.0
+JUMP_KG, JUMP_KG_S, BACK_KG = 0.02, 0.15, 0.003
+"""A step of more than 20 g that comes faster than 150 g/s is no pour; back is within 3 g."""
+LEAST_UNIT_KG = 0.05
+"""No unit is lighter: less than this before the pour is an empty scale."""
+
+
+class Phase(StrEnum):
+    """What the weighing waits for."""
+
+    NEED_TARE = "need tare"
+    TARING = "taring"
+    POURING = "pouring"
+    CAPTURING = "capturing"
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyMass:
+    """A steady mass over the window, with the last raw frame."""
+
+    mean_kg: float
+    std_kg: float
+    count: int
+    resolution_kg: float
+    raw: str
+
+
+@dataclass(frozen=True, slots=True)
+class WeighPlan:
+    """What is weighed: for what, how, from which lot.
+
+    ``portion`` is that of what was captured since the tare, ``None`` before; by difference it is
+    that of the weighing ``before_kg``. ``most_kg`` is more oil than could be meant.
+    """
+
+    purpose: Purpose = Purpose.POUR
+    method: Method = Method.GAIN
+    lot: str = ""
+    most_kg: float = 0.5
+    again: bool = False
+    portion: int | None = None
+    before_kg: float | None = None
+
+    @property
+    def wants_before(self) -> bool:
+        """Whether the unit is weighed as it is before the pour."""
+        return self.method is Method.DIFFERENCE and self.before_kg is None
+
+
+def _jumps(before: Sample, after: Sample) -> bool:
+    return abs(after.value - before.value) > max(JUMP_KG, JUMP_KG_S * (after.at - before.at))
+
+
+class Weighing:
+    """Judges the scale's stream for one weighing; pure, fed with samples and times.
+
+    What it gives as poured is oriented: more oil moved is more, whichever method.
+    """
+
+    def __init__(
+        self, steadiness: Steadiness, *, longest_gap_s: float, plan: WeighPlan | None = None
+    ) -> None:
+        self.plan = plan or WeighPlan()
+        self.next_lot = ""
+        """The lot that the rest is poured from once this part is captured."""
+        self.uncaptured_kg = 0.0
+        """What was moved since a tare that was lost, and since its last capture."""
+        self.emptied: dict[str, Any] = {}
+        """What was confirmed before the tare that is being proven."""
+        self._captured_kg = 0.0
+        self._steadiness = steadiness
+        sense = -1 if self.plan.method is Method.LOSS else 1
+        self._loads = LoadWatch(3 * steadiness.tare_band, sense)
+        self._at_command_kg = 0.0
+        self._doubt_told = self._doubtful = False
+        self._judge = StabilityJudge(
+            steadiness.window, steadiness.band, steadiness.count, longest_gap_s
+        )
+        self.phase = Phase.NEED_TARE
+        self._asked_at = 0.0
+        self._tare_sent = False
+        self._last: Sample | None = None
+        self._rest_kg: float | None = None
+        self._jumped_from: float | None = None
+        self._jump_up = self._came_back = False
+        self._resolution = 0.0
+        self._times: list[float] = []
+        self._values: list[float] = []
+
+    def begin_tare(self, now: float, emptied: dict[str, Any] | None = None) -> None:
+        """Wait for rest, so that the scale will take the tare; ``emptied`` was confirmed before."""
+        self._judge.reset()
+        self.emptied = emptied or {}
+        self._look_anew()
+        self.phase = Phase.TARING
+        self._asked_at = now
+        self._tare_sent = False
+        self._jumped_from = None
+        self._new_portion()
+
+    def _new_portion(self) -> None:
+        """What is tared now is no part of the mass that comes next, but by difference it is."""
+        if self.plan.method is not Method.DIFFERENCE and self.plan.portion is not None:
+            self.plan = replace(self.plan, portion=None, again=False)
+
+    def tare_due(self, now: float) -> bool:
+        """Say once, when the scale has come to rest, that the tare command goes out now.
+
+        What was steady before the command proves nothing: the judgement starts anew.
+        """
+        steady = self.steady(now) if self.phase is Phase.TARING and not self._tare_sent else None
+        if steady is None or self.poured_untared:
+            return False
+        self._tare_sent = True
+        self._at_command_kg = steady.mean_kg
+        self._asked_at = now
+        self._judge.reset()
+        return True
+
+    def begin_capture(self) -> None:
+        """Take the next steady mass."""
+        if self.phase is Phase.POURING:
+            self.phase = Phase.CAPTURING
+
+    def cancel_capture(self) -> None:
+        """Go back to pouring, or to before a tare that is asked for and not proven."""
+        self.next_lot = ""
+        if self.phase is Phase.CAPTURING:
+            self.phase = Phase.POURING
+        elif self.phase is Phase.TARING:
+            self.phase = Phase.NEED_TARE
+
+    def lose_tare(self) -> bool:
+        """Forget the tare; say whether there was one."""
+        had = self.tared
+        self.next_lot = ""
+        if had:
+            self.note_uncaptured()
+            self._look_anew()
+            self._doubtful = self.uncaptured
+        self._judge.reset()
+        self.phase = Phase.NEED_TARE
+        self._jumped_from = self._rest_kg = None
+        self._new_portion()
+        return had
+
+    def note_uncaptured(self) -> None:
+        """Keep in mind what no capture holds; by difference the unit itself does."""
+        if not self.tared or self._last is None or self.plan.method is Method.DIFFERENCE:
+            return
+        # With the plug or the jug out, the last value before that is the one that tells.
+        shown = self._last.value if self._jumped_from is None else self._jumped_from
+        self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
+
+    def _look_anew(self) -> None:
+        self._loads.begin()
+        self._doubt_told = self._doubtful = False
+
+    @property
+    def poured_untared(self) -> bool:
+        """Whether oil may have been moved since no tare holds; by difference the unit tells it."""
+        if self.tared or self.plan.method is Method.DIFFERENCE:
+            return False
+        return self._loads.grown or self._doubtful
+
+    @property
+    def doubt_due(self) -> bool:
+        """Whether that is still to be put on record."""
+        return self.poured_untared and not self._doubt_told
+
+    def doubt_told(self) -> None:
+        """Take note that it is on record."""
+        self._doubt_told = True
+
+    @property
+    def uncaptured(self) -> bool:
+        """Whether oil was moved that counts for nothing."""
+        return abs(self.uncaptured_kg) > 3 * self._steadiness.tare_band
+
+    def resume(self, portion: int, captured_kg: float) -> None:
+        """Go on after a capture of this portion that did not end the step."""
+        self._captured_kg = captured_kg
+        self.plan = replace(self.plan, portion=portion)
+        self.next_lot = ""
+        self.phase = Phase.POURING
+
+    def begin_after(self, before_kg: float, portion: int) -> None:
+        """The unit before the pour is known; the scale is free until the unit comes back."""
+        self.plan = replace(self.plan, before_kg=before_kg, portion=portion)
+        self.lose_tare()
+
+    @property
+    def wants_before(self) -> bool:
+        """Whether the unit is weighed as it is before the pour."""
+        return self.plan.wants_before
+
+    def poured_kg(self, shown_kg: float) -> float:
+        """Give the oil moved when the scale shows this."""
+        if self.plan.method is Method.LOSS:
+            return -shown_kg
+        return shown_kg - (self.plan.before_kg or 0.0)
+
+    def refusal(self, shown_kg: float, words: Words = METRIC) -> str:
+        """Say why a steady value can be no mass of oil; empty: nothing against it."""
+        poured = self.poured_kg(shown_kg)
+        shows = f"the scale shows {words.mass(shown_kg)}"
+        band = self._steadiness.tare_band
+        match self.plan.method:
+            case Method.DIFFERENCE if self.wants_before:
+                return "" if poured >= LEAST_UNIT_KG else f"{shows}: no unit is on it."
+            case Method.DIFFERENCE if poured < -band:
+                less = f"{words.mass(-poured)} less than before the pour"
+                return f"{shows}, {less}. Put the whole unit on, with all that was on it before."
+            case Method.DIFFERENCE if poured > self.plan.most_kg:
+                more = f"{words.mass(poured)} more than before the pour"
+                return f"{shows}, {more}. Is it the same unit, and nothing else on the scale?"
+            case Method.LOSS if poured < -band:
+                return f"{shows}, more than at the tare. Leave only the jug on it, or tare again."
+            case Method.GAIN if poured < -band:
+                return f"{shows}, less than at the tare. Put everything back on, or tare again."
+            case _:
+                return ""
+
+    @property
+    def tared(self) -> bool:
+        """Whether a tare is proven and holds."""
+        return self.phase in (Phase.POURING, Phase.CAPTURING)
+
+    @property
+    def capturing(self) -> bool:
+        """Whether the next steady mass is asked for."""
+        return self.phase is Phase.CAPTURING
+
+    def take(self, sample: Sample) -> None:
+        """Take one reading."""
+        raw = sample.raw.decode("ascii", "backslashreplace")
+        self._judge.feed(sample.at, sample.value, sample.stable, raw)
+        self._resolution = sample.resolution or self._resolution
+        if not self.tared:
+            self._loads.take(sample.at, sample.value)
+        self._watch_before_tare(sample)
+        self._watch_for_jump(sample)
+        if self.tared:
+            self._times.append(sample.at)
+            self._values.append(self.poured_kg(sample.value))
+            if self._times[-1] - self._times[0] > LONGEST_POUR_S:
+                del self._times[: len(self._times) // 10], self._values[: len(self._values) // 10]
+
+    def _watch_before_tare(self, sample: Sample) -> None:
+        """Notice oil that runs into the tray before the tare, which would hide it.
+
+        Between two rests the tray gains, and nothing jumps: nobody put anything on it.
+        """
+        before = self._last
+        if self.phase is not Phase.NEED_TARE or self.plan.purpose is not Purpose.BLEED:
+            return
+        if before is None or _jumps(before, sample):
+            self._rest_kg = None
+            return
+        steady = self.steady(sample.at)
+        if steady is None:
+            return
+        rest, self._rest_kg = self._rest_kg, steady.mean_kg
+        if rest is None:
+            return
+        gained = steady.mean_kg - rest
+        if gained > 3 * self._steadiness.tare_band:
+            self.uncaptured_kg += gained
+        else:
+            # The lowest rest stays, so that what drips slowly comes to something too.
+            self._rest_kg = min(rest, steady.mean_kg)
+
+    def _watch_for_jump(self, sample: Sample) -> None:
+        """Notice what no pour does: something put on the pan, or what stood there lifted off it.
+
+        A jug is lifted to pour from it, and comes back lighter: back is then any step the other
+        way that leaves no more oil missing than could be meant. By difference all may come and go.
+        """
+        before, self._last = self._last, sample
+        if not self.tared or before is None or self.plan.method is Method.DIFFERENCE:
+            return
+        change, jumps = sample.value - before.value, _jumps(before, sample)
+        if self._jumped_from is None:
+            if jumps:
+                self._jumped_from = before.value
+                self._jump_up, self._came_back = change > 0, False
+            return
+        if jumps:
+            self._came_back = self._came_back or (change > 0) is not self._jump_up
+            return
+        more = self.poured_kg(sample.value) - self.poured_kg(self._jumped_from)
+        lighter = (
+            self.plan.method is Method.LOSS
+            and self._came_back
+            and -BACK_KG <= more <= self.plan.most_kg
+        )
+        if lighter or abs(more) <= BACK_KG:
+            self._jumped_from = None
+
+    @property
+    def jumped_from_kg(self) -> float | None:
+        """What the scale showed before something was put on or lifted, until it is as it was."""
+        return self._jumped_from
+
+    def view(self, now: float) -> StabilityView:
+        """Give the stability now."""
+        return self._judge.view(now)
+
+    def steady(self, now: float) -> SteadyMass | None:
+        """Give the steady mass now, or ``None``."""
+        view = self._judge.view(now)
+        if view.state is not Stability.STEADY:
+            return None
+        return SteadyMass(view.mean, view.std, view.n, self._resolution, view.raw)
+
+    def tare_result(self, now: float, words: Words = METRIC) -> SteadyMass | str | None:
+        """Give the proven tare, a sentence why it failed, or ``None`` while waiting."""
+        if self.phase is not Phase.TARING:
+            return None
+        if self.poured_untared:
+            self.phase = Phase.NEED_TARE
+            return "oil may have been poured meanwhile"
+        steady = self.steady(now)
+        proven = steady if self._tare_sent else None
+        if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
+            self.phase = Phase.POURING
+            self._times, self._values = [], []
+            self.uncaptured_kg = self._captured_kg = 0.0
+            return proven
+        if now - self._asked_at < TARE_PATIENCE_S:
+            return None
+        self.phase = Phase.NEED_TARE
+        if steady is None or not self._tare_sent:
+            # A frozen scale shows no pour.
+            self._doubtful = self._judge.view(now).state is Stability.FROZEN
+            return "the scale did not come to rest"
+        # Where it stood at the command it took no tare; anywhere else the load has changed.
+        moved_kg = abs(steady.mean_kg - self._at_command_kg)
+        self._doubtful = moved_kg > 3 * self._steadiness.tare_band
+        return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
+
+    def captured(self, now: float) -> SteadyMass | None:
+        """Give the mass when capture was asked for and the scale is steady."""
+        if self.phase is not Phase.CAPTURING or self._jumped_from is not None:
+            return None
+        return self.steady(now)
+
+    def pour(self) -> tuple[FloatArray, FloatArray]:
+        """Give times in s and the oil moved in kg since the tare, arrays of equal length."""
+        return np.asarray(self._times), np.asarray(self._values)
+
+    def last_part(self, seconds: float) -> tuple[FloatArray, FloatArray]:
+        """Give the samples of the last ``seconds``."""
+        return last_samples(self._times, self._values, seconds)

@@ -1,0 +1,133 @@
+"""What signs each kind of step at the desk, and what accepts one outside its limits."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from benchstation.driver_api.errors import StationError
+from benchstation.domain import (choosing, unit_commands as commands, disc_stack, measuring, parts, photos, seal_off)
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import Event
+from benchstation.domain.measuring import PushForce, Taken
+from benchstation.domain.rebuild import Deviation, Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.step_content import Source
+from benchstation.bench.session import Desk
+from benchstation.quantities.units import UnitSystem
+
+SIGNED = (
+    StepKind.CONFIRM,
+    StepKind.RELEASE,
+    StepKind.MEASURE,
+    StepKind.TORQUE,
+    StepKind.CHOOSE,
+    StepKind.NOTE,
+    StepKind.PARTS,
+    StepKind.STACK,
+    StepKind.PHOTO,
+)
+"""The kinds of steps that a person signs; the others are signed by a capture or by filing."""
+ACCEPTED_WHOLE = (
+    StepKind.TORQUE,
+    StepKind.CHOOSE,
+    StepKind.PARTS,
+    StepKind.STACK,
+    StepKind.PHOTO,
+)
+"""A deviation accepts what stands in the form now, and signs the step with it."""
+
+
+def evidence_events(
+    desk: Desk, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
+) -> list[Event]:
+    """Give the events that sign a step with what was typed, chosen or measured."""
+    units = UnitSystem(fields.get("units", "metric"))
+    match step.kind:
+        case StepKind.MEASURE:
+            return measuring.sign_measure(
+                rebuild,
+                fields,
+                units=units,
+                taken=taken(desk, rebuild, step),
+                expected=expected_force(desk, rebuild, step),
+            )
+        case StepKind.TORQUE:
+            return measuring.sign_torque(rebuild, fields, units=units)
+        case StepKind.CHOOSE:
+            return choosing.sign_choice(rebuild, fields)
+        case StepKind.NOTE:
+            return choosing.sign_note(rebuild, fields)
+        case StepKind.PARTS:
+            return parts.sign_parts(rebuild, fields)
+        case StepKind.STACK:
+            return disc_stack.sign_stack(rebuild, fields)
+        case StepKind.PHOTO:
+            return photos.sign_photos(rebuild, fields)
+        case StepKind.RELEASE:
+            gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+            instrument = desk.gauge.registered.instrument_id
+            return commands.sign_release(rebuild, fields, gauge_pa, instrument, units=desk.display)
+        case _ if step == seal_off.seal_off_of(rebuild.specification):
+            gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+            instrument = desk.gauge.registered.instrument_id
+            doubt = desk.gauge.unfit(desk.clock.utc().date())
+            return seal_off.sign_seal_off(
+                rebuild, fields, gauge_pa, instrument, doubt, units=desk.display
+            )
+        case _:
+            return commands.sign_confirm(rebuild, fields)
+
+
+def taken(desk: Desk, rebuild: Rebuild, step: Step) -> Taken | None:
+    """Give the instrument's steady value where the step measures with one.
+
+    Raises when the instrument is unfit for a quality result, unless a deviation was signed.
+    """
+    if desk.steadying is None or step.measure is None or step.measure.source is Source.TYPED:
+        return None
+    unfit = desk.steadying.fitted.unfit(desk.clock.utc().date())
+    if unfit and not rebuild.deviated(step.id):
+        raise NotAllowedError(
+            f"{unfit}.",
+            where=step.title,
+            advice="Put that right first, or have a lead accept it as a deviation.",
+        )
+    return desk.steadying.taken(desk.clock.seconds())
+
+
+def expected_force(desk: Desk, rebuild: Rebuild, step: Step) -> PushForce | None:
+    """Give the push force that this unit should have now, where the step asks for it."""
+    if step.measure is None or not step.measure.reference:
+        return None
+    return measuring.push_force(rebuild, desk.oil(), desk.air())
+
+
+def deviation_events(
+    desk: Desk, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
+) -> list[Event]:
+    """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
+    assert desk.person is not None
+    if step.kind is StepKind.FILE and not (desk.matched and desk.matched.against):
+        raise _nothing_to_accept(step)
+    subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
+    withdrawn = desk.lot_locked()
+    subject = f"{subject}, {withdrawn}" if withdrawn else subject
+    events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
+    sealing = step == seal_off.seal_off_of(rebuild.specification)
+    if step.kind not in ACCEPTED_WHOLE and not sealing:
+        return events
+    try:
+        evidence_events(desk, rebuild, step, fields)
+    except StationError:
+        accepted = Deviation(step.id, "", "", desk.person.person_id, desk.clock.utc())
+        assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
+        return [*events, *evidence_events(desk, assumed, step, fields)]
+    raise _nothing_to_accept(step)
+
+
+def _nothing_to_accept(step: Step) -> NotAllowedError:
+    done = "File it" if step.kind is StepKind.FILE else "Sign the step"
+    return NotAllowedError(
+        "there is nothing to accept: it is in order as it stands.",
+        where=step.title,
+        advice=f"{done}.",
+    )

@@ -1,0 +1,109 @@
+"""Putting a unit on the bench, and taking an ended one off it."""
+
+import uuid
+from collections.abc import Mapping
+
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import RebuildOpened
+from benchstation.domain.orders import LONGEST_SERIAL
+from benchstation.domain.rebuild import opened_rebuild
+from benchstation.bench.commands.orders import line_for
+from benchstation.bench.session import Desk
+from benchstation.store.queries import earlier_rebuilds
+
+
+def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Put a unit on the bench and start its route."""
+    if desk.rebuild is not None and not desk.rebuild.ended:
+        raise NotAllowedError(
+            f"{desk.rebuild.opened.serial} is on the bench.",
+            advice="Finish or abandon it first.",
+        )
+    serial = fields.get("serial", "").strip()
+    lot = fields.get("lot", "")
+    chosen = fields.get("specification", "")
+    found = [s for s in desk.shop.current_specifications() if s.id == chosen]
+    if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+        raise NotAllowedError(
+            "the serial is missing or cannot be printed.",
+            where="Open a unit",
+            advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
+            field="serial",
+        )
+    if desk.intake.serial and desk.intake.serial.casefold() != serial.casefold():
+        raise NotAllowedError(
+            f"the form was filled for {desk.intake.serial}, and the serial is {serial}.",
+            where="Open a unit",
+            advice="Press Enter in the serial: the rest is looked up anew.",
+            field="serial",
+        )
+    wanted = desk.shop.lot_wanted(found[0]) if found else ""
+    if wanted and not lot:
+        raise NotAllowedError(
+            f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
+        )
+    if not found or lot not in desk.shop.lots:
+        raise NotAllowedError(
+            "the specification or the oil lot is missing.",
+            where="Open a unit",
+            advice="Choose both; what you typed is kept.",
+            field="lot" if found else "specification",
+        )
+    specification = found[0]
+    closed = desk.shop.closed_lots.get(lot)
+    if closed is not None:
+        raise NotAllowedError(
+            f"lot {lot} is {closed.why}.",
+            where="Open a unit",
+            advice="Choose another lot.",
+            field="lot",
+        )
+    chosen_lot = desk.shop.lots[lot]
+    if chosen_lot not in desk.shop.lots_for(specification):
+        raise NotAllowedError(
+            f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
+            where="Open a unit",
+            advice="Choose a lot of that oil.",
+            field="lot",
+        )
+    order, position = fields.get("order", "").strip(), fields.get("position", "").strip()
+    line = line_for(desk, serial, order, position, specification.id)
+    opened = RebuildOpened(
+        uuid.uuid4().hex,
+        serial,
+        specification.family,
+        specification.id,
+        specification.revision,
+        lot,
+        line.order if line else order,
+        (line.position if line else "") or position,
+        line.line if line else "",
+    )
+    assert desk.person is not None
+    (entry,) = desk.store.append([opened], person=desk.person.person_id, utc=desk.clock.utc())
+    desk.take(opened_rebuild(entry, specification))
+    stands = f" Order {line.order}." if line else ""
+    return f"{serial} is open: {specification.family}.{stands}{_before(desk, opened)}"
+
+
+def _before(desk: Desk, opened: RebuildOpened) -> str:
+    """Say when this serial was here before, and mind when it was another family."""
+    earlier = [
+        unit
+        for unit in earlier_rebuilds(desk.store, opened.serial)
+        if unit.unit_id != opened.unit_id
+    ]
+    if not earlier:
+        return ""
+    last = earlier[0]
+    desk.worry = last.family != opened.family
+    times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
+    return f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+
+
+def next_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+    """Take an ended unit off the bench."""
+    if desk.rebuild is not None and not desk.rebuild.ended:
+        raise NotAllowedError("this unit is not filed yet.", where=desk.rebuild.opened.serial)
+    desk.take(None)
+    return "The bench is free."

@@ -1,0 +1,44 @@
+"""Today's check of an instrument: a check weight on the scale, the zero of an open gauge line."""
+
+from collections.abc import Mapping
+
+from benchstation.driver_api.errors import in_field
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import InstrumentChecked
+from benchstation.bench.bench_instrument import Fitted
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
+
+MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
+CALIBRATION_SHARE = 3.0
+
+
+def check(fitted: Fitted, now: float, fields: Mapping[str, str]) -> InstrumentChecked:
+    """Compare the present reading with what it must show, and say whether that is near enough.
+
+    Near enough is three standard uncertainties of the calibration, but at least five steps of the
+    scale or 20 mbar of the gauge. Raises when there is no reading to be trusted.
+    """
+    title = fitted.registered.title
+    value = fitted.good_value(now)
+    sample = fitted.instrument.latest()
+    if value is None or sample is None:
+        raise NotAllowedError(
+            "there is no valid reading.", where=title, advice="See its line and health first."
+        )
+    if sample.stable is False:
+        raise NotAllowedError(
+            "it is not steady.", where=title, advice="Hands off, wait, then check again."
+        )
+    u = CALIBRATION_SHARE * fitted.registered.u_calibration
+    if fitted.registered.role == "scale":
+        name = "check weight"
+        unit = display_unit(Dimension.MASS, UnitSystem(fields.get("units", "metric")))
+        with in_field("nominal"):
+            nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit=unit)
+        tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
+    else:
+        name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)
+    passed = abs(value - nominal) <= tolerance
+    return InstrumentChecked(
+        fitted.registered.instrument_id, name, nominal, value, tolerance, passed
+    )

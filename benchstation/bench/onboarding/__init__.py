@@ -1,0 +1,1 @@
+"""An instrument, or a whole bench, on its way into use."""

@@ -1,0 +1,423 @@
+"""An instrument on its way to the bench: port, listen, match, prove, name, save.
+
+One worker thread does it step by step; the window only asks for the present moment. Each step can
+be stopped, nothing is kept before the last, and the port is closed whatever happens.
+"""
+
+import logging
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from pathlib import Path
+from typing import Protocol
+
+from benchstation.screens.model.onboarding import AddingView
+from benchstation.devices import adding
+from benchstation.devices.adding import ROLES, Heard, Search
+from benchstation.devices.instrument import Instrument
+from benchstation.devices.profile import Profile
+from benchstation.driver_api.contract import LineSettings
+from benchstation.driver_api.errors import StationError, in_field
+from benchstation.link.ports import Port, ports
+from benchstation.metrology.calibration import LinearCalibration
+from benchstation.domain.unit_commands import YES, NotAllowedError
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.config.set_up import check_instrument
+from benchstation.config.settings import InstrumentSettings, own_profiles
+from benchstation.bench.instrument_checks import check
+from benchstation.bench.bench_instrument import Fitted
+from benchstation.quantities.units import Dimension, UnitSystem, parse
+
+log = logging.getLogger(__name__)
+LISTEN_S = 3.0
+TAIL_BYTES = 512
+TITLES = {"scale": "Bench scale", "gauge": "Charge gauge"}
+
+
+class Stage(StrEnum):
+    """How far an instrument has come."""
+
+    PORT = "port"
+    LISTEN = "listen"
+    MATCH = "match"
+    PROVE = "prove"
+    NAME = "name"
+    SAVE = "save"
+
+
+@dataclass(frozen=True, slots=True)
+class New:
+    """A proven instrument as it will be kept."""
+
+    settings: InstrumentSettings
+    registered: InstrumentRegistered
+    checked: InstrumentChecked
+    base: Profile
+    profile: Profile
+    """``base`` at the line settings that the device has."""
+
+    def keep_profile(self, own: Sequence[Path]) -> None:
+        """Write the profile for another line, where it is one, among the user's own."""
+        adding.keep_at_line(self.base, self.profile, own_profiles(), own)
+
+    @property
+    def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
+        """The facts for the journal."""
+        return self.registered, self.checked
+
+
+class Keeper(Protocol):
+    """Who takes the instrument in the end. The worker thread calls it; it may block."""
+
+    def begin(self) -> None:
+        """Raise when no instrument may be added now, or not by whoever stands here."""
+
+    def used_by(self, url: str) -> str:
+        """Give the title of the instrument that reads this port now, or empty."""
+
+    def let_go(self, url: str) -> None:
+        """Close this port where the bench reads it."""
+
+    def take_back(self) -> None:
+        """Read again what was let go."""
+
+    def new_id(self, role: str) -> str:
+        """Give a name for the records that no instrument has yet."""
+
+    def save(self, new: New) -> str:
+        """Keep it, and give a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All that is known of it so far; the worker replaces it whole."""
+
+    stage: Stage
+    ports: tuple[Port, ...] = ()
+    used: Mapping[str, str] = field(default_factory=dict)
+    """Title of the instrument that reads a port, by the port's stable url."""
+    url: str = ""
+    busy: str = ""
+    """What is being done, in words; empty when it waits for a person."""
+    heard: Heard | None = None
+    asked: bool = False
+    base: Profile | None = None
+    """The profile chosen; ``profile`` is the same at the line settings heard."""
+    profile: Profile | None = None
+    checked: InstrumentChecked | None = None
+    typed: Mapping[str, str] = field(default_factory=dict)
+    new: New | None = None
+
+    @property
+    def role(self) -> str:
+        """What the chosen device is at the bench."""
+        return ROLES[self.profile.kind] if self.profile else ""
+
+
+class Adding:
+    """Brings one instrument in. ``adding`` and ``adding_act`` may be called from any thread."""
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        view: Callable[["Adding", State], AddingView],
+        *,
+        role: str = "",
+        profiles: Sequence[Path] | None = None,
+        listen_s: float = LISTEN_S,
+    ) -> None:
+        self.wanted_role = role
+        self.display = UnitSystem.METRIC
+        self.instrument: Instrument | None = None
+        self._keeper, self._view = keeper, view
+        self._own = [own_profiles()] if profiles is None else list(profiles)
+        self._listen_s = listen_s
+        self._state: State | None = None
+        self._tail = b""
+        self._stop = threading.Event()
+        self._worker = ThreadPoolExecutor(1, thread_name_prefix="adding")
+        self._actions: dict[str, Callable[[State, Mapping[str, str]], str]] = {
+            "look": self._look,
+            "listen": self._listen,
+            "again": self._again,
+            "ask": self._ask,
+            "others": self._others,
+            "match": self._match,
+            "check": self._check,
+            "go_on": self._go_on,
+            "name": self._name,
+            "save": self._save,
+            "back": self._back,
+            "stop": self._stopped,
+            "leave": self._leave,
+        }
+
+    def close(self) -> None:
+        """Stop what is under way and close the port."""
+        self._stop.set()
+        self._worker.shutdown(wait=True, cancel_futures=True)
+        self._release()
+        self._state = None
+
+    # --- the port of the window ------------------------------------------------------------------
+
+    def adding(self) -> AddingView | None:
+        """Give the present moment."""
+        state = self._state
+        return self._view(self, state) if state is not None else None
+
+    def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action in the worker's thread; stopping needs no turn."""
+        if action in ("stop", "leave"):
+            self._stop.set()
+        return self._worker.submit(self._do, action, dict(fields))
+
+    @property
+    def tail(self) -> bytes:
+        """The last bytes that came."""
+        instrument = self.instrument
+        return instrument.raw_log.tail(TAIL_BYTES) if instrument else self._tail
+
+    # --- the worker's thread ---------------------------------------------------------------------
+
+    def _do(self, action: str, fields: Mapping[str, str]) -> str:
+        self._stop.clear()
+        if action == "begin":
+            return self._begin()
+        state = self._state
+        known = self._actions.get(action)
+        if state is None or known is None:
+            raise NotAllowedError(f"there is no action '{action}' here.")
+        return known(state, fields)
+
+    def _begin(self) -> str:
+        self._keeper.begin()
+        self._release()
+        self._to_ports()
+        return "Choose the port that the device is plugged into."
+
+    def _to_ports(self) -> None:
+        found = tuple(ports())
+        used = {port.stable_url: self._keeper.used_by(port.name) for port in found}
+        self._tail = b""
+        self._state = State(Stage.PORT, found, used)
+
+    def _look(self, state: State, _: Mapping[str, str]) -> str:
+        self._to_ports()
+        return "Looked for ports again."
+
+    def _listen(self, state: State, fields: Mapping[str, str]) -> str:
+        url = fields.get("address", "").strip() or fields.get("row", "")
+        if not url:
+            raise NotAllowedError(
+                "no port is chosen.", where="Port", advice="Choose one, or type an address."
+            )
+        state = replace(state, stage=Stage.LISTEN, url=adding.stable_url(url), heard=None)
+        self._keeper.begin()
+        self._keeper.let_go(state.url)
+        return self._hear(state)
+
+    def _again(self, state: State, _: Mapping[str, str]) -> str:
+        return self._hear(replace(state, stage=Stage.LISTEN))
+
+    def _ask(self, state: State, fields: Mapping[str, str]) -> str:
+        self._demand_consent(fields)
+        return self._hear(replace(state, stage=Stage.LISTEN, asked=True), asks=True)
+
+    def _others(self, state: State, fields: Mapping[str, str]) -> str:
+        self._demand_consent(fields)
+        return self._hear(replace(state, stage=Stage.LISTEN), asks=state.asked, tries=True)
+
+    @staticmethod
+    def _demand_consent(fields: Mapping[str, str]) -> None:
+        if fields.get("consent") != YES:
+            raise NotAllowedError(
+                "nothing was tried: the port may belong to something else.",
+                where="Listen",
+                advice="Tick that only this device is on it.",
+            )
+
+    def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
+        profiles, _ = adding.usable(self._own)
+        profiles = [p for p in profiles if ROLES.get(p.kind) in self._roles()]
+        self._tail = b""
+        search = Search(
+            state.url,
+            profiles,
+            self._listen_s,
+            asks=asks,
+            tries=tries,
+            stop=self._stop.is_set,
+            tell=lambda words: self._show(replace(state, busy=words)),
+            heard=self._keep_tail,
+        )
+        self._show(replace(state, busy="opening the port"))
+        best: Heard | None = None
+        try:
+            for heard in search.run(self._first_line(state)):
+                if best is None or heard.worth > best.worth:
+                    best = heard
+        except StationError:
+            self._keeper.take_back()
+            self._to_ports()
+            raise
+        state = replace(state, busy="", heard=best)
+        if self._stop.is_set():
+            self._show(state)
+            return "Stopped; the port is closed."
+        if best is None or not best.matches:
+            self._show(state)
+            return adding.nothing_words(best, asked=asks).capitalize()
+        self._show(replace(state, stage=Stage.MATCH))
+        return "Choose the profile whose reading is what the device shows."
+
+    def _roles(self) -> tuple[str, ...]:
+        return (self.wanted_role,) if self.wanted_role else tuple(ROLES.values())
+
+    @staticmethod
+    def _first_line(state: State) -> LineSettings:
+        return state.heard.settings if state.heard else LineSettings()
+
+    def _keep_tail(self, data: bytes) -> None:
+        self._tail = (self._tail + data)[-TAIL_BYTES:]
+
+    def _match(self, state: State, fields: Mapping[str, str]) -> str:
+        found = state.heard.matches if state.heard else ()
+        wanted = fields.get("row", "")
+        match = next((m for m in found if m.profile.id == wanted), None)
+        if match is None or state.heard is None:
+            raise NotAllowedError(
+                "no profile is chosen.", where="Match", advice="Choose one of those that read it."
+            )
+        profile = match.profile
+        if adding.has_line_settings(state.url):
+            profile = adding.at_line(profile, state.heard.settings)
+        self._prove(replace(state, base=match.profile, profile=profile))
+        return "It is read live now."
+
+    def _prove(self, state: State) -> None:
+        """Read it live, as the bench will."""
+        assert state.profile is not None
+        self._release()
+        instrument = Instrument(
+            state.role,
+            state.profile.title,
+            state.profile,
+            LinearCalibration(1.0, 0.0),
+            clock=time.perf_counter,
+        )
+        instrument.connect(state.url)
+        self.instrument = instrument
+        self._show(replace(state, stage=Stage.PROVE, checked=None, new=None))
+
+    def _check(self, state: State, fields: Mapping[str, str]) -> str:
+        instrument, profile = self.instrument, state.profile
+        if instrument is None or profile is None:
+            raise NotAllowedError("nothing is read now.", where="Prove")
+        unknown = InstrumentRegistered(
+            "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
+        )
+        fitted = Fitted(instrument, unknown)
+        checked = check(fitted, time.perf_counter(), {**fields, "units": self.display.value})
+        state = replace(state, checked=checked)
+        if not checked.passed:
+            self._show(state)
+            return "It does not show what it must; see the words beside the number."
+        self._to_name(state)
+        return "Proved. The port is closed again until it is saved."
+
+    def _go_on(self, state: State, _: Mapping[str, str]) -> str:
+        if state.checked is None:
+            raise NotAllowedError(
+                "it was not checked yet.", where="Prove", advice="Check it first, then go on."
+            )
+        self._to_name(state)
+        return "The check failed: with this instrument nothing is captured until one passes."
+
+    def _to_name(self, state: State) -> None:
+        self._release()
+        typed = {"id": self._keeper.new_id(state.role), "title": TITLES[state.role]}
+        typed |= state.typed
+        self._show(replace(state, stage=Stage.NAME, typed=typed, new=None))
+
+    def _name(self, state: State, fields: Mapping[str, str]) -> str:
+        typed = {name: text.strip() for name, text in fields.items() if name != "row"}
+        state = replace(state, typed=typed)
+        self._show(state)
+        new = self._checked_new(state)
+        self._show(replace(state, stage=Stage.SAVE, new=new))
+        return "Look it over, then save."
+
+    def _checked_new(self, state: State) -> New:
+        profile, base, checked, typed = state.profile, state.base, state.checked, state.typed
+        assert profile is not None
+        assert base is not None
+        assert checked is not None
+        table: dict[str, object] = {
+            "id": typed.get("id", ""),
+            "title": typed.get("title", ""),
+            # A profile at another line is written only when the instrument is saved.
+            "profile": base.id,
+            "url": state.url,
+            "serial": typed.get("serial", ""),
+        }
+        given = {name: typed.get(name, "") for name in ("on", "until", "certificate", "u")}
+        if any(given.values()):
+            mass = state.role == "scale"
+            with in_field("u"):
+                u = parse(given["u"], Dimension.MASS if mass else Dimension.PRESSURE)
+            table["calibration"] = {**given, "u": u}
+        settings, registered = check_instrument(state.role, table, "Name")
+        return New(
+            settings.model_copy(update={"profile": profile.id}),
+            replace(registered, profile_id=profile.id),
+            replace(checked, instrument_id=registered.instrument_id),
+            base,
+            profile,
+        )
+
+    def _save(self, state: State, _: Mapping[str, str]) -> str:
+        if state.new is None:
+            raise NotAllowedError("it has no name yet.", where="Save")
+        self._release()
+        said = self._keeper.save(state.new)
+        self._state = None
+        return said
+
+    def _back(self, state: State, _: Mapping[str, str]) -> str:
+        self._release()
+        if state.stage is Stage.SAVE:
+            self._show(replace(state, stage=Stage.NAME))
+        elif state.stage is Stage.NAME:
+            self._prove(state)
+        elif state.stage is Stage.PROVE:
+            self._show(replace(state, stage=Stage.MATCH))
+        else:
+            self._keeper.take_back()
+            self._to_ports()
+        return "One step back."
+
+    def _stopped(self, state: State, _: Mapping[str, str]) -> str:
+        return "Stopped; the port is closed."
+
+    def _leave(self, state: State, _: Mapping[str, str]) -> str:
+        self._release()
+        self._state = None
+        self._keeper.take_back()
+        return "No instrument was added; nothing was changed."
+
+    def _show(self, state: State) -> None:
+        self._state = state
+
+    def _release(self) -> None:
+        instrument, self.instrument = self.instrument, None
+        if instrument is None:
+            return
+        try:
+            instrument.stop()
+        except TimeoutError as error:
+            # The reader saw the stop and closes the port as soon as the system lets it.
+            log.warning("%s", error)

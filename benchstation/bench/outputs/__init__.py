@@ -1,0 +1,1 @@
+"""What the bench puts out: lamp, reading feed, mute of the sound."""

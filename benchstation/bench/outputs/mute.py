@@ -1,0 +1,44 @@
+"""Muting an alarm's sound: for a time, by somebody, on record, and never for the next alarm."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchstation.screens.model.bench import ActionView
+from benchstation.domain.guard import AlarmState, GuardSnapshot, Transition
+
+MUTE_S = 120.0
+KEY = "Shift+F12"
+
+
+@dataclass(slots=True)
+class Mute:
+    """Until when the sound is muted, in station seconds. What is seen is muted by nothing."""
+
+    until: float = -math.inf
+
+    def left_s(self, now: float) -> float:
+        """Give the seconds that are left, 0 when it sounds."""
+        return max(0.0, self.until - now)
+
+    def judge(self, changes: Sequence[Transition], seen: GuardSnapshot) -> None:
+        """End it at any new alarm, and when there is nothing left to mute."""
+        new = any(change.new is AlarmState.ACTIVE_UNACKNOWLEDGED for change in changes)
+        if new or not unacknowledged(seen):
+            self.until = -math.inf
+
+
+def unacknowledged(seen: GuardSnapshot) -> tuple[str, ...]:
+    """Give the episodes that are to be heard."""
+    return tuple(alarm.episode for alarm in seen.alarms if alarm.state.unacknowledged)
+
+
+def mute_action(
+    mute: Mute, now: float, seen: GuardSnapshot, *, signed_in: bool
+) -> ActionView | None:
+    """Give the switch while there is something to mute, with the time that is left on it."""
+    if not unacknowledged(seen):
+        return None
+    left = math.ceil(mute.left_s(now))
+    label = f"Muted {left} s" if left else f"Mute {MUTE_S:.0f} s"
+    return ActionView("mute", label, KEY, signed_in, "" if signed_in else "sign in first")

@@ -1,0 +1,84 @@
+"""The set that a unit belongs to, from its order and from what is filed of it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchstation.domain.matching import Member, Spread, member_of, not_matching, spreads, unfiled
+from benchstation.domain.orders import Line, LineState, Order
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Specification, StepKind
+from benchstation.store.engine import Store
+from benchstation.store.order_queries import get_order
+from benchstation.store.queries import record_of
+
+FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSet:
+    """Units of one family in one order that must match, in the order they stand in it."""
+
+    order: str
+    family: str
+    members: tuple[Member, ...]
+    spreads: tuple[Spread, ...]
+    this: str = ""
+    """Unit id of the one that is about to be filed."""
+
+    @property
+    def against(self) -> tuple[Spread, ...]:
+        """What stands against filing this unit without a deviation."""
+        return not_matching(self.spreads, self.this) if self.this else ()
+
+
+def sets_of(
+    store: Store, order: Order, specifications: Sequence[Specification]
+) -> tuple[UnitSet, ...]:
+    """Give the sets of an order: of each family that has two units or more in it."""
+    if not order.matched:
+        return ()
+    found = []
+    for specification in specifications:
+        lines = _lines(order, specification.id)
+        if len(lines) > 1:
+            members = tuple(_member(store, line, specification) for line in lines)
+            judged = spreads(members, specification)
+            found.append(UnitSet(order.order, specification.family, members, judged))
+    return tuple(found)
+
+
+def set_of(store: Store, rebuild: Rebuild) -> UnitSet | None:
+    """Give the set of a unit that is about to be filed; ``None`` when it belongs to none."""
+    step, opened = rebuild.current, rebuild.opened
+    if step is None or step.kind is not StepKind.FILE or not opened.line:
+        return None
+    order = get_order(store, opened.order)
+    if order is None or not order.matched:
+        return None
+    specification = rebuild.specification
+    lines = _lines(order, specification.id)
+    record = unfiled(rebuild)
+    if len(lines) < 2 or record is None:
+        return None
+    members = tuple(
+        member_of(record, specification, "this unit")
+        if line.line == opened.line
+        else _member(store, line, specification)
+        for line in lines
+    )
+    judged = spreads(members, specification)
+    return UnitSet(order.order, specification.family, members, judged, rebuild.unit_id)
+
+
+def _lines(order: Order, specification_id: str) -> list[Line]:
+    return [
+        line
+        for line in order.lines
+        if line.specification_id == specification_id and line.state is not LineState.WITHDRAWN
+    ]
+
+
+def _member(store: Store, line: Line, specification: Specification) -> Member:
+    if line.state in FILED:
+        return member_of(record_of(store, line.unit_id), specification, line.state.value)
+    return Member(line.serial, line.position, line.unit_id, line.state.value)

@@ -1,0 +1,120 @@
+"""The shop's master data as the bench works with it, and the guard limits that follow from it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from benchstation.domain.guard import GuardLimits, lowest_rating
+from benchstation.domain.people import Person
+from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
+from benchstation.domain.specification import Specification, specification_from
+from benchstation.bench.staff import people_from
+from benchstation.store.journal import Entry
+
+HYSTERESIS = 0.03
+USED_UP, WITHDRAWN = "used up", "withdrawn"
+"""Why a lot is closed."""
+WARNING_WITHOUT_UNIT = 0.8
+CONNECTING_PA_S = 1e8
+"""A gauge that is put on a charged unit jumps to its pressure within one reading."""
+CHARGING_PA_S = 1e7
+"""Through a fill tool that is connected already, no charge rises as fast as this."""
+
+
+class Masters(Protocol):
+    """What the shop's data are read from."""
+
+    def entries(self, *, kind: str) -> Sequence[Entry]:
+        """Give all entries of a kind, in their order."""
+
+    def lots(self) -> Mapping[str, OilLotReceived]:
+        """Give all oil lots."""
+
+    def specifications(self) -> Mapping[tuple[str, int], SpecificationApproved]:
+        """Give all revisions of all specifications."""
+
+
+@dataclass(slots=True)
+class Shop:
+    """The master data that the bench works with."""
+
+    name: str
+    bench: str
+    people: dict[str, Person]
+    lots: dict[str, OilLotReceived]
+    specifications: dict[tuple[str, int], Specification]
+    ratings: Mapping[str, float]
+    """Rating of each part of the pressure path, gauge Pa, without the body's."""
+    badge_salt: str = ""
+    """Empty until the first badge is registered."""
+    closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
+
+    def open_lots(self) -> list[OilLotReceived]:
+        """Give the lots that a new unit may take."""
+        return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
+
+    def withdrawn(self, lot: str) -> str:
+        """Say that a lot was withdrawn, and why; empty: it was not. Used up is no fault of it."""
+        closed = self.closed_lots.get(lot)
+        if closed is None or closed.why != WITHDRAWN:
+            return ""
+        return f"lot {lot} is withdrawn: {closed.reason}"
+
+    def lots_for(self, specification: Specification) -> list[OilLotReceived]:
+        """Give the open lots of the oil that a specification takes."""
+        grade = specification.oil.grade.casefold()
+        return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
+
+    def lot_wanted(self, specification: Specification) -> str:
+        """Say which oil is needed and where it comes in; empty: an open lot of it is there."""
+        if self.lots_for(specification):
+            return ""
+        grade = specification.oil.grade
+        return f"no open lot of {grade} is here: a lead receives one on Stores (F11)"
+
+    def current_specifications(self) -> list[Specification]:
+        """Give the newest revision of each."""
+        newest: dict[str, Specification] = {}
+        for key in sorted(self.specifications):
+            newest[key[0]] = self.specifications[key]
+        return list(newest.values())
+
+    def guard_limits(
+        self,
+        specification: Specification | None,
+        stale_after_s: float,
+        max_rate_pa_s: float,
+    ) -> GuardLimits:
+        """Give the guard's limits: the lowest rating in the path, the unit's body included."""
+        ratings = dict(self.ratings)
+        warning = None
+        if specification is not None:
+            ratings["body"] = specification.gas.body_rating
+            warning = specification.gas.high_warning
+        source, limit = lowest_rating(ratings)
+        if warning is None or warning >= limit:
+            warning = WARNING_WITHOUT_UNIT * limit
+        return GuardLimits(
+            warning,
+            limit,
+            source,
+            hysteresis_pa=HYSTERESIS * limit,
+            stale_after_s=stale_after_s,
+            max_rate_pa_s=max_rate_pa_s,
+        )
+
+
+def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
+    """Read the shop from its journal's projections."""
+    people, salt = people_from(masters)
+    specifications = {
+        key: specification_from(approved.content)
+        for key, approved in masters.specifications().items()
+    }
+    closed = {
+        entry.event.lot: entry.event
+        for entry in masters.entries(kind=OilLotClosed.kind)
+        if isinstance(entry.event, OilLotClosed)
+    }
+    lots = dict(masters.lots())
+    return Shop(name, bench, people, lots, specifications, ratings, salt, closed)

@@ -1,0 +1,129 @@
+"""``calc gas``: nitrogen at another temperature or volume, and a fill tool put on it."""
+
+import argparse
+
+from benchstation.cli.calc.given import Given, Option
+from benchstation.cli.calc.sheet import Sheet
+from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
+from benchstation.physics import compression, nitrogen
+from benchstation.physics.fill_tool import pressure_after_joining_pa, vented_kg
+from benchstation.quantities.units import Dimension, UnitSystem
+
+CHARGE = Option("charge", "gauge pressure", Dimension.PRESSURE, "15 bar", "0 bar", "59 bar")
+AT = Option("at", "its temperature", Dimension.TEMPERATURE, "20 degC", "-20 degC", "120 degC",
+            "20 degC")  # fmt: skip
+TO = Option("to", "the other temperature", Dimension.TEMPERATURE, "35 degC", "-20 degC", "120 degC")
+VOLUME = Option("volume", "gas volume", Dimension.VOLUME, "90 mL", "1 mL", "100 L")
+RATIO = Option("volume-ratio", "compressed to this part of its volume", None, "0.6", "0.05", "20")
+EXPONENT = Option("exponent", "polytropic exponent", None, "1.3", "1", "1.7", "1.3")
+DEAD = Option(
+    "dead-volume", "dead volume of the fill tool", Dimension.VOLUME, "3 mL", "0 mL", "1 L"
+)
+SPAN = "virial equation fitted to Span et al. (2000)"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare the options of this sheet."""
+    for option in (CHARGE, AT, TO, VOLUME, RATIO, EXPONENT, DEAD):
+        option.add_to(parser)
+    add_ambient(parser)
+
+
+def gas_sheet(given: Given, system: UnitSystem) -> Sheet:
+    """Give the gauge pressure of a closed nitrogen volume moved to another temperature."""
+    sheet = Sheet(system)
+    gauge, from_k = given.need(CHARGE), given.need(AT)
+    to_k = given.maybe(TO)
+    ambient = ambient_pa(given, sheet)
+    sheet.put("p1_gauge", "Gauge pressure", gauge, Dimension.PRESSURE, decimals=3)
+    sheet.put("T1", "Temperature", from_k, Dimension.TEMPERATURE)
+    p1 = sheet.put(
+        "p1", "Pressure, absolute", gauge + ambient, Dimension.PRESSURE, decimals=4,
+        working="p1_gauge + p_amb",
+    )  # fmt: skip
+    b, c = nitrogen.second_virial_m3_kg(from_k), nitrogen.third_virial_m6_kg2(from_k)
+    rho = sheet.put(
+        "rho", "Nitrogen density", nitrogen.density_kg_m3(p1, from_k), Dimension.DENSITY,
+        decimals=6, working="p1 / (R T1 (1 + B rho + C rho^2)), by iteration",
+        figures=f"{p1:.1f} / ({nitrogen.R_N2:.3f} × {from_k:.2f} (1 + {b:.5e} rho + {c:.5e} "
+        "rho^2)) kg/m3",
+        source=SPAN,
+    )  # fmt: skip
+    if to_k is not None:
+        _moved(sheet, rho, to_k, ambient)
+    volume = given.maybe(VOLUME)
+    if volume is not None:
+        sheet.put("V1", "Gas volume", volume, Dimension.VOLUME, decimals=2)
+        sheet.put("m", "Nitrogen in it", rho * volume, Dimension.MASS, decimals=3, working="rho V1")
+    if given.has(RATIO):
+        _compressed(sheet, given, p1, from_k, ambient)
+    dead = given.maybe(DEAD)
+    if dead is not None:
+        _joined(sheet, given.need(VOLUME), dead, p1, from_k, ambient)
+    return sheet
+
+
+def _moved(sheet: Sheet, rho: float, to_k: float, ambient: float) -> None:
+    sheet.put("T2", "The other temperature", to_k, Dimension.TEMPERATURE)
+    b, c = nitrogen.second_virial_m3_kg(to_k), nitrogen.third_virial_m6_kg2(to_k)
+    p2 = sheet.put(
+        "p2", "Pressure at the other temperature, absolute", nitrogen.pressure_pa(rho, to_k),
+        Dimension.PRESSURE, decimals=4, working="rho R T2 (1 + B(T2) rho + C(T2) rho^2)",
+        figures=f"{rho:.5f} × {nitrogen.R_N2:.3f} × {to_k:.2f} (1 + {b:.5e} × {rho:.5f} + {c:.5e} "
+        f"× {rho:.5f}^2) Pa",
+        source=SPAN,
+    )  # fmt: skip
+    sheet.put(
+        "p2_gauge", "Gauge must show", p2 - ambient, Dimension.PRESSURE, decimals=3,
+        working="p2 - p_amb",
+    )  # fmt: skip
+
+
+def _compressed(sheet: Sheet, given: Given, p1: float, from_k: float, ambient: float) -> None:
+    ratio, exponent = given.need(RATIO), given.need(EXPONENT)
+    sheet.heading("Compressed")
+    sheet.put("r", "Volume ratio V2/V1", ratio, None, decimals=4)
+    sheet.put(
+        "p_slow", "Slow, isothermal, gauge",
+        compression.isothermal_pressure_pa(p1, from_k, ratio) - ambient, Dimension.PRESSURE,
+        decimals=3, working="p(rho/r, T1) - p_amb", source=SPAN,
+    )  # fmt: skip
+    fast, hot = compression.isentropic_end(p1, from_k, ratio)
+    sheet.put(
+        "p_fast", "Fast, adiabatic, gauge", fast - ambient, Dimension.PRESSURE, decimals=3,
+        working="p(rho/r, T_fast) - p_amb, with s(rho/r, T_fast) = s(rho, T1)",
+        source=f"{SPAN}; one vibration of the molecule",
+    )  # fmt: skip
+    sheet.put("T_fast", "Temperature after the fast one", hot, Dimension.TEMPERATURE)
+    sheet.put(
+        "gamma", "Heat capacity ratio at the start", compression.heat_capacity_ratio(p1, from_k),
+        None, decimals=4, working="1 + T (dp/dT)^2 / (rho^2 c_v (dp/drho)_T)", source=SPAN,
+    )  # fmt: skip
+    sheet.put("n", "Polytropic exponent", exponent, None, decimals=3)
+    sheet.put(
+        "p_poly", "Polytropic, gauge",
+        compression.polytropic_pressure_pa(p1, exponent, ratio) - ambient, Dimension.PRESSURE,
+        decimals=3, working="p1 r^-n - p_amb", source="definition of a polytropic change",
+    )  # fmt: skip
+
+
+def _joined(
+    sheet: Sheet, volume: float, dead: float, p1: float, from_k: float, ambient: float
+) -> None:
+    sheet.heading("Fill tool")
+    sheet.put("V_dead", "Dead volume of the tool", dead, Dimension.VOLUME, decimals=2)
+    sheet.put(
+        "m_vent", "Vented when the tool comes off", vented_kg(p1, dead, from_k, ambient),
+        Dimension.MASS, decimals=3, working="V_dead (rho - rho(p_amb))",
+        source="conservation of mass",
+    )  # fmt: skip
+    after = pressure_after_joining_pa(p1, volume, dead, from_k, ambient) - ambient
+    sheet.put(
+        "p_check", "Shown when an empty tool is put on, gauge", after, Dimension.PRESSURE,
+        decimals=3, working="p((rho V1 + rho(p_amb) V_dead) / (V1 + V_dead), T1) - p_amb",
+        source="conservation of mass",
+    )  # fmt: skip
+    sheet.put(
+        "dp_check", "Lost by each check", p1 - ambient - after, Dimension.PRESSURE, decimals=3,
+        working="p1_gauge - p_check",
+    )  # fmt: skip

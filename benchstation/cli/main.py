@@ -1,0 +1,245 @@
+"""The commands of the bench station."""
+
+import argparse
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from benchstation import __version__
+from benchstation.cli import calc, devices as device_commands
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.specification import specification_from_toml
+from benchstation.quantities.units import UnitSystem
+
+NOT_IN_ORDER = 1
+BAD_INPUT = 2
+NO_COMMAND = "Without a command the window opens on this bench."
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Refuse in one line; the usage is a ``--help`` away."""
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="benchstation",
+        description="Bench station for rebuilding gas-charged monotube dampers. "
+        "It watches and warns; it is not a safety device.",
+    )
+    parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
+    commands = parser.add_subparsers(dest="command", title="commands", description=NO_COMMAND)
+
+    commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    rehearsed = commands.add_parser(
+        "rehearse", help="a whole rebuild on virtual devices, without a screen"
+    )
+    rehearsed.add_argument("--fast", action="store_true", help="at most 10 s")
+    rehearsed.add_argument("--seed", type=int, default=1, help="fixes the virtual hand (1)")
+    rehearsed.add_argument("--json", action="store_true", help="the summary for programs, SI")
+    rehearsed.add_argument(
+        "--folder", type=Path, default=Path(), help="where record.json and record.pdf go (here)"
+    )
+    rehearsed.add_argument(
+        "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
+    )
+
+    bench = commands.add_parser("set-up", help="set up this bench from a file")
+    bench.add_argument("file", type=Path, nargs="?")
+    bench.add_argument("--example", action="store_true", help="print a file to start from")
+    commands.add_parser("profiles", help="list the device profiles")
+    device_commands.add_parser(commands)
+    verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
+    verified.add_argument(
+        "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
+    )
+    verified.add_argument(
+        "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
+    )
+
+    computed = commands.add_parser("calc", help="a figure of the bench, with its working")
+    calc.add_commands(computed)
+
+    checked = commands.add_parser("check-specification", help="check a specification file")
+    checked.add_argument("file", type=Path)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; 0: all is well, 1: a rehearsal was not in order, 2: it cannot be done."""
+    options = _parser().parse_args(calc.joined(sys.argv[1:] if arguments is None else arguments))
+    try:
+        match options.command:
+            case None:
+                return _bench()
+            case "demo":
+                return _demo()
+            case "rehearse":
+                return _rehearse(options)
+            case "set-up":
+                return _set_up(options)
+            case "profiles":
+                return _profiles()
+            case "devices":
+                return device_commands.run(options)
+            case "verify":
+                return _verify(options.file, options.anchor)
+            case "calc":
+                return _calc(options)
+            case _:
+                return _check_specification(options.file)
+    except StationError as error:
+        print(f"benchstation: {error}", file=sys.stderr)
+        return BAD_INPUT
+
+
+def _bench() -> int:
+    from benchstation.app import run_bench
+    from benchstation.config.settings import load_settings
+
+    return run_bench(load_settings())
+
+
+def _demo() -> int:
+    from benchstation.app import run_demo
+
+    progress = _Progress()
+
+    def tell(done: int, total: int) -> None:
+        if done % 5 == 0:
+            progress("units of the shop's past", done, total)
+
+    return run_demo(tell)
+
+
+def _set_up(options: argparse.Namespace) -> int:
+    from benchstation.config import set_up
+    from benchstation.app import write_bench
+    from benchstation.config.settings import default_settings_path
+
+    if options.example:
+        print(set_up.example(), end="")
+        return 0
+    if options.file is None:
+        raise StationError("no file is given.", advice="Start from 'set-up --example'.")
+    settings, events = set_up.read_set_up(options.file)
+    written, path = write_bench(settings, events), default_settings_path()
+    print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
+    return 0
+
+
+def _profiles() -> int:
+    from benchstation.devices.profile import load_profile, profile_ids
+    from benchstation.config.settings import own_profiles
+
+    own = [own_profiles()]
+    for profile_id in profile_ids(own):
+        profile = load_profile(profile_id, own)
+        print(f"{profile.id:<28}{profile.kind:<10}{profile.title}")
+    return 0
+
+
+def _verify(path: Path | None, anchor: str | None) -> int:
+    from benchstation.app import STORE_FILE
+    from benchstation.reports.export import check_json
+    from benchstation.config.settings import load_settings
+    from benchstation.store.engine import open_store
+
+    if path is not None and path.suffix == ".json":
+        entry, digest = check_json(path)
+        print(f"{path}: its record is as it was hashed; hold it against the journal with")
+        print(f"  benchstation verify --anchor {entry}:{digest}")
+        return 0
+    file = path or load_settings().data_path / STORE_FILE
+    if not file.is_file():
+        raise StationError("there is no such file of records.", where=str(file))
+    with open_store(file, "", read_only=True) as store:
+        result = store.verify(anchor=_anchor(anchor) if anchor else None)
+    if result.ok:
+        held = ", and the anchor is in it" if anchor else ""
+        print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
+        return 0
+    print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
+    return NOT_IN_ORDER
+
+
+def _anchor(text: str) -> tuple[int, str]:
+    entry, _, digest = text.partition(":")
+    if not entry.isdigit() or len(digest) != 64:
+        raise StationError(
+            f"'{text}' is no anchor.",
+            where="--anchor",
+            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
+        )
+    return int(entry), digest.lower()
+
+
+def _rehearse(options: argparse.Namespace) -> int:
+    from benchstation.crash import prepare_process
+    from benchstation.demo import rehearse
+
+    prepare_process()
+    progress = _Progress()
+    pace = rehearse.FAST_PACE if options.fast else rehearse.NORMAL_PACE
+    with tempfile.TemporaryDirectory(prefix="benchstation-") as scratch:
+        data = options.data or Path(scratch)
+        try:
+            run = rehearse.Rehearsal(data, options.folder, options.seed, pace, progress)
+            summary = run.run()
+        finally:
+            progress.end()
+    lines = [rehearse.as_json(summary)] if options.json else list(rehearse.as_text(summary))
+    print("\n".join(lines))
+    return 0 if summary.ok else NOT_IN_ORDER
+
+
+class _Progress:
+    """One line that is rewritten on a terminal, one line a step elsewhere, on standard error."""
+
+    def __init__(self) -> None:
+        self._last = ""
+        self._live = sys.stderr.isatty()
+
+    def __call__(self, word: str, done: int, total: int) -> None:
+        if word == self._last:
+            return
+        self._last = word
+        text = f"{done}/{total} {word}"
+        print(
+            f"\r{text:<40}" if self._live else text,
+            end="" if self._live else "\n",
+            file=sys.stderr,
+            flush=True,
+        )
+
+    def end(self) -> None:
+        if self._live and self._last:
+            print("\r" + " " * 40, end="\r", file=sys.stderr, flush=True)
+
+
+def _calc(options: argparse.Namespace) -> int:
+    given = {name.replace("_", "-"): value for name, value in vars(options).items()}
+    system = UnitSystem.INCH_POUND if options.inch_pound else UnitSystem.METRIC
+    sheet = calc.compute(options.sheet, given, system)
+    print(sheet.as_json() if options.json else sheet.readable(explain=options.explain))
+    return 0
+
+
+def _check_specification(path: Path) -> int:
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise StationError(
+            "the file cannot be read as text.", where=str(path), advice=str(error)
+        ) from error
+    specification = specification_from_toml(text, where=str(path))
+    window = specification.check_window()
+    print(
+        f"{specification.id} revision {specification.revision}: {specification.family}\n"
+        f"fill {specification.oil.volume * 1e6:.1f} mL lies inside its window of "
+        f"{window.least_m3 * 1e6:.1f} to {window.most_m3 * 1e6:.1f} mL"
+    )
+    return 0

@@ -1,0 +1,1 @@
+"""Settings of one bench, and setting one up from a file."""

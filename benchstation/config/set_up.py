@@ -1,0 +1,272 @@
+"""Setting up a bench from one TOML file: shop, people, instruments, oils and families.
+
+The file is read whole and checked before anything is written. Running it again with changes adds
+what is new: earlier facts stay in the journal.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self, TypeVar
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
+
+from benchstation.devices.adding import ROLES
+from benchstation.devices.profile import load_profile
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.validation_messages import first_place, in_words
+from benchstation.domain.people import hash_pin
+from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
+from benchstation.domain.specification import specification_from_toml
+from benchstation.config.settings import InstrumentSettings, Settings, own_profiles, parse_settings
+from benchstation.bench.assembly import fitted_now
+from benchstation.store.engine import Store
+from benchstation.quantities.units import Dimension, parse
+
+LARGEST_FILE_BYTES = 1_000_000
+EXAMPLE = "set-up-example.toml"
+
+
+class SetUpError(StationError):
+    """The set-up file cannot be used; nothing was changed."""
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class _Person(_Part):
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9-]*$")
+    name: str = Field(min_length=1, max_length=200)
+    roles: tuple[Literal["technician", "lead", "qa"], ...] = Field(min_length=1)
+    pin: str
+
+
+def _uncertainty(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    for dimension in (Dimension.MASS, Dimension.PRESSURE):
+        try:
+            return parse(value, dimension)
+        except StationError:
+            continue
+    raise ValueError("is neither a mass nor a pressure, such as '0.03 g' or '30 mbar'")
+
+
+class _Calibration(_Part):
+    on: date
+    until: date
+    certificate: str = Field(min_length=1, max_length=200)
+    u: Annotated[float, BeforeValidator(_uncertainty), Field(gt=0)]
+    """Standard uncertainty, as '0.03 g' or '30 mbar'."""
+    gain: float = Field(default=1.0, gt=0.5, lt=2.0)
+    offset: float = 0.0
+    """SI; added after the gain."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.until <= self.on:
+            raise ValueError("'until' must be later than 'on'")
+        return self
+
+
+class _Instrument(_Part):
+    id: str
+    title: str = Field(min_length=1, max_length=200)
+    profile: str
+    url: str
+    serial: str = ""
+    calibration: _Calibration | None = None
+
+
+class _Oil(_Part):
+    lot: str = Field(min_length=1, max_length=64)
+    oil: str = Field(min_length=1, max_length=200)
+    density_15: Annotated[
+        float,
+        BeforeValidator(lambda v: parse(v, Dimension.DENSITY) if isinstance(v, str) else v),
+        Field(gt=600, lt=1200),
+    ]
+    u_relative: float = Field(default=5e-4, gt=0, lt=0.1)
+    expansion_per_k: float | None = Field(default=None, gt=0, lt=2e-3)
+    source: str = Field(min_length=1, max_length=200)
+
+
+class SetUp(_Part):
+    """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it."""
+
+    bench: dict[str, Any]
+    people: tuple[_Person, ...] = Field(min_length=1)
+    instruments: dict[Literal["scale", "gauge"], _Instrument]
+    oils: tuple[_Oil, ...] = ()
+    families: tuple[str, ...] = ()
+
+
+def example() -> str:
+    """Give a commented file to start from."""
+    return (files("resources") / EXAMPLE).read_text("utf-8")
+
+
+def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
+    """Read and check a set-up file; gives the settings and the facts for the journal."""
+    try:
+        data = path.read_bytes()
+        if len(data) > LARGEST_FILE_BYTES:
+            raise ValueError("it is too large")
+        table = tomllib.loads(data.decode("utf-8"))
+    except (OSError, ValueError) as error:
+        raise _refused(str(path), str(error)) from error
+    return check_set_up(table, str(path), path.parent)
+
+
+def check_set_up(
+    table: Mapping[str, Any], where: str, folder: Path = Path()
+) -> tuple[Settings, list[Event]]:
+    """Check what a set-up file holds; ``folder`` is where its families are."""
+    set_up = _checked(SetUp, table, where)
+    ids = [person.id for person in set_up.people]
+    if twice := {i for i in ids if ids.count(i) > 1}:
+        raise _refused(where, f"two people have the id '{twice.pop()}'")
+    if set(set_up.instruments) != {"scale", "gauge"}:
+        raise _refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+    return _settings(set_up, where), _events(set_up, where, folder)
+
+
+def check_bench(table: Mapping[str, Any], where: str) -> Settings:
+    """Check the fields of ``[bench]`` alone."""
+    settings = parse_settings(dict(table), where=where)
+    if not settings.path_ratings:
+        raise _refused(where, "[bench.path_ratings] must name at least one part and its rating")
+    return settings
+
+
+def check_person(table: Mapping[str, Any], where: str) -> PersonEnrolled:
+    """Check one of ``[[people]]`` alone; the PIN becomes a salted hash."""
+    return _enrolled(_checked(_Person, table, where))
+
+
+def check_instrument(
+    role: str, table: Mapping[str, Any], where: str
+) -> tuple[InstrumentSettings, InstrumentRegistered]:
+    """Check one of ``[instruments]`` alone."""
+    part = _checked(_Instrument, table, where)
+    return _placed(role, part, where), _registered(role, part)
+
+
+_P = TypeVar("_P", bound=BaseModel)
+
+
+def _checked(model: type[_P], table: Mapping[str, Any], where: str) -> _P:
+    try:
+        return model.model_validate(table)
+    except ValidationError as error:
+        raise _refused(where, in_words(error), first_place(error)) from error
+
+
+def _refused(where: str, why: str, field: str = "") -> SetUpError:
+    return SetUpError(
+        f"it cannot be used: {why}.",
+        where=where,
+        advice="Correct it; nothing was changed.",
+        field=field,
+    )
+
+
+def _placed(role: str, i: _Instrument, where: str) -> InstrumentSettings:
+    profile = load_profile(i.profile, [own_profiles()])
+    if ROLES.get(profile.kind) != role:
+        raise _refused(where, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
+    try:
+        return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
+    except ValidationError as error:
+        raise _refused(where, in_words(error), first_place(error)) from error
+
+
+def _settings(set_up: SetUp, where: str) -> Settings:
+    placed = {role: _placed(role, i, where) for role, i in set_up.instruments.items()}
+    return check_bench({**set_up.bench, "instruments": placed}, where)
+
+
+def _enrolled(person: _Person) -> PersonEnrolled:
+    return PersonEnrolled(person.id, person.name, person.roles, hash_pin(person.pin))
+
+
+def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
+    events: list[Event] = [_enrolled(person) for person in set_up.people]
+    events += [
+        OilLotReceived(o.lot, o.oil, o.density_15, o.u_relative, o.expansion_per_k, o.source)
+        for o in set_up.oils
+    ]
+    for name in set_up.families:
+        file = folder / name
+        try:
+            text = file.read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise _refused(where, f"the family file {name} cannot be read ({error})") from error
+        s = specification_from_toml(text, where=name)
+        events.append(
+            SpecificationApproved(
+                s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
+            )
+        )
+    events += [_registered(role, i) for role, i in set_up.instruments.items()]
+    return events
+
+
+def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
+    c = i.calibration
+    return InstrumentRegistered(
+        i.id,
+        role,
+        i.title,
+        i.profile,
+        i.serial,
+        c.gain if c else 1.0,
+        c.offset if c else 0.0,
+        c.u if c else 0.0,
+        c.on.isoformat() if c else "",
+        c.until.isoformat() if c else "",
+        c.certificate if c else "",
+    )
+
+
+def write_set_up(store: Store, events: list[Event]) -> int:
+    """Journal what is not on record yet, and give how many facts that were."""
+    known = [e.event for e in store.entries()]
+    # An instrument that comes back after another was in its place is a new fact.
+    fitted = fitted_now(store, {}).values()
+    enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
+    new: list[Event] = []
+    for event in events:
+        if isinstance(event, PersonEnrolled):
+            # A PIN's hash is salted, so a person counts as known by name and roles; what was
+            # changed at the bench since is not taken back by the old file.
+            if (event.person_id, event.name, event.roles) in enrolled:
+                continue
+        elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
+            continue
+        if isinstance(event, SpecificationApproved):
+            _refuse_changed(store, event)
+        new.append(event)
+    if new:
+        store.append(new, person="set-up", utc=datetime.now(UTC))
+    return len(new)
+
+
+def _refuse_changed(store: Store, event: SpecificationApproved) -> None:
+    old = store.specifications().get((event.specification_id, event.revision))
+    if old is not None and old.content_sha256 != event.content_sha256:
+        raise SetUpError(
+            f"revision {event.revision} is on record with other content; nothing was changed.",
+            where=event.specification_id,
+            advice="A specification is never edited: give the new one a higher revision.",
+        )

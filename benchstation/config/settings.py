@@ -1,0 +1,306 @@
+"""Settings of one bench: where things live, which instruments it has, what its path is rated for.
+
+One JSON file, parsed once. Any quantity may be written with its unit (``"40 bar"``, ``"120 ft"``);
+bare numbers are SI, as the station writes them. ``BENCHSTATION_HOME`` puts settings and data into
+one folder; without it they go where the system wants them.
+"""
+
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal, Self
+
+import platformdirs
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
+
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.validation_messages import first_place, in_words
+from benchstation.quantities.units import Dimension, UnitSystem, parse
+from benchstation.atomic_file import put_in_place
+
+HOME_VARIABLE = "BENCHSTATION_HOME"
+LARGEST_FILE_BYTES = 1_000_000
+VERSION: Final = 1
+GAUGES_PORT: Final = "gauge"
+
+
+class SettingsError(StationError):
+    """Settings cannot be read or written; the file stays as it was."""
+
+
+def _quantity(dimension: Dimension) -> BeforeValidator:
+    def read(value: object) -> object:
+        if isinstance(value, bool):
+            raise ValueError("is not a number")
+        try:
+            return parse(value, dimension) if isinstance(value, str) else value
+        except StationError as error:
+            raise ValueError(str(error)) from error
+
+    return BeforeValidator(read)
+
+
+Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
+Words = Annotated[str, Field(max_length=200)]
+KeyName = Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)]
+Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
+Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
+Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
+SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
+BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class InstrumentSettings(_Part):
+    """One instrument: its identity, how it speaks, and where it is plugged in."""
+
+    id: Id
+    profile: Id
+    url: Annotated[str, Field(min_length=1, max_length=300)]
+    """A port name, a URL such as ``socket://host:port``, or ``usb:VID:PID:SERIAL``."""
+    serial: Words = ""
+
+
+LampState = Literal["normal", "warning", "alarm", "acknowledged"]
+"""What the guard says: nothing open; the high warning; the limit or the signal, unacknowledged;
+only what somebody has acknowledged."""
+Command = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class LampLine(_Part):
+    """One output line of a port: in which states it is energised, and how it stands on loss.
+
+    Energised while all is normal and off on loss is the usual choice: then a pulled cable, a
+    program that ended and a power cut look like an alarm.
+    """
+
+    steady: tuple[LampState, ...] = ("normal",)
+    flash: tuple[LampState, ...] = ()
+    fail_safe: Literal["off", "on"] = "off"
+    """How it stands while the guard or its gauge is not heard, and at the end of the program."""
+
+    @model_validator(mode="after")
+    def _once(self) -> Self:
+        if twice := set(self.steady) & set(self.flash):
+            raise ValueError(f"'{twice.pop()}' is both steady and flashing")
+        return self
+
+    def shown(self, state: str) -> str:
+        """Give ``on``, ``off`` or ``flash`` in a state; ``lost`` is the fail-safe side."""
+        if state == "lost":
+            return self.fail_safe
+        return "flash" if state in self.flash else "on" if state in self.steady else "off"
+
+
+class LampCommands(_Part):
+    """What is sent to a lamp that takes commands, for each state; the line's end is part of it."""
+
+    normal: Command
+    warning: Command
+    alarm: Command
+    acknowledged: Command
+    lost: Command
+
+    @field_validator("*")
+    @classmethod
+    def _bytes(cls, value: str) -> str:
+        if any(ord(character) > 255 for character in value):
+            raise ValueError("has a character that is no single byte")
+        return value
+
+    def shown(self, state: str) -> str:
+        """Give the command of a state."""
+        return str(getattr(self, state))
+
+
+class LampSettings(_Part):
+    """A stack light or relay that follows the guard, by a port's lines or by commands."""
+
+    url: Annotated[str, Field(min_length=1, max_length=300)]
+    """A port or URL; ``gauge``: the lines of the gauge's own port."""
+    rts: LampLine | None = None
+    dtr: LampLine | None = None
+    text: LampCommands | None = None
+    baudrate: Annotated[int, Field(ge=50, le=4_000_000)] = 9600
+    refresh_s: Annotated[float, Field(ge=0.2, le=60)] = 1.0
+    """How often the state is sent again, for a lamp that was switched off and on."""
+
+    @model_validator(mode="after")
+    def _told_apart(self) -> Self:
+        parts = [part for part in (self.rts, self.dtr, self.text) if part is not None]
+        if not parts or (self.text is not None and len(parts) > 1):
+            raise ValueError("give rts, dtr or both, or else text")
+        if self.url == GAUGES_PORT and self.text is not None:
+            raise ValueError("the gauge's port carries its own bytes: use its rts or dtr")
+        for state in ("alarm", "lost"):
+            if all(part.shown(state) == part.shown("normal") for part in parts):
+                raise ValueError(f"the lamp would look the same when '{state}' as when 'normal'")
+        return self
+
+
+class Settings(_Part):
+    """All settings of a bench; every field has a sound default."""
+
+    version: Literal[1] = VERSION
+    bench_id: Id = "bench-1"
+    shop: Words = ""
+    data_dir: Path | None = None
+    """Absolute; ``None`` is the usual place, see :func:`default_data_dir`."""
+    altitude_m: Altitude | None = None
+    barometer_pa: Barometer | None = None
+    """Absolute. At most one of altitude and barometer; neither is sea level."""
+    bench_temperature_k: BenchTemperature = 293.15
+    instruments: dict[Literal["scale", "gauge"], InstrumentSettings] = Field(default_factory=dict)
+    path_ratings: dict[Words, Rating] = Field(default_factory=dict)
+    """What each part of the pressure path may bear, gauge Pa. The lowest is the high limit."""
+    lamp: LampSettings | None = None
+    feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
+    """TCP port on this machine where other programs may read; ``None`` is off."""
+    photo_folder: Path | None = None
+    """Where a camera or phone drops its pictures, absolute; its newest is taken by one key."""
+    theme: Literal["dark", "light"] = "dark"
+    text_scale: Literal[100, 115, 130, 150] = 100
+    """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
+    pedal_key: Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)] = (
+        "F13"
+    )
+    """The key that a foot pedal types, for the primary action of a step; empty for none."""
+    unit_system: UnitSystem = UnitSystem.METRIC
+    sign_out_after_s: SignOutAfter = 600.0
+    """Without key, click or scan for so long the person is signed out; 0 for never."""
+
+    @field_validator("data_dir", "photo_folder")
+    @classmethod
+    def _absolute(cls, value: Path | None) -> Path | None:
+        if value is None:
+            return None
+        expanded = value.expanduser()
+        if not expanded.is_absolute():
+            raise ValueError("must be a full path, such as one that starts at the drive or root")
+        return expanded
+
+    @model_validator(mode="after")
+    def _one_barometer(self) -> Self:
+        if self.altitude_m is not None and self.barometer_pa is not None:
+            raise ValueError("give altitude_m or barometer_pa, not both")
+        ids = [instrument.id for instrument in self.instruments.values()]
+        if len(set(ids)) < len(ids):
+            raise ValueError("two instruments have the same id")
+        if self.lamp is not None and self.lamp.url in {i.url for i in self.instruments.values()}:
+            raise ValueError(f"lamp.url is an instrument's; write '{GAUGES_PORT}' for the gauge's")
+        return self
+
+    @property
+    def data_path(self) -> Path:
+        """The folder of journal, traces and logs."""
+        return self.data_dir or default_data_dir()
+
+
+def default_settings_path() -> Path:
+    """Give where the settings file is looked for."""
+    home = _home()
+    folder = home or platformdirs.user_config_path("benchstation", appauthor=False)
+    return folder / "settings.json"
+
+
+def own_profiles() -> Path:
+    """Give the folder of the user's own device profiles, beside the settings."""
+    return default_settings_path().parent / "profiles"
+
+
+def default_data_dir() -> Path:
+    """Give where data go when the settings do not say."""
+    home = _home()
+    return home / "data" if home else platformdirs.user_data_path("benchstation", appauthor=False)
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """Read settings; a file that is not there gives the defaults. Raises :class:`SettingsError`."""
+    path = path or default_settings_path()
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST_FILE_BYTES + 1)
+    except FileNotFoundError:
+        return Settings()
+    except OSError as error:
+        raise _unreadable(path, f"it cannot be read ({error.strerror}).") from error
+    if len(content) > LARGEST_FILE_BYTES:
+        raise _unreadable(path, "it is far too large for a settings file.")
+    try:
+        data = json.loads(content.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise _unreadable(path, f"it is not JSON ({error}).") from error
+    if not isinstance(data, dict):
+        raise _unreadable(path, "it is not a JSON object.")
+    version = data.get("version", VERSION)
+    if isinstance(version, int) and version > VERSION:
+        raise SettingsError(
+            f"the settings were written by a newer version (format {version}).",
+            where=str(path),
+            advice="Update this program; the file was left as it is.",
+        )
+    return parse_settings(data, where=str(path))
+
+
+def parse_settings(data: dict[str, Any], *, where: str = "settings") -> Settings:
+    """Check settings given as plain data. Raises :class:`SettingsError` that names each field."""
+    try:
+        return Settings.model_validate(data)
+    except ValidationError as error:
+        raise SettingsError(
+            f"{in_words(error)}.",
+            where=where,
+            advice="Correct the fields named; nothing was changed.",
+            detail=str(error),
+            field=first_place(error),
+        ) from error
+
+
+def save_settings(settings: Settings, path: Path | None = None) -> Path:
+    """Write settings whole or not at all, and give the path. Raises :class:`SettingsError`."""
+    path = path or default_settings_path()
+    text = settings.model_dump_json(indent=2, exclude_none=True) + "\n"
+    temporary: Path | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", dir=path.parent, prefix=".settings-", delete=False
+        ) as file:
+            temporary = Path(file.name)
+            file.write(text)
+        put_in_place(temporary, path)
+    except OSError as error:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+        raise SettingsError(
+            f"the settings cannot be written ({error.strerror}); the old ones stay in force.",
+            where=str(path),
+            advice="Check that the disk is not full and that you may write there.",
+            detail=repr(error),
+        ) from error
+    return path
+
+
+def _home() -> Path | None:
+    value = os.environ.get(HOME_VARIABLE, "").strip()
+    return Path(value).expanduser().absolute() if value else None
+
+
+def _unreadable(path: Path, why: str) -> SettingsError:
+    return SettingsError(
+        f"the settings cannot be used: {why}",
+        where=str(path),
+        advice="Correct the file, or move it away to start with the defaults.",
+    )

@@ -1,0 +1,99 @@
+"""How a specification comes into force: drafted by a lead, approved by a second person."""
+
+from collections.abc import Mapping
+
+import tomli_w
+
+from benchstation.domain.people import Person, Role
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.specification import Specification, specification_from_toml
+
+LONGEST_SOURCE = 200_000
+EXAMPLE = "example"
+"""What id and family of the shipped example begin with, so that it is no unit's by mistake."""
+
+
+def as_toml(specification: Specification) -> str:
+    """Give a specification as TOML, in SI, for one that was stored without its text."""
+    content = {k: v for k, v in specification.content().items() if v is not None}
+    return "# Bare numbers are SI.\n" + tomli_w.dumps(_without_none(content))
+
+
+def _without_none(value: object) -> dict[str, object]:
+    def clean(item: object) -> object:
+        if isinstance(item, dict):
+            return {k: clean(v) for k, v in item.items() if v is not None}
+        return [clean(v) for v in item] if isinstance(item, list | tuple) else item
+
+    cleaned = clean(value)
+    assert isinstance(cleaned, dict)
+    return cleaned
+
+
+def draft(
+    source: str, author: Person, in_force: Mapping[tuple[str, int], object]
+) -> SpecificationDrafted:
+    """Propose a revision. Raises ``SpecificationError`` when the text is not one.
+
+    ``in_force`` has a key (id, revision) for each approved revision; the draft must be the next.
+    """
+    if not author.has(Role.LEAD):
+        raise NotAllowedError(
+            "a specification is drafted by a bench lead.",
+            where="Specifications",
+            advice="Have one sign in here.",
+        )
+    if len(source) > LONGEST_SOURCE:
+        raise NotAllowedError("the text is too long for a specification.", where="Specifications")
+    specification = specification_from_toml(source, where="draft")
+    newest = max((n for key, n in in_force if key == specification.id), default=0)
+    example = "" if newest else still_the_example(specification)
+    if example:
+        raise NotAllowedError(f"{example}.", where="Specifications", advice=MAKE_IT_YOURS)
+    if specification.revision != newest + 1:
+        raise NotAllowedError(
+            f"revision {specification.revision} is not the next one of {specification.id}.",
+            where="Specifications",
+            advice=f"Write revision = {newest + 1}; a revision on record is never edited.",
+        )
+    return SpecificationDrafted(
+        specification.id, specification.revision, source, specification.sha256()
+    )
+
+
+MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
+
+
+def still_the_example(specification: Specification) -> str:
+    """Say what of the text is still the shipped example's name; empty: nothing."""
+    for what, name in (("id", specification.id), ("family", specification.family)):
+        if name.casefold().startswith(EXAMPLE):
+            return f"the {what} is still the example's: {name}"
+    return ""
+
+
+def why_not_own(author_id: str, person_id: str) -> str:
+    """Say why a draft's own author does not approve it; empty: ``person_id`` is another."""
+    return "whoever wrote a draft does not approve it" if author_id == person_id else ""
+
+
+def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> SpecificationApproved:
+    """Bring a draft into force. The author cannot: it takes a second pair of eyes."""
+    if not person.has(Role.LEAD, Role.QA):
+        raise NotAllowedError(
+            "a specification is approved by a bench lead or QA.",
+            where=drafted.specification_id,
+            advice="Have one sign in here.",
+        )
+    own = why_not_own(author_id, person.person_id)
+    if own:
+        raise NotAllowedError(
+            f"{own}.",
+            where=drafted.specification_id,
+            advice="Have a second lead or QA sign in and look at it.",
+        )
+    s = specification_from_toml(drafted.source, where="draft")
+    return SpecificationApproved(
+        s.id, s.revision, s.family, s.title, s.content(), s.sha256(), drafted.source
+    )

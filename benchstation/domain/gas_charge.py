@@ -1,0 +1,107 @@
+"""Gas charge: the target for this temperature and this fill, settling, the hold test, judgement."""
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from benchstation.metrology.conformity import Conformity, Decision, judge
+from benchstation.metrology.uncertainty import Budget, normal, resolution
+from benchstation.physics.damper import ChargeTarget, charge_target_pa
+from benchstation.physics.leak import Leak
+from benchstation.physics.oil import Oil
+from benchstation.domain.specification import Specification
+from benchstation.domain.weigh_in import Surroundings
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeQuality:
+    """What is known of the pressure gauge: resolution and calibration, Pa."""
+
+    resolution_pa: float
+    u_calibration_pa: float
+
+
+def target_for(
+    specification: Specification, oil: Oil, net_volume_ref_m3: float, air: Surroundings
+) -> ChargeTarget:
+    """Give the charge to be shown now, rod fully out, for the oil that is really in the unit."""
+    gas, reference = specification.gas, specification.oil.reference_temperature
+    return charge_target_pa(
+        specification.geometry.model(),
+        charge_gauge_pa=gas.gauge_pressure,
+        oil_volume_m3=net_volume_ref_m3,
+        oil_alpha_per_k=oil.mean_expansion_per_k(reference, air.temperature_k),
+        bench_k=air.temperature_k,
+        ambient_pa=air.pressure_pa,
+        reference_k=reference,
+    )
+
+
+def charge_budget(
+    target: ChargeTarget,
+    gauge: GaugeQuality,
+    *,
+    u_settling_pa: float,
+    u_temperature_k: float = 0.5,
+    u_barometer_pa: float = 150.0,
+) -> Budget:
+    """Give the uncertainty budget (GUM) of settled pressure minus target, Pa.
+
+    The bench temperature moves the target by ``target.per_k_pa``, the barometer one to one.
+    """
+    return Budget(
+        (
+            resolution("gauge resolution", gauge.resolution_pa),
+            normal("gauge calibration", gauge.u_calibration_pa),
+            normal("settling fit", u_settling_pa, dof=20),
+            normal(
+                "gas temperature at the bench",
+                u_temperature_k,
+                sensitivity=target.per_k_pa,
+            ),
+            normal("barometer", u_barometer_pa),
+        )
+    )
+
+
+def judge_charge(
+    settled_gauge_pa: float, target: ChargeTarget, tolerance_pa: float, budget: Budget
+) -> Conformity:
+    """Judge the settled charge against its target: pass, fail or undecided (JCGM 106)."""
+    return judge(
+        settled_gauge_pa - target.target_gauge_pa,
+        budget.combined(),
+        lower=-tolerance_pa,
+        upper=tolerance_pa,
+    )
+
+
+def judge_hold(leak: Leak, allowed_pa_m3_s: float, *, stuck: bool = False) -> Decision:
+    """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not.
+
+    A rise of pressure that the uncertainty does not explain proves nothing: undecided. Neither does
+    a gauge that is ``stuck`` (see ``metrology/standstill.py``): what would pass is undecided.
+    """
+    if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s < -allowed_pa_m3_s:
+        return Decision.UNDECIDED
+    if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s <= allowed_pa_m3_s:
+        return Decision.UNDECIDED if stuck else Decision.PASS
+    if leak.rate_pa_m3_s - 2 * leak.u_pa_m3_s > allowed_pa_m3_s:
+        return Decision.FAIL
+    return Decision.UNDECIDED
+
+
+def stood_still(seconds: float, *, stuck: bool) -> str:
+    """Say of a hold test that no digit of the gauge changed; empty where digits moved."""
+    if seconds <= 0.0:
+        return ""
+    said = f"no digit changed in {seconds:.0f} s"
+    if stuck:
+        return (
+            f"{said}, though this gauge's noise moves them: it seems stuck; look at it, test anew"
+        )
+    return f"{said}; a gauge that stands still reads the same"
+
+
+def target_terms(target: ChargeTarget) -> dict[str, Any]:
+    """Give the terms of a charge target as a JSON-ready mapping for the record."""
+    return asdict(target)

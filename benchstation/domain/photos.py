@@ -1,0 +1,148 @@
+"""Photographs of a step: what is taken for one, and signing them."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
+from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken, StepSigned
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+
+LARGEST_BYTES = 12_000_000
+LONGEST_CAPTION = 200
+PHOTOS = "photos"
+"""Evidence under this name lists photographs with sha256, size_bytes, media_type and caption."""
+JPEG, PNG = "image/jpeg", "image/png"
+# First bytes, and what the last part of the file must hold: a file cut off has no end.
+_SIGNATURES = (
+    (JPEG, b"\xff\xd8\xff", b"\xff\xd9"),  # ITU-T T.81, B.1.1.3: SOI and EOI
+    (PNG, b"\x89PNG\r\n\x1a\n", b"IEND"),  # ISO/IEC 15948, 5.2 and 11.2.5
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """An image file's bytes."""
+
+    data: bytes
+    media_type: str
+
+    @property
+    def sha256(self) -> str:
+        """The name under which it is kept."""
+        return hashlib.sha256(self.data).hexdigest()
+
+
+def photo_of(data: bytes, where: str) -> Photo:
+    """Take bytes for a photograph by their signature; raises in words for anything else."""
+    require_size(len(data), where)
+    for media_type, begin, end in _SIGNATURES:
+        if data.startswith(begin):
+            if end not in data[len(begin) :]:
+                raise NotAllowedError(
+                    "the picture is cut off.", where=where, advice="Wait until it is copied whole."
+                )
+            return Photo(data, media_type)
+    raise NotAllowedError(
+        "this is no JPEG or PNG picture.",
+        where=where,
+        advice="Choose a picture in one of these two forms; nothing was kept.",
+    )
+
+
+def require_size(size_bytes: int, where: str) -> None:
+    """Raise when a picture is larger than is taken."""
+    if size_bytes > LARGEST_BYTES:
+        raise NotAllowedError(
+            f"the picture has {size_bytes / 1e6:.1f} MB; at most {LARGEST_BYTES / 1e6:.0f} MB are "
+            "taken.",
+            where=where,
+            advice="Choose a smaller picture size on the camera; nothing was kept.",
+        )
+
+
+def of_step(rebuild: Rebuild, step: Step) -> tuple[PhotoTaken, ...]:
+    """Give the photographs that stand for a step."""
+    return tuple(p for p in rebuild.photos if p.step_id == step.id)
+
+
+def take_photo(rebuild: Rebuild, photo: Photo, caption: str) -> list[Event]:
+    """Put a photograph on record at the current step."""
+    step = require_step(rebuild, StepKind.PHOTO)
+    assert step.photos is not None
+    taken = of_step(rebuild, step)
+    if any(p.photo_sha256 == photo.sha256 for p in taken):
+        raise NotAllowedError(
+            "this very picture is on record here.", where=step.title, advice="Choose another."
+        )
+    if len(taken) >= step.photos.most:
+        raise NotAllowedError(
+            f"there are {step.photos.most} photographs already.",
+            where=step.title,
+            advice="Set one aside first.",
+        )
+    words = " ".join(caption.split())
+    if len(words) > LONGEST_CAPTION or not words.isprintable():
+        raise NotAllowedError(
+            f"the caption is longer than {LONGEST_CAPTION} characters or cannot be printed.",
+            where=step.title,
+            advice="Shorten it; what you typed is kept.",
+        )
+    size = len(photo.data)
+    return [PhotoTaken(rebuild.unit_id, step.id, photo.sha256, size, photo.media_type, words)]
+
+
+def set_aside(rebuild: Rebuild) -> list[Event]:
+    """Leave the last photograph out of the step; it stays in the journal."""
+    step = require_step(rebuild, StepKind.PHOTO)
+    taken = of_step(rebuild, step)
+    if not taken:
+        raise NotAllowedError("there is no photograph yet.", where=step.title)
+    return [PhotoSetAside(rebuild.unit_id, step.id, taken[-1].photo_sha256)]
+
+
+def sign_photos(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
+    """Sign the photographs of the step."""
+    step = require_step(rebuild, StepKind.PHOTO)
+    asked = step.photos
+    assert asked is not None
+    taken = of_step(rebuild, step)
+    if len(taken) < asked.least and not rebuild.deviated(step.id):
+        raise NotAllowedError(
+            f"{len(taken)} of {asked.least} photographs are there.",
+            where=step.title,
+            advice="Take them and add them here. Without them only a deviation goes on.",
+        )
+    listed = [
+        {
+            "sha256": p.photo_sha256,
+            "size_bytes": p.size_bytes,
+            "media_type": p.media_type,
+            "caption": p.caption,
+        }
+        for p in taken
+    ]
+    captions = ", ".join(p.caption for p in taken if p.caption)
+    count = f"{len(taken)} photograph{'' if len(taken) == 1 else 's'}"
+    evidence: dict[str, Any] = {**form_evidence(step, fields), PHOTOS: listed}
+    said = f"{count}: {captions}" if captions else count
+    if len(taken) < asked.least:
+        said += ", accepted as a deviation"
+    return [StepSigned(rebuild.unit_id, step.id, said, evidence)]
+
+
+def size_in_words(size_bytes: int) -> str:
+    """Give a file's size."""
+    return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
+
+
+def photos_in(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Give all photographs that a filed unit's record lists, each with its step's title."""
+    found: list[Mapping[str, Any]] = []
+    for step in record.get("steps", ()):
+        listed = step.get("evidence", {}).get(PHOTOS)
+        if isinstance(listed, list | tuple):
+            found += [{**p, "step": step["title"]} for p in listed if "sha256" in p]
+    return found

@@ -1,0 +1,390 @@
+"""One unit's rebuild: its state is the fold of its events, and nothing else."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any, Protocol
+
+from benchstation.domain.events import (AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured, DeviationSigned, Event, HandedOver, HandOverRead, HoldTested, LotChosen, MassCaptured, MethodChosen, OilJudged, OilUnweighed, PhotoSetAside, PhotoTaken, RebuildAbandoned, RebuildOpened, StepReopened, StepSigned, TareLost, TareProven, UnitFetched, UnitFiled, UnitSetAside, ZeroProven)
+from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
+from benchstation.domain.specification import Method, Specification, Step, StepKind
+
+HIGH_LIMIT = "high limit"
+QA_HOLD = "qa_hold"
+"""Evidence under this name says in words why QA must look at the unit."""
+
+
+class Fact(Protocol):
+    """An event with who and when, as the journal gives it."""
+
+    @property
+    def event(self) -> Event:
+        """The event."""
+
+    @property
+    def person(self) -> str:
+        """Id of the person."""
+
+    @property
+    def utc(self) -> datetime:
+        """When."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """A signed step."""
+
+    person: str
+    utc: datetime
+    summary: str
+    evidence: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Captured:
+    """A captured mass and when."""
+
+    event: MassCaptured
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """A signed deviation."""
+
+    step_id: str
+    subject: str
+    reason: str
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """A step gone back to, by whom and when."""
+
+    step_id: str
+    reason: str
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    """A unit left by one person to another; ``read_by`` is empty until somebody has read it."""
+
+    step_id: str
+    note: str
+    person: str
+    utc: datetime
+    read_by: str = ""
+    read_utc: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does."""
+
+    step_id: str
+    reason: str
+    gas: str
+    person: str
+    utc: datetime
+    fetched_by: str = ""
+    fetched_utc: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Emptied:
+    """A person's word before a tare that oil which no mass held was undone."""
+
+    step_id: str
+    statements: tuple[str, ...]
+    reasons: tuple[str, ...]
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """A judged result, whether it stood or not; ``value`` is SI: kg, gauge Pa or Pa m3/s."""
+
+    step_id: str
+    what: str
+    value: float
+    decision: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuild:
+    """Where one unit stands. Frozen: a new fact gives a new state."""
+
+    opened: RebuildOpened
+    opened_by: str
+    opened_utc: datetime
+    specification: Specification
+    signatures: Mapping[str, Signature]
+    tare: TareProven | None = None
+    captures: tuple[Captured, ...] = ()
+    oil: Mapping[str, OilJudged] | None = None
+    charge: ChargeCaptured | None = None
+    hold: HoldTested | None = None
+    deviations: tuple[Deviation, ...] = ()
+    alarms: Mapping[str, AlarmChanged] | None = None
+    episodes: tuple[AlarmEpisodeRecorded, ...] = ()
+    reopened: tuple[Reopened, ...] = ()
+    attempts: tuple[Attempt, ...] = ()
+    """Every judgement in its order; nothing that was measured goes unseen."""
+    photos: tuple[PhotoTaken, ...] = ()
+    """Of the steps that stand, without those set aside."""
+    method_chosen: Method | None = None
+    lot_chosen: str = ""
+    uncaptured: TareLost | None = None
+    """The lost tare over which oil was moved that is in no record, until that is put right."""
+    hand_overs: tuple[HandOver, ...] = ()
+    asides: tuple[Aside, ...] = ()
+    gas_unproven: bool = False
+    """It lay aside, or was charged: that its gas is out must be proven anew."""
+    unweighed: tuple[OilUnweighed, ...] = ()
+    """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
+    emptied: tuple[Emptied, ...] = ()
+    ended: str = ""
+    """Empty, ``filed`` or ``abandoned``."""
+
+    @property
+    def unit_id(self) -> str:
+        """The unit's id."""
+        return self.opened.unit_id
+
+    @property
+    def current(self) -> Step | None:
+        """The first step without a signature; ``None`` when the unit is ended."""
+        if self.ended:
+            return None
+        return next((s for s in self.specification.steps if s.id not in self.signatures), None)
+
+    def capture(self, purpose: str) -> Captured | None:
+        """Give the mass of that purpose that counts: the last one captured."""
+        return next((c for c in reversed(self.captures) if c.event.purpose == purpose), None)
+
+    @property
+    def counting(self) -> tuple[MassCaptured, ...]:
+        """The captured masses that make up the oil in the unit."""
+        return counting([c.event for c in self.captures])
+
+    @property
+    def net_shown_kg(self) -> float | None:
+        """Net oil as shown; ``None`` before a mass was captured."""
+        return net_shown_kg(self.counting) if self.counting else None
+
+    @property
+    def method(self) -> Method:
+        """How oil is weighed in: as the specification says, or as was chosen here."""
+        return self.method_chosen or self.specification.oil.method
+
+    @property
+    def oil_lot(self) -> str:
+        """The lot that oil is poured from now."""
+        return self.lot_chosen or self.opened.oil_lot
+
+    def oil_judged(self, kind: StepKind) -> OilJudged | None:
+        """Give the judgement made at the weigh or the bleed step."""
+        return (self.oil or {}).get(self.specification.step_of(kind).id)
+
+    def deviated(self, step_id: str) -> bool:
+        """Say whether a deviation was signed for a step that still stands."""
+        return any(d.step_id == step_id for d in self.deviations)
+
+    @property
+    def unread(self) -> HandOver | None:
+        """Give the note of the last hand-over while nobody has read it."""
+        last = self.hand_overs[-1] if self.hand_overs else None
+        return None if last is None or last.read_by or self.ended else last
+
+    @property
+    def proof_due(self) -> bool:
+        """Say whether the gas must be proven out anew before the work at this step goes on.
+
+        That is between the release and the charge, after the unit lay aside.
+        """
+        step = self.current
+        if step is None or not self.gas_unproven:
+            return False
+        steps, of = self.specification.steps, self.specification.step_of
+        place = steps.index(step)
+        return steps.index(of(StepKind.RELEASE)) < place < steps.index(of(StepKind.CHARGE))
+
+    @property
+    def hold_reasons(self) -> tuple[str, ...]:
+        """Why QA must look at this unit before it is released; empty: nothing."""
+        reasons = [f"deviation: {d.subject}" for d in self.deviations]
+        alarms = (self.alarms or {}).values()
+        if any(a.alarm == HIGH_LIMIT for a in alarms):
+            reasons.append("the high limit was exceeded")
+        signed = self.signatures.values()
+        reasons += [str(s.evidence[QA_HOLD]) for s in signed if QA_HOLD in s.evidence]
+        if any(c.by_hand for c in self.counting):
+            reasons.append("oil weighed by hand")
+        if self.charge is not None and self.charge.by_hand:
+            reasons.append("charge read by hand")
+        if self.unweighed:
+            reasons.append("oil may have been moved that was not weighed")
+        return tuple(reasons)
+
+
+def _without(state: Rebuild, step_id: str) -> Rebuild:
+    steps = [s.id for s in state.specification.steps]
+    gone = set(steps[steps.index(step_id) :])
+    charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
+    weigh = state.specification.step_of(StepKind.WEIGH).id
+    parts_gone = weigh in gone and step_id != weigh
+    closed = state.specification.step_of(StepKind.BLEED).id in state.signatures
+    return replace(
+        state,
+        signatures={k: v for k, v in state.signatures.items() if k not in gone},
+        tare=None,
+        # Not closed yet, the unit weighed once more still compares with what it was before.
+        captures=tuple(
+            c
+            for c in state.captures
+            if c.event.step_id not in gone
+            or (c.event.purpose == Purpose.BEFORE and step_id == weigh and not closed)
+        ),
+        oil={k: v for k, v in (state.oil or {}).items() if k not in gone},
+        charge=None if charge_gone else state.charge,
+        hold=None if charge_gone else state.hold,
+        deviations=tuple(d for d in state.deviations if d.step_id not in gone),
+        photos=tuple(p for p in state.photos if p.step_id not in gone),
+        gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
+        method_chosen=None if parts_gone else state.method_chosen,
+        lot_chosen="" if weigh in gone else state.lot_chosen,
+        # Gone back before the oil, the unit is empty again and filled anew.
+        uncaptured=None if parts_gone else state.uncaptured,
+    )
+
+
+def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -> Rebuild:
+    step_id = str(getattr(fact.event, "step_id", ""))
+    attempt = Attempt(step_id, what, value, decision, fact.utc)
+    return replace(state, attempts=(*state.attempts, attempt))
+
+
+def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
+    state, said = replace(state, tare=event, uncaptured=None), event.emptied
+    if not said:
+        return state
+    who = str(said["confirmed_by"])
+    word = Emptied(event.step_id, tuple(said["statements"]), tuple(said["reasons"]), who, fact.utc)
+    return replace(state, unweighed=(), emptied=(*state.emptied, word))
+
+
+def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
+    if isinstance(event, UnitSetAside):
+        lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
+        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
+            return left
+        # A hold test after days would prove nothing about a charge that was captured before them.
+        return replace(left, charge=None, hold=None)
+    if not state.asides:
+        return state
+    back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)
+    return replace(state, asides=(*state.asides[:-1], back))
+
+
+def apply(state: Rebuild, fact: Fact) -> Rebuild:
+    """Give the state after one more fact of this unit."""
+    event, stamp = fact.event, (fact.person, fact.utc)
+    match event:
+        case StepSigned():
+            signature = Signature(*stamp, event.summary, event.evidence)
+            released = event.step_id == state.specification.step_of(StepKind.RELEASE).id
+            return replace(
+                state,
+                signatures={**state.signatures, event.step_id: signature},
+                tare=None,
+                uncaptured=None,
+                gas_unproven=state.gas_unproven and not released,
+            )
+        case StepReopened():
+            back = Reopened(event.step_id, event.reason, *stamp)
+            return replace(_without(state, event.step_id), reopened=(*state.reopened, back))
+        case TareProven():
+            return _tared(state, fact, event)
+        case OilUnweighed():
+            return replace(state, unweighed=(*state.unweighed, event))
+        case TareLost():
+            return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
+        case MassCaptured() if event.by_hand:
+            # What the hand has read holds what no tare did, on its side of the balance.
+            adds = Purpose(event.purpose).adds
+            rest = tuple(d for d in state.unweighed if Purpose(d.purpose).adds is not adds)
+            taken = (*state.captures, Captured(event, fact.utc))
+            return replace(state, captures=taken, uncaptured=None, unweighed=rest)
+        case MassCaptured():
+            captures = (*state.captures, Captured(event, fact.utc))
+            return replace(state, captures=captures, uncaptured=None)
+        case MethodChosen():
+            return replace(state, method_chosen=Method(event.method))
+        case LotChosen():
+            return replace(state, lot_chosen=event.oil_lot)
+        case OilJudged():
+            state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
+            return replace(state, oil={**(state.oil or {}), event.step_id: event})
+        case ChargeCaptured():
+            state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
+            return replace(state, charge=event, hold=None)
+        case HoldTested():
+            state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
+            return replace(state, hold=event)
+        case DeviationSigned():
+            deviation = Deviation(event.step_id, event.subject, event.reason, *stamp)
+            return replace(state, deviations=(*state.deviations, deviation))
+        case PhotoTaken():
+            return replace(state, photos=(*state.photos, event))
+        case PhotoSetAside():
+            gone = (event.step_id, event.photo_sha256)
+            left = tuple(p for p in state.photos if (p.step_id, p.photo_sha256) != gone)
+            return replace(state, photos=left)
+        case AlarmChanged():
+            return replace(state, alarms={**(state.alarms or {}), event.episode: event})
+        case AlarmEpisodeRecorded():
+            return replace(state, episodes=(*state.episodes, event))
+        case UnitSetAside() | UnitFetched():
+            return _aside(state, fact, event)
+        case ZeroProven():
+            return replace(state, gas_unproven=False)
+        case HandedOver():
+            given = HandOver(event.step_id, event.note, *stamp)
+            return replace(state, hand_overs=(*state.hand_overs, given))
+        case HandOverRead() if state.hand_overs:
+            read = replace(state.hand_overs[-1], read_by=fact.person, read_utc=fact.utc)
+            return replace(state, hand_overs=(*state.hand_overs[:-1], read))
+        case RebuildAbandoned():
+            return replace(state, ended="abandoned")
+        case UnitFiled():
+            return replace(state, ended="filed")
+        case _:
+            return state
+
+
+def opened_rebuild(fact: Fact, specification: Specification) -> Rebuild:
+    """Give the state right after the unit was opened."""
+    event = fact.event
+    if not isinstance(event, RebuildOpened):
+        raise TypeError("a rebuild begins with RebuildOpened")
+    return Rebuild(event, fact.person, fact.utc, specification, {})
+
+
+def fold(facts: Iterable[Fact], specification: Specification) -> Rebuild:
+    """Give a unit's state from all its facts, the first being :class:`RebuildOpened`.
+
+    ``specification`` is the revision named there. Raises ``TypeError`` when the first fact is
+    another one and ``StopIteration`` when there is none.
+    """
+    stream = iter(facts)
+    state = opened_rebuild(next(stream), specification)
+    for fact in stream:
+        state = apply(state, fact)
+    return state

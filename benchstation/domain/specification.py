@@ -1,0 +1,379 @@
+"""A build specification: what one family of damper gets. Parsed once, then trusted; SI inside.
+
+The TOML form takes any unit of the right dimension ("262 mL", "15 bar"); the stored form is JSON in
+SI. Both go through the same model. A specification is refused when a limit contradicts another or
+when its own fill lies outside the physical fill window.
+"""
+
+import hashlib
+import tomllib
+from enum import StrEnum
+from typing import Annotated, Any, ClassVar, Literal
+
+import rfc8785
+from pydantic import Field, ValidationError, model_validator
+
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.validation_messages import in_words
+from benchstation.physics.charge_window import ChargeWindow, charge_window
+from benchstation.physics.damper import (ChargedDamper, DamperGeometry, DamperLimits, FillWindow, charged_to_specification, fill_window)
+from benchstation.physics.oil import Oil
+from benchstation.domain.content import (Force, Leak, Length, Mass, NotNegative, Positive, Pressure, Seconds, Temperature, Volume)
+from benchstation.domain.content import Part as _Part
+from benchstation.domain.step_content import (Choice, FreeText, Measure, PartLine, Photos, StackRecord, Stacks, TorqueOf)
+
+
+class SpecificationError(StationError):
+    """A specification cannot be used as it stands; nothing of it was kept."""
+
+
+class Geometry(_Part):
+    """Sizes of the unit."""
+
+    bore: Annotated[Length, Positive]
+    rod: Annotated[Length, Positive]
+    internal_length: Annotated[Length, Positive]
+    stroke: Annotated[Length, Positive]
+    floating_piston: Annotated[Length, Positive]
+    hardware_volume: Annotated[Volume, NotNegative]
+    piston_depth: Annotated[Length, NotNegative] = 0.0
+    guide_depth: Annotated[Length, NotNegative] = 0.0
+    gas_recess: Annotated[Volume, NotNegative] = 0.0
+
+    def model(self) -> DamperGeometry:
+        """Give the geometry model of the physics."""
+        return DamperGeometry(
+            bore_m=self.bore,
+            rod_diameter_m=self.rod,
+            internal_length_m=self.internal_length,
+            stroke_m=self.stroke,
+            floating_piston_thickness_m=self.floating_piston,
+            hardware_volume_m3=self.hardware_volume,
+            piston_depth_m=self.piston_depth,
+            guide_depth_m=self.guide_depth,
+            gas_recess_m3=self.gas_recess,
+        )
+
+
+class Method(StrEnum):
+    """How the oil is weighed in: what stands on the scale."""
+
+    GAIN = "gain"
+    """The open body, tared; oil is poured into it."""
+    LOSS = "loss"
+    """The jug, tared; oil is poured out of it."""
+    DIFFERENCE = "difference"
+    """The whole unit, before and after; the scale is free in between."""
+
+
+class OilFill(_Part):
+    """How much oil, at which temperature, and how far off it may be."""
+
+    _LATER: ClassVar[frozenset[str]] = frozenset({"method"})
+
+    grade: str = Field(min_length=1)
+    volume: Annotated[Volume, Positive]
+    tolerance: Annotated[Volume, Positive]
+    reference_temperature: Annotated[Temperature, Positive] = 293.15
+    basis: Literal["reference", "as poured"] = "reference"
+    bleed_allowance: Annotated[Volume, NotNegative] = 0.0
+    """Poured on top and tipped out again at the bleed mark."""
+    typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
+    """Density in kg/m3 used for the window check before a lot is chosen."""
+    method: Method = Method.GAIN
+
+
+class GasCharge(_Part):
+    """The charge at its reference temperature, rod fully out, gauge."""
+
+    gauge_pressure: Annotated[Pressure, Positive]
+    tolerance: Annotated[Pressure, Positive]
+    reference_temperature: Annotated[Temperature, Positive] = 293.15
+    high_warning: Annotated[Pressure, Positive]
+    body_rating: Annotated[Pressure, Positive]
+    release_zero_band: Annotated[Pressure, Positive] = 10_000.0
+    settle_rate: Annotated[Pressure, Positive] = 300.0
+    """The charge counts as settled when the fit says it moves by less than this, Pa per second."""
+    hold_time: Annotated[Seconds, Positive] = 30.0
+    allowed_leak: Annotated[Leak, Positive] = 1e-4
+
+    def under_pressure(self, gauge_pa: float | None) -> bool:
+        """Say whether a gauge shows more than the zero band; ``None``, no reading, shows none."""
+        return gauge_pa is not None and gauge_pa > self.release_zero_band
+
+
+class Limits(_Part):
+    """What must hold hot and cold; closes the fill window."""
+
+    hot: Annotated[Temperature, Positive]
+    cold: Annotated[Temperature, Positive]
+    piston_room: Annotated[Length, NotNegative]
+    """Least room between floating piston and gas end at full bump, hot."""
+    piston_clearance: Annotated[Length, NotNegative]
+    """Least clearance between floating piston and main piston at full bump, cold."""
+
+
+class Steadiness(_Part):
+    """When a stream of masses counts as steady."""
+
+    window: Annotated[Seconds, Positive] = 1.5
+    band: Annotated[Mass, Positive] = 0.0003
+    count: int = Field(default=8, ge=3)
+    tare_band: Annotated[Mass, Positive] = 0.0003
+
+
+class Matching(_Part):
+    """How far the units of one set may lie apart: largest less smallest; ``None``: not judged."""
+
+    oil: Annotated[Volume, Positive] | None = None
+    """Net oil, as volume at the reference temperature."""
+    charge: Annotated[Pressure, Positive] | None = None
+    """Charge, brought to the reference temperature with the same fill."""
+    push_force: Annotated[Force, Positive] | None = None
+    """Push force of the rod, fully out, at the reference temperature."""
+
+
+class StepKind(StrEnum):
+    """What a step asks for."""
+
+    CONFIRM = "confirm"
+    RELEASE = "release"
+    MEASURE = "measure"
+    WEIGH = "weigh"
+    BLEED = "bleed"
+    CHARGE = "charge"
+    FILE = "file"
+    TORQUE = "torque"
+    CHOOSE = "choose"
+    NOTE = "note"
+    PARTS = "parts"
+    STACK = "stack"
+    PHOTO = "photo"
+
+
+class NoteField(_Part):
+    """A line of text that a step asks for."""
+
+    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
+    label: str
+    required: bool = False
+    hint: str = ""
+
+
+class Step(_Part):
+    """One step of the route."""
+
+    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
+    kind: StepKind
+    title: str
+    instruction: str
+    cautions: tuple[str, ...] = ()
+    confirmations: tuple[str, ...] = ()
+    notes: tuple[NoteField, ...] = ()
+    measure: Measure | None = None
+    hold_point: bool = False
+    torque: TorqueOf | None = None
+    choose: Choice | None = None
+    text: FreeText | None = None
+    parts: tuple[PartLine, ...] = ()
+    stack: tuple[StackRecord, ...] = ()
+    photos: Photos | None = None
+
+    _LATER: ClassVar[frozenset[str]] = frozenset(
+        {"torque", "choose", "text", "parts", "stack", "photos"}
+    )
+
+    @model_validator(mode="after")
+    def _has_what_its_kind_needs(self) -> "Step":
+        for kind, name in _NEEDS.items():
+            if (self.kind is kind) != bool(getattr(self, name)):
+                raise ValueError(
+                    f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
+                )
+        numbers = [part.number for part in self.parts]
+        if len(set(numbers)) < len(numbers):
+            raise ValueError(f"step '{self.id}': two parts have the same number")
+        if len(set(self.stack)) < len(self.stack):
+            raise ValueError(f"step '{self.id}': [stack] names a record twice")
+        if self.hold_point and not self._asks_for_evidence():
+            raise ValueError(f"step '{self.id}': a hold point must ask for evidence")
+        return self
+
+    def _asks_for_evidence(self) -> bool:
+        # Old kinds of steps are not looked at: revisions in force must stay readable.
+        asked = bool(self.confirmations) or any(note.required for note in self.notes)
+        if self.text is not None:
+            return asked or self.text.required
+        return asked or self.photos is None or self.photos.least > 0
+
+    @property
+    def statements(self) -> tuple[str, ...]:
+        """What must be confirmed; a hold point that asks for nothing else has itself to confirm."""
+        asks = self.confirmations or any(note.required for note in self.notes)
+        if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
+            return (f"{self.title}: checked",)
+        return self.confirmations
+
+
+_NEEDS = {
+    StepKind.MEASURE: "measure",
+    StepKind.TORQUE: "torque",
+    StepKind.CHOOSE: "choose",
+    StepKind.NOTE: "text",
+    StepKind.PARTS: "parts",
+    StepKind.STACK: "stack",
+    StepKind.PHOTO: "photos",
+}
+
+_ONCE = (StepKind.RELEASE, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
+
+
+class Specification(_Part):
+    """One revision of a build specification."""
+
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9-]*$")
+    revision: int = Field(ge=1)
+    family: str = Field(min_length=1)
+    title: str = Field(min_length=1)
+    geometry: Geometry
+    oil: OilFill
+    gas: GasCharge
+    limits: Limits
+    steadiness: Steadiness = Steadiness()
+    matching: Matching | None = None
+    steps: tuple[Step, ...]
+    stacks: Stacks | None = None
+
+    _LATER: ClassVar[frozenset[str]] = frozenset({"matching", "stacks"})
+
+    @model_validator(mode="after")
+    def _route_is_safe(self) -> "Specification":
+        kinds = [step.kind for step in self.steps]
+        ids = [step.id for step in self.steps]
+        if len(set(ids)) != len(ids):
+            raise ValueError("two steps have the same id")
+        for kind in _ONCE:
+            if kinds.count(kind) != 1:
+                raise ValueError(f"the route needs exactly one '{kind}' step")
+        order = [kinds.index(kind) for kind in _ONCE]
+        if order != sorted(order) or kinds[-1] is not StepKind.FILE:
+            raise ValueError("the order must be release, weigh, bleed, charge, file last")
+        if self.gas.reference_temperature != self.oil.reference_temperature:
+            raise ValueError("oil and gas need the same reference temperature")
+        if self.gas.high_warning <= self.gas.gauge_pressure + self.gas.tolerance:
+            raise ValueError("gas.high_warning must lie above the charge and its tolerance")
+        charged = kinds.index(StepKind.CHARGE)
+        for place, step in enumerate(self.steps):
+            if step.stack and self.stacks is None:
+                raise ValueError(f"step '{step.id}' records a disc stack, but [stacks] is missing")
+            if step.measure is not None and step.measure.reference and place < charged:
+                raise ValueError(f"step '{step.id}': the push force is known after the charge only")
+        if self.stacks is not None:
+            self.stacks.require_fits(self.geometry.bore)
+        return self
+
+    def limits_model(self) -> DamperLimits:
+        """Give the limits of the physics."""
+        return DamperLimits(
+            body_rating_gauge_pa=self.gas.body_rating,
+            hot_limit_k=self.limits.hot,
+            cold_limit_k=self.limits.cold,
+            min_floating_piston_clearance_m=self.limits.piston_clearance,
+            min_floating_piston_room_m=self.limits.piston_room,
+        )
+
+    def window(self, oil: Oil) -> FillWindow:
+        """Give the least and the most oil, at the reference temperature, that keep all limits."""
+        reference = self.oil.reference_temperature
+        return fill_window(
+            self.geometry.model(),
+            self.limits_model(),
+            charge_gauge_pa=self.gas.gauge_pressure,
+            oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
+            reference_k=reference,
+            oil=oil,
+        )
+
+    def charge_window(self, oil: Oil) -> ChargeWindow:
+        """Give the least and the most charge that keep all limits with the specified oil."""
+        reference = self.oil.reference_temperature
+        return charge_window(
+            self.geometry.model(),
+            self.limits_model(),
+            oil_volume_m3=self.oil.volume,
+            oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
+            reference_k=reference,
+            oil=oil,
+        )
+
+    def charged(self, oil: Oil, oil_volume_m3: float | None = None) -> ChargedDamper:
+        """Give a unit charged as specified, with this much oil at the reference temperature."""
+        reference = self.oil.reference_temperature
+        return charged_to_specification(
+            self.geometry.model(),
+            charge_gauge_pa=self.gas.gauge_pressure,
+            oil_volume_m3=self.oil.volume if oil_volume_m3 is None else oil_volume_m3,
+            oil_alpha_per_k=oil.mean_expansion_per_k(reference, self.limits.hot),
+            reference_k=reference,
+            oil=oil,
+        )
+
+    def check_window(self) -> FillWindow:
+        """Give the fill window; raise :class:`SpecificationError` when the own fill is outside."""
+        window = self.window(Oil(self.oil.typical_rho15))
+        low, high = self.oil.volume - self.oil.tolerance, self.oil.volume + self.oil.tolerance
+        if window.contains(low) and window.contains(high):
+            return window
+        closed = [limit.value for limit in (window.least_closed_by, window.most_closed_by) if limit]
+        raise SpecificationError(
+            f"its fill of {self.oil.volume * 1e6:.1f} ± {self.oil.tolerance * 1e6:.1f} mL lies "
+            f"outside the physical fill window of {window.least_m3 * 1e6:.1f} to "
+            f"{window.most_m3 * 1e6:.1f} mL, closed by: {'; '.join(closed)}.",
+            where=f"specification {self.id} revision {self.revision}",
+            advice="Correct the fill, the charge or the sizes; nothing was stored.",
+        )
+
+    def step(self, step_id: str) -> Step:
+        """Give a step by its id; raises ``KeyError``."""
+        return next(step for step in self.steps if step.id == step_id)
+
+    def step_of(self, kind: StepKind) -> Step:
+        """Give the one step of a kind that occurs once."""
+        return next(step for step in self.steps if step.kind is kind)
+
+    def content(self) -> dict[str, Any]:
+        """Give the JSON form, SI, as it is stored."""
+        return self.model_dump(mode="json")
+
+    def sha256(self) -> str:
+        """Give the SHA-256 of the canonical JSON form (RFC 8785)."""
+        return hashlib.sha256(rfc8785.dumps(self.content())).hexdigest()
+
+
+def specification_from(content: dict[str, Any]) -> Specification:
+    """Make a specification from its parsed TOML or JSON form and check its fill window.
+
+    Raises :class:`SpecificationError` naming every field that is wrong.
+    """
+    name = str(content.get("id", "specification"))
+    try:
+        specification = Specification.model_validate(content)
+    except ValidationError as error:
+        raise SpecificationError(
+            f"the specification has {error.error_count()} problem(s): {in_words(error)}.",
+            where=name,
+            advice="Correct the named fields; nothing was stored.",
+        ) from error
+    specification.check_window()
+    return specification
+
+
+def specification_from_toml(text: str, *, where: str = "specification") -> Specification:
+    """Make a specification from TOML text; raises :class:`SpecificationError`."""
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SpecificationError(
+            f"this is not TOML: {error}.", where=where, advice="Correct the text at that place."
+        ) from error
+    return specification_from(content)

@@ -1,0 +1,337 @@
+"""What a person may do to a rebuild: each command checks, then gives the events that follow.
+
+Nothing here changes anything; the caller journals the events and folds them.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.people import Person, Role
+from benchstation.domain.events import (ChargeCaptured, DeviationSigned, Event, HoldTested, LotChosen, MassCaptured, OilJudged, RebuildAbandoned, StepReopened, StepSigned, TareLost, TareProven, UnitDisposed)
+from benchstation.domain.oil_balance import counting
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.quantities.units import Dimension, UnitSystem, shown
+
+YES = "yes"
+"""What a ticked field gives back."""
+PASS = "pass"  # noqa: S105 - a verdict, not a secret
+
+
+class NotAllowedError(StationError):
+    """The route or a role does not allow this now; nothing was recorded."""
+
+
+def going_step(rebuild: Rebuild) -> Step:
+    """Give the current step of a unit that is not ended; raise otherwise."""
+    step = rebuild.current
+    if step is None:
+        raise NotAllowedError(
+            "this unit is ended.", where=rebuild.opened.serial, advice="Start the next unit."
+        )
+    return step
+
+
+def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
+    """Give the current step when it is of one of ``kinds`` and may be worked; raise otherwise."""
+    step = going_step(rebuild)
+    require_read(rebuild, step)
+    if rebuild.proof_due:
+        raise NotAllowedError(
+            "this unit lay aside: that its gas is out is not proven any more.",
+            where=step.title,
+            advice="Prove it anew at the gauge, or go back to the release.",
+        )
+    if kinds and step.kind not in kinds:
+        raise NotAllowedError(
+            f"the route stands at '{step.title}'.",
+            where=rebuild.opened.serial,
+            advice="Finish that step first, or go back to it with a reason.",
+        )
+    return step
+
+
+def require_read(rebuild: Rebuild, step: Step) -> None:
+    """Raise while nobody has read the note of the last hand-over: no work goes on past it."""
+    note = rebuild.unread
+    if note is not None:
+        raise NotAllowedError(
+            f"nobody has read the note of the hand-over: {note.note}",
+            where=step.title,
+            advice="Read it and confirm that, then go on.",
+        )
+
+
+def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
+    """Give what was confirmed and noted; raise when something required is missing."""
+    missing = [
+        text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != YES
+    ]
+    missing += [n.label for n in step.notes if n.required and not fields.get(n.id, "").strip()]
+    if missing:
+        raise NotAllowedError(
+            f"still to do: {'; '.join(missing)}.",
+            where=step.title,
+            advice="Confirm each when it is so; what you typed is kept.",
+        )
+    notes = {n.label: fields[n.id].strip() for n in step.notes if fields.get(n.id, "").strip()}
+    return {**dict.fromkeys(step.statements, "confirmed"), **notes}
+
+
+def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
+    """Sign a step of confirmations and notes."""
+    step = require_step(rebuild, StepKind.CONFIRM)
+    evidence = form_evidence(step, fields)
+    said = "; ".join(f"{k}: {v}" for k, v in evidence.items() if v != "confirmed")
+    return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
+
+
+def sign_release(
+    rebuild: Rebuild,
+    fields: Mapping[str, str],
+    gauge_pa: float | None,
+    instrument_id: str,
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
+) -> list[Event]:
+    """Prove that the gas is out: a live reading within the zero band and the rod staying in.
+
+    ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
+    """
+    step = require_step(rebuild, StepKind.RELEASE)
+    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id, units=units)
+    summary = f"{evidence['gauge_pa'] / 1e5:z.2f} bar gauge, rod stays in"
+    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
+
+
+def zero_proof(
+    rebuild: Rebuild,
+    step: Step,
+    fields: Mapping[str, str],
+    gauge_pa: float | None,
+    instrument_id: str,
+    *,
+    units: UnitSystem = UnitSystem.METRIC,
+) -> dict[str, Any]:
+    """Give the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
+    band = rebuild.specification.gas.release_zero_band
+    if gauge_pa is None:
+        raise NotAllowedError(
+            "there is no valid pressure reading.",
+            where=step.title,
+            advice="Connect the gauge; a missing reading never counts as zero.",
+        )
+    if abs(gauge_pa) > band:
+        raise NotAllowedError(
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}, "
+            f"outside ±{shown(band, Dimension.PRESSURE, units)}.",
+            where=step.title,
+            advice="Go on releasing slowly, pointed away. Do not open the unit.",
+        )
+    return {
+        **form_evidence(step, fields),
+        "gauge_pa": gauge_pa,
+        "band_pa": band,
+        "instrument_id": instrument_id,
+    }
+
+
+def capture_mass(
+    rebuild: Rebuild, tare: TareProven, captured: MassCaptured, judged: OilJudged
+) -> list[Event]:
+    """Record a steady mass with its judgement; sign the step when it passes."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, tare)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
+
+
+def _require_tare(rebuild: Rebuild, step: Step, tare: TareProven | None) -> None:
+    if rebuild.tare is None or rebuild.tare != tare:
+        raise NotAllowedError(
+            "the tare is not proven.",
+            where=step.title,
+            advice="Tare the scale and wait for steady before you capture.",
+        )
+
+
+def capture_before(rebuild: Rebuild, captured: MassCaptured) -> list[Event]:
+    """Record the whole unit before the pour; the scale is free until it comes back."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, rebuild.tare)
+    return [captured, TareLost(rebuild.unit_id, step.id, "the scale is free until after the pour")]
+
+
+def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Event]:
+    """Record what was poured from one lot, and go on with the rest from ``lot``.
+
+    It is not judged by itself: what is judged is what the unit holds in the end.
+    """
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    _require_tare(rebuild, step, rebuild.tare)
+    lost = TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")
+    return [captured, LotChosen(rebuild.unit_id, step.id, lot), lost]
+
+
+def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
+    """Record a mass that was read by hand with its judgement; there is no tare to prove."""
+    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    if not captured.by_hand.get("confirmed_by"):
+        raise NotAllowedError("nobody confirmed it.", where=step.title)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
+
+
+def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
+    """Record that no oil was tipped out, so that the net is what was poured."""
+    step = require_step(rebuild, StepKind.BLEED)
+    if rebuild.unweighed:
+        raise NotAllowedError(
+            f"oil may have been moved that was not weighed: {rebuild.unweighed[-1].reason}.",
+            where=step.title,
+            advice="Undo it, tare the tray with that confirmed, and capture what runs off.",
+        )
+    return [judged, *_sign_if_passed(rebuild, step, judged)]
+
+
+def _sign_if_passed(
+    rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
+) -> list[Event]:
+    if judged.decision != PASS and not rebuild.deviated(step.id):
+        return []
+    return [_oil_signature(rebuild, step, judged, *captured)]
+
+
+def _oil_signature(
+    rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
+) -> StepSigned:
+    word = "poured" if step.kind is StepKind.WEIGH else "net"
+    parts = counting([*(c.event for c in rebuild.captures), *captured])
+    typed = ", by hand" if any(p.by_hand for p in parts) else ""
+    summary = f"{word} {judged.net_shown_kg * 1e3:.1f} g, {judged.decision}{typed}"
+    return StepSigned(rebuild.unit_id, step.id, summary, {"decision": judged.decision})
+
+
+def capture_charge(rebuild: Rebuild, captured: ChargeCaptured, *, locked: str) -> list[Event]:
+    """Record a settled charge. ``locked`` says why the guard locks capture; empty: it does not."""
+    step = require_step(rebuild, StepKind.CHARGE)
+    if locked:
+        raise NotAllowedError(
+            f"capture is locked: {locked}.",
+            where=step.title,
+            advice="Make the pressure safe and acknowledge the alarm first.",
+        )
+    return [captured]
+
+
+def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
+    """Record a hold test; sign the charge step when charge and hold both pass."""
+    step = require_step(rebuild, StepKind.CHARGE)
+    charge = rebuild.charge
+    if charge is None:
+        raise NotAllowedError(
+            "there is no captured charge to hold.",
+            where=step.title,
+            advice="Capture the settled charge first.",
+        )
+    accepted = charge.decision == PASS and tested.decision == PASS
+    if not accepted and not rebuild.deviated(step.id):
+        return [tested]
+    return [tested, _charge_signature(rebuild, step, charge, tested)]
+
+
+def _charge_signature(
+    rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
+) -> StepSigned:
+    typed = " by hand" if charge.by_hand else ""
+    settled = f"{charge.settled_gauge_pa / 1e5:.2f} bar gauge{typed}"
+    summary = f"{settled}, {charge.decision}; hold {hold.decision}"
+    evidence = {"charge": charge.decision, "hold": hold.decision}
+    return StepSigned(rebuild.unit_id, step.id, summary, evidence)
+
+
+def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) -> list[Event]:
+    """Accept the current step's result outside its limits, by a lead or QA, with a reason."""
+    step = require_step(rebuild)
+    if not {Role.LEAD, Role.QA} & set(person.roles):
+        raise NotAllowedError(
+            "a deviation needs a bench lead or QA.",
+            where=step.title,
+            advice="Have one sign in here; the unit waits at this step.",
+        )
+    if rebuild.deviated(step.id):
+        raise NotAllowedError(
+            "a deviation is signed for this step already.",
+            where=step.title,
+            advice="Go on; one covers what is found here until the step is gone back to.",
+        )
+    if not reason.strip():
+        raise NotAllowedError(
+            "a deviation needs a reason.", where=step.title, advice="Say why it is acceptable."
+        )
+    events: list[Event] = [DeviationSigned(rebuild.unit_id, step.id, subject, reason.strip())]
+    judged = (rebuild.oil or {}).get(step.id)
+    if step.kind in (StepKind.WEIGH, StepKind.BLEED) and judged is not None:
+        events.append(_oil_signature(rebuild, step, judged))
+    if step.kind is StepKind.CHARGE and rebuild.charge is not None and rebuild.hold is not None:
+        events.append(_charge_signature(rebuild, step, rebuild.charge, rebuild.hold))
+    return events
+
+
+def reopen(rebuild: Rebuild, step_id: str, reason: str, *, gas_in_unit: bool) -> list[Event]:
+    """Go back to a signed step; it and all after it must be done again.
+
+    With gas in the unit, going back past the release hold point leads to that step instead: nothing
+    behind it may be worked on before the gas is out again and that is proven.
+    """
+    if rebuild.ended:
+        raise NotAllowedError(
+            "a finished unit is never altered.",
+            where=rebuild.opened.serial,
+            advice="Open a new rebuild of this serial instead.",
+        )
+    if step_id not in rebuild.signatures:
+        raise NotAllowedError(
+            "that step is not signed yet.", where=step_id, advice="Choose a finished step."
+        )
+    if not reason.strip():
+        raise NotAllowedError(
+            "going back needs a reason.", where=step_id, advice="Say why in a few words."
+        )
+    steps = [step.id for step in rebuild.specification.steps]
+    release = rebuild.specification.step_of(StepKind.RELEASE).id
+    charge = rebuild.specification.step_of(StepKind.CHARGE).id
+    if gas_in_unit and steps.index(release) < steps.index(step_id) < steps.index(charge):
+        step_id = release
+    return [StepReopened(rebuild.unit_id, step_id, reason.strip())]
+
+
+def abandon(rebuild: Rebuild, reason: str) -> list[Event]:
+    """End a rebuild without a finished unit."""
+    going_step(rebuild)
+    if not reason.strip():
+        raise NotAllowedError(
+            "abandoning needs a reason.",
+            where=rebuild.opened.serial,
+            advice="Say why in a few words; all that was done stays on record.",
+        )
+    return [RebuildAbandoned(rebuild.unit_id, reason.strip())]
+
+
+DISPOSITIONS = ("released", "held", "rejected")
+
+
+def dispose(unit_id: str, disposition: str, reason: str, person: Person) -> UnitDisposed:
+    """Give QA's word on a filed unit. The store refuses it for a unit that is not filed."""
+    if not person.has(Role.QA):
+        raise NotAllowedError(
+            "a unit is released, held or rejected by QA.",
+            where="Records",
+            advice="Have QA sign in here.",
+        )
+    if disposition not in DISPOSITIONS:
+        raise NotAllowedError(f"there is no such word as '{disposition}'.", where="Records")
+    if not reason.strip():
+        raise NotAllowedError(
+            "QA's word needs a reason.", where="Records", advice="Say why in a few words."
+        )
+    return UnitDisposed(unit_id, disposition, reason.strip())

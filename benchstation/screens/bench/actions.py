@@ -1,0 +1,66 @@
+"""Actions that more than one step offers."""
+
+from benchstation.screens.model.bench import ActionView
+from benchstation.domain.pausing import why_not_aside
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step
+from benchstation.bench.session import Desk
+
+EARLIER = "earlier"
+"""The window itself does this one: it opens the records of the serial."""
+NOTE_WANTED = "a note to the next person: where does the work stand, and what is to be minded?"
+
+
+def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
+    """Give the action that accepts a result outside its limits."""
+    signed = rebuild.deviated(step.id)
+    return ActionView(
+        "deviation",
+        "Accept as a deviation",
+        "Ctrl+D",
+        not signed,
+        "it is signed already" if signed else "",
+        needs_reason=True,
+    )
+
+
+def side_actions(desk: Desk) -> tuple[ActionView, ...]:
+    """Give the quieter actions that are there at every step."""
+    actions = [ActionView("units", "Metric or inch", "Ctrl+U")]
+    if desk.person is None:
+        return tuple(actions)
+    rebuild = desk.rebuild
+    if desk.intake.serial:
+        actions.append(_earlier(desk))
+    if rebuild is not None and not rebuild.ended:
+        signed = bool(rebuild.signatures)
+        actions += [
+            ActionView(
+                "back",
+                "Back one step",
+                "Ctrl+B",
+                signed,
+                "" if signed else "nothing signed",
+                needs_reason=True,
+            ),
+            ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
+            _set_aside(desk, rebuild),
+            ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True, asks=NOTE_WANTED),
+        ]
+    actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
+    actions.append(ActionView("sign_out", "Sign out", "Ctrl+L"))
+    return tuple(actions)
+
+
+def _set_aside(desk: Desk, rebuild: Rebuild) -> ActionView:
+    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
+    why = why_not_aside(rebuild, gauge_pa, desk.display)
+    why = f"{why}: let it down first" if why else ""
+    return ActionView("set_aside", "Set aside", "Ctrl+I", not why, why, needs_reason=True)
+
+
+def _earlier(desk: Desk) -> ActionView:
+    earlier = desk.intake.earlier
+    times = f" ({earlier.times})" if earlier else ""
+    why = "" if earlier else "none is filed"
+    return ActionView(EARLIER, f"Earlier rebuilds{times}", "Ctrl+G", earlier is not None, why)

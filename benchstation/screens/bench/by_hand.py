@@ -1,0 +1,64 @@
+"""The form of a value that was read by hand."""
+
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.domain.people import Person
+from benchstation.domain.specification import Step, StepKind
+from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.session import Desk
+from benchstation.screens.bench.weigh_actions import LEAVE
+from benchstation.screens.bench.weigh_words import NOUN
+from benchstation.quantities.units import Dimension, display_unit
+from benchstation.quantities.formatter import Words
+
+
+def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
+    """Ask for a value read on another instrument, and for the second person."""
+    gas = step.kind is StepKind.CHARGE
+    fitted = desk.gauge if gas else desk.scale
+    unfit = fitted.unfit(desk.clock.utc().date()) or f"{fitted.registered.title} is lost"
+    why_not = why_not_by_hand(desk, step)
+    own = desk.person.person_id if desk.person else ""
+    people = sorted(desk.shop.people.values(), key=lambda p: p.name)
+
+    def may(person: Person) -> bool:
+        return bool(person.pin_hash) and not person.left and person.person_id != own
+
+    second = tuple((p.person_id, p.name) for p in people if may(p))
+    unit = display_unit(Dimension.PRESSURE if gas else Dimension.MASS, words.system)
+    fields = (
+        FieldView("by_hand", _label(desk, gas), FieldKind.QUANTITY, hint=f"{unit}, as read"),
+        FieldView("instrument", "Read on", FieldKind.TEXT, hint="name of scale or gauge"),
+        FieldView("instrument_serial", "Its serial number", FieldKind.TEXT),
+        FieldView("last_digit", "Its last digit", FieldKind.QUANTITY, hint=f"{unit}, one step"),
+        FieldView("expanded", "Its uncertainty U", FieldKind.QUANTITY, hint=f"{unit}, k = 2"),
+        FieldView("second", "Second person", FieldKind.CHOICE, choices=second),
+        FieldView("pin", "PIN of the second person", FieldKind.PIN),
+    )
+    lines = [(f"by hand, since {unfit}; the unit goes on QA hold", Tone.CAUTION)]
+    if gas:
+        lines.append(
+            ("the guard goes on watching; read the pressure only once settled", Tone.PLAIN)
+        )
+    if why_not:
+        lines.append((why_not, Tone.DANGER))
+    return TaskView(
+        f"{step.id}-hand",
+        f"{step.title}: by hand",
+        f"Read it on {'a gauge, once settled' if gas else 'another scale'}; a colleague confirms.",
+        step.cautions if gas else (),
+        lines=tuple(lines),
+        fields=fields,
+        actions=(
+            LEAVE,
+            ActionView(
+                "take_by_hand", "Take it by hand", "Return", not why_not, why_not, primary=True
+            ),
+        ),
+    )
+
+
+def _label(desk: Desk, gas: bool) -> str:
+    if gas:
+        return "Settled pressure, gauge"
+    weighing = desk.weighing
+    return f"Mass, {NOUN[weighing.plan.purpose]}" if weighing else "Mass"

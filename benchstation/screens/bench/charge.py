@@ -1,0 +1,257 @@
+"""The gas charge on screen: pressure, where it will settle, its window, and the hold test."""
+
+import math
+
+import numpy as np
+
+from benchstation.screens.model.bench import (ActionView, BigNumber, LaneView, TaskView, Tone, TraceView)
+from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.domain.by_hand import HAND
+from benchstation.domain.unit_commands import PASS
+from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step
+from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.commands.capturing import moved_since_captured
+from benchstation.bench.capture.charging import ChargePhase, Charging
+from benchstation.bench.session import Desk
+from benchstation.bench.capture.judgement import charge_budget_of
+from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.by_hand import by_hand_task
+from benchstation.screens.bench.why import STILL_PA
+from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.quantities.formatter import Words, seconds
+
+TRACE_S = 90.0
+NEAR = 6.0
+
+
+def charge_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Give the task of the charge step."""
+    assert desk.charging is not None
+    if desk.sheet == HAND:
+        return by_hand_task(desk, step, words)
+    view = _View(desk, rebuild, step, desk.charging, words)
+    return TaskView(
+        step.id,
+        step.title,
+        step.instruction,
+        step.cautions,
+        big=view.big(),
+        lines=view.lines(),
+        lanes=view.lanes(),
+        trace=view.trace(),
+        actions=view.actions(),
+    )
+
+
+class _View:
+    def __init__(
+        self, desk: Desk, rebuild: Rebuild, step: Step, charging: Charging, words: Words
+    ) -> None:
+        assert desk.charge_target is not None
+        self._desk, self._rebuild, self._step = desk, rebuild, step
+        self._charging, self._words = charging, words
+        self._now = desk.clock.seconds()
+        self._goal = desk.charge_target.target_gauge_pa
+        tolerance = rebuild.specification.gas.tolerance
+        u = charge_budget_of(desk.charge_target, desk.gauge, STILL_PA).combined()
+        self._half = max(0.0, tolerance - GUARD_FACTOR * u)
+        sample = desk.gauge.instrument.latest()
+        self._gauge = sample.value if sample else math.nan
+        self._stale = desk.gauge.good_value(self._now) is None
+        self._phase = charging.phase(self._now)
+        self._fit = charging.settling(self._now)
+
+    def big(self) -> BigNumber:
+        number = self._words.pressure_shown(self._gauge)
+        limits = self._desk.watch.limits
+        tone = Tone.PLAIN
+        if self._gauge >= limits.limit_gauge_pa:
+            tone = Tone.DANGER
+        elif self._gauge >= limits.warning_gauge_pa:
+            tone = Tone.CAUTION
+        elif abs(self._gauge - self._goal) <= self._half:
+            tone = Tone.GOOD
+        caption = f"target {self._words.gauge(self._goal)}"
+        return BigNumber(caption, number.number, f"{number.unit} gauge", tone, self._stale)
+
+    def lines(self) -> tuple[tuple[str, Tone], ...]:
+        lines: list[tuple[str, Tone]] = []
+        if self._stale:
+            lines.append(("pressure not known: close the bottle valve", Tone.DANGER))
+            lines.append(("nobody watches the pressure; none is taken by hand", Tone.DANGER))
+        lines.append(self._advice())
+        lines += self._settling()
+        charge, hold = self._rebuild.charge, self._rebuild.hold
+        if charge is not None:
+            tone = Tone.GOOD if charge.decision == PASS else Tone.CAUTION
+            settled = self._words.pressure(charge.settled_gauge_pa)
+            how = "read by hand" if charge.by_hand else "last captured"
+            lines.append((f"{how} {settled}: {charge.decision}", tone))
+        if hold is not None:
+            tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
+            lines.append((f"last hold test: {hold.decision}", tone))
+            stood = stood_still(hold.stood_still_s, stuck=hold.gauge_stuck)
+            if stood:
+                lines.append((stood, Tone.CAUTION if hold.gauge_stuck else Tone.QUIET))
+        return tuple(lines)
+
+    def _advice(self) -> tuple[str, Tone]:
+        desk = self._desk
+        if self._phase is ChargePhase.HOLDING:
+            left = seconds(self._charging.hold_left_s)
+            return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
+        if self._gauge >= desk.watch.limits.limit_gauge_pa:
+            return ("above the high limit: close the valve, bleed the line", Tone.DANGER)
+        if desk.charge_wanted:
+            return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
+        charge = self._rebuild.charge
+        if charge is not None and charge.decision == PASS:
+            return ("start the hold test", Tone.MANDATORY)
+        if self._phase is ChargePhase.FILLING:
+            short = self._gauge < self._goal
+            return (
+                "open the bottle valve slowly" if short else "close the bottle valve",
+                Tone.PLAIN,
+            )
+        if self._gauge >= desk.watch.limits.warning_gauge_pa:
+            return ("far too high: keep the valve shut and vent", Tone.CAUTION)
+        if self._fit is None or not self._fit.certain:
+            return ("let it settle", Tone.PLAIN)
+        final = self._fit.final_pa
+        if final < self._goal - self._half:
+            return ("too low: let a little more in", Tone.CAUTION)
+        if final > self._goal + self._half:
+            return ("too high: vent a little", Tone.CAUTION)
+        return ("inside: capture", Tone.GOOD)
+
+    def _settling(self) -> list[tuple[str, Tone]]:
+        if self._phase is ChargePhase.FILLING:
+            return []
+        fit, words = self._fit, self._words
+        if fit is None or not fit.certain:
+            return [("where it will settle cannot be told yet", Tone.QUIET)]
+        final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
+        # "± 0.00" would claim what no gauge knows.
+        told = f"{final.number} ± {u.number}" if u.value > 0 and float(u.number) else final.number
+        lines = [(f"will settle at {told} {final.unit}", Tone.PLAIN)]
+        if self._phase is ChargePhase.SETTLING and math.isfinite(fit.remaining_s):
+            rate = words.pressure_shown(abs(fit.rate_pa_s), 3)
+            word = "falling" if fit.rate_pa_s < 0 else "rising"
+            lines.append(
+                (
+                    f"{word} {rate.number} {rate.unit}/s, settled in {seconds(fit.remaining_s)}",
+                    Tone.QUIET,
+                )
+            )
+        return lines
+
+    def lanes(self) -> tuple[LaneView, ...]:
+        def shown(pa: float) -> float:
+            return to_display(pa, Dimension.PRESSURE, self._words.system)
+
+        limits = self._desk.watch.limits
+        unit = f"{display_unit(Dimension.PRESSURE, self._words.system)} gauge"
+        value = None if self._stale or math.isnan(self._gauge) else shown(self._gauge)
+        fit = self._fit
+        landing = shown(fit.final_pa) if fit is not None and fit.certain else None
+        window = (shown(self._goal - self._half), shown(self._goal + self._half))
+        marks = (
+            ("high warning", shown(limits.warning_gauge_pa), Tone.CAUTION),
+            ("high limit", shown(limits.limit_gauge_pa), Tone.DANGER),
+        )
+        near = NEAR * self._half
+        return (
+            LaneView(
+                "whole charge",
+                unit,
+                0.0,
+                shown(1.06 * limits.limit_gauge_pa),
+                value,
+                *window,
+                landing=landing,
+                marks=marks,
+            ),
+            LaneView(
+                "about the target, drawn out",
+                unit,
+                shown(self._goal - near),
+                shown(self._goal + near),
+                value,
+                *window,
+                landing=landing,
+            ),
+        )
+
+    def trace(self) -> TraceView:
+        system = self._words.system
+        at, gauge = self._charging.tail(TRACE_S)
+        values = np.array([to_display(v, Dimension.PRESSURE, system) for v in gauge])
+        limits = self._desk.watch.limits
+
+        def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:
+            value = to_display(pa, Dimension.PRESSURE, system)
+            return (f"{word} {value:.4g}", value, tone)
+
+        marks = (
+            mark("target", self._goal, Tone.GOOD),
+            mark("high warning", limits.warning_gauge_pa, Tone.CAUTION),
+            mark("high limit", limits.limit_gauge_pa, Tone.DANGER),
+        )
+        unit = f"{display_unit(Dimension.PRESSURE, system)} gauge"
+        return TraceView("Pressure", unit, at - self._now, values, TRACE_S, marks)
+
+    def actions(self) -> tuple[ActionView, ...]:
+        desk, charge = self._desk, self._rebuild.charge
+        locked = desk.capture_locked()
+        waiting = desk.charge_wanted
+        holding = self._phase is ChargePhase.HOLDING
+        actions: list[ActionView] = []
+        if waiting or holding:
+            actions.append(
+                ActionView("cancel", "Stop waiting" if waiting else "End hold test", "X")
+            )
+        hold = self._rebuild.hold
+        failed = any(e is not None and e.decision != PASS for e in (charge, hold))
+        if failed:
+            actions.append(deviation_action(desk, self._rebuild, self._step))
+        if desk.gauge.unfit(desk.clock.utc().date()) and not waiting and not holding:
+            why_not = why_not_by_hand(desk, self._step)
+            actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
+        # A hold test compares the gauge with itself: it needs no calibration in force.
+        hold_locked = desk.pressure_locked() if charge is not None and charge.by_hand else locked
+        hold_locked = hold_locked or moved_since_captured(desk)
+        ready = charge is not None and not holding and not hold_locked
+        actions.append(
+            ActionView(
+                "hold",
+                "Hold test",
+                "H",
+                ready,
+                ""
+                if ready
+                else hold_locked or ("it runs" if holding else "capture the charge first"),
+                primary=charge is not None and charge.decision == PASS,
+            )
+        )
+        filled = self._phase is not ChargePhase.FILLING
+        can = filled and not waiting and not holding and not locked
+        why_not = locked or (
+            "waits until settled"
+            if waiting
+            else "the hold test runs"
+            if holding
+            else "let gas in first"
+        )
+        actions.append(
+            ActionView(
+                "capture",
+                "Capture when settled",
+                "Space",
+                can,
+                "" if can else why_not,
+                primary=charge is None or charge.decision != PASS,
+            )
+        )
+        return tuple(actions)

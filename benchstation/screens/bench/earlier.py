@@ -1,0 +1,24 @@
+"""The newest earlier rebuild of a serial, beside the form and the intake."""
+
+from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.bench.next_unit import Intake
+from benchstation.quantities.formatter import Words
+
+
+def earlier_groups(intake: Intake, words: Words) -> tuple[TermGroup, ...]:
+    """Give its figures as terms; nothing where there is none."""
+    earlier = intake.earlier
+    if earlier is None:
+        return ()
+    times = "once" if earlier.times == 1 else f"{earlier.times} times"
+    terms = [
+        TermView("Family", earlier.family, f"decision: {earlier.decision}"),
+        *(TermView(name, text) for name, text in earlier.notes),
+    ]
+    if earlier.net_volume_m3 is not None:
+        terms.append(TermView("Net oil", words.volume(earlier.net_volume_m3), "at the reference"))
+    if earlier.settled_gauge_pa is not None:
+        terms.append(TermView("Charge, settled", words.gauge(earlier.settled_gauge_pa)))
+    terms += [TermView(f"Stack, {side}", text) for side, text in earlier.stacks.items()]
+    when = f"{earlier.utc.astimezone():%Y-%m-%d}"
+    return (TermGroup(f"Here before {times}, last {when}", tuple(terms)),)

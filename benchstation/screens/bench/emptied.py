@@ -1,0 +1,38 @@
+"""The form before a tare that would hide oil which no mass holds."""
+
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step
+from benchstation.domain.unweighed import BACK, EMPTY, emptied_field, statements
+from benchstation.bench.session import Desk
+from benchstation.screens.bench.weigh_actions import LEAVE
+from benchstation.quantities.formatter import Words
+
+DO = {
+    EMPTY: "take the oil that was not weighed out of the unit",
+    BACK: "put what came out unweighed back into it",
+}
+SHOWN = 3
+"""More reasons than this are one and the same story."""
+
+
+def emptied_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Ask a person to confirm that what was moved and not weighed is undone."""
+    doubts = rebuild.unweighed
+    why = tuple((f"no tare held: {d.reason}", Tone.CAUTION) for d in doubts[-SHOWN:])
+    weighing = desk.weighing
+    if weighing is not None and weighing.uncaptured:
+        about = words.rough_mass(weighing.uncaptured_kg)
+        why = ((f"about {about} are not captured", Tone.CAUTION), *why)
+    return TaskView(
+        f"{step.id}-emptied",
+        step.title,
+        f"First {' and '.join(DO[said] for said in statements(doubts))}; then confirm and tare.",
+        step.cautions,
+        lines=why,
+        fields=tuple(
+            FieldView(emptied_field(n), statement, FieldKind.CHECK)
+            for n, statement in enumerate(statements(doubts), 1)
+        ),
+        actions=(LEAVE, ActionView("tare", "Confirm and tare", "Return", primary=True)),
+    )

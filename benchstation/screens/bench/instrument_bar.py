@@ -1,0 +1,153 @@
+"""The guard strip and the alarm banners."""
+
+from dataclasses import replace
+
+from benchstation.screens.model.bench import AlarmBannerView, ReadingView, Tone
+from benchstation.driver_api.reading import Health
+from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
+from benchstation.metrology.stability import Stability
+from benchstation.bench.session import Desk
+from benchstation.bench.bench_instrument import Fitted
+from benchstation.bench.capture.tracing import utc_of
+from benchstation.quantities.units import NO_VALUE
+from benchstation.quantities.formatter import Words
+
+MOST_CHARACTERS = 44
+_TONE = {
+    Health.GOOD: Tone.GOOD,
+    Health.FAILURE: Tone.DANGER,
+    Health.OUT_OF_SPECIFICATION: Tone.CAUTION,
+    Health.FUNCTION_CHECK: Tone.CAUTION,
+    Health.MAINTENANCE_REQUIRED: Tone.MANDATORY,
+}
+_INSTRUCTION = {
+    AlarmKind.HIGH_LIMIT: "Close the bottle valve and bleed the line. Capture is locked.",
+    AlarmKind.HIGH_WARNING: "Close the bottle valve now.",
+    AlarmKind.SIGNAL_LOST: "The pressure is not known: close the bottle valve, check the cable.",
+    AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
+    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose before going on.",
+}
+_ACKNOWLEDGE = {True: "Acknowledge, and say what happened.", False: "Acknowledge it."}
+_STEADY = {
+    Stability.STEADY: "steady",
+    Stability.MOVING: "moving",
+    Stability.DRIFTING: "drifting",
+    Stability.FROZEN: "frozen: the device repeats itself",
+}
+
+
+def strip(desk: Desk, words: Words) -> tuple[ReadingView, ...]:
+    """Give scale and pressure as the strip shows them."""
+    return scale_reading(desk, words), gauge_reading(desk, words)
+
+
+def scale_reading(desk: Desk, words: Words) -> ReadingView:
+    """Give the scale's reading."""
+    sample = desk.scale.instrument.latest()
+    number = words.mass_shown(sample.value) if sample else words.mass_shown(float("nan"))
+    said = []
+    if desk.weighing is not None:
+        state = desk.weighing.view(desk.clock.seconds()).state
+        said.append(_STEADY.get(state, "settling"))
+    elif sample is not None and sample.stable is not None:
+        said.append("steady" if sample.stable else "moving")
+    return _reading(desk, desk.scale, "Scale", (number.number, number.unit), said)
+
+
+def gauge_reading(desk: Desk, words: Words) -> ReadingView:
+    """Give the gauge's reading."""
+    sample = desk.gauge.instrument.latest()
+    number = words.pressure_shown(sample.value if sample else float("nan"))
+    worst = desk.watch.snapshot().worst
+    said = [worst.kind.value] if worst is not None else []
+    view = _reading(desk, desk.gauge, "Pressure", (number.number, f"{number.unit} gauge"), said)
+    if worst is None or view.tone is Tone.DANGER:
+        return view
+    tone = Tone.CAUTION if worst.kind is AlarmKind.HIGH_WARNING else Tone.DANGER
+    return replace(view, tone=tone)
+
+
+def _reading(
+    desk: Desk, fitted: Fitted, title: str, text: tuple[str, str], said: list[str]
+) -> ReadingView:
+    now = desk.clock.seconds()
+    instrument = fitted.instrument
+    sample = instrument.latest()
+    report = instrument.health(now)
+    age = now - sample.at if sample else None
+    stale = age is None or age > instrument.stale_after_s
+    if report.category is not Health.GOOD:
+        said = [_short(report.reason)]
+    unfit = fitted.unfit(desk.clock.utc().date())
+    if unfit:
+        said.append(unfit)
+    elif fitted.checked is not None:
+        said.append("checked today")
+    else:
+        said.append(f"calibrated to {fitted.registered.calibrated_until}")
+    tone = _TONE[report.category]
+    if unfit and tone is Tone.GOOD:
+        tone = Tone.CAUTION
+    return ReadingView(
+        fitted.registered.role,
+        title,
+        text[0] if sample else NO_VALUE,
+        text[1],
+        report.category.value,
+        tone,
+        tuple(said),
+        f"{age:.1f} s old" if age is not None and stale else "",
+        stale,
+    )
+
+
+def _short(reason: str) -> str:
+    """Give what fits beside a number; the Instruments page says it all."""
+    first = reason.split(": ")[0].split(". ")[0]
+    if len(first) <= MOST_CHARACTERS:
+        return first
+    return f"{first[:MOST_CHARACTERS].rsplit(' ', 1)[0]}…"
+
+
+def banners(desk: Desk, words: Words) -> tuple[AlarmBannerView, ...]:
+    """Give every alarm that is not normal, the worst first."""
+    seen = desk.watch.snapshot()
+    return tuple(_banner(desk, alarm, seen.gauge_pa, words) for alarm in seen.alarms)
+
+
+def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) -> AlarmBannerView:
+    limits = desk.watch.limits
+    now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
+    level = alarm.kind in (AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING)
+    detail = alarm.detail
+    hold = "Hold to acknowledge"
+    if alarm.kind is AlarmKind.HIGH_LIMIT:
+        detail = f"{limits.limit_source}: {words.pressure(limits.limit_gauge_pa)}"
+        clear = limits.limit_gauge_pa - limits.hysteresis_pa
+        hold = f"Hold to acknowledge; clears below {words.pressure(clear)}"
+    elif alarm.kind is AlarmKind.HIGH_WARNING:
+        detail = f"from {words.pressure(alarm.threshold_gauge_pa or limits.warning_gauge_pa)}"
+    asks = alarm.kind.wants_reason and alarm.state.unacknowledged
+    returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
+    headline = alarm.kind.value.upper()
+    if level:
+        headline += f", gone back to {now_at}" if returned else f"   {now_at}"
+    instruction = (
+        f"It has gone back by itself. {_ACKNOWLEDGE[asks]}"
+        if returned
+        else _INSTRUCTION[alarm.kind]
+    )
+    if not alarm.state.unacknowledged:
+        instruction = f"{_INSTRUCTION[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
+    since = utc_of(desk.clock, alarm.since).astimezone()
+    warning_only = alarm.kind is AlarmKind.HIGH_WARNING
+    return AlarmBannerView(
+        alarm.episode,
+        Tone.CAUTION if warning_only else Tone.DANGER,
+        f"{headline}   ({detail})" if detail else headline,
+        instruction,
+        f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
+        f"since {since:%H:%M:%S}",
+        hold if alarm.state.unacknowledged else "",
+        asks,
+    )

@@ -1,0 +1,58 @@
+"""The stack light on the Instruments page; lamp and feed in a word wherever they are lost."""
+
+from benchstation.screens.model.bench import InstrumentView, ReadingView, TermGroup, TermView, Tone
+from benchstation.driver_api.reading import Health
+from benchstation.link.output import Signal
+from benchstation.bench.session import Desk
+from benchstation.bench.outputs.lamp import Lamp, Light
+from benchstation.quantities.units import NO_VALUE
+
+_MEANING = {
+    Light.NORMAL: "nothing is open",
+    Light.WARNING: "the high warning, unacknowledged",
+    Light.ALARM: "the limit or the signal, unacknowledged",
+    Light.ACKNOWLEDGED: "what is open has been acknowledged",
+    Light.LOST: "the pressure or the guard is not known: fail-safe side",
+}
+UNPROVEN = (
+    "It warns beside the window and is no safety device. Whether it gives light is not known."
+)
+
+
+def output_notes(desk: Desk) -> tuple[str, ...]:
+    """Say in a line each that lamp or feed is not there, although it is set up."""
+    notes = []
+    if desk.lamp is not None and desk.lamp.health().category is not Health.GOOD:
+        notes.append(f"{desk.lamp.title} is lost; look at the window.")
+    if desk.feed is not None and desk.feed.problem:
+        notes.append(f"The reading feed is off: {desk.feed.problem}.")
+    return tuple(notes)
+
+
+def lamp_view(lamp: Lamp) -> InstrumentView:
+    """Give what the Instruments page shows of the lamp."""
+    report, shown = lamp.health(), lamp.shown
+    good = report.category is Health.GOOD
+    tone = Tone.GOOD if good else Tone.DANGER
+    number = shown.value if good and shown else NO_VALUE
+    said = "connected" if good else f"{report.category.value}: {report.reason} {report.advice}"
+    reading = ReadingView(
+        "lamp", "Shows", number, "", report.category.value, tone, (), "", stale=False
+    )
+    terms = (
+        TermView("Port", lamp.where),
+        TermView("Shows", number, _MEANING[shown] if shown else ""),
+        TermView("Health", report.category.value, report.reason),
+        TermView("Sent", f"{lamp.sent}", "changes, and the state again for a lamp that came back"),
+        TermView("Times connected", f"{lamp.connects}"),
+        TermView("Try it", "benchstation devices lamp", UNPROVEN),
+    )
+    raw = tuple(f"> {_words(signal)}" for signal in lamp.recent)
+    return InstrumentView("lamp", lamp.title, said, tone, reading, (TermGroup("Line", terms),), raw)
+
+
+def _words(signal: Signal) -> str:
+    if isinstance(signal, bytes):
+        return repr(signal)[2:-1]
+    lines = (("RTS", signal.rts), ("DTR", signal.dtr))
+    return ", ".join(f"{name} {'on' if on else 'off'}" for name, on in lines if on is not None)

@@ -1,0 +1,56 @@
+"""What stands at a step that somebody left: the note of a hand-over, and the proof that is due."""
+
+from dataclasses import replace
+
+from benchstation.screens.model.bench import ActionView, TaskView, Tone
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.bench.session import Desk
+from benchstation.screens.bench.forms import form_fields
+from benchstation.screens.bench.released import zero_at_gauge
+from benchstation.quantities.formatter import Words
+
+NOTE, PROOF = "note", "proof"
+
+
+def left_by(rebuild: Rebuild, task: TaskView) -> TaskView:
+    """Put the note of a hand-over first until somebody has read it; readings stay in view."""
+    note = rebuild.unread
+    if note is None:
+        return task
+    return replace(
+        task,
+        step_id=NOTE,
+        lines=((f"Handed over: {note.note}", Tone.MANDATORY), *task.lines),
+        fields=(),
+        actions=(ActionView("take_over", "Read: I go on here", "Return", primary=True),),
+    )
+
+
+def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    """Ask anew for the proof of the release, before the work at ``step`` goes on."""
+    release = rebuild.specification.step_of(StepKind.RELEASE)
+    empty, number, line = zero_at_gauge(desk, rebuild, words)
+    aside = rebuild.asides[-1]
+    return TaskView(
+        PROOF,
+        f"Prove that the gas is out, before: {step.title}",
+        "This unit lay aside. Connect the gauge, push the rod fully in and watch it.",
+        release.cautions,
+        big=number,
+        lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
+        fields=form_fields(desk, release),
+        actions=(
+            ActionView(
+                "prove", "The gas is out", "Return", empty, "" if empty else line[0], primary=True
+            ),
+            ActionView("to_release", "Back to the release", "Ctrl+R", needs_reason=True),
+        ),
+    )
+
+
+def _uncaptured(rebuild: Rebuild, words: Words) -> tuple[tuple[str, Tone], ...]:
+    if rebuild.uncaptured is None:
+        return ()
+    off = words.mass(rebuild.uncaptured.uncaptured_kg, 0)
+    return ((f"about {off} of oil are not captured: put that back before you tare", Tone.CAUTION),)

@@ -1,0 +1,194 @@
+"""The middle of the page: what to do at the step at hand."""
+
+from dataclasses import replace
+
+from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, Narrowed, TaskView, Tone)
+from benchstation.domain.people import Role
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.bench.session import Desk
+from benchstation.bench.shop import Shop
+from benchstation.screens.bench.charge import charge_task
+from benchstation.screens.bench.forms import form_fields, sign_action
+from benchstation.screens.bench.matching import against_set, file_actions
+from benchstation.screens.bench.pausing import left_by, proof_task
+from benchstation.screens.bench.recorded import recorded_task
+from benchstation.screens.bench.released import zero_at_gauge
+from benchstation.screens.bench.weigh import weigh_task
+from benchstation.quantities.formatter import Words
+
+SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
+
+
+def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
+    """Give the task; ``hint`` stands under the PIN field of the demonstration."""
+    if desk.person is None:
+        return sign_in_form(desk, hint)
+    rebuild = desk.rebuild
+    if rebuild is None:
+        return _open(desk)
+    step = rebuild.current
+    if step is None:
+        return _ended(rebuild)
+    if rebuild.proof_due:
+        return left_by(rebuild, proof_task(desk, rebuild, step, words))
+    return left_by(rebuild, _at(desk, rebuild, step, words))
+
+
+def _at(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    match step.kind:
+        case StepKind.WEIGH | StepKind.BLEED:
+            return weigh_task(desk, rebuild, step, words)
+        case StepKind.CHARGE:
+            return charge_task(desk, rebuild, step, words)
+        case StepKind.RELEASE:
+            return _release(desk, rebuild, step, words)
+        case StepKind.FILE:
+            return _file(desk, rebuild, step, words)
+        case _:
+            return recorded_task(desk, rebuild, step, words)
+
+
+def sign_in_form(desk: Desk, hint: str) -> TaskView:
+    """Give the form that anybody signs in with."""
+    people = sorted(desk.shop.people.values(), key=lambda p: p.name)
+    here = [p for p in people if p.pin_hash and not p.left]
+    choices = tuple((p.person_id, f"{p.name}, {role_words(p.roles)}") for p in here)
+    fields = (
+        FieldView("person", "Name", FieldKind.CHOICE, choices=choices),
+        FieldView("pin", "PIN, or a badge in its place", FieldKind.PIN, hint=hint),
+    )
+    return TaskView(
+        SIGN_IN,
+        "Sign in",
+        "Scan your badge, or choose your name and type your PIN. "
+        "Everything that is signed here carries your name.",
+        fields=fields,
+        actions=(ActionView("sign_in", "Sign in", "Return", primary=True),),
+    )
+
+
+def role_words(roles: frozenset[Role]) -> str:
+    """Give roles as people say them."""
+    words = {Role.TECHNICIAN: "technician", Role.LEAD: "bench lead", Role.QA: "QA"}
+    return " and ".join(words[r] for r in Role if r in roles)
+
+
+def _open(desk: Desk) -> TaskView:
+    current = desk.shop.current_specifications()
+    specifications = tuple((s.id, f"{s.family}, revision {s.revision}") for s in current)
+    lots = tuple(
+        Narrowed(
+            s.id,
+            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.lots_for(s)),
+            desk.shop.lot_wanted(s),
+        )
+        for s in current
+    )
+    ready = bool(current and desk.shop.open_lots())
+    fields = (
+        FieldView(
+            "serial",
+            "Serial",
+            FieldKind.TEXT,
+            hint="scan, type, or choose one in Queue (F3)",
+            looks_up="look_up",
+        ),
+        FieldView("specification", "Family", FieldKind.CHOICE, choices=specifications),
+        FieldView(
+            "lot",
+            "Oil lot",
+            FieldKind.CHOICE,
+            hint="choose the family first",
+            narrowed_by="specification",
+            narrowed=lots,
+        ),
+        FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
+        FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
+    )
+    known = desk.intake.fields()
+    return TaskView(
+        OPEN,
+        "Next unit",
+        "Put the unit on the bench and scan its serial." if ready else _still_missing(desk.shop),
+        fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
+        actions=(
+            ActionView(
+                "open",
+                "Start this unit",
+                "Return",
+                ready,
+                "" if ready else "there is nothing to choose yet",
+                primary=True,
+            ),
+        ),
+    )
+
+
+def _still_missing(shop: Shop) -> str:
+    """Say what this bench needs before its first unit, and on which page it comes."""
+    approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
+    missing = []
+    if not shop.current_specifications() and len(approvers) < 2:
+        missing.append(
+            "A second bench lead or QA, enrolled on People (F7): "
+            "whoever writes a specification does not approve it."
+        )
+    if not shop.current_specifications():
+        missing.append(
+            "A specification in force: one lead drafts it on Specifications (F5), "
+            "another lead or QA approves it there."
+        )
+    if not shop.open_lots():
+        grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
+        oil = f" of {' or '.join(grades)}" if grades else ""
+        missing.append(f"An oil lot{oil}: a lead receives it on Stores (F11).")
+    return "Before the first unit this bench still needs:\n" + "\n".join(missing)
+
+
+def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    empty, number, (line, tone) = zero_at_gauge(desk, rebuild, words)
+    return TaskView(
+        step.id,
+        step.title,
+        step.instruction,
+        step.cautions,
+        big=number,
+        lines=((line, tone),),
+        fields=form_fields(desk, step),
+        actions=(sign_action(empty, "" if empty else line),),
+    )
+
+
+def _file(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+    lines = [
+        (f"{s.title}: {rebuild.signatures[s.id].summary}", Tone.PLAIN)
+        for s in rebuild.specification.steps
+        if s.id in rebuild.signatures
+    ]
+    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    return TaskView(
+        step.id,
+        step.title,
+        step.instruction,
+        step.cautions,
+        lines=(*against_set(desk.matched, words), *holds, *lines),
+        actions=file_actions(desk, rebuild, step),
+    )
+
+
+def _ended(rebuild: Rebuild) -> TaskView:
+    filed = rebuild.ended == "filed"
+    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    words = (
+        "Its record is written and never altered; Records shows it."
+        if filed
+        else "What was done stays on record; no record of a finished unit was made."
+    )
+    return TaskView(
+        FILED if filed else ABANDONED,
+        f"{rebuild.opened.serial} is {rebuild.ended}",
+        words,
+        lines=(*holds, ("Take it off the bench.", Tone.PLAIN)),
+        actions=(ActionView("next", "Next unit", "Return", primary=True),),
+    )

@@ -1,0 +1,321 @@
+"""Why the target is what it is: every term of the computation, and what follows from the fill."""
+
+from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.physics.errors import RangeError
+from benchstation.physics.oil import Oil
+from benchstation.domain.measuring import PushForce
+from benchstation.domain.oil_balance import SIGNS, added_by_lot
+from benchstation.domain.specification import Specification, StepKind
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import Desk
+from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
+from benchstation.screens.bench.earlier import earlier_groups
+from benchstation.screens.bench.matching import set_groups
+from benchstation.screens.bench.weighings import weighings_group
+from benchstation.quantities.units import Dimension, shown
+from benchstation.quantities.formatter import Words
+
+EXTRA_ML = 6.0
+ML = 1e-6
+STILL_PA = 1000.0
+
+
+def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
+    """Give the terms of the step at hand; before any, those of the specification."""
+    rebuild = desk.rebuild
+    step = rebuild.current if rebuild else None
+    if rebuild is None or step is None:
+        return earlier_groups(desk.intake, words) if rebuild is None else ()
+    specification = rebuild.specification
+    if rebuild.proof_due:
+        # The step itself has not begun again: nothing is weighed or charged yet.
+        return (_specified(specification, words), _fill(specification, desk.oil(), words))
+    if step.kind in (StepKind.WEIGH, StepKind.BLEED):
+        return (
+            *_oil(desk, step.kind, words),
+            *_this_unit(specification, desk.oil(), _net_volume(desk, step.kind), words),
+            _consequences(specification, desk.oil(), specification.oil.volume, words),
+        )
+    if step.kind is StepKind.CHARGE:
+        return _gas(desk, words)
+    expected = expected_force(desk, rebuild, step)
+    if expected is not None:
+        return (_push_force(expected, words), _specified(specification, words))
+    return (
+        *set_groups(desk.matched, words),
+        *(earlier_groups(desk.intake, words) if not rebuild.signatures else ()),
+        _specified(specification, words),
+        _fill(specification, desk.oil(), words),
+    )
+
+
+def _push_force(expected: PushForce, words: Words) -> TermGroup:
+    return TermGroup(
+        "Expected push force",
+        (
+            TermView(
+                "Gas, rod out",
+                words.pressure(expected.gas_pa, 3),
+                f"absolute, this fill and charge at {words.temperature(expected.bench_k)}",
+            ),
+            TermView("Ambient", words.barometer(expected.ambient_pa)),
+            TermView("Rod area", str(shown(expected.rod_area_m2, Dimension.AREA, words.system))),
+            TermView(
+                "Push force",
+                words.force(expected.force_n),
+                "(gas - ambient) × rod area; friction comes on top",
+                strong=True,
+            ),
+        ),
+    )
+
+
+def _specified(s: Specification, words: Words) -> TermGroup:
+    return TermGroup(
+        "Specification",
+        (
+            TermView("Family", s.family),
+            TermView("Revision", f"{s.id}, {s.revision}"),
+            TermView(
+                "Oil",
+                f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
+                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
+            ),
+            TermView(
+                "Charge",
+                f"{words.gauge(s.gas.gauge_pressure)} ± {words.pressure(s.gas.tolerance)}",
+                f"at {words.temperature(s.gas.reference_temperature)}, rod fully out",
+            ),
+            TermView("Body rating", words.gauge(s.gas.body_rating)),
+        ),
+    )
+
+
+def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
+    window = s.window(oil)
+    closed = [c.value if c else "" for c in (window.least_closed_by, window.most_closed_by)]
+    return TermGroup(
+        "Fill window",
+        (
+            TermView("Least oil", words.volume(window.least_m3), closed[0]),
+            TermView("Most oil", words.volume(window.most_m3), closed[1]),
+        ),
+    )
+
+
+def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
+    rebuild = desk.unit()
+    still, weighing = desk.standing(), desk.weighing
+    assert weighing is not None
+    target = desk.oil_target()
+    names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
+    lots = [desk.shop.lots[name] for name in names]
+    lot, mixed = lots[0], len(lots) > 1
+    source = "lots by volume" if mixed else lot.source
+    own = "the lot's own expansion" if not mixed else "the lots' expansion by volume"
+    u = still.budget.combined()
+    goal = oil_goal_kg(target, kind)
+    guard = target.tolerance_kg - GUARD_FACTOR * u
+    terms = [
+        TermView(
+            "Fill volume",
+            f"{words.volume(target.volume_m3)} at {words.temperature(target.basis_k)}",
+            "specification",
+        ),
+        TermView("Oil lots" if mixed else "Oil lot", f"{' and '.join(names)}, {lot.oil}", source),
+        TermView("Density 15 °C", words.density(target.rho15_kg_m3), source),
+        TermView(
+            f"Density {words.temperature(target.basis_k)}",
+            words.density(target.rho_kg_m3),
+            own if mixed or lot.alpha_per_k is not None else "ASTM D1250-04 / ISO 91",
+        ),
+        TermView("Mass", words.mass(target.mass_kg, 2), "volume × density"),
+        TermView(
+            "Air buoyancy",
+            words.mass(target.net_shown_kg - target.mass_kg, 2),
+            "OIML D 28, weights of 8000 kg/m³",
+        ),
+        TermView("Net oil, scale shows", words.mass(target.net_shown_kg, 2), strong=True),
+    ]
+    if kind is StepKind.WEIGH:
+        terms.append(
+            TermView(
+                "For the bleed",
+                f"+ {words.mass(target.pour_shown_kg - target.net_shown_kg, 2)}",
+                "specification, tipped out again at the mark",
+            )
+        )
+        terms.append(TermView("Pour to", words.mass(target.pour_shown_kg, 2), strong=True))
+    judged = (
+        TermView("Tolerance", f"± {words.mass(target.tolerance_kg, 2)}", "specification"),
+        TermView("Uncertainty u", f"± {words.mass(u, 3)}", "GUM budget, one standard deviation"),
+        TermView(
+            "Accept inside",
+            f"{words.mass(goal - guard)} to {words.mass(goal + guard)}",
+            f"JCGM 106: tolerance less {GUARD_FACTOR} u",
+            strong=True,
+        ),
+    )
+    here = (
+        TermView("Oil temperature", words.temperature(desk.air().temperature_k)),
+        TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
+        TermView(
+            "If eyed by volume",
+            f"{words.mass(-target.as_poured_difference_kg, 2)}",
+            "error of taking the jug for the reference volume",
+        ),
+    )
+    return (
+        TermGroup("Target", tuple(terms)),
+        *weighings_group(rebuild, weighing, still, words),
+        TermGroup("Judgement", judged),
+        TermGroup("Here", here),
+    )
+
+
+def _bump(s: Specification, oil: Oil, volume_m3: float, words: Words) -> str:
+    try:
+        unit = s.charged(oil, volume_m3)
+        return words.pressure(unit.full_bump_fast_pa(s.limits.hot), 0)
+    except RangeError:
+        return "locks solid"
+
+
+def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) -> TermGroup:
+    more = volume_m3 + EXTRA_ML * ML
+    hot = words.temperature(s.limits.hot)
+    return TermGroup(
+        "What follows",
+        (
+            TermView("1 mL over", "1 mL less gas"),
+            TermView(f"Hot bump, {hot}", _bump(s, oil, volume_m3, words), "absolute, adiabatic"),
+            TermView(f"With {EXTRA_ML:.0f} mL more", _bump(s, oil, more, words), "absolute"),
+        ),
+    )
+
+
+def _net_volume(desk: Desk, kind: StepKind) -> float | None:
+    """Give the oil that would stay in the unit as the scale stands, at the reference; or None."""
+    target, sample, weighing = desk.oil_target(), desk.scale.instrument.latest(), desk.weighing
+    if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
+        return None
+    still = desk.standing()
+    sign = SIGNS[weighing.plan.purpose]
+    off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
+    if kind is StepKind.WEIGH and off <= 0:
+        return None
+    return target.net_volume_ref_m3(target.net_shown_kg + off)
+
+
+def _this_unit(
+    s: Specification, oil: Oil, volume_m3: float | None, words: Words
+) -> tuple[TermGroup, ...]:
+    """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
+    if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
+        return ()
+    off = volume_m3 - s.oil.volume
+    word = "over" if off > 0 else "short"
+    hot, stroke = s.limits.hot, s.geometry.stroke
+
+    def clearance(volume: float) -> str:
+        try:
+            unit = s.charged(oil, volume)
+            return words.length(unit.floating_piston_clearance_m(s.limits.cold, stroke))
+        except RangeError:
+            return "none"
+
+    was, now = _bump(s, oil, s.oil.volume, words), _bump(s, oil, volume_m3, words)
+    return (
+        TermGroup(
+            f"This unit, {words.volume(abs(off))} {word}",
+            (
+                TermView(f"Hot bump, {words.temperature(hot)}", f"{was} to {now}", strong=True),
+                TermView(
+                    "Clearance, cold bump",
+                    f"{clearance(s.oil.volume)} to {clearance(volume_m3)}",
+                ),
+            ),
+        ),
+    )
+
+
+def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
+    rebuild, target = desk.unit(), desk.charge_target
+    assert target is not None
+    s, oil, limits = rebuild.specification, desk.oil(), desk.watch.limits
+    u = charge_budget_of(target, desk.gauge, STILL_PA).combined()
+    accept = s.gas.tolerance - GUARD_FACTOR * u
+    first = TermGroup(
+        "Target",
+        (
+            TermView(
+                "Charge",
+                f"{words.gauge(target.charge_gauge_pa)} at {words.temperature(target.reference_k)}",
+                "specification, rod fully out",
+            ),
+            TermView(
+                "Bench",
+                f"{words.temperature(target.bench_k)}, {words.barometer(target.ambient_pa)}",
+            ),
+            TermView(
+                "Gas volume, reference", words.volume(target.gas_volume_ref_m3), "room less net oil"
+            ),
+            TermView("Oil's expansion", words.volume(-target.oil_expansion_m3)),
+            TermView("Gas volume now", words.volume(target.gas_volume_m3)),
+            TermView(
+                "Nitrogen",
+                words.mass(target.amount_kg, 3),
+                "real gas, third virial; within 0.02 % of Span et al. 2000",
+            ),
+            TermView("Target now", words.gauge(target.target_gauge_pa, 3), strong=True),
+            TermView("Per kelvin", words.pressure(target.per_k_pa, 3)),
+        ),
+    )
+    second = TermGroup(
+        "Judgement",
+        (
+            TermView("Tolerance", f"± {words.pressure(s.gas.tolerance)}", "specification"),
+            TermView("Uncertainty u", f"± {words.pressure(u, 3)}", "GUM, settled"),
+            TermView(
+                "Accept inside",
+                f"{words.pressure(target.target_gauge_pa - accept)} to "
+                f"{words.pressure(target.target_gauge_pa + accept)}",
+                f"JCGM 106: tolerance less {GUARD_FACTOR} u",
+                strong=True,
+            ),
+        ),
+    )
+    guard = TermGroup(
+        "Guard",
+        (
+            TermView("High warning", words.gauge(limits.warning_gauge_pa), "specification"),
+            TermView("High limit", words.gauge(limits.limit_gauge_pa), limits.limit_source),
+        ),
+    )
+    judged = rebuild.oil_judged(StepKind.BLEED)
+    volume = judged.net_volume_ref_m3 if judged else s.oil.volume
+    unit = s.charged(oil, volume)
+    bench = target.bench_k
+    out = s.geometry.model().push_force_n(unit.pressure_pa(bench), target.ambient_pa)
+    follows = TermGroup(
+        "What follows",
+        (
+            TermView("Push force, rod out", words.force(out)),
+            TermView(
+                "Full bump, here",
+                words.pressure(unit.full_bump_fast_pa(bench), 1),
+                "absolute, adiabatic",
+            ),
+            TermView(
+                f"Full bump, {words.temperature(s.limits.hot)}",
+                _bump(s, oil, volume, words),
+                "absolute, adiabatic",
+            ),
+            TermView(
+                "Floating piston room, hot",
+                words.length(unit.floating_piston_room_m(s.limits.hot, s.geometry.stroke)),
+            ),
+        ),
+    )
+    return first, second, guard, *_this_unit(s, oil, volume, words), follows

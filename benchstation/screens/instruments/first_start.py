@@ -1,0 +1,245 @@
+"""The screens of the first start."""
+
+from dataclasses import replace
+
+from benchstation.screens.model.onboarding import AddingView, CardView
+from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, StepState, StepView, TermGroup, TermView, Tone)
+from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
+from benchstation.screens.instruments.onboarding import LOCKED, TITLES, new_groups
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
+
+STEPS = {
+    Question.SHOP: "Shop",
+    Question.PERSON: "Person",
+    Question.SCALE: "Scale",
+    Question.GAUGE: "Transducer",
+    Question.REVIEW: "Look it over",
+}
+WORDS = Words(UnitSystem.METRIC)
+NEXT = "Go on"
+BACK = ActionView("back", "Back", "Alt+Left")
+STILL_TO_DO = (
+    "Then come a second person (page People), who approves the first specification "
+    "(Specifications), and an oil lot (Stores). A set-up file does all at once: see the README."
+)
+
+
+def first_start_view(start: FirstStart) -> AddingView | None:
+    """Give the present screen."""
+    if start.question is Question.DONE:
+        return None
+    steps = start.instrument
+    if steps is not None:
+        view = steps.adding()
+        return _instrument(start, view) if view is not None else _wait(start)
+    view = _SCREENS.get(start.question, _wait)(start)
+    shown = _steps(start) if start.question in ORDER else ()
+    return replace(view, step_id=f"first-{start.question}", steps=shown)
+
+
+def _steps(start: FirstStart, now_at: str = "") -> tuple[StepView, ...]:
+    now = ORDER.index(start.question)
+    evidence = {
+        Question.SHOP: start.typed.get("shop", ""),
+        Question.PERSON: start.typed.get("name", ""),
+    }
+    evidence |= {
+        q: start.new[q.value].registered.title
+        for q in (Question.SCALE, Question.GAUGE)
+        if q.value in start.new
+    }
+    return tuple(
+        StepView(
+            question.value,
+            STEPS[question],
+            StepState.DONE if n < now else StepState.NOW if n == now else StepState.WAITING,
+            now_at if n == now else evidence.get(question, "") if n < now else "",
+            False,
+        )
+        for n, question in enumerate(ORDER)
+    )
+
+
+def _instrument(start: FirstStart, view: AddingView) -> AddingView:
+    """Show the steps of an instrument as a part of the whole."""
+    names = list(TITLES.values())
+    at = next(n for n, step in enumerate(view.steps) if step.state is StepState.NOW)
+    actions = tuple(
+        ActionView("leave", "One question back", "Esc") if action.id == "leave" else action
+        for action in view.actions
+    )
+    return replace(
+        view,
+        step_id=f"{start.question}-{view.step_id}",
+        steps=_steps(start, f"{names[at].lower()}, {at + 1} of {len(names)}"),
+        actions=actions,
+    )
+
+
+def _wait(start: FirstStart) -> AddingView:
+    return AddingView("first-wait", "One moment", "", _steps(start), busy=True)
+
+
+def _choice(start: FirstStart) -> AddingView:
+    return AddingView(
+        "",
+        "Welcome to the bench station",
+        "It weighs the oil, watches the nitrogen charge, warns, and puts every unit on record. "
+        "It only watches and warns: it controls no valve and replaces no relief device, training "
+        "or local rule.",
+        cards=(
+            CardView(
+                "Try the demonstration",
+                "An invented workshop on virtual devices. Rebuild a unit, raise alarms, find "
+                "records. Nothing is kept. The first start of a month takes about a minute.",
+                ActionView("demo", "Try the demonstration", "1", primary=True),
+            ),
+            CardView(
+                "Set up this bench",
+                "Four questions: your shop, the first person, the scale, the pressure "
+                "transducer. Have the devices plugged in, a known weight at hand, and the "
+                "ratings of hose, tool, gauge and regulator.",
+                ActionView("set_up", "Set up this bench", "2", primary=True),
+            ),
+        ),
+    )
+
+
+def _demo(start: FirstStart) -> AddingView:
+    done, total = start.progress
+    share = f"{done} of {total}" if total else "beginning"
+    return AddingView(
+        "",
+        "Making the demonstration's past",
+        "Three hundred rebuilt units, once a month, by virtual technicians on virtual devices.",
+        lines=((f"units of the shop's past: {share}", Tone.PLAIN),),
+        actions=(ActionView("cancel", "Stop", "Esc"),),
+        busy=True,
+    )
+
+
+def _shop(start: FirstStart) -> AddingView:
+    def text(name: str, label: str, hint: str, value: str = "") -> FieldView:
+        return FieldView(name, label, FieldKind.TEXT, start.typed.get(name, value), hint)
+
+    return AddingView(
+        "",
+        "Your shop and this bench",
+        "Ratings: what each part of the pressure path may bear, from its plate or certificate. The "
+        "lowest of them, or the unit's own, is the pressure at which the guard raises its alarm. "
+        "Leave empty only what your path does not have.",
+        lines=(
+            (
+                "An alarm is no relief valve. Fit one that is set below the weakest part.",
+                Tone.MANDATORY,
+            ),
+        ),
+        fields=(
+            text("shop", "The shop's name", "as records show it"),
+            text(
+                "bench_id", "This bench's name in the records", "letters, digits, - . _", "bench-1"
+            ),
+            text(
+                "place",
+                "Altitude, or what a barometer here shows",
+                "640 m, or 940 hPa not reduced to sea level; empty: sea level",
+            ),
+            text("temperature", "Temperature at the bench", "such as 21 °C", "20 °C"),
+            text("hose", "Fill hose may bear", "such as 35 bar, or 500 psi"),
+            text("tool", "Fill tool may bear", ""),
+            text("gauge", "Pressure transducer's range ends at", ""),
+            text("regulator", "Regulator outlet may bear", ""),
+        ),
+        actions=(ActionView("shop", NEXT, "Return", primary=True), BACK),
+    )
+
+
+def _person(start: FirstStart) -> AddingView:
+    return AddingView(
+        "",
+        "The first person",
+        "A technician and bench lead: may rebuild units, own specifications and instruments, and "
+        "accept deviations. A specification takes a second person to approve it.",
+        lines=(
+            (
+                "The PIN tells colleagues apart at this bench. Only a salted hash of it is kept; "
+                "nobody can read it back.",
+                Tone.PLAIN,
+            ),
+        ),
+        fields=(
+            FieldView("name", "Name", FieldKind.TEXT, start.typed.get("name", "")),
+            FieldView("pin", "PIN", FieldKind.PIN, hint="six digits or more, in no simple order"),
+            FieldView("again", "The same PIN again", FieldKind.PIN),
+        ),
+        actions=(ActionView("person", NEXT, "Return", primary=True), BACK),
+    )
+
+
+def _review(start: FirstStart) -> AddingView:
+    lines = [(STILL_TO_DO, Tone.PLAIN)]
+    news = [start.new[role] for role in ("scale", "gauge") if role in start.new]
+    for new in news:
+        title = new.registered.title
+        if not new.checked.passed:
+            lines.insert(0, (f"{title}: its check failed.", Tone.DANGER))
+        if not new.registered.calibrated_until:
+            lines.insert(0, (f"{title}: {LOCKED}", Tone.CAUTION))
+    unrated = [part for name, part in PATH_PARTS.items() if not start.typed.get(name)]
+    if unrated:
+        said = f"Without a rating: {', '.join(unrated)}. The guard takes no account of them."
+        lines.insert(0, (said, Tone.CAUTION))
+    groups = [_shop_group(start), _person_group(start)]
+    for name, new in zip(("Scale", "Transducer"), news, strict=False):
+        first, *others = new_groups(WORDS, new)
+        groups += [replace(first, title=name), *others]
+    return AddingView(
+        "",
+        "Look it over",
+        "Nothing is written yet. Everything is put on record at once; later changes are new facts.",
+        lines=tuple(lines),
+        groups=tuple(groups),
+        actions=(ActionView("write", "Set up this bench", "Return", primary=True), BACK),
+    )
+
+
+def _shop_group(start: FirstStart) -> TermGroup:
+    bench = start.bench
+    assert bench is not None
+    if bench.altitude_m is not None:
+        air = TermView("Altitude", f"{bench.altitude_m:.0f} m")
+    elif bench.barometer_pa is not None:
+        air = TermView("Barometer", WORDS.barometer(bench.barometer_pa))
+    else:
+        air = TermView("Altitude", "sea level")
+    ratings = sorted(bench.path_ratings.items(), key=lambda item: item[1])
+    return TermGroup(
+        "Shop",
+        (
+            TermView("Name", bench.shop, strong=True),
+            TermView("Bench", bench.bench_id),
+            air,
+            TermView("Bench temperature", WORDS.temperature(bench.bench_temperature_k)),
+            *(
+                TermView(part.capitalize(), WORDS.gauge(rating), "" if n else "the guard's limit")
+                for n, (part, rating) in enumerate(ratings)
+            ),
+        ),
+    )
+
+
+def _person_group(start: FirstStart) -> TermGroup:
+    return TermGroup(
+        "Person",
+        (TermView("Name", start.typed.get("name", "")), TermView("Roles", "technician, lead")),
+    )
+
+
+_SCREENS = {
+    Question.CHOICE: _choice,
+    Question.DEMO: _demo,
+    Question.SHOP: _shop,
+    Question.PERSON: _person,
+    Question.REVIEW: _review,
+}

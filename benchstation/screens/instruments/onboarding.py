@@ -1,0 +1,405 @@
+"""The screens on which an instrument is brought in, one for each stage."""
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from benchstation.screens.model.onboarding import AddingView, ChoiceRow
+from benchstation.screens.model.bench import (ActionView, BigNumber, FieldKind, FieldView, StepState, StepView, TermGroup, TermView, Tone)
+from benchstation.devices import adding as devices
+from benchstation.devices.discovery import GOOD_SHARE
+from benchstation.devices.instrument import Instrument
+from benchstation.driver_api.reading import Health
+from benchstation.domain.events import InstrumentChecked
+from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
+from benchstation.quantities.units import NO_VALUE, UnitSystem
+from benchstation.quantities.formatter import Words
+
+TITLES = {
+    Stage.PORT: "Port",
+    Stage.LISTEN: "Listen",
+    Stage.MATCH: "Match",
+    Stage.PROVE: "Prove",
+    Stage.NAME: "Name",
+    Stage.SAVE: "Save",
+}
+LEAVE = ActionView("leave", "Leave, change nothing", "Esc")
+BACK = ActionView("back", "Back", "Alt+Left")
+STOP = ActionView("stop", "Stop", "Ctrl+S")
+CONSENT = FieldView(
+    "consent",
+    "Only this device is on the port: it may be spoken to, and its line set otherwise",
+    FieldKind.CHECK,
+    hint="Unknown requests can move a machine. Look where the cable goes before you tick this.",
+)
+LOCKED = "Without a calibration in force nothing can be captured with it but under a deviation."
+
+
+def adding_view(adding: Adding, state: State) -> AddingView:
+    """Give the screen of this stage."""
+    view = _SCREENS[state.stage](adding, state)
+    return replace(view, step_id=f"adding-{state.stage}", steps=_steps(state))
+
+
+def _steps(state: State) -> tuple[StepView, ...]:
+    order = list(TITLES)
+    now = order.index(state.stage)
+    evidence = _evidence(state)
+    return tuple(
+        StepView(
+            stage.value,
+            TITLES[stage],
+            StepState.DONE if n < now else StepState.NOW if n == now else StepState.WAITING,
+            evidence.get(stage, "") if n < now else "",
+            False,
+        )
+        for n, stage in enumerate(order)
+    )
+
+
+def _evidence(state: State) -> dict[Stage, str]:
+    found = {Stage.PORT: state.url}
+    if state.heard is not None:
+        found[Stage.LISTEN] = f"{state.heard.count} bytes"
+    if state.profile is not None:
+        found[Stage.MATCH] = state.profile.title
+    if state.checked is not None:
+        found[Stage.PROVE] = "passed" if state.checked.passed else "check failed"
+    if state.typed:
+        found[Stage.NAME] = state.typed.get("title", "")
+    return found
+
+
+def _wanted(adding: Adding) -> str:
+    return {"scale": "the scale", "gauge": "the pressure transducer"}.get(
+        adding.wanted_role, "the device"
+    )
+
+
+# --- port, listen, match -------------------------------------------------------------------------
+
+
+def _port(adding: Adding, state: State) -> AddingView:
+    rows = tuple(
+        ChoiceRow(
+            port.stable_url,
+            port.description or port.name,
+            port.stable_url if port.stable_url == port.name else f"{port.name}   {port.stable_url}",
+            f"in use: {state.used[port.stable_url]}" if state.used.get(port.stable_url) else "free",
+            Tone.CAUTION if state.used.get(port.stable_url) else Tone.GOOD,
+        )
+        for port in state.ports
+    )
+    lines: tuple[tuple[str, Tone], ...] = ()
+    if not rows:
+        lines = (("No serial port is plugged in. Plug it in and look again.", Tone.CAUTION),)
+    return AddingView(
+        "",
+        f"Where is {_wanted(adding)} plugged in?",
+        "Choose its port. What stays the same of it is kept: its USB identity and serial number, "
+        "or a path. A port in use is not read while it is listened to here.",
+        rows_name="ports",
+        rows=rows,
+        row=next((row.key for row in rows if row.tone is Tone.GOOD), ""),
+        lines=lines,
+        fields=(
+            FieldView(
+                "address",
+                "or an address, instead of a port of the list",
+                FieldKind.TEXT,
+                hint="socket://HOST:PORT, rfc2217://HOST:PORT, or a path",
+            ),
+        ),
+        actions=(
+            ActionView("listen", "Listen; nothing is sent", "Return", primary=True),
+            ActionView("look", "Look for ports again", "Ctrl+R"),
+            LEAVE,
+        ),
+    )
+
+
+def _listen(adding: Adding, state: State) -> AddingView:
+    heard = state.heard
+    raw = tuple(devices.last_lines(adding.tail))
+    if state.busy:
+        return AddingView(
+            "",
+            "Listening",
+            f"{state.url}: {state.busy}",
+            raw_lines=raw or ("no byte yet",),
+            actions=(STOP, LEAVE),
+            busy=True,
+        )
+    came = heard.count if heard else 0
+    lines = [(devices.nothing_words(heard, asked=state.asked).capitalize(), Tone.CAUTION)]
+    if came:
+        advice = "Its line may be set otherwise, or its profile is not known yet: see F1."
+    else:
+        advice = "It may wait to be asked, its line may be cut, or it may send only on a key."
+    lines.append((advice, Tone.PLAIN))
+    serial = devices.has_line_settings(state.url)
+    others = ActionView(
+        "others",
+        "Other settings",
+        "Ctrl+T",
+        serial,
+        "" if serial else "an address has none",
+    )
+    return AddingView(
+        "",
+        "Nobody reads it yet",
+        state.url,
+        lines=tuple(lines),
+        raw_lines=raw or ("no byte came",),
+        fields=(CONSENT,),
+        actions=(
+            ActionView("again", "Listen again", "Return", primary=True),
+            ActionView("ask", "Ask it", "Ctrl+E"),
+            others,
+            BACK,
+            LEAVE,
+        ),
+    )
+
+
+def _match(adding: Adding, state: State) -> AddingView:
+    matches = state.heard.matches if state.heard else ()
+    settings = devices.line_words(state.heard.settings) if state.heard else ""
+    heard_at = f", heard at {settings}" if devices.has_line_settings(state.url) else ""
+    rows = tuple(
+        ChoiceRow(
+            match.profile.id,
+            match.profile.title,
+            f"{match.share:.0%} of the bytes, {match.readings} readings{heard_at}",
+            devices.reading_words(match.last) if match.last else "overload or error",
+            Tone.GOOD if match.share >= GOOD_SHARE else Tone.CAUTION,
+        )
+        for match in matches
+    )
+    return AddingView(
+        "",
+        "Which reading is what the device shows?",
+        "Every profile that reads these bytes, the best first. Compare with the device's display.",
+        rows_name="profiles that read it",
+        rows=rows,
+        row=rows[0].key if rows else "",
+        raw_lines=tuple(devices.last_lines(adding.tail)),
+        actions=(
+            ActionView("match", "Read it live", "Return", primary=True),
+            ActionView("again", "Listen again", "Ctrl+R"),
+            BACK,
+            LEAVE,
+        ),
+    )
+
+
+# --- prove ---------------------------------------------------------------------------------------
+
+_PROVE = {
+    "scale": "Put a known weight on, type what it is, wait until it is steady, and check.",
+    "gauge": "Let all pressure out of the line first, slowly and away from people. Then open it "
+    "to the air and check the zero.",
+}
+
+
+def _prove(adding: Adding, state: State) -> AddingView:
+    words, instrument, scale = Words(adding.display), adding.instrument, state.role == "scale"
+    lines: list[tuple[str, Tone]] = []
+    if state.checked is not None and not state.checked.passed:
+        lines.append((_off(words, state), Tone.DANGER))
+        lines.append(
+            ("Check weight, unit and zero; try another profile; or have it adjusted.", Tone.PLAIN)
+        )
+    lines += _health(instrument)
+    if not scale:
+        lines.append(
+            (
+                "A zero proves the zero, not the span: compare one pressure with a gauge that you "
+                "trust before you rely on it.",
+                Tone.MANDATORY,
+            )
+        )
+    nominal = FieldView(
+        "nominal", "Weight on the scale", FieldKind.QUANTITY, hint="such as 200 g, of a known one"
+    )
+    checked = state.checked is not None
+    return AddingView(
+        "",
+        "Does it show what it must?",
+        _PROVE[state.role],
+        big=_big(words, instrument, scale=scale),
+        lines=tuple(lines),
+        raw_lines=tuple(devices.last_lines(adding.tail)),
+        fields=(nominal,) if scale else (),
+        actions=(
+            ActionView("check", "Check", "Return", primary=True),
+            ActionView(
+                "go_on",
+                "Go on, failed",
+                "Ctrl+G",
+                checked,
+                "" if checked else "check it first",
+            ),
+            BACK,
+            LEAVE,
+        ),
+    )
+
+
+def _off(words: Words, state: State) -> str:
+    checked = state.checked
+    assert checked is not None
+    shown = _as_fine_as(words, checked)
+    return (
+        f"It shows {shown(checked.observed)} and must show {shown(checked.nominal)} "
+        f"± {shown(checked.tolerance)}."
+    )
+
+
+def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
+    if instrument is None:
+        return []
+    report = instrument.health(time.perf_counter())
+    if report.category is Health.GOOD:
+        rate = instrument.statistics.rate_hz
+        return [(f"live, {rate:.1f} readings a second" if rate == rate else "live", Tone.GOOD)]
+    return [(f"{report.reason}. {report.advice}", Tone.CAUTION)]
+
+
+def _big(words: Words, instrument: Instrument | None, *, scale: bool) -> BigNumber:
+    sample = instrument.latest() if instrument else None
+    value = sample.value if sample else float("nan")
+    decimals = _decimals(words, sample.resolution if sample else None, scale=scale)
+    shown = words.mass_shown(value, decimals) if scale else words.pressure_shown(value, decimals)
+    good = instrument is not None and instrument.health(time.perf_counter()).category is Health.GOOD
+    unit = shown.unit if scale else f"{shown.unit} gauge"
+    moving = sample is not None and sample.stable is False
+    caption = "shows now, moving" if moving else "shows now"
+    number = shown.number if sample else NO_VALUE
+    return BigNumber(caption, number, unit, Tone.PLAIN, stale=not good)
+
+
+def _as_fine_as(words: Words, checked: InstrumentChecked) -> Callable[[float], str]:
+    """Give what words a value with as many decimals as the tolerance needs."""
+    scale = checked.check == "check weight"
+    decimals = _decimals(words, checked.tolerance, scale=scale, digits=1)
+    shown = words.mass if scale else words.pressure
+    return lambda value: shown(value, decimals)
+
+
+def _decimals(
+    words: Words, resolution: float | None, *, scale: bool, digits: int = 0
+) -> int | None:
+    """Give the decimals of a device's last digit, and so many more, so that displays agree."""
+    if resolution is None or words.system is not UnitSystem.METRIC:
+        return None
+    step = resolution * (1e3 if scale else 1e-5)
+    return min(6, max(0, digits + round(-math.log10(step))))
+
+
+# --- name, save ----------------------------------------------------------------------------------
+
+
+def _name(adding: Adding, state: State) -> AddingView:
+    def text(name: str, label: str, hint: str = "", value: str = "") -> FieldView:
+        return FieldView(name, label, FieldKind.TEXT, state.typed.get(name, value), hint)
+
+    u = "such as 0.03 g" if state.role == "scale" else "such as 30 mbar"
+    return AddingView(
+        "",
+        "What is it called, and is it calibrated?",
+        "From its plate and its certificate. The four of the calibration may stay empty until "
+        "there is one.",
+        lines=((LOCKED, Tone.CAUTION),),
+        fields=(
+            text("title", "What people call it"),
+            text("id", "Its name in the records"),
+            text("serial", "Serial number on its plate"),
+            text("certificate", "Calibration: certificate"),
+            text("on", "calibrated on", "2026-03-02"),
+            text("until", "in force until", "2027-03-02"),
+            text("u", "standard uncertainty (k = 1)", u),
+        ),
+        actions=(ActionView("name", "Look it over", "Return", primary=True), BACK, LEAVE),
+    )
+
+
+def _save(adding: Adding, state: State) -> AddingView:
+    new = state.new
+    assert new is not None
+    kept = new.registered
+    lines: list[tuple[str, Tone]] = []
+    if not new.checked.passed:
+        lines.append(("The check failed: nothing is captured until one passes.", Tone.DANGER))
+    if not kept.calibrated_until:
+        lines.append((LOCKED, Tone.CAUTION))
+    first = bool(adding.wanted_role)
+    if not first:
+        lines.append(("The instrument that was in this place stays on record.", Tone.PLAIN))
+    return AddingView(
+        "",
+        f"{'Take' if first else 'Save'} it as the {kept.role} of this bench?",
+        "Nothing is written before the last screen." if first else "Nothing has been kept so far.",
+        lines=tuple(lines),
+        groups=new_groups(Words(adding.display), new),
+        actions=(
+            ActionView("save", "Take it" if first else "Save and read it", "Return", primary=True),
+            BACK,
+            LEAVE,
+        ),
+    )
+
+
+def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
+    """Give what will be kept."""
+    kept, checked, profile = new.registered, new.checked, new.profile
+    scale = kept.role == "scale"
+    # The usual decimals would show 0.03 g as nothing.
+    decimals = _decimals(words, kept.u_calibration or None, scale=scale, digits=1)
+    shown = words.mass if scale else words.pressure
+    uncertain = shown(kept.u_calibration, decimals)
+    fine = _as_fine_as(words, checked)
+    line = devices.line_words(profile.line_settings)
+    on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
+    instrument = TermGroup(
+        "Instrument",
+        (
+            TermView("Called", kept.title, strong=True),
+            TermView("In the records", kept.instrument_id),
+            TermView("Serial number", kept.serial_number or "-"),
+            TermView("Port", new.settings.url, on_line),
+            TermView("Profile", profile.title, profile.id),
+        ),
+    )
+    proof = TermGroup(
+        "Proof",
+        (
+            TermView(
+                checked.check.capitalize(),
+                "passed" if checked.passed else "FAILED",
+                f"{fine(checked.observed)} for {fine(checked.nominal)}, "
+                f"allowed ± {fine(checked.tolerance)}",
+            ),
+        ),
+    )
+    in_force = f"{kept.calibrated_on} to {kept.calibrated_until}"
+    calibration = TermGroup(
+        "Calibration",
+        (
+            TermView("In force", in_force if kept.calibrated_until else "none"),
+            TermView("Certificate", kept.certificate or "-"),
+            TermView("Standard uncertainty", uncertain if kept.calibrated_until else "-"),
+        ),
+    )
+    return instrument, proof, calibration
+
+
+_SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {
+    Stage.PORT: _port,
+    Stage.LISTEN: _listen,
+    Stage.MATCH: _match,
+    Stage.PROVE: _prove,
+    Stage.NAME: _name,
+    Stage.SAVE: _save,
+}

@@ -1,0 +1,133 @@
+"""The Instruments page: what is fitted, how its line does, and its last frames."""
+
+import math
+
+from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, InstrumentView, ReadingView, TermGroup, TermView, Tone)
+from benchstation.link.raw_log import Direction
+from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkStatistics
+from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
+from benchstation.bench.session import Desk
+from benchstation.bench.bench_instrument import Fitted
+from benchstation.screens.bench.lamp import lamp_view
+from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
+from benchstation.quantities.formatter import Words
+
+RAW_LINES, RAW_CHUNKS = 10, 40
+ENDS = (b"\n", b"\r")
+RECALL = {
+    "scale": (
+        ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
+        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+D"),
+    ),
+    "gauge": (
+        ActionView(UNITS_OF, "Records of its units", "Ctrl+G"),
+        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+H"),
+    ),
+}
+_TONE = {
+    LinkState.LIVE: Tone.GOOD,
+    LinkState.SEARCHING: Tone.CAUTION,
+    LinkState.SILENT: Tone.CAUTION,
+    LinkState.LOST: Tone.DANGER,
+    LinkState.FAILED: Tone.DANGER,
+}
+
+
+def instrument_views(desk: Desk, words: Words) -> tuple[InstrumentView, ...]:
+    """Give one view for each instrument, and one for the lamp where there is one."""
+    fitted = (
+        _view(desk, desk.scale, scale_reading(desk, words)),
+        _view(desk, desk.gauge, gauge_reading(desk, words)),
+    )
+    return fitted if desk.lamp is None else (*fitted, lamp_view(desk.lamp))
+
+
+def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
+    instrument, registered = fitted.instrument, fitted.registered
+    state, statistics = instrument.link_state, instrument.statistics
+    line = TermGroup(
+        "Line",
+        (
+            TermView("State", state.value, instrument.link_words),
+            TermView("Profile", instrument.profile.title, instrument.profile.id),
+            TermView("Readings", f"{statistics.readings}"),
+            TermView("Rate", _rate(statistics), "of the last readings"),
+            TermView(
+                "Spoilt or refused frames",
+                f"{statistics.rejected}",
+                f"{statistics.discarded_bytes} bytes belonged to none",
+            ),
+            TermView("Dropped, unanswered", f"{statistics.dropped}, {statistics.unanswered}"),
+            TermView("Times connected", f"{statistics.connects}", statistics.last_error),
+        ),
+    )
+    checked = fitted.checked
+    calibration = TermGroup(
+        "Calibration",
+        (
+            TermView("Serial number", registered.serial_number),
+            TermView(
+                "In force",
+                f"{registered.calibrated_on or '-'} to {registered.calibrated_until or '-'}",
+            ),
+            TermView("Certificate", registered.certificate or "-"),
+            TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
+            TermView(
+                "Check in this run",
+                "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
+                checked.check if checked else "",
+            ),
+        ),
+    )
+    scale = registered.role == "scale"
+    signed_in = desk.person is not None
+    check = ActionView(
+        "check",
+        "Check weight" if scale else "Check zero of the open line",
+        "Ctrl+K" if scale else "Ctrl+Z",
+        signed_in,
+        "" if signed_in else "sign in first",
+        primary=True,
+    )
+    fields = (
+        (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)
+        if scale
+        else ()
+    )
+    words = instrument.link_words
+    return InstrumentView(
+        registered.role,
+        registered.title,
+        f"{state.value}: {words}" if words else state.value,
+        _TONE[state],
+        reading,
+        (line, calibration),
+        _raw(fitted),
+        (check,),
+        fields,
+        registered.instrument_id,
+        RECALL[registered.role],
+    )
+
+
+def _rate(statistics: LinkStatistics) -> str:
+    if math.isnan(statistics.rate_hz):
+        return "-"
+    return f"{statistics.rate_hz:.1f} a second, ± {statistics.jitter_s * 1e3:.0f} ms"
+
+
+def _raw(fitted: Fitted) -> tuple[str, ...]:
+    """Give the last lines as they went over the wire, what was sent marked by ``>``."""
+    lines: list[tuple[Direction, bytes]] = []
+    for chunk in fitted.instrument.raw_log.last(RAW_CHUNKS):
+        if lines and lines[-1][0] is chunk.direction and not lines[-1][1].endswith(ENDS):
+            direction, data = lines.pop()
+        else:
+            direction, data = chunk.direction, b""
+        parts = (data + chunk.data).splitlines(keepends=True)
+        lines += [(direction, part) for part in parts]
+    return tuple(
+        f"{'>' if direction is Direction.SENT else ' '} {repr(data)[2:-1]}"
+        for direction, data in lines[-RAW_LINES:]
+    )

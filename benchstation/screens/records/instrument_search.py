@@ -1,0 +1,92 @@
+"""A search of the records that names an instrument: which one, and what it finds."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchstation.domain.events import InstrumentRegistered
+from benchstation.screens.model.records import SINCE
+from benchstation.store.engine import Store
+from benchstation.store.journal import Entry
+from benchstation.store.queries import count_with_instrument
+from benchstation.store.recall import Doubt, doubt_about, units_in
+
+LEAST_LETTERS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What a search says of instruments: those it names, and whether all units of them count."""
+
+    words: str
+    instruments: Sequence[InstrumentRegistered]
+    since: bool
+
+
+def named_in(store: Store, text: str) -> Named:
+    """Give the instruments that a search names by id, serial number or title, whole or beginning.
+
+    Only the beginning counts, since every unit rests on a scale and a gauge: a part of a serial
+    that happens to stand in the middle of theirs would find all.
+    """
+    words = text.strip()
+    since = words.casefold().endswith(SINCE.strip()) and len(words) > len(SINCE.strip())
+    if since:
+        words = words[: -len(SINCE.strip())].strip()
+    known = words.casefold()
+    if len(known) < LEAST_LETTERS:
+        return Named(words, (), since)
+    newest = store.instruments()
+    # By every name it ever had on record; the newest says what it is.
+    names: dict[str, set[str]] = {}
+    for entry in store.entries(kind=InstrumentRegistered.kind):
+        i = entry.event
+        assert isinstance(i, InstrumentRegistered)
+        names.setdefault(i.instrument_id, set()).update(
+            name.casefold() for name in (i.instrument_id, i.serial_number, i.title)
+        )
+    whole = [key for key, called in names.items() if known in called]
+    begun = [key for key, called in names.items() if any(n.startswith(known) for n in called)]
+    return Named(words, [newest[key] for key in whole or begun], since)
+
+
+def units_since(store: Store, named: Named) -> Sequence[str]:
+    """Give the ids of the units with evidence that came since the last good check."""
+    found: dict[str, None] = {}
+    for one in named.instruments:
+        doubt = doubt_about(store, one.instrument_id)
+        found |= dict.fromkeys(units_in(store, one.instrument_id, doubt))
+    return tuple(found)
+
+
+def about(store: Store, text: str) -> str:
+    """Say which instruments a search names, how many units rest on each, and since when."""
+    named = named_in(store, text)
+    return "\n".join(_about(store, one, named.since) for one in named.instruments)
+
+
+def _about(store: Store, one: InstrumentRegistered, since: bool) -> str:
+    who = f"{one.title} ({one.instrument_id}, serial number {one.serial_number or '-'})"
+    if not since:
+        return f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."
+    doubt = doubt_about(store, one.instrument_id)
+    count = len(units_in(store, one.instrument_id, doubt))
+    return f"{_units(count)} on {who} {_when(doubt)}."
+
+
+def _units(count: int) -> str:
+    return "One unit rests" if count == 1 else f"{count or 'No'} units rest"
+
+
+def _when(doubt: Doubt) -> str:
+    if doubt.good is None:
+        said = "with no good check on record before"
+    else:
+        said = f"since its last good check, {_time(doubt.good)}"
+    if doubt.failed is None:
+        return said if doubt.good else "with no good check on record"
+    said += f"; it failed {_time(doubt.failed)}"
+    return f"{said}, and was good again {_time(doubt.again)}" if doubt.again else said
+
+
+def _time(entry: Entry) -> str:
+    return f"{entry.utc.astimezone():%Y-%m-%d %H:%M}"

@@ -1,0 +1,78 @@
+"""The check of the whole journal: how far it is, and what the last one found."""
+
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+
+from benchstation.screens.model.bench import Tone
+from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.records import CheckView
+from benchstation.store.engine import Store
+from benchstation.store.errors import StoreCorruptError
+from benchstation.store.verification import Verification
+
+HASH_SHOWN = 16
+ADVICE = "Keep the file as it is, tell QA, and go on with the last backup."
+
+
+class JournalCheck:
+    """Checks the journal in one thread; ``view`` and ``stop`` may be called from any."""
+
+    def __init__(self, store: Store, utc: Callable[[], datetime]) -> None:
+        self._store, self._utc = store, utc
+        self._stop = threading.Event()
+        self._view = CheckView("", Tone.QUIET)
+
+    def view(self) -> CheckView:
+        """Give how far it is, or what it found."""
+        return self._view
+
+    def stop(self) -> None:
+        """Have it end soon."""
+        self._stop.set()
+
+    def begin(self) -> None:
+        """Say that it is under way, before its thread has come to it."""
+        self._stop.clear()
+        self._view = CheckView("Checking the journal.", Tone.QUIET, 0.0)
+
+    def run(self) -> str:
+        """Check everything and give the result in a sentence.
+
+        Raises :class:`StoreCorruptError` when anything does not fit.
+        """
+        try:
+            result = self._store.verify(self._progress, self._stop.is_set)
+        except BaseException as error:
+            said = str(error) if isinstance(error, StationError) else "the program failed."
+            self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
+            raise
+        when = f"{self._utc().astimezone():%Y-%m-%d %H:%M:%S}"
+        self._view = found = self._found(result, when)
+        if result.ok or result.stopped:
+            return found.words
+        raise StoreCorruptError(
+            f"the journal is NOT SOUND: {result.problem}",
+            where=str(self._store.path),
+            advice=ADVICE,
+        )
+
+    def _progress(self, done: int, total: int) -> None:
+        words = (
+            f"Checking the journal: {done} of {total} entries, traces and photographs."
+            if done < total
+            else "Checking the journal: comparing the searched tables with it."
+        )
+        self._view = replace(self._view, words=words, share=done / total)
+
+    def _found(self, result: Verification, when: str) -> CheckView:
+        head = f"entry {result.entries}, {result.head[:HASH_SHOWN]}..."
+        if result.ok:
+            words = f"Sound: {result.entries} entries, checked {when}. Head: {head}"
+            return CheckView(words, Tone.GOOD)
+        if result.stopped:
+            words = f"The check was stopped at {head}, {when}. Nothing was wrong up to there."
+            return CheckView(words, Tone.CAUTION)
+        words = f"NOT SOUND, checked {when}: {result.problem} Read up to {head} {ADVICE}"
+        return CheckView(words, Tone.DANGER)

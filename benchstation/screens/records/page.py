@@ -1,0 +1,330 @@
+"""Filed units for the Records page, read through the store's own read connection."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from benchstation.screens.model.bench import (ActionView, PhotoView, RecordDetail, RecordRow, TermGroup, TermView, Tone, TraceView)
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.disc_stack import (AS_BUILT, AS_FOUND, SIDES, height_in_words, in_words, stack_in)
+from benchstation.domain.events import UnitDisposed
+from benchstation.domain.photos import photos_in
+from benchstation.domain.record import stamp
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.label import write_label
+from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
+from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
+from benchstation.screens.records.instrument_search import about, named_in, units_since
+from benchstation.screens.records.unfiled import no_record
+from benchstation.store.engine import Store
+from benchstation.store.queries import UnitRow, find_units, get_unit
+from benchstation.store.traces import Trace
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.quantities.formatter import Words
+
+PAGE = 50
+_TONE = {"pass": Tone.GOOD, "deviation": Tone.CAUTION}
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """Answers the Records page. Every method may take a while and is called in one thread."""
+
+    store: Store
+
+    def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
+        """Find units by serial, family, order, lot, technician or instrument, a page at a time."""
+        names, named = self._names(), named_in(self.store, text)
+        known = named.words.casefold()
+        if named.since:
+            only = units_since(self.store, named)
+            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
+        else:
+            by = [key for key, name in names.items() if known and known in name.casefold()]
+            on = [one.instrument_id for one in named.instruments]
+            units = find_units(
+                self.store, text, technicians=by, instruments=on, before=before, limit=PAGE + 1
+            )
+        rows = [_row(unit, names) for unit in units[:PAGE]]
+        # The last page's rows lead nowhere.
+        return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def about(self, text: str) -> str:
+        """Say which instrument a search names, and how many units rest on it."""
+        return about(self.store, text)
+
+    def _names(self) -> dict[str, str]:
+        return {key: person.name for key, person in self.store.people().items()}
+
+    def open(self, unit_id: str, words: Words) -> RecordDetail:
+        """Open one filed unit's record, or say why another has none."""
+        found = get_unit(self.store, unit_id)
+        if found.filed_seq is None:
+            names = self._names()
+            said = no_record(self.store, found, names)
+            return RecordDetail(_row(found, names), (), (), "", no_record=said)
+        filed = filed_record(self.store, unit_id)
+        entry = filed.entry
+        anchor = (
+            f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
+        )
+        row = _row(found, self._names())
+        groups = (*_groups(filed.record, words), *self._said(unit_id))
+        return RecordDetail(
+            row, groups, _traces(filed, words), anchor, _dispositions(found), _photos(filed)
+        )
+
+    def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
+        names = self._names()
+        terms = tuple(
+            TermView(
+                entry.event.disposition,
+                entry.event.reason,
+                f"{names.get(entry.person, entry.person)}, {stamp(entry.utc)}",
+            )
+            for entry in self.store.entries(unit_id=unit_id)
+            if isinstance(entry.event, UnitDisposed)
+        )
+        return (TermGroup("QA", terms),) if terms else ()
+
+    def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the record as PDF and JSON into ``folder``, and the label beside them."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
+            return (
+                write_certificate(filed, folder / f"{stem}.pdf", system),
+                write_json(filed, folder / f"{stem}.json"),
+                write_label(filed, folder / f"{stem}_label.pdf", system),
+            )
+
+    def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the label alone."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
+            return (write_label(filed, folder / f"{stem}_label.pdf", system),)
+
+    def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
+        """Give a record with the name of its files: serial and time."""
+        filed = filed_record(self.store, unit_id)
+        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
+        return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+
+
+def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
+    """Give the photographs; one that is missing or damaged has no bytes and is drawn as such."""
+    return tuple(
+        PhotoView(
+            photo["sha256"],
+            f"{photo['step']}: {photo.get('caption') or 'no caption'}, {photo['sha256'][:12]}...",
+            filed.photos.get(photo["sha256"]) or b"",
+        )
+        for photo in photos_in(filed.record)
+    )
+
+
+def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
+    """Give the discs as built, and the texts that the steps show only the beginning of."""
+    terms = [
+        TermView(
+            f"{side.capitalize()}, {record_name}",
+            "; ".join(in_words(disc) for disc in stack),
+            height_in_words(stack),
+        )
+        for record_name in (AS_FOUND, AS_BUILT)
+        for side in SIDES
+        for step in record["steps"]
+        if (stack := stack_in(step["evidence"], record_name, side))
+    ]
+    texts = [
+        TermView(step["title"], step["evidence"]["text"])
+        for step in record["steps"]
+        if "\n" in str(step["evidence"].get("text", ""))
+    ]
+    groups = (("Disc stacks, from the piston", terms), ("In full", texts))
+    return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
+
+
+@contextmanager
+def _writing(folder: Path) -> Iterator[None]:
+    """Make the folder, and word what the file system refuses."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+    except OSError as error:
+        raise StationError(
+            f"the record cannot be written there ({error.strerror}).",
+            where=str(folder),
+            advice="Choose another folder; the record itself is safe.",
+        ) from error
+
+
+def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
+    filed = unit.filed_utc
+    waits = unit.qa_hold and unit.disposition != "released"
+    state = "on QA hold" if unit.qa_hold and not unit.disposition else unit.disposition
+    return RecordRow(
+        unit.unit_id,
+        unit.serial,
+        unit.family,
+        unit.title,
+        f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
+        names.get(unit.technician, unit.technician),
+        unit.decision,
+        state or unit.state,
+        Tone.CAUTION if waits else _TONE.get(unit.decision, Tone.QUIET),
+        unit.page_key,
+    )
+
+
+def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
+    """Give what QA may say of it."""
+    words = (
+        ("released", "QA: release", "Ctrl+R"),
+        ("held", "QA: hold", "Ctrl+H"),
+        ("rejected", "QA: reject", "Ctrl+D"),
+    )
+    return tuple(
+        ActionView(
+            word,
+            label,
+            key,
+            word != unit.disposition,
+            f"it is {word} already" if word == unit.disposition else "",
+            needs_reason=True,
+            does="dispose",
+        )
+        for word, label, key in words
+    )
+
+
+def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
+    oil, charge, hold = record["oil"], record["charge"], record["hold"]
+    unit = TermGroup(
+        "Unit",
+        (
+            TermView("Serial", record["serial"], strong=True),
+            TermView("Family", record["family"]),
+            TermView(
+                "Specification",
+                f"{record['specification']['id']}, revision {record['specification']['revision']}",
+            ),
+            TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
+            TermView("Opened", record["technician"]["name"], record["opened_utc"]),
+            TermView("Filed", record["filed_by"]["name"], record["filed_utc"]),
+            TermView("Where", f"{record['shop']}, {record['bench']}"),
+            TermView("Decision", record["decision"], strong=True),
+        ),
+    )
+    weighed = TermGroup(
+        "Oil",
+        (
+            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
+            *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
+            TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
+            TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
+            TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
+            TermView("Uncertainty U", f"± {words.mass(oil['expanded_kg'], 2)}"),
+            TermView("Decision", f"{oil['decision']}, {100 * oil['probability']:.1f} % probable"),
+        ),
+    )
+    charged = TermGroup(
+        "Gas charge",
+        (
+            TermView("Target", words.gauge(charge["target_gauge_pa"], 3)),
+            TermView("Settled", words.gauge(charge["settled_gauge_pa"], 3), strong=True),
+            TermView("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
+            TermView("Uncertainty U", f"± {words.pressure(charge['expanded_pa'], 3)}"),
+            TermView(
+                "Bench",
+                f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
+            ),
+            TermView(
+                "Decision", f"{charge['decision']}, {100 * charge['probability']:.1f} % probable"
+            ),
+            TermView(
+                "Hold test",
+                words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"]),
+                f"{hold['decision']}; allowed {words.leak(hold['allowed_pa_m3_s'])}; U with k = 2",
+            ),
+        ),
+    )
+    steps = TermGroup(
+        "Steps",
+        tuple(
+            TermView(s["title"], s["summary"], f"{s['name']}, {s['utc']}") for s in record["steps"]
+        ),
+    )
+    instruments = TermGroup(
+        "Instruments",
+        tuple(
+            TermView(
+                i["title"],
+                f"{i['serial_number']}, calibrated to {i['calibrated_until']}",
+                i["certificate"],
+            )
+            for i in record["instruments"]
+        ),
+    )
+    remarks = [TermView("QA hold", reason) for reason in record["qa_hold_reasons"]]
+    remarks += [
+        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
+        for d in record["deviations"]
+    ]
+    remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
+    remarks += [
+        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
+        for r in record["rework"]
+    ]
+    remarks += [
+        TermView(f"Earlier result, {a['what']}", a["decision"], a["utc"])
+        for a in record["attempts"]
+        if a["decision"] != "pass"
+    ]
+    remarks += [
+        TermView(
+            f"Alarm, {a['alarm']}",
+            words.gauge(a["peak_gauge_pa"]) if a["peak_gauge_pa"] else a["reason"],
+            f"{a['acknowledged_by']}: {a['reason']}",
+        )
+        for a in record["alarms"]
+    ]
+    matched = tuple(TermView(*line) for line in set_lines(record, words))
+    remarks += [TermView(*line) for line in (*emptied_lines(record), *left_lines(record))]
+    own_set = (TermGroup("Set", matched),) if matched else ()
+    groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
+    return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
+
+
+def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
+    record = filed.record
+    pour_goal = pour_goal_kg(record["oil"])
+    charge_goal = record["charge"]["target_gauge_pa"]
+    views = []
+    for name, title, dimension, goal in (
+        ("pour", "Pour" if pour_goal else "Pour, last part", Dimension.MASS, pour_goal),
+        ("charge", "Charge", Dimension.PRESSURE, charge_goal),
+    ):
+        trace = filed.trace(name)
+        if trace is not None and len(trace.t_us) > 1:
+            views.append(_trace(trace, title, dimension, goal, words.system))
+    return tuple(views)
+
+
+def _trace(
+    trace: Trace, title: str, dimension: Dimension, goal: float | None, system: UnitSystem
+) -> TraceView:
+    seconds = trace.t_us / 1e6
+    stored = next(iter(trace.channels.values()))
+    values = np.array([to_display(float(v), dimension, system) for v in stored])
+    unit = display_unit(dimension, system)
+    if dimension is Dimension.PRESSURE:
+        unit += " gauge"
+    span = float(seconds[-1])
+    target = None if goal is None else to_display(goal, dimension, system)
+    marks = () if target is None else ((f"target {target:.4g}", target, Tone.GOOD),)
+    return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

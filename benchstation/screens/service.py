@@ -1,0 +1,328 @@
+"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
+
+The desk's thread does actions in order, moves time on, and builds a view about sixty times a
+second; the window only ever picks up the last one. Records are read and printed by a second thread
+through the store's own read connection, and verified by a third, so that none waits for another.
+"""
+
+import logging
+import queue
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+
+from benchstation.screens.model.bench import (BenchView, InstrumentView, RecordDetail, RecordRow, SpecificationDetail, SpecificationRow)
+from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.domain.people import Person
+from benchstation.screens.model.queue import QueueView, UnitsRead
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.screens.model.records import CheckView
+from benchstation.bench.commands.enrolment import prefer
+from benchstation.screens.records.journal_check import JournalCheck
+from benchstation.bench.loop import Live
+from benchstation.screens.people.page import open_person, people_rows
+from benchstation.screens.queue.page import Queue
+from benchstation.screens.records.page import Records
+from benchstation.screens.specifications.page import Specifications
+from benchstation.screens.materials.page import Stores
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.instruments.page import instrument_views
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
+
+log = logging.getLogger(__name__)
+FRAME_S = 1 / 60
+LONGEST_SILENCE_S = 1.0
+STOP_WITHIN_S = 5.0
+
+_Job = tuple[Callable[[], str], "Future[str]"]
+
+
+class Station:
+    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+
+    def __init__(self, live: Live, records: Records, *, hint: str = "", note: str = "") -> None:
+        self._live = live
+        self._records = records
+        self._specifications = Specifications(records.store)
+        desk = live.desk
+        self._queue = Queue(records.store, desk.shop.current_specifications, desk.clock.utc)
+        self._stores = Stores(records.store, desk.shop, desk.air)
+        self._hint, self._note = hint, note
+        self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
+        self._wake = threading.Event()
+        self._stop = threading.Event()
+        self._listeners: list[Callable[[], None]] = []
+        self._failure = ""
+        self._built_at = time.monotonic()
+        self._usual_units = self.display
+        self._who: Person | None = None
+        self._view, self._instruments = self._build()
+        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
+        self._check = JournalCheck(records.store, desk.clock.utc)
+        self._verifier = ThreadPoolExecutor(1, thread_name_prefix="verifier")
+
+    @property
+    def display(self) -> UnitSystem:
+        """The units that are shown."""
+        return self._live.desk.display
+
+    @display.setter
+    def display(self, system: UnitSystem) -> None:
+        self._live.desk.display = system
+
+    def start(self) -> None:
+        """Start the desk's thread."""
+        self._usual_units = self.display
+        self._thread.start()
+
+    def close(self) -> None:
+        """End all threads; raises ``TimeoutError`` when the desk does not end."""
+        self._stop.set()
+        self._wake.set()
+        self._check.stop()
+        for pool in (self._slow, self._verifier):
+            pool.shutdown(wait=True, cancel_futures=True)
+        if self._thread.ident is not None:
+            self._thread.join(STOP_WITHIN_S)
+            if self._thread.is_alive():
+                raise TimeoutError("the desk does not end")
+
+    def wake(self) -> None:
+        """Say that something cannot wait: the guard changed its mind."""
+        self._wake.set()
+
+    def report(self, words: str) -> None:
+        """Say in the foot of the window what went wrong elsewhere in the program."""
+        self._put(lambda: self._live.desk.say(words, concern=True))
+
+    def ask(self, job: Callable[[], str]) -> Future[str]:
+        """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
+        return self._put(job)
+
+    # --- the port --------------------------------------------------------------------------------
+
+    def view(self) -> BenchView:
+        """Give the last view built. Raises when that is too long ago to be the present moment."""
+        silent = time.monotonic() - self._built_at
+        if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
+            raise StationError(
+                f"the desk has not answered for {silent:.1f} s.",
+                advice="Treat pressure and weight as unknown; close the bottle valve.",
+            )
+        return self._view
+
+    def instruments(self) -> tuple[InstrumentView, ...]:
+        """Give the Instruments page as last built."""
+        return self._instruments
+
+    def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action in the desk's thread."""
+        copied = dict(fields)
+        return self._put(lambda: self._act(action, copied))
+
+    def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
+        """Acknowledge an alarm as the person who is signed in."""
+        return self._put(lambda: self._acknowledge(alarm_id, reason))
+
+    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the Instruments page in the desk's thread."""
+        copied = dict(fields)
+        return self._put(
+            lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
+        )
+
+    def stir(self) -> None:
+        """Take note of a key, a click or a scan."""
+        self._live.desk.idle.stir(self._live.desk.clock.seconds())
+
+    def hold_text(self, held: bool) -> None:
+        """Take note whether the window holds a text that is not kept."""
+        self._live.desk.idle.unkept = held
+
+    def people(self) -> Future[Sequence[ListRow]]:
+        """Give everyone enrolled."""
+        return self._slow.submit(people_rows, self._records.store)
+
+    def open_person(self, key: str) -> Future[ListDetail]:
+        """Open one of them, as who is signed in may see it."""
+        return self._slow.submit(open_person, self._records.store, key, self._live.desk.person)
+
+    def stores(self) -> Future[Sequence[ListRow]]:
+        """Give oil lots and bottle."""
+        return self._slow.submit(self._stores.rows, Words(self.display))
+
+    def open_store(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.open, key, person, words)
+
+    def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        """Work out how many charges a bottle still gives."""
+        person, words = self._live.desk.person, Words(self.display)
+        return self._slow.submit(self._stores.work_out, dict(fields), person, words)
+
+    def listen(self, callback: Callable[[], None]) -> None:
+        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        self._listeners.append(callback)
+
+    def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
+        """Give all revisions and open drafts."""
+        return self._slow.submit(self._specifications.rows)
+
+    def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
+        """Open one."""
+        words = Words(self.display)
+        return self._slow.submit(self._specifications.open, key, travel, at, words)
+
+    def check_specification(
+        self, source: str, travel: float, at: str
+    ) -> Future[SpecificationDetail]:
+        """Check a text that is being written."""
+        words = Words(self.display)
+        return self._slow.submit(self._specifications.check, source, travel, at, words)
+
+    def find_queue(self) -> Future[QueueView]:
+        """Give the queue."""
+        return self._slow.submit(self._queue.find, Words(self.display))
+
+    def read_units(self, path: Path) -> Future[UnitsRead]:
+        """Read a list of units."""
+        return self._slow.submit(self._queue.read, path)
+
+    def find_records(self, text: str, before: str = "") -> Future[Sequence[RecordRow]]:
+        """Find units."""
+        return self._slow.submit(self._records.find, text, before)
+
+    def about_search(self, text: str) -> Future[str]:
+        """Say which instrument a search names."""
+        return self._slow.submit(self._records.about, text)
+
+    def open_record(self, unit_id: str) -> Future[RecordDetail]:
+        """Open one record."""
+        return self._slow.submit(self._records.open, unit_id, Words(self.display))
+
+    def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one record as PDF and JSON."""
+        return self._slow.submit(self._records.export, unit_id, folder, self.display)
+
+    def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one unit's label."""
+        return self._slow.submit(self._records.label, unit_id, folder, self.display)
+
+    def verify_journal(self) -> Future[str]:
+        """Verify the journal, beside all other reading."""
+        self._check.begin()
+        return self._verifier.submit(self._check.run)
+
+    def stop_check(self) -> None:
+        """Have the check end soon."""
+        self._check.stop()
+
+    def journal_check(self) -> CheckView:
+        """Give how far the check is, or what it found."""
+        return self._check.view()
+
+    # --- the desk's thread -----------------------------------------------------------------------
+
+    def _put(self, job: Callable[[], str]) -> Future[str]:
+        future: Future[str] = Future()
+        self._jobs.put((job, future))
+        self._wake.set()
+        return future
+
+    def _act(self, action: str, fields: Mapping[str, str]) -> str:
+        if action == "units":
+            metric = self.display is UnitSystem.METRIC
+            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
+            if self._live.desk.person is not None:
+                prefer(self._live.desk, {"look_units": self.display.value})
+            return f"Shown in {self.display.value} units; stored values do not change."
+        # A number without a unit is meant in the units that are shown.
+        return self._live.desk.act(action, {**fields, "units": self.display.value})
+
+    def _follow_person(self) -> None:
+        """Show what the person who came likes to read in."""
+        before, person = self._who, self._live.desk.person
+        self._who = person
+        if person is None or (before is not None and before.look == person.look):
+            return
+        self.display = UnitSystem(person.look.units or self._usual_units)
+
+    def _acknowledge(self, episode: str, reason: str) -> str:
+        desk = self._live.desk
+        if desk.person is None:
+            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
+        desk.refuse_badges({"reason": reason})
+        desk.watch.acknowledge(desk.person.person_id, reason, episode)
+        self._live.tick()
+        return "Acknowledged."
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            urgent, rang = self._wake.wait(FRAME_S), self._view.rings
+            self._wake.clear()
+            try:
+                done = self._do_jobs()
+                self._live.tick()
+                self._follow_person()
+                self._view, self._instruments = self._build()
+                self._built_at = time.monotonic()
+                self._failure = ""
+            except StationError as error:
+                self._say(str(error))
+                done = []
+            except Exception as error:  # a bug must be seen and logged, not end the thread unseen
+                log.exception("the desk failed")
+                self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
+                done = []
+            for future, result in done:
+                _settle(future, result)
+            # A mute that ends by itself wakes nobody else.
+            if urgent or self._view.rings is not rang:
+                self._tell_listeners()
+
+    def _tell_listeners(self) -> None:
+        for listener in self._listeners:
+            try:
+                listener()
+            except Exception:  # whatever a listener does, the desk goes on
+                log.exception("a listener of the station failed")
+
+    def _say(self, words: str) -> None:
+        if words != self._failure:
+            log.error("%s", words)
+        self._failure = self._live.desk.say(words, concern=True)
+
+    def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
+        """Do what is waiting. Results are given only after the view shows them."""
+        done: list[tuple[Future[str], str | Exception]] = []
+        while True:
+            try:
+                job, future = self._jobs.get_nowait()
+            except queue.Empty:
+                return done
+            if not future.set_running_or_notify_cancel():
+                continue
+            try:
+                done.append((future, job()))
+            except Exception as error:
+                if not isinstance(error, StationError):
+                    log.exception("an action failed")
+                done.append((future, error))
+
+    def _build(self) -> tuple[BenchView, tuple[InstrumentView, ...]]:
+        words, desk = Words(self.display), self._live.desk
+        view = bench_view(desk, words, hint=self._hint, note=self._note)
+        return view, instrument_views(desk, words)
+
+
+def _settle(future: "Future[str]", result: str | Exception) -> None:
+    if isinstance(result, Exception):
+        future.set_exception(result)
+    else:
+        future.set_result(result)

@@ -1,0 +1,270 @@
+"""A specification shown: a drawing to scale, curves over travel, windows, limits and margins."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from benchstation.screens.model.bench import (CurveView, DrawingView, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
+from benchstation.physics.air import STANDARD_PRESSURE_PA
+from benchstation.physics.damper import ChargedDamper, Limit, cavitation_force_n, limit_margins
+from benchstation.physics.errors import RangeError
+from benchstation.physics.oil import Oil
+from benchstation.domain.specification import Specification
+from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.quantities.formatter import Words
+
+POINTS = 61
+COLD, REFERENCE, HOT = "cold", "reference", "hot"
+PISTON_SHARE = 0.35
+ML = 1e-6
+
+
+def detail(
+    row: SpecificationRow,
+    source: str,
+    specification: Specification,
+    before: Specification | None,
+    travel: float,
+    at: str,
+    words: Words,
+) -> SpecificationDetail:
+    """Show one specification at a share of its travel, cold, at reference or hot."""
+    s = specification
+    unit = s.charged(Oil(s.oil.typical_rho15))
+    kelvin = temperature(s, at)
+    return SpecificationDetail(
+        row,
+        source,
+        (),
+        (
+            _window(s, words),
+            _charge_window(s, words),
+            _margins(s, unit, words),
+            _figures(s, unit, words),
+        ),
+        drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
+        curves(s, unit, words),
+        changes(before, s) if before is not None else (),
+    )
+
+
+def temperature(s: Specification, at: str) -> float:
+    """Give the temperature that a word stands for."""
+    return {COLD: s.limits.cold, HOT: s.limits.hot}.get(at, s.oil.reference_temperature)
+
+
+def _window(s: Specification, words: Words) -> TermGroup:
+    window = s.window(Oil(s.oil.typical_rho15))
+    ends = [c.value if c else "nothing" for c in (window.least_closed_by, window.most_closed_by)]
+    return TermGroup(
+        "Fill window",
+        (
+            TermView("Least oil", words.volume(window.least_m3), f"limited by: {ends[0]}"),
+            TermView(
+                "Specified",
+                f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
+                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
+                strong=True,
+            ),
+            TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
+        ),
+    )
+
+
+def _charge_window(s: Specification, words: Words) -> TermGroup:
+    window = s.charge_window(Oil(s.oil.typical_rho15))
+    if window.broken:
+        broken = "; ".join(limit.value for limit in window.broken)
+        return TermGroup("Charge window", (TermView("No charge", "keeps the limits", broken),))
+    return TermGroup(
+        "Charge window",
+        (
+            TermView(
+                "Least charge",
+                words.gauge(window.least_gauge_pa),
+                f"limited by: {window.least_closed_by.value}",
+            ),
+            TermView(
+                "Specified charge",
+                f"{words.gauge(s.gas.gauge_pressure)} ± {words.pressure(s.gas.tolerance)}",
+                f"at {words.temperature(s.gas.reference_temperature)}",
+                strong=True,
+            ),
+            TermView(
+                "Most charge",
+                words.gauge(window.most_gauge_pa),
+                f"limited by: {window.most_closed_by.value}",
+            ),
+        ),
+    )
+
+
+def _margins(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
+    shown: dict[Limit, Callable[[float], str]] = {
+        Limit.HOT_PRESSURE: words.pressure,
+        Limit.GAS_ROOM: words.length,
+        Limit.CLEARANCE: words.length,
+        Limit.PISTON_TRAVEL: words.length,
+        Limit.CAVITATION: words.force,
+        Limit.RETURN: words.force,
+    }
+    terms = tuple(
+        TermView(limit.value, f"{shown[limit](margin)} to spare", strong=margin < 0)
+        for limit, margin in limit_margins(unit, s.limits_model()).items()
+    )
+    return TermGroup("Limits and margins", terms)
+
+
+def _figures(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
+    geometry, ambient = s.geometry.model(), STANDARD_PRESSURE_PA
+    reference = s.oil.reference_temperature
+
+    def at(temperature_k: float) -> str:
+        return words.temperature(temperature_k)
+
+    def safe(compute: Callable[[], float], say: Callable[[float], str]) -> str:
+        try:
+            return say(compute())
+        except RangeError:
+            return "locks solid"
+
+    more = s.charged(Oil(s.oil.typical_rho15), s.oil.volume + 1 * ML)
+    bump = safe(lambda: unit.full_bump_fast_pa(s.limits.hot) - ambient, words.gauge)
+    step = safe(
+        lambda: more.full_bump_fast_pa(s.limits.hot) - unit.full_bump_fast_pa(s.limits.hot),
+        words.pressure,
+    )
+    return TermGroup(
+        "What follows",
+        (
+            TermView(
+                "Gas volume, rod out", words.volume(unit.gas_volume_m3(reference)), at(reference)
+            ),
+            TermView("Nitrogen", words.mass(unit.amount_kg, 3)),
+            TermView(
+                "Push force, rod out",
+                words.force(geometry.push_force_n(unit.pressure_pa(reference), ambient)),
+                at(reference),
+            ),
+            TermView(
+                "Full bump, fast",
+                safe(lambda: unit.full_bump_fast_pa(reference) - ambient, words.gauge),
+                at(reference),
+            ),
+            TermView("Full bump, fast, hot", bump, at(s.limits.hot)),
+            TermView("1 mL more oil adds", step, "full bump, fast, hot"),
+            TermView(
+                "Compression force before cavitation",
+                words.force(cavitation_force_n(unit, s.limits.cold)),
+                f"{at(s.limits.cold)}; Dixon, The Shock Absorber Handbook",
+            ),
+        ),
+    )
+
+
+def drawing(
+    s: Specification, unit: ChargedDamper, travel: float, kelvin: float, words: Words
+) -> DrawingView | None:
+    """Give the unit to scale; ``None`` where the oil leaves the gas no room."""
+    g = s.geometry.model()
+    inward = travel * g.stroke_m
+    try:
+        room = unit.floating_piston_room_m(kelvin, inward)
+        pressure = unit.pressure_pa(kelvin, inward)
+    except RangeError:
+        return None
+    face = g.internal_length_m - g.piston_depth_m - inward
+    thick = min(g.piston_depth_m, PISTON_SHARE * g.bore_m)
+    gauge = words.gauge(pressure - STANDARD_PRESSURE_PA)
+    return DrawingView(
+        f"{words.length(inward)} of travel, {words.temperature(kelvin)}, {gauge}",
+        g.bore_m,
+        g.internal_length_m,
+        g.rod_diameter_m,
+        room,
+        room + g.floating_piston_thickness_m,
+        face,
+        face + thick,
+        g.stroke_m - inward,
+    )
+
+
+def curves(s: Specification, unit: ChargedDamper, words: Words) -> tuple[CurveView, ...]:
+    """Give gas pressure and gas force over travel: cold and slow, reference, hot and fast."""
+    g, system = s.geometry.model(), words.system
+    travel = np.linspace(0.0, g.stroke_m, POINTS)
+    hot, cold, reference = s.limits.hot, s.limits.cold, s.oil.reference_temperature
+    runs: tuple[tuple[str, Tone, Callable[[float], float]], ...] = (
+        (f"{words.temperature(cold)}, slow", Tone.QUIET, lambda x: unit.pressure_pa(cold, x)),
+        (
+            f"{words.temperature(reference)}, slow",
+            Tone.PLAIN,
+            lambda x: unit.pressure_pa(reference, x),
+        ),
+        (f"{words.temperature(hot)}, fast", Tone.CAUTION, lambda x: unit.fast_pressure_pa(hot, x)),
+    )
+    lines = [(name, tone, _safe(run, travel)) for name, tone, run in runs]
+    x = np.array([to_display(float(v), Dimension.LENGTH, system) for v in travel])
+    x_label = f"rod travel, {display_unit(Dimension.LENGTH, system)}"
+    ambient, area = STANDARD_PRESSURE_PA, g.rod_area_m2
+    pressure = tuple(
+        (name, tone, _shown(absolute - ambient, Dimension.PRESSURE, words))
+        for name, tone, absolute in lines
+    )
+    force = tuple(
+        (name, tone, _shown((absolute - ambient) * area, Dimension.FORCE, words))
+        for name, tone, absolute in lines
+    )
+    rating = to_display(s.gas.body_rating, Dimension.PRESSURE, system)
+    unit_name = display_unit(Dimension.PRESSURE, system)
+    return (
+        CurveView(
+            f"Gas pressure, {unit_name} gauge",
+            x_label,
+            x,
+            pressure,
+            ((f"body rating {rating:.4g}", rating, Tone.DANGER),),
+        ),
+        CurveView(f"Gas force, {display_unit(Dimension.FORCE, system)}", x_label, x, force),
+    )
+
+
+def _safe(run: Callable[[float], float], travel: np.ndarray) -> np.ndarray:
+    values = np.full(travel.shape, np.nan)
+    for n, x in enumerate(travel):
+        try:
+            values[n] = run(float(x))
+        except RangeError:
+            break
+    return values
+
+
+def _shown(values: np.ndarray, dimension: Dimension, words: Words) -> np.ndarray:
+    return np.array([to_display(float(v), dimension, words.system) for v in values])
+
+
+def changes(before: Specification, now: Specification) -> tuple[tuple[str, str, str], ...]:
+    """Give every field that differs, with both values, as stored (SI)."""
+    was, is_now = _flat(before.content()), _flat(now.content())
+    names = sorted(was.keys() | is_now.keys())
+    return tuple(
+        (name, was.get(name, "-"), is_now.get(name, "-"))
+        for name in names
+        if was.get(name) != is_now.get(name)
+    )
+
+
+def _flat(value: Any, name: str = "") -> dict[str, str]:
+    if isinstance(value, dict):
+        items = [(str(k), v) for k, v in value.items()]
+    elif isinstance(value, list | tuple):
+        items = [
+            (str(v.get("id", n)) if isinstance(v, dict) else str(n), v) for n, v in enumerate(value)
+        ]
+    else:
+        return {name: f"{value:g}" if isinstance(value, float) else str(value)}
+    found: dict[str, str] = {}
+    for key, item in items:
+        found |= _flat(item, f"{name}.{key}" if name else key)
+    return found

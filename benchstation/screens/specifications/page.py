@@ -1,0 +1,142 @@
+"""The Specifications page: revisions and drafts read from the store, a text checked as written."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.approval import MAKE_IT_YOURS, as_toml, still_the_example
+from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.specification import (Specification, specification_from, specification_from_toml)
+from benchstation.screens.specifications.detail import detail
+from benchstation.store.engine import Store
+from benchstation.store.errors import NotOnRecordError
+from benchstation.store.journal import Entry
+from benchstation.quantities.formatter import Words
+
+DRAFT = "draft"
+
+
+@dataclass(frozen=True, slots=True)
+class Specifications:
+    """Answers the page. Every method may take a while and is called in one thread."""
+
+    store: Store
+
+    def rows(self) -> Sequence[SpecificationRow]:
+        """Give open drafts and all revisions, by family, the newest first."""
+        approved = self._approved()
+        newest = dict(sorted(approved))
+        rows = [self._row(entry, newest) for entry in approved.values()]
+        rows += [
+            self._draft_row(entry)
+            for (key, n), entry in drafts(self.store).items()
+            if n > newest.get(key, 0)
+        ]
+        return sorted(rows, key=lambda row: (row.family, -row.revision, row.state != DRAFT))
+
+    def open(self, key: str, travel: float, at: str, words: Words) -> SpecificationDetail:
+        """Open one by its key."""
+        state, _, rest = key.partition(":")
+        name, _, number = rest.partition("/")
+        wanted = (name, int(number or 0))
+        found = drafts(self.store) if state == DRAFT else self._approved()
+        if wanted not in found:
+            raise NotOnRecordError("no such specification is on record.", where=key)
+        entry = found[wanted]
+        event = entry.event
+        if isinstance(event, SpecificationDrafted):
+            return self.check(event.source, travel, at, words, self._draft_row(entry))
+        assert isinstance(event, SpecificationApproved)
+        specification = specification_from(event.content)
+        newest = dict(sorted(self._approved()))
+        row = self._row(entry, newest)
+        source = event.source or as_toml(specification)
+        before = self._specification((wanted[0], wanted[1] - 1))
+        return detail(row, source, specification, before, travel, at, words)
+
+    def check(
+        self,
+        source: str,
+        travel: float,
+        at: str,
+        words: Words,
+        row: SpecificationRow | None = None,
+    ) -> SpecificationDetail:
+        """Check a text; what is wrong comes back as words."""
+        try:
+            specification = specification_from_toml(source, where="draft")
+        except StationError as error:
+            problem = f"{error.what} {error.advice}".strip()
+            unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
+            return SpecificationDetail(unknown, source, (problem,))
+        s = specification
+        row = row or SpecificationRow("", s.family, s.title, s.revision, DRAFT, Tone.QUIET, "")
+        newest = max((n for key, n in self._approved() if key == s.id), default=0)
+        before = self._specification((s.id, newest))
+        problems: tuple[str, ...] = ()
+        if s.revision != newest + 1:
+            said = f"the text says {s.revision}"
+            problems = (f"The next revision of {s.id} is {newest + 1}; {said}.",)
+        example = "" if newest else still_the_example(s)
+        if example:
+            problems = (f"{example[0].upper()}{example[1:]}. {MAKE_IT_YOURS}", *problems)
+        shown = detail(row, source, s, before, travel, at, words)
+        return SpecificationDetail(
+            row, source, problems, shown.groups, shown.drawing, shown.curves, shown.changes
+        )
+
+    def _approved(self) -> dict[tuple[str, int], Entry]:
+        found = {}
+        for entry in self.store.entries(kind=SpecificationApproved.kind):
+            event = entry.event
+            assert isinstance(event, SpecificationApproved)
+            found[event.specification_id, event.revision] = entry
+        return found
+
+    def _specification(self, key: tuple[str, int]) -> Specification | None:
+        approved = self.store.specifications().get(key)
+        return specification_from(approved.content) if approved else None
+
+    def _name(self, person_id: str) -> str:
+        person = self.store.people().get(person_id)
+        return person.name if person else person_id
+
+    def _row(self, entry: Entry, newest: dict[str, int]) -> SpecificationRow:
+        event = entry.event
+        assert isinstance(event, SpecificationApproved)
+        current = newest.get(event.specification_id) == event.revision
+        return SpecificationRow(
+            f"approved:{event.specification_id}/{event.revision}",
+            event.family,
+            event.title,
+            event.revision,
+            "in force" if current else "older",
+            Tone.GOOD if current else Tone.QUIET,
+            f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
+        )
+
+    def _draft_row(self, entry: Entry) -> SpecificationRow:
+        event = entry.event
+        assert isinstance(event, SpecificationDrafted)
+        s = specification_from_toml(event.source, where="draft")
+        return SpecificationRow(
+            f"{DRAFT}:{event.specification_id}/{event.revision}",
+            s.family,
+            s.title,
+            event.revision,
+            DRAFT,
+            Tone.CAUTION,
+            f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
+            entry.person,
+        )
+
+
+def drafts(store: Store) -> dict[tuple[str, int], Entry]:
+    """Give the last draft of each revision, approved since or not."""
+    found = {}
+    for entry in store.entries(kind=SpecificationDrafted.kind):
+        event = entry.event
+        assert isinstance(event, SpecificationDrafted)
+        found[event.specification_id, event.revision] = entry
+    return found

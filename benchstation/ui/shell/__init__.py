@@ -1,0 +1,1 @@
+"""The window itself: navigation, status bar, bridge to the bench, keyboard and theme."""

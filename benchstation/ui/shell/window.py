@@ -1,0 +1,580 @@
+"""The window: the guard strip on top of every page, then alarms, the page, and the foot."""
+
+import importlib
+import time
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleAnnouncementEvent,
+    QCloseEvent,
+    QKeyEvent,
+)
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchstation.screens.model.onboarding import AddingPort
+from benchstation.screens.model.bench import (TEXTS, ActionView, AlarmBannerView, BenchView, DemoHand, StationPort, Tone)
+from benchstation.domain.people import Look
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Bridge, Message, without_trust
+from benchstation.ui.shell.keys import key_name
+from benchstation.ui.shell.preferences import Knobs, LookKeeper
+from benchstation.ui.pages.bench import BenchPage
+from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.pedal import Pedal
+from benchstation.ui.shell.scans import Scans
+from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
+from benchstation.ui.widgets.readout import alarm_banner
+from benchstation.ui.widgets.readout.action_button import same_key
+from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.readout.alarm_banner import Banners
+from benchstation.ui.shell.status_bar import Foot
+from benchstation.ui.widgets.readout.instrument_bar import GuardStrip
+from benchstation.ui.widgets.readout.hold_button import HOLD_MS
+from benchstation.ui.shell.pages import Pages
+from benchstation.ui.widgets.drawings.picture import Picture, picture_of
+from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
+
+LEAST_SIZE = (1180, 720)
+PAGES = (
+    ("bench", "Bench", "F2"),
+    ("queue", "Queue", "F3"),
+    ("records", "Records", "F4"),
+    ("specifications", "Specifications", "F5"),
+    ("instruments", "Instruments", "F6"),
+    ("people", "People", "F7"),
+    ("stores", "Stores", "F11"),
+)
+UNKEPT = (
+    "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
+    "lose it."
+)
+HELP = ("help", "F1")
+LET_GO_MS = 90
+TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
+"""Keys of the text size; the equals sign is the plus key without Shift."""
+SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
+MUTE = ("mute", "Shift+F12")
+
+
+class Window(QWidget):
+    """The bench station's one window."""
+
+    closed = Signal()
+
+    def __init__(
+        self,
+        port: StationPort,
+        *,
+        demo_hand: DemoHand | None = None,
+        adding: AddingPort | None = None,
+        dark: bool = True,
+        text_percent: int = 100,
+        pedal_key: str = "",
+        hold_ms: int = HOLD_MS,
+        on_close: Callable[[], None] | None = None,
+    ) -> None:
+        super().__init__()
+        text_scale.choose(text_percent)
+        self.setObjectName("ground")
+        self.setWindowTitle("Bench station")
+        self.setMinimumSize(*LEAST_SIZE)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.lights: Palette = DARK if dark else LIGHT
+        self._on_close, self._adding = on_close, adding
+        self.view: BenchView | None = None
+        self._said = self._turn = self._who = ""
+        self._barred: Mapping[str, str] = {}
+        self._before_help = "bench"
+        self._pedal_key, self._pedal = pedal_key, Pedal()
+        self._letting_go = QTimer(self)
+        self._letting_go.setSingleShot(True)
+        self._letting_go.setInterval(LET_GO_MS)
+        self._letting_go.timeout.connect(self._let_go_of_alarms)
+        self._warned_of = ""
+        self.bridge = Bridge(port, self)
+        self.sounder = Sounder(self)
+        self.scans = Scans(self)
+        self.look = LookKeeper(self.bridge, Knobs(self._looks, self._turn_look), self.tell)
+        self._leaving, self._holds_text = "", False
+        self._display = port.display
+        self.strip = GuardStrip()
+        self.banners = Banners(hold_ms=hold_ms)
+        self.pages = Pages()
+        self.bench = BenchPage(self.bridge, demo_hand)
+        self.pages.add(self.bench)
+        self._made: dict[str, Page] = {"bench": self.bench}
+        self.page = "bench"
+        self.foot = Foot(
+            tuple(ActionView(name, title, key) for name, title, key in PAGES),
+            self._switches(demo_hand is not None),
+        )
+        self.foot.show_if_any(MUTE[0], None)
+        self.foot.show_whole_over(self.pages)
+        self._box = box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(0)
+        for part, stretch in ((self.strip, 0), (self.banners, 0), (self.pages, 1), (self.foot, 0)):
+            box.addWidget(part, stretch)
+        if self.bench.demo is not None:
+            around = QHBoxLayout()
+            around.setContentsMargins(12, 8, 12, 0)
+            around.addWidget(self.bench.demo)
+            box.insertLayout(box.count() - 1, around)
+        self.setStyleSheet(style_sheet(self.lights))
+        self._mark_page()
+        self.bridge.seen.connect(self._on_seen)
+        self.bridge.lost.connect(self._on_lost)
+        self.bench.told.connect(self.tell)
+        self.bench.searched.connect(self._to_records)
+        self.banners.acknowledged.connect(self._on_acknowledged)
+        self.foot.pressed.connect(self.switch)
+        self.sounder.changed.connect(self._on_sound)
+        listen_for_alarms(self.sounder, port)
+        self.scans.scanned.connect(self._on_scan)
+        self.scans.written.connect(self._on_written)
+        self.scans.stirred.connect(port.stir)
+
+    def start(self) -> None:
+        """Show the present moment and keep it so."""
+        # Without this the first thing that Tab can reach would take the keys of the page.
+        self.setFocus()
+        self.scans.watch()
+        self.bridge.start()
+
+    @Slot()
+    def get_ready(self) -> None:
+        """Load what the first trace will need, so that it does not come late in a pour."""
+        importlib.import_module("benchstation.ui.widgets.plots.trace")
+
+    def is_quiet(self) -> bool:
+        """Say whether nothing is going on that a pause would disturb."""
+        view = self.view
+        return view is None or not (view.alarms or view.task.urge > 0 or view.task.trace)
+
+    @Slot(object)
+    def _on_seen(self, view: BenchView) -> None:
+        self.view = view
+        self._show(view)
+
+    def _show(self, view: BenchView) -> None:
+        if view.who != self._who:
+            self._who = view.who
+            self._drop_refusal()
+            # A reason that one has begun is not sent by another.
+            for bar in self.findChildren(Actions):
+                bar.stop_asking()
+            for page in self._made.values():
+                page.show_person(view.who)
+        if view.barred != self._barred:
+            self._barred = view.barred
+            for bar in self.findChildren(Actions):
+                bar.show_barred(view.barred)
+        if view.said and view.said != self._said:
+            self.tell(Message(view.said, view.said_tone))
+        self._said = view.said
+        self._show_leaving(view.leaving)
+        self.look.follow(view)
+        self._tell_held_text()
+        if self._display is not self.bridge.port.display:
+            self._display = self.bridge.port.display
+            for page in self._made.values():
+                page.reword()
+        self.strip.show_view(view)
+        if self.banners.show_alarms(view.alarms):
+            # An alarm is on screen before anything else happens.
+            self.foot.hide_whole()
+            self._box.activate()
+            self.banners.repaint()
+            QApplication.alert(self)
+            self._announce(view.alarms)
+        if self.page == "bench":
+            self.bench.show_view(view)
+        self._announce_turn(view)
+        self.foot.show_if_any(MUTE[0], view.mute)
+        self.sounder.update_tones(view.task.urge, alarm=view.rings)
+
+    def _show_leaving(self, words: str) -> None:
+        """Warn of the signing out as long as it is near, and take the warning away after."""
+        if words and words != self._leaving:
+            self.tell(Message(words, Tone.CAUTION))
+        elif self._leaving and not words:
+            shown = self.foot.line.message
+            if shown is not None and shown.text == self._leaving:
+                self.foot.line.clear()
+        self._leaving = words
+
+    def _tell_held_text(self) -> None:
+        held = any(page.unkept() for page in self._made.values())
+        if held != self._holds_text:
+            self._holds_text = held
+            self.bridge.port.hold_text(held)
+
+    @Slot(str)
+    def _on_scan(self, scan: str) -> None:
+        """Take a scan that went to no field for a badge; what is none may be the page's."""
+        if self._made[self.page].wants_scan():
+            fields = {"badge": scan, "or": "the page's"}
+            self.bridge.act("badge", fields, partial(self._on_known, scan), self.tell)
+        else:
+            self.bridge.act("badge", {"badge": scan}, self._on_told, self.tell)
+
+    def _on_known(self, scan: str, sentence: str) -> None:
+        if sentence:
+            self._on_told(sentence)
+        elif self._made[self.page].take_scan(scan):
+            self.tell(Message(f"Scanned {scan}.", Tone.GOOD))
+
+    @Slot(str)
+    def _on_written(self, scan: str) -> None:
+        """Ask whether a burst in a text is somebody's badge before it stays there."""
+        fields = {"badge": scan, "or": TEXTS}
+        self.bridge.act("badge", fields, self._on_text_known, self._on_text_refused)
+
+    def _on_text_known(self, sentence: str) -> None:
+        self.scans.settle(is_text=not sentence)
+        if sentence:
+            self._on_told(sentence)
+
+    def _on_text_refused(self, message: Message) -> None:
+        self.scans.settle(is_text=False)
+        self.tell(message)
+
+    def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
+        """Let a screen reader say the worst alarm at once."""
+        event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
+        event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
+        QAccessible.updateAccessibility(event)
+
+    def _announce_turn(self, view: BenchView) -> None:
+        """Let a screen reader say the number when what to do about it changes, in its turn.
+
+        Every new reading would be a babble; the words beside the number change when it matters.
+        """
+        words = turn_of(view)
+        turn = "".join(letter for letter in words if not letter.isdigit())
+        if turn == self._turn:
+            return
+        self._turn = turn
+        if words:
+            event = QAccessibleAnnouncementEvent(self.bench.task.hero, words)
+            event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
+            QAccessible.updateAccessibility(event)
+
+    @Slot(str)
+    def _on_lost(self, why: str) -> None:
+        self.tell(Message(f"The readings no longer hold. {why}", Tone.DANGER))
+        if self.view is not None:
+            self._show(without_trust(self.view, "not known now"))
+        self.sounder.update_tones(0.0, alarm=True)
+
+    @Slot(object)
+    def tell(self, message: Message) -> None:
+        """Show a message in the foot; the desk knows best what its own sentence means."""
+        if self.view is not None and message.text == self.view.said:
+            message = Message(message.text, self.view.said_tone)
+        self.foot.line.tell(message)
+
+    @Slot(str, str)
+    def _on_acknowledged(self, alarm: str, reason: str) -> None:
+        self.bridge.follow(
+            lambda: self.bridge.port.acknowledge(alarm, reason), self._on_told, self.tell
+        )
+
+    def _mute(self) -> None:
+        """Mute through the desk, which puts it on record; where nothing rings, do nothing."""
+        if self.view is not None and self.view.mute is not None:
+            self.bridge.act(MUTE[0], {}, self._on_told, self.tell)
+
+    def _on_told(self, sentence: str) -> None:
+        self.tell(Message(sentence, Tone.GOOD))
+        self.bridge.refresh()
+
+    # --- pages and switches --------------------------------------------------------------------
+
+    @Slot(str)
+    def switch(self, name: str) -> None:
+        """Go to a page, or turn a switch."""
+        if name == "lights":
+            self.set_lights(LIGHT if self.lights is DARK else DARK)
+        elif name == "sound":
+            self.sounder.next_choice()
+        elif name == MUTE[0]:
+            self._mute()
+        elif name == HELP[0]:
+            self.show_help()
+        elif name == "demo":
+            demo = self.bench.demo
+            if demo is not None:
+                demo.setVisible(not demo.isVisible())
+        else:
+            self._go(name)
+
+    def _drop_refusal(self) -> None:
+        """Take away what was refused to another person or on another page, and nothing else."""
+        shown = self.foot.line.message
+        kept = (self.view.said if self.view else "", self._leaving)
+        if shown is not None and shown.tone is Tone.CAUTION and shown.text not in kept:
+            self.foot.line.clear()
+
+    def _go(self, name: str) -> None:
+        if name != self.page:
+            self._drop_refusal()
+        if name not in self._made:
+            self._made[name] = self._make(name)
+            self.pages.add(self._made[name])
+            for bar in self._made[name].findChildren(Actions):
+                bar.show_barred(self._barred)
+            self._made[name].show_person(self._who)
+        self.page = name
+        self.pages.show_page(self._made[name])
+        self._mark_page()
+        if self.view is not None and name == "bench":
+            self.bench.show_view(self.view)
+            keyboard = self.focusWidget()
+            if keyboard is None or not self.bench.isAncestorOf(keyboard):
+                # Else what is typed next goes nowhere: the step was begun on another page.
+                self.bench.task.begin()
+
+    def _make(self, name: str) -> Page:
+        page: Page
+        if name == "records":
+            from benchstation.ui.pages.records import RecordsPage
+
+            page = RecordsPage(self.bridge)
+        elif name == "specifications":
+            from benchstation.ui.pages.specifications import SpecificationsPage
+
+            page = SpecificationsPage(self.bridge)
+        elif name == "queue":
+            from benchstation.ui.pages.queue import QueuePage
+
+            page = QueuePage(self.bridge)
+            page.to_bench.connect(self._to_bench)
+        elif name == HELP[0]:
+            from benchstation.ui.pages.help import HelpPage
+
+            page = HelpPage(self._picture_of)
+        elif name == "people":
+            from benchstation.ui.pages.people import PeoplePage
+
+            page = PeoplePage(self.bridge)
+        elif name == "stores":
+            from benchstation.ui.pages.stores import StoresPage
+
+            page = StoresPage(self.bridge)
+            page.wanted.connect(self._to_records)
+        else:
+            from benchstation.ui.pages.instruments import InstrumentsPage
+
+            page = InstrumentsPage(self.bridge, self._adding)
+            page.wanted.connect(self._to_records)
+        page.told.connect(self.tell)
+        return page
+
+    @Slot()
+    def _to_bench(self) -> None:
+        self._go("bench")
+        # The page that goes would hand its keyboard to whatever comes next.
+        self.bench.task.begin()
+
+    @Slot(str)
+    def _to_records(self, words: str) -> None:
+        """Go to Records and search for these words."""
+        self._go("records")
+        self._made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    def _picture_of(self, name: str, width: int) -> Picture | None:
+        """Draw a page that has been seen; the help has text alone about one that has not."""
+        page = self._made.get(name)
+        return None if page is None else picture_of(page, page.callouts(), width)
+
+    def _draw_help_anew(self) -> None:
+        page = self._made.get(HELP[0])
+        if page is not None and self.page == HELP[0]:
+            page.show_topic(page.topic)  # type: ignore[attr-defined]
+
+    def _mark_page(self) -> None:
+        for name, title, key in PAGES:
+            self.foot.show_switch(ActionView(name, title, key, primary=name == self.page))
+
+    def _switches(self, demo: bool) -> tuple[ActionView, ...]:
+        shown = [
+            ActionView(MUTE[0], "Mute", MUTE[1]),
+            ActionView(HELP[0], "Help", HELP[1]),
+            ActionView(*SOUND[:1], self.sounder.words, SOUND[1]),
+        ]
+        shown.append(ActionView(LIGHTS[0], "Lights", LIGHTS[1]))
+        if demo:
+            shown.insert(0, ActionView(DEMO[0], "Hand", DEMO[1]))
+        return tuple(shown)
+
+    @Slot()
+    def _on_sound(self) -> None:
+        self.foot.show_switch(ActionView(SOUND[0], self.sounder.words, SOUND[1]))
+
+    def set_lights(self, palette: Palette) -> None:
+        """Take on another light."""
+        self.lights = palette
+        self.setStyleSheet(style_sheet(palette))
+        self._draw_help_anew()
+
+    def _looks(self) -> Look:
+        """Say how the window looks and sounds now."""
+        return Look("", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL)
+
+    def _turn_look(self, look: Look) -> None:
+        """Look and sound so."""
+        self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
+        if look.pour_tone != self._looks().pour_tone:
+            self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
+        if look.text_scale != text_scale.percent():
+            self.set_text_size(look.text_scale)
+
+    def set_text_size(self, percent: int) -> None:
+        """Take on another text size, in every page that is made."""
+        text_scale.choose(percent)
+        self.setStyleSheet(style_sheet(self.lights))
+        text_scale.rescale_all(self.findChildren(QWidget))
+        if self.view is not None:
+            self._show(self.view)
+        self._draw_help_anew()
+        self.tell(Message(f"Text at {text_scale.percent()} %.", Tone.GOOD))
+
+    # --- keys ----------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Take the keys that no field wanted: those typed into a field never come here."""
+        if event.isAutoRepeat():
+            return
+        key = key_name(event)
+        if same_key(key, self._pedal_key):
+            self._step_on_pedal()
+        else:
+            self._press(key)
+
+    def _press(self, key: str) -> None:
+        if same_key(key, alarm_banner.KEY):
+            # Some systems send a release between repeats of a key that is held.
+            self._letting_go.stop()
+            if (button := self.banners.to_hold) is not None:
+                button.press()
+            return
+        if same_key(key, HELP[1]):
+            self.show_help()
+            return
+        if self.foot.press_key(key):
+            return
+        for name, wanted in ((n, k) for n, _, k in PAGES):
+            if same_key(key, wanted):
+                self.switch(name)
+                return
+        for name, wanted in (SOUND, LIGHTS, DEMO, MUTE):
+            if same_key(key, wanted):
+                self.switch(name)
+                return
+        for wanted, step in TEXT_STEPS:
+            if same_key(key, wanted):
+                self.set_text_size(text_scale.stepped(step) if step else text_scale.PERCENTS[0])
+                return
+        demo = self.bench.demo
+        if demo is not None and demo.press_key(key):
+            return
+        if self._made[self.page].press_key(key):
+            return
+        if same_key(key, "Esc"):
+            self.foot.line.clear()
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        """End what is done only while a key is held."""
+        if event.isAutoRepeat():
+            return
+        key = key_name(event)
+        if same_key(key, self._pedal_key):
+            self._pedal.release()
+        elif same_key(key, alarm_banner.KEY):
+            self._letting_go.start()
+        elif self.bench.demo is not None:
+            self.bench.demo.release_key(key)
+
+    def _step_on_pedal(self) -> None:
+        """Do the primary action of the step that is seen, once, and nothing unseen."""
+        if not self._pedal.press(time.monotonic()):
+            return
+        if self.page != "bench":
+            self.tell(Message("The pedal does the step's action: go to Bench (F2).", Tone.CAUTION))
+        elif self._holds_typing():
+            self.tell(Message("Finish what is being typed before the pedal.", Tone.CAUTION))
+        else:
+            self.bench.step_on_pedal()
+
+    def _holds_typing(self) -> bool:
+        """Say whether a text outside the step's own form has been begun."""
+        reasons = [banner.reason for banner in self.banners.banners]
+        reasons.append(self.bench.task.action_bar.question.reason)
+        return any(field.isVisible() and field.text().strip() for field in reasons)
+
+    @Slot()
+    def show_help(self) -> None:
+        """Open the help about the page that is shown; on the help itself, go back."""
+        if self.page == HELP[0]:
+            self.switch(self._before_help)
+            return
+        self._before_help = self.page
+        self._go(HELP[0])
+        page = self._made[HELP[0]]
+        page.show_topic(self._before_help)  # type: ignore[attr-defined]
+
+    @Slot()
+    def _let_go_of_alarms(self) -> None:
+        for banner in self.banners.banners:
+            banner.button.release()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Going to another window is letting go."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
+            self._let_go_of_alarms()
+            self._pedal.release()
+            if self.bench.demo is not None:
+                self.bench.demo.let_go()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop timers and sound, then let the station go; but lose no text without a word."""
+        if self._holds_unkept_text():
+            event.ignore()
+            return
+        self.bridge.close()
+        self.sounder.close()
+        if self._on_close is not None:
+            on_close, self._on_close = self._on_close, None
+            on_close()
+        event.accept()
+        self.closed.emit()
+
+    def _holds_unkept_text(self) -> bool:
+        """Show a text that would be lost, once; closing again means it."""
+        for name, page in self._made.items():
+            text = page.unkept()
+            if text and text != self._warned_of:
+                self._warned_of = text
+                self.switch(name)
+                self.tell(Message(UNKEPT, Tone.CAUTION))
+                return True
+        return False
+
+
+def turn_of(view: BenchView) -> str:
+    """Give what to do about the number, and the number, in words to be said."""
+    big, lines = view.task.big, view.task.lines
+    if big is None or not lines:
+        return ""
+    old = ", too old" if big.stale else ""
+    return f"{lines[0][0]}. {big.caption} {big.number} {big.unit}{old}"

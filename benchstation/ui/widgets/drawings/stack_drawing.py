@@ -1,0 +1,133 @@
+"""A disc stack from the side: diameters to one scale, thicknesses to a larger one that it names."""
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from benchstation.screens.model.bench import DiscView, StackView, Tone
+from benchstation.ui.shell.theme import SMALL_PX, Palette
+from benchstation.ui.shell.labels import palette_of, sized
+
+LEAST_HEIGHT, PISTON_PX, FOOT_PX, WORDS_PX, LEAD_PX = 150, 22.0, 22.0, 132.0, 10.0
+ROW_PX, MOST_TIMES = 17.0, 40.0
+SIGNS = {"same": "", "added": "+ ", "changed": "≠ "}
+
+
+class StackDrawing(QWidget):
+    """The piston at the top, the discs below it in their order."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._view: StackView | None = None
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(220, LEAST_HEIGHT)
+        self.setAccessibleName("the disc stack from the side")
+
+    def show_stack(self, view: StackView) -> None:
+        """Draw this stack."""
+        if view == self._view:
+            return
+        self._view = view
+        self.setAccessibleDescription("; ".join(words for words, _ in view.lines))
+        self.setMinimumHeight(
+            max(LEAST_HEIGHT, round(PISTON_PX + FOOT_PX + ROW_PX * len(view.discs) + 8))
+        )
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """Ask for a usual size."""
+        return QSize(300, max(LEAST_HEIGHT, self.minimumHeight()))
+
+    def scales(self) -> tuple[float, float]:
+        """Give pixels for a metre across, and for a metre of thickness."""
+        view = self._view
+        if view is None or view.widest <= 0:
+            return 0.0, 0.0
+        across = (self.width() - WORDS_PX - LEAD_PX) / view.widest
+        high = sum(disc.thickness * disc.count for disc in view.discs)
+        room = self.height() - PISTON_PX - FOOT_PX
+        return across, min(room / high, MOST_TIMES * across) if high > 0 else across
+
+    def places(self) -> list[tuple[DiscView, QRectF]]:
+        """Give every row of discs and where it is drawn."""
+        view = self._view
+        across, along = self.scales()
+        if view is None or across <= 0:
+            return []
+        middle, top = across * view.widest / 2, PISTON_PX
+        found = []
+        for disc in view.discs:
+            wide, high = disc.outer * across, disc.thickness * disc.count * along
+            found.append((disc, QRectF(middle - wide / 2, top, wide, high)))
+            top += high
+        return found
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw piston, discs, hub and words."""
+        view = self._view
+        across, along = self.scales()
+        if view is None or across <= 0:
+            return
+        painter, palette = QPainter(self), palette_of(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setFont(sized(self.font(), SMALL_PX))
+        middle = across * view.widest / 2
+        piston = QRectF(0, 0, across * view.widest, PISTON_PX)
+        painter.fillRect(piston, QColor(palette.metal))
+        painter.fillRect(piston, QBrush(QColor(palette.ground), Qt.BrushStyle.FDiagPattern))
+        self._word(painter, palette.quiet, piston.center().y(), "piston")
+        places = self.places()
+        last = places[-1][1].bottom() if places else PISTON_PX
+        if view.hub > 0:
+            low = min(last + 8, self.height() - FOOT_PX)
+            hub = QRectF(middle - view.hub * across / 2, 0, view.hub * across, low)
+            painter.fillRect(hub, QColor(palette.edge))
+        for disc, place in places:
+            self._disc(painter, palette, disc, place)
+        self._words(painter, palette, places)
+        if along > across and places:
+            painter.setPen(QColor(palette.quiet))
+            foot = QRectF(0, self.height() - FOOT_PX, self.width(), FOOT_PX)
+            words = f"thickness drawn {along / across:.0f} ×"
+            painter.drawText(foot, int(Qt.AlignmentFlag.AlignVCenter), words)
+
+    def _disc(self, painter: QPainter, palette: Palette, disc: DiscView, place: QRectF) -> None:
+        colours = palette.tone(Tone.PLAIN if disc.mark == "same" else Tone.CAUTION)
+        painter.fillRect(place, QColor(colours.fill))
+        if disc.mark != "same":
+            sign = QColor(colours.sign)
+            painter.fillRect(place, QBrush(sign, Qt.BrushStyle.BDiagPattern))
+        painter.setPen(QPen(QColor(palette.ground), 1))
+        for count in range(disc.count + 1):
+            y = place.top() + place.height() * count / disc.count
+            painter.drawLine(QPointF(place.left(), y), QPointF(place.right(), y))
+
+    def _words(
+        self, painter: QPainter, palette: Palette, places: list[tuple[DiscView, QRectF]]
+    ) -> None:
+        """Write each row's size at its height, moved down where rows are thin."""
+        low = PISTON_PX + ROW_PX / 2
+        rest = len(places)
+        for disc, place in places:
+            most = self.height() - FOOT_PX - ROW_PX * (rest - 0.5)
+            y = min(max(place.center().y(), low), max(most, low))
+            low, rest = y + ROW_PX, rest - 1
+            tone = Tone.PLAIN if disc.mark == "same" else Tone.CAUTION
+            ink = palette.tone(tone).ink
+            start = QPointF(place.right() + 2, place.center().y())
+            painter.setPen(QPen(QColor(palette.line), 1))
+            painter.drawLine(start, QPointF(self._left() - 3, y))
+            self._word(painter, ink, y, f"{SIGNS[disc.mark]}{self._size(disc)}")
+
+    def _left(self) -> float:
+        return self.width() - WORDS_PX
+
+    def _word(self, painter: QPainter, ink: str, y: float, words: str) -> None:
+        painter.setPen(QColor(ink))
+        metrics = QFontMetricsF(painter.font())
+        shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, WORDS_PX)
+        painter.drawText(QPointF(self._left(), y + metrics.capHeight() / 2), shown)
+
+    def _size(self, disc: DiscView) -> str:
+        outer = f"{disc.outer * 1e3:.2f}".rstrip("0").rstrip(".")
+        return f"{disc.count} of {outer} × {disc.thickness * 1e3:.2f}"

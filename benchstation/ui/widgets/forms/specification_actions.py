@@ -1,0 +1,59 @@
+"""Which actions the Specifications page offers, and why one is not possible."""
+
+from benchstation.screens.model.bench import ActionView, SpecificationDetail
+from benchstation.domain.approval import why_not_own
+from benchstation.ui.widgets.lists.specification_list import DRAFT
+
+READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
+NEW, ANEW, APPROVE, EXAMPLE = "new", "anew", "approve", "example"
+OPEN_FIRST = "choose a revision first"
+
+
+def reading_actions(
+    opened: SpecificationDetail | None, *, who: str, empty: bool, unkept: bool, approving: bool
+) -> tuple[ActionView, ...]:
+    """Give the actions while a revision is looked at.
+
+    ``who`` is signed in; ``empty``: none is on record; ``unkept``: a text waits to be written on.
+    """
+    none = "" if opened is not None else OPEN_FIRST
+    why = _why_not_approve(opened, who, approving=approving)
+    actions = [
+        ActionView(READ, "Read TOML file", "Ctrl+O"),
+        ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
+        ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why, does="approve"),
+    ]
+    if empty:
+        key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"
+        actions.append(ActionView(EXAMPLE, words, key, primary=not unkept, does="draft"))
+    elif unkept:
+        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
+    else:
+        actions.append(
+            ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")
+        )
+    if unkept:
+        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
+    return tuple(actions)
+
+
+def _why_not_approve(opened: SpecificationDetail | None, who: str, *, approving: bool) -> str:
+    if approving:
+        return "it is being approved"
+    if opened is None or opened.row.state != DRAFT:
+        return "open a draft first"
+    if opened.problems:
+        return "put right what is wrong first"
+    return why_not_own(opened.row.author, who) if who else ""
+
+
+def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:
+    """Give the actions while a text is written."""
+    why = "put right what is wrong first" if problems else ""
+    why = "it is being kept" if keeping else why
+    return (
+        ActionView(READ, "Read TOML file", "Ctrl+O"),
+        ActionView(WRITE, "Write TOML file", "Ctrl+E"),
+        ActionView(LEAVE, "Leave", "Esc"),
+        ActionView(KEEP, "Keep draft", "Ctrl+S", not why, why, primary=True, does="draft"),
+    )

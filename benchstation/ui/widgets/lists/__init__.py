@@ -1,0 +1,1 @@
+"""Lists and the details that they open."""

@@ -1,0 +1,212 @@
+"""What a specification makes of a unit: the drawing to scale, its travel, and two curves."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFrame,
+    QHBoxLayout,
+    QSlider,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchstation.screens.model.bench import ActionView, SpecificationDetail, Tone
+from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
+from benchstation.ui.widgets.drawings.damper import Damper
+from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
+from benchstation.ui.widgets.readout.mark import Mark
+from benchstation.ui.shell.notice import Notice
+from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.lists.specification_list import said
+from benchstation.quantities.units import UnitSystem
+
+STEPS, KEY_STEP = 100, 10
+IN, OUT, KEYS = "Alt+Right", "Alt+Left", "Alt+←→"
+TEMPERATURES = (
+    ("cold", "Cold", "Ctrl+1"),
+    ("reference", "Reference", "Ctrl+2"),
+    ("hot", "Hot", "Ctrl+3"),
+)
+SIDE_BY_SIDE_PX = 460
+LOCKED = (
+    "There is nothing to draw here: at this temperature the oil leaves the gas no room, and the "
+    "unit would lock solid."
+)
+OLD = "Drawn from the last text that could be read."
+
+
+class Figures(QFrame):
+    """The middle of the page."""
+
+    moved = Signal()
+    """Another travel or temperature is wanted."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        set_role(self, "panel")
+        self.at = "reference"
+        self.shown: SpecificationDetail | None = None
+        self.title = FitLabel((23, 21, 19, 17), one_line_from=17, parent=self)
+        self.mark = Mark(24)
+        self.state = label("", "strong")
+        self.subtitle = label("", "quiet", wrap=True)
+        self.notice = Notice()
+        self.empty = label("", "quiet", wrap=True)
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.caption = label("", "large", wrap=True)
+        self.damper = Damper()
+        self.travel = QSlider(Qt.Orientation.Horizontal)
+        self.travel.setRange(0, STEPS)
+        self.travel.setPageStep(KEY_STEP)
+        self.travel.setAccessibleName("rod travel in percent")
+        self.travel.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.travel_words = label("", "small", wrap=True)
+        self.buttons = {name: ActionButton(quiet=True) for name, _, _ in TEMPERATURES}
+        self.curves: list[QWidget] = []
+        self._lay_out()
+        self._show_knobs()
+        self.travel.valueChanged.connect(self._on_knob)
+        for name, button in self.buttons.items():
+            button.setCheckable(True)
+            button.clicked.connect(partial(self._choose, name))
+
+    def _lay_out(self) -> None:
+        box = QVBoxLayout(self)
+        box.setContentsMargins(16, 12, 6, 8)
+        box.setSpacing(6)
+        head = QHBoxLayout()
+        head.setSpacing(10)
+        head.addWidget(self.title, 1)
+        head.addWidget(self.mark)
+        head.addWidget(self.state)
+        head.addSpacing(8)
+        box.addLayout(head)
+        box.addWidget(self.subtitle)
+        inner = QWidget()
+        inner.setObjectName("clear")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 8, 0)
+        column.setSpacing(6)
+        column.addWidget(self.empty)
+        column.addWidget(self.notice)
+        column.addWidget(self.caption)
+        column.addWidget(self.damper)
+        self.knobs = QWidget()
+        self.knobs.setObjectName("clear")
+        knobs = QHBoxLayout(self.knobs)
+        knobs.setContentsMargins(0, 0, 0, 0)
+        knobs.setSpacing(8)
+        sliding = QVBoxLayout()
+        sliding.setSpacing(2)
+        sliding.addWidget(self.travel_words)
+        sliding.addWidget(self.travel)
+        knobs.addLayout(sliding, 1)
+        knobs.addSpacing(6)
+        for button in self.buttons.values():
+            knobs.addWidget(button)
+        column.addWidget(self.knobs)
+        self.plots = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self.plots.setSpacing(10)
+        column.addLayout(self.plots, 1)
+        self.scroller = Scroller(inner, "drawing and curves")
+        box.addWidget(self.scroller, 1)
+        self._column = column
+
+    @property
+    def share(self) -> float:
+        """The share of the travel that is shown, 0..1."""
+        return self.travel.value() / STEPS
+
+    def show_nothing(self, words: str) -> None:
+        """Say what would stand here."""
+        self.shown = None
+        head = (self.title, self.mark, self.state, self.subtitle)
+        for widget in (*head, self.notice, self.caption, self.damper, self.knobs, *self.curves):
+            widget.hide()
+        self.empty.setText(words)
+        self.empty.show()
+
+    def show_detail(
+        self, detail: SpecificationDetail, system: UnitSystem, *, writing: bool
+    ) -> None:
+        """Show a specification. One without figures leaves those that stand, and says so."""
+        row, known = detail.row, bool(detail.groups)
+        old = not known and self.shown is not None
+        if row.family or not old:
+            self.title.show_text(row.family or "A text that cannot be read")
+        self.subtitle.setText(OLD if old else "" if writing else row.title)
+        set_tone(self.subtitle, Tone.CAUTION if old else Tone.QUIET)
+        self.subtitle.setVisible(bool(self.subtitle.text()))
+        self.state.setText("being written" if writing else said(row))
+        set_tone(self.state, row.tone)
+        self.mark.set_tone(row.tone)
+        for widget in (self.title, self.mark, self.state):
+            widget.show()
+        self.empty.hide()
+        if not old:
+            self._show_figures(detail, system)
+        locked = LOCKED if known and detail.drawing is None else ""
+        problems = "" if writing else "\n".join(detail.problems)
+        self.notice.show_words(problems or locked, Tone.CAUTION)
+
+    def _show_figures(self, detail: SpecificationDetail, system: UnitSystem) -> None:
+        drawing = detail.drawing
+        self.shown = detail if detail.groups else None
+        if drawing is not None:
+            self.caption.setText(drawing.caption)
+            self.damper.show_drawing(drawing, system)
+        for widget in (self.caption, self.damper):
+            widget.setVisible(drawing is not None)
+        self.knobs.setVisible(bool(detail.groups))
+        self._show_curves(detail)
+
+    def _show_curves(self, detail: SpecificationDetail) -> None:
+        from benchstation.ui.widgets.plots.curves import Curves
+
+        while len(self.curves) < len(detail.curves):
+            made = Curves()
+            self.plots.addWidget(made, 1)
+            self.curves.append(made)
+        for count, widget in enumerate(self.curves):
+            widget.setVisible(count < len(detail.curves))
+            if count < len(detail.curves) and isinstance(widget, Curves):
+                widget.show_curves(detail.curves[count])
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the curves side by side where they find room."""
+        wide = self.width() >= SIDE_BY_SIDE_PX
+        way = QBoxLayout.Direction
+        self.plots.setDirection(way.LeftToRight if wide else way.TopToBottom)
+
+    def press_key(self, key: str) -> bool:
+        """Turn the knob on this key."""
+        for name, _, wanted in TEMPERATURES:
+            if same_key(key, wanted):
+                self._choose(name)
+                return True
+        for wanted, step in ((IN, KEY_STEP), (OUT, -KEY_STEP)):
+            if same_key(key, wanted):
+                self.travel.setValue(self.travel.value() + step)
+                return True
+        return False
+
+    def _choose(self, name: str, _: bool = False) -> None:
+        changed = name != self.at
+        self.at = name
+        self._show_knobs()
+        if changed:
+            self.moved.emit()
+
+    @Slot()
+    def _on_knob(self) -> None:
+        self._show_knobs()
+        self.moved.emit()
+
+    def _show_knobs(self) -> None:
+        self.travel_words.setText(f"rod {self.travel.value()} % in  {KEYS}")
+        for name, words, key in TEMPERATURES:
+            self.buttons[name].show_action(ActionView(name, words, key, primary=name == self.at))
+            self.buttons[name].setChecked(name == self.at)

@@ -1,0 +1,1 @@
+"""Plots over time or travel."""

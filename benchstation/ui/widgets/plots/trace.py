@@ -1,0 +1,145 @@
+"""A trace on a plot that stays cheap: few points, thin pen, and an axis that moves in steps."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QEvent
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from benchstation.screens.model.bench import FloatArray, TraceView
+from benchstation.ui.shell.labels import label, palette_of
+from benchstation.ui.widgets.plots.plot import level, restyle, still_plot
+
+MOST_POINTS = 6000
+HEADROOM, MARK_STEP = 0.08, 0.2
+
+
+def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give at most 6000 points that keep every peak: lowest and highest of each bin, in order.
+
+    A bin without any finite value stays a gap (NaN).
+    """
+    count = len(values)
+    if count <= MOST_POINTS:
+        return seconds, values
+    bins = MOST_POINTS // 2 - 1
+    size = math.ceil(count / bins)
+    bins = count // size
+    body = values[: bins * size].reshape(bins, size)
+    low, high = body.argmin(axis=1), body.argmax(axis=1)
+    # Both point at the first NaN of a bin that has one; only such bins are looked at again.
+    holes = np.flatnonzero(np.isnan(body[np.arange(bins), low]))
+    if len(holes):
+        some = body[holes]
+        low[holes] = np.where(np.isnan(some), np.inf, some).argmin(axis=1)
+        high[holes] = np.where(np.isnan(some), -np.inf, some).argmax(axis=1)
+    first = np.arange(bins) * size
+    kept = np.sort(np.stack([first + low, first + high], axis=1), axis=1).ravel()
+    rest, known = bins * size, np.flatnonzero(np.isfinite(values[bins * size :]))
+    if len(known):
+        tail = values[rest:][known]
+        ends = {int(known[tail.argmin()]), int(known[tail.argmax()])}
+        kept = np.concatenate([kept, rest + np.array(sorted(ends))])
+    if kept[-1] != count - 1:
+        kept = np.append(kept, count - 1)
+    return seconds[kept], values[kept]
+
+
+def stepped_range(low: float, high: float) -> tuple[float, float]:
+    """Give a range around ``low`` to ``high`` whose ends are round, so that it seldom changes."""
+    span = max(high - low, abs(high) * 1e-3, 1e-6)
+    step = 10.0 ** math.floor(math.log10(span))
+    step *= next(m for m in (0.1, 0.2, 0.5, 1.0) if span / (m * step) <= 12)
+    room = HEADROOM * span
+    return math.floor((low - room) / step) * step, math.ceil((high + room) / step) * step
+
+
+class Trace(QWidget):
+    """A trace with its marks, against seconds before now."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(2)
+        self.title = label("", "small")
+        box.addWidget(self.title)
+        self.plot = still_plot(self)
+        item = self.plot.getPlotItem()
+        self.curve = pg.PlotDataItem(antialias=False, connect="finite")
+        item.addItem(self.curve)
+        # Two pixels can be seen from afar; drawn as one path they would cost half a second.
+        self.curve.curve.setSegmentedLineMode("on")
+        self._lines: list[Any] = []
+        self._shown_marks: tuple[Any, ...] = ()
+        self._ranges: tuple[float, float, float] | None = None
+        self._ends: tuple[float, ...] = ()
+        box.addWidget(self.plot, 1)
+        self.view: TraceView | None = None
+        self._restyle()
+
+    @property
+    def drawn_points(self) -> int:
+        """How many points are drawn."""
+        seconds = self.curve.getData()[0]
+        return 0 if seconds is None else len(seconds)
+
+    def show_trace(self, view: TraceView) -> None:
+        """Draw this trace."""
+        self.title.setText(f"{view.title}, {view.unit}      {view.span_s:.0f} s")
+        self.setAccessibleName(f"trace of {view.title} in {view.unit}")
+        if view.marks != self._shown_marks:
+            self._show_marks(view)
+        if self.view is None or view.values is not self.view.values:
+            seconds, values = thinned(view.seconds, view.values)
+            self.curve.setData(seconds, values)
+            # Every peak is among the points that are drawn.
+            finite = values[np.isfinite(values)]
+            self._ends = (float(finite.min()), float(finite.max())) if len(finite) else ()
+        self.view = view
+        self._show_range(view)
+
+    def _show_range(self, view: TraceView) -> None:
+        ends = [value for _, value, _ in view.marks if math.isfinite(value)]
+        ends += self._ends
+        low, high = stepped_range(min(ends, default=0.0), max(ends, default=1.0))
+        wanted = (view.span_s, low, high)
+        if wanted == self._ranges:
+            return
+        self._ranges = wanted
+        item = self.plot.getPlotItem()
+        start = (
+            float(view.seconds[0]) if len(view.seconds) and view.seconds[0] >= 0 else -view.span_s
+        )
+        item.setXRange(start, start + view.span_s, padding=0.0)
+        item.setYRange(low, high, padding=0.0)
+
+    def _show_marks(self, view: TraceView) -> None:
+        item = self.plot.getPlotItem()
+        for line in self._lines:
+            item.removeItem(line)
+        self._lines, self._shown_marks = [], view.marks
+        for count, (words, value, tone) in enumerate(view.marks):
+            # Each a little further right, so that near marks do not cover each other's words.
+            line = level(self, words, value, tone, 0.005 + MARK_STEP * (count % 4))
+            item.addItem(line)
+            self._lines.append(line)
+
+    def _restyle(self) -> None:
+        restyle(self.plot, self)
+        self.curve.setPen(pg.mkPen(palette_of(self).trace, width=2))
+        if self.view is not None:
+            self._shown_marks = ()
+            self._show_marks(self.view)
+
+    def rescale(self) -> None:
+        """Draw anew in the text size in force."""
+        self._restyle()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Take on another light."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.StyleChange:
+            self._restyle()

@@ -1,0 +1,1 @@
+"""What shows a reading, an alarm or the task at hand."""

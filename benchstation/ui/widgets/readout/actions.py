@@ -1,0 +1,258 @@
+"""A step's actions in a row or two. One that needs a reason asks for it in their place."""
+
+from collections.abc import Mapping
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from benchstation.screens.model.bench import ActionView, permitted
+from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.shell.labels import label
+
+REASON, GAP_PX = "reason", 8
+
+
+class Question(QWidget):
+    """Asks why, in words. Enter sends, Esc leaves."""
+
+    answered = Signal(str)
+    left = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self._label = self._again = ""
+        self.words = label("", "strong", wrap=True)
+        self.reason = TextField()
+        self.reason.setMinimumWidth(160)
+        self.send, self.leave = ActionButton(), ActionButton()
+        self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
+        self.leave.show_action(ActionView("leave", "Leave it", "Esc"))
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(6)
+        box.addWidget(self.words)
+        row = QHBoxLayout()
+        row.setSpacing(GAP_PX)
+        row.addWidget(self.reason, 1)
+        for button in (self.leave, self.send):
+            button.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
+            row.addWidget(button)
+        box.addLayout(row)
+        self.reason.finished.connect(self._on_send)
+        self.reason.left.connect(self.left)
+        self.send.clicked.connect(self._on_send)
+        self.leave.clicked.connect(self.left)
+
+    def ask(self, action: ActionView) -> None:
+        """Ask why this is done, or what else the action wants to be told."""
+        self._label = action.label
+        self._again = action.asks or "say why first, in a few words."
+        asks = action.asks or "why? A few words; they stay on record."
+        self._say(f"{action.label}: {asks}")
+        self.reason.clear()
+        self.show()
+        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def end(self) -> None:
+        """Ask no more; what was typed goes."""
+        self.reason.clear()
+        self.reason.clearFocus()
+        self.hide()
+
+    def _say(self, words: str) -> None:
+        self.words.setText(words)
+        self.reason.setAccessibleName(words)
+
+    @Slot()
+    def _on_send(self) -> None:
+        reason = self.reason.text().strip()
+        if reason:
+            self.answered.emit(reason)
+            return
+        self._say(f"{self._label}: {self._again}")
+        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
+class Actions(QWidget):
+    """The actions of a step, in the order given."""
+
+    chosen = Signal(str, str)
+    """Action id and reason; the reason is empty where none is needed."""
+    refused = Signal(str)
+    """The key of a disabled action was pressed: the words why not."""
+    wants_reason = Signal(object)
+    """With ``asks=False``: an action that needs a reason, for someone else to ask."""
+    turned = Signal()
+    """Actions gave way to a question, or came back."""
+
+    def __init__(
+        self,
+        *,
+        columns: int = 0,
+        quiet: bool = False,
+        asks: bool = True,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setObjectName("clear")
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self._fixed, self._quiet, self._asks, self._columns = columns, quiet, asks, 0
+        self.buttons: list[ActionButton] = []
+        self._shown: tuple[ActionView, ...] = ()
+        self._given: tuple[ActionView, ...] = ()
+        self._barred: Mapping[str, str] = {}
+        self._asking: ActionView | None = None
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        self.question = Question(self)
+        self.question.hide()
+        box.addWidget(self.question)
+        self.bar = QWidget()
+        self.bar.setObjectName("clear")
+        self._grid = QGridLayout(self.bar)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setSpacing(GAP_PX)
+        box.addWidget(self.bar)
+        self.question.answered.connect(self._on_answered)
+        self.question.left.connect(self.stop_asking)
+
+    def show_barred(self, barred: Mapping[str, str]) -> None:
+        """Show as not possible what whoever is signed in may not do, by the desk's names."""
+        self._barred = barred
+        self.show_actions(self._given)
+
+    def show_actions(self, actions: tuple[ActionView, ...]) -> None:
+        """Show these actions."""
+        self._given, actions = actions, permitted(actions, self._barred)
+        if actions == self._shown:
+            return
+        if len(actions) != len(self._shown):
+            self._columns = 0
+        asked = self._asking in self._shown
+        self._shown = actions
+        while len(self.buttons) < len(actions):
+            button = ActionButton(quiet=self._quiet, parent=self.bar)
+            button.clicked.connect(self._on_clicked)
+            self.buttons.append(button)
+        for count, button in enumerate(self.buttons):
+            if count < len(actions):
+                button.show_action(actions[count])
+            button.setVisible(count < len(actions))
+        self._arrange()
+        if asked and self._asking not in actions:
+            self.stop_asking()
+
+    def _arrange(self) -> None:
+        count = len(self._shown)
+        widest = max((b.least_width() for b in self.buttons[:count]), default=LEAST_WIDTH_PX)
+        room = max(1, (self.width() + GAP_PX) // (widest + GAP_PX))
+        columns = self._fixed or max(1, min(count, room))
+        if not self._fixed and count > columns:
+            # Rows as even as can be: three and three, not five and one.
+            columns = -(-count // -(-count // columns))
+        if columns == self._columns:
+            return
+        self._columns = columns
+        for button in self.buttons:
+            self._grid.removeWidget(button)
+        for place, button in enumerate(self.buttons[:count]):
+            self._grid.addWidget(button, place // columns, place % columns)
+        for column in range(self._grid.columnCount()):
+            # Equally wide, whichever is primary: no button moves under a finger in mid-step.
+            self._grid.setColumnStretch(column, 1 if column < columns else 0)
+        # At once: a press that meets the old places would be released on nothing.
+        self._grid.activate()
+
+    def height_for(self, width: int) -> int:
+        """Give the height in this width, before any layout has been made."""
+        if self._asking is not None:
+            layout = self.question.layout()
+            return layout.totalHeightForWidth(width) if layout is not None else 0
+        count, columns = len(self._shown), max(1, self._columns)
+        if not count:
+            return 0
+        each = (width - GAP_PX * (columns - 1)) // columns
+        high = [button.height_for(each) for button in self.buttons[:count]]
+        rows = [max(high[start : start + columns]) for start in range(0, count, columns)]
+        return sum(rows) + GAP_PX * (len(rows) - 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Break into rows when there is no room for one."""
+        self._arrange()
+        self._fit_question()
+
+    def rescale(self) -> None:
+        """Arrange anew."""
+        self._columns = 0
+        self._arrange()
+        self._fit_question()
+
+    def _fit_question(self) -> None:
+        """Give the question the height of its words in this width, which no hint knows."""
+        if self._asking is not None:
+            self.question.setMinimumHeight(self.height_for(self.width()))
+
+    def press_key(self, pressed: str) -> bool:
+        """Do the action on this key; says whether there is one, enabled or not."""
+        if self._asking is not None:
+            if same_key(pressed, "Esc"):
+                self.stop_asking()
+            return True
+        for action in self._shown:
+            if same_key(pressed, action.key):
+                self._choose(action)
+                return True
+        return False
+
+    def press_primary(self) -> None:
+        """Do the primary action."""
+        for action in self._shown:
+            if action.primary:
+                self._choose(action)
+                return
+
+    @Slot()
+    def _on_clicked(self) -> None:
+        for button, action in zip(self.buttons, self._shown, strict=False):
+            if button is self.sender():
+                self._choose(action)
+                return
+
+    def _choose(self, action: ActionView) -> None:
+        if not action.enabled:
+            self.refused.emit(f"{action.label}: {action.why_not or 'not possible now'}")
+        elif not action.needs_reason:
+            self.chosen.emit(action.id, "")
+        elif self._asks:
+            self.ask(action)
+        else:
+            self.wants_reason.emit(action)
+
+    @Slot(object)
+    def ask(self, action: ActionView) -> None:
+        """Ask why an action is done, be it one of these or another's."""
+        self._asking = action
+        self.bar.hide()
+        self.question.ask(action)
+        self._fit_question()
+        self.turned.emit()
+
+    @Slot(str)
+    def _on_answered(self, reason: str) -> None:
+        action = self._asking
+        if action is not None:
+            self.stop_asking()
+            self.chosen.emit(action.id, reason)
+
+    @Slot()
+    def stop_asking(self) -> None:
+        """Leave the question; nothing is done."""
+        if self._asking is None:
+            return
+        self._asking = None
+        self.question.end()
+        self.bar.show()
+        self.turned.emit()

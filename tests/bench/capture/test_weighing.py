@@ -1,0 +1,228 @@
+"""Weighing at one step: what proves a tare, what breaks it, what may be captured."""
+
+import pytest
+
+from benchstation.devices.instrument import Sample
+from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.specification import Method, Steadiness
+from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
+
+STEADINESS = Steadiness(window=1.0, band=2e-4, count=5, tare_band=3e-4)
+
+
+def weighing(**plan) -> Weighing:
+    return Weighing(STEADINESS, longest_gap_s=0.35, plan=WeighPlan(**plan))
+
+
+def feed(w: Weighing, start: float, values, *, stable: bool | None = True) -> float:
+    t = start
+    for n, value in enumerate(values):
+        t = start + n * 0.1
+        w.take(Sample(value, t, stable, 1e-5, "g", f"{value:.5f} {n}".encode()))
+    return t
+
+
+def ask_tare(w: Weighing, load: float = 0.9) -> float:
+    """Ask for a tare and let the scale come to rest under its load; gives the time after."""
+    w.begin_tare(0.0)
+    assert not w.tare_due(0.0)
+    now = feed(w, 0.0, [load] * 15)
+    assert w.tare_due(now)
+    assert not w.tare_due(now), "the command goes out once"
+    return now + 0.1
+
+
+def test_the_command_waits_until_the_scale_would_take_it():
+    w = weighing()
+    w.begin_tare(0.0)
+    now = feed(w, 0.0, [0.1 * n for n in range(20)])
+    assert not w.tare_due(now)
+
+
+def test_a_tare_is_proven_only_near_zero():
+    w = weighing()
+    now = feed(w, ask_tare(w), [0.0] * 15)
+    assert w.tare_result(now).mean_kg == 0.0
+    assert w.phase is Phase.POURING
+
+
+def test_what_stood_still_before_the_tare_proves_nothing():
+    w = weighing()
+    now = ask_tare(w, 0.0)
+    assert w.tare_result(now) is None
+
+
+def test_a_tare_far_from_zero_is_refused_in_words():
+    w = weighing()
+    now = feed(w, ask_tare(w), [0.05] * 200)
+    assert "rests at 50.0 g" in w.tare_result(now)
+    assert w.phase is Phase.NEED_TARE
+
+
+def test_a_restless_scale_is_refused_in_words():
+    w = weighing()
+    w.begin_tare(0.0)
+    now = feed(w, 0.0, [0.001 * (n % 2) for n in range(200)])
+    assert "did not come to rest" in w.tare_result(now)
+
+
+def tared(**plan) -> tuple[Weighing, float]:
+    w = weighing(**plan)
+    now = feed(w, ask_tare(w), [0.0] * 15)
+    w.tare_result(now)
+    return w, now + 0.1
+
+
+def test_a_moving_scale_is_not_captured():
+    w, now = tared()
+    now = feed(w, now, [0.001 * n for n in range(20)])
+    w.begin_capture()
+    assert w.captured(now) is None
+    now = feed(w, now + 0.1, [0.02] * 15)
+    assert w.captured(now).mean_kg == 0.02
+
+
+def test_the_device_flag_alone_keeps_it_from_capture():
+    w, now = tared()
+    now = feed(w, now, [0.02] * 20, stable=False)
+    w.begin_capture()
+    assert w.captured(now) is None
+
+
+def test_silence_is_not_steady():
+    w, now = tared()
+    now = feed(w, now, [0.02] * 20)
+    w.begin_capture()
+    assert w.captured(now) is not None
+    assert w.captured(now + 1.0) is None
+
+
+def test_the_pour_keeps_all_samples_since_the_tare():
+    w, now = tared()
+    feed(w, now, [0.001 * n for n in range(30)])
+    at, shown = w.pour()
+    assert len(at) == len(shown) == 30
+    assert shown[-1] == 0.029
+    assert len(w.last_part(1.05)[0]) == 11
+
+
+def test_a_jug_put_on_the_pan_is_no_pour():
+    w, now = tared()
+    now = feed(w, now, [0.002 * n for n in range(20)])
+    assert w.jumped_from_kg is None, "20 g/s is a brisk pour"
+    now = feed(w, now + 0.1, [0.54] * 20)
+    w.begin_capture()
+    assert w.captured(now) is None
+    assert w.jumped_from_kg == pytest.approx(0.038)
+    now = feed(w, now + 0.1, [0.038] * 20)
+    assert w.jumped_from_kg is None
+    assert w.captured(now).mean_kg == pytest.approx(0.038)
+
+
+def test_a_unit_lifted_off_is_noticed_and_a_new_tare_clears_it():
+    w, now = tared()
+    now = feed(w, now, [0.05] * 20)
+    feed(w, now + 0.1, [-0.9] * 5)
+    assert w.jumped_from_kg is not None
+    w.begin_tare(now + 1)
+    assert w.jumped_from_kg is None
+
+
+def test_a_lost_tare_is_lost_once():
+    w, _ = tared()
+    assert w.lose_tare()
+    assert not w.lose_tare()
+    assert w.phase is Phase.NEED_TARE
+
+
+# --- by loss and by difference ---------------------------------------------------------------
+
+
+def test_by_loss_what_the_scale_loses_is_poured():
+    w, now = tared(method=Method.LOSS)
+    feed(w, now, [-0.001 * n for n in range(30)])
+    assert w.pour()[1][-1] == pytest.approx(0.029)
+    assert w.poured_kg(-0.1) == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(
+    ("plan", "shown", "said"),
+    [
+        ({}, -0.001, "less than at the tare"),
+        ({}, 0.1, ""),
+        ({"method": Method.LOSS}, 0.001, "more than at the tare"),
+        ({"method": Method.LOSS}, -0.1, ""),
+        ({"method": Method.DIFFERENCE}, 0.03, "no unit is on it"),
+        ({"method": Method.DIFFERENCE}, 0.9, ""),
+        ({"method": Method.DIFFERENCE, "before_kg": 0.9}, 0.899, "less than before the pour"),
+        ({"method": Method.DIFFERENCE, "before_kg": 0.9}, 1.1, ""),
+        ({"method": Method.DIFFERENCE, "before_kg": 0.9}, 1.5, "more than before the pour"),
+    ],
+)
+def test_what_can_be_no_oil_is_refused_in_words(plan, shown, said):
+    refused = weighing(**plan).refusal(shown)
+    assert said in refused
+    assert bool(refused) is bool(said)
+
+
+def test_a_jug_that_comes_back_lighter_is_as_it_should_be():
+    w, now = tared(method=Method.LOSS)
+    now = feed(w, now, [-0.01] * 10)
+    now = feed(w, now + 0.1, [-1.2] * 10)
+    assert w.jumped_from_kg == pytest.approx(-0.01)
+    now = feed(w, now + 0.1, [-0.6, -0.3, -0.18, *[-0.17] * 15])
+    assert w.jumped_from_kg is None
+    w.begin_capture()
+    assert w.poured_kg(w.captured(now).mean_kg) == pytest.approx(0.17)
+
+
+def test_a_jug_that_comes_back_heavier_or_with_too_much_missing_is_not():
+    for back in (0.05, -0.7):
+        w, now = tared(method=Method.LOSS)
+        now = feed(w, now, [-1.2] * 10)
+        feed(w, now + 0.1, [back] * 15)
+        assert w.jumped_from_kg is not None
+
+
+def test_a_body_that_comes_back_heavier_was_not_watched():
+    w, now = tared()
+    now = feed(w, now, [0.015, 0.03, 0.04, *[0.05] * 10])
+    now = feed(w, now + 0.1, [-0.9] * 10)
+    feed(w, now + 0.1, [0.15] * 10)
+    assert w.jumped_from_kg == pytest.approx(0.05)
+
+
+def test_by_difference_things_come_and_go():
+    w, now = tared(method=Method.DIFFERENCE, before_kg=0.9, portion=1)
+    feed(w, now, [*[0.0] * 5, *[0.5] * 5, *[0.0] * 5, *[1.0] * 10])
+    assert w.jumped_from_kg is None
+
+
+def test_a_new_tare_begins_a_portion_but_not_by_difference():
+    w, now = tared(again=True)
+    w.resume(3, 0.1)
+    w.begin_tare(now)
+    assert (w.plan.portion, w.plan.again) == (None, False)
+    w, now = tared(method=Method.DIFFERENCE, before_kg=0.9, portion=3)
+    w.begin_tare(now)
+    assert w.plan.portion == 3
+
+
+def test_weighing_again_waits_for_its_capture_over_a_lost_tare():
+    w, _ = tared(again=True, purpose=Purpose.BLEED)
+    w.lose_tare()
+    assert w.plan.again
+
+
+def test_what_is_not_captured_is_kept_in_mind():
+    w, now = tared()
+    now = feed(w, now, [0.0125 * n for n in range(9)])
+    feed(w, now + 0.1, [-0.9] * 3)
+    w.lose_tare()
+    assert w.uncaptured
+    assert w.uncaptured_kg == pytest.approx(0.1)
+    w, now = tared()
+    feed(w, now, [0.0125 * n for n in range(9)])
+    w.resume(1, 0.1)
+    w.lose_tare()
+    assert not w.uncaptured

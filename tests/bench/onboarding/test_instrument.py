@@ -1,0 +1,250 @@
+"""The steps of an instrument without a window: each can be stopped, and the port is let go."""
+
+import time
+
+import pytest
+
+from benchstation.devices.profile import load_profile
+from benchstation.driver_api.contract import LineSettings
+from benchstation.driver_api.errors import StationError
+from benchstation.link.ports import Port
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.onboarding import instrument as adding_module
+from benchstation.bench.onboarding.instrument import Adding
+from benchstation.screens.instruments.onboarding import adding_view
+from sample_devices.bench_model import BenchModel
+from sample_devices.host import TcpHost
+from sample_devices.scale import VirtualScale
+from tests.devices.test_adding import Line
+
+WITHIN_S = 10.0
+
+
+class Keeper:
+    """Takes note of what it is asked."""
+
+    def __init__(self) -> None:
+        self.said, self.saved, self.refusal = [], [], None
+
+    def begin(self):
+        if self.refusal:
+            raise self.refusal
+
+    def used_by(self, url):
+        return "Old scale" if url == "/dev/p2" else ""
+
+    def let_go(self, url):
+        self.said.append(("let go", url))
+
+    def take_back(self):
+        self.said.append(("take back", ""))
+
+    def new_id(self, role):
+        return f"{role}-7"
+
+    def save(self, new):
+        self.saved.append(new)
+        return "saved."
+
+
+@pytest.fixture
+def keeper():
+    return Keeper()
+
+
+@pytest.fixture
+def steps(keeper, monkeypatch, tmp_path):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    found = [Port("/dev/p1", "usb:0001:0002:A", "", "Adapter"), Port("/dev/p2")]
+    monkeypatch.setattr(adding_module, "ports", lambda: found)
+    made = Adding(keeper, adding_view, listen_s=0.3)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def url():
+    model = BenchModel(3)
+    model.on_pan = "check weight"
+    host = TcpHost(VirtualScale(model, rate_hz=50.0, noise_kg=1e-6), time.perf_counter)
+    yield host.url
+    host.close()
+
+
+def act(steps, action, **fields):
+    return steps.adding_act(action, fields).result(WITHIN_S)
+
+
+def until(condition):
+    end = time.monotonic() + WITHIN_S
+    while not condition():
+        assert time.monotonic() < end
+        time.sleep(0.01)
+
+
+def to_prove(steps, url):
+    act(steps, "begin")
+    act(steps, "listen", address=url)
+    act(steps, "match", row="scale-status-first")
+    until(lambda: not steps.adding().big.stale and "moving" not in steps.adding().big.caption)
+
+
+def to_save(steps, url, **named):
+    to_prove(steps, url)
+    act(steps, "check", nominal="200 g")
+    act(steps, "name", **({"id": "s", "title": "Scale"} | named))
+
+
+def test_ports_are_shown_by_what_stays_the_same_of_them(steps):
+    assert steps.adding() is None
+    act(steps, "begin")
+    one, two = steps.adding().rows
+    assert (one.key, one.title, one.state) == ("usb:0001:0002:A", "Adapter", "free")
+    assert two.state == "in use: Old scale"
+    assert steps.adding().row == one.key
+
+
+def test_a_row_is_taken_when_no_address_is_typed(steps, keeper, monkeypatch):
+    line = Line(LineSettings())
+    monkeypatch.setattr("benchstation.devices.adding.open_transport", line.open)
+    act(steps, "begin")
+    with pytest.raises(NotAllowedError, match="no port is chosen"):
+        act(steps, "listen")
+    act(steps, "listen", row="usb:0001:0002:A", address="")
+    assert keeper.said[0] == ("let go", "usb:0001:0002:A")
+    assert line.closed == 1
+    assert line.sent == []
+
+
+def test_nothing_is_kept_before_the_last_step(steps, keeper, url):
+    to_save(steps, url)
+    assert keeper.saved == []
+    assert steps.instrument is None, "the port is closed while it is named"
+    assert act(steps, "save") == "saved."
+    (new,) = keeper.saved
+    assert new.registered.instrument_id == new.checked.instrument_id == "s"
+    assert new.settings.url == url
+    assert new.registered.calibrated_until == ""
+    assert steps.adding() is None
+
+
+def test_leaving_closes_and_takes_back(steps, keeper, url):
+    to_prove(steps, url)
+    instrument = steps.instrument
+    act(steps, "leave")
+    assert steps.adding() is None
+    assert not instrument._reader._thread.is_alive()
+    assert keeper.said[-1] == ("take back", "")
+
+
+def test_closing_ends_listening_at_once(steps, url):
+    steps._listen_s = 60.0
+    act(steps, "begin")
+    listening = steps.adding_act("listen", {"address": url})
+    until(lambda: steps.adding() is not None and steps.adding().busy)
+    begun = time.monotonic()
+    steps.close()
+    assert time.monotonic() - begun < 5.0
+    assert listening.done()
+
+
+def test_a_port_that_cannot_be_opened_leads_back(steps, keeper):
+    act(steps, "begin")
+    with pytest.raises(StationError, match="nobody answers"):
+        act(steps, "listen", address="socket://127.0.0.1:9")
+    assert steps.adding().step_id == "adding-port"
+    assert keeper.said[-1] == ("take back", "")
+
+
+def test_whoever_may_not_begins_nothing(steps, keeper):
+    keeper.refusal = NotAllowedError("a unit is on the bench.")
+    with pytest.raises(NotAllowedError, match="on the bench"):
+        act(steps, "begin")
+    assert steps.adding() is None
+    with pytest.raises(NotAllowedError, match="no action"):
+        act(steps, "save")
+
+
+def test_each_step_leads_back_to_the_one_before(steps, url):
+    to_save(steps, url)
+    seen = [steps.adding().step_id]
+    for _ in range(4):
+        act(steps, "back")
+        seen.append(steps.adding().step_id)
+    assert seen == [f"adding-{stage}" for stage in ("save", "name", "prove", "match", "port")]
+    assert steps.instrument is None
+
+
+def test_a_check_that_was_not_made_cannot_be_gone_on_with(steps, url):
+    to_prove(steps, url)
+    with pytest.raises(NotAllowedError, match="not checked yet"):
+        act(steps, "go_on")
+    with pytest.raises(StationError):
+        act(steps, "check", nominal="plenty")
+    act(steps, "check", nominal="100 g")
+    assert "must show 100.00 g ± 0.05 g" in steps.adding().lines[0][0]
+    act(steps, "go_on")
+    act(steps, "name", id="s", title="Scale")
+    assert "nothing is captured until one passes" in steps.adding().lines[0][0]
+
+
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        ({"id": "a b"}, "id"),
+        ({"title": ""}, "title"),
+        ({"u": "0.02 g"}, "calibration.on"),
+        ({"u": "0.02 bar", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C"}, "mass"),
+        ({"u": "0.02 g", "on": "2026-01-01", "until": "2025-01-01", "certificate": "C"}, "later"),
+        ({"u": "-1 g", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C"}, "u"),
+    ],
+)
+def test_wrong_names_and_certificates_are_refused(steps, url, named, words):
+    to_prove(steps, url)
+    act(steps, "check", nominal="200 g")
+    with pytest.raises(StationError) as refused:
+        act(steps, "name", **({"id": "s", "title": "Scale"} | named))
+    assert words in str(refused.value)
+    assert steps.adding().step_id == "adding-name"
+    kept = {field.id: field.value for field in steps.adding().fields}
+    assert named.items() <= kept.items()
+
+
+def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monkeypatch, tmp_path):
+    """It speaks at 1200 7O1 and its profile says 9600 8N1: the copy is written when it is saved."""
+    line = Line(LineSettings(1200, 7, "O"))
+    for place in ("devices.adding", "devices.instrument"):
+        monkeypatch.setattr(f"benchstation.{place}.open_transport", line.open)
+    monkeypatch.setattr(
+        "benchstation.devices.discovery.COMMON_FORMATS", ((8, "N"), (7, "E"), (7, "O"))
+    )
+    monkeypatch.setattr("benchstation.devices.discovery.COMMON_RATES", (1200,))
+    steps._listen_s = 0.02
+    act(steps, "begin")
+    act(steps, "listen", address="/dev/p1")
+    assert steps.adding().step_id == "adding-listen"
+    with pytest.raises(NotAllowedError, match="nothing was tried"):
+        act(steps, "others")
+    assert len(line.opened) == 1
+    act(steps, "others", consent="yes")
+    assert "1200 7O1" in steps.adding().rows[0].words
+    act(steps, "match", row="scale-status-first")
+    until(lambda: not steps.adding().big.stale)
+    assert line.opened[-1] == line.speaks
+    act(steps, "check", nominal="123.45 g")
+    act(steps, "name", id="s", title="Scale")
+    assert not (tmp_path / "profiles").exists()
+    act(steps, "save")
+    (new,) = keeper.saved
+    new.keep_profile([])
+    again = load_profile(new.settings.profile, [tmp_path / "profiles"])
+    assert again.line_settings == line.speaks
+    assert new.registered.profile_id == again.id
+    assert line.sent == []
+
+
+def test_a_small_uncertainty_does_not_show_as_none(steps, url):
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    to_save(steps, url, u="0.03 g", **day)
+    shown = {term.label: term.value for group in steps.adding().groups for term in group.terms}
+    assert shown["Standard uncertainty"] == "0.030 g"

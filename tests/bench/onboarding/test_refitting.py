@@ -1,0 +1,213 @@
+"""A running bench takes a new instrument: on record, in the settings, and under the guard."""
+
+import time
+from datetime import UTC, datetime
+
+import pytest
+
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.world import make_world, serve_world
+from benchstation.devices.profile import load_profile
+from benchstation.driver_api.errors import StationError
+from benchstation.link.transport import Levels
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.config.settings import InstrumentSettings, SettingsError
+from benchstation.bench.onboarding.instrument import New
+from benchstation.bench.assembly import bench_from, fitted_now
+from benchstation.bench.outputs.feed import Feed, Source
+from benchstation.bench.outputs.assembly import GaugeLines
+from benchstation.screens.records.page import Records
+from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.screens.service import Station
+from benchstation.store.engine import open_store
+from sample_devices.bench_model import BenchModel
+from sample_devices.host import TcpHost
+from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
+
+PROFILES = {"scale": "scale-status-first", "gauge": "gauge-value-unit"}
+
+
+def until(condition):
+    end = time.monotonic() + 10.0
+    while not condition():
+        assert time.monotonic() < end
+        time.sleep(0.01)
+
+
+class Bench:
+    def __init__(self, desk, station, keeper, kept, served) -> None:
+        self.desk, self.station, self.keeper = desk, station, keeper
+        self.kept, self.served = kept, served
+
+    def sign_in(self, person):
+        fields = {"person": person, "pin": demo.PIN}
+        self.station.act("sign_in", fields).result(10)
+
+    def entries(self):
+        return [e.event for e in self.desk.store.entries(kind=InstrumentRegistered.kind)]
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path / "home"))
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock = running_clock()
+        served = serve_world(make_world(8, demo.AIR), clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        station = Station(live, Records(store))
+        desk, kept = live.desk, {}
+        urls = {"scale": served.scale.url, "gauge": served.gauge.url}
+        keeper = BenchKeeper(desk, station.ask, kept.__setitem__, urls)
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        yield Bench(desk, station, keeper, kept, served)
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+
+
+@pytest.fixture
+def device():
+    made = []
+
+    def start(role):
+        kind = VirtualScale if role == "scale" else VirtualTransducer
+        made.append(TcpHost(kind(BenchModel(3), rate_hz=50.0), time.perf_counter))
+        return made[-1].url
+
+    yield start
+    for host in made:
+        host.close()
+
+
+def new(role, url, name="", passed=True):
+    name = name or f"{role}-2"
+    profile = load_profile(PROFILES[role])
+    return New(
+        InstrumentSettings(id=name, profile=profile.id, url=url),
+        InstrumentRegistered(name, role, "New", profile.id, "", 1.0, 0.0, 0.0, "", "", ""),
+        InstrumentChecked(name, "check", 0.2, 0.2, 1e-4, passed),
+        profile,
+        profile,
+    )
+
+
+@pytest.mark.parametrize("role", ["scale", "gauge"])
+def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
+    bench.sign_in(demo.LEAD)
+    old = getattr(bench.desk, role)
+    url = device(role)
+    said = bench.keeper.save(new(role, url))
+    assert f"is the {role} of this bench now" in said
+    fitted = getattr(bench.desk, role)
+    assert fitted.registered.instrument_id == f"{role}-2"
+    assert not old.instrument._reader._thread.is_alive()
+    assert bench.kept[role].url == url
+    assert bench.keeper.used_by(url) == "New"
+    until(lambda: fitted.good_value(bench.desk.clock.seconds()) is not None)
+    assert (bench.desk.watch.tap in fitted.instrument.taps) == (role == "gauge")
+    assert {i.instrument_id for i in bench.entries() if i.role == role} == {
+        f"{role}-1",
+        f"{role}-2",
+    }
+    assert fitted_now(bench.desk.store, {})[role].instrument_id == f"{role}-2"
+    assert fitted_now(bench.desk.store, {role: f"{role}-1"})[role].instrument_id == f"{role}-1"
+
+
+@pytest.mark.parametrize(
+    ("person", "words"),
+    [("", "nobody is signed in"), (demo.TECHNICIANS[0], "Have a bench lead or QA sign in")],
+)
+def test_who_may_not(bench, device, person, words):
+    if person:
+        bench.sign_in(person)
+    url = device("scale")
+    before = bench.desk.scale
+    for job in (bench.keeper.begin, lambda: bench.keeper.save(new("scale", url))):
+        with pytest.raises(NotAllowedError, match=words):
+            job()
+    assert bench.desk.scale is before
+    assert (len(bench.entries()), bench.kept) == (2, {})
+
+
+def test_a_failed_check_and_no_calibration_lock_the_capture(bench, device):
+    bench.sign_in(demo.LEAD)
+    said = bench.keeper.save(new("scale", device("scale"), passed=False))
+    assert "Capture is locked" in said
+    assert bench.desk.concern
+    assert bench.desk.scale.unfit(bench.desk.clock.utc().date())
+
+
+def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device):
+    def refuse(role, instrument):
+        raise SettingsError("the settings cannot be written.")
+
+    bench.sign_in(demo.LEAD)
+    bench.keeper._keep = refuse
+    old = bench.desk.gauge
+    with pytest.raises(SettingsError):
+        bench.keeper.save(new("gauge", device("gauge")))
+    assert bench.desk.gauge is old
+    assert bench.desk.watch.tap in old.instrument.taps
+    until(lambda: old.good_value(bench.desk.clock.seconds()) is not None)
+    assert bench.desk.watch.snapshot().alarms == ()
+
+
+def test_one_port_is_not_read_by_two(bench):
+    bench.sign_in(demo.LEAD)
+    with pytest.raises(NotAllowedError, match="is on this port"):
+        bench.keeper.save(new("scale", bench.served.gauge.url))
+    with pytest.raises(NotAllowedError, match="is a gauge on record"):
+        bench.keeper.save(new("scale", "socket://127.0.0.1:9", name="gauge-1"))
+    assert len(bench.entries()) == 2
+
+
+def test_a_gauge_that_is_let_go_is_an_alarm_until_it_is_back(bench):
+    url = bench.served.gauge.url
+    until(lambda: bench.desk.watch.snapshot().gauge_pa is not None)
+    title = bench.desk.gauge.registered.title
+    assert bench.keeper.used_by(url) == title
+    bench.keeper.let_go(url)
+    assert bench.keeper.used_by(url) == ""
+    until(lambda: bench.desk.watch.snapshot().worst is not None)
+    assert "SIGNAL" in bench.desk.watch.snapshot().worst.kind.value.upper()
+    bench.keeper.take_back()
+    until(lambda: bench.desk.gauge.good_value(bench.desk.clock.seconds()) is not None)
+    assert bench.keeper.used_by(url) == title
+
+
+def test_names_are_free_ones(bench, device):
+    assert bench.keeper.new_id("scale") == "scale-2"
+    bench.sign_in(demo.QA)
+    bench.keeper.save(new("scale", device("scale")))
+    assert bench.keeper.new_id("scale") == "scale-3"
+
+
+def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
+    monkeypatch.setattr("benchstation.bench.onboarding.refitting.ANSWER_WITHIN_S", 0.05)
+    bench.station._stop.set()
+    bench.station._thread.join(5)
+    with pytest.raises(StationError, match="does not answer"):
+        bench.keeper.begin()
+
+
+def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
+    desk = bench.desk
+    desk.feed = Feed(0, "b", desk.clock, (Source(desk.gauge.instrument, "gauge-1"),))
+    lines = GaugeLines(lambda: desk.gauge.instrument, Levels())
+    bench.sign_in(demo.LEAD)
+    bench.keeper.save(new("gauge", device("gauge")))
+    assert desk.feed._sources["gauge"].instrument is desk.gauge.instrument
+    assert desk.feed._sources["gauge"].instrument_id == "gauge-2"
+    until(lambda: desk.feed._waiting)
+    set_to = []
+    desk.gauge.instrument.set_levels = set_to.append
+    lines.send(Levels(True, None))
+    assert set_to == [Levels(True, None)]

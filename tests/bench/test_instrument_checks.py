@@ -1,0 +1,59 @@
+"""Today's check of scale and gauge."""
+
+import pytest
+
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import InstrumentChecked
+from benchstation.domain.specification import StepKind
+
+
+def check(bench, role="scale", **fields):
+    return bench.live.instrument_act(role, "check", fields)
+
+
+def test_a_check_weight_passes_and_is_on_record(bench):
+    bench.sign_in()
+    bench.world.model.put_on_pan("check weight")
+    bench.run(3)
+    assert "passed" in check(bench, nominal="200 g")
+    (entry,) = bench.store.entries(kind=InstrumentChecked.kind)
+    assert entry.event.nominal == pytest.approx(0.2)
+    assert entry.event.observed == pytest.approx(0.2, abs=1e-4)
+
+
+def test_a_failed_check_blocks_quality_results_until_it_passes(bench):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("check weight")
+    bench.run(3)
+    assert "FAILED" in check(bench, nominal="201 g")
+    with pytest.raises(NotAllowedError, match="failed its last check"):
+        bench.desk.act("capture", {})
+    check(bench, nominal="200 g")
+    assert bench.desk.capture_locked() == ""
+
+
+def test_an_open_gauge_line_must_show_zero(bench):
+    bench.sign_in()
+    bench.run(1)
+    assert "passed" in check(bench, "gauge")
+    bench.world.gauge.offset_pa = 20_000.0
+    bench.run(1)
+    assert "FAILED" in check(bench, "gauge")
+
+
+@pytest.mark.parametrize("nominal", ["", "heavy", "200 mL", "-"])
+def test_a_nominal_that_is_no_mass_is_refused(bench, nominal):
+    bench.sign_in()
+    bench.run(2)
+    with pytest.raises(StationError):
+        check(bench, nominal=nominal)
+    assert not bench.store.entries(kind=InstrumentChecked.kind)
+
+
+def test_no_reading_no_check(bench):
+    bench.sign_in()
+    bench.unplugged.add("scale")
+    bench.run(2)
+    with pytest.raises(NotAllowedError, match="no valid reading"):
+        check(bench, nominal="200 g")

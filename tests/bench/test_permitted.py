@@ -1,0 +1,85 @@
+"""What somebody may not do is not offered, and the table of actions alone says who may."""
+
+from dataclasses import replace
+
+import pytest
+
+from benchstation.screens.model.bench import ActionView, permitted
+from benchstation.demo import shop as demo
+from benchstation.domain.people import Role
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.specification import StepKind
+from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.session import barred
+from benchstation.screens.people.page import open_person
+from benchstation.screens.records.page import Records
+from benchstation.screens.materials.page import Stores
+from benchstation.screens.bench.page import bench_view
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
+
+METRIC = Words(UnitSystem.METRIC)
+EVERYONE = ("kofler", "oberhauser", "anders")
+
+
+def moment(bench):
+    return bench_view(bench.desk, METRIC)
+
+
+@pytest.mark.parametrize("who", EVERYONE)
+@pytest.mark.parametrize("kind", [None, StepKind.CONFIRM, StepKind.WEIGH, StepKind.CHARGE])
+def test_what_is_offered_at_the_bench_is_never_refused_for_the_role(bench, kind, who):
+    if kind is not None:
+        bench.work_to(kind)
+    bench.sign_in(who)
+    view, person = moment(bench), bench.desk.person
+    shown = (*view.task.actions, *view.side_actions)
+    assert [action for action in shown if action.id in ACTIONS]
+    for action in shown:
+        may = action.id not in ACTIONS or person.has(*ACTIONS[action.id].roles)
+        if not may:
+            assert not action.enabled
+            assert action.why_not == ACTIONS[action.id].why_not(person)
+            with pytest.raises(NotAllowedError, match="sign in"):
+                bench.desk.act(action.id, {"reason": "try"})
+
+
+@pytest.mark.parametrize("who", EVERYONE)
+def test_lists_and_records_offer_what_the_table_allows(bench, who):
+    bench.work_to(None)
+    unit = bench.desk.rebuild.unit_id
+    bench.sign_in(who)
+    desk, person = bench.desk, bench.desk.person
+    bench_bars = moment(bench).barred
+    assert bench_bars == barred(ACTIONS, person)
+    record = Records(bench.store).open(unit, METRIC)
+    lot = Stores(bench.store, desk.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
+    other = open_person(bench.store, "wieland", person)
+    assert {action.does for action in record.actions} == {"dispose"}
+    for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):
+        known = ACTIONS.get(action.does or action.id)
+        if known is not None and not person.has(*known.roles):
+            assert (action.enabled, action.why_not) == (False, known.why_not(person))
+    may_dispose = {a.enabled for a in permitted(record.actions, bench_bars)}
+    assert may_dispose == {Role.QA in person.roles}
+
+
+def test_nobody_signed_in_is_told_to_sign_in_first(bench):
+    bars = moment(bench).barred
+    assert set(bars.values()) == {"sign in first"}
+    assert not {"sign_in", "badge", "typed"} & set(bars)
+    assert {"dispose", "draft", "approve", "place_order", "fit"} <= set(bars)
+
+
+def test_who_may_is_said_in_words():
+    assert ACTIONS["dispose"].who() == "QA"
+    assert ACTIONS["sign"].who() == "a technician or a bench lead"
+    assert ACTIONS["deviation"].who() == "a bench lead or QA"
+
+
+def test_an_id_counts_only_where_it_is_the_desk_s():
+    leave = ActionView("leave", "Leave it", "Esc")
+    bars = {"leave": "a technician does this"}
+    assert permitted((leave,), bars) == (leave,)
+    assert not permitted((leave,), bars, of_desk=True)[0].enabled
+    assert not permitted((replace(leave, id="x", does="leave"),), bars)[0].enabled

@@ -1,0 +1,123 @@
+"""The seal-off: while a gauge shows pressure in the fill line, nobody signs that it is let down."""
+
+from dataclasses import replace
+
+import pytest
+
+from benchstation.demo import shop as demo
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import DeviationSigned, StepSigned
+from benchstation.domain.seal_off import BY_WORD, seal_off_of
+from tests.oil_hands import act, view
+
+CONFIRMED = {"confirm1": "yes", "confirm2": "yes"}
+
+
+@pytest.fixture
+def sealing(bench):
+    """A unit that is charged and held, its line still under the charge's pressure."""
+    for _ in bench.technician().work():
+        rebuild = bench.desk.rebuild
+        if rebuild and rebuild.current and rebuild.current.id == "seal":
+            bench.sign_in()
+            return bench
+        bench.run(0.1)
+    raise AssertionError("the route has no seal-off")
+
+
+def sign_action(bench):
+    return next(a for a in view(bench).task.actions if a.id == "sign")
+
+
+def let_down(bench):
+    bench.world.model.close_gas_screw()
+    bench.world.model.vent_opening = 0.1
+    bench.until(lambda: bench.desk.gauge.instrument.latest().value < 5e3)
+    bench.world.model.vent_opening = 0.0
+
+
+def evidence(bench):
+    return bench.desk.unit().signatures["seal"].evidence
+
+
+def test_the_seal_off_is_the_first_confirmed_step_after_the_charge(bench):
+    found = {s.id: seal_off_of(s).id for s in bench.desk.shop.current_specifications()}
+    assert set(found.values()) == {"seal"}
+    assert len(found) >= 4
+
+
+def test_a_line_under_pressure_is_not_signed_as_let_down(sealing):
+    head = sealing.store.head()
+    with pytest.raises(NotAllowedError, match=r"shows 1\d\.\d\d bar in the fill line") as refused:
+        act(sealing, "sign", **CONFIRMED)
+    assert "let the line down slowly" in refused.value.advice
+    assert sealing.store.head() == head
+    assert not sign_action(sealing).enabled
+    assert "under pressure" in view(sealing).task.lines[0][0]
+    assert view(sealing).task.big.number.startswith("1")
+
+
+def test_the_line_that_was_let_down_is_evidence_of_the_gauge(sealing):
+    let_down(sealing)
+    assert sign_action(sealing).enabled
+    act(sealing, "sign", **CONFIRMED)
+    assert evidence(sealing)["instrument_id"] == "gauge-1"
+    assert abs(evidence(sealing)["gauge_pa"]) <= evidence(sealing)["band_pa"]
+    assert "bar gauge" in sealing.desk.unit().signatures["seal"].summary
+    assert sealing.world.model.gas_gauge_pa > 10e5, "the unit keeps its charge"
+    assert sealing.desk.unit().hold_reasons == ()
+
+
+def test_without_a_reading_it_is_the_persons_word_and_recorded_so(sealing):
+    sealing.unplugged.add("gauge")
+    sealing.run(3)
+    assert "your word alone" in view(sealing).task.lines[0][0]
+    act(sealing, "sign", **CONFIRMED)
+    assert evidence(sealing)["line"].startswith(BY_WORD)
+    assert "gauge_pa" not in evidence(sealing)
+    assert BY_WORD in sealing.desk.unit().signatures["seal"].summary
+
+
+def overdue(bench):
+    gauge = bench.desk.gauge
+    gauge.registered = replace(gauge.registered, calibrated_until="2020-01-01")
+
+
+def test_a_zero_of_a_gauge_that_is_not_fit_proves_nothing(sealing):
+    let_down(sealing)
+    overdue(sealing)
+    act(sealing, "sign", **CONFIRMED)
+    assert "overdue" in evidence(sealing)["line"]
+
+
+def test_pressure_counts_however_fit_the_gauge_is(sealing):
+    overdue(sealing)
+    with pytest.raises(NotAllowedError, match="in the fill line"):
+        act(sealing, "sign", **CONFIRMED)
+
+
+def test_a_lead_accepts_pressure_with_a_reason_and_signs_it_in_one(sealing):
+    with pytest.raises(NotAllowedError, match="bench lead or QA"):
+        act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
+    sealing.sign_in(demo.LEAD)
+    with pytest.raises(NotAllowedError, match="still to do"):
+        act(sealing, "deviation", reason="the gauge's zero is off")
+    act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
+    events = [e.event for e in sealing.store.entries(unit_id=sealing.desk.unit().unit_id)]
+    assert [type(e) for e in events[-2:]] == [DeviationSigned, StepSigned]
+    assert evidence(sealing)["gauge_pa"] > 10e5, "what was accepted is on record"
+    assert sealing.desk.unit().hold_reasons == ("deviation: seal off",)
+
+
+def test_without_pressure_there_is_nothing_to_accept(sealing):
+    let_down(sealing)
+    sealing.sign_in(demo.LEAD)
+    with pytest.raises(NotAllowedError, match="nothing to accept"):
+        act(sealing, "deviation", reason="to be sure", **CONFIRMED)
+
+
+def test_the_technician_lets_the_line_down(bench):
+    bench.work_to(None)
+    record = bench.store.entries(unit_id=bench.desk.rebuild.unit_id)[-1].event.record
+    seal = next(s for s in record["steps"] if s["id"] == "seal")
+    assert seal["evidence"]["instrument_id"] == "gauge-1"

@@ -1,0 +1,128 @@
+"""Who has left is signed out, never while anything goes on."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchstation.domain.people import Lockout
+from benchstation.domain.specification import StepKind
+from benchstation.bench.idle import FLOW_S, WARN_S, Idle
+from benchstation.bench.time_out import occupation, warning
+
+AFTER_S = 60.0
+
+
+@pytest.fixture
+def timed(bench):
+    bench.desk.idle.after_s = AFTER_S
+    return bench
+
+
+def test_nobody_is_signed_out_unless_it_is_set(bench):
+    bench.sign_in()
+    bench.run(120)
+    assert bench.desk.person is not None
+    assert warning(bench.desk) == ""
+
+
+def test_half_a_minute_before_the_desk_says_so_and_a_key_ends_it(timed):
+    timed.sign_in()
+    timed.run(AFTER_S - WARN_S - 1)
+    assert warning(timed.desk) == ""
+    timed.run(2)
+    assert warning(timed.desk) == "Mira Kofler is signed out in 29 s. Press any key to stay."
+    timed.desk.idle.stir(timed.clock.seconds())
+    assert warning(timed.desk) == ""
+    timed.run(AFTER_S - 1)
+    assert timed.desk.person is not None
+    timed.run(2)
+    assert timed.desk.person is None
+    assert timed.desk.message == "Mira Kofler is signed out. Nobody was here for 60 s."
+    assert warning(timed.desk) == ""
+
+
+def test_the_unit_stays_where_it_is(timed):
+    timed.work_to(StepKind.MEASURE)
+    where = timed.desk.rebuild.current.id
+    timed.run(FLOW_S + AFTER_S + WARN_S)
+    assert timed.desk.person is None
+    assert timed.desk.rebuild.current.id == where
+    assert timed.store.open_unit()
+
+
+def test_a_tared_pour_is_waited_for_and_half_a_minute_after_it(timed):
+    timed.work_to(StepKind.WEIGH)
+    timed.world.model.put_on_pan("body")
+    timed.run(4)
+    timed.desk.act("tare", {})
+    timed.until(lambda: timed.desk.weighing.tared)
+    timed.run(3 * AFTER_S)
+    assert timed.desk.person is not None
+    assert occupation(timed.desk) == "a weighing is under way"
+    assert warning(timed.desk) == ""
+    timed.clock.advance(0.02)
+    assert warning(timed.desk) == "", "nor between two judgements"
+    timed.desk.lose_tare("tared again")
+    timed.run(WARN_S - 1)
+    assert warning(timed.desk)
+    assert timed.desk.person is not None
+    timed.run(2)
+    assert timed.desk.person is None
+
+
+def test_flowing_gas_is_waited_for(timed):
+    timed.work_to(StepKind.RELEASE)
+    timed.run(2 * FLOW_S)
+    assert occupation(timed.desk) == ""
+    timed.world.model.vent_opening = 0.2
+    timed.run(3)
+    assert occupation(timed.desk) == "gas is flowing"
+    timed.world.model.vent_opening = 0.0
+    timed.run(AFTER_S + FLOW_S)
+    assert timed.desk.person is None
+
+
+def test_a_charge_that_was_asked_for_and_a_text_that_is_not_kept_are_waited_for(timed):
+    timed.sign_in()
+    timed.desk.idle.unkept = True
+    timed.run(2 * AFTER_S)
+    assert timed.desk.person is not None
+    timed.desk.idle.unkept = False
+    for name in ("charge_wanted", "hold_wanted"):
+        setattr(timed.desk, name, True)
+        assert "under way" in occupation(timed.desk)
+        setattr(timed.desk, name, False)
+    timed.run(WARN_S + 1)
+    assert timed.desk.person is None
+
+
+def test_an_alarm_that_is_not_acknowledged_is_waited_for(timed):
+    timed.sign_in()
+    timed.unplugged.add("gauge")
+    timed.run(2 * AFTER_S)
+    assert timed.desk.person is not None
+    assert occupation(timed.desk) == "an alarm is not acknowledged"
+    (alarm,) = timed.desk.watch.snapshot().alarms
+    timed.desk.watch.acknowledge("kofler", "cable", alarm.episode)
+    timed.run(WARN_S + 1)
+    assert timed.desk.person is None
+
+
+def test_signing_out_by_itself_counts_no_try(timed):
+    timed.sign_in()
+    timed.run(AFTER_S + 1)
+    assert timed.desk.tries["kofler"] == Lockout()
+
+
+@given(
+    st.floats(30, 3600),
+    st.floats(0, 1e5),
+    st.floats(0, 1e5),
+    st.floats(0, 1e5),
+)
+def test_there_is_always_the_whole_warning_after_what_held_it_up(after, stirred, occupied, later):
+    idle = Idle(after, stirred_at=stirred, occupied_at=occupied)
+    now = max(stirred, occupied) + later
+    if idle.left_s(now) <= 0:
+        assert now - occupied >= WARN_S
+        assert now - stirred >= after

@@ -1,0 +1,279 @@
+"""Stories of oil that no mass holds: no tare counts over it until somebody says it is undone."""
+
+import pytest
+
+from benchstation.screens.model.bench import FieldKind
+from benchstation.demo import shop as demo
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.events import (OilUnweighed, StepSigned, TareLost, TareProven, UnitFiled, event_from)
+from benchstation.domain.rebuild import fold
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unweighed import BACK, EMPTY, prove_tare
+from benchstation.reports.remarks import emptied_lines
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.capture.weighing import Phase
+from tests.oil_hands import act, capture, enabled, goal, lines, pour, restart, tare, view
+
+
+def told(bench):
+    return [e.event for e in bench.store.entries(kind=OilUnweighed.kind)]
+
+
+def proofs(bench):
+    return [e.event for e in bench.store.entries(kind=TareProven.kind)]
+
+
+def weighs(bench, phase):
+    return bench.desk.weighing.phase is phase
+
+
+def refused(bench):
+    """Press Tare, and again without the confirmation: nothing is tared."""
+    assert "Not tared" in act(bench, "tare")
+    assert bench.desk.sheet == EMPTIED
+    with pytest.raises(NotAllowedError, match="not confirmed"):
+        act(bench, "tare")
+    assert weighs(bench, Phase.NEED_TARE)
+    bench.run(20)
+    assert weighs(bench, Phase.NEED_TARE)
+
+
+def poured_while_taring(bench, kg=0.044):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    act(bench, "tare")
+    pour(bench, kg)
+    bench.run(20)
+
+
+def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(bench):
+    poured_while_taring(bench)
+    assert weighs(bench, Phase.NEED_TARE)
+    assert "Tare not proven" in bench.desk.message
+    (doubt,) = told(bench)
+    assert (doubt.step_id, doubt.purpose) == ("oil", "pour")
+    assert not proofs(bench)
+    assert "oil may not be weighed: undo that first" in lines(bench)
+    refused(bench)
+    form = view(bench).task
+    assert [(f.label, f.kind) for f in form.fields] == [(EMPTY, FieldKind.CHECK)]
+    assert form.instruction.startswith("First take the oil that was not weighed out of the unit;")
+    bench.world.model.take_out(0.044)
+    bench.run(2)
+    act(bench, "tare", emptied1="yes")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    (proof,) = proofs(bench)
+    assert proof.emptied["confirmed_by"] == bench.desk.person.person_id
+    assert proof.emptied["statements"] == [EMPTY]
+    assert not bench.desk.rebuild.unweighed
+    pour(bench, goal(bench))
+    capture(bench)
+    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4])
+def test_a_pour_at_any_moment_of_the_tare_is_no_zero(bench, after_s):
+    """Before the command goes out the scale would tare the oil away; after it, it shows it."""
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    act(bench, "tare")
+    bench.run(after_s)
+    while_taring = weighs(bench, Phase.TARING)
+    pour(bench, 0.010)
+    bench.run(20)
+    assert bool(told(bench)) is while_taring
+    assert weighs(bench, Phase.NEED_TARE if while_taring else Phase.POURING)
+
+
+def test_oil_poured_before_any_tare_is_asked_for(bench):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    pour(bench, 0.030)
+    assert len(told(bench)) == 1
+    assert "take it out of the unit first" in bench.desk.message
+    refused(bench)
+
+
+def test_the_jug_that_pours_while_it_is_tared(bench):
+    bench.work_to(StepKind.WEIGH)
+    act(bench, "by_loss")
+    bench.world.model.put_on_pan("jug")
+    bench.run(2)
+    act(bench, "tare")
+    pour(bench, 0.030)
+    bench.run(20)
+    assert len(told(bench)) == 1
+    refused(bench)
+
+
+def test_things_that_are_put_on_and_lifted_are_no_oil(bench):
+    bench.work_to(StepKind.WEIGH)
+    for what in ("body", "nothing", "drip tray", "tray", "jug", "body"):
+        bench.world.model.put_on_pan(what)
+        bench.run(1.5)
+    act(bench, "tare")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert not told(bench)
+    assert proofs(bench)[0].emptied == {}
+
+
+def test_by_difference_the_unit_itself_tells(bench):
+    bench.work_to(StepKind.WEIGH)
+    act(bench, "by_difference")
+    tare(bench, "nothing")
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    capture(bench)
+    bench.world.model.put_on_pan("nothing")
+    pour(bench, 0.050)
+    tare(bench, "nothing")
+    assert not told(bench)
+
+
+def test_half_a_pour_goes_back_when_its_tare_is_lost(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.080)
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(0.2)
+    (doubt,) = told(bench)
+    assert doubt.about_kg == pytest.approx(0.080, abs=1e-3)
+    assert "the line was lost" in doubt.reason
+    refused(bench)
+
+
+def test_a_tare_that_is_lost_before_anything_is_poured_asks_nothing(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(2)
+    tare(bench, "body")
+    assert not told(bench)
+    assert len(bench.store.entries(kind=TareLost.kind)) == 1
+
+
+def test_tared_again_over_half_a_pour(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.080)
+    refused(bench)
+    act(bench, "leave")
+    assert any("about 80 g" in line for line in lines(bench))
+
+
+def test_a_station_that_is_killed_forgets_no_doubt(bench, tmp_path):
+    poured_while_taring(bench)
+    again = restart(bench, tmp_path)
+    try:
+        assert again.desk.rebuild.unweighed == tuple(told(again))
+        refused(again)
+        act(again, "tare", emptied1="yes")
+        # Confirmed and killed before the proof: it must be confirmed anew.
+        once_more = restart(again, tmp_path)
+        try:
+            refused(once_more)
+        finally:
+            once_more.store.close()
+    finally:
+        again.store.close()
+
+
+def test_a_station_that_is_killed_amid_a_pour_did_not_see_the_scale(bench, tmp_path):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.080)
+    assert not told(bench)
+    again = restart(bench, tmp_path)
+    try:
+        (doubt,) = told(again)
+        assert doubt.about_kg is None
+        refused(again)
+    finally:
+        again.store.close()
+
+
+def test_half_a_bleed_comes_back_into_the_unit(bench):
+    bench.work_to(StepKind.BLEED)
+    tare(bench, "tray")
+    bench.world.model.bleed(0.003)
+    bench.run(3)
+    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.run(1)
+    assert not enabled(bench, "nothing_bled")
+    with pytest.raises(NotAllowedError, match="are not captured"):
+        act(bench, "nothing_bled")
+    refused(bench)
+    assert [f.label for f in view(bench).task.fields] == [BACK]
+
+
+def test_a_step_back_forgets_no_oil(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.044)
+    act(bench, "back", reason="wrong piston")
+    (doubt,) = told(bench)
+    assert (doubt.step_id, doubt.reason) == ("oil", "the step was left")
+    bench.world.model.put_on_pan("nothing")
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("body")
+    bench.run(2)
+    refused(bench)
+
+
+def test_poured_on_and_accepted_as_it_was_captured(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, goal(bench) + 0.004)
+    capture(bench)
+    pour(bench, 0.010)
+    bench.sign_in(demo.LEAD)
+    act(bench, "deviation", reason="within what this vehicle tolerates")
+    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    (doubt,) = told(bench)
+    assert doubt.about_kg == pytest.approx(0.010, abs=5e-4)
+    assert "oil may have been moved that was not weighed" in bench.desk.rebuild.hold_reasons
+    bench.world.model.put_on_pan("tray")
+    bench.run(2)
+    refused(bench)
+
+
+def test_a_capture_that_passes_leaves_no_doubt(bench):
+    bench.work_to(StepKind.CHARGE)
+    assert not told(bench)
+
+
+def test_no_tare_is_recorded_over_a_doubt(bench):
+    poured_while_taring(bench)
+    rebuild = bench.desk.rebuild
+    proven = TareProven(rebuild.unit_id, "oil", "S", 0.0, 0.0, 9, "")
+    with pytest.raises(NotAllowedError, match="the tare does not count"):
+        prove_tare(rebuild, proven)
+
+
+def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
+    poured_while_taring(bench)
+    bench.work_to(None)
+    (filed,) = bench.store.entries(kind=UnitFiled.kind)
+    (word,) = filed.event.record["oil"]["emptied"]
+    assert word["statements"] == [EMPTY]
+    ((what, said, source),) = emptied_lines(filed.event.record)
+    assert (what, said) == ("Before a tare", EMPTY)
+    assert word["confirmed_by"] in source
+    net = filed.event.record["oil"]["net_shown_kg"]
+    assert net == pytest.approx(bench.world.model.oil_kg * 0.99874, abs=5e-4), "nothing is hidden"
+    assert not filed.event.qa_hold
+
+
+def test_a_journal_of_before_is_read_as_it_was(bench):
+    bench.work_to(StepKind.BLEED)
+    rebuild, entries = bench.desk.rebuild, bench.store.entries()
+    (proof,) = [e.event for e in entries if isinstance(e.event, TareProven)]
+    body = proof.body()
+    del body["emptied"], body["purpose"]
+    assert event_from(TareProven.kind, body).emptied == {}
+    own = [e for e in entries if getattr(e.event, "unit_id", "") == rebuild.unit_id]
+    assert fold(own, rebuild.specification) == rebuild
+    assert any(isinstance(e.event, StepSigned) for e in own)

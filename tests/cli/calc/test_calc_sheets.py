@@ -1,0 +1,219 @@
+"""The sheets for oil, gas, leak and bottle: published values through the command line's door."""
+
+import pytest
+
+from benchstation.cli.calc import compute
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.units import UnitSystem
+from tests.reference_rows import assert_agrees, row, rows
+
+METRIC = UnitSystem.METRIC
+
+
+def sheet(name, **texts):
+    return compute(name, {k.replace("_", "-"): v for k, v in texts.items()}, METRIC)
+
+
+def values(name, **texts):
+    return {line.symbol: line.value for line in sheet(name, **texts).lines}
+
+
+# --- oil -----------------------------------------------------------------------------------------
+
+OIL = {"volume": "262 mL", "density": "0.8513 g/mL"}
+
+
+@pytest.mark.parametrize(
+    "expected", rows("oil_density_temperature.csv", quantity="lube_rho15_from_observed"), ids=str
+)
+def test_density_at_15_from_an_observed_one(expected):
+    found = values(
+        "oil",
+        volume="1 L",
+        density=f"{expected['rho_base_kg_m3']} kg/m3",
+        density_at=f"{expected['temp']} degC",
+    )
+    assert_agrees(expected, found["rho15"])
+
+
+def test_a_fill_by_hand():
+    """262 mL, 851.3 kg/m3 at 15: rho(20) = 851.3 exp(-7.3746e-4 * 5 (1 + ...)) = 848.158; m =
+    222.217 g; W/m = (1 - 1.2/848.2)/(1 - 1.2/8000) = 0.998735 in air of 1.2 kg/m3."""
+    found = values("oil", **OIL)
+    assert found["rho"] == pytest.approx(848.158, abs=1e-3)
+    assert found["m"] == pytest.approx(222.217e-3, abs=1e-6)
+    assert found["W"] / found["m"] == pytest.approx(0.998735, abs=3e-6)
+
+
+def test_the_scale_and_the_volume_undo_each_other():
+    there = values("oil", **OIL, bench="31 degC", altitude="800 m")
+    back = values(
+        "oil", shown=f"{there['W'] * 1e3!r} g", density="0.8513 g/mL", bench="31 degC",
+        altitude="800 m",
+    )  # fmt: skip
+    assert back["V"] == pytest.approx(262e-6, rel=1e-9)
+    assert back["m"] == pytest.approx(there["m"], rel=1e-9)
+
+
+def test_two_densities_give_the_lots_own_expansion():
+    """ln(858/826.4)/50 K = 7.505e-4; with the quadratic term 7.29e-4 (see the physics' tests)."""
+    found = sheet(
+        "oil", volume="262 mL", density="858 kg/m3", second_density="826.4 kg/m3",
+        second_density_at="65 degC",
+    )  # fmt: skip
+    alpha = next(line for line in found.lines if line.symbol == "a")
+    assert alpha.value == pytest.approx(7.292e-4, abs=5e-7)
+    assert "two measured densities" in found.readable(explain=True)
+
+
+def test_a_stated_expansion_is_used():
+    found = values("oil", **OIL, expansion="8e-4 1/K")
+    assert found["a"] == 8e-4
+    with pytest.raises(StationError, match=r"--expansion: .*15 °C"):
+        sheet("oil", **OIL, expansion="8e-4 1/K", density_at="20 degC")
+
+
+def test_eyeing_is_warned_of_in_grams_only_where_it_matters():
+    warm = sheet("oil", **OIL, bench="35 degC").readable(explain=False)
+    assert "Warning" in warm
+    assert "2.48 g would be missing" in warm
+    assert "too much" in sheet("oil", **OIL, bench="5 degC").readable(explain=False)
+    assert "Warning" not in sheet("oil", **OIL).readable(explain=False)
+
+
+def test_an_unsure_density_makes_an_unsure_mass():
+    sure = values("oil", **OIL, density_uncertainty="0.1 kg/m3")
+    unsure = values("oil", **OIL, density_uncertainty="1 kg/m3")
+    assert unsure["u_m"] > 5 * sure["u_m"]
+    assert unsure["u_m"] == pytest.approx(262e-6 * 1.0, rel=0.02)
+
+
+# --- gas -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "expected", rows("vessel_temperature_pressure.csv", quantity="isochoric_p2_abs"), ids=str
+)
+def test_a_vessel_at_another_temperature(expected):
+    found = values(
+        "gas",
+        charge=f"{expected['p1_gauge_bar']} bar",
+        at=f"{expected['T1_C']} degC",
+        to=f"{expected['T2_C']} degC",
+        barometer=f"{expected['p_baro_bar']} bar",
+    )
+    assert_agrees(expected, found["p2"] / 1e5)
+
+
+@pytest.mark.parametrize(
+    "expected", rows("isentropic_compression.csv", quantity="isentropic_p2_real"), ids=str
+)
+def test_a_fast_compression(expected):
+    found = values(
+        "gas",
+        charge=f"{float(expected['p1_bar_abs']) - 1.0} bar",
+        barometer="1 bar",
+        at=f"{expected['T1_C']} degC",
+        volume_ratio=expected["volume_ratio_V2_V1"],
+    )
+    assert_agrees(expected, found["p_fast"] / 1e5 + 1.0)
+    assert found["p_slow"] <= found["p_poly"] <= found["p_fast"] or found["r"] > 1
+
+
+def test_mass_and_the_cost_of_a_check():
+    found = values("gas", charge="15 bar", volume="90 mL", dead_volume="3 mL")
+    assert found["m"] == pytest.approx(90e-6 * 18.465, rel=1e-3)
+    boyle = (16.01325 * 90 + 1.01325 * 3) / 93 - 1.01325
+    assert found["p_check"] / 1e5 == pytest.approx(boyle, abs=0.01)
+    assert found["dp_check"] == pytest.approx(15e5 - found["p_check"])
+    with pytest.raises(StationError, match="--volume: is missing"):
+        sheet("gas", charge="15 bar", dead_volume="3 mL")
+
+
+# --- leak ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("expected", rows("leak.csv", quantity="qL_pressure_change"), ids=str)
+def test_a_hold(expected):
+    found = values(
+        "leak",
+        volume=f"{expected['V_L']} L",
+        first=f"{float(expected['p1_bar_abs']) - 1.0!r} bar",
+        last=f"{float(expected['p2_bar_abs']) - 1.0!r} bar",
+        duration=f"{expected['dt_s']} s",
+        barometer="1 bar",
+    )
+    assert found["q"] == pytest.approx(expected.number(), rel=1e-6)
+
+
+@pytest.mark.parametrize("expected", rows("leak.csv", quantity="qL_temperature_corrected"), ids=str)
+def test_a_hold_that_cooled(expected):
+    found = values(
+        "leak",
+        volume=f"{expected['V_L']} L",
+        first=f"{float(expected['p1_bar_abs']) - 1.0!r} bar",
+        last=f"{float(expected['p2_bar_abs']) - 1.0!r} bar",
+        duration=f"{expected['dt_s']} s",
+        first_at=f"{expected['T1_C']} degC",
+        last_at=f"{expected['T2_C']} degC",
+        barometer="1 bar",
+    )
+    scale = 1e-5 * 1e5 * expected.number("V_L") * 1e-3 / expected.number("dt_s")
+    assert found["q"] == pytest.approx(expected.number(), rel=1e-6, abs=1e-6 * scale)
+
+
+def test_a_rate_in_the_units_people_use():
+    """1 mbar L/s is 0.1 Pa m3/s and 59.215 cm3/min at 0 degC; 1e-6 Pa m3/s empty 50 mL by 6.3072
+    bar in a year."""
+    found = sheet("leak", volume="50 mL", rate="1e-6 Pa*m**3/s")
+    text = found.readable(explain=False)
+    assert "1e-05 mbar L/s" in text
+    published = row("leak.csv", quantity="unit_conversion:1 mbar L/s", unit="sccm (0 degC)")
+    assert f"{1e-5 * published.number():.4g} cm3/min" in text
+    assert "6.307 bar per year" in text
+
+
+def test_the_shortest_hold_by_hand():
+    """1.645 sqrt(2) 100 Pa 100 mL / 2e-3 Pa m3/s = 11.63 s."""
+    found = values("leak", volume="100 mL", limit="2e-3 Pa*m**3/s", reading_uncertainty="100 Pa")
+    assert found["t_min"] == pytest.approx(11.63, abs=0.01)
+    assert "q" not in found
+
+
+# --- bottle --------------------------------------------------------------------------------------
+
+
+def test_a_bottle():
+    """The worked example of the physics' tests: 1249 fills from 10 L at 200 bar."""
+    found = values(
+        "bottle", bottle="10 L", gauge="200 bar", charge="15 bar", gas_volume="90 mL",
+        dead_volume="3 mL",
+    )  # fmt: skip
+    assert found["k"] == pytest.approx(1249, abs=1)
+    assert found["p_last"] >= found["p_change"] > 15e5
+    assert found["p_end"] >= 15e5
+
+
+def test_an_empty_bottle_says_so():
+    found = sheet("bottle", bottle="10 L", gauge="10 bar", charge="15 bar", gas_volume="90 mL")
+    by_symbol = {line.symbol: line for line in found.lines}
+    assert by_symbol["k"].value == 0
+    assert by_symbol["p_last"].value is None
+    assert "—" in by_symbol["p_last"].text
+
+
+@pytest.mark.parametrize("name", ["oil", "gas", "leak", "bottle"])
+def test_every_formula_has_figures_or_says_what_it_does(name):
+    given = {
+        "oil": {**OIL, "bench": "30 degC"},
+        "gas": {"charge": "15 bar", "to": "35 degC", "volume": "90 mL", "dead_volume": "3 mL",
+                "volume_ratio": "0.7"},
+        "leak": {"volume": "100 mL", "first": "15 bar", "last": "14.9 bar", "duration": "60 s"},
+        "bottle": {"bottle": "10 L", "gauge": "200 bar", "charge": "15 bar",
+                   "gas_volume": "90 mL"},
+    }[name]  # fmt: skip
+    lines = sheet(name, **given).lines
+    worked = [line for line in lines if line.working]
+    assert len(worked) > 3
+    assert all(line.figures or "p of" in line.working for line in worked)
+    assert any(line.source for line in worked)

@@ -1,0 +1,111 @@
+import numpy as np
+import pytest
+
+from benchstation.metrology.conformity import Decision
+from benchstation.physics.oil import Oil
+from benchstation.domain.oil_balance import Weighings
+from benchstation.domain.weigh_in import (ScaleQuality, Surroundings, judge_oil, oil_budget, oil_target, watch_pour, weighing_u_kg)
+
+OIL = Oil(860.0, u_rel=5e-4)
+COOL = Surroundings(283.15, 101_325.0)
+WARM = Surroundings(303.15, 101_325.0)
+SCALE = ScaleQuality(1e-4, 1e-4, 1e-4)
+
+
+def test_the_oil_temperature_does_not_change_the_target_mass(spec):
+    assert oil_target(spec, OIL, COOL).mass_kg == oil_target(spec, OIL, WARM).mass_kg
+
+
+def test_as_poured_differs_by_the_known_percent_and_a_half_over_20_k(spec):
+    """ASTM D1250-04: a lubricating oil of 860 kg/m3 expands by about 0.075 % per kelvin."""
+    poured = spec.model_copy(update={"oil": spec.oil.model_copy(update={"basis": "as poured"})})
+    cool, warm = oil_target(poured, OIL, COOL), oil_target(poured, OIL, WARM)
+    assert cool.mass_kg / warm.mass_kg - 1 == pytest.approx(0.015, abs=0.001)
+
+
+def test_buoyancy_takes_about_an_eighth_of_a_percent_off(spec):
+    """Ignoring buoyancy reads oil of 860 kg/m3 0.125 % low (OIML D 28 formula, air 1.2 kg/m3)."""
+    target = oil_target(spec, OIL, Surroundings(293.15, 101_325.0))
+    assert 1 - target.net_shown_kg / target.mass_kg == pytest.approx(0.00125, abs=2e-5)
+
+
+def test_the_terms_can_be_followed_by_hand(spec):
+    target = oil_target(spec, OIL, WARM)
+    assert target.mass_kg == pytest.approx(262e-6 * target.rho_kg_m3, rel=1e-12)
+    poured = (262e-6 + 3.5e-6) * target.rho_kg_m3 * target.buoyancy
+    assert target.pour_shown_kg == pytest.approx(poured, rel=1e-12)
+    assert target.net_volume_ref_m3(target.net_shown_kg) == pytest.approx(262e-6, rel=1e-12)
+    assert target.jug_volume_m3 > 262e-6
+    assert target.as_poured_difference_kg > 0
+
+
+@pytest.mark.parametrize(
+    ("off_kg", "decision"),
+    [
+        (0.0, Decision.PASS),
+        (0.0009, Decision.PASS),
+        (0.0016, Decision.UNDECIDED),
+        (-0.0018, Decision.UNDECIDED),
+        (0.0026, Decision.FAIL),
+    ],
+)
+def test_near_a_limit_nothing_is_proven(spec, off_kg, decision):
+    target = oil_target(spec, OIL, COOL)
+    budget = oil_budget(target, OIL, SCALE, weighings=2)
+    assert judge_oil(target.net_shown_kg + off_kg, target, budget).decision is decision
+
+
+def test_each_further_weighing_costs_certainty(spec):
+    target = oil_target(spec, OIL, COOL)
+    one = oil_budget(target, OIL, SCALE, weighings=1).combined()
+    two = oil_budget(target, OIL, SCALE, weighings=2).combined()
+    assert one < two < 2 * one
+
+
+def test_a_difference_costs_four_displays_and_two_calibrations(spec):
+    """Independent before and after, JCGM 100 5.1.2; the common part is not taken to cancel."""
+    target = oil_target(spec, OIL, COOL)
+    rows = {r.name: r for r in oil_budget(target, OIL, SCALE, weighings=Weighings(0, 1)).rows()}
+    assert rows["scale resolution, tare and gross"].sensitivity == pytest.approx(2.0)
+    assert rows["scale repeatability"].sensitivity == pytest.approx(2.0)
+    assert rows["scale calibration"].u_result == pytest.approx(2**0.5 * SCALE.u_calibration_kg)
+
+
+def test_several_lots_have_a_line_each_by_their_share(spec):
+    target = oil_target(spec, OIL, COOL)
+    lots = {"A": (Oil(860.0, u_rel=3e-4), 0.25), "B": (Oil(862.0, u_rel=4e-4), 0.75)}
+    budget = oil_budget(target, OIL, SCALE, weighings=2, lots=lots)
+    rows = {r.name: r.u_result for r in budget.rows()}
+    assert rows["density of the oil lot B"] == pytest.approx(4e-4 * 0.75 * target.net_shown_kg)
+    assert "density of the oil lot" not in rows
+
+
+@pytest.mark.parametrize(("typed", "counts"), [(1e-5, None), (5e-4, 5e-4)])
+def test_a_mass_by_hand_is_never_more_certain_than_this_scale(spec, typed, counts):
+    target = oil_target(spec, OIL, COOL)
+    budget = oil_budget(target, OIL, SCALE, weighings=Weighings(by_hand=(typed,)))
+    rows = {r.name: r.u_result for r in budget.rows()}
+    assert rows["weighed by hand"] == pytest.approx(counts or weighing_u_kg(SCALE))
+    assert rows["scale repeatability"] == 0
+
+
+def test_shown_mass_and_volume_are_each_others_inverse(spec):
+    target = oil_target(spec, OIL, WARM)
+    assert target.net_volume_ref_m3(target.shown_kg(1e-4)) == pytest.approx(1e-4, rel=1e-12)
+    assert target.shown_kg(262e-6) == pytest.approx(target.net_shown_kg, rel=1e-12)
+
+
+def test_a_steady_pour_lands_its_flow_times_the_delay_later():
+    at = np.linspace(0.0, 1.0, 11)
+    pour = watch_pour(at, 0.1 + 0.006 * at, 0.2, response_s=0.5)
+    assert pour.flow_kg_s == pytest.approx(0.006)
+    assert pour.landing_kg == pytest.approx(0.109)
+    assert pour.seconds_to_target == pytest.approx((0.2 - 0.109) / 0.006)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_too_few_samples_show_no_flow(count):
+    at = np.linspace(0.0, 0.1, count) if count else np.empty(0)
+    pour = watch_pour(at, np.full(count, 0.05), 0.2, response_s=0.5)
+    assert pour.flow_kg_s == 0
+    assert pour.seconds_to_target is None

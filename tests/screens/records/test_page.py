@@ -1,0 +1,96 @@
+"""Records for QA: found by serial, opened with both traces, exported, verified."""
+
+import json
+
+import pytest
+
+from benchstation.screens.model.bench import Tone
+from benchstation.domain.specification import StepKind
+from benchstation.screens.records.page import Records
+from benchstation.store.errors import NotOnRecordError
+from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.formatter import Words
+from tests.stepped_bench import START
+
+
+@pytest.fixture
+def records(bench):
+    bench.work_to(None, serial="MR-77/a")
+    return Records(bench.store)
+
+
+def test_found_by_part_of_the_serial_whatever_its_case(records):
+    (row,) = records.find("mr-77")
+    assert row.serial == "MR-77/a"
+    assert row.decision == "pass"
+    assert row.tone is Tone.GOOD
+    assert records.find("no-such") == []
+
+
+def test_found_by_order_lot_family_and_name(records):
+    for words in ("L-0417", "rescue vehicle", "mira", "KOFLER"):
+        assert [row.serial for row in records.find(words)] == ["MR-77/a"], words
+    assert records.find("wieland") == []
+    assert records.find("")[0].technician == "Mira Kofler"
+    assert records.find("")[0].page_key == "", "there are no older ones"
+
+
+def test_opened_with_both_traces_and_anchor(records):
+    (row,) = records.find("")
+    detail = records.open(row.unit_id, Words(UnitSystem.METRIC))
+    assert [t.title for t in detail.traces] == ["Pour", "Charge"]
+    for trace in detail.traces:
+        assert trace.seconds[-1] == 0
+        assert len(trace.seconds) == len(trace.values)
+    assert "bench-2 entry" in detail.anchor
+    titles = [g.title for g in detail.groups]
+    assert titles[:4] == ["Unit", "Oil", "Gas charge", "Steps"]
+    assert titles[4:6] == ["Disc stacks, from the piston", "Instruments"]
+    assert [a.id for a in detail.actions] == ["released", "held", "rejected"]
+
+
+def test_exported_under_a_safe_name(records, tmp_path):
+    (row,) = records.find("")
+    pdf, exported, label = records.export(row.unit_id, tmp_path / "out", UnitSystem.METRIC)
+    assert label.name == f"{pdf.stem}_label.pdf"
+    label.unlink()
+    assert records.label(row.unit_id, label.parent, UnitSystem.METRIC) == (label,)
+    assert label.read_bytes().startswith(b"%PDF")
+    assert pdf.parent == exported.parent == tmp_path / "out"
+    assert pdf.name.startswith("MR-77_a_2026")
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert json.loads(exported.read_text("utf-8"))["record"]["serial"] == "MR-77/a"
+
+
+def test_a_missing_unit_is_said(records):
+    with pytest.raises(NotOnRecordError):
+        records.open("no-such", Words(UnitSystem.METRIC))
+
+
+def test_a_unit_without_a_record_says_why(bench):
+    bench.work_to(StepKind.BLEED, serial="T-1")
+    records, words = Records(bench.store), Words(UnitSystem.METRIC)
+    unit = bench.desk.rebuild.unit_id
+
+    def said() -> str:
+        detail = records.open(unit, words)
+        assert (detail.groups, detail.traces, detail.actions, detail.anchor) == ((), (), (), "")
+        assert detail.row.serial == "T-1"
+        return detail.no_record
+
+    who = f"{START.astimezone():%Y-%m-%d} "
+    assert said().startswith(f"No record yet: it is on the bench, begun {who}")
+    assert "by Mira Kofler" in said()
+    bench.desk.act("set_aside", {"reason": "waits for seals"})
+    assert said().startswith(f"No record yet: set aside {who}")
+    assert "Reason: waits for seals" in said()
+    bench.desk.act("fetch", {"unit": unit})
+    bench.desk.act("abandon", {"reason": "the tube is scored"})
+    assert said().startswith(f"No record: abandoned {who}")
+    assert "Reason: the tube is scored" in said()
+    assert "stays in the journal" in said()
+
+
+def test_a_filed_unit_has_no_such_words(records):
+    (row,) = records.find("")
+    assert records.open(row.unit_id, Words(UnitSystem.METRIC)).no_record == ""

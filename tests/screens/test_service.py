@@ -1,0 +1,273 @@
+"""The station's thread: actions in order, failures in words, views that follow, a clean end."""
+
+import threading
+from datetime import UTC, datetime
+
+import pytest
+
+from benchstation.screens.model.bench import StepState
+from benchstation.clock import Clock, running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.hand import VirtualHand
+from benchstation.demo.world import make_world, serve_world
+from benchstation.driver_api.errors import StationError
+from benchstation.link.reader import LinkState
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.assembly import bench_from
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
+from benchstation.store.engine import open_store
+from benchstation.store.verification import Verification
+from benchstation.quantities.units import UnitSystem
+
+WAIT_S = 5.0
+
+
+@pytest.fixture
+def running(tmp_path):
+    """A whole station on virtual devices behind real ports, 20 times as fast as the wall."""
+    with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        clock: Clock = running_clock(20.0)
+        world = make_world(5, demo.AIR)
+        served = serve_world(world, clock.seconds)
+        live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
+        hand = VirtualHand(world)
+        live.followers.append(hand.follow)
+        station = Station(live, Records(store), hint="hint", note="note")
+        desk = live.desk
+        desk.scale.instrument.connect(served.scale.url)
+        desk.gauge.instrument.connect(served.gauge.url)
+        desk.watch.arm()
+        station.start()
+        yield station, hand, served
+        station.close()
+        desk.scale.instrument.stop()
+        desk.gauge.instrument.stop()
+        served.close()
+
+
+def until(condition, seconds: float = WAIT_S) -> None:
+    end = threading.Event()
+    for _ in range(int(seconds / 0.02)):
+        if condition():
+            return
+        end.wait(0.02)
+    raise AssertionError("it did not come")
+
+
+def sign_in(station) -> None:
+    station.act("sign_in", {"person": "kofler", "pin": demo.PIN}).result(WAIT_S)
+
+
+def test_the_view_shows_an_action_when_its_result_comes(running):
+    station, _, _ = running
+    assert station.view().task.step_id == "sign-in"
+    assert "Mira Kofler" in station.act("sign_in", {"person": "kofler", "pin": demo.PIN}).result(
+        WAIT_S
+    )
+    assert station.view().person == "Mira Kofler"
+    assert station.view().task.step_id == "open"
+
+
+def test_a_refusal_comes_back_as_words(running):
+    station, _, _ = running
+    with pytest.raises(NotAllowedError, match="nobody is signed in"):
+        station.act("open", {}).result(WAIT_S)
+    with pytest.raises(StationError):
+        station.acknowledge("no-such-episode", "why").result(WAIT_S)
+
+
+def test_actions_keep_their_order(running):
+    station, _, _ = running
+    sign_in(station)
+    opened = station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"})
+    signed = station.act("sign", {"confirm1": "yes", "condition": "weeping"})
+    assert "is open" in opened.result(WAIT_S)
+    assert "signed" in signed.result(WAIT_S)
+    states = [step.state for step in station.view().steps]
+    assert states[:2] == [StepState.DONE, StepState.NOW]
+
+
+def test_units_are_switched_and_stored_values_are_not(running):
+    station, _, _ = running
+    sign_in(station)
+    until(lambda: station.view().strip[0].number not in ("", "—"))
+    assert station.view().strip[1].unit == "bar gauge"
+    station.act("units", {}).result(WAIT_S)
+    assert station.display is UnitSystem.INCH_POUND
+    assert station.view().strip[1].unit == "psi gauge"
+
+
+def test_a_unit_opened_at_the_desk_stands_on_the_virtual_bench(running):
+    station, hand, _ = running
+    sign_in(station)
+    station.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": "L-0440"}).result(5)
+    until(lambda: hand.world.model.gas_gauge_pa > 8e5)
+
+
+def test_a_pulled_plug_shows_at_once_and_comes_back_by_itself(running):
+    station, _, served = running
+    until(lambda: not station.view().strip[1].stale)
+    heard = threading.Event()
+    station.listen(heard.set)
+    served.gauge.unplug()
+    until(lambda: station.view().strip[1].stale, 2.0)
+    until(lambda: bool(station.view().alarms), 2.0)
+    served.gauge.replug()
+    until(lambda: not station.view().strip[1].stale, 2.5)
+    assert station.instruments()[1].link == LinkState.LIVE.value
+
+
+def test_the_instruments_page_shows_raw_frames_and_checks(running):
+    station, hand, _ = running
+    sign_in(station)
+    until(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
+    hand.put_on_pan("check weight")
+    until(lambda: "200.0" in station.view().strip[0].number)
+    until(lambda: "steady" in station.view().strip[0].words)
+    said = station.instrument_act("scale", "check", {"nominal": "200 g"}).result(WAIT_S)
+    assert "passed" in said
+    said = station.instrument_act("scale", "check", {"nominal": "190 g"}).result(WAIT_S)
+    assert "FAILED" in said
+    assert "failed its last check" in " ".join(station.view().strip[0].words)
+
+
+def test_what_goes_wrong_elsewhere_is_said(running):
+    station, _, _ = running
+    station.report("A fault in this program.")
+    until(lambda: station.view().said == "A fault in this program.")
+
+
+def test_a_specification_is_drafted_and_approved_through_the_port(running):
+    station, _, _ = running
+    (row,) = [r for r in station.find_specifications().result(WAIT_S) if "front" in r.key]
+    shown = station.open_specification(row.key, 0.5, "hot").result(WAIT_S)
+    source = shown.source.replace("revision = 1", "revision = 2")
+    assert station.check_specification(source, 0.0, "cold").result(WAIT_S).problems == ()
+    station.act("sign_in", {"person": "oberhauser", "pin": demo.PIN}).result(WAIT_S)
+    station.act("draft", {"source": source}).result(WAIT_S)
+    station.act("sign_in", {"person": "anders", "pin": demo.PIN}).result(WAIT_S)
+    said = station.act("approve", {"key": "draft:mr-46-front/2"}).result(WAIT_S)
+    assert "in force" in said
+    rows = station.find_specifications().result(WAIT_S)
+    assert {r.key: r.state for r in rows}["approved:mr-46-front/2"] == "in force"
+
+
+def test_the_journal_is_verified_beside_the_work(running):
+    station, _, _ = running
+    assert station.journal_check().words == ""
+    found = station.verify_journal().result(WAIT_S)
+    assert found.startswith("Sound: 19 entries")
+    assert station.journal_check().words == found
+    assert station.find_records("").result(WAIT_S) == []
+
+
+def test_records_are_found_while_the_journal_is_verified(running, monkeypatch):
+    station, _, _ = running
+    store, begun, go_on = station._live.desk.store, threading.Event(), threading.Event()
+    verify = store.verify
+
+    def slow(progress, cancelled):
+        progress(1, 4)
+        begun.set()
+        assert go_on.wait(WAIT_S)
+        return verify(progress, cancelled)
+
+    monkeypatch.setattr(store, "verify", slow)
+    checked = station.verify_journal()
+    assert begun.wait(WAIT_S)
+    assert station.find_records("").result(WAIT_S) == []
+    assert station.journal_check().share == 0.25
+    go_on.set()
+    assert checked.result(WAIT_S).startswith("Sound")
+
+
+def test_closing_the_station_stops_the_check(running, monkeypatch):
+    station, _, _ = running
+
+    def endless(progress, cancelled):
+        while not cancelled():
+            progress(1, 4)
+        return Verification(False, 1, "00", "stopped before the end.", stopped=True)
+
+    monkeypatch.setattr(station._live.desk.store, "verify", endless)
+    checked = station.verify_journal()
+    station.close()
+    assert checked.cancelled() or "was stopped" in checked.result(WAIT_S)
+
+
+def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(running, monkeypatch):
+    station, _, _ = running
+    sign_in(station)
+    store = station._live.desk.store
+
+    def full(*_: object, **__: object):
+        raise StationError("the disk is full; nothing of this was kept.", advice="Free some.")
+
+    monkeypatch.setattr(store, "append", full)
+    with pytest.raises(StationError, match="disk is full"):
+        station.act(
+            "open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"}
+        ).result(WAIT_S)
+    assert station.view().unit_title == "No unit on the bench"
+    monkeypatch.undo()
+    station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"}).result(
+        5
+    )
+    assert station.view().unit_title == "T-1"
+
+
+def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monkeypatch):
+    """As on a full disk: each tick fails, and the alarm's listener asks for a view too old."""
+    station, _, _ = running
+    refused: list[str] = []
+
+    def hear() -> None:
+        try:
+            station.view()
+        except StationError as error:
+            refused.append(str(error))
+            raise
+
+    def fail() -> None:
+        raise StationError("the disk is full.")
+
+    station.listen(hear)
+    with monkeypatch.context() as patch:
+        patch.setattr(type(station._live), "tick", lambda live: fail())
+
+        def heard() -> bool:
+            station.wake()
+            return bool(refused)
+
+        until(heard)
+    until(lambda: not isinstance(_view_or_error(station), StationError))
+    sign_in(station)
+    assert station.view().person == "Mira Kofler"
+
+
+def _view_or_error(station):
+    try:
+        return station.view()
+    except StationError as error:
+        return error
+
+
+def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
+    station, _, served = running
+    sign_in(station)
+    served.gauge.unplug()
+    until(lambda: station.view().rings)
+    station.act("mute", {}).result(WAIT_S)
+    assert not station.view().rings
+    told: list[bool] = []
+    station.listen(lambda: told.append(station.view().rings))
+    desk = station._live.desk
+
+    def soon() -> str:
+        desk.mute.until = desk.clock.seconds() + 5.0
+        return ""
+
+    station.ask(soon).result(WAIT_S)
+    until(lambda: True in told)

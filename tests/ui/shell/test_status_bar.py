@@ -1,0 +1,182 @@
+"""The foot: the last word stays as long as it must, and pages have their keys."""
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import QPoint, QRect, Qt
+from PySide6.QtGui import QAccessibleAnnouncementEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QApplication
+
+from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell import status_bar as module
+from benchstation.ui.shell.status_bar import Foot, MessageLine
+from benchstation.ui.shell.window import PAGES
+from tests.ui.fake_moments import MOMENTS, pour
+from tests.ui.fake_station import FakeHand
+from tests.ui.fitting import problems
+
+
+@pytest.fixture
+def foot(shown):
+    pages = (
+        ActionView("bench", "Bench", "F2", primary=True),
+        ActionView("records", "Records", "F4"),
+    )
+    made = shown(Foot(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
+    made.went = []
+    made.pressed.connect(made.went.append)
+    return made
+
+
+def test_buttons_name_what_was_pressed(foot):
+    for name in ("records", "lights"):
+        QTest.mouseClick(foot.buttons[name], Qt.MouseButton.LeftButton)
+    assert foot.went == ["records", "lights"]
+
+
+def test_a_switch_changes_its_words(foot):
+    foot.show_switch(ActionView("lights", "Lights on", "F9"))
+    assert foot.buttons["lights"].action.label == "Lights on"
+
+
+def test_a_message_keeps_buttons_where_they_are(foot):
+    QApplication.processEvents()
+    before = {name: b.geometry() for name, b in foot.buttons.items()}
+    foot.line.tell(Message("Tared.", Tone.GOOD))
+    QApplication.processEvents()
+    assert {name: b.geometry() for name, b in foot.buttons.items()} == before
+
+
+def test_a_good_word_goes_by_itself_and_one_that_asks_stays(shown, qtbot, monkeypatch):
+    monkeypatch.setattr(module, "GOOD_FOR_MS", 30)
+    line = shown(MessageLine())
+    line.tell(Message("Locked: the scale is stale.", Tone.CAUTION))
+    qtbot.wait(80)
+    assert line.isVisible()
+    line.tell(Message("Tared.", Tone.GOOD))
+    assert line.isVisible()
+    qtbot.waitUntil(lambda: not line.isVisible(), timeout=1000)
+    assert line.message is None
+
+
+def test_a_word_that_asks_is_not_taken_away_by_an_older_good_one(shown, qtbot, monkeypatch):
+    monkeypatch.setattr(module, "GOOD_FOR_MS", 30)
+    line = shown(MessageLine())
+    line.tell(Message("Tared.", Tone.GOOD))
+    line.tell(Message("Locked.", Tone.CAUTION))
+    qtbot.wait(80)
+    assert line.words.text() == "Locked."
+    assert line.isVisible()
+
+
+def test_the_meaning_is_a_shape_and_a_ground_too(shown):
+    line = shown(MessageLine())
+    line.tell(Message("<b>Locked</b>", Tone.DANGER))
+    assert line.mark.accessibleName() == "danger"
+    assert line.property("wash") == "danger"
+    assert line.words.text() == "<b>Locked</b>"
+    assert line.words.textFormat() is Qt.TextFormat.PlainText
+    line.tell(Message("Working…", Tone.QUIET))
+    assert not line.mark.isVisible()
+
+
+LONG = "The fill lies outside the physical fill window; correct the fill or the charge. " * 6
+
+
+@pytest.mark.parametrize("percent", [100, 115, 130, 150])
+@pytest.mark.parametrize("size", [(1180, 720), (1280, 800), (1366, 768), (1600, 900)])
+@pytest.mark.parametrize("hand", [None, FakeHand()], ids=["", "hand"])
+def test_no_message_however_long_moves_anything(open_bench, percent, size, hand):
+    window = open_bench(pour(), size=size, text_percent=percent, hand=hand).window
+
+    def places() -> list[QRect]:
+        QTest.qWait(30)
+        return [
+            QRect(w.mapTo(window, QPoint(0, 0)), w.size())
+            for w in (window.pages, window.foot, *window.findChildren(QAbstractButton))
+            if w.isVisible() and w is not window.foot.line.whole
+        ]
+
+    before, line = places(), window.foot.line
+    for text in ("Tared.", LONG[:80], LONG[:160], LONG):
+        window.tell(Message(text, Tone.CAUTION))
+        assert places() == before, text
+        assert problems(line) == []
+        words = line.words.text()
+        assert line.whole.isVisible() == (words != text)
+        assert text.startswith(words.removesuffix("…"))
+    assert line.whole.isVisible()
+
+
+def test_an_alarms_mute_moves_no_page(open_bench):
+    bench = open_bench(pour(), size=(1280, 800))
+    pages = [bench.window.foot.buttons[name] for name, _, _ in PAGES]
+    before = [b.geometry() for b in pages]
+    bench.show(replace(pour(), mute=ActionView("mute", "Mute", "Shift+F12")))
+    QTest.qWait(30)
+    assert bench.window.foot.buttons["mute"].isVisible()
+    assert [b.geometry() for b in pages] == before
+
+
+def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monkeypatch):
+    said = []
+
+    def hear(event):
+        if isinstance(event, QAccessibleAnnouncementEvent):
+            said.append(event.message())
+
+    bench = open_bench(pour())
+    monkeypatch.setattr(module.QAccessible, "updateAccessibility", hear)
+    window, line = bench.window, bench.window.foot.line
+    window.tell(Message(LONG, Tone.CAUTION))
+    assert said == [LONG]
+    assert line.accessibleName() == LONG
+    whole = window.foot.whole
+    assert not whole.isVisible()
+    bench.key("Shift+F1")
+    assert whole.isVisible()
+    assert whole.words.text() == LONG
+    assert problems(whole) == []
+    bench.key("Esc")
+    assert not whole.isVisible()
+    assert line.message is not None
+    bench.click(line.whole)
+    assert whole.isVisible()
+    bench.click(whole.close_it)
+    assert not whole.isVisible()
+
+
+@pytest.mark.parametrize("percent", [100, 150])
+def test_the_whole_message_gives_way_to_an_alarm_and_covers_none(open_bench, percent):
+    bench = open_bench(pour(), text_percent=percent)
+    window = bench.window
+    window.tell(Message(LONG, Tone.CAUTION))
+    bench.key("Shift+F1")
+    bench.show(MOMENTS["two-alarms"]())
+    assert not window.foot.whole.isVisible()
+    bench.key("Shift+F1")
+    QTest.qWait(60)
+    assert window.foot.whole.isVisible()
+    top = window.foot.whole.mapTo(window, QPoint(0, 0)).y()
+    assert top >= window.banners.geometry().bottom()
+    window.tell(Message("Tared.", Tone.GOOD))
+    assert not window.foot.whole.isVisible()
+    assert not window.foot.line.whole.isVisible()
+
+
+@pytest.mark.parametrize("percent", [100, 150])
+def test_eight_pages_and_five_switches_find_room(shown, percent):
+    text_scale.choose(percent)
+    names = ("Bench", "Queue", "Records", "Specifications", "Instruments", "Stores", "People", "X")
+    pages = tuple(ActionView(name, name, f"F{n}") for n, name in enumerate(names, 2))
+    switches = tuple(
+        ActionView(name, name, "F10") for name in ("Hand", "Help", "Sound on", "Mute", "Lights")
+    )
+    foot = shown(Foot(pages, switches), size=(1280, 200))
+    foot.line.tell(Message("The oil is captured; the step is signed.", Tone.GOOD))
+    QApplication.processEvents()
+    assert problems(foot.window()) == []
+    assert foot.sizeHint().height() <= 170

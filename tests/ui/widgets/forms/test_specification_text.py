@@ -1,0 +1,119 @@
+"""The text of a specification: raised, written without replacing, read with care."""
+
+import os
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchstation.driver_api.errors import StationError
+from benchstation.domain.approval import still_the_example
+from benchstation.domain.specification import specification_from_toml
+from benchstation.ui.widgets.forms.specification_text import (LONGEST_BYTES, example, file_name, raised, read_source, write_source)
+from tests.ui.fake_specifications import source
+
+
+def test_the_example_is_a_whole_specification_that_says_what_it_is():
+    text = example()
+    assert text.startswith("# This is an example")
+    assert "EVERY figure" in text
+    found = specification_from_toml(text, where="example")
+    assert still_the_example(found) == "the id is still the example's: example"
+    for name in (found.family, found.title):
+        assert name.startswith("Example: ")
+    assert "rescue" not in text.casefold()
+
+
+@given(st.integers(1, 10**6))
+def test_raising_changes_the_revision_alone(revision):
+    text = source(revision) + "\n# revision = 9\n[old]\nrevision = 1\n"
+    before, after = tomllib.loads(text), tomllib.loads(raised(text))
+    assert after.pop("revision") == before.pop("revision") + 1
+    assert after == before
+    assert raised(text).splitlines()[0] == text.splitlines()[0]
+
+
+def test_a_text_without_a_revision_stays_as_it_is():
+    assert raised("[oil]\n") == "[oil]\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        (source(3), "sledge-46-revision-3.toml"),
+        ('id = "../../etc/pass wd"', "etc-pass-wd.toml"),
+        ('id = "a"\nrevision = "x"', "a.toml"),
+        ("not TOML", "specification.toml"),
+        ('id = "///"', "specification.toml"),
+        ("", "specification.toml"),
+    ],
+)
+def test_a_file_is_named_after_id_and_revision_and_nothing_else(text, name):
+    assert file_name(text) == name
+
+
+def test_it_is_written_into_a_folder_and_comes_back_the_same(tmp_path):
+    text = "# Öl, 46\u00a0mm\n" + source(3)
+    path = write_source(str(tmp_path / "new" / "folder"), text)
+    assert path == tmp_path / "new" / "folder" / "sledge-46-revision-3.toml"
+    assert path.read_bytes() == text.encode()
+    assert read_source(str(path)) == text
+
+
+def test_another_text_is_never_replaced(tmp_path):
+    first = write_source(str(tmp_path), source(3, 262))
+    assert write_source(str(tmp_path), source(3, 262)) == first
+    second = write_source(str(tmp_path), source(3, 263))
+    assert second.name == "sledge-46-revision-3-2.toml"
+    third = write_source(str(first), source(3, 264))
+    assert third.name == "sledge-46-revision-3-3.toml"
+    assert read_source(str(first)) == source(3, 262)
+    assert len(list(tmp_path.iterdir())) == 3
+
+
+def test_a_file_can_be_named_outright(tmp_path):
+    wanted = tmp_path / "mine.toml"
+    assert write_source(str(wanted), source(3)) == wanted
+
+
+def test_a_place_that_cannot_be_written_is_told(tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(StationError, match="not written") as caught:
+        write_source(str(tmp_path / "file" / "below"), source(3))
+    assert "still here" in caught.value.advice
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (None, "no file"),
+        (b"\xff\xfe\x00", "no text in UTF-8"),
+        (b"#" * (LONGEST_BYTES + 1), "too large"),
+    ],
+    ids=["missing", "binary", "large"],
+)
+def test_a_bad_file_is_told_in_words(tmp_path, content, said):
+    path = tmp_path / "a.toml"
+    if content is not None:
+        path.write_bytes(content)
+    with pytest.raises(StationError, match=said) as caught:
+        read_source(str(path))
+    assert caught.value.advice
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_no_file(tmp_path):
+    os.mkfifo(tmp_path / "pipe.toml")
+    with pytest.raises(StationError, match="no file"):
+        read_source(str(tmp_path / "pipe.toml"))
+
+
+def test_a_folder_is_no_file(tmp_path):
+    with pytest.raises(StationError, match="no file"):
+        read_source(str(tmp_path))
+
+
+def test_the_mark_that_some_editors_write_first_is_left_out(tmp_path):
+    (tmp_path / "a.toml").write_bytes(b"\xef\xbb\xbf# a\r\n")
+    assert read_source(str(tmp_path / "a.toml")) == "# a\n"

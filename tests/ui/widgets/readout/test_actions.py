@@ -1,0 +1,188 @@
+"""Actions: by key and by click, refused in words, and with a reason asked in place."""
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from benchstation.screens.model.bench import ActionView
+from benchstation.ui.widgets.readout.actions import Actions
+
+TARE = ActionView("tare", "Tare", "T")
+CAPTURE = ActionView("capture", "Capture", "Space", primary=True)
+LOCKED = replace(CAPTURE, enabled=False, why_not="the scale is moving")
+BACK = ActionView("back", "Back one step", "Ctrl+B", needs_reason=True)
+
+
+class Bar(Actions):
+    """Actions that keep what they were asked for."""
+
+    def __init__(self, **options) -> None:
+        super().__init__(**options)
+        self.done, self.said, self.asked = [], [], []
+        self.chosen.connect(lambda action, reason: self.done.append((action, reason)))
+        self.refused.connect(self.said.append)
+        self.wants_reason.connect(self.asked.append)
+
+
+@pytest.fixture
+def bar(shown):
+    made = shown(Bar(), size=(700, 200))
+    made.show_actions((TARE, BACK, CAPTURE))
+    return made
+
+
+def enter(bar, text="") -> None:
+    QTest.keyClicks(bar.question.reason, text)
+    QTest.keyClick(bar.question.reason, Qt.Key.Key_Return)
+
+
+def test_by_key(bar):
+    assert bar.press_key("T")
+    assert bar.press_key("Space")
+    assert not bar.press_key("Q")
+    assert bar.done == [("tare", ""), ("capture", "")]
+
+
+def test_by_click(bar):
+    QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
+    assert bar.done == [("tare", "")]
+
+
+def test_the_primary_one(bar):
+    bar.press_primary()
+    assert bar.done == [("capture", "")]
+
+
+def test_an_action_may_ask_for_other_words_than_a_reason(bar):
+    bar.show_actions((TARE, replace(BACK, label="Hand over", asks="a note to the next person?")))
+    bar.press_key("Ctrl+B")
+    assert bar.question.words.text() == "Hand over: a note to the next person?"
+    enter(bar)
+    assert bar.question.words.text() == "Hand over: a note to the next person?"
+    enter(bar, "poured, not captured")
+    assert bar.done == [("back", "poured, not captured")]
+
+
+def test_a_disabled_action_is_refused_in_words(bar):
+    bar.show_actions((TARE, LOCKED))
+    assert bar.press_key("Space")
+    assert bar.done == []
+    assert bar.said == ["Capture: the scale is moving"]
+    bar.show_actions((replace(LOCKED, why_not=""),))
+    bar.press_primary()
+    assert bar.said[-1] == "Capture: not possible now"
+
+
+def test_a_reason_is_asked_in_place_and_sent(bar):
+    bar.press_key("Ctrl+B")
+    assert bar.done == []
+    assert bar.question.isVisible()
+    assert not bar.bar.isVisible()
+    assert bar.window().focusWidget() is bar.question.reason
+    enter(bar, " wrong kit ")
+    assert bar.done == [("back", "wrong kit")]
+    assert not bar.question.isVisible()
+    assert bar.bar.isVisible()
+
+
+def test_without_words_it_asks_again(bar):
+    bar.press_key("Ctrl+B")
+    enter(bar, "  ")
+    assert bar.done == []
+    assert "say why first" in bar.question.words.text()
+
+
+def test_esc_leaves_the_question_and_does_nothing(bar):
+    bar.press_key("Ctrl+B")
+    QTest.keyClicks(bar.question.reason, "wrong")
+    QTest.keyClick(bar.question.reason, Qt.Key.Key_Escape)
+    assert not bar.question.isVisible()
+    assert bar.done == []
+    bar.press_key("Ctrl+B")
+    assert bar.question.reason.text() == ""
+
+
+def test_buttons_of_the_question(bar):
+    bar.press_key("Ctrl+B")
+    QTest.keyClicks(bar.question.reason, "x")
+    QTest.mouseClick(bar.question.send, Qt.MouseButton.LeftButton)
+    assert bar.done == [("back", "x")]
+    bar.press_key("Ctrl+B")
+    QTest.mouseClick(bar.question.leave, Qt.MouseButton.LeftButton)
+    assert not bar.question.isVisible()
+
+
+def test_while_it_asks_no_other_key_acts(bar):
+    bar.press_key("Ctrl+B")
+    assert bar.press_key("Space")
+    assert bar.done == []
+    assert bar.press_key("Esc")
+    assert not bar.question.isVisible()
+
+
+def test_the_question_goes_when_its_action_does(bar):
+    bar.press_key("Ctrl+B")
+    bar.show_actions((TARE, CAPTURE))
+    assert not bar.question.isVisible()
+
+
+def test_someone_elses_question_stays_while_the_actions_change(bar):
+    bar.ask(ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True))
+    bar.show_actions((TARE, LOCKED))
+    assert bar.question.isVisible()
+    enter(bar, "not ours")
+    assert bar.done == [("abandon", "not ours")]
+
+
+def test_a_bar_that_does_not_ask_hands_it_on(shown):
+    bar = shown(Bar(asks=False))
+    bar.show_actions((BACK,))
+    bar.press_key("Ctrl+B")
+    assert bar.asked == [BACK]
+    assert not bar.question.isVisible()
+
+
+def test_rows_break_where_there_is_no_room(shown):
+    bar = shown(Bar(), size=(700, 400))
+    bar.show_actions(tuple(replace(TARE, id=str(k)) for k in range(6)))
+    QApplication.processEvents()
+    tops = [b.y() for b in bar.buttons]
+    assert len(set(tops)) == 2
+    assert tops.count(tops[0]) == 3
+    bar.resize(1600, 400)
+    QApplication.processEvents()
+    assert len({b.y() for b in bar.buttons}) == 1
+
+
+def test_fewer_actions_leave_no_dead_button(bar):
+    bar.show_actions((TARE,))
+    assert [b.isVisible() for b in bar.buttons] == [True, False, False]
+    bar.show_actions((TARE, BACK, CAPTURE))
+    assert all(b.isVisible() for b in bar.buttons)
+
+
+def test_buttons_of_a_row_are_equally_high(bar):
+    bar.show_actions((TARE, replace(LOCKED, why_not="words " * 30)))
+    bar.resize(700, 300)
+    QApplication.processEvents()
+    assert bar.buttons[0].height() == bar.buttons[1].height()
+
+
+def test_no_button_moves_when_another_becomes_primary(bar):
+    QApplication.processEvents()
+    before = [b.geometry() for b in bar.buttons]
+    assert len({box.width() for box in before}) <= 2
+    bar.show_actions((replace(TARE, primary=True), BACK, replace(CAPTURE, primary=False)))
+    QApplication.processEvents()
+    assert [b.geometry() for b in bar.buttons] == before
+
+
+def test_the_height_is_known_before_it_is_laid_out(bar):
+    QApplication.processEvents()
+    assert bar.height_for(bar.width()) == bar.bar.sizeHint().height()
+    bar.press_key("Ctrl+B")
+    QApplication.processEvents()
+    assert abs(bar.height_for(bar.width()) - bar.question.sizeHint().height()) <= 12
