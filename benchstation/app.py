@@ -6,29 +6,37 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchstation.screens.model.bench import DemoHand
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.onboarding.first_start import FirstStart, Outcome
+from benchstation.bench.onboarding.instrument import Adding
+from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.bench.outputs.assembly import feed_for, lamp_for
+from benchstation.bench.session import BenchSession
+from benchstation.bench.shop import Shop, shop_from
 from benchstation.clock import Clock, running_clock
+from benchstation.config.set_up import write_set_up
+from benchstation.config.settings import (
+    InstrumentSettings,
+    LampSettings,
+    Settings,
+    load_settings,
+    own_profiles,
+    parse_settings,
+    save_settings,
+)
 from benchstation.crash import Crash, CrashHooks, prepare_process
-from benchstation.driver_api.errors import StationError
-from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.domain.events import Event
 from benchstation.domain.weigh_in import Surroundings
-from benchstation.config.set_up import write_set_up
-from benchstation.config.settings import (InstrumentSettings, LampSettings, Settings, load_settings, own_profiles, parse_settings, save_settings)
-from benchstation.bench.onboarding.instrument import Adding
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.session import Desk
-from benchstation.bench.onboarding.first_start import FirstStart, Outcome
-from benchstation.bench.outputs.assembly import feed_for, lamp_for
-from benchstation.screens.records.page import Records
-from benchstation.bench.onboarding.refitting import BenchKeeper
-from benchstation.bench.shop import Shop, shop_from
-from benchstation.screens.service import Station
-from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.air import pressure_at_altitude_pa
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.first_start import first_start_view
+from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.model.bench import DemoHand
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
 from benchstation.store.engine import Store, open_store
 from benchstation.ui.shell.run import display_problem, run_first_start, run_window
-from benchstation.quantities.units import UnitSystem
 
 STORE_FILE = "rebuilds.sqlite"
 USUAL_HUMIDITY = 0.45
@@ -61,7 +69,7 @@ class _Wiring:
     hint: str = ""
     note: str = ""
     hand: DemoHand | None = None
-    follow: Callable[[Desk], None] | None = None
+    follow: Callable[[BenchSession], None] | None = None
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
     ids: Mapping[str, str] | None = None
@@ -101,25 +109,25 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
-    desk = live.desk
+    session = live.session
     if wiring.lamp is not None:
-        desk.lamp = lamp_for(wiring.lamp, desk)
+        session.lamp = lamp_for(wiring.lamp, session)
     if wiring.feed_port is not None:
-        desk.feed = feed_for(wiring.feed_port, desk)
-    desk.photo_folder = wiring.photo_folder
-    desk.idle.after_s = wiring.sign_out_after_s
-    desk.recover()
+        session.feed = feed_for(wiring.feed_port, session)
+    session.photo_folder = wiring.photo_folder
+    session.idle.after_s = wiring.sign_out_after_s
+    session.recover()
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
     waking.append(station)
     urls = {"scale": wiring.scale_url, "gauge": wiring.gauge_url}
-    keeper = BenchKeeper(desk, station.ask, wiring.keep, urls, wiring.raw_folder)
+    keeper = BenchKeeper(session, station.ask, wiring.keep, urls, wiring.raw_folder)
     adding = Adding(keeper, adding_view)
-    desk.scale.instrument.connect(wiring.scale_url)
-    desk.gauge.instrument.connect(wiring.gauge_url)
-    desk.watch.arm()
+    session.scale.instrument.connect(wiring.scale_url)
+    session.gauge.instrument.connect(wiring.gauge_url)
+    session.watch.arm()
     station.start()
-    for output in (desk.lamp, desk.feed):
+    for output in (session.lamp, session.feed):
         if output is not None:
             output.start()
     hooks = CrashHooks(log_folder, tell)
@@ -136,13 +144,13 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     finally:
         hooks.close()
         adding.close()
-        if desk.lamp is not None:
-            desk.lamp.close()
-        if desk.feed is not None:
-            desk.feed.close()
+        if session.lamp is not None:
+            session.lamp.close()
+        if session.feed is not None:
+            session.feed.close()
         station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
+        session.scale.instrument.stop()
+        session.gauge.instrument.stop()
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
@@ -202,7 +210,7 @@ def _camera(folder: Path, seed: int) -> Path:
 
 
 def air_of(settings: Settings) -> Surroundings:
-    """Give the bench's air: barometer as entered, or by altitude (ISO 2533), or sea level."""
+    """Return the bench's air: barometer as entered, or by altitude (ISO 2533), or sea level."""
     barometer = settings.barometer_pa
     if barometer is None:
         barometer = pressure_at_altitude_pa(settings.altitude_m or 0.0)

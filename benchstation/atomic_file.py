@@ -5,12 +5,12 @@ from pathlib import Path
 
 
 def part_of(path: Path) -> Path:
-    """Give the name under which the new content of ``path`` is written first."""
+    """Return the name under which the new content of ``path`` is written first."""
     return path.with_name(path.name + ".part")
 
 
 def put_in_place(part: Path, path: Path) -> Path:
-    """Give a file that was written under another name its own, and give ``path``.
+    """Return a file that was written under another name its own, and give ``path``.
 
     Its bytes are on the disk before the name is, and the name is before this returns. Both stand in
     one folder. Raises ``OSError``; then ``part`` is gone and what was at ``path`` is as it was.

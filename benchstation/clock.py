@@ -19,7 +19,7 @@ class Clock:
 
 
 def seconds_slept_too() -> float:
-    """Give seconds of a clock that nobody sets and that goes on while the machine sleeps.
+    """Return seconds of a clock that nobody sets and that goes on while the machine sleeps.
 
     Linux's usual monotonic clock stands still in a suspend: a reading from before it would pass for
     one of this moment (clock_gettime(2), CLOCK_BOOTTIME). What macOS calls CLOCK_MONOTONIC and the
@@ -32,7 +32,7 @@ _SLEPT_TOO: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MO
 
 
 def running_clock(pace: float = 1.0) -> Clock:
-    """Give a clock that runs ``pace`` times as fast as the wall clock from now on."""
+    """Return a clock that runs ``pace`` times as fast as the wall clock from now on."""
     if pace == 1.0:
         return Clock(seconds_slept_too, lambda: datetime.now(UTC))
     start = seconds_slept_too()
@@ -56,11 +56,11 @@ class StepClock:
         self.clock = Clock(self.seconds, self.utc)
 
     def seconds(self) -> float:
-        """Give the seconds since the start."""
+        """Return the seconds since the start."""
         return self._now
 
     def utc(self) -> datetime:
-        """Give the UTC time."""
+        """Return the UTC time."""
         return self._start_utc + timedelta(seconds=self._now)
 
     def advance(self, seconds: float) -> float:

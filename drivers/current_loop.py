@@ -10,7 +10,12 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
-from benchstation.driver_api.current_loop import (LoopSignal, Signal, classify_current, value_of_current)
+from benchstation.driver_api.current_loop import (
+    LoopSignal,
+    Signal,
+    classify_current,
+    value_of_current,
+)
 from benchstation.driver_api.options import Options, channel_from
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading
 from drivers.modbus_registers import ModbusRegistersDriver
@@ -76,15 +81,15 @@ class CurrentLoopDriver(Driver):
         self._per_signal /= self._signal.full - self._signal.zero
 
     def hello(self) -> bytes | None:
-        """Give what the converter's driver asks."""
+        """Return what the converter's driver asks."""
         return self._source.hello()
 
     def poll(self) -> bytes | None:
-        """Give the converter's request, or ``None`` when it streams."""
+        """Return the converter's request, or ``None`` when it streams."""
         return self._source.poll()
 
     def command(self, name: str) -> bytes:
-        """Give the converter's command."""
+        """Return the converter's command."""
         return self._source.command(name)
 
     def reset(self) -> None:
@@ -93,7 +98,7 @@ class CurrentLoopDriver(Driver):
         self.counts.discarded_bytes = self._source.counts.discarded_bytes
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give a reading or fault for every frame of the converter."""
+        """Return a reading or fault for every frame of the converter."""
         items = [
             self._value(item) if isinstance(item, Reading) else item
             for item in self._source.feed(data, at)

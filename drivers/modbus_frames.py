@@ -53,10 +53,10 @@ class Frames(Protocol):
     """Bytes that belonged to no answer."""
 
     def request(self) -> bytes:
-        """Give the next request."""
+        """Return the next request."""
 
     def take(self, data: bytes) -> list[tuple[bytes, bytes]]:
-        """Give whole frames, each with its message; an empty message for a wrong check."""
+        """Return whole frames, each with its message; an empty message for a wrong check."""
 
     def clear(self) -> None:
         """Forget half an answer."""
@@ -77,7 +77,7 @@ class RtuFrames:
         self._buffer = b""
 
     def request(self) -> bytes:
-        """Give the request, always the same."""
+        """Return the request, always the same."""
         return self._request
 
     def clear(self) -> None:
@@ -86,7 +86,7 @@ class RtuFrames:
         self._buffer = b""
 
     def take(self, data: bytes) -> list[tuple[bytes, bytes]]:
-        """Give whole frames, each with its message; an empty message for a wrong CRC."""
+        """Return whole frames, each with its message; an empty message for a wrong CRC."""
         buffer = self._buffer + data
         found: list[tuple[bytes, bytes]] = []
         while (place := self._find_head(buffer)) is not None:
@@ -107,7 +107,7 @@ class RtuFrames:
         return found
 
     def _find_head(self, buffer: bytes) -> tuple[int, int] | None:
-        """Give where an answer begins or may begin, and its length."""
+        """Return where an answer begins or may begin, and its length."""
         start = buffer.find(self._device)
         while start >= 0:
             rest = buffer[start : start + 3]
@@ -138,7 +138,7 @@ class TcpFrames:
         self._buffer = b""
 
     def request(self) -> bytes:
-        """Give a request with the next transaction number."""
+        """Return a request with the next transaction number."""
         self._transaction = self._transaction % 0xFFFF + 1
         span = self._span
         message = span.request_class(address=span.first, count=span.count, dev_id=span.device)
@@ -151,7 +151,7 @@ class TcpFrames:
         self._buffer = b""
 
     def take(self, data: bytes) -> list[tuple[bytes, bytes]]:
-        """Give whole answers to the last request, each with its message."""
+        """Return whole answers to the last request, each with its message."""
         buffer = self._buffer + data
         found: list[tuple[bytes, bytes]] = []
         at = 0
@@ -172,7 +172,7 @@ class TcpFrames:
         return found
 
     def _find(self, buffer: bytes, at: int) -> tuple[int, int]:
-        """Give where the next answer begins or may begin, and its length; the end where none."""
+        """Return where the next answer begins or may begin, and its length; the end where none."""
         places = [(len(buffer), 0)]
         for head in (self._answer, self._exception):
             length = _TCP_HEADER_LENGTH + int.from_bytes(head[2:4], "big")

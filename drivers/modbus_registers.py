@@ -106,7 +106,7 @@ class ModbusRegistersDriver(Driver):
         self._frames: Frames = TcpFrames(span) if tcp else RtuFrames(span)
 
     def poll(self) -> bytes:
-        """Give the request for the value and its status."""
+        """Return the request for the value and its status."""
         return self._frames.request()
 
     def reset(self) -> None:
@@ -115,7 +115,7 @@ class ModbusRegistersDriver(Driver):
         self.counts.discarded_bytes = self._frames.discarded
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give a reading or fault for every answer completed by ``data``.
+        """Return a reading or fault for every answer completed by ``data``.
 
         An answer with a wrong CRC is a fault; bytes that begin no answer of this device are
         discarded and counted.

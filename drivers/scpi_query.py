@@ -75,18 +75,18 @@ class ScpiQueryDriver(Driver):
         self._values = 0
 
     def hello(self) -> bytes:
-        """Give the identity query of IEEE 488.2, 10.14."""
+        """Return the identity query of IEEE 488.2, 10.14."""
         return b"*IDN?\n"
 
     def poll(self) -> bytes:
-        """Give the query for the value, or in turn with it for the oldest error."""
+        """Return the query for the value, or in turn with it for the oldest error."""
         self._asked_errors = (
             self._errors_due and not self._asked_errors and self._unanswered < _MOST_UNANSWERED
         )
         return self._error_query if self._asked_errors else self._query
 
     def command(self, name: str) -> bytes:
-        """Give the bytes of a command in :attr:`capabilities`."""
+        """Return the bytes of a command in :attr:`capabilities`."""
         if name not in self._commands:
             raise UnsupportedCommandError(self.info.id, name)
         return self._commands[name]
@@ -99,7 +99,7 @@ class ScpiQueryDriver(Driver):
         self._errors_due = self._error_every > 0
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give a reading, fault or reply for every answer that ended in ``data``."""
+        """Return a reading, fault or reply for every answer that ended in ``data``."""
         items = [self._item(frame, at) for frame in self._framer.push(data)]
         counts = self.counts
         counts.discarded_bytes = self._framer.discarded

@@ -55,7 +55,7 @@ class Bits:
     meanings: tuple[tuple[int, int, str], ...]
 
     def of(self, text: bytes) -> list[str] | None:
-        """Give the meanings of a field's text, ``None`` where it is none of this device."""
+        """Return the meanings of a field's text, ``None`` where it is none of this device."""
         number = int(text, 16) if self.hexadecimal else text[0]
         if number & self.always_mask != self.always_value:
             return None
@@ -78,7 +78,7 @@ class Check:
         return 2 * size if self.form == "hex" else size
 
     def of(self, covered: bytes) -> bytes:
-        """Give the check characters of what they cover."""
+        """Return the check characters of what they cover."""
         function, size = CHECKSUMS[self.algorithm]
         number = function(covered)
         return b"%0*X" % (2 * size, number) if self.form == "hex" else number.to_bytes(size, "big")

@@ -60,7 +60,7 @@ class TextFrame:
         return trouble or (FaultKind.BAD_FRAME, "the line is not laid out as the profile says")
 
     def _bits_of(self, body: bytes) -> list[str]:
-        """Give what the bits say of a line that may be damaged, nothing where they are."""
+        """Return what the bits say of a line that may be damaged, nothing where they are."""
         legal = [field.pattern for field in self.fields if field.bits is not None]
         texts = [body[first:after] for first, after, _ in self.bits]
         pairs = zip(legal, texts, strict=True)
@@ -82,7 +82,7 @@ class TextFrame:
         return body[-check.width :] == check.of(covered)
 
     def bit_meanings(self, body: bytes) -> list[str] | None:
-        """Give what the status bits of a line say, ``None`` where they are not this device's."""
+        """Return what the status bits of a line say, ``None`` where they are not this device's."""
         meanings: list[str] = []
         for first, after, bits in self.bits:
             found = bits.of(body[first:after])

@@ -114,11 +114,11 @@ class TextLineDriver(Driver):
         self._joining = self._must_join
 
     def poll(self) -> bytes | None:
-        """Give the request for one reading, or ``None`` when the device streams."""
+        """Return the request for one reading, or ``None`` when the device streams."""
         return self._poll
 
     def command(self, name: str) -> bytes:
-        """Give the bytes of a command in :attr:`capabilities`."""
+        """Return the bytes of a command in :attr:`capabilities`."""
         if name not in self._commands:
             raise UnsupportedCommandError(self.info.id, name)
         return self._commands[name]
@@ -131,7 +131,7 @@ class TextLineDriver(Driver):
         self._joining = self._must_join
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give a reading, fault or reply for every line that ended in ``data``."""
+        """Return a reading, fault or reply for every line that ended in ``data``."""
         frames = self._framer.push(data)
         if frames and self._joining:
             self._joining = False
@@ -208,7 +208,7 @@ class TextLineDriver(Driver):
         return said
 
     def _other(self, frame: bytes, at: float) -> Item:
-        """Give what a line is that is no reading: a message, a reply, or damage."""
+        """Return what a line is that is no reading: a message, a reply, or damage."""
         body = frame[: len(frame) - len(self._frame.ending) - len(self._end)]
         if frame != body + self._frame.ending + self._end:
             return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged")

@@ -253,7 +253,7 @@ class BenchModel:
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
 
     def _openings(self) -> tuple[float, float]:
-        """Give how far bottle valve and vent are open to the unit: not, behind a closed screw."""
+        """Return how far bottle valve and vent are open to the unit: not, behind a closed screw."""
         return (0.0, 0.0) if self._screw_closed else (self.valve_opening, self.vent_opening)
 
     def _line_step(self, dt: float) -> None:

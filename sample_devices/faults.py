@@ -60,7 +60,7 @@ class FaultyDevice:
         self._last = b""
 
     def output(self, t: float) -> bytes:
-        """Give the bytes due up to ``t``, some of them damaged."""
+        """Return the bytes due up to ``t``, some of them damaged."""
         return self._suffer(self.device.output(t))
 
     def receive(self, data: bytes, t: float) -> bytes:

@@ -17,7 +17,7 @@ class Device(Protocol):
     """What can be served."""
 
     def output(self, t: float) -> bytes:
-        """Give the bytes due up to ``t``."""
+        """Return the bytes due up to ``t``."""
 
     def receive(self, data: bytes, t: float) -> bytes:
         """Take bytes, give the answer."""

@@ -169,7 +169,7 @@ class Serial(SerialBase):  # type: ignore[misc]
         return self._open_bench().waiting(self)
 
     def read(self, size: int = 1) -> bytes:
-        """Give ``size`` bytes, or fewer when the timeout comes first."""
+        """Return ``size`` bytes, or fewer when the timeout comes first."""
         bench = self._open_bench()
         deadline = None if self.timeout is None else time.perf_counter() + self.timeout
         data = bench.take(self, size)

@@ -26,7 +26,7 @@ class RecordedDevice:
         return self._next >= len(self._chunks)
 
     def output(self, t: float) -> bytes:
-        """Give the bytes due up to ``t``."""
+        """Return the bytes due up to ``t``."""
         if self._start is None or (self.ended and self._again):
             self._start, self._next = t, 0
         due = (t - self._start) * self._speed

@@ -13,7 +13,7 @@ POUNDS = 0.45359237
 
 
 class VirtualScale(TickingDevice):
-    """Give it time and bytes; it gives bytes. Streams at ``rate_hz`` unless its shape is asked."""
+    """Return it time and bytes; it gives bytes. Streams at ``rate_hz`` unless its shape is asked."""
 
     def __init__(
         self,
@@ -89,7 +89,7 @@ class VirtualScale(TickingDevice):
         return self.frame() if line == b"W" else b""
 
     def frame(self) -> bytes:
-        """Give the frame of the reading now."""
+        """Return the frame of the reading now."""
         if not self.frozen or not self._last:
             self._last = self._frame().encode("ascii")
         return self._last

@@ -20,14 +20,14 @@ class TickingDevice(ABC):
 
     @abstractmethod
     def frame(self) -> bytes:
-        """Give the frame of the reading now."""
+        """Return the frame of the reading now."""
 
     @abstractmethod
     def _measure(self) -> None:
         """Take the model's state as the reading now."""
 
     def output(self, t: float) -> bytes:
-        """Give the frames that are due up to time ``t``."""
+        """Return the frames that are due up to time ``t``."""
         if self._due is None:
             self._due = t
         sent = []

@@ -10,7 +10,7 @@ BAR = 1e5
 
 
 def modbus_crc(data: bytes) -> bytes:
-    """Give the CRC of MODBUS over Serial Line V1.02, 6.2.2, low byte first."""
+    """Return the CRC of MODBUS over Serial Line V1.02, 6.2.2, low byte first."""
     crc = 0xFFFF
     for byte in data:
         crc ^= byte
@@ -20,7 +20,7 @@ def modbus_crc(data: bytes) -> bytes:
 
 
 class VirtualTransducer(TickingDevice):
-    """Give it time and bytes; it gives bytes."""
+    """Return it time and bytes; it gives bytes."""
 
     def __init__(
         self,
@@ -63,7 +63,7 @@ class VirtualTransducer(TickingDevice):
         self._gauge_pa = self.model.line_gauge_pa + self.offset_pa + noise
 
     def frame(self) -> bytes:
-        """Give the line of the reading now."""
+        """Return the line of the reading now."""
         if self.sensor_fault:
             return b"ERR\r\n"
         if self._gauge_pa > self.range_pa:

@@ -1,23 +1,23 @@
 """Hands at the scale for stories of the oil: tare, pour, capture, and a station that is killed."""
 
+from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
-from benchstation.bench.commands.capturing import EMPTIED
-from benchstation.screens.bench.page import bench_view
-from benchstation.bench.capture.weighing import Phase
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
 from tests.stepped_bench import make_bench
 
 LIFT = (1 - 1.19 / 847.3) / (1 - 1.19 / 8000)
 
 
 def act(bench, action, **fields):
-    return bench.desk.act(action, fields)
+    return bench.session.act(action, fields)
 
 
 def view(bench):
-    return bench_view(bench.desk, Words(UnitSystem.METRIC))
+    return bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC))
 
 
 def lines(bench):
@@ -37,15 +37,15 @@ def tare(bench, what):
     bench.world.model.put_on_pan(what)
     bench.run(2)
     act(bench, "tare")
-    if bench.desk.sheet == EMPTIED:
+    if bench.session.sheet == EMPTIED:
         act(bench, "tare", emptied1="yes", emptied2="yes")
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
 
 
 def capture(bench):
-    count = len(bench.desk.rebuild.captures)
+    count = len(bench.session.rebuild.captures)
     act(bench, "capture")
-    bench.until(lambda: len(bench.desk.rebuild.captures) > count)
+    bench.until(lambda: len(bench.session.rebuild.captures) > count)
 
 
 def pour(bench, kg):
@@ -62,11 +62,11 @@ def pour(bench, kg):
 
 
 def goal(bench):
-    return bench.desk.standing().goal_kg
+    return bench.session.standing().goal_kg
 
 
 def judged(bench, kind=StepKind.WEIGH):
-    return bench.desk.rebuild.oil_judged(kind)
+    return bench.session.rebuild.oil_judged(kind)
 
 
 def restart(bench, folder):
@@ -77,9 +77,9 @@ def restart(bench, folder):
         {k: v for k, v in bench.world.model.__dict__.items() if k not in ("lock", "_t")}
     )
     again.run(2)
-    again.desk.recover()
+    again.session.recover()
     again.sign_in()
-    unit = again.desk.rebuild
+    unit = again.session.rebuild
     entries = again.store.entries(unit_id=unit.unit_id)
     assert fold(entries, unit.specification) == unit
     return again

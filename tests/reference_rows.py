@@ -39,14 +39,14 @@ def _all(file: str) -> tuple[Row, ...]:
 
 
 def rows(file: str, **filters: str) -> list[Row]:
-    """Give the rows of ``file`` whose columns equal the filters; refuse to give none."""
+    """Return the rows of ``file`` whose columns equal the filters; refuse to give none."""
     found = [r for r in _all(file) if all(r[column] == text for column, text in filters.items())]
     assert found, f"{file} has no row with {filters}"
     return found
 
 
 def row(file: str, **filters: str) -> Row:
-    """Give the one row that matches."""
+    """Return the one row that matches."""
     (found,) = rows(file, **filters)
     return found
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.loop import LiveLoop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
 from benchstation.domain.specification import StepKind
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.loop import Live
 from benchstation.store.engine import Store, open_store
 
 START = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
@@ -26,13 +26,13 @@ class SteppedBench:
     store: Store
     clock: StepClock
     world: World
-    live: Live
+    live: LiveLoop
     lines: dict[str, SteppedLine]
     unplugged: set[str]
 
     @property
-    def desk(self):
-        return self.live.desk
+    def session(self):
+        return self.live.session
 
     def run(self, seconds: float) -> None:
         for _ in range(round(seconds / STEP_S)):
@@ -47,7 +47,7 @@ class SteppedBench:
             if condition():
                 return
             self.run(STEP_S)
-        raise AssertionError(f"not within {seconds} s; the desk says: {self.desk.message}")
+        raise AssertionError(f"not within {seconds} s; the desk says: {self.session.message}")
 
     def pour(self, mass_kg: float) -> None:
         """Pour oil as fast as a hand does, 20 g/s, then let the scale settle."""
@@ -59,10 +59,10 @@ class SteppedBench:
         self.run(3)
 
     def sign_in(self, person: str = demo.TECHNICIANS[0]) -> None:
-        self.desk.act("sign_in", {"person": person, "pin": demo.PIN})
+        self.session.act("sign_in", {"person": person, "pin": demo.PIN})
 
     def technician(self, serial: str = "T-1", family: str = "mr-46-front", **plan) -> Technician:
-        people = self.desk.shop.people
+        people = self.session.shop.people
         made = Plan(
             serial,
             family,
@@ -72,12 +72,12 @@ class SteppedBench:
             notes={"condition": "weeping", "kit": "K-1"},
             **plan,
         )
-        return Technician(self.desk, self.world, made, lambda person: demo.PIN, random.Random(1))
+        return Technician(self.session, self.world, made, lambda person: demo.PIN, random.Random(1))
 
     def work_to(self, kind: StepKind | None, **plan) -> None:
         """Let the technician work up to a step of this kind, or until the unit is filed."""
         for _ in self.technician(**plan).work():
-            rebuild = self.desk.rebuild
+            rebuild = self.session.rebuild
             if kind and rebuild and rebuild.current and rebuild.current.kind is kind:
                 return
             self.run(STEP_S)
@@ -94,10 +94,10 @@ def make_bench(
     world = make_world(seed, demo.AIR)
     live = bench_from(store, demo.demo_shop(store), clock.clock, lambda: demo.AIR)
     lines = {
-        "scale": SteppedLine(live.desk.scale.instrument, world.scale),
-        "gauge": SteppedLine(live.desk.gauge.instrument, world.gauge),
+        "scale": SteppedLine(live.session.scale.instrument, world.scale),
+        "gauge": SteppedLine(live.session.gauge.instrument, world.gauge),
     }
     bench = SteppedBench(store, clock, world, live, lines, set())
-    live.desk.watch.arm()
+    live.session.watch.arm()
     bench.run(1.0)
     return bench

@@ -9,17 +9,17 @@ import pytest
 
 from benchstation import app
 from benchstation.cli.main import main
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.events import InstrumentRegistered
 from benchstation.config.settings import InstrumentSettings, Settings, load_settings, parse_settings
+from benchstation.domain.events import InstrumentRegistered
+from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
-from tests.link.conftest import until
 from tests.bench.outputs.test_lamp import TEXT, Listener
 from tests.config.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
+from tests.link.conftest import until
 
 
 @pytest.fixture

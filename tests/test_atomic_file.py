@@ -10,8 +10,8 @@ import time
 import pytest
 
 from benchstation import atomic_file as whole_file
-from benchstation.config.settings import Settings, load_settings, save_settings
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.config.settings import Settings, load_settings, save_settings
 
 OLD, NEW = b"old\n" * 3000, b"new\n" * 3000
 

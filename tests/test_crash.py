@@ -24,7 +24,7 @@ def hooks(tmp_path, shown):
 
 
 def fail_here(error):
-    """Give ``error`` with a traceback, handed to the hook as the interpreter would."""
+    """Return ``error`` with a traceback, handed to the hook as the interpreter would."""
     try:
         raise error
     except BaseException as caught:  # noqa: BLE001

@@ -17,7 +17,7 @@ TOPICS = sorted(f.name for f in FOLDER.iterdir() if f.name.endswith(".md"))
 
 
 def worked() -> list[tuple[str, list[str]]]:
-    """Give every worked example: its command, and what its lines must say."""
+    """Return every worked example: its command, and what its lines must say."""
     found = []
     for name in TOPICS:
         text = (FOLDER / name).read_text("utf-8")
@@ -52,7 +52,7 @@ KEY = r"((?:(?:Ctrl|Alt|Shift)\+)*(?:F\d+|Delete|Return|Space|[A-Z0-9]))"
 
 
 def named_keys() -> list[tuple[str, str]]:
-    """Give every (label, key) that a topic names, as *Label* (Key) or *Label*, Key."""
+    """Return every (label, key) that a topic names, as *Label* (Key) or *Label*, Key."""
     found: dict[tuple[str, str], None] = {}
     for name in TOPICS:
         text = " ".join((FOLDER / name).read_text("utf-8").split())
@@ -78,7 +78,7 @@ def test_the_help_names_enough_keys_to_be_checked():
 
 
 def blocks(name: str, kind: str) -> str:
-    """Give the blocks of one kind in a topic, one after the other."""
+    """Return the blocks of one kind in a topic, one after the other."""
     text = (FOLDER / name).read_text("utf-8")
     return "".join(re.findall(rf"```{kind}\n(.*?)```", text, re.DOTALL))
 

@@ -101,7 +101,11 @@ LIBRARIES = {
         "benchstation.config.settings",
         "benchstation.config.set_up",
     },
-    "platformdirs": {"benchstation.quantities.units", "benchstation.config.settings", "benchstation.demo"},
+    "platformdirs": {
+        "benchstation.quantities.units",
+        "benchstation.config.settings",
+        "benchstation.demo",
+    },
     "tomli_w": {"benchstation.domain"},
     "rfc8785": {"benchstation.domain", "benchstation.store", "benchstation.reports"},
     "numpy": {"*"},
@@ -120,7 +124,7 @@ STANDARD_LIBRARY_ONLY = {
 
 
 def part_of(module: str) -> str:
-    """Give the row of the table that a module belongs to, longest name first."""
+    """Return the row of the table that a module belongs to, longest name first."""
     names = module.split(".")
     if names[0] != "benchstation":
         return names[0]
@@ -128,7 +132,7 @@ def part_of(module: str) -> str:
 
 
 def imports_of(source: str, module: str, *, package: bool) -> Iterator[tuple[int, str]]:
-    """Give line and full name of everything that ``source`` imports, in functions too."""
+    """Return line and full name of everything that ``source`` imports, in functions too."""
     home = module.split(".") if package else module.split(".")[:-1]
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):
@@ -256,7 +260,10 @@ def test_each_rule_can_fail(module, source):
     [
         ("benchstation.physics.oil", "from benchstation.driver_api.errors import StationError"),
         ("benchstation.physics.oil", "import numpy as np\nfrom benchstation.physics import air"),
-        ("benchstation.ui.shell.bridge", "from PySide6 import QtCore\nimport benchstation.bench.session"),
+        (
+            "benchstation.ui.shell.bridge",
+            "from PySide6 import QtCore\nimport benchstation.bench.session",
+        ),
         ("benchstation.app", "from PySide6.QtWidgets import QApplication\nimport benchstation.ui"),
         ("benchstation.cli.main", "from benchstation import __version__"),
         ("drivers.text_line", "from drivers.text_frame import TextFrame"),

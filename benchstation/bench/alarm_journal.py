@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from benchstation.bench.capture.tracing import trace_of, utc_of
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Sample
-from benchstation.domain.guard import AlarmState, GuardLimits, Transition
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, Event
+from benchstation.domain.guard import AlarmState, GuardLimits, Transition
 from benchstation.domain.record import stamp
-from benchstation.bench.capture.tracing import trace_of, utc_of
 from benchstation.store.traces import Trace
 
 BEFORE_S = 10.0
@@ -34,7 +34,7 @@ class AlarmKeeper:
     def events(
         self, changes: Sequence[Transition], unit_id: str, limits: GuardLimits
     ) -> tuple[list[Event], list[Trace]]:
-        """Give what the journal takes of these changes, oldest first."""
+        """Return what the journal takes of these changes, oldest first."""
         events: list[Event] = []
         traces: list[Trace] = []
         for change in changes:

@@ -3,20 +3,20 @@
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from benchstation.bench.alarm_journal import AlarmKeeper
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.guard_watch import GuardWatch
+from benchstation.bench.loop import LiveLoop
+from benchstation.bench.session import BenchSession
+from benchstation.bench.shop import CONNECTING_PA_S, Shop
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
-from benchstation.link.raw_ring import RawRing
-from benchstation.metrology.calibration import LinearCalibration
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.weigh_in import Surroundings
-from benchstation.bench.commands.table import ACTIONS
-from benchstation.bench.alarm_journal import AlarmKeeper
-from benchstation.bench.session import Desk
-from benchstation.bench.bench_instrument import Fitted
-from benchstation.bench.loop import Live
-from benchstation.bench.shop import CONNECTING_PA_S, Shop
-from benchstation.bench.guard_watch import GuardWatch
+from benchstation.link.raw_ring import RawRing
+from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
 
 
@@ -25,7 +25,7 @@ def fit(
     clock: Clock,
     profiles: Sequence[Path] = (),
     raw_folder: Path | None = None,
-) -> Fitted:
+) -> BenchInstrument:
     """Make an instrument as registered; nothing is opened yet.
 
     ``profiles`` are folders of the user's own; with ``raw_folder`` the last hours of the line's
@@ -43,11 +43,11 @@ def fit(
         pace=clock.pace,
         raw_log=raw_log,
     )
-    return Fitted(instrument, registered)
+    return BenchInstrument(instrument, registered)
 
 
 def fitted_now(store: Store, ids: Mapping[str, str]) -> dict[str, InstrumentRegistered]:
-    """Give the instrument of each role: the one named in ``ids``, else the one registered last."""
+    """Return the instrument of each role: the one named in ``ids``, else the one registered last."""
     registered = store.instruments()
     newest = {instrument.role: instrument for instrument in registered.values()}
     named = {role: registered[name] for role, name in ids.items() if name in registered}
@@ -64,7 +64,7 @@ def bench_from(
     profiles: Sequence[Path] = (),
     raw_folder: Path | None = None,
     ids: Mapping[str, str] | None = None,
-) -> Live:
+) -> LiveLoop:
     """Put the desk of the store's instruments together; the readers are not started.
 
     ``ids`` names the instrument of a role where it need not be the one registered last.
@@ -78,5 +78,5 @@ def bench_from(
     stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
-    desk = Desk(shop, store, clock, scale, gauge, watch, air, ACTIONS)
-    return Live(desk, AlarmKeeper(clock))
+    session = BenchSession(shop, store, clock, scale, gauge, watch, air, ACTIONS)
+    return LiveLoop(session, AlarmKeeper(clock))

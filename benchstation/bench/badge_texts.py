@@ -8,8 +8,8 @@ import re
 import secrets
 from collections.abc import Iterable, Iterator, Mapping
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, Person, badge_marked, badge_owner
+from benchstation.driver_api.errors import StationError
 
 SECRETS = frozenset(("pin", "pin_again", "old", "badge", "badge_again"))
 """Fields that are never written down as they were typed; a badge belongs there."""
@@ -63,7 +63,7 @@ class BadgeTexts:
 
 
 def parts_of(text: str) -> Iterator[str]:
-    """Give what of a text may be a badge, each once: 6 to 200 characters.
+    """Return what of a text may be a badge, each once: 6 to 200 characters.
 
     That is each line, its ends that begin with a word, its words; and because a scan may be joined
     to a word that was begun, every end of a line's last word. A badge in the middle of a word is

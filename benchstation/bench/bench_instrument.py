@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from benchstation.devices.instrument import Instrument
-from benchstation.driver_api.reading import Health
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.driver_api.reading import Health
 
 
 @dataclass(slots=True)
-class Fitted:
+class BenchInstrument:
     """One instrument at its place."""
 
     instrument: Instrument
@@ -18,14 +18,14 @@ class Fitted:
     """The last check made in this run of the station."""
 
     def good_value(self, now: float) -> float | None:
-        """Give the last value when it may be trusted now, else ``None``."""
+        """Return the last value when it may be trusted now, else ``None``."""
         sample = self.instrument.latest()
         if sample is None or self.instrument.health(now).category is not Health.GOOD:
             return None
         return sample.value
 
     def resolution(self, otherwise: float) -> float:
-        """Give the value of the last digit shown."""
+        """Return the value of the last digit shown."""
         sample = self.instrument.latest()
         return (sample.resolution if sample else None) or otherwise
 

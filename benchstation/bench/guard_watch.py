@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Sample
-from benchstation.driver_api.reading import Fault, FaultKind
 from benchstation.domain.guard import Guard, GuardLimits, GuardSnapshot, Transition
+from benchstation.driver_api.reading import Fault, FaultKind
 
 log = logging.getLogger(__name__)
 Listener = Callable[[GuardSnapshot, tuple[Transition, ...]], None]
@@ -77,12 +77,12 @@ class GuardWatch:
         return self._guard.limits
 
     def snapshot(self) -> GuardSnapshot:
-        """Give the guard's state now."""
+        """Return the guard's state now."""
         with self._lock:
             return self._guard.snapshot()
 
     def take_changes(self) -> list[Transition]:
-        """Give the changes since the last call, oldest first, for the journal."""
+        """Return the changes since the last call, oldest first, for the journal."""
         with self._lock:
             changes, self._changes = self._changes, []
         return changes

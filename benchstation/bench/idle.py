@@ -27,7 +27,7 @@ class Idle:
         self.stirred_at = now
 
     def left_s(self, now: float) -> float:
-        """Give the time left, at least the warning's after anything that held it up."""
+        """Return the time left, at least the warning's after anything that held it up."""
         return max(self.after_s - (now - self.stirred_at), WARN_S - (now - self.occupied_at))
 
     def see_gauge(self, gauge_pa: float | None, now: float) -> None:

@@ -2,17 +2,17 @@
 
 from collections.abc import Mapping
 
-from benchstation.driver_api.errors import in_field
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
 CALIBRATION_SHARE = 3.0
 
 
-def check(fitted: Fitted, now: float, fields: Mapping[str, str]) -> InstrumentChecked:
+def check(fitted: BenchInstrument, now: float, fields: Mapping[str, str]) -> InstrumentChecked:
     """Compare the present reading with what it must show, and say whether that is near enough.
 
     Near enough is three standard uncertainties of the calibration, but at least five steps of the

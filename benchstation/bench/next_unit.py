@@ -27,7 +27,7 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
-class Intake:
+class NextUnit:
     """The next unit as far as it is known; every text may be empty."""
 
     serial: str = ""
@@ -39,7 +39,7 @@ class Intake:
     earlier: Earlier | None = None
 
     def fields(self) -> dict[str, str]:
-        """Give it as the fields of the form."""
+        """Return it as the fields of the form."""
         return {
             "serial": self.serial,
             "specification": self.specification_id,
@@ -50,7 +50,7 @@ class Intake:
 
 
 def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
-    """Give the newest filed rebuild of a serial other than ``but``; ``None`` when there is none."""
+    """Return the newest filed rebuild of a serial other than ``but``; ``None`` when there is none."""
     filed = [
         unit
         for unit in earlier_rebuilds(store, serial)
@@ -73,7 +73,7 @@ def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
 
 
 def _notes(record: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Give what people wrote at the first step: the condition as found."""
+    """Return what people wrote at the first step: the condition as found."""
     steps = record.get("steps") or [{}]
     first = steps[0].get("evidence", {})
     return [(k, v) for k, v in first.items() if isinstance(v, str) and v != CONFIRMED]

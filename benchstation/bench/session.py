@@ -7,39 +7,39 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchstation.screens.model.bench import AT
-from benchstation.clock import Clock
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.guard import GuardLimits
-from benchstation.domain.people import Lockout, Person, Role
-from benchstation.physics.damper import ChargeTarget
-from benchstation.physics.oil import Oil
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import Event, OilUnweighed, RebuildOpened, TareLost
-from benchstation.domain.gas_charge import target_for
-from benchstation.domain.rebuild import Rebuild, apply, fold
-from benchstation.domain.specification import StepKind
-from benchstation.domain.unweighed import unseen
-from benchstation.domain.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.bench.badge_texts import BadgeTexts
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
-from benchstation.bench.outputs.feed import Feed
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.bench.capture.oil import PourStatus, mixed, standing, weighing_for
+from benchstation.bench.capture.steady_reading import Steadying, steadying_for
+from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.idle import Idle
-from benchstation.bench.next_unit import Intake, earlier_of
-from benchstation.bench.step_history import Known, known_at
+from benchstation.bench.next_unit import NextUnit, earlier_of
+from benchstation.bench.outputs.feed import Feed
 from benchstation.bench.outputs.lamp import Lamp
 from benchstation.bench.outputs.mute import Mute
-from benchstation.bench.capture.oil import Standing, mixed, standing, weighing_for
 from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
-from benchstation.bench.capture.steady_reading import Steadying, steadying_for
-from benchstation.bench.guard_watch import GuardWatch
-from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.step_history import StepHistory, known_at
+from benchstation.clock import Clock
+from benchstation.domain.events import Event, OilUnweighed, RebuildOpened, TareLost
+from benchstation.domain.gas_charge import target_for
+from benchstation.domain.guard import GuardLimits
+from benchstation.domain.people import Lockout, Person, Role
+from benchstation.domain.rebuild import Rebuild, apply, fold
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unweighed import unseen
+from benchstation.domain.weigh_in import OilTarget, Surroundings, oil_target
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.damper import ChargeTarget
+from benchstation.physics.oil import Oil
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import AT
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 
 NOBODY = "station"
 AGAIN = "Put back what is not captured, then tare again."
@@ -50,7 +50,7 @@ ANYBODY: frozenset[Role] = frozenset(Role)
 ROLES = ((Role.TECHNICIAN, "a technician"), (Role.LEAD, "a bench lead"), (Role.QA, "QA"))
 
 
-def not_captured(moved_kg: float, words: Words) -> str:
+def not_captured(moved_kg: float, words: QuantityFormatter) -> str:
     """Say how much oil is in no record, and what to do."""
     return f"About {words.rough_mass(moved_kg)} are not captured. {AGAIN}"
 
@@ -59,7 +59,7 @@ def not_captured(moved_kg: float, words: Words) -> str:
 class Action:
     """Something a person may do at the desk; ``do`` gives a sentence, or raises and did nothing."""
 
-    do: Callable[["Desk", Mapping[str, str]], str]
+    do: Callable[["BenchSession", Mapping[str, str]], str]
     roles: frozenset[Role] = ANYBODY
     signed_in: bool = True
     """Whether somebody must be signed in for it."""
@@ -78,19 +78,19 @@ class Action:
 
 
 def barred(actions: Mapping[str, Action], person: Person | None) -> dict[str, str]:
-    """Give what ``person`` may not do, by name, and why in words."""
+    """Return what ``person`` may not do, by name, and why in words."""
     return {name: why for name, action in actions.items() if (why := action.why_not(person))}
 
 
 @dataclass(slots=True)
-class Desk:
+class BenchSession:
     """What stands on the bench now, and who stands before it."""
 
     shop: Shop
     store: Store
     clock: Clock
-    scale: Fitted
-    gauge: Fitted
+    scale: BenchInstrument
+    gauge: BenchInstrument
     watch: GuardWatch
     air: Callable[[], Surroundings]
     actions: Mapping[str, "Action"]
@@ -121,14 +121,14 @@ class Desk:
     """Wrong PINs so far, by person."""
     steadying: Steadying | None = None
     """Follows the instrument that the step measures with."""
-    known: Known = field(default_factory=Known)
+    known: StepHistory = field(default_factory=StepHistory)
     typed: dict[str, str] = field(default_factory=dict)
     """What stands in the step's form, as last sent."""
     pictures: dict[str, bytes] = field(default_factory=dict)
     """The step's photographs by SHA-256."""
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
-    intake: Intake = field(default_factory=Intake)
+    intake: NextUnit = field(default_factory=NextUnit)
     """What is known of the next unit, or of the one that stands here."""
     matched: UnitSet | None = None
     """At the last step: the set that the unit belongs to."""
@@ -140,9 +140,9 @@ class Desk:
     """What is shown and said is in these units; what is on record is SI."""
 
     @property
-    def words(self) -> Words:
+    def words(self) -> QuantityFormatter:
         """Figures as text in the units of whoever reads them."""
-        return Words(self.display)
+        return QuantityFormatter(self.display)
 
     # --- journal -------------------------------------------------------------------------------
 
@@ -185,7 +185,7 @@ class Desk:
         self.enter_step()
 
     def folded(self, unit_id: str) -> Rebuild:
-        """Give a unit's state from its journal."""
+        """Return a unit's state from its journal."""
         entries = self.store.entries(unit_id=unit_id)
         opened = entries[0].event if entries else None
         if not isinstance(opened, RebuildOpened):
@@ -200,10 +200,10 @@ class Desk:
     def take(self, rebuild: Rebuild | None) -> None:
         """Put a unit on the bench, or none, with what is known of its serial from before."""
         self.rebuild = rebuild
-        self.intake = Intake()
+        self.intake = NextUnit()
         if rebuild is not None:
             serial = rebuild.opened.serial
-            self.intake = Intake(serial, earlier=earlier_of(self.store, serial, rebuild.unit_id))
+            self.intake = NextUnit(serial, earlier=earlier_of(self.store, serial, rebuild.unit_id))
 
     # --- actions -------------------------------------------------------------------------------
 
@@ -238,7 +238,7 @@ class Desk:
         return sentence
 
     def unit_id(self) -> str:
-        """Give the unit on the bench that an alarm belongs to, or empty."""
+        """Return the unit on the bench that an alarm belongs to, or empty."""
         return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
 
     def refuse_badges(self, fields: Mapping[str, str]) -> None:
@@ -251,13 +251,13 @@ class Desk:
             self.typed = {k: v for k, v in fields.items() if k not in NOT_TYPED}
 
     def unit(self) -> Rebuild:
-        """Give the unit that is worked on; raises when there is none."""
+        """Return the unit that is worked on; raises when there is none."""
         if self.rebuild is None or self.rebuild.ended:
             raise NotAllowedError("no unit is on the bench.", advice="Open one first.")
         return self.rebuild
 
     def guard_limits(self) -> GuardLimits:
-        """Give the guard's limits for the unit and the step at hand."""
+        """Return the guard's limits for the unit and the step at hand."""
         rebuild = self.rebuild
         step = rebuild.current if rebuild else None
         specification = rebuild.specification if rebuild and step else None
@@ -269,7 +269,7 @@ class Desk:
         )
 
     def unsafe_pressure_pa(self) -> float | None:
-        """Give the gauge pressure when there is some where the gas must be out, else ``None``.
+        """Return the gauge pressure when there is some where the gas must be out, else ``None``.
 
         That is from the release to the charge. A gauge that is not connected proves nothing.
         """
@@ -371,11 +371,11 @@ class Desk:
     # --- targets -------------------------------------------------------------------------------
 
     def oil(self) -> Oil:
-        """Give the oil in the open unit: of its lot, or what its lots mixed to."""
+        """Return the oil in the open unit: of its lot, or what its lots mixed to."""
         return mixed(self.unit(), self.shop.lots).oil
 
-    def standing(self) -> Standing:
-        """Give what the weighing at hand must show, and what counts beside it."""
+    def standing(self) -> PourStatus:
+        """Return what the weighing at hand must show, and what counts beside it."""
         rebuild = self.unit()
         assert rebuild.current is not None
         assert self.weighing is not None
@@ -384,7 +384,7 @@ class Desk:
         )
 
     def oil_target(self) -> OilTarget:
-        """Give the oil target of the open unit, here and now."""
+        """Return the oil target of the open unit, here and now."""
         return oil_target(self.unit().specification, self.oil(), self.air())
 
     def _leave_weighing(self) -> None:
@@ -412,7 +412,7 @@ class Desk:
         self.watch.set_limits(self.guard_limits())
         self.weighing = self.charging = self.charge_target = None
         self.charge_wanted = self.hold_wanted = False
-        self.steadying, self.known, self.typed, self.pictures = None, Known(), {}, {}
+        self.steadying, self.known, self.typed, self.pictures = None, StepHistory(), {}, {}
         self.sheet = ""
         self.matched = set_of(self.store, rebuild) if rebuild is not None else None
         if rebuild is None or step is None or rebuild.proof_due:

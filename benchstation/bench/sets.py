@@ -34,7 +34,7 @@ class UnitSet:
 def sets_of(
     store: Store, order: Order, specifications: Sequence[Specification]
 ) -> tuple[UnitSet, ...]:
-    """Give the sets of an order: of each family that has two units or more in it."""
+    """Return the sets of an order: of each family that has two units or more in it."""
     if not order.matched:
         return ()
     found = []
@@ -48,7 +48,7 @@ def sets_of(
 
 
 def set_of(store: Store, rebuild: Rebuild) -> UnitSet | None:
-    """Give the set of a unit that is about to be filed; ``None`` when it belongs to none."""
+    """Return the set of a unit that is about to be filed; ``None`` when it belongs to none."""
     step, opened = rebuild.current, rebuild.opened
     if step is None or step.kind is not StepKind.FILE or not opened.line:
         return None

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from benchstation.bench.staff import people_from
+from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
 from benchstation.domain.guard import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
-from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
 from benchstation.domain.specification import Specification, specification_from
-from benchstation.bench.staff import people_from
 from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
@@ -25,13 +25,13 @@ class Masters(Protocol):
     """What the shop's data are read from."""
 
     def entries(self, *, kind: str) -> Sequence[Entry]:
-        """Give all entries of a kind, in their order."""
+        """Return all entries of a kind, in their order."""
 
     def lots(self) -> Mapping[str, OilLotReceived]:
-        """Give all oil lots."""
+        """Return all oil lots."""
 
     def specifications(self) -> Mapping[tuple[str, int], SpecificationApproved]:
-        """Give all revisions of all specifications."""
+        """Return all revisions of all specifications."""
 
 
 @dataclass(slots=True)
@@ -50,7 +50,7 @@ class Shop:
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
 
     def open_lots(self) -> list[OilLotReceived]:
-        """Give the lots that a new unit may take."""
+        """Return the lots that a new unit may take."""
         return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
 
     def withdrawn(self, lot: str) -> str:
@@ -61,7 +61,7 @@ class Shop:
         return f"lot {lot} is withdrawn: {closed.reason}"
 
     def lots_for(self, specification: Specification) -> list[OilLotReceived]:
-        """Give the open lots of the oil that a specification takes."""
+        """Return the open lots of the oil that a specification takes."""
         grade = specification.oil.grade.casefold()
         return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
 
@@ -73,7 +73,7 @@ class Shop:
         return f"no open lot of {grade} is here: a lead receives one on Stores (F11)"
 
     def current_specifications(self) -> list[Specification]:
-        """Give the newest revision of each."""
+        """Return the newest revision of each."""
         newest: dict[str, Specification] = {}
         for key in sorted(self.specifications):
             newest[key[0]] = self.specifications[key]
@@ -85,7 +85,7 @@ class Shop:
         stale_after_s: float,
         max_rate_pa_s: float,
     ) -> GuardLimits:
-        """Give the guard's limits: the lowest rating in the path, the unit's body included."""
+        """Return the guard's limits: the lowest rating in the path, the unit's body included."""
         ratings = dict(self.ratings)
         warning = None
         if specification is not None:

@@ -4,8 +4,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
-from benchstation.domain.people import Look, Person, Role, badge_mark, hash_badge, new_badge_salt
-from benchstation.domain.events import (BadgeRegistered, BadgeSaltMade, Event, PersonEnrolled, PersonLeft, PersonPrefers)
+from benchstation.domain.events import (
+    BadgeRegistered,
+    BadgeSaltMade,
+    Event,
+    PersonEnrolled,
+    PersonLeft,
+    PersonPrefers,
+)
+from benchstation.domain.people import (
+    DisplayPreferences,
+    Person,
+    Role,
+    badge_mark,
+    hash_badge,
+    new_badge_salt,
+)
 from benchstation.store.journal import Entry
 
 KINDS = (PersonEnrolled, PersonLeft, BadgeRegistered, PersonPrefers)
@@ -15,17 +29,17 @@ class Journal(Protocol):
     """What is read of a journal."""
 
     def entries(self, *, kind: str) -> Sequence[Entry]:
-        """Give all entries of a kind, in their order."""
+        """Return all entries of a kind, in their order."""
 
 
 def entries_about_people(journal: Journal) -> list[Entry]:
-    """Give every entry about people, in the order in which they were written."""
+    """Return every entry about people, in the order in which they were written."""
     found = [entry for kind in KINDS for entry in journal.entries(kind=kind.kind)]
     return sorted(found, key=lambda entry: entry.seq)
 
 
 def people_from(journal: Journal) -> tuple[dict[str, Person], str]:
-    """Give everyone who was ever enrolled, and the salt of the shop's badges."""
+    """Return everyone who was ever enrolled, and the salt of the shop's badges."""
     people: dict[str, Person] = {}
     for entry in entries_about_people(journal):
         take(people, entry.event)
@@ -52,12 +66,12 @@ def take(people: dict[str, Person], event: Event) -> None:
                 people[event.person_id], badge_mark=event.mark, badge_hash=event.badge_hash
             )
         case PersonPrefers():
-            look = Look(event.units, event.lights, event.text_scale, event.pour_tone)
+            look = DisplayPreferences(event.units, event.lights, event.text_scale, event.pour_tone)
             people[event.person_id] = replace(people[event.person_id], look=look)
 
 
 def badge_events(badges: Iterable[tuple[str, str]], salt: str) -> list[Event]:
-    """Give the facts that make badges people's, (person, text) each; the salt first if new."""
+    """Return the facts that make badges people's, (person, text) each; the salt first if new."""
     made = salt or new_badge_salt()
     events: list[Event] = [] if salt else [BadgeSaltMade(made)]
     return events + [
@@ -66,5 +80,5 @@ def badge_events(badges: Iterable[tuple[str, str]], salt: str) -> list[Event]:
 
 
 def leads(people: dict[str, Person]) -> set[str]:
-    """Give the ids of the bench leads who can sign in."""
+    """Return the ids of the bench leads who can sign in."""
     return {p.person_id for p in people.values() if p.has(Role.LEAD) and p.can_sign_in}

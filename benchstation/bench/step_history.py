@@ -3,16 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.disc_stack import AS_FOUND, SIDES, Stack, built_in, stack_in
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.queries import earlier_rebuilds, last_part_lots, record_of
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class StepHistory:
     """Lots of the family's last unit, and the stacks of this serial's last filed rebuild."""
 
     lots: Mapping[str, str] = field(default_factory=dict)
@@ -23,13 +23,13 @@ class Known:
     """Day of that rebuild; empty: there is none."""
 
 
-def known_at(store: Store, rebuild: Rebuild, step: Step) -> Known:
+def known_at(store: Store, rebuild: Rebuild, step: Step) -> StepHistory:
     """Look up what the step needs; a damaged old record is told by Records, not here."""
     if step.kind is StepKind.PARTS:
         serial, lots = last_part_lots(store, rebuild.opened.family)
-        return Known(lots=lots, lots_from=serial)
+        return StepHistory(lots=lots, lots_from=serial)
     if step.kind is not StepKind.STACK:
-        return Known()
+        return StepHistory()
     for unit in earlier_rebuilds(store, rebuild.opened.serial):
         if unit.state != "filed" or unit.unit_id == rebuild.unit_id:
             continue
@@ -38,12 +38,12 @@ def known_at(store: Store, rebuild: Rebuild, step: Step) -> Known:
         except StationError:
             continue
         if stacks:
-            return Known(stacks=stacks, stacks_from=f"{unit.sort_utc:%Y-%m-%d}")
-    return Known()
+            return StepHistory(stacks=stacks, stacks_from=f"{unit.sort_utc:%Y-%m-%d}")
+    return StepHistory()
 
 
 def found_now(rebuild: Rebuild) -> dict[str, Stack]:
-    """Give the stacks that were recorded as found at this rebuild, by side."""
+    """Return the stacks that were recorded as found at this rebuild, by side."""
     found: dict[str, Stack] = {}
     for signature in rebuild.signatures.values():
         for side in SIDES:

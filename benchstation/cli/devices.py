@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from benchstation.cli import outputs as output_commands
+from benchstation.cli.profile_trial import try_profile
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
@@ -29,7 +30,6 @@ from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import LinkState, Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
 from benchstation.link.transport import open_transport
-from benchstation.cli.profile_trial import try_profile
 
 FOREVER = math.inf
 NOT_CONFIRMED = 1
@@ -167,7 +167,7 @@ class _Unread(Driver):
         self.channels, self.capabilities, self.counts = (), frozenset(), FrameCounts()
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give nothing."""
+        """Return nothing."""
         return []
 
     def reset(self) -> None:
@@ -290,7 +290,7 @@ class _Shown:
 
 
 def describe(item: Item) -> str:
-    """Give one line about a reading, fault or reply."""
+    """Return one line about a reading, fault or reply."""
     if isinstance(item, Reading):
         flags = {True: " steady", False: " moving", None: ""}[item.stable]
         net = {True: " net", False: " gross", None: ""}[item.net]

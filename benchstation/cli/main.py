@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import NoReturn
 
 from benchstation import __version__
-from benchstation.cli import calc, devices as device_commands
-from benchstation.driver_api.errors import StationError
+from benchstation.cli import calc
+from benchstation.cli import devices as device_commands
 from benchstation.domain.specification import specification_from_toml
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 
 NOT_IN_ORDER = 1
@@ -116,8 +117,8 @@ def _demo() -> int:
 
 
 def _set_up(options: argparse.Namespace) -> int:
-    from benchstation.config import set_up
     from benchstation.app import write_bench
+    from benchstation.config import set_up
     from benchstation.config.settings import default_settings_path
 
     if options.example:
@@ -132,8 +133,8 @@ def _set_up(options: argparse.Namespace) -> int:
 
 
 def _profiles() -> int:
-    from benchstation.devices.profile import load_profile, profile_ids
     from benchstation.config.settings import own_profiles
+    from benchstation.devices.profile import load_profile, profile_ids
 
     own = [own_profiles()]
     for profile_id in profile_ids(own):
@@ -144,8 +145,8 @@ def _profiles() -> int:
 
 def _verify(path: Path | None, anchor: str | None) -> int:
     from benchstation.app import STORE_FILE
-    from benchstation.reports.export import check_json
     from benchstation.config.settings import load_settings
+    from benchstation.reports.export import check_json
     from benchstation.store.engine import open_store
 
     if path is not None and path.suffix == ".json":

@@ -9,10 +9,10 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from benchstation.driver_api.errors import StationError
-from benchstation.config.settings import GAUGES_PORT, LampSettings, Settings, load_settings
-from benchstation.bench.outputs.lamp import Lamp, Light
 from benchstation.bench.outputs.assembly import lamp_from
+from benchstation.bench.outputs.lamp import Lamp, Light
+from benchstation.config.settings import GAUGES_PORT, LampSettings, Settings, load_settings
+from benchstation.driver_api.errors import StationError
 
 Say = Callable[[str], None]
 Ask = Callable[[str], str]

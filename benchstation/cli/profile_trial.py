@@ -3,11 +3,17 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+from benchstation.config.settings import own_profiles
 from benchstation.devices.adding import line_words
 from benchstation.devices.profile import Profile, parse_profile
 from benchstation.driver_api.errors import StationError
-from benchstation.driver_api.testing.transcript import (FromDevice, Transcript, TranscriptError, parse_transcript, replay)
-from benchstation.config.settings import own_profiles
+from benchstation.driver_api.testing.transcript import (
+    FromDevice,
+    Transcript,
+    TranscriptError,
+    parse_transcript,
+    replay,
+)
 
 LARGEST_TRANSCRIPT_BYTES = 1_000_000
 
@@ -17,7 +23,7 @@ class ProfileTrialError(StationError):
 
 
 def try_profile(file: Path, transcript: Path | None = None) -> Iterator[str]:
-    """Give in lines what a profile is and what it reads of a transcript.
+    """Return in lines what a profile is and what it reads of a transcript.
 
     Raises :class:`StationError` in words for a profile that cannot be used, and
     :class:`ProfileTrialError` for the first line of the transcript that comes out otherwise.

@@ -20,17 +20,23 @@ from pydantic import (
     model_validator,
 )
 
+from benchstation.bench.assembly import fitted_now
+from benchstation.config.settings import InstrumentSettings, Settings, own_profiles, parse_settings
 from benchstation.devices.adding import ROLES
 from benchstation.devices.profile import load_profile
-from benchstation.driver_api.errors import StationError
-from benchstation.quantities.validation_messages import first_place, in_words
+from benchstation.domain.events import (
+    Event,
+    InstrumentRegistered,
+    OilLotReceived,
+    PersonEnrolled,
+    SpecificationApproved,
+)
 from benchstation.domain.people import hash_pin
-from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
 from benchstation.domain.specification import specification_from_toml
-from benchstation.config.settings import InstrumentSettings, Settings, own_profiles, parse_settings
-from benchstation.bench.assembly import fitted_now
-from benchstation.store.engine import Store
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
+from benchstation.quantities.validation_messages import first_place, in_words
+from benchstation.store.engine import Store
 
 LARGEST_FILE_BYTES = 1_000_000
 EXAMPLE = "set-up-example.toml"
@@ -112,7 +118,7 @@ class SetUp(_Part):
 
 
 def example() -> str:
-    """Give a commented file to start from."""
+    """Return a commented file to start from."""
     return (files("resources") / EXAMPLE).read_text("utf-8")
 
 

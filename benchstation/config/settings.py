@@ -22,10 +22,10 @@ from pydantic import (
     model_validator,
 )
 
-from benchstation.driver_api.errors import StationError
-from benchstation.quantities.validation_messages import first_place, in_words
-from benchstation.quantities.units import Dimension, UnitSystem, parse
 from benchstation.atomic_file import put_in_place
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.units import Dimension, UnitSystem, parse
+from benchstation.quantities.validation_messages import first_place, in_words
 
 HOME_VARIABLE = "BENCHSTATION_HOME"
 LARGEST_FILE_BYTES = 1_000_000
@@ -98,7 +98,7 @@ class LampLine(_Part):
         return self
 
     def shown(self, state: str) -> str:
-        """Give ``on``, ``off`` or ``flash`` in a state; ``lost`` is the fail-safe side."""
+        """Return ``on``, ``off`` or ``flash`` in a state; ``lost`` is the fail-safe side."""
         if state == "lost":
             return self.fail_safe
         return "flash" if state in self.flash else "on" if state in self.steady else "off"
@@ -121,7 +121,7 @@ class LampCommands(_Part):
         return value
 
     def shown(self, state: str) -> str:
-        """Give the command of a state."""
+        """Return the command of a state."""
         return str(getattr(self, state))
 
 
@@ -209,19 +209,19 @@ class Settings(_Part):
 
 
 def default_settings_path() -> Path:
-    """Give where the settings file is looked for."""
+    """Return where the settings file is looked for."""
     home = _home()
     folder = home or platformdirs.user_config_path("benchstation", appauthor=False)
     return folder / "settings.json"
 
 
 def own_profiles() -> Path:
-    """Give the folder of the user's own device profiles, beside the settings."""
+    """Return the folder of the user's own device profiles, beside the settings."""
     return default_settings_path().parent / "profiles"
 
 
 def default_data_dir() -> Path:
-    """Give where data go when the settings do not say."""
+    """Return where data go when the settings do not say."""
     home = _home()
     return home / "data" if home else platformdirs.user_data_path("benchstation", appauthor=False)
 

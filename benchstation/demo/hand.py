@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from benchstation.bench.session import BenchSession
 from benchstation.demo.world import World
 from benchstation.domain.specification import StepKind
-from benchstation.bench.session import Desk
 
 SYRINGE_KG = 1e-3
 BLEED_KG = 5e-4
@@ -22,18 +22,18 @@ class VirtualHand:
     world: World
     _unit: list[str] = field(default_factory=list)
 
-    def follow(self, desk: Desk) -> None:
+    def follow(self, session: BenchSession) -> None:
         """Put a worn unit on the virtual bench whenever another one is opened at the desk.
 
         Its gas screw is closed once the charge is signed, and opened when that is gone back to:
         Vent then lets the fill line down.
         """
-        rebuild = desk.rebuild
+        rebuild = session.rebuild
         if rebuild is None or rebuild.ended:
             return
         if [rebuild.unit_id] != self._unit:
             self._unit[:] = [rebuild.unit_id]
-            lot = desk.shop.lots[rebuild.opened.oil_lot]
+            lot = session.shop.lots[rebuild.opened.oil_lot]
             self.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
         if rebuild.specification.step_of(StepKind.CHARGE).id in rebuild.signatures:
             self.world.model.close_gas_screw()
@@ -72,7 +72,7 @@ class VirtualHand:
         self.world.model.bleed(BLEED_KG)
 
     def state(self) -> Mapping[str, Any]:
-        """Give the knobs as they stand."""
+        """Return the knobs as they stand."""
         model = self.world.model
         return {
             "pour": model.pour_opening,

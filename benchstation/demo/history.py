@@ -10,14 +10,14 @@ from pathlib import Path
 import platformdirs
 
 from benchstation import __version__
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.shop import Shop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.weigh_in import Surroundings
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.shop import Shop
 from benchstation.store.engine import Store, open_store
 
 MADE_AS = 3
@@ -75,23 +75,23 @@ def work_unit(
     clock = StepClock(begin)
     world = make_world(SEED + number, air)
     live = bench_from(store, shop, clock.clock, lambda: air)
-    desk = live.desk
+    session = live.session
     lines = [
-        SteppedLine(desk.scale.instrument, world.scale),
-        SteppedLine(desk.gauge.instrument, world.gauge),
+        SteppedLine(session.scale.instrument, world.scale),
+        SteppedLine(session.gauge.instrument, world.gauge),
     ]
     for line in lines:
         line.step(clock.seconds())
-    desk.watch.arm()
-    desk.person = plan.technician
-    technician = Technician(desk, world, plan, _pin, chance)
+    session.watch.arm()
+    session.person = plan.technician
+    technician = Technician(session, world, plan, _pin, chance)
     for _ in technician.work():
         now = clock.advance(STEP_S)
         for line in lines:
             line.step(now)
         live.tick()
-    assert desk.rebuild is not None
-    return desk.rebuild.unit_id
+    assert session.rebuild is not None
+    return session.rebuild.unit_id
 
 
 def _pin(person: object) -> str:
@@ -133,7 +133,7 @@ def _dispose(store: Store, unit_id: str, start: datetime, chance: random.Random)
 
 
 def history_file(today: date, units: int = UNITS, progress: Progress | None = None) -> Path:
-    """Give a store with the demo shop's past, kept in the user's cache for a month."""
+    """Return a store with the demo shop's past, kept in the user's cache for a month."""
     folder = platformdirs.user_cache_path("benchstation", appauthor=False) / "demonstration"
     name = f"{__version__}-{MADE_AS}-{units}"
     kept = sorted(folder.glob(f"{name}-*.sqlite"))

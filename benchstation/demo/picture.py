@@ -11,7 +11,7 @@ MAGIC = b"\x89PNG\r\n\x1a\n"
 
 
 def demo_png(seed: int) -> bytes:
-    """Give a PNG file (ISO/IEC 15948) that differs with ``seed`` in its light."""
+    """Return a PNG file (ISO/IEC 15948) that differs with ``seed`` in its light."""
     rows = np.mgrid[0:HIGH, 0:WIDE][0]
     light = 40 + 60 * rows / HIGH + (seed % 7) * 4
     picture = np.stack([light, light + 8, light + 14], axis=-1)

@@ -5,15 +5,15 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import BenchSession
 from benchstation.demo.picture import demo_png
-from benchstation.domain.unit_commands import YES
 from benchstation.domain.disc_stack import SIDES, as_text, field_id, specified
 from benchstation.domain.measuring import Limits, limits_of
 from benchstation.domain.parts import lot_field
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
-from benchstation.bench.commands.evidence import expected_force
-from benchstation.bench.session import Desk
+from benchstation.domain.unit_commands import YES
 
 WRENCH = "TW-07"
 SPREAD = 0.3
@@ -21,12 +21,16 @@ SPREAD = 0.3
 
 
 def typed_at(
-    desk: Desk, rebuild: Rebuild, step: Step, notes: Mapping[str, str], chance: random.Random
+    session: BenchSession,
+    rebuild: Rebuild,
+    step: Step,
+    notes: Mapping[str, str],
+    chance: random.Random,
 ) -> dict[str, str]:
-    """Give what stands in the form of a step of one of the recorded kinds."""
+    """Return what stands in the form of a step of one of the recorded kinds."""
     match step.kind:
         case StepKind.MEASURE | StepKind.TORQUE:
-            limits = limits_of(step, expected_force(desk, rebuild, step))
+            limits = limits_of(step, expected_force(session, rebuild, step))
             return {"value": _value(limits, chance), "tool": WRENCH} if limits else {}
         case StepKind.CHOOSE:
             assert step.choose is not None
@@ -62,9 +66,9 @@ def _value(limits: Limits, chance: random.Random) -> str:
     return f"{value * factor:.{decimals}f} {unit}"
 
 
-def photograph(desk: Desk, seed: int) -> None:
+def photograph(session: BenchSession, seed: int) -> None:
     """Drop a picture where a camera would, and add it to the step."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "piston.png"
         path.write_bytes(demo_png(seed))
-        desk.act("add_photo", {"photo": str(path), "caption": "piston with both stacks"})
+        session.act("add_photo", {"photo": str(path), "caption": "piston with both stacks"})

@@ -12,21 +12,21 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.loop import LiveLoop
 from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
 from benchstation.demo.world import ServedWorld, World, make_world, serve_world
-from benchstation.link.reader import LinkState
 from benchstation.domain.oil_balance import net_shown_kg
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.link.reader import LinkState
+from benchstation.quantities.formatter import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.loop import Live
 from benchstation.store.engine import Store, open_store
 from benchstation.store.queries import find_units
-from benchstation.quantities.formatter import powered
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0
@@ -97,31 +97,33 @@ class Rehearsal:
             try:
                 self._work(live, served, clock)
             finally:
-                live.desk.scale.instrument.stop()
-                live.desk.gauge.instrument.stop()
+                live.session.scale.instrument.stop()
+                live.session.gauge.instrument.stop()
                 served.close()
-            assert live.desk.rebuild is not None
-            return self._check(store, live.desk.rebuild, served, began)
+            assert live.session.rebuild is not None
+            return self._check(store, live.session.rebuild, served, began)
 
-    def _work(self, live: Live, served: ServedWorld, clock: Clock) -> None:
-        desk = live.desk
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
+    def _work(self, live: LiveLoop, served: ServedWorld, clock: Clock) -> None:
+        session = live.session
+        session.scale.instrument.connect(served.scale.url)
+        session.gauge.instrument.connect(served.gauge.url)
+        session.watch.arm()
         end = time.perf_counter() + LIVE_WITHIN_S
-        links = (desk.scale.instrument, desk.gauge.instrument)
+        links = (session.scale.instrument, session.gauge.instrument)
         while any(link.link_state is not LinkState.LIVE for link in links):
             if time.perf_counter() > end:
                 words = "; ".join(f"{link.title}: {link.link_words}" for link in links)
                 raise RehearsalError(f"the virtual devices do not answer: {words}")
             time.sleep(TICK_S)
-        desk.recover()
-        if desk.rebuild is not None and not desk.rebuild.ended:
+        session.recover()
+        if session.rebuild is not None and not session.rebuild.ended:
             put_back(
-                served.world, desk.rebuild, desk.shop.lots[desk.rebuild.opened.oil_lot].rho15_kg_m3
+                served.world,
+                session.rebuild,
+                session.shop.lots[session.rebuild.opened.oil_lot].rho15_kg_m3,
             )
         for word in self._technician(live, served.world).work():
-            rebuild = desk.rebuild
+            rebuild = session.rebuild
             if rebuild is not None:
                 steps = rebuild.specification.steps
                 self.tell(word, len(rebuild.signatures), len(steps))
@@ -129,9 +131,9 @@ class Rehearsal:
             live.tick()
         live.tick()
 
-    def _technician(self, live: Live, world: World) -> Technician:
+    def _technician(self, live: LiveLoop, world: World) -> Technician:
         chance = random.Random(self.seed)  # noqa: S311 - a demonstration's hand
-        people = live.desk.shop.people
+        people = live.session.shop.people
         plan = Plan(
             serial=f"MR-{2000 + self.seed % 1000}",
             specification_id=FAMILY,
@@ -143,7 +145,7 @@ class Rehearsal:
             oil_error_kg=chance.gauss(0.0, 1.5e-4),
             notes={"condition": "weeping at wiper", "kit": "K-88"},
         )
-        return Technician(live.desk, world, plan, lambda person: demo.PIN, chance)
+        return Technician(live.session, world, plan, lambda person: demo.PIN, chance)
 
     def _check(self, store: Store, rebuild: Rebuild, served: ServedWorld, began: float) -> Summary:
         """Pull the record back by serial, verify the journal, and write both reports."""
@@ -213,13 +215,13 @@ def put_back(world: World, rebuild: Rebuild, rho15_kg_m3: float) -> None:
 
 
 def rebuild_lift(rebuild: Rebuild) -> float:
-    """Give the shown share of the oil's true mass, from the judgement made at the pour."""
+    """Return the shown share of the oil's true mass, from the judgement made at the pour."""
     judged = rebuild.oil_judged(StepKind.WEIGH)
     return float(judged.terms["buoyancy"]) if judged else 1.0
 
 
 def as_text(summary: Summary) -> Iterator[str]:
-    """Give the summary in lines for a person."""
+    """Return the summary in lines for a person."""
     s = summary
     yield f"{s.serial}: {s.decision}, {s.steps} steps signed, {s.seconds:.1f} s"
     yield (
@@ -241,6 +243,6 @@ def as_text(summary: Summary) -> Iterator[str]:
 
 
 def as_json(summary: Summary) -> str:
-    """Give the summary for programs, SI values."""
+    """Return the summary for programs, SI values."""
     data: dict[str, Any] = asdict(summary)
     return json.dumps(data, indent=1)

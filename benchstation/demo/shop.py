@@ -5,12 +5,18 @@ from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from importlib.resources import files
 
-from benchstation.domain.people import hash_pin
-from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
-from benchstation.domain.specification import Specification, specification_from_toml
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.bench.staff import badge_events
+from benchstation.domain.events import (
+    Event,
+    InstrumentRegistered,
+    OilLotReceived,
+    PersonEnrolled,
+    SpecificationApproved,
+)
+from benchstation.domain.people import hash_pin
+from benchstation.domain.specification import Specification, specification_from_toml
+from benchstation.domain.weigh_in import Surroundings
 from benchstation.store.engine import Store
 
 NAME = "Mountain rescue workshop (demonstration)"
@@ -61,7 +67,7 @@ def specifications() -> dict[str, Specification]:
 
 
 def instruments(today: date) -> dict[str, InstrumentRegistered]:
-    """Give scale and gauge with calibrations in force on ``today``."""
+    """Return scale and gauge with calibrations in force on ``today``."""
     done, until = today - timedelta(days=200), today + timedelta(days=165)
     scale = InstrumentRegistered(
         "scale-1",
@@ -114,7 +120,7 @@ def _badges() -> tuple[Event, ...]:
 
 
 def founding_events(today: date) -> list[Event]:
-    """Give what the shop's journal begins with: people, oils, specifications, instruments."""
+    """Return what the shop's journal begins with: people, oils, specifications, instruments."""
     pin_hash = hash_pin(PIN)
     events: list[Event] = [
         PersonEnrolled(key, name, roles, pin_hash) for key, name, roles in _PEOPLE

@@ -8,19 +8,19 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.session import BenchSession
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
-from benchstation.driver_api.errors import StationError
-from benchstation.metrology.conformity import Decision
-from benchstation.domain.people import Person
 from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.seal_off import seal_off_of
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unweighed import emptied_field, statements
-from benchstation.bench.commands.capturing import EMPTIED
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.weighing import Phase
+from benchstation.driver_api.errors import StationError
+from benchstation.metrology.conformity import Decision
 
 PASS = Decision.PASS.value
 TARE_TRIES = 5
@@ -54,33 +54,33 @@ class Plan:
 class Technician:
     """Works one unit through the route. ``pin`` signs everyone in."""
 
-    desk: Desk
+    session: BenchSession
     world: World
     plan: Plan
     pins: Callable[[Person], str]
     random: random.Random
 
     def work(self) -> Iterator[str]:
-        """Give a word of progress whenever time may pass; ends when the unit is filed."""
-        desk = self.desk
+        """Return a word of progress whenever time may pass; ends when the unit is filed."""
+        session = self.session
         self._sign_in(self.plan.technician)
-        if desk.rebuild is None or desk.rebuild.ended:
+        if session.rebuild is None or session.rebuild.ended:
             self._open()
         while True:
-            rebuild = desk.unit()
+            rebuild = session.unit()
             step = rebuild.current
             assert step is not None
             yield from self._do(rebuild, step)
-            if desk.rebuild is None or desk.rebuild.ended:
+            if session.rebuild is None or session.rebuild.ended:
                 return
 
     def _sign_in(self, person: Person) -> None:
-        if self.desk.person is None or self.desk.person.person_id != person.person_id:
-            self.desk.act("sign_in", {"person": person.person_id, "pin": self.pins(person)})
+        if self.session.person is None or self.session.person.person_id != person.person_id:
+            self.session.act("sign_in", {"person": person.person_id, "pin": self.pins(person)})
 
     def _open(self) -> None:
-        plan, desk = self.plan, self.desk
-        desk.act(
+        plan, session = self.plan, self.session
+        session.act(
             "open",
             {
                 "serial": plan.serial,
@@ -90,8 +90,8 @@ class Technician:
                 "position": plan.position,
             },
         )
-        lot = desk.shop.lots[plan.lot]
-        self.world.bring_in(desk.unit().specification, lot.rho15_kg_m3)
+        lot = session.shop.lots[plan.lot]
+        self.world.bring_in(session.unit().specification, lot.rho15_kg_m3)
 
     def _do(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         match step.kind:
@@ -103,7 +103,7 @@ class Technician:
                 yield step.title
             case StepKind.RELEASE:
                 yield from self._release(rebuild, step)
-            case StepKind.MEASURE if self.desk.steadying is not None:
+            case StepKind.MEASURE if self.session.steadying is not None:
                 yield from self._pause(2.0, step.title)
                 yield from self._until(self._is_steady, step.title, 60.0)
                 self._sign_form(step)
@@ -115,21 +115,21 @@ class Technician:
             case StepKind.CHARGE:
                 yield from self._charge(step)
             case StepKind.FILE:
-                self.desk.act("file", {})
+                self.session.act("file", {})
                 yield step.title
             case _:
                 yield from self._pause(2.0, step.title)
                 if step.kind is StepKind.PHOTO:
-                    photograph(self.desk, sum(self.plan.serial.encode()))
+                    photograph(self.session, sum(self.plan.serial.encode()))
                 self._sign_form(
-                    step, **typed_at(self.desk, rebuild, step, self.plan.notes, self.random)
+                    step, **typed_at(self.session, rebuild, step, self.plan.notes, self.random)
                 )
                 yield step.title
 
     # --- waiting -------------------------------------------------------------------------------
 
     def _now(self) -> float:
-        return self.desk.clock.seconds()
+        return self.session.clock.seconds()
 
     def _pause(self, seconds: float, word: str) -> Iterator[str]:
         end = self._now() + seconds
@@ -142,7 +142,7 @@ class Technician:
             if self._now() > end:
                 raise RehearsalError(
                     f"waited {seconds:.0f} s in vain at '{word}'; the desk says: "
-                    f"{self.desk.message}",
+                    f"{self.session.message}",
                     where=self.plan.serial,
                 )
             yield word
@@ -153,7 +153,7 @@ class Technician:
         fields = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
         for note in step.notes:
             fields[note.id] = self.plan.notes.get(note.id, "")
-        self.desk.act("sign", {**fields, **more})
+        self.session.act("sign", {**fields, **more})
 
     def _release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         band = rebuild.specification.gas.release_zero_band
@@ -161,7 +161,7 @@ class Technician:
         self.world.model.vent_opening = 0.5
 
         def empty() -> bool:
-            gauge = self.desk.gauge.good_value(self._now())
+            gauge = self.session.gauge.good_value(self._now())
             return gauge is not None and abs(gauge) < 0.5 * band
 
         yield from self._until(empty, step.title, 120.0)
@@ -184,17 +184,19 @@ class Technician:
         yield step.title
 
     def _is_steady(self) -> bool:
-        steadying = self.desk.steadying
+        steadying = self.session.steadying
         return steadying is not None and steadying.taken(self._now()) is not None
 
     def _tare(self, step: Step) -> Iterator[str]:
         for _ in range(TARE_TRIES):
             yield from self._pause(1.0, step.title)
-            self.desk.act("tare", {})
-            if self.desk.sheet == EMPTIED:
+            self.session.act("tare", {})
+            if self.session.sheet == EMPTIED:
                 self._undo(step)
-                asked = statements(self.desk.unit().unweighed)
-                self.desk.act("tare", {emptied_field(n): "yes" for n in range(1, len(asked) + 1)})
+                asked = statements(self.session.unit().unweighed)
+                self.session.act(
+                    "tare", {emptied_field(n): "yes" for n in range(1, len(asked) + 1)}
+                )
             yield from self._until(lambda: self._phase() is not Phase.TARING, step.title, 40.0)
             if self._phase() is Phase.POURING:
                 return
@@ -202,49 +204,49 @@ class Technician:
 
     def _undo(self, step: Step) -> None:
         """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
-        model, unit = self.world.model, self.desk.unit()
-        if step.kind is StepKind.BLEED and self.desk.weighing is not None:
-            back = self.desk.weighing.plan.purpose is Purpose.BLEED
+        model, unit = self.world.model, self.session.unit()
+        if step.kind is StepKind.BLEED and self.session.weighing is not None:
+            back = self.session.weighing.plan.purpose is Purpose.BLEED
             model.bleed(-model.tray_kg if back else 0.0)
-        weighed = (unit.net_shown_kg or 0.0) / self.desk.oil_target().buoyancy
+        weighed = (unit.net_shown_kg or 0.0) / self.session.oil_target().buoyancy
         model.take_out(max(0.0, model.oil_kg - weighed))
 
     def _phase(self) -> Phase | None:
-        return self.desk.weighing.phase if self.desk.weighing else None
+        return self.session.weighing.phase if self.session.weighing else None
 
     def _shown_kg(self) -> float:
-        sample = self.desk.scale.instrument.latest()
+        sample = self.session.scale.instrument.latest()
         return sample.value if sample else 0.0
 
     def _capture(self, step: Step) -> Iterator[str]:
         """Capture, and wait for a judgement; the step is signed by itself when it passes."""
-        before = len(self.desk.unit().captures)
-        self.desk.act("capture", {})
+        before = len(self.session.unit().captures)
+        self.session.act("capture", {})
 
         def captured() -> bool:
-            rebuild = self.desk.rebuild
+            rebuild = self.session.rebuild
             return rebuild is not None and len(rebuild.captures) > before
 
         yield from self._until(captured, step.title, 60.0)
 
     def _still_at(self, step: Step) -> bool:
-        rebuild = self.desk.rebuild
+        rebuild = self.session.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 
     def _left_kg(self, goal: float) -> float:
-        weighing = self.desk.weighing
+        weighing = self.session.weighing
         assert weighing is not None
         return goal - weighing.poured_kg(self._shown_kg())
 
     def _weigh(self, step: Step) -> Iterator[str]:
-        model, method = self.world.model, self.desk.unit().method
+        model, method = self.world.model, self.session.unit().method
         if method is Method.DIFFERENCE:
             yield from self._difference(step)
         else:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
             yield from self._tare(step)
         for _ in range(CAPTURE_TRIES):
-            goal = self.desk.standing().goal_kg
+            goal = self.session.standing().goal_kg
             while (left := self._left_kg(goal)) > 0.0008:
                 # The stream thins towards the end; a third of a second is still on its way.
                 model.pour_opening = min(1.0, 0.02 + left / 0.06)
@@ -269,7 +271,7 @@ class Technician:
         yield from self._pause(1.0, step.title)
         yield from self._capture(step)
         model.put_on_pan("nothing")
-        goal = self.desk.standing().goal_kg
+        goal = self.session.standing().goal_kg
         model.pour_opening = 0.5
         yield from self._until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
         model.pour_opening = 0.0
@@ -282,7 +284,7 @@ class Technician:
         model = self.world.model
         model.put_on_pan("tray")
         yield from self._tare(step)
-        surplus = max(0.0, self.desk.standing().goal_kg + self.plan.oil_error_kg)
+        surplus = max(0.0, self.session.standing().goal_kg + self.plan.oil_error_kg)
         model.bleed(surplus)
         # On a busy machine readings come late; a capture before them would be of an empty tray.
         yield from self._until(lambda: self._left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)
@@ -293,8 +295,8 @@ class Technician:
         model.put_on_pan("nothing")
 
     def _charge(self, step: Step) -> Iterator[str]:
-        desk, model = self.desk, self.world.model
-        target = desk.charge_target
+        session, model = self.session, self.world.model
+        target = session.charge_target
         assert target is not None
         goal = target.target_gauge_pa + self.plan.charge_error_pa
         model.open_gas_screw()
@@ -304,23 +306,23 @@ class Technician:
         for _ in range(CAPTURE_TRIES):
             yield from self._fill(step, goal)
             yield from self._settle(step)
-            charge = desk.unit().charge
+            charge = session.unit().charge
             if charge is not None and charge.decision == PASS:
                 break
         while self._still_at(step):
-            desk.act("hold", {})
-            yield from self._until(lambda: not desk.hold_wanted, step.title, 300.0)
-            rebuild = desk.unit()
+            session.act("hold", {})
+            yield from self._until(lambda: not session.hold_wanted, step.title, 300.0)
+            rebuild = session.unit()
             if self._still_at(step) and rebuild.hold is not None:
                 yield from self._deviate(step, "accepted by the lead for this vehicle")
 
     def _gauge_pa(self) -> float:
-        sample = self.desk.gauge.instrument.latest()
+        sample = self.session.gauge.instrument.latest()
         return sample.value if sample else 0.0
 
     def _fill(self, step: Step, goal: float) -> Iterator[str]:
         """Let gas in past the goal by what will be lost as it cools; vent when it is too much."""
-        model, charging = self.world.model, self.desk.charging
+        model, charging = self.world.model, self.session.charging
         assert charging is not None
         fit = charging.settling(self._now())
         rest = fit.final_pa if fit is not None and fit.certain else self._gauge_pa()
@@ -338,18 +340,18 @@ class Technician:
         model.valve_opening = model.vent_opening = 0.0
 
     def _settle(self, step: Step) -> Iterator[str]:
-        desk = self.desk
+        session = self.session
         yield from self._pause(3.0, step.title)
-        desk.act("capture", {})
-        yield from self._until(lambda: not desk.charge_wanted, step.title, 300.0)
+        session.act("capture", {})
+        yield from self._until(lambda: not session.charge_wanted, step.title, 300.0)
 
     def _overshoot(self, step: Step, goal: float) -> Iterator[str]:
-        desk, model = self.desk, self.world.model
-        warning = desk.watch.limits.warning_gauge_pa
+        session, model = self.session, self.world.model
+        warning = session.watch.limits.warning_gauge_pa
         model.regulator_gauge_pa = 1.2 * warning
         model.valve_opening = 1.0
         yield from self._until(
-            lambda: any(not a.kind.of_signal for a in desk.watch.snapshot().alarms),
+            lambda: any(not a.kind.of_signal for a in session.watch.snapshot().alarms),
             step.title,
             240.0,
         )
@@ -357,15 +359,15 @@ class Technician:
         model.vent_opening = 0.01
         yield from self._until(lambda: self._gauge_pa() < 0.9 * goal, step.title, 240.0)
         model.vent_opening = 0.0
-        assert desk.person is not None
-        for alarm in desk.watch.snapshot().alarms:
-            desk.watch.acknowledge(
-                desk.person.person_id, "valve left open too long; bled back", alarm.episode
+        assert session.person is not None
+        for alarm in session.watch.snapshot().alarms:
+            session.watch.acknowledge(
+                session.person.person_id, "valve left open too long; bled back", alarm.episode
             )
         model.regulator_gauge_pa = 1.4 * goal
 
     def _deviate(self, step: Step, reason: str) -> Iterator[str]:
         self._sign_in(self.plan.lead)
-        self.desk.act("deviation", {"reason": reason})
+        self.session.act("deviation", {"reason": reason})
         self._sign_in(self.plan.technician)
         yield step.title

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from benchstation.devices.instrument import Instrument
-from benchstation.link.raw_log import Direction
 from benchstation.domain.specification import Specification
 from benchstation.domain.weigh_in import Surroundings
+from benchstation.link.raw_log import Direction
 from sample_devices.bench_model import BenchModel, BenchSetup
 from sample_devices.host import Device, Served, serve
 from sample_devices.scale import VirtualScale

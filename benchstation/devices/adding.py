@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchstation.atomic_file import part_of, put_in_place
 from benchstation.devices import discovery
 from benchstation.devices.profile import Profile, load_profile, profile_ids, profile_text
 from benchstation.driver_api.contract import LineSettings
@@ -17,7 +18,6 @@ from benchstation.driver_api.reading import Reading
 from benchstation.link.ports import find, resolve
 from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
-from benchstation.atomic_file import part_of, put_in_place
 
 ROLES = {"mass": "scale", "pressure": "gauge"}
 """What a device of this kind is at the bench."""
@@ -73,7 +73,7 @@ class Search:
     """Told of each chunk at once."""
 
     def run(self, first: LineSettings) -> Iterator[Heard]:
-        """Give what is heard with each line setting in turn, until one is good."""
+        """Return what is heard with each line setting in turn, until one is good."""
         for settings in self._settings(first):
             found = self._hear(settings)
             yield found
@@ -105,7 +105,7 @@ class Search:
 
 
 def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError]]:
-    """Give the profiles that can be used, and why the others cannot."""
+    """Return the profiles that can be used, and why the others cannot."""
     found, left_out = [], []
     for name in profile_ids(extra):
         try:
@@ -125,7 +125,7 @@ def has_line_settings(url: str) -> bool:
 
 
 def stable_url(url: str) -> str:
-    """Give what stays the same of a port: its identity, a path that stays, or what was given."""
+    """Return what stays the same of a port: its identity, a path that stays, or what was given."""
     port = find(url)
     return port.stable_url if port else url
 
@@ -143,7 +143,7 @@ def _name(url: str) -> str:
 
 
 def line_words(settings: LineSettings) -> str:
-    """Give line settings as people write them: ``9600 8N1``."""
+    """Return line settings as people write them: ``9600 8N1``."""
     return f"{settings.baudrate} {settings.bytesize}{settings.parity}{settings.stopbits:g}"
 
 
@@ -156,23 +156,23 @@ def line_from(text: str) -> LineSettings | None:
 
 
 def byte_lines(data: bytes) -> list[str]:
-    """Give bytes in hexadecimal and as text, in lines of sixteen."""
+    """Return bytes in hexadecimal and as text, in lines of sixteen."""
     pieces = (data[at : at + SHOWN_BYTES] for at in range(0, len(data), SHOWN_BYTES))
     return [f"{piece.hex(' '):<{3 * SHOWN_BYTES}} {printable(piece)}" for piece in pieces]
 
 
 def last_lines(data: bytes) -> list[str]:
-    """Give the last bytes so."""
+    """Return the last bytes so."""
     return byte_lines(data[-SHOWN_LINES * SHOWN_BYTES :])
 
 
 def printable(data: bytes) -> str:
-    """Give bytes as text of one character each; what cannot be printed is a point."""
+    """Return bytes as text of one character each; what cannot be printed is a point."""
     return "".join(chr(byte) if 32 <= byte < 127 else "." for byte in data)
 
 
 def reading_words(reading: Reading) -> str:
-    """Give a reading's value in the unit that its kind is usually shown in."""
+    """Return a reading's value in the unit that its kind is usually shown in."""
     scale, unit = _SHOWN.get(reading.channel, (1.0, "SI"))
     return f"{reading.value * scale:.6g} {unit}"
 
@@ -194,7 +194,7 @@ def nothing_words(heard: Heard | None, *, asked: bool) -> str:
 
 
 def at_line(profile: Profile, settings: LineSettings) -> Profile:
-    """Give the profile for a device that is set to another line, under another id."""
+    """Return the profile for a device that is set to another line, under another id."""
     if settings == profile.line_settings:
         return profile
     line = profile.line.model_copy(
@@ -246,7 +246,7 @@ def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[
 
 
 def line_table(settings: LineSettings) -> str:
-    """Give the TOML table of line settings."""
+    """Return the TOML table of line settings."""
     return (
         f"[line]\nbaudrate = {settings.baudrate}\nbytesize = {settings.bytesize}\n"
         f"parity = {quoted(settings.parity)}\nstopbits = {settings.stopbits:g}"
@@ -254,6 +254,6 @@ def line_table(settings: LineSettings) -> str:
 
 
 def quoted(text: str) -> str:
-    """Give a TOML basic string; what a device or a person says is data and no markup."""
+    """Return a TOML basic string; what a device or a person says is data and no markup."""
     kept = "".join(c if c.isprintable() else "?" for c in text)
     return '"' + kept.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -69,7 +69,7 @@ def try_profile(profile: Profile, chunks: Iterable[bytes]) -> Match:
 
 
 def rank(profiles: Iterable[Profile], chunks: Sequence[bytes]) -> list[Match]:
-    """Give the profiles that match what came, the best first."""
+    """Return the profiles that match what came, the best first."""
     found = [try_profile(profile, chunks) for profile in profiles]
     matching = [m for m in found if m.share >= LEAST_SHARE and m.readings + m.reports]
     return sorted(matching, key=lambda match: match.rank, reverse=True)
@@ -88,7 +88,7 @@ def listen(
     stop: Callable[[], bool] = never,
     heard: Callable[[bytes], object] = bytes,
 ) -> list[bytes]:
-    """Give the chunks that come by themselves in so many seconds, or until ``stop`` says so.
+    """Return the chunks that come by themselves in so many seconds, or until ``stop`` says so.
 
     ``heard`` is told each of them at once. More than ``MOST_BYTES`` tell nothing more.
     """
@@ -139,7 +139,7 @@ def ask(
 
 
 def line_settings(profiles: Iterable[Profile]) -> list[LineSettings]:
-    """Give line settings to try in turn: those of the profiles, then other common ones."""
+    """Return line settings to try in turn: those of the profiles, then other common ones."""
     found = [profile.line_settings for profile in profiles]
     found += [
         LineSettings(rate, bits, parity) for rate in COMMON_RATES for bits, parity in COMMON_FORMATS

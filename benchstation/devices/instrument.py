@@ -29,7 +29,7 @@ class Calibration(Protocol):
     """Turns what the device shows into the value."""
 
     def apply(self, reading: float) -> float:
-        """Give the corrected value, SI."""
+        """Return the corrected value, SI."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,19 +196,19 @@ class Instrument:
         return replace(found, dropped=self._dropped)
 
     def latest(self) -> Sample | None:
-        """Give the last sample."""
+        """Return the last sample."""
         with self._lock:
             return self._latest
 
     def drain(self) -> list[Sample]:
-        """Give the samples since the last call, oldest first."""
+        """Return the samples since the last call, oldest first."""
         with self._lock:
             samples = list(self._queue)
             self._queue.clear()
         return samples
 
     def take_break(self) -> str:
-        """Give why the stream was broken since the last call, or empty."""
+        """Return why the stream was broken since the last call, or empty."""
         with self._lock:
             broken, self._broken = self._broken, ""
         return broken
@@ -224,7 +224,7 @@ class Instrument:
         return max(LEAST_SILENT_S * self._pace, SILENT_INTERVALS * self.interval_s)
 
     def health(self, now: float) -> HealthReport:
-        """Give the health at ``now``; a missing or old reading is a failure, never fine."""
+        """Return the health at ``now``; a missing or old reading is a failure, never fine."""
         with self._lock:
             latest, fault, recent = self._latest, self._fault, list(self._recent)
             words, state = self._state_words, self._state

@@ -86,7 +86,7 @@ def _folders(extra: Sequence[Path]) -> list[Traversable]:
 
 
 def profile_ids(extra: Sequence[Path] = ()) -> list[str]:
-    """Give the ids of all shipped profiles and those in the ``extra`` folders."""
+    """Return the ids of all shipped profiles and those in the ``extra`` folders."""
     found = set()
     for folder in _folders(extra):
         if folder.is_dir():
@@ -108,7 +108,7 @@ def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
 
 
 def profile_text(profile_id: str, extra: Sequence[Path] = ()) -> str:
-    """Give the text that a profile is written as."""
+    """Return the text that a profile is written as."""
     load_profile(profile_id, extra)
     return _path(profile_id, extra).read_text("utf-8")
 

@@ -10,7 +10,7 @@ OURS = "drivers."
 
 
 def found_drivers() -> dict[str, EntryPoint]:
-    """Give the entry points of all installed drivers by name, without importing them.
+    """Return the entry points of all installed drivers by name, without importing them.
 
     A name belongs to the built-in driver that has it, else to the first that took it.
     """
@@ -59,7 +59,7 @@ def load_driver(driver_id: str) -> type[Driver]:
 
 
 def problems() -> dict[str, DriverError]:
-    """Give why each installed driver that cannot be used cannot, by name; imports them all."""
+    """Return why each installed driver that cannot be used cannot, by name; imports them all."""
     problems: dict[str, DriverError] = {}
     used = found_drivers()
     for entry in _entries():

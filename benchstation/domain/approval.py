@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 import tomli_w
 
-from benchstation.domain.people import Person, Role
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.people import Person, Role
 from benchstation.domain.specification import Specification, specification_from_toml
+from benchstation.domain.unit_commands import NotAllowedError
 
 LONGEST_SOURCE = 200_000
 EXAMPLE = "example"
@@ -15,7 +15,7 @@ EXAMPLE = "example"
 
 
 def as_toml(specification: Specification) -> str:
-    """Give a specification as TOML, in SI, for one that was stored without its text."""
+    """Return a specification as TOML, in SI, for one that was stored without its text."""
     content = {k: v for k, v in specification.content().items() if v is not None}
     return "# Bare numbers are SI.\n" + tomli_w.dumps(_without_none(content))
 

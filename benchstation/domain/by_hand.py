@@ -27,11 +27,11 @@ class ByHand:
     expanded: float
 
     def u(self, displays: int) -> float:
-        """Give the standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
+        """Return the standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
         return float(((self.expanded / 2) ** 2 + displays * self.resolution**2 / 12) ** 0.5)
 
     def evidence(self, person: Person, u_name: str, displays: int) -> dict[str, Any]:
-        """Give what the journal keeps beside the value; ``person`` confirmed it."""
+        """Return what the journal keeps beside the value; ``person`` confirmed it."""
         return {
             "instrument": self.instrument,
             "serial_number": self.serial,

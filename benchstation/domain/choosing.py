@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.rebuild import QA_HOLD, Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.step_content import Hold
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 
 LONGEST_TEXT = 4000
 SUMMARY = 80

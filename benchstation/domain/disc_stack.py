@@ -9,14 +9,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from benchstation.driver_api.errors import StationError
-from benchstation.quantities.validation_messages import in_words as misfit_in_words
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.domain.step_content import Disc
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
+from benchstation.quantities.validation_messages import in_words as misfit_in_words
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
@@ -51,12 +51,12 @@ class Difference:
 
 
 def field_id(record: str, side: str) -> str:
-    """Give the id of the field of one stack."""
+    """Return the id of the field of one stack."""
     return f"{record.replace(' ', '_')}_{side}"
 
 
 def specified(specification: Specification, side: str) -> Stack:
-    """Give a stack as specified; nothing where none is."""
+    """Return a stack as specified; nothing where none is."""
     stacks = specification.stacks
     if stacks is None:
         return ()
@@ -64,17 +64,17 @@ def specified(specification: Specification, side: str) -> Stack:
 
 
 def height_m(stack: Sequence[Disc]) -> float:
-    """Give the height of all discs on each other."""
+    """Return the height of all discs on each other."""
     return sum(disc.height_m for disc in stack)
 
 
 def disc_count(stack: Sequence[Disc]) -> int:
-    """Give how many discs there are."""
+    """Return how many discs there are."""
     return sum(disc.count for disc in stack)
 
 
 def as_text(stack: Sequence[Disc]) -> str:
-    """Give a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
+    """Return a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
 
     def number(metres: float) -> str:
         return f"{metres * 1e3:.3f}".rstrip("0").rstrip(".")
@@ -84,7 +84,7 @@ def as_text(stack: Sequence[Disc]) -> str:
 
 
 def rows_of(text: str) -> list[list[str]]:
-    """Give the rows of the editor's text, each of three cells; raises for anything else."""
+    """Return the rows of the editor's text, each of three cells; raises for anything else."""
     try:
         rows = json.loads(text[: LONGEST_TEXT + 1] or "[]")
     except (ValueError, RecursionError) as error:
@@ -105,7 +105,7 @@ def _unreadable() -> NotAllowedError:
 
 
 def parsed_stack(text: str, where: str) -> Stack:
-    """Give the discs of the editor's text, in mm or with a unit; an empty row is left out.
+    """Return the discs of the editor's text, in mm or with a unit; an empty row is left out.
 
     A number means mm whatever units are shown: discs are measured so, and a switch of the display
     must not change what stands in the form.
@@ -143,7 +143,7 @@ def _size(disc: Disc) -> tuple[int, int]:
 
 
 def merged(stack: Sequence[Disc]) -> Stack:
-    """Give the same pile with equal neighbours in one row."""
+    """Return the same pile with equal neighbours in one row."""
     rows: list[Disc] = []
     for disc in stack:
         if rows and _size(rows[-1]) == _size(disc):
@@ -182,7 +182,7 @@ def same(was: Sequence[Disc], now: Sequence[Disc]) -> bool:
 
 
 def in_words(disc: Disc) -> str:
-    """Give a disc as count, diameter and thickness."""
+    """Return a disc as count, diameter and thickness."""
     (row,) = json.loads(as_text([disc]))
     return f"{row[2]} of {row[0]} × {row[1]} {UNIT}"
 
@@ -201,7 +201,7 @@ def differences_in_words(was: Sequence[Disc], now: Sequence[Disc]) -> list[str]:
 
 
 def height_in_words(stack: Sequence[Disc]) -> str:
-    """Give number of discs and total height in mm."""
+    """Return number of discs and total height in mm."""
     count = disc_count(stack)
     return f"{count} disc{'' if count == 1 else 's'}, {height_m(stack) * 1e3:.2f} mm high"
 
@@ -250,7 +250,7 @@ def sign_stack(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
 
 
 def stack_in(evidence: Mapping[str, Any], record: str, side: str) -> Stack:
-    """Give a stack that a signature's evidence holds; nothing where it holds none."""
+    """Return a stack that a signature's evidence holds; nothing where it holds none."""
     try:
         return tuple(Disc.model_validate(row) for row in evidence[STACKS][record][side])
     except (KeyError, TypeError, ValidationError):
@@ -258,13 +258,13 @@ def stack_in(evidence: Mapping[str, Any], record: str, side: str) -> Stack:
 
 
 def differences_in(evidence: Mapping[str, Any]) -> list[str]:
-    """Give what a signature's evidence says that the specification does not."""
+    """Return what a signature's evidence says that the specification does not."""
     listed = evidence.get(DIFFERENCES)
     return [str(word) for word in listed] if isinstance(listed, list | tuple) else []
 
 
 def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:
-    """Give the stacks as built, by side, from a filed unit's record; empty where there are none."""
+    """Return the stacks as built, by side, from a filed unit's record; empty where there are none."""
     found: dict[str, Stack] = {}
     for step in record.get("steps", ()):
         for side in SIDES:
@@ -275,6 +275,6 @@ def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:
 
 
 def built_in_words(record: Mapping[str, Any]) -> dict[str, str]:
-    """Give the stacks as built, by side, in words; equal texts are equal piles of discs."""
+    """Return the stacks as built, by side, in words; equal texts are equal piles of discs."""
     stacks = built_in(record).items()
     return {side: ", ".join(in_words(disc) for disc in merged(stack)) for side, stack in stacks}

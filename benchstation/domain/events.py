@@ -24,7 +24,7 @@ class Event:
     kind: ClassVar[str] = ""
 
     def body(self) -> dict[str, Any]:
-        """Give the event as a JSON-ready mapping, without its kind."""
+        """Return the event as a JSON-ready mapping, without its kind."""
         return asdict(self)
 
 

@@ -3,13 +3,13 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from benchstation.domain.specification import Specification
+from benchstation.domain.weigh_in import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.metrology.uncertainty import Budget, normal, resolution
 from benchstation.physics.damper import ChargeTarget, charge_target_pa
 from benchstation.physics.leak import Leak
 from benchstation.physics.oil import Oil
-from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class GaugeQuality:
 def target_for(
     specification: Specification, oil: Oil, net_volume_ref_m3: float, air: Surroundings
 ) -> ChargeTarget:
-    """Give the charge to be shown now, rod fully out, for the oil that is really in the unit."""
+    """Return the charge to be shown now, rod fully out, for the oil that is really in the unit."""
     gas, reference = specification.gas, specification.oil.reference_temperature
     return charge_target_pa(
         specification.geometry.model(),
@@ -44,7 +44,7 @@ def charge_budget(
     u_temperature_k: float = 0.5,
     u_barometer_pa: float = 150.0,
 ) -> Budget:
-    """Give the uncertainty budget (GUM) of settled pressure minus target, Pa.
+    """Return the uncertainty budget (GUM) of settled pressure minus target, Pa.
 
     The bench temperature moves the target by ``target.per_k_pa``, the barometer one to one.
     """
@@ -103,5 +103,5 @@ def stood_still(seconds: float, *, stuck: bool) -> str:
 
 
 def target_terms(target: ChargeTarget) -> dict[str, Any]:
-    """Give the terms of a charge target as a JSON-ready mapping for the record."""
+    """Return the terms of a charge target as a JSON-ready mapping for the record."""
     return asdict(target)

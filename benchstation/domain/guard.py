@@ -118,7 +118,7 @@ class GuardLimits:
 
 
 def lowest_rating(ratings: Mapping[str, float]) -> tuple[str, float]:
-    """Give name and gauge pressure in Pa of the weakest part of the pressure path.
+    """Return name and gauge pressure in Pa of the weakest part of the pressure path.
 
     Raises :class:`GuardError` when there is none, or one that is not a positive number.
     """
@@ -354,7 +354,7 @@ class Guard:
         return tuple(changes)
 
     def snapshot(self) -> GuardSnapshot:
-        """Give the open alarms and what is known of the pressure."""
+        """Return the open alarms and what is known of the pressure."""
         alarms = tuple(a.view() for a in self._alarms.values() if a.state is not AlarmState.NORMAL)
         limit_open = self._alarms[AlarmKind.HIGH_LIMIT].state is not AlarmState.NORMAL
         signal_bad = any(self._alarms[kind].state.active for kind in _SIGNAL_KINDS)

@@ -17,12 +17,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from benchstation.metrology.conformity import Conformity, Decision, judge
-from benchstation.physics import nitrogen
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.disc_stack import built_in_words
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
+from benchstation.metrology.conformity import Conformity, Decision, judge
+from benchstation.physics import nitrogen
 
 OIL, CHARGE, FORCE = "net oil", "charge", "push force"
 DENSITY, SCALE, GAUGE = "density of the oil lot", "scale calibration", "gauge calibration"
@@ -69,7 +69,7 @@ class Spread:
 
 
 def charge_at_reference(charge: Mapping[str, Any]) -> float:
-    """Give the gauge pressure that this charge has at its reference temperature, Pa.
+    """Return the gauge pressure that this charge has at its reference temperature, Pa.
 
     The amount of nitrogen is what the settled pressure makes of the gas volume at the bench; at the
     reference temperature it fills the volume left by the same oil there.
@@ -83,7 +83,7 @@ def charge_at_reference(charge: Mapping[str, Any]) -> float:
 
 
 def member_of(record: Mapping[str, Any], specification: Specification, state: str) -> Member:
-    """Give a unit from its record, or from what its record will say (see :func:`unfiled`)."""
+    """Return a unit from its record, or from what its record will say (see :func:`unfiled`)."""
     oil, charge = record["oil"], record["charge"]
     per_kg = oil["net_volume_ref_m3"] / oil["net_shown_kg"]
     at_reference = charge_at_reference(charge)
@@ -110,7 +110,7 @@ def member_of(record: Mapping[str, Any], specification: Specification, state: st
 
 
 def _scale_of(record: Mapping[str, Any]) -> str:
-    """Give the one scale and calibration that all oil was weighed with; empty: more or none."""
+    """Return the one scale and calibration that all oil was weighed with; empty: more or none."""
     counting = [c for c in record["oil"]["captures"] if c.get("counts", True)]
     if any("instrument_id" not in c for c in counting):
         # An older record: its unit kept the scale that it lists.
@@ -123,7 +123,7 @@ def _scale_of(record: Mapping[str, Any]) -> str:
 
 
 def _source_of(record: Mapping[str, Any], evidence: Mapping[str, Any]) -> str:
-    """Give instrument and calibration behind some evidence; empty where that is not one.
+    """Return instrument and calibration behind some evidence; empty where that is not one.
 
     A recalibrated instrument is another source: its two adjustments are not the same error.
     """
@@ -140,7 +140,7 @@ def _source_of(record: Mapping[str, Any], evidence: Mapping[str, Any]) -> str:
 
 
 def unfiled(rebuild: Rebuild) -> dict[str, Any] | None:
-    """Give the parts of a record that are compared, of a unit that is not filed yet."""
+    """Return the parts of a record that are compared, of a unit that is not filed yet."""
     oil, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
     if oil is None or charge is None or hold is None:
         return None
@@ -168,14 +168,14 @@ def _parts(budget: Sequence[Mapping[str, Any]], factor: float) -> dict[str, floa
 
 
 def in_common(one: Member, other: Member) -> tuple[str, ...]:
-    """Give the sources of uncertainty that two units have in common."""
+    """Return the sources of uncertainty that two units have in common."""
     return tuple(
         name for name, source in one.sources.items() if source and source == other.sources.get(name)
     )
 
 
 def u_of_difference(one: Figure, other: Figure, common: Sequence[str]) -> float:
-    """Give the standard uncertainty of the difference of two figures."""
+    """Return the standard uncertainty of the difference of two figures."""
     total = 0.0
     for name in one.parts.keys() | other.parts.keys():
         u1, u2 = one.parts.get(name, 0.0), other.parts.get(name, 0.0)
@@ -184,7 +184,7 @@ def u_of_difference(one: Figure, other: Figure, common: Sequence[str]) -> float:
 
 
 def tolerances(specification: Specification) -> dict[str, float | None]:
-    """Give the tolerance of each figure."""
+    """Return the tolerance of each figure."""
     matching = specification.matching
     if matching is None:
         return dict.fromkeys((OIL, CHARGE, FORCE))
@@ -225,7 +225,7 @@ def _judged(a: Member, b: Member, what: str, tolerance: float) -> Conformity:
 
 
 def not_matching(judged: Sequence[Spread], unit_id: str) -> tuple[Spread, ...]:
-    """Give the spreads that do not pass and that this unit makes: it is one of the two ends."""
+    """Return the spreads that do not pass and that this unit makes: it is one of the two ends."""
     return tuple(
         s for s in judged if s.decision not in ("", Decision.PASS.value) and unit_id in s.ends
     )
@@ -234,7 +234,7 @@ def not_matching(judged: Sequence[Spread], unit_id: str) -> tuple[Spread, ...]:
 def set_in_record(
     order: str, members: Sequence[Member], judged: Sequence[Spread]
 ) -> dict[str, Any]:
-    """Give the set as it stood at filing, JSON-ready."""
+    """Return the set as it stood at filing, JSON-ready."""
     return {
         "order": order,
         "members": [

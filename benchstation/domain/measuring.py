@@ -4,15 +4,15 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from benchstation.physics import nitrogen
-from benchstation.physics.damper import ChargedDamper
-from benchstation.physics.oil import Oil
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.step_content import Source, spread_of
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.weigh_in import Surroundings
+from benchstation.physics import nitrogen
+from benchstation.physics.damper import ChargedDamper
+from benchstation.physics.oil import Oil
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse, shown
 
 ROUNDING = 1e-9
@@ -53,7 +53,7 @@ class Limits:
         return abs(value - self.nominal) <= self.tolerance * (1.0 + ROUNDING)
 
     def in_words(self, system: UnitSystem = UnitSystem.METRIC) -> str:
-        """Give nominal and tolerance."""
+        """Return nominal and tolerance."""
         decimals = _DECIMALS.get(self.dimension)
         asked = shown(self.nominal, self.dimension, system, decimals=decimals)
         spread = shown(self.tolerance, spread_of(self.dimension), system, decimals=decimals)
@@ -62,7 +62,7 @@ class Limits:
         return f"{asked.number} ± {spread}"
 
     def range_in_words(self, system: UnitSystem = UnitSystem.METRIC) -> str:
-        """Give the least and the most."""
+        """Return the least and the most."""
         decimals = _DECIMALS.get(self.dimension)
         low, high = (
             shown(self.nominal + sign * self.tolerance, self.dimension, system, decimals=decimals)
@@ -83,7 +83,7 @@ class PushForce:
 
 
 def push_force(rebuild: Rebuild, oil: Oil, air: Surroundings) -> PushForce | None:
-    """Give ``F = (p_gas - p_ambient) * A_rod``, rod out, for this fill and charge, here and now.
+    """Return ``F = (p_gas - p_ambient) * A_rod``, rod out, for this fill and charge, here and now.
 
     The gas is what the settled charge put in at its bench temperature; ``None`` before a charge.
     """
@@ -107,7 +107,7 @@ def push_force(rebuild: Rebuild, oil: Oil, air: Surroundings) -> PushForce | Non
 
 
 def limits_of(step: Step, expected: PushForce | None = None) -> Limits | None:
-    """Give the limits of a measure or torque step; ``None`` where a value is only recorded."""
+    """Return the limits of a measure or torque step; ``None`` where a value is only recorded."""
     if step.torque is not None:
         return Limits(step.torque.nominal, step.torque.tolerance, Dimension.TORQUE)
     measure = step.measure
@@ -119,7 +119,7 @@ def limits_of(step: Step, expected: PushForce | None = None) -> Limits | None:
 
 
 def in_words(value: float, dimension: Dimension, system: UnitSystem = UnitSystem.METRIC) -> str:
-    """Give a measured value; a pressure says that it is gauge."""
+    """Return a measured value; a pressure says that it is gauge."""
     text = str(shown(value, dimension, system, decimals=_DECIMALS.get(dimension)))
     return f"{text} gauge" if dimension is Dimension.PRESSURE else text
 

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from benchstation.physics.oil import Oil
 from benchstation.domain.events import MassCaptured
+from benchstation.physics.oil import Oil
 
 
 class Purpose(StrEnum):
@@ -34,7 +34,7 @@ SIGNS = {Purpose.POUR: 1, Purpose.TOPUP: 1, Purpose.BLEED: -1, Purpose.SPILL: -1
 
 
 def counting(captures: Iterable[MassCaptured]) -> tuple[MassCaptured, ...]:
-    """Give the captures that count, in the order in which their portions began."""
+    """Return the captures that count, in the order in which their portions began."""
     kept: dict[tuple[str, str, str], dict[int, MassCaptured]] = {}
     for captured in captures:
         if captured.purpose == Purpose.BEFORE:
@@ -47,22 +47,22 @@ def counting(captures: Iterable[MassCaptured]) -> tuple[MassCaptured, ...]:
 
 
 def next_portion(captures: Iterable[MassCaptured]) -> int:
-    """Give the number of the next portion; those written before there were portions have 0."""
+    """Return the number of the next portion; those written before there were portions have 0."""
     return 1 + max((c.portion for c in captures), default=0)
 
 
 def signed_kg(captured: MassCaptured) -> float:
-    """Give what a capture adds to the oil in the unit, as shown, kg."""
+    """Return what a capture adds to the oil in the unit, as shown, kg."""
     return SIGNS[Purpose(captured.purpose)] * captured.shown_kg
 
 
 def net_shown_kg(parts: Iterable[MassCaptured]) -> float:
-    """Give the oil in the unit, as shown, kg."""
+    """Return the oil in the unit, as shown, kg."""
     return sum((signed_kg(part) for part in parts), 0.0)
 
 
 def added_by_lot(parts: Iterable[MassCaptured], first_lot: str) -> dict[str, float]:
-    """Give the mass added from each lot, as shown; a part that names none is of ``first_lot``."""
+    """Return the mass added from each lot, as shown; a part that names none is of ``first_lot``."""
     added: dict[str, float] = {}
     for part in parts:
         if Purpose(part.purpose).adds:
@@ -80,7 +80,7 @@ class Mixture:
 
 
 def mixture(added: Mapping[str, float], lots: Mapping[str, Oil], otherwise: str) -> Mixture:
-    """Give what masses of some lots mix to; with none added yet, the lot ``otherwise``.
+    """Return what masses of some lots mix to; with none added yet, the lot ``otherwise``.
 
     Volumes add (an ideal mixture; lots of one grade differ by a fraction of a percent, and the
     excess volume of such oils is far below that). So density at 15 degC and expansion are weighted

@@ -9,9 +9,15 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.orders import (LONGEST_NAME, LONGEST_SERIAL, MOST_LINES, Wanted, text_problem)
+from benchstation.domain.orders import (
+    LONGEST_NAME,
+    LONGEST_SERIAL,
+    MOST_LINES,
+    Wanted,
+    text_problem,
+)
 from benchstation.domain.specification import Specification
+from benchstation.domain.unit_commands import NotAllowedError
 
 MOST_BYTES = 200_000
 MOST_TOLD = 6
@@ -37,7 +43,7 @@ class UnitList:
     due: Mapping[str, str]
 
     def by_order(self) -> dict[str, list[Wanted]]:
-        """Give the units by order, both in the order of the file."""
+        """Return the units by order, both in the order of the file."""
         found: dict[str, list[Wanted]] = {}
         for row in self.rows:
             found.setdefault(row.order, []).append(row.unit)
@@ -45,7 +51,7 @@ class UnitList:
 
 
 def text_of(data: bytes) -> str:
-    """Give the file's text. Raises :class:`NotAllowedError` when it is too long or no UTF-8."""
+    """Return the file's text. Raises :class:`NotAllowedError` when it is too long or no UTF-8."""
     if len(data) > MOST_BYTES:
         raise _refused(f"the file is longer than {MOST_BYTES // 1000} kB.")
     try:

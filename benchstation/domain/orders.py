@@ -10,9 +10,20 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import (Event, OrderChanged, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, RebuildOpened, UnitDisposed, UnitFetched, UnitFiled, UnitSetAside)
+from benchstation.domain.events import (
+    Event,
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    RebuildAbandoned,
+    RebuildOpened,
+    UnitDisposed,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+)
 from benchstation.domain.rebuild import Fact
+from benchstation.domain.unit_commands import NotAllowedError
 
 LONGEST_NAME, LONGEST_SERIAL, LONGEST_NOTE, MOST_LINES = 40, 64, 400, 200
 POSITIONS: Mapping[int, tuple[str, ...]] = {
@@ -66,7 +77,7 @@ class Order:
 
 
 def lines_of(event: OrderPlaced | OrderChanged) -> tuple[Line, ...]:
-    """Give the units that an event brings to its order."""
+    """Return the units that an event brings to its order."""
     return tuple(
         Line(
             event.order,
@@ -80,7 +91,7 @@ def lines_of(event: OrderPlaced | OrderChanged) -> tuple[Line, ...]:
 
 
 def line_after(line: Line, event: Event) -> Line:
-    """Give a line after a fact about it or about the unit that it was started as."""
+    """Return a line after a fact about it or about the unit that it was started as."""
     match event:
         case OrderUnitWithdrawn():
             return replace(line, state=LineState.WITHDRAWN, reason=event.reason)
@@ -116,7 +127,7 @@ def _unit(event: Event) -> str:
 
 
 def fold_orders(facts: Iterable[Fact]) -> dict[str, Order]:
-    """Give every order, by name, from facts of any kind in their order."""
+    """Return every order, by name, from facts of any kind in their order."""
     orders: dict[str, Order] = {}
     for fact in facts:
         event = fact.event
@@ -157,7 +168,7 @@ def place(
     families: Iterable[str],
     known: Order | None,
 ) -> OrderPlaced:
-    """Give a new order; ``known`` is the one of that name, if there is one already."""
+    """Return a new order; ``known`` is the one of that name, if there is one already."""
     name = order.strip()
     if known is not None:
         raise NotAllowedError(
@@ -172,7 +183,7 @@ def place(
 
 
 def add_units(known: Order, units: Sequence[Wanted], families: Iterable[str]) -> OrderChanged:
-    """Give an order with more units."""
+    """Return an order with more units."""
     lines = _checked(known.order, known.due, known.note, units, families, known.lines)
     return OrderChanged(
         known.order, known.due, known.note, known.matched, "units came to it", lines
@@ -180,7 +191,7 @@ def add_units(known: Order, units: Sequence[Wanted], families: Iterable[str]) ->
 
 
 def change(known: Order, due: str, note: str, reason: str, *, matched: bool) -> OrderChanged:
-    """Give an order with another due day, note or set mark."""
+    """Return an order with another due day, note or set mark."""
     _check_order(known.order, due, note)
     if not reason.strip():
         raise _refused("a change of an order needs a reason.", "Say why in a few words.")

@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.domain.unit_commands import YES, NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.step_content import PartLine
+from benchstation.domain.unit_commands import YES, NotAllowedError, form_evidence, require_step
 
 PARTS = "parts"
 """Evidence under this name lists parts as mappings with number, name, count and lot."""
@@ -15,7 +15,7 @@ LONGEST_LOT = 64
 
 
 def lot_field(place: int) -> str:
-    """Give the id of the field of the part at a place, counted from 1."""
+    """Return the id of the field of the part at a place, counted from 1."""
     return f"lot{place}"
 
 
@@ -60,7 +60,7 @@ def sign_parts(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
 
 
 def parts_in(evidence: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Give the parts that a signature's evidence lists; none for any other evidence."""
+    """Return the parts that a signature's evidence lists; none for any other evidence."""
     listed = evidence.get(PARTS)
     if not isinstance(listed, list | tuple):
         return []

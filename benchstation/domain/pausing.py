@@ -5,11 +5,18 @@ As in ``commands``, each checks and then gives the events that follow; nothing c
 
 from collections.abc import Mapping
 
+from benchstation.domain.events import (
+    Event,
+    HandedOver,
+    HandOverRead,
+    UnitFetched,
+    UnitSetAside,
+    ZeroProven,
+)
 from benchstation.domain.people import Person
-from benchstation.domain.unit_commands import NotAllowedError, going_step, require_read, zero_proof
-from benchstation.domain.events import (Event, HandedOver, HandOverRead, UnitFetched, UnitSetAside, ZeroProven)
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError, going_step, require_read, zero_proof
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 CHARGED = "charged: there is gas in it"

@@ -45,7 +45,7 @@ class Role(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class DisplayPreferences:
     """How someone likes to see and hear the bench. Empty, 0 or ``None``: as the bench has it."""
 
     units: str = ""
@@ -66,7 +66,7 @@ class Person:
     badge_hash: str = ""
     left: bool = False
     """Taken off: cannot sign in any more; what was signed stays."""
-    look: Look = Look()
+    look: DisplayPreferences = DisplayPreferences()
 
     def has(self, *roles: Role) -> bool:
         """Say whether the person has at least one of ``roles``."""
@@ -90,7 +90,7 @@ class Lockout:
     until: float = 0.0
 
     def wait_s(self, at: float) -> float:
-        """Give the seconds to wait before the next try; 0 when one is taken now."""
+        """Return the seconds to wait before the next try; 0 when one is taken now."""
         return max(0.0, self.until - at)
 
     def failed(self, at: float) -> "Lockout":
@@ -108,7 +108,7 @@ class Lockout:
 
 
 def hash_pin(pin: str) -> str:
-    """Give a salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
+    """Return a salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
     if not (pin.isascii() and pin.isdigit() and LEAST_PIN_DIGITS <= len(pin) <= MOST_PIN_DIGITS):
         raise PinError(
             "this PIN is not taken; nothing was changed.",
@@ -128,17 +128,17 @@ def check_pin(person: Person, pin: str) -> bool:
 
 
 def new_badge_salt() -> str:
-    """Give a random salt for a shop's badge marks."""
+    """Return a random salt for a shop's badge marks."""
     return secrets.token_hex(16)
 
 
 def badge_mark(text: str, salt: str) -> str:
-    """Give the two hexadecimal digits by which a badge is looked for."""
+    """Return the two hexadecimal digits by which a badge is looked for."""
     return hmac.new(salt.encode(), text.strip().encode("utf-8"), hashlib.sha256).hexdigest()[:2]
 
 
 def hash_badge(text: str) -> str:
-    """Give a salted hash of a badge's text. Raises :class:`BadgeError`. Takes 50 ms."""
+    """Return a salted hash of a badge's text. Raises :class:`BadgeError`. Takes 50 ms."""
     plain = text.strip()
     if not (LEAST_BADGE <= len(plain) <= MOST_BADGE and plain.isprintable()):
         raise BadgeError(
@@ -149,7 +149,7 @@ def hash_badge(text: str) -> str:
 
 
 def badge_marked(people: Iterable[Person], text: str, salt: str) -> list[Person]:
-    """Give those whose badge this can be by its mark; none is tried slowly."""
+    """Return those whose badge this can be by its mark; none is tried slowly."""
     if not salt or not text.strip():
         return []
     mark = badge_mark(text, salt)
@@ -157,7 +157,7 @@ def badge_marked(people: Iterable[Person], text: str, salt: str) -> list[Person]
 
 
 def badge_owner(people: Iterable[Person], text: str, salt: str) -> Person | None:
-    """Give whose badge this is, or ``None``. Takes 50 ms for each badge with the same mark."""
+    """Return whose badge this is, or ``None``. Takes 50 ms for each badge with the same mark."""
     for person in badge_marked(people, text, salt):
         if _matches(person.badge_hash, text.strip()):
             return person

@@ -5,10 +5,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken, StepSigned
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 
 LARGEST_BYTES = 12_000_000
 LONGEST_CAPTION = 200
@@ -64,7 +64,7 @@ def require_size(size_bytes: int, where: str) -> None:
 
 
 def of_step(rebuild: Rebuild, step: Step) -> tuple[PhotoTaken, ...]:
-    """Give the photographs that stand for a step."""
+    """Return the photographs that stand for a step."""
     return tuple(p for p in rebuild.photos if p.step_id == step.id)
 
 
@@ -134,12 +134,12 @@ def sign_photos(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
 
 
 def size_in_words(size_bytes: int) -> str:
-    """Give a file's size."""
+    """Return a file's size."""
     return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
 
 
 def photos_in(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Give all photographs that a filed unit's record lists, each with its step's title."""
+    """Return all photographs that a filed unit's record lists, each with its step's title."""
     found: list[Mapping[str, Any]] = []
     for step in record.get("steps", ()):
         listed = step.get("evidence", {}).get(PHOTOS)

@@ -5,7 +5,33 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Protocol
 
-from benchstation.domain.events import (AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured, DeviationSigned, Event, HandedOver, HandOverRead, HoldTested, LotChosen, MassCaptured, MethodChosen, OilJudged, OilUnweighed, PhotoSetAside, PhotoTaken, RebuildAbandoned, RebuildOpened, StepReopened, StepSigned, TareLost, TareProven, UnitFetched, UnitFiled, UnitSetAside, ZeroProven)
+from benchstation.domain.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    DeviationSigned,
+    Event,
+    HandedOver,
+    HandOverRead,
+    HoldTested,
+    LotChosen,
+    MassCaptured,
+    MethodChosen,
+    OilJudged,
+    OilUnweighed,
+    PhotoSetAside,
+    PhotoTaken,
+    RebuildAbandoned,
+    RebuildOpened,
+    StepReopened,
+    StepSigned,
+    TareLost,
+    TareProven,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+    ZeroProven,
+)
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 
@@ -165,7 +191,7 @@ class Rebuild:
         return next((s for s in self.specification.steps if s.id not in self.signatures), None)
 
     def capture(self, purpose: str) -> Captured | None:
-        """Give the mass of that purpose that counts: the last one captured."""
+        """Return the mass of that purpose that counts: the last one captured."""
         return next((c for c in reversed(self.captures) if c.event.purpose == purpose), None)
 
     @property
@@ -189,7 +215,7 @@ class Rebuild:
         return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
-        """Give the judgement made at the weigh or the bleed step."""
+        """Return the judgement made at the weigh or the bleed step."""
         return (self.oil or {}).get(self.specification.step_of(kind).id)
 
     def deviated(self, step_id: str) -> bool:
@@ -198,7 +224,7 @@ class Rebuild:
 
     @property
     def unread(self) -> HandOver | None:
-        """Give the note of the last hand-over while nobody has read it."""
+        """Return the note of the last hand-over while nobody has read it."""
         last = self.hand_overs[-1] if self.hand_overs else None
         return None if last is None or last.read_by or self.ended else last
 
@@ -294,7 +320,7 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Reb
 
 
 def apply(state: Rebuild, fact: Fact) -> Rebuild:
-    """Give the state after one more fact of this unit."""
+    """Return the state after one more fact of this unit."""
     event, stamp = fact.event, (fact.person, fact.utc)
     match event:
         case StepSigned():
@@ -370,7 +396,7 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
 
 
 def opened_rebuild(fact: Fact, specification: Specification) -> Rebuild:
-    """Give the state right after the unit was opened."""
+    """Return the state right after the unit was opened."""
     event = fact.event
     if not isinstance(event, RebuildOpened):
         raise TypeError("a rebuild begins with RebuildOpened")
@@ -378,7 +404,7 @@ def opened_rebuild(fact: Fact, specification: Specification) -> Rebuild:
 
 
 def fold(facts: Iterable[Fact], specification: Specification) -> Rebuild:
-    """Give a unit's state from all its facts, the first being :class:`RebuildOpened`.
+    """Return a unit's state from all its facts, the first being :class:`RebuildOpened`.
 
     ``specification`` is the revision named there. Raises ``TypeError`` when the first fact is
     another one and ``StopIteration`` when there is none.

@@ -5,22 +5,28 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from benchstation.domain.events import (
+    ChargeCaptured,
+    InstrumentRegistered,
+    OilJudged,
+    OilLotReceived,
+    UnitFiled,
+)
 from benchstation.domain.guard import GuardLimits
-from benchstation.metrology.conformity import rule_in_words
-from benchstation.domain.people import Person
-from benchstation.physics.oil import Oil
-from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
-from benchstation.domain.events import (ChargeCaptured, InstrumentRegistered, OilJudged, OilLotReceived, UnitFiled)
 from benchstation.domain.oil_balance import added_by_lot
+from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
+from benchstation.metrology.conformity import rule_in_words
+from benchstation.physics.oil import Oil
 
 FORMAT = "benchstation-record/1"
 COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
 @dataclass(frozen=True, slots=True)
-class Surround:
+class RecordContext:
     """What the record takes from outside the unit's own facts."""
 
     shop: str
@@ -38,12 +44,12 @@ class Surround:
 
 
 def stamp(utc: datetime) -> str:
-    """Give a UTC time as ISO 8601 text with milliseconds and Z."""
+    """Return a UTC time as ISO 8601 text with milliseconds and Z."""
     return utc.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
-    """Give the filing event with the whole record; raises when anything is missing."""
+def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFiled:
+    """Return the filing event with the whole record; raises when anything is missing."""
     require_step(rebuild, StepKind.FILE)
     judged, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
     if judged is None or charge is None or hold is None:
@@ -57,11 +63,11 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
     reasons = rebuild.hold_reasons
     record = {
         "format": FORMAT,
-        **_identity(rebuild, surround, utc),
-        "oil": _oil(rebuild, judged, surround),
-        "charge": _charge(charge, surround),
+        **_identity(rebuild, context, utc),
+        "oil": _oil(rebuild, judged, context),
+        "charge": _charge(charge, context),
         "hold": _without(hold.body(), "unit_id", "step_id"),
-        "steps": _steps(rebuild, surround),
+        "steps": _steps(rebuild, context),
         "instruments": [
             {
                 "id": i.instrument_id,
@@ -72,12 +78,12 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
                 "calibrated_until": i.calibrated_until,
                 "certificate": i.certificate,
             }
-            for i in surround.instruments
+            for i in context.instruments
         ],
         "alarms": [
             {
                 **_without(e.body(), "unit_id", "episode", "trace_sha256"),
-                "acknowledged_by": _name(surround, e.acknowledged_by),
+                "acknowledged_by": _name(context, e.acknowledged_by),
             }
             for e in rebuild.episodes
         ],
@@ -86,7 +92,7 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
                 "step": d.step_id,
                 "subject": d.subject,
                 "reason": d.reason,
-                "person": _name(surround, d.person),
+                "person": _name(context, d.person),
                 "utc": stamp(d.utc),
             }
             for d in rebuild.deviations
@@ -95,7 +101,7 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
             {
                 "step": r.step_id,
                 "reason": r.reason,
-                "person": _name(surround, r.person),
+                "person": _name(context, r.person),
                 "utc": stamp(r.utc),
             }
             for r in rebuild.reopened
@@ -114,34 +120,34 @@ def file_unit(rebuild: Rebuild, surround: Surround, utc: datetime) -> UnitFiled:
         "qa_hold": bool(reasons),
         "qa_hold_reasons": list(reasons),
         "guard": {
-            "warning_gauge_pa": surround.guard.warning_gauge_pa,
-            "limit_gauge_pa": surround.guard.limit_gauge_pa,
-            "limit_source": surround.guard.limit_source,
+            "warning_gauge_pa": context.guard.warning_gauge_pa,
+            "limit_gauge_pa": context.guard.limit_gauge_pa,
+            "limit_source": context.guard.limit_source,
         },
         "decision_rule": f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
-        **_leaves(rebuild, surround, utc),
+        **_leaves(rebuild, context, utc),
     }
-    if surround.matched is not None:
-        record["set"] = dict(surround.matched)
+    if context.matched is not None:
+        record["set"] = dict(context.matched)
     return UnitFiled(rebuild.unit_id, rebuild.opened.serial, decision, bool(reasons), record)
 
 
-def _leaves(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, Any]:
-    """Give who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
+def _leaves(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str, Any]:
+    """Return who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
     if not rebuild.hand_overs and not rebuild.asides:
         return {}
     return {
         "worked": [
-            {"name": _name(surround, person), "from": stamp(since), "until": stamp(until)}
-            for person, since, until in shifts(rebuild, surround.filed_by, utc)
+            {"name": _name(context, person), "from": stamp(since), "until": stamp(until)}
+            for person, since, until in shifts(rebuild, context.filed_by, utc)
         ],
         "hand_overs": [
             {
                 "step": h.step_id,
                 "note": h.note,
-                "person": _name(surround, h.person),
+                "person": _name(context, h.person),
                 "utc": stamp(h.utc),
-                "read_by": _name(surround, h.read_by),
+                "read_by": _name(context, h.read_by),
                 "read_utc": stamp(h.read_utc) if h.read_utc else "",
             }
             for h in rebuild.hand_overs
@@ -151,9 +157,9 @@ def _leaves(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, An
                 "step": a.step_id,
                 "reason": a.reason,
                 "gas": a.gas,
-                "person": _name(surround, a.person),
+                "person": _name(context, a.person),
                 "utc": stamp(a.utc),
-                "fetched_by": _name(surround, a.fetched_by),
+                "fetched_by": _name(context, a.fetched_by),
                 "fetched_utc": stamp(a.fetched_utc) if a.fetched_utc else "",
             }
             for a in rebuild.asides
@@ -162,7 +168,7 @@ def _leaves(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, An
 
 
 def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, datetime, datetime]]:
-    """Give who had the unit from when until when; between two of them nobody had it."""
+    """Return who had the unit from when until when; between two of them nobody had it."""
     found: list[tuple[str, datetime, datetime]] = []
     person, since = rebuild.opened_by, rebuild.opened_utc
     ends = [(h.utc, h.read_by, h.read_utc) for h in rebuild.hand_overs]
@@ -178,12 +184,12 @@ def _without(body: dict[str, Any], *names: str) -> dict[str, Any]:
     return {key: value for key, value in body.items() if key not in names}
 
 
-def _name(surround: Surround, person_id: str) -> str:
-    person = surround.people.get(person_id)
+def _name(context: RecordContext, person_id: str) -> str:
+    person = context.people.get(person_id)
     return person.name if person else person_id
 
 
-def _identity(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, Any]:
+def _identity(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str, Any]:
     opened, specification = rebuild.opened, rebuild.specification
     return {
         "unit_id": opened.unit_id,
@@ -197,18 +203,18 @@ def _identity(rebuild: Rebuild, surround: Surround, utc: datetime) -> dict[str, 
         },
         "order": opened.order,
         "position": opened.position,
-        "shop": surround.shop,
-        "bench": surround.bench,
-        "program": surround.program,
+        "shop": context.shop,
+        "bench": context.bench,
+        "program": context.program,
         "opened_utc": stamp(rebuild.opened_utc),
         "filed_utc": stamp(utc),
-        "technician": {"id": rebuild.opened_by, "name": _name(surround, rebuild.opened_by)},
-        "filed_by": {"id": surround.filed_by, "name": _name(surround, surround.filed_by)},
+        "technician": {"id": rebuild.opened_by, "name": _name(context, rebuild.opened_by)},
+        "filed_by": {"id": context.filed_by, "name": _name(context, context.filed_by)},
     }
 
 
-def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, Any]:
-    counting, lot = rebuild.counting, surround.lot
+def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> dict[str, Any]:
+    counting, lot = rebuild.counting, context.lot
     captures = [
         {
             "purpose": c.event.purpose,
@@ -221,7 +227,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
             "portion": c.event.portion,
             "counts": c.event in counting,
             "before_kg": c.event.before_kg,
-            "by_hand": _by_hand(c.event.by_hand, surround),
+            "by_hand": _by_hand(c.event.by_hand, context),
             "raw_slice": list(c.event.raw_slice),
             "calibration": c.event.calibration,
             "u_calibration_kg": c.event.u_calibration_kg,
@@ -235,13 +241,13 @@ def _oil(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> dict[str, A
         "density_source": lot.source,
         **_without(judged.body(), "unit_id", "step_id"),
         "captures": captures,
-        **_emptied(rebuild, surround),
-        "lots": _lots(rebuild, judged, surround),
+        **_emptied(rebuild, context),
+        "lots": _lots(rebuild, judged, context),
     }
 
 
-def _emptied(rebuild: Rebuild, surround: Surround) -> dict[str, Any]:
-    """Give who confirmed before a tare that unweighed oil was undone; nothing where none was."""
+def _emptied(rebuild: Rebuild, context: RecordContext) -> dict[str, Any]:
+    """Return who confirmed before a tare that unweighed oil was undone; nothing where none was."""
     if not rebuild.emptied:
         return {}
     return {
@@ -250,7 +256,7 @@ def _emptied(rebuild: Rebuild, surround: Surround) -> dict[str, Any]:
                 "step": e.step_id,
                 "statements": list(e.statements),
                 "reasons": list(e.reasons),
-                "confirmed_by": _name(surround, e.person),
+                "confirmed_by": _name(context, e.person),
                 "utc": stamp(e.utc),
             }
             for e in rebuild.emptied
@@ -258,12 +264,12 @@ def _emptied(rebuild: Rebuild, surround: Surround) -> dict[str, Any]:
     }
 
 
-def _lots(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> list[dict[str, Any]]:
-    """Give what was added from each lot: mass as shown, and volume by the lot's own density."""
+def _lots(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> list[dict[str, Any]]:
+    """Return what was added from each lot: mass as shown, and volume by the lot's own density."""
     basis_k, buoyancy = float(judged.terms["basis_k"]), float(judged.terms["buoyancy"])
-    known = {surround.lot.lot: surround.lot, **surround.lots}
+    known = {context.lot.lot: context.lot, **context.lots}
     rows = []
-    for name, shown_kg in added_by_lot(rebuild.counting, surround.lot.lot).items():
+    for name, shown_kg in added_by_lot(rebuild.counting, context.lot.lot).items():
         lot = known[name]
         density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(basis_k)
         rows.append(
@@ -279,18 +285,18 @@ def _lots(rebuild: Rebuild, judged: OilJudged, surround: Surround) -> list[dict[
     return rows
 
 
-def _by_hand(evidence: Mapping[str, Any], surround: Surround) -> dict[str, Any]:
+def _by_hand(evidence: Mapping[str, Any], context: RecordContext) -> dict[str, Any]:
     if not evidence:
         return {}
-    return {**evidence, "confirmed_by": _name(surround, str(evidence["confirmed_by"]))}
+    return {**evidence, "confirmed_by": _name(context, str(evidence["confirmed_by"]))}
 
 
-def _charge(charge: ChargeCaptured, surround: Surround) -> dict[str, Any]:
+def _charge(charge: ChargeCaptured, context: RecordContext) -> dict[str, Any]:
     body = _without(charge.body(), "unit_id", "step_id")
-    return {**body, "by_hand": _by_hand(charge.by_hand, surround)}
+    return {**body, "by_hand": _by_hand(charge.by_hand, context)}
 
 
-def _steps(rebuild: Rebuild, surround: Surround) -> list[dict[str, Any]]:
+def _steps(rebuild: Rebuild, context: RecordContext) -> list[dict[str, Any]]:
     titles = {step.id: step.title for step in rebuild.specification.steps}
     return [
         {
@@ -298,7 +304,7 @@ def _steps(rebuild: Rebuild, surround: Surround) -> list[dict[str, Any]]:
             "title": titles[step_id],
             "summary": signature.summary,
             "person": signature.person,
-            "name": _name(surround, signature.person),
+            "name": _name(context, signature.person),
             "utc": stamp(signature.utc),
             "evidence": dict(signature.evidence),
         }

@@ -7,10 +7,10 @@ its word goes before the person's.
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, Step, StepKind
+from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 BY_WORD = "fill line let down by word alone"
@@ -18,7 +18,7 @@ LET_DOWN = "Close the gas screw and the bottle, let the line down slowly, pointe
 
 
 def seal_off_of(specification: Specification) -> Step | None:
-    """Give the step at which the fill line is let down; ``None`` where the route has none."""
+    """Return the step at which the fill line is let down; ``None`` where the route has none."""
     steps = specification.steps
     after = steps[steps.index(specification.step_of(StepKind.CHARGE)) + 1 :]
     return next((step for step in after if step.kind is StepKind.CONFIRM), None)

@@ -13,14 +13,41 @@ from typing import Annotated, Any, ClassVar, Literal
 import rfc8785
 from pydantic import Field, ValidationError, model_validator
 
-from benchstation.driver_api.errors import StationError
-from benchstation.quantities.validation_messages import in_words
-from benchstation.physics.charge_window import ChargeWindow, charge_window
-from benchstation.physics.damper import (ChargedDamper, DamperGeometry, DamperLimits, FillWindow, charged_to_specification, fill_window)
-from benchstation.physics.oil import Oil
-from benchstation.domain.content import (Force, Leak, Length, Mass, NotNegative, Positive, Pressure, Seconds, Temperature, Volume)
+from benchstation.domain.content import (
+    Force,
+    Leak,
+    Length,
+    Mass,
+    NotNegative,
+    Positive,
+    Pressure,
+    Seconds,
+    Temperature,
+    Volume,
+)
 from benchstation.domain.content import Part as _Part
-from benchstation.domain.step_content import (Choice, FreeText, Measure, PartLine, Photos, StackRecord, Stacks, TorqueOf)
+from benchstation.domain.step_content import (
+    Choice,
+    FreeText,
+    Measure,
+    PartLine,
+    Photos,
+    StackRecord,
+    Stacks,
+    TorqueOf,
+)
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.charge_window import ChargeWindow, charge_window
+from benchstation.physics.damper import (
+    ChargedDamper,
+    DamperGeometry,
+    DamperLimits,
+    FillWindow,
+    charged_to_specification,
+    fill_window,
+)
+from benchstation.physics.oil import Oil
+from benchstation.quantities.validation_messages import in_words
 
 
 class SpecificationError(StationError):
@@ -41,7 +68,7 @@ class Geometry(_Part):
     gas_recess: Annotated[Volume, NotNegative] = 0.0
 
     def model(self) -> DamperGeometry:
-        """Give the geometry model of the physics."""
+        """Return the geometry model of the physics."""
         return DamperGeometry(
             bore_m=self.bore,
             rod_diameter_m=self.rod,
@@ -273,7 +300,7 @@ class Specification(_Part):
         return self
 
     def limits_model(self) -> DamperLimits:
-        """Give the limits of the physics."""
+        """Return the limits of the physics."""
         return DamperLimits(
             body_rating_gauge_pa=self.gas.body_rating,
             hot_limit_k=self.limits.hot,
@@ -283,7 +310,7 @@ class Specification(_Part):
         )
 
     def window(self, oil: Oil) -> FillWindow:
-        """Give the least and the most oil, at the reference temperature, that keep all limits."""
+        """Return the least and the most oil, at the reference temperature, that keep all limits."""
         reference = self.oil.reference_temperature
         return fill_window(
             self.geometry.model(),
@@ -295,7 +322,7 @@ class Specification(_Part):
         )
 
     def charge_window(self, oil: Oil) -> ChargeWindow:
-        """Give the least and the most charge that keep all limits with the specified oil."""
+        """Return the least and the most charge that keep all limits with the specified oil."""
         reference = self.oil.reference_temperature
         return charge_window(
             self.geometry.model(),
@@ -307,7 +334,7 @@ class Specification(_Part):
         )
 
     def charged(self, oil: Oil, oil_volume_m3: float | None = None) -> ChargedDamper:
-        """Give a unit charged as specified, with this much oil at the reference temperature."""
+        """Return a unit charged as specified, with this much oil at the reference temperature."""
         reference = self.oil.reference_temperature
         return charged_to_specification(
             self.geometry.model(),
@@ -319,7 +346,7 @@ class Specification(_Part):
         )
 
     def check_window(self) -> FillWindow:
-        """Give the fill window; raise :class:`SpecificationError` when the own fill is outside."""
+        """Return the fill window; raise :class:`SpecificationError` when the own fill is outside."""
         window = self.window(Oil(self.oil.typical_rho15))
         low, high = self.oil.volume - self.oil.tolerance, self.oil.volume + self.oil.tolerance
         if window.contains(low) and window.contains(high):
@@ -334,19 +361,19 @@ class Specification(_Part):
         )
 
     def step(self, step_id: str) -> Step:
-        """Give a step by its id; raises ``KeyError``."""
+        """Return a step by its id; raises ``KeyError``."""
         return next(step for step in self.steps if step.id == step_id)
 
     def step_of(self, kind: StepKind) -> Step:
-        """Give the one step of a kind that occurs once."""
+        """Return the one step of a kind that occurs once."""
         return next(step for step in self.steps if step.kind is kind)
 
     def content(self) -> dict[str, Any]:
-        """Give the JSON form, SI, as it is stored."""
+        """Return the JSON form, SI, as it is stored."""
         return self.model_dump(mode="json")
 
     def sha256(self) -> str:
-        """Give the SHA-256 of the canonical JSON form (RFC 8785)."""
+        """Return the SHA-256 of the canonical JSON form (RFC 8785)."""
         return hashlib.sha256(rfc8785.dumps(self.content())).hexdigest()
 
 

@@ -7,8 +7,8 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.content import Length, NotNegative, Part, Positive, quantity
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
 
 Torque = Annotated[float, quantity(Dimension.TORQUE)]
@@ -36,7 +36,7 @@ _SOURCE_OF = {Source.SCALE: Dimension.MASS, Source.GAUGE: Dimension.PRESSURE}
 
 
 def spread_of(dimension: Dimension) -> Dimension:
-    """Give the dimension of a tolerance: that of a temperature is a difference."""
+    """Return the dimension of a tolerance: that of a temperature is a difference."""
     if dimension is Dimension.TEMPERATURE:
         return Dimension.TEMPERATURE_DIFFERENCE
     return dimension
@@ -157,7 +157,7 @@ class Choice(Part):
         return self
 
     def option(self, option_id: str) -> Option | None:
-        """Give an option by its id."""
+        """Return an option by its id."""
         return next((o for o in self.options if o.id == option_id), None)
 
 

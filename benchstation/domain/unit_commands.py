@@ -6,12 +6,26 @@ Nothing here changes anything; the caller journals the events and folds them.
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.people import Person, Role
-from benchstation.domain.events import (ChargeCaptured, DeviationSigned, Event, HoldTested, LotChosen, MassCaptured, OilJudged, RebuildAbandoned, StepReopened, StepSigned, TareLost, TareProven, UnitDisposed)
+from benchstation.domain.events import (
+    ChargeCaptured,
+    DeviationSigned,
+    Event,
+    HoldTested,
+    LotChosen,
+    MassCaptured,
+    OilJudged,
+    RebuildAbandoned,
+    StepReopened,
+    StepSigned,
+    TareLost,
+    TareProven,
+    UnitDisposed,
+)
 from benchstation.domain.oil_balance import counting
+from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 YES = "yes"
@@ -24,7 +38,7 @@ class NotAllowedError(StationError):
 
 
 def going_step(rebuild: Rebuild) -> Step:
-    """Give the current step of a unit that is not ended; raise otherwise."""
+    """Return the current step of a unit that is not ended; raise otherwise."""
     step = rebuild.current
     if step is None:
         raise NotAllowedError(
@@ -34,7 +48,7 @@ def going_step(rebuild: Rebuild) -> Step:
 
 
 def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
-    """Give the current step when it is of one of ``kinds`` and may be worked; raise otherwise."""
+    """Return the current step when it is of one of ``kinds`` and may be worked; raise otherwise."""
     step = going_step(rebuild)
     require_read(rebuild, step)
     if rebuild.proof_due:
@@ -64,7 +78,7 @@ def require_read(rebuild: Rebuild, step: Step) -> None:
 
 
 def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
-    """Give what was confirmed and noted; raise when something required is missing."""
+    """Return what was confirmed and noted; raise when something required is missing."""
     missing = [
         text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != YES
     ]
@@ -114,7 +128,7 @@ def zero_proof(
     *,
     units: UnitSystem = UnitSystem.METRIC,
 ) -> dict[str, Any]:
-    """Give the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
+    """Return the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
     band = rebuild.specification.gas.release_zero_band
     if gauge_pa is None:
         raise NotAllowedError(
@@ -321,7 +335,7 @@ DISPOSITIONS = ("released", "held", "rejected")
 
 
 def dispose(unit_id: str, disposition: str, reason: str, person: Person) -> UnitDisposed:
-    """Give QA's word on a filed unit. The store refuses it for a unit that is not filed."""
+    """Return QA's word on a filed unit. The store refuses it for a unit that is not filed."""
     if not person.has(Role.QA):
         raise NotAllowedError(
             "a unit is released, held or rejected by QA.",

@@ -7,23 +7,23 @@ The doubt and the word are facts of the unit and outlive a restart.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.events import Event, OilUnweighed, TareProven
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, StepKind
+from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 EMPTY = "The unit is empty of oil that was not weighed"
 BACK = "What came out and was not weighed is back in the unit"
 
 
 def emptied_field(number: int) -> str:
-    """Give the name of the field that confirms a statement, counted from 1."""
+    """Return the name of the field that confirms a statement, counted from 1."""
     return f"emptied{number}"
 
 
 def statements(doubts: Sequence[OilUnweighed]) -> tuple[str, ...]:
-    """Give what a person must confirm, each once."""
+    """Return what a person must confirm, each once."""
     return tuple(dict.fromkeys(_statement(doubt) for doubt in doubts))
 
 
@@ -34,7 +34,7 @@ def _statement(doubt: OilUnweighed) -> str:
 
 
 def confirmed(rebuild: Rebuild, fields: Mapping[str, str], person: str) -> dict[str, Any]:
-    """Give what a person confirms before a tare; empty where there is nothing to confirm.
+    """Return what a person confirms before a tare; empty where there is nothing to confirm.
 
     Raises :class:`NotAllowedError` while a statement is not confirmed.
     """
@@ -56,7 +56,7 @@ def confirmed(rebuild: Rebuild, fields: Mapping[str, str], person: str) -> dict[
 
 
 def unseen(rebuild: Rebuild, tare: TareProven, reason: str) -> list[Event]:
-    """Give the doubt after a time in which nobody saw the scale; by difference the unit tells."""
+    """Return the doubt after a time in which nobody saw the scale; by difference the unit tells."""
     weighs = rebuild.specification.step_of(StepKind.WEIGH).id == tare.step_id
     purpose = Purpose(tare.purpose or (Purpose.POUR if weighs else Purpose.BLEED))
     if purpose.adds and rebuild.method is Method.DIFFERENCE:

@@ -25,12 +25,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.domain.oil_balance import Weighings
+from benchstation.domain.specification import Specification
 from benchstation.metrology.conformity import Conformity, judge
 from benchstation.metrology.uncertainty import Budget, Contribution, normal, resolution
 from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
 from benchstation.physics.oil import Oil
-from benchstation.domain.oil_balance import Weighings
-from benchstation.domain.specification import Specification
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Surroundings:
     humidity: float = 0.5
 
     def air_density_kg_m3(self) -> float:
-        """Give the density of the air, OIML R 111-1 E.3 simple form."""
+        """Return the density of the air, OIML R 111-1 E.3 simple form."""
         return air_density_kg_m3(self.temperature_k, self.pressure_pa, self.humidity)
 
 
@@ -72,20 +72,20 @@ class OilTarget:
     """What would be missing if the bench's temperature were (wrongly) used."""
 
     def terms(self) -> dict[str, Any]:
-        """Give the terms as a JSON-ready mapping for the record."""
+        """Return the terms as a JSON-ready mapping for the record."""
         return asdict(self)
 
     def net_volume_ref_m3(self, net_shown_kg: float) -> float:
-        """Give the volume at the basis temperature of a net mass shown by the scale."""
+        """Return the volume at the basis temperature of a net mass shown by the scale."""
         return net_shown_kg / self.buoyancy / self.rho_kg_m3
 
     def shown_kg(self, volume_ref_m3: float) -> float:
-        """Give what the scale shows for a volume at the basis temperature."""
+        """Return what the scale shows for a volume at the basis temperature."""
         return volume_ref_m3 * self.rho_kg_m3 * self.buoyancy
 
 
 def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> OilTarget:
-    """Give the target mass and what the scale must show.
+    """Return the target mass and what the scale must show.
 
     Mass does not change with temperature, so the specified volume is converted at its reference
     temperature (ISO 4787 for the usual 20 degC) unless the specification says "as poured".
@@ -126,7 +126,7 @@ class ScaleQuality:
 
 
 def weighing_u_kg(scale: ScaleQuality) -> float:
-    """Give the standard uncertainty of one tared weighing on this scale, kg."""
+    """Return the standard uncertainty of one tared weighing on this scale, kg."""
     display = scale.resolution_kg**2 / 12 + scale.repeatability_kg**2
     return float((2 * display + scale.u_calibration_kg**2) ** 0.5)
 
@@ -153,7 +153,7 @@ def oil_budget(
     others: Mapping[str, tuple[ScaleQuality, Weighings]] | None = None,
     u_air_rel: float = 0.02,
 ) -> Budget:
-    """Give the uncertainty budget (GUM) of net oil minus target, in shown kg.
+    """Return the uncertainty budget (GUM) of net oil minus target, in shown kg.
 
     ``weighings`` counts the captured masses in the net (pour, bleed, ...). A tared one is the
     difference of two displays, tare and gross, so resolution and repeatability enter twice for

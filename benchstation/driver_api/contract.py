@@ -84,7 +84,7 @@ class Driver(ABC):
         return None
 
     def command(self, name: str) -> bytes:
-        """Give the bytes of a command in :attr:`capabilities`.
+        """Return the bytes of a command in :attr:`capabilities`.
 
         Raises :class:`~benchstation.driver_api.errors.UnsupportedCommandError` for any other.
         """

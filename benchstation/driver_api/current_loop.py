@@ -47,7 +47,7 @@ class Signal:
         return classify_current(self.as_current_a(0.0)) is LoopSignal.FAILURE_LOW
 
     def as_current_a(self, value: float) -> float:
-        """Give the loop current that stands at the same share of its span."""
+        """Return the loop current that stands at the same share of its span."""
         return ZERO_A + (value - self.zero) / (self.full - self.zero) * (FULL_A - ZERO_A)
 
 
@@ -71,7 +71,7 @@ def classify_current(current_a: float) -> LoopSignal:
 
 
 def value_of_current(current_a: float, low: float, high: float) -> float | None:
-    """Give low + (high - low) * (I - 4 mA) / 16 mA, or ``None`` where NE 43 has no value."""
+    """Return low + (high - low) * (I - 4 mA) / 16 mA, or ``None`` where NE 43 has no value."""
     if not classify_current(current_a).has_value:
         return None
     return low + (high - low) * (current_a - ZERO_A) / (FULL_A - ZERO_A)

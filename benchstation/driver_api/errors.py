@@ -27,7 +27,7 @@ class StationError(Exception):
         self.field = field
 
     def __str__(self) -> str:
-        """Give one line: where, what, advice."""
+        """Return one line: where, what, advice."""
         head = f"{self.where}: {self.what}" if self.where else self.what
         return f"{head} {self.advice}".strip() if self.advice else head
 

@@ -56,7 +56,7 @@ class LineFramer:
         self._skipping = False
 
     def push(self, data: bytes) -> list[bytes]:
-        """Give the lines that ended in ``data``, each with its terminator."""
+        """Return the lines that ended in ``data``, each with its terminator."""
         end = self._end
         *lines, rest = (self._rest + data).split(end)
         self._rest = rest
@@ -105,7 +105,7 @@ class DelimitedFramer:
         self._rest = b""
 
     def push(self, data: bytes) -> list[bytes]:
-        """Give the frames that became complete in ``data``, with delimiters and tail."""
+        """Return the frames that became complete in ``data``, with delimiters and tail."""
         buffer = self._rest + data
         frames: list[bytes] = []
         at = 0
@@ -159,7 +159,7 @@ class FixedFramer:
         self._rest = b""
 
     def push(self, data: bytes) -> list[bytes]:
-        """Give the frames found."""
+        """Return the frames found."""
         buffer = self._rest + data
         length = self._length
         frames = []
@@ -177,7 +177,7 @@ class FixedFramer:
 
 
 def xor8(data: bytes) -> int:
-    """Give the exclusive-or of all bytes, 0 to 255 (longitudinal redundancy check, ISO 1155)."""
+    """Return the exclusive-or of all bytes, 0 to 255 (longitudinal redundancy check, ISO 1155)."""
     result = 0
     for byte in data:
         result ^= byte
@@ -185,12 +185,12 @@ def xor8(data: bytes) -> int:
 
 
 def sum8(data: bytes) -> int:
-    """Give the sum of all bytes modulo 256."""
+    """Return the sum of all bytes modulo 256."""
     return sum(data) & 0xFF
 
 
 def complement8(data: bytes) -> int:
-    """Give what makes the sum of all bytes zero modulo 256.
+    """Return what makes the sum of all bytes zero modulo 256.
 
     The longitudinal redundancy check of MODBUS over Serial Line V1.02, 6.2.1.
     """
@@ -198,7 +198,7 @@ def complement8(data: bytes) -> int:
 
 
 def crc16_ccitt(data: bytes) -> int:
-    """Give the CRC-16 of ITU-T V.41: polynomial 0x1021, start value zero, high bit first.
+    """Return the CRC-16 of ITU-T V.41: polynomial 0x1021, start value zero, high bit first.
 
     The check value of ``123456789`` is 0x31C3.
     """
@@ -212,7 +212,7 @@ def crc16_ccitt(data: bytes) -> int:
 
 
 def crc16(data: bytes) -> int:
-    """Give the CRC-16 of the MODBUS over Serial Line specification V1.02, 6.2.2.
+    """Return the CRC-16 of the MODBUS over Serial Line specification V1.02, 6.2.2.
 
     Polynomial 0x8005 reflected (0xA001), start value 0xFFFF, no final exclusive-or; the low byte
     goes first on the wire. The check value of ``123456789`` is 0x4B37.

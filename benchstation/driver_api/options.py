@@ -90,7 +90,7 @@ class Options:
         return [Options(one, f"{self._where}, {name} {i}") for i, one in enumerate(value, 1)]
 
     def names(self) -> Iterator[str]:
-        """Give the names not yet taken."""
+        """Return the names not yet taken."""
         yield from tuple(self._left)
 
     def rest(self) -> dict[str, Any]:
@@ -109,7 +109,7 @@ class Options:
             )
 
     def refused(self, name: str, why: str) -> OptionError:
-        """Give the error for a value that is not allowed; the caller raises it."""
+        """Return the error for a value that is not allowed; the caller raises it."""
         return OptionError(
             f"option '{name}' is not allowed as given: {why}.",
             where=self._where,

@@ -42,7 +42,7 @@ class Port:
 
 
 def ports() -> list[Port]:
-    """Give the serial ports of this machine. May take seconds on some machines."""
+    """Return the serial ports of this machine. May take seconds on some machines."""
     return [
         Port(
             name=found.device,
@@ -55,7 +55,7 @@ def ports() -> list[Port]:
 
 
 def find(url: str) -> Port | None:
-    """Give the port that a name, path or identity means now, ``None`` when there is none."""
+    """Return the port that a name, path or identity means now, ``None`` when there is none."""
     for port in ports():
         if url in (port.name, port.by_id) or url.lower() == port.identity.lower():
             return port
@@ -63,7 +63,7 @@ def find(url: str) -> Port | None:
 
 
 def resolve(url: str) -> str:
-    """Give the name that an identity has now; anything else is given back.
+    """Return the name that an identity has now; anything else is given back.
 
     Raises :class:`LinkError` for an identity that is none, is not plugged in, or is not one device.
     """
@@ -97,7 +97,7 @@ def _identity(found: Any) -> str:
 
 
 def _by_id(name: str, links: Iterable[Path] | None = None) -> str:
-    """Give the path that stays with the device, where the system keeps one."""
+    """Return the path that stays with the device, where the system keeps one."""
     try:
         found: Sequence[Path] = sorted(BY_ID.iterdir() if links is None else links)
         here = Path(name).resolve()

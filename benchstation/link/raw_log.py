@@ -41,17 +41,17 @@ class RawLog:
                 self._size -= len(self._chunks.popleft().data)
 
     def between(self, start: float, end: float) -> list[RawChunk]:
-        """Give the chunks of a time, ends included, oldest first."""
+        """Return the chunks of a time, ends included, oldest first."""
         with self._lock:
             return [chunk for chunk in self._chunks if start <= chunk.at <= end]
 
     def last(self, count: int) -> list[RawChunk]:
-        """Give the last chunks, oldest first."""
+        """Return the last chunks, oldest first."""
         with self._lock:
             return list(self._chunks)[-count:]
 
     def tail(self, most_bytes: int = 512) -> bytes:
-        """Give the last received bytes."""
+        """Return the last received bytes."""
         with self._lock:
             received = [c.data for c in self._chunks if c.direction is Direction.RECEIVED]
         return b"".join(received)[-most_bytes:]

@@ -72,7 +72,7 @@ class RawRing(RawLog):
             self._recorder = None
 
     def paths(self) -> list[Path]:
-        """Give the files, oldest first."""
+        """Return the files, oldest first."""
         return sorted(self._folder.glob(f"{self._role}-*{ENDING}"))
 
     def _write(self, at: float, direction: Direction, data: bytes) -> None:

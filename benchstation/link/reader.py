@@ -216,7 +216,7 @@ class Reader:
         self._item(Fault(FaultKind.NO_ANSWER, self._clock(), b"", "no answer in time"))
 
     def _command_due(self) -> bytes | None:
-        """Give the next command; one that would talk into an answer waits."""
+        """Return the next command; one that would talk into an answer waits."""
         if self._asked is not None or self._commands.empty():
             return None
         return self._commands.get_nowait()

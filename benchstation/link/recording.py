@@ -150,7 +150,7 @@ class ReplayTransport:
         return self._next >= len(self._chunks)
 
     def read(self) -> bytes:
-        """Give the next chunk when its time has come, empty after the longest wait."""
+        """Return the next chunk when its time has come, empty after the longest wait."""
         now = self._clock()
         if self._start is None:
             self._start = now

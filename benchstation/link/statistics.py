@@ -78,7 +78,7 @@ class LinkMeter:
             self._answers.append(after_s)
 
     def added_to(self, counts: LinkStatistics, now: float) -> LinkStatistics:
-        """Give ``counts`` with the figures that are told over the last readings."""
+        """Return ``counts`` with the figures that are told over the last readings."""
         with self._lock:
             arrivals, answers = list(self._arrivals), list(self._answers)
             handling, since = list(self._handling), self._value_since

@@ -32,7 +32,7 @@ class Transport(Protocol):
     """Bytes in and out."""
 
     def read(self) -> bytes:
-        """Give what has come, after at most ``READ_WAIT_S``; empty when nothing has."""
+        """Return what has come, after at most ``READ_WAIT_S``; empty when nothing has."""
 
     def write(self, data: bytes) -> None:
         """Send bytes."""
@@ -54,7 +54,7 @@ class SerialTransport:
         self._port = port
 
     def read(self) -> bytes:
-        """Give what has come."""
+        """Return what has come."""
         data: bytes = self._port.read(max(1, self._port.in_waiting))
         return data
 
@@ -94,7 +94,7 @@ class SocketTransport:
         self._socket = connection
 
     def read(self) -> bytes:
-        """Give what has come; raises ``ConnectionError`` when the other end is gone."""
+        """Return what has come; raises ``ConnectionError`` when the other end is gone."""
         ready, _, _ = select.select([self._socket], [], [], READ_WAIT_S)
         if not ready:
             return b""
@@ -122,7 +122,7 @@ class SocketTransport:
 
 
 def no_levels() -> LinkError:
-    """Give the error of a line that is no serial port."""
+    """Return the error of a line that is no serial port."""
     return LinkError(
         "this is no serial port: it has no lines RTS and DTR.",
         advice="Take a serial port, or a lamp that takes commands.",

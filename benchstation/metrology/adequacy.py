@@ -44,7 +44,7 @@ class Adequacy:
     least_tolerance: float
 
     def in_words(self, unit: str = "", scale: float = 1.0) -> str:
-        """Give one sentence for people; figures are multiplied by ``scale`` into ``unit``."""
+        """Return one sentence for people; figures are multiplied by ``scale`` into ``unit``."""
 
         def figure(value: float) -> str:
             return f"{value * scale:.3g} {unit}".rstrip()
@@ -102,7 +102,7 @@ def adequacy(
 
 
 def largest_part(budget: Budget, name: str, u_wanted: float) -> float | None:
-    """Give the largest standard uncertainty of contribution ``name`` that reaches ``u_wanted``.
+    """Return the largest standard uncertainty of contribution ``name`` that reaches ``u_wanted``.
 
     In the contribution's own unit, so that it can be bought: of a display's resolution the step is
     sqrt(12) times as large. ``None`` when the other contributions already exceed ``u_wanted``.

@@ -28,7 +28,7 @@ class TableRow(NamedTuple):
 
 
 def table_rows(budget: Budget, *, scale: float = 1.0) -> tuple[TableRow, ...]:
-    """Give the contributions, then the correlated pairs.
+    """Return the contributions, then the correlated pairs.
 
     ``part`` is in the unit of the result times ``scale``; of a pair it is its term of the sum,
     which may be negative, under a root with its sign. ``share`` is of u_c**2: all shares add up to
@@ -48,7 +48,7 @@ def table_rows(budget: Budget, *, scale: float = 1.0) -> tuple[TableRow, ...]:
 def budget_text(
     budget: Budget, *, unit: str = "", scale: float = 1.0, coverage: float = 0.9545
 ) -> str:
-    """Give the table in columns, and under it u_c, the degrees of freedom, k and U in words.
+    """Return the table in columns, and under it u_c, the degrees of freedom, k and U in words.
 
     ``unit`` names the unit of the result times ``scale`` ("g" with 1000 for kg).
     """

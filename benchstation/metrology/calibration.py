@@ -39,20 +39,20 @@ class LinearCalibration:
             )
 
     def apply(self, reading: float) -> float:
-        """Give the calibrated value of a reading."""
+        """Return the calibrated value of a reading."""
         return self.gain * reading + self.offset
 
     def u(self, reading: float) -> float:
-        """Give the standard uncertainty that the calibration adds at a reading."""
+        """Return the standard uncertainty that the calibration adds at a reading."""
         return math.sqrt(max(self.covariance(reading, reading), 0.0))
 
     def covariance(self, first: float, second: float) -> float:
-        """Give the covariance that one calibration lends to two readings (GUM F.1.2.3)."""
+        """Return the covariance that one calibration lends to two readings (GUM F.1.2.3)."""
         return line_covariance(self.u_offset, self.u_gain, self.correlation, first, second)
 
     @classmethod
     def of_line(cls, line: LineFit, due: date | None) -> "LinearCalibration":
-        """Give the calibration that a line through (reading, true value) points stands for."""
+        """Return the calibration that a line through (reading, true value) points stands for."""
         return cls(
             gain=line.slope,
             offset=line.intercept,

@@ -87,7 +87,7 @@ class CalibrationRun:
     step: float
 
     def shared_parts(self, reading: float) -> tuple[Contribution, ...]:
-        """Give what all readings in use share: the fitted line, the references, the display."""
+        """Return what all readings in use share: the fitted line, the references, the display."""
         return (
             normal("line", self.line.u(reading), dof=self.line.dof),
             normal("references", self.u_reference),
@@ -95,7 +95,7 @@ class CalibrationRun:
         )
 
     def own_parts(self) -> tuple[Contribution, ...]:
-        """Give what is new at each reading and cancels in no difference: bend and hysteresis.
+        """Return what is new at each reading and cancels in no difference: bend and hysteresis.
 
         Rectangular over the largest residual, and over half the hysteresis either side.
         """
@@ -103,11 +103,11 @@ class CalibrationRun:
         return (bend, rectangular("hysteresis", 0.5 * (self.hysteresis or 0.0)))
 
     def budget(self, reading: float) -> Budget:
-        """Give the budget of the calibrated value at a reading, without the use's own scatter."""
+        """Return the budget of the calibrated value at a reading, without the use's own scatter."""
         return Budget((*self.shared_parts(reading), *self.own_parts()))
 
     def calibration(self, due: date | None) -> LinearCalibration:
-        """Give the calibration for use, with what all readings share.
+        """Return the calibration for use, with what all readings share.
 
         References and display count as one unknown offset. ``own_parts`` belong into the budget of
         each use: folded in here they would wrongly cancel between tare and gross.

@@ -62,7 +62,7 @@ class Capability:
 
 
 def indices(mean: float, sigma: float, lower: float | None, upper: float | None) -> Indices:
-    """Give Cp, Cpu, Cpl, Cpk (or Pp and so on, by which sigma it is) and the share outside."""
+    """Return Cp, Cpu, Cpl, Cpk (or Pp and so on, by which sigma it is) and the share outside."""
     if not (sigma > 0.0 and math.isfinite(mean) and math.isfinite(sigma)):
         raise MetrologyError(
             "no capability can be told of a process without mean or spread.",
@@ -118,7 +118,7 @@ def capability(
 
 
 def moving_range_dof(count: int) -> float:
-    """Give the degrees of freedom of MRbar/d2 from ``count`` values (moving ranges of two).
+    """Return the degrees of freedom of MRbar/d2 from ``count`` values (moving ranges of two).
 
     Neighbouring ranges share a value, so they carry less than count - 1: about 0.6 of that. From
     the variance of a mean of absolute differences of correlation -1/2, for two normals E|x y| =

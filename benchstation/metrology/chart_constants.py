@@ -39,7 +39,7 @@ class ChartConstants:
 
 @lru_cache(maxsize=32)
 def chart_constants(n: int) -> ChartConstants:
-    """Give the constants for samples of ``n`` (span ``n`` of a moving range), to 1e-7."""
+    """Return the constants for samples of ``n`` (span ``n`` of a moving range), to 1e-7."""
     if not 2 <= n <= 25:
         raise MetrologyError(f"chart constants are for 2 to 25 values at a time, not {n}.")
     if n == 2:
@@ -59,6 +59,6 @@ def chart_constants(n: int) -> ChartConstants:
 
 
 def _c4(n: int) -> float:
-    """Give sqrt(2/(n - 1)) Gamma(n/2) / Gamma((n - 1)/2)."""
+    """Return sqrt(2/(n - 1)) Gamma(n/2) / Gamma((n - 1)/2)."""
     log_ratio = math.lgamma(0.5 * n) - math.lgamma(0.5 * (n - 1))
     return math.sqrt(2.0 / (n - 1)) * math.exp(log_ratio)

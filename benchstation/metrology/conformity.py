@@ -82,7 +82,7 @@ def judge(
 def conformity_probability(
     value: float, u: float, lower: float | None, upper: float | None
 ) -> float:
-    """Give the probability that the true value lies within the limits (JCGM 106, 7.2)."""
+    """Return the probability that the true value lies within the limits (JCGM 106, 7.2)."""
     low = -math.inf if lower is None else lower
     high = math.inf if upper is None else upper
     if u == 0.0:
@@ -92,7 +92,7 @@ def conformity_probability(
 
 
 def rule_in_words(guard_factor: float = GUARD_FACTOR) -> str:
-    """Give the decision rule as sentences for a certificate (JCGM 106, 8.3; ISO 14253-1).
+    """Return the decision rule as sentences for a certificate (JCGM 106, 8.3; ISO 14253-1).
 
     The risk named is that of one limit, for the result nearest to it that still passes; in a narrow
     tolerance both limits add up, as the probability of conformity then says.

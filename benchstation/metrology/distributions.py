@@ -13,17 +13,17 @@ _NORMAL = NormalDist()
 
 
 def normal_cdf(x: float) -> float:
-    """Give the standard normal distribution function; accurate in both tails."""
+    """Return the standard normal distribution function; accurate in both tails."""
     return 0.5 * math.erfc(-x / math.sqrt(2.0))
 
 
 def normal_quantile(p: float) -> float:
-    """Give x with normal_cdf(x) = p, 0 < p < 1."""
+    """Return x with normal_cdf(x) = p, 0 < p < 1."""
     return _NORMAL.inv_cdf(p)
 
 
 def incomplete_beta(a: float, b: float, x: float) -> float:
-    """Give the regularised incomplete beta function I_x(a, b), a and b above 0, 0 <= x <= 1."""
+    """Return the regularised incomplete beta function I_x(a, b), a and b above 0, 0 <= x <= 1."""
     if x <= 0.0 or x >= 1.0:
         return 0.0 if x <= 0.0 else 1.0
     if x > (a + 1.0) / (a + b + 2.0):
@@ -50,7 +50,7 @@ def _beta_fraction(a: float, b: float, x: float) -> float:
 
 
 def student_cdf(t: float, dof: float) -> float:
-    """Give the distribution function of Student's t; ``dof`` above 0, not only whole, or inf."""
+    """Return the distribution function of Student's t; ``dof`` above 0, not only whole, or inf."""
     if dof > 1e8:
         return normal_cdf(t)
     if t * t < 1.0:
@@ -63,7 +63,7 @@ def student_cdf(t: float, dof: float) -> float:
 
 @lru_cache(maxsize=512)
 def student_quantile(p: float, dof: float) -> float:
-    """Give t with student_cdf(t, dof) = p, 0 < p < 1, to 1e-10 relative."""
+    """Return t with student_cdf(t, dof) = p, 0 < p < 1, to 1e-10 relative."""
     if p < 0.5:
         return -student_quantile(1.0 - p, dof)
     z = normal_quantile(p)
@@ -89,12 +89,12 @@ def student_quantile(p: float, dof: float) -> float:
 
 
 def coverage_factor(coverage: float, dof: float = math.inf) -> float:
-    """Give k of the two-sided interval with this coverage (GUM G.3): t at (1 + p)/2."""
+    """Return k of the two-sided interval with this coverage (GUM G.3): t at (1 + p)/2."""
     return student_quantile(0.5 * (1.0 + coverage), dof)
 
 
 def incomplete_gamma(a: float, x: float) -> float:
-    """Give the regularised lower incomplete gamma function P(a, x), a above 0, x from 0."""
+    """Return the regularised lower incomplete gamma function P(a, x), a above 0, x from 0."""
     if x <= 0.0:
         return 0.0
     front = math.exp(a * math.log(x) - x - math.lgamma(a))
@@ -127,7 +127,7 @@ def _gamma_fraction(a: float, x: float) -> float:
 
 @lru_cache(maxsize=512)
 def chi_squared_quantile(p: float, dof: float) -> float:
-    """Give x with P(chi-squared of ``dof`` <= x) = p, 0 < p < 1, to 1e-10 relative."""
+    """Return x with P(chi-squared of ``dof`` <= x) = p, 0 < p < 1, to 1e-10 relative."""
     spread = 2.0 / (9.0 * dof)
     start = dof * (1.0 - spread + normal_quantile(p) * math.sqrt(spread)) ** 3
     low, high = 0.0, max(2.0 * start, dof)

@@ -49,14 +49,14 @@ class Drift:
         return self.change * DAYS_A_YEAR / self.days
 
     def part(self, days_since: float) -> Contribution:
-        """Give what the drift may have added so many days after the newer calibration.
+        """Return what the drift may have added so many days after the newer calibration.
 
         Rectangular: no further than it moved last time in the same time, either way.
         """
         return rectangular("drift since calibration", abs(self.change) / self.days * days_since)
 
     def longest_interval_days(self, allowed: float) -> float:
-        """Give the days until the drift may have used up ``allowed`` (OIML D 10 / ILAC-G24).
+        """Return the days until the drift may have used up ``allowed`` (OIML D 10 / ILAC-G24).
 
         The change is taken with its expanded uncertainty, so a poor calibration earns no long
         interval. inf when nothing moved and nothing was uncertain.
@@ -94,7 +94,7 @@ class Trend:
         return abs(self.per_day) > coverage_factor(0.95, self.dof) * self.u_per_day
 
     def on(self, day: date) -> float:
-        """Give the error the line predicts for a day."""
+        """Return the error the line predicts for a day."""
         return self.at_first + self.per_day * (day - self.first).days
 
 

@@ -46,12 +46,12 @@ class CheckRecord:
 
 
 def zero_check(observed: float, tolerance: float, u_nominal: float = 0.0) -> CheckWeight:
-    """Give the check of an instrument at zero: empty pan, or line open to the air."""
+    """Return the check of an instrument at zero: empty pan, or line open to the air."""
     return CheckWeight(0.0, observed, tolerance, u_nominal)
 
 
 def due_date(done: date, months: int) -> date:
-    """Give the last day on which a calibration of ``done`` holds: so many calendar months later.
+    """Return the last day on which a calibration of ``done`` holds: so many calendar months later.
 
     The same day of the month, or the month's last day when it has no such day. ``months`` from 1.
     """
@@ -75,7 +75,7 @@ def standing(due: date | None, today: date, notice_days: int = 30) -> Standing:
 def missing_checks(
     records: Iterable[CheckRecord], needed: Iterable[CheckKind], today: date
 ) -> tuple[CheckKind, ...]:
-    """Give the kinds of checks that block a quality result today: not made, or last one failed.
+    """Return the kinds of checks that block a quality result today: not made, or last one failed.
 
     ``records`` are of one instrument, in the order they were made; of several a day the last counts
     (a failed check may be repeated after cleaning, and a passed one undone by a failure).
@@ -85,5 +85,5 @@ def missing_checks(
 
 
 def deviations(records: Iterable[CheckRecord], kind: CheckKind) -> tuple[float, ...]:
-    """Give the deviations of all checks of one kind in their order, as for a control chart."""
+    """Return the deviations of all checks of one kind in their order, as for a control chart."""
     return tuple(record.check.deviation for record in records if record.kind is kind)

@@ -31,22 +31,22 @@ class LineFit:
     dof: float
 
     def value(self, reading: float) -> float:
-        """Give the value the line predicts."""
+        """Return the value the line predicts."""
         return self.intercept + self.slope * reading
 
     def u(self, reading: float) -> float:
-        """Give the standard uncertainty of the prediction (GUM H.3.4, equation H.15)."""
+        """Return the standard uncertainty of the prediction (GUM H.3.4, equation H.15)."""
         return math.sqrt(max(self.covariance(reading, reading), 0.0))
 
     def covariance(self, first: float, second: float) -> float:
-        """Give the covariance of the predictions at two readings (GUM F.1.2.3)."""
+        """Return the covariance of the predictions at two readings (GUM F.1.2.3)."""
         return line_covariance(self.u_intercept, self.u_slope, self.correlation, first, second)
 
 
 def line_covariance(
     u_intercept: float, u_slope: float, correlation: float, first: float, second: float
 ) -> float:
-    """Give cov(a + b x, a + b y) = u_a**2 + x y u_b**2 + (x + y) r u_a u_b (GUM F.1.2.3)."""
+    """Return cov(a + b x, a + b y) = u_a**2 + x y u_b**2 + (x + y) r u_a u_b (GUM F.1.2.3)."""
     cross = (first + second) * correlation * u_intercept * u_slope
     return u_intercept**2 + first * second * u_slope**2 + cross
 
@@ -83,7 +83,7 @@ def fit_line(readings: Sequence[float], values: Sequence[float]) -> LineFit:
 def two_point_line(
     low: tuple[float, float], high: tuple[float, float], u_low: float, u_high: float
 ) -> LineFit:
-    """Give the line through two (reading, value) points, as when a zero and a span are set.
+    """Return the line through two (reading, value) points, as when a zero and a span are set.
 
     ``u_low`` and ``u_high`` are the standard uncertainties of value against reading at each point,
     taken as independent: two points leave no scatter to tell them from. Between the points

@@ -22,7 +22,7 @@ def net_budget(
     repeatability_dof: float = math.inf,
     others: tuple[Contribution, ...] = (),
 ) -> Budget:
-    """Give the budget of ``calibration.apply(gross) - calibration.apply(tare)``.
+    """Return the budget of ``calibration.apply(gross) - calibration.apply(tare)``.
 
     ``gross`` and ``tare`` are readings before calibration, ``step`` the value of the last digit,
     ``repeatability`` the standard deviation of one reading, all in one unit (kg); a tare pressed

@@ -62,7 +62,7 @@ def pooled(stds: Sequence[float], counts: Sequence[int]) -> Pooled:
 
 
 def day_to_day(means: Sequence[float], stds: Sequence[float], readings: int) -> DayToDay:
-    """Give the scatter within and between days from each day's mean and standard deviation.
+    """Return the scatter within and between days from each day's mean and standard deviation.
 
     ``readings`` a day, the same each day, at least two; two days or more.
     """

@@ -39,7 +39,7 @@ class Process:
 
 
 def normal_process(mean: float, std: float) -> Process:
-    """Give a process that makes normally distributed values; ``std`` above zero."""
+    """Return a process that makes normally distributed values; ``std`` above zero."""
     if not (math.isfinite(mean) and 0.0 < std < math.inf):
         raise MetrologyError(f"a process with mean {mean} and spread {std} cannot be judged.")
     scale = 1.0 / (std * math.sqrt(2.0 * math.pi))
@@ -70,7 +70,7 @@ class GlobalRisk:
 
 
 def specific_risk(judgement: Conformity) -> float:
-    """Give the probability that this decision is wrong (JCGM 106, 9.3.2 and 9.3.3).
+    """Return the probability that this decision is wrong (JCGM 106, 9.3.2 and 9.3.3).
 
     Consumer's risk 1 - p_c of a PASS, producer's risk p_c of a FAIL. UNDECIDED gives the lesser:
     what acceptance or rejection, whichever is likelier right, would risk.
@@ -90,7 +90,7 @@ def global_risk(
     upper: float | None,
     guard_band: float = 0.0,
 ) -> GlobalRisk:
-    """Give the global risks of accepting within the limits drawn in by ``guard_band``.
+    """Return the global risks of accepting within the limits drawn in by ``guard_band``.
 
     ``u`` is the standard uncertainty of the measurement, normal around the true value; a negative
     guard band widens acceptance. Integrated by Gauss-Legendre panels between the places where the
@@ -120,7 +120,7 @@ def global_risk(
 def guard_band_for(
     process: Process, u: float, lower: float | None, upper: float | None, consumer: float
 ) -> float:
-    """Give the least guard band that keeps the global consumer's risk to ``consumer``.
+    """Return the least guard band that keeps the global consumer's risk to ``consumer``.
 
     Zero when simple acceptance already does. Raises MetrologyError when no guard band that still
     accepts anything is enough.
@@ -149,7 +149,7 @@ def guard_band_for(
 def _grid(
     process: Process, u: float, bends: tuple[float, float, float, float]
 ) -> tuple[FloatArray, FloatArray]:
-    """Give nodes and weights, panels split at the limits and narrow where acceptance turns."""
+    """Return nodes and weights, panels split at the limits and narrow where acceptance turns."""
     turns = [place + steps * u for place in bends[2:] for steps in (-8, -4, -2, 0, 2, 4, 8)]
     within = {p for p in (*bends, *turns) if process.low < p < process.high}
     regular = np.linspace(process.low, process.high, 19).tolist()
@@ -160,7 +160,7 @@ def _grid(
 
 
 def _acceptance(x: FloatArray, u: float, low: float, high: float) -> FloatArray:
-    """Give the probability that a true value is measured within the acceptance limits."""
+    """Return the probability that a true value is measured within the acceptance limits."""
     if low > high:
         return np.zeros_like(x)
     if u == 0.0:

@@ -32,7 +32,7 @@ IN_SERVICE = 2.0
 def permissible_error(
     load: float, interval: float, accuracy: AccuracyClass, *, in_service: bool = False
 ) -> float:
-    """Give the maximum permissible error, either way, at a load; load, interval e in one unit.
+    """Return the maximum permissible error, either way, at a load; load, interval e in one unit.
 
     Raises MetrologyError beyond the class's largest number of intervals, and for a load below zero.
     """
@@ -51,5 +51,5 @@ def permissible_error(
 
 
 def error_before_rounding(indication: float, added: float, load: float, interval: float) -> float:
-    """Give E = I + e/2 - dL - L (A.4.4.3); ``added`` are the small weights to the next step up."""
+    """Return E = I + e/2 - dL - L (A.4.4.3); ``added`` are the small weights to the next step up."""
     return indication + 0.5 * interval - added - load

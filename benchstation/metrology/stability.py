@@ -133,7 +133,7 @@ class StabilityJudge:
         return self.view(at)
 
     def view(self, now: float) -> StabilityView:
-        """Give the state at ``now``, which may be later than the last reading."""
+        """Return the state at ``now``, which may be later than the last reading."""
         if not self._readings:
             return StabilityView(Stability.WAITING, math.nan, math.nan, 0, math.nan, math.inf, "")
         values = [value for _, value, _, _ in self._readings]

@@ -71,7 +71,7 @@ def standstill(t_s: Array, values: Array, begin: int, step: float) -> Standstill
 
 
 def _returns(values: Array, step: float) -> float:
-    """Give the share of readings that go back by two digits or more against the change before."""
+    """Return the share of readings that go back by two digits or more against the change before."""
     if values.size < LEAST_BEFORE:
         return 0.0
     moves = np.diff(values)

@@ -59,7 +59,7 @@ class Contribution:
 def normal(
     name: str, expanded: float, k: float = 1.0, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
-    """Give a contribution stated as an expanded uncertainty with its coverage factor (k = 1: u)."""
+    """Return a contribution stated as an expanded uncertainty with its coverage factor (k = 1: u)."""
     stated = None if k == 1.0 else expanded
     return Contribution(name, expanded / k, sensitivity, dof, Distribution.NORMAL, stated)
 
@@ -67,7 +67,7 @@ def normal(
 def rectangular(
     name: str, half_width: float, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
-    """Give a contribution equally likely anywhere within +-half_width: u = a/sqrt(3)."""
+    """Return a contribution equally likely anywhere within +-half_width: u = a/sqrt(3)."""
     u = half_width / math.sqrt(3.0)
     return Contribution(name, u, sensitivity, dof, Distribution.RECTANGULAR, half_width)
 
@@ -75,7 +75,7 @@ def rectangular(
 def triangular(
     name: str, half_width: float, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
-    """Give a contribution likelier near its middle: u = a/sqrt(6)."""
+    """Return a contribution likelier near its middle: u = a/sqrt(6)."""
     u = half_width / math.sqrt(6.0)
     return Contribution(name, u, sensitivity, dof, Distribution.TRIANGULAR, half_width)
 
@@ -88,7 +88,7 @@ def trapezoid(
     sensitivity: float = 1.0,
     dof: float = math.inf,
 ) -> Contribution:
-    """Give a trapezoidal contribution, top over base ``beta``: u = a sqrt((1 + beta**2)/6)."""
+    """Return a trapezoidal contribution, top over base ``beta``: u = a sqrt((1 + beta**2)/6)."""
     u = half_width * math.sqrt((1.0 + beta * beta) / 6.0)
     return Contribution(name, u, sensitivity, dof, Distribution.TRAPEZOID, half_width)
 
@@ -96,20 +96,20 @@ def trapezoid(
 def arcsine(
     name: str, half_width: float, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
-    """Give a contribution that swings within +-half_width: u = a/sqrt(2)."""
+    """Return a contribution that swings within +-half_width: u = a/sqrt(2)."""
     u = half_width / math.sqrt(2.0)
     return Contribution(name, u, sensitivity, dof, Distribution.ARCSINE, half_width)
 
 
 def resolution(name: str, step: float, *, sensitivity: float = 1.0) -> Contribution:
-    """Give what a display of this step hides: rectangular of half the step, u = step/sqrt(12)."""
+    """Return what a display of this step hides: rectangular of half the step, u = step/sqrt(12)."""
     return rectangular(name, 0.5 * step, sensitivity=sensitivity)
 
 
 def repeated(
     name: str, std: float, readings: int, *, sensitivity: float = 1.0, dof: float | None = None
 ) -> Contribution:
-    """Give the type A contribution of the mean of ``readings``: u = s/sqrt(n), dof n - 1.
+    """Return the type A contribution of the mean of ``readings``: u = s/sqrt(n), dof n - 1.
 
     Give ``dof`` when ``std`` was pooled from elsewhere (a calibration's repeatability).
     """
@@ -173,11 +173,11 @@ class Budget:
         return total + 2.0 * cross
 
     def combined(self) -> float:
-        """Give the combined standard uncertainty u_c in the unit of the result."""
+        """Return the combined standard uncertainty u_c in the unit of the result."""
         return math.sqrt(max(self._variance(), 0.0))
 
     def effective_dof(self) -> float:
-        """Give the effective degrees of freedom, not rounded (GUM G.4.1, G.2b).
+        """Return the effective degrees of freedom, not rounded (GUM G.4.1, G.2b).
 
         Welch-Satterthwaite holds for independent contributions; with correlations given the least
         degrees of freedom of a correlated contribution is taken if lower.
@@ -192,12 +192,12 @@ class Budget:
         return min([dof, *(c.dof for c in finite if c.name in correlated)])
 
     def expanded(self, coverage: float = 0.9545) -> Expanded:
-        """Give (U, k) for a coverage probability, Student's t at the effective dof."""
+        """Return (U, k) for a coverage probability, Student's t at the effective dof."""
         k = coverage_factor(coverage, self.effective_dof())
         return Expanded(k * self.combined(), k)
 
     def rows(self) -> tuple[BudgetRow, ...]:
-        """Give the table, in the order of the contributions."""
+        """Return the table, in the order of the contributions."""
         total = math.fsum(c.u_result**2 for c in self.contributions)
         return tuple(
             BudgetRow(

@@ -28,7 +28,7 @@ def _require_air(temperature_k: float, pressure_pa: float, relative_humidity: fl
 
 
 def air_density_kg_m3(temperature_k: float, pressure_pa: float, relative_humidity: float) -> float:
-    """Give the density of moist air by the simple form of OIML R 111-1 E.3.
+    """Return the density of moist air by the simple form of OIML R 111-1 E.3.
 
     rho = (0.34848 p - 0.009 h exp(0.061 t)) / (273.15 + t), p in hPa, h in %, t in degC. OIML gives
     2e-4 relative for 10 to 30 degC, 900 to 1100 hPa and h below 80 %. Accepted here are 0 to 50
@@ -48,7 +48,7 @@ def cipm_2007(
     relative_humidity: float,
     co2_mole_fraction: float = 0.0004,
 ) -> float:
-    """Give the density of moist air, kg/m3, by the CIPM-2007 equation (Picard et al. 2008).
+    """Return the density of moist air, kg/m3, by the CIPM-2007 equation (Picard et al. 2008).
 
     Its authors give 600 to 1100 hPa and 15 to 27 degC; wider input is accepted as in
     :func:`air_density_kg_m3`. Raises RangeError outside.
@@ -65,7 +65,7 @@ def cipm_2007(
 
 
 def saturation_pressure_pa(temperature_k: float) -> float:
-    """Give the saturation pressure of water vapour as CIPM-2007 takes it, Pa."""
+    """Return the saturation pressure of water vapour as CIPM-2007 takes it, Pa."""
     return math.exp(
         1.2378847e-5 * temperature_k**2
         - 1.9121316e-2 * temperature_k
@@ -87,7 +87,7 @@ def _compressibility(temperature_k: float, pressure_pa: float, water: float) -> 
 
 
 def buoyancy_factor(rho_oil_kg_m3: float, rho_air_kg_m3: float = CONVENTIONAL_AIR) -> float:
-    """Give W/m: what a scale shows for each kilogram of true mass of this density.
+    """Return W/m: what a scale shows for each kilogram of true mass of this density.
 
     W/m = (1 - rho_air/rho_oil) / (1 - rho_air/8000) for a scale adjusted with conventional mass
     (OIML D 28, NIST SOP 2): about 0.9988 for oil. NIST SOP 2 tabulates its inverse.
@@ -100,19 +100,19 @@ def buoyancy_factor(rho_oil_kg_m3: float, rho_air_kg_m3: float = CONVENTIONAL_AI
 def indicated_mass_kg(
     true_mass_kg: float, rho_oil_kg_m3: float, rho_air_kg_m3: float = CONVENTIONAL_AIR
 ) -> float:
-    """Give what the scale shows for a true mass (see :func:`buoyancy_factor`)."""
+    """Return what the scale shows for a true mass (see :func:`buoyancy_factor`)."""
     return true_mass_kg * buoyancy_factor(rho_oil_kg_m3, rho_air_kg_m3)
 
 
 def true_mass_kg(
     indicated_kg: float, rho_oil_kg_m3: float, rho_air_kg_m3: float = CONVENTIONAL_AIR
 ) -> float:
-    """Give the true mass of what the scale shows (inverse of :func:`indicated_mass_kg`)."""
+    """Return the true mass of what the scale shows (inverse of :func:`indicated_mass_kg`)."""
     return indicated_kg / buoyancy_factor(rho_oil_kg_m3, rho_air_kg_m3)
 
 
 def pressure_at_altitude_pa(altitude_m: float) -> float:
-    """Give the pressure of the standard atmosphere (ISO 2533) at a geopotential altitude.
+    """Return the pressure of the standard atmosphere (ISO 2533) at a geopotential altitude.
 
     p = 101325 (1 - 0.0065 H / 288.15)**5.25588, H from -1000 to 11000 m; RangeError outside.
     Weather moves the true pressure by some 3 %: enter or read the barometer where it matters.
@@ -123,7 +123,7 @@ def pressure_at_altitude_pa(altitude_m: float) -> float:
 
 
 def altitude_of_pressure_m(pressure_pa: float) -> float:
-    """Give the geopotential altitude whose standard pressure this is (inverse, ISO 2533)."""
+    """Return the geopotential altitude whose standard pressure this is (inverse, ISO 2533)."""
     require("air pressure", pressure_pa, 22.6e3, 114e3, "Pa")
     ratio = math.pow(pressure_pa / STANDARD_PRESSURE_PA, 1.0 / _EXPONENT)
     return _T0_K / _LAPSE_K_M * (1.0 - ratio)

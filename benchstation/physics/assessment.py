@@ -43,7 +43,7 @@ class DamperFigures:
 def damper_figures(
     unit: ChargedDamper, limits: DamperLimits, ambient_pa: float = STANDARD_PRESSURE_PA
 ) -> DamperFigures:
-    """Give the figures of one unit. Raises RangeError where a bump leaves the gas equation."""
+    """Return the figures of one unit. Raises RangeError where a bump leaves the gas equation."""
     g, cold, hot, reference = (
         unit.geometry,
         limits.cold_limit_k,
@@ -87,7 +87,7 @@ class Build:
     oil: Oil | None = None
 
     def unit(self, *, more_oil_m3: float = 0.0, more_charge_pa: float = 0.0) -> ChargedDamper:
-        """Give the charged damper, with that much more oil or charge. Raises RangeError."""
+        """Return the charged damper, with that much more oil or charge. Raises RangeError."""
         return charged_to_specification(
             self.geometry,
             charge_gauge_pa=self.charge_gauge_pa + more_charge_pa,
@@ -99,12 +99,12 @@ class Build:
         )
 
     def figures(self, *, more_oil_m3: float = 0.0, more_charge_pa: float = 0.0) -> DamperFigures:
-        """Give the figures, with that much more oil or charge. Raises RangeError."""
+        """Return the figures, with that much more oil or charge. Raises RangeError."""
         unit = self.unit(more_oil_m3=more_oil_m3, more_charge_pa=more_charge_pa)
         return damper_figures(unit, self.limits, self.ambient_pa)
 
     def fill_window(self) -> FillWindow:
-        """Give the least and the most oil at this charge."""
+        """Return the least and the most oil at this charge."""
         return fill_window(
             self.geometry,
             self.limits,
@@ -116,7 +116,7 @@ class Build:
         )
 
     def charge_window(self) -> ChargeWindow:
-        """Give the least and the most charge with this oil."""
+        """Return the least and the most charge with this oil."""
         return charge_window(
             self.geometry,
             self.limits,
@@ -132,7 +132,7 @@ _OIL_STEP_M3, _CHARGE_STEP_PA = 1e-8, 1e3
 
 
 def per_oil_m3(build: Build) -> DamperFigures:
-    """Give the change of each figure for each m3 more oil, charged to the same pressure.
+    """Return the change of each figure for each m3 more oil, charged to the same pressure.
 
     A central difference of 0.01 mL; times 1e-6 it is the change for a millilitre.
     """
@@ -142,7 +142,7 @@ def per_oil_m3(build: Build) -> DamperFigures:
 
 
 def per_charge_pa(build: Build) -> DamperFigures:
-    """Give the change of each figure for each Pa more charge; times 1e5, for a bar.
+    """Return the change of each figure for each Pa more charge; times 1e5, for a bar.
 
     A central difference of 0.01 bar.
     """

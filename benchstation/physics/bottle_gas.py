@@ -20,7 +20,7 @@ _E0, _E1 = 6.8847369e-12, -2.3919376e-12
 
 
 def _z_and_slope(density: float, temperature_k: float) -> tuple[float, float]:
-    """Give Z and d(rho Z)/drho."""
+    """Return Z and d(rho Z)/drho."""
     x = 300.0 / temperature_k
     b, c = nitrogen.second_virial_m3_kg(temperature_k), nitrogen.third_virial_m6_kg2(temperature_k)
     d, e = _D0 + x * _D1, _E0 + x * _E1
@@ -30,7 +30,7 @@ def _z_and_slope(density: float, temperature_k: float) -> tuple[float, float]:
 
 
 def bottle_density_kg_m3(pressure_pa: float, temperature_k: float) -> float:
-    """Give the density at an absolute pressure and a temperature, by Newton to 1e-9 kg/m3."""
+    """Return the density at an absolute pressure and a temperature, by Newton to 1e-9 kg/m3."""
     require("bottle temperature", temperature_k, LOW_K, HIGH_K, "K")
     require("bottle pressure (absolute)", pressure_pa, 0.0, HIGH_PA, "Pa")
     ideal = pressure_pa / (nitrogen.R_N2 * temperature_k)
@@ -45,7 +45,7 @@ def bottle_density_kg_m3(pressure_pa: float, temperature_k: float) -> float:
 
 
 def bottle_pressure_pa(density_kg_m3: float, temperature_k: float) -> float:
-    """Give the absolute pressure at a density and a temperature."""
+    """Return the absolute pressure at a density and a temperature."""
     require("bottle temperature", temperature_k, LOW_K, HIGH_K, "K")
     require("bottle density", density_kg_m3, 0.0, 420.0, "kg/m3")
     z, _ = _z_and_slope(density_kg_m3, temperature_k)

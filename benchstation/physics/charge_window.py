@@ -12,7 +12,13 @@ from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
 from benchstation.physics.gas_spring import REFERENCE_K, charged_to_specification
 from benchstation.physics.geometry import DamperGeometry
-from benchstation.physics.limits import (DamperLimits, Limit, edge_of, limit_margins, push_force_cold_n)
+from benchstation.physics.limits import (
+    DamperLimits,
+    Limit,
+    edge_of,
+    limit_margins,
+    push_force_cold_n,
+)
 from benchstation.physics.oil import Oil
 
 
@@ -53,7 +59,7 @@ def charge_window(
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
     oil: Oil | None = None,
 ) -> ChargeWindow:
-    """Give the interval of charge in which every limit holds with this much oil.
+    """Return the interval of charge in which every limit holds with this much oil.
 
     The rod must come out at full length even where no push force is specified: the lower end is
     never below that. The upper end is never above the range of the nitrogen equation. Raises

@@ -19,7 +19,14 @@ from numpy.typing import NDArray
 
 from benchstation.physics import nitrogen
 from benchstation.physics.errors import require_all
-from benchstation.physics.nitrogen import (END_HIGH_K, END_HIGH_PA, R_N2, all_below, raw_density, raw_pressure)
+from benchstation.physics.nitrogen import (
+    END_HIGH_K,
+    END_HIGH_PA,
+    R_N2,
+    all_below,
+    raw_density,
+    raw_pressure,
+)
 
 Array = NDArray[np.float64]
 Either = float | Array
@@ -30,12 +37,12 @@ _NEAR = 1e-10
 
 
 def _functions(value: Any) -> Any:
-    """Give the module whose log, exp and expm1 suit: ``math`` is ten times faster for a float."""
+    """Return the module whose log, exp and expm1 suit: ``math`` is ten times faster for a float."""
     return math if isinstance(value, float | int) else np
 
 
 def entropy_over_r(temperature_k: Any, density_kg_m3: Any) -> Any:
-    """Give the specific entropy over R but for a constant, 1.
+    """Return the specific entropy over R but for a constant, 1.
 
     s/R = s_ideal(T)/R - ln rho - rho (B + T B') - rho**2 (C + T C')/2.
     """
@@ -48,7 +55,7 @@ def entropy_over_r(temperature_k: Any, density_kg_m3: Any) -> Any:
 
 
 def isochoric_heat_capacity(temperature_k: Any, density_kg_m3: Any) -> Any:
-    """Give c_v, J/(kg K): 2.5 R plus one vibration, less R rho (2 T B' + T**2 B'') and so on."""
+    """Return c_v, J/(kg K): 2.5 R plus one vibration, less R rho (2 T B' + T**2 B'') and so on."""
     f = _functions(temperature_k)
     u = _THETA_K / temperature_k
     b, c = nitrogen.caloric_virials(temperature_k)
@@ -57,14 +64,14 @@ def isochoric_heat_capacity(temperature_k: Any, density_kg_m3: Any) -> Any:
 
 
 def stiffness_pa(temperature_k: Any, density_kg_m3: Any) -> Any:
-    """Give the isothermal bulk modulus rho (dp/drho)_T, Pa: what a gas spring's rate rests on."""
+    """Return the isothermal bulk modulus rho (dp/drho)_T, Pa: what a gas spring's rate rests on."""
     b, c = nitrogen.second_virial_m3_kg(temperature_k), nitrogen.third_virial_m6_kg2(temperature_k)
     elastic = 1.0 + density_kg_m3 * (2.0 * b + 3.0 * c * density_kg_m3)
     return density_kg_m3 * R_N2 * temperature_k * elastic
 
 
 def heat_capacity_ratio_at(temperature_k: Any, density_kg_m3: Any) -> Any:
-    """Give c_p/c_v = 1 + T (dp/dT)**2 / (rho**2 c_v (dp/drho)_T) of the real gas."""
+    """Return c_p/c_v = 1 + T (dp/dT)**2 / (rho**2 c_v (dp/drho)_T) of the real gas."""
     bt, ct = nitrogen.thermal_virials(temperature_k)
     thermal = R_N2 * (1.0 + density_kg_m3 * (bt + density_kg_m3 * ct))
     cv = isochoric_heat_capacity(temperature_k, density_kg_m3)
@@ -73,13 +80,13 @@ def heat_capacity_ratio_at(temperature_k: Any, density_kg_m3: Any) -> Any:
 
 
 def heat_capacity_ratio(pressure_pa: float, temperature_k: float) -> float:
-    """Give c_p/c_v at a pressure: 1.400 when thin, 1.47 at 40 bar and 20 degC."""
+    """Return c_p/c_v at a pressure: 1.400 when thin, 1.47 at 40 bar and 20 degC."""
     rho = nitrogen.density_kg_m3(pressure_pa, temperature_k)
     return cast("float", heat_capacity_ratio_at(temperature_k, rho))
 
 
 def raw_isentropic_end(p1_pa: Any, t1_k: Any, volume_ratio: Any) -> tuple[Any, Any]:
-    """Give the end of a fast change of volume without asking whether the equation holds there."""
+    """Return the end of a fast change of volume without asking whether the equation holds there."""
     rho1 = raw_density(p1_pa, t1_k)
     rho2 = rho1 / volume_ratio
     entropy = entropy_over_r(t1_k, rho1)
@@ -100,7 +107,7 @@ def isentropic_end(p1_pa: Array, t1_k: Either, volume_ratio: Either) -> tuple[Ar
 @overload
 def isentropic_end(p1_pa: float, t1_k: Either, volume_ratio: Array) -> tuple[Array, Array]: ...
 def isentropic_end(p1_pa: Either, t1_k: Either, volume_ratio: Either) -> tuple[Either, Either]:
-    """Give pressure and temperature after a fast change of volume without heat, (Pa, K).
+    """Return pressure and temperature after a fast change of volume without heat, (Pa, K).
 
     Entropy is held; Newton on T2 with ds/dT = c_v/T. A gamma of 1.4 would be 3.8 % low at a ratio
     of 0.3 from 10 bar.
@@ -119,7 +126,7 @@ def isentropic_pressure_pa(p1_pa: Array, t1_k: Either, volume_ratio: Either) -> 
 @overload
 def isentropic_pressure_pa(p1_pa: float, t1_k: Either, volume_ratio: Array) -> Array: ...
 def isentropic_pressure_pa(p1_pa: Any, t1_k: Any, volume_ratio: Any) -> Either:
-    """Give the pressure of :func:`isentropic_end`."""
+    """Return the pressure of :func:`isentropic_end`."""
     return cast("Either", isentropic_end(p1_pa, t1_k, volume_ratio)[0])
 
 
@@ -130,7 +137,7 @@ def isothermal_pressure_pa(p1_pa: Array, t1_k: Either, volume_ratio: Either) -> 
 @overload
 def isothermal_pressure_pa(p1_pa: float, t1_k: Either, volume_ratio: Array) -> Array: ...
 def isothermal_pressure_pa(p1_pa: Either, t1_k: Either, volume_ratio: Either) -> Either:
-    """Give the pressure after a slow change of volume at constant temperature."""
+    """Return the pressure after a slow change of volume at constant temperature."""
     _require_start(p1_pa, t1_k, volume_ratio, nitrogen.HIGH_PA)
     p2 = raw_pressure(raw_density(p1_pa, t1_k) / volume_ratio, t1_k)
     require_all("nitrogen pressure after compression", p2, 0.0, END_HIGH_PA, "Pa")
@@ -144,7 +151,7 @@ def polytropic_pressure_pa(p1_pa: Array, exponent: float, volume_ratio: Either) 
 @overload
 def polytropic_pressure_pa(p1_pa: float, exponent: float, volume_ratio: Array) -> Array: ...
 def polytropic_pressure_pa(p1_pa: Either, exponent: float, volume_ratio: Either) -> Either:
-    """Give p1 * (V1/V2)**n: the defining equation of a polytropic change, real gas or ideal.
+    """Return p1 * (V1/V2)**n: the defining equation of a polytropic change, real gas or ideal.
 
     n = 1 is slow in an ideal gas, 1.4 fast; between them lies a compression with some heat lost.
     For a real gas n is what a measurement gave. Any textbook of thermodynamics (Cengel and Boles).
@@ -157,7 +164,7 @@ def polytropic_pressure_pa(p1_pa: Either, exponent: float, volume_ratio: Either)
 def polytropic_end(
     p1_pa: float, t1_k: float, exponent: float, volume_ratio: float
 ) -> tuple[float, float]:
-    """Give pressure and temperature after a polytropic change, (Pa, K).
+    """Return pressure and temperature after a polytropic change, (Pa, K).
 
     The pressure is p1 (V1/V2)**n; the temperature is the one the real gas has at it and at the
     density that follows.

@@ -2,7 +2,13 @@
 
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.fill_window import FillWindow, fill_window
-from benchstation.physics.gas_spring import (REFERENCE_K, ChargedDamper, ChargeTarget, charge_target_pa, charged_to_specification)
+from benchstation.physics.gas_spring import (
+    REFERENCE_K,
+    ChargedDamper,
+    ChargeTarget,
+    charge_target_pa,
+    charged_to_specification,
+)
 from benchstation.physics.geometry import DamperGeometry
 from benchstation.physics.limits import DamperLimits, Limit, cavitation_force_n, limit_margins
 

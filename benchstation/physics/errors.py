@@ -33,14 +33,14 @@ class RangeError(StationError):
 
 
 def require(quantity: str, given: float, low: float, high: float, unit: str) -> float:
-    """Give ``given`` back if it lies within [low, high]; else raise :class:`RangeError`."""
+    """Return ``given`` back if it lies within [low, high]; else raise :class:`RangeError`."""
     if not low <= given <= high:  # false for NaN too
         raise RangeError(quantity, given, low, high, unit)
     return given
 
 
 def require_positive(quantity: str, given: float, unit: str) -> float:
-    """Give ``given`` back if it is finite and above zero; else raise :class:`RangeError`."""
+    """Return ``given`` back if it is finite and above zero; else raise :class:`RangeError`."""
     if not 0.0 < given < math.inf:
         raise RangeError(quantity, given, 0.0, math.inf, unit)
     return given

@@ -15,7 +15,7 @@ def vented_kg(
     temperature_k: float,
     ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> float:
-    """Give the gas that a tool at this pressure lets go when it is taken off."""
+    """Return the gas that a tool at this pressure lets go when it is taken off."""
     _require_dead(dead_volume_m3)
     full = nitrogen.density_kg_m3(pressure_pa, temperature_k)
     return dead_volume_m3 * (full - nitrogen.density_kg_m3(ambient_pa, temperature_k))
@@ -28,7 +28,7 @@ def pressure_after_joining_pa(
     temperature_k: float,
     tool_pa: float = STANDARD_PRESSURE_PA,
 ) -> float:
-    """Give what a unit shows once its gas has spread into a tool that stood at ``tool_pa``.
+    """Return what a unit shows once its gas has spread into a tool that stood at ``tool_pa``.
 
     rho = (rho(p) V + rho(p_tool) V_dead) / (V + V_dead). So checking a charge costs pressure each
     time: some 3 mL on 90 mL take 3 % of it.
@@ -47,7 +47,7 @@ def pressure_before_joining_pa(
     temperature_k: float,
     tool_pa: float = STANDARD_PRESSURE_PA,
 ) -> float:
-    """Give what was in the unit before a tool was put on and showed this (the inverse)."""
+    """Return what was in the unit before a tool was put on and showed this (the inverse)."""
     require_positive("gas volume", gas_volume_m3, "m3")
     _require_dead(dead_volume_m3)
     held = nitrogen.density_kg_m3(shown_pa, temperature_k) * (gas_volume_m3 + dead_volume_m3)

@@ -47,7 +47,7 @@ def fill_window(
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
     oil: Oil | None = None,
 ) -> FillWindow:
-    """Give the interval of oil volume, at ``reference_k``, in which every limit holds.
+    """Return the interval of oil volume, at ``reference_k``, in which every limit holds.
 
     The charge pressure at the reference temperature is the specified one at every fill.
     """

@@ -41,13 +41,13 @@ class ChargedDamper:
     oil: Oil | None = None
 
     def oil_alpha_at(self, temperature_k: float) -> float:
-        """Give the oil's mean expansion from the reference to ``temperature_k``, 1/K."""
+        """Return the oil's mean expansion from the reference to ``temperature_k``, 1/K."""
         if self.oil is None:
             return self.oil_alpha_per_k
         return self.oil.mean_expansion_per_k(self.reference_k, temperature_k)
 
     def gas_volume_m3(self, temperature_k: float, travel_m: float = 0.0) -> float:
-        """Give the gas volume; raises RangeError if the oil leaves none."""
+        """Return the gas volume; raises RangeError if the oil leaves none."""
         volume = self.geometry.gas_volume_m3(
             self.oil_volume_m3,
             temperature_k,
@@ -59,32 +59,32 @@ class ChargedDamper:
         return require("gas volume left by the oil", volume, 1e-9, room, "m3")
 
     def pressure_pa(self, temperature_k: float, travel_m: float = 0.0) -> float:
-        """Give the absolute pressure when gas and oil are at ``temperature_k`` (slow travel)."""
+        """Return the absolute pressure when gas and oil are at ``temperature_k`` (slow travel)."""
         require("rod travel", travel_m, 0.0, self.geometry.stroke_m, "m")
         volume = self.gas_volume_m3(temperature_k, travel_m)
         return nitrogen.wide_pressure_pa(self.amount_kg / volume, temperature_k)
 
     def fast_pressure_pa(self, temperature_k: float, travel_m: float) -> float:
-        """Give the absolute pressure after fast travel from fully out (isentropic)."""
+        """Return the absolute pressure after fast travel from fully out (isentropic)."""
         require("rod travel", travel_m, 0.0, self.geometry.stroke_m, "m")
         start = self.pressure_pa(temperature_k)
         ratio = self.gas_volume_m3(temperature_k, travel_m) / self.gas_volume_m3(temperature_k)
         return compression.isentropic_pressure_pa(start, temperature_k, ratio)
 
     def full_bump_pa(self, temperature_k: float) -> float:
-        """Give the absolute pressure at full bump reached slowly (isothermal)."""
+        """Return the absolute pressure at full bump reached slowly (isothermal)."""
         return self.pressure_pa(temperature_k, self.geometry.stroke_m)
 
     def full_bump_fast_pa(self, temperature_k: float) -> float:
-        """Give the absolute pressure at full bump reached fast (isentropic): the higher one."""
+        """Return the absolute pressure at full bump reached fast (isentropic): the higher one."""
         return self.fast_pressure_pa(temperature_k, self.geometry.stroke_m)
 
     def floating_piston_room_m(self, temperature_k: float, travel_m: float = 0.0) -> float:
-        """Give the floating piston's distance from the gas end."""
+        """Return the floating piston's distance from the gas end."""
         return self.geometry.floating_piston_room_m(self.gas_volume_m3(temperature_k, travel_m))
 
     def floating_piston_clearance_m(self, temperature_k: float, travel_m: float) -> float:
-        """Give the floating piston's distance from the main piston."""
+        """Return the floating piston's distance from the main piston."""
         return self.geometry.floating_piston_clearance_m(
             self.gas_volume_m3(temperature_k, travel_m), travel_m
         )
@@ -100,7 +100,7 @@ def charged_to_specification(
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
     oil: Oil | None = None,
 ) -> ChargedDamper:
-    """Give the damper with this oil and the gas that makes the specified charge.
+    """Return the damper with this oil and the gas that makes the specified charge.
 
     With ``oil`` its expansion is exact at every temperature (see :class:`ChargedDamper`).
     """
@@ -153,7 +153,7 @@ def charge_target_pa(
     reference_k: float = REFERENCE_K,
     reference_ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> ChargeTarget:
-    """Give what the transducer must show at this bench temperature, oil fill and barometer.
+    """Return what the transducer must show at this bench temperature, oil fill and barometer.
 
     ``oil_volume_m3`` is the *net* oil in the unit, at ``reference_k``. Rod fully out. Raises
     RangeError if the oil leaves no room for gas or the gas leaves the range of its equation.

@@ -89,7 +89,7 @@ class DamperGeometry:
         oil_alpha_per_k: float = 0.0,
         travel_m: float = 0.0,
     ) -> float:
-        """Give the gas volume: V_free - V_oil * (1 + a (T - T_ref)) - A_rod * travel.
+        """Return the gas volume: V_free - V_oil * (1 + a (T - T_ref)) - A_rod * travel.
 
         ``oil_volume_m3`` is at ``reference_k``; without ``temperature_k`` it is taken there. May
         come out zero or negative: then that much oil does not fit, which a caller must treat as
@@ -100,32 +100,32 @@ class DamperGeometry:
         return self.free_volume_m3 - oil - self.rod_area_m2 * travel_m
 
     def oil_volume_m3(self, gas_volume_m3: float) -> float:
-        """Give the oil that leaves this gas volume, both at one temperature, rod fully out."""
+        """Return the oil that leaves this gas volume, both at one temperature, rod fully out."""
         return self.free_volume_m3 - gas_volume_m3
 
     def floating_piston_room_m(self, gas_volume_m3: float) -> float:
-        """Give the distance from the gas end to the floating piston's gas face."""
+        """Return the distance from the gas end to the floating piston's gas face."""
         return (gas_volume_m3 - self.gas_recess_m3) / self.bore_area_m2
 
     def floating_piston_clearance_m(self, gas_volume_m3: float, travel_m: float) -> float:
-        """Give the distance between floating piston and main piston at this rod travel."""
+        """Return the distance between floating piston and main piston at this rod travel."""
         face = self.floating_piston_room_m(gas_volume_m3) + self.floating_piston_thickness_m
         return self.internal_length_m - self.piston_depth_m - travel_m - face
 
     def floating_piston_depth_m(self, gas_volume_m3: float) -> float:
-        """Give the depth of the floating piston's oil face below the tube's mouth."""
+        """Return the depth of the floating piston's oil face below the tube's mouth."""
         face = self.floating_piston_room_m(gas_volume_m3) + self.floating_piston_thickness_m
         return self.guide_depth_m + self.internal_length_m - face
 
     def gas_volume_at_depth_m3(self, depth_m: float) -> float:
-        """Give the gas volume behind a floating piston at this depth (inverse of the depth)."""
+        """Return the gas volume behind a floating piston at this depth (inverse of the depth)."""
         room = self.guide_depth_m + self.internal_length_m - self.floating_piston_thickness_m
         return self.bore_area_m2 * (room - depth_m) + self.gas_recess_m3
 
     def floating_piston_travel_m(self, travel_m: float) -> float:
-        """Give how far the floating piston goes for this much rod travel: x A_rod/A_bore."""
+        """Return how far the floating piston goes for this much rod travel: x A_rod/A_bore."""
         return travel_m * self.rod_area_m2 / self.bore_area_m2
 
     def push_force_n(self, pressure_pa: float, ambient_pa: float) -> float:
-        """Give the force that pushes the rod out: F = (p_gas - p_ambient) * A_rod, absolute in."""
+        """Return the force that pushes the rod out: F = (p_gas - p_ambient) * A_rod, absolute in."""
         return (pressure_pa - ambient_pa) * self.rod_area_m2

@@ -21,7 +21,7 @@ def cylinder_reading_m3(
     *,
     expansion_per_k: float = BOROSILICATE_PER_K,
 ) -> float:
-    """Give the reading for a mass of oil: m / rho(T) / (1 + gamma (T - 20 degC)).
+    """Return the reading for a mass of oil: m / rho(T) / (1 + gamma (T - 20 degC)).
 
     ``density_kg_m3`` is the oil's at ``temperature_k``, 230 to 420 K. Raises RangeError.
     """
@@ -37,7 +37,7 @@ def mass_of_reading_kg(
     *,
     expansion_per_k: float = BOROSILICATE_PER_K,
 ) -> float:
-    """Give the mass that a reading stands for (inverse of :func:`cylinder_reading_m3`)."""
+    """Return the mass that a reading stands for (inverse of :func:`cylinder_reading_m3`)."""
     require("reading of the cylinder", reading_m3, 0.0, 0.1, "m3")
     require_positive("oil density", density_kg_m3, "kg/m3")
     return reading_m3 * density_kg_m3 * _growth(temperature_k, expansion_per_k)
@@ -46,7 +46,7 @@ def mass_of_reading_kg(
 def as_poured_difference_kg(
     volume_m3: float, oil: Oil, reference_k: float, temperature_k: float
 ) -> float:
-    """Give the mass missing (negative) when a volume at ``reference_k`` is poured by eye now.
+    """Return the mass missing (negative) when a volume at ``reference_k`` is poured by eye now.
 
     V (rho(T) - rho(T_ref)): 20 K cost 1.5 % of the fill.
     """

@@ -87,7 +87,7 @@ def two_point_leak_pa_m3_s(
     t1_k: float = 293.15,
     t2_k: float = 293.15,
 ) -> float:
-    """Give q = V (p1 - p2 T1/T2) / dt from the first and last reading of a hold, Pa m3/s."""
+    """Return q = V (p1 - p2 T1/T2) / dt from the first and last reading of a hold, Pa m3/s."""
     require_positive("duration of the hold", duration_s, "s")
     require_positive("volume under test", volume_m3, "m3")
     require_positive("first temperature", t1_k, "K")
@@ -96,13 +96,13 @@ def two_point_leak_pa_m3_s(
 
 
 def pressure_loss_pa(rate_pa_m3_s: float, volume_m3: float, duration_s: float) -> float:
-    """Give the pressure lost at a constant leak rate: dp = q t / V."""
+    """Return the pressure lost at a constant leak rate: dp = q t / V."""
     require_positive("volume", volume_m3, "m3")
     return rate_pa_m3_s * duration_s / volume_m3
 
 
 def loss_per_year_pa(rate_pa_m3_s: float, volume_m3: float) -> float:
-    """Give the pressure lost in 365 days at this rate if it stayed constant."""
+    """Return the pressure lost in 365 days at this rate if it stayed constant."""
     return pressure_loss_pa(rate_pa_m3_s, volume_m3, YEAR_S)
 
 
@@ -114,7 +114,7 @@ def shortest_hold_s(
     expected_pa_m3_s: float = 0.0,
     guard_factor: float = 1.645,
 ) -> float:
-    """Give the shortest hold whose two readings prove a leak limit, s.
+    """Return the shortest hold whose two readings prove a leak limit, s.
 
     The difference of two readings has u = sqrt(2) u_pressure, so u(q) = sqrt(2) u V / t; proof of
     conformity (ISO 14253-1) needs expected + guard_factor * u(q) <= limit. ``u_pressure_pa`` is the

@@ -58,7 +58,7 @@ class DamperLimits:
 
 
 def cavitation_force_n(unit: ChargedDamper, temperature_k: float, travel_m: float = 0.0) -> float:
-    """Give the largest compression force of the damper's valves before the rod side cavitates.
+    """Return the largest compression force of the damper's valves before the rod side cavitates.
 
     In compression the gas holds the compression side near p_gas while the rod-side pressure falls;
     it cannot fall below vapour pressure, near zero absolute, so F = p_gas * (A_bore - A_rod). The
@@ -73,14 +73,14 @@ def cavitation_force_n(unit: ChargedDamper, temperature_k: float, travel_m: floa
 def push_force_cold_n(
     unit: ChargedDamper, limits: DamperLimits, ambient_pa: float = STANDARD_PRESSURE_PA
 ) -> float:
-    """Give the force that pushes the rod out at full length and the cold limit."""
+    """Return the force that pushes the rod out at full length and the cold limit."""
     return unit.geometry.push_force_n(unit.pressure_pa(limits.cold_limit_k), ambient_pa)
 
 
 def limit_margins(
     unit: ChargedDamper, limits: DamperLimits, ambient_pa: float = STANDARD_PRESSURE_PA
 ) -> dict[Limit, float]:
-    """Give each judged limit's margin in its SI unit (Pa, m, N); zero or more: it holds.
+    """Return each judged limit's margin in its SI unit (Pa, m, N); zero or more: it holds.
 
     A unit so full that the gas leaves the range of its equation, or has no room at all, has a
     margin of minus infinity in pressure.
@@ -130,7 +130,7 @@ MORE_OIL_HURTS = (Limit.HOT_PRESSURE, Limit.GAS_ROOM, Limit.CAVITATION, Limit.RE
 def edge_of(
     margins: Callable[[float], dict[Limit, float]], limit: Limit, good: float, bad: float
 ) -> float:
-    """Give the last value, from ``good`` towards ``bad``, at which a limit holds.
+    """Return the last value, from ``good`` towards ``bad``, at which a limit holds.
 
     Its margin changes sign at most once on the way. Bisected to 1e-10 of the range; ``bad`` itself
     if it holds there too, ``good`` if it holds nowhere.

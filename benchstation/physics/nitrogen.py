@@ -38,25 +38,25 @@ _C0, _C1, _C2 = 1.7709109e-06, -6.1516276e-07, 6.9814031e-07
 
 
 def second_virial_m3_kg(temperature_k: float) -> float:
-    """Give B of this fit at ``temperature_k``, m3/kg."""
+    """Return B of this fit at ``temperature_k``, m3/kg."""
     x = 300.0 / temperature_k
     return _B0 + x * (_B1 + x * (_B2 + x * _B3))
 
 
 def third_virial_m6_kg2(temperature_k: float) -> float:
-    """Give C of this fit at ``temperature_k``, m6/kg2."""
+    """Return C of this fit at ``temperature_k``, m6/kg2."""
     x = 300.0 / temperature_k
     return _C0 + x * (_C1 + x * _C2)
 
 
 def thermal_virials(temperature_k: Any) -> tuple[Any, Any]:
-    """Give B + T B' (m3/kg) and C + T C' (m6/kg2): each term in x**n times (1 - n)."""
+    """Return B + T B' (m3/kg) and C + T C' (m6/kg2): each term in x**n times (1 - n)."""
     x = 300.0 / temperature_k
     return _B0 - x * x * (_B2 + 2.0 * x * _B3), _C0 - x * x * _C2
 
 
 def caloric_virials(temperature_k: Any) -> tuple[Any, Any]:
-    """Give 2 T B' + T**2 B'' and the same of C: each term in x**n times n * (n - 1)."""
+    """Return 2 T B' + T**2 B'' and the same of C: each term in x**n times n * (n - 1)."""
     x = 300.0 / temperature_k
     return x * x * (2.0 * _B2 + 6.0 * x * _B3), 2.0 * x * x * _C2
 
@@ -103,7 +103,7 @@ def density_kg_m3(pressure_pa: Array, temperature_k: float | Array) -> Array: ..
 @overload
 def density_kg_m3(pressure_pa: float, temperature_k: Array) -> Array: ...
 def density_kg_m3(pressure_pa: float | Array, temperature_k: float | Array) -> float | Array:
-    """Give the density at an absolute pressure and a temperature (arrays broadcast)."""
+    """Return the density at an absolute pressure and a temperature (arrays broadcast)."""
     _require_state(pressure_pa, temperature_k)
     return cast("float | Array", raw_density(pressure_pa, temperature_k))
 
@@ -115,7 +115,7 @@ def pressure_pa(density_kg_m3: Array, temperature_k: float | Array) -> Array: ..
 @overload
 def pressure_pa(density_kg_m3: float, temperature_k: Array) -> Array: ...
 def pressure_pa(density_kg_m3: float | Array, temperature_k: float | Array) -> float | Array:
-    """Give the absolute pressure at a density and a temperature (arrays broadcast)."""
+    """Return the absolute pressure at a density and a temperature (arrays broadcast)."""
     require_all("nitrogen density", density_kg_m3, 0.0, 200.0, "kg/m3")
     pressure = raw_pressure(density_kg_m3, temperature_k)
     _require_state(pressure, temperature_k)
@@ -129,7 +129,7 @@ def wide_pressure_pa(density_kg_m3: Array, temperature_k: float | Array) -> Arra
 @overload
 def wide_pressure_pa(density_kg_m3: float, temperature_k: Array) -> Array: ...
 def wide_pressure_pa(density_kg_m3: float | Array, temperature_k: float | Array) -> float | Array:
-    """Give the absolute pressure of a state that a compression ends in: up to 120 bar, 700 K."""
+    """Return the absolute pressure of a state that a compression ends in: up to 120 bar, 700 K."""
     require_all("nitrogen density", density_kg_m3, 0.0, 200.0, "kg/m3")
     require_all("nitrogen temperature", temperature_k, LOW_K, END_HIGH_K, "K")
     pressure = raw_pressure(density_kg_m3, temperature_k)
@@ -144,7 +144,7 @@ def temperature_k(pressure_pa: Array, density_kg_m3: float | Array) -> Array: ..
 @overload
 def temperature_k(pressure_pa: float, density_kg_m3: Array) -> Array: ...
 def temperature_k(pressure_pa: float | Array, density_kg_m3: float | Array) -> float | Array:
-    """Give the temperature at an absolute pressure and a density (arrays broadcast).
+    """Return the temperature at an absolute pressure and a density (arrays broadcast).
 
     Newton with dp/dT = rho R (1 + rho (B + T B') + rho**2 (C + T C')) from the ideal gas; to
     1e-9 K.

@@ -26,19 +26,19 @@ OIL_LOW_K, OIL_HIGH_K = 223.149, 423.151
 
 
 def expansion_per_k(rho15_kg_m3: float) -> float:
-    """Give the coefficient ``a`` at 15 degC, 1/K, of an oil of this density at 15 degC."""
+    """Return the coefficient ``a`` at 15 degC, 1/K, of an oil of this density at 15 degC."""
     require("oil density at 15 degC", rho15_kg_m3, RHO15_LOW, RHO15_HIGH, "kg/m3")
     return K1_15C / rho15_kg_m3
 
 
 def volume_correction(alpha_per_k: float, delta_k: float) -> float:
-    """Give rho(T)/rho(base), the volume correction factor, for ``delta_k`` above the base."""
+    """Return rho(T)/rho(base), the volume correction factor, for ``delta_k`` above the base."""
     step = alpha_per_k * delta_k
     return math.exp(-step * (1.0 + 0.8 * step))
 
 
 def density_kg_m3(rho15_kg_m3: float, temperature_k: float) -> float:
-    """Give the density at ``temperature_k`` of an oil whose density at 15 degC is known.
+    """Return the density at ``temperature_k`` of an oil whose density at 15 degC is known.
 
     Valid for 800 to 1164 kg/m3 and -50 to 150 degC; raises RangeError outside.
     """
@@ -48,7 +48,7 @@ def density_kg_m3(rho15_kg_m3: float, temperature_k: float) -> float:
 
 
 def density_at_15_kg_m3(observed_kg_m3: float, temperature_k: float) -> float:
-    """Give the density at 15 degC of an oil seen to have ``observed_kg_m3`` at ``temperature_k``.
+    """Return the density at 15 degC of an oil seen to have ``observed_kg_m3`` at ``temperature_k``.
 
     Inverse of :func:`density_kg_m3`, solved by Newton's method to 1e-9 kg/m3. The reading must be
     free of the hydrometer's own glass expansion (ISO 3675 hydrometers read true at 15 degC only).
@@ -95,12 +95,12 @@ class Oil:
         return expansion_per_k(self.rho15_kg_m3)
 
     def density(self, temperature_k: float) -> float:
-        """Give the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""
+        """Return the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""
         require("oil temperature", temperature_k, OIL_LOW_K, OIL_HIGH_K, "K")
         return self.rho15_kg_m3 * volume_correction(self.alpha15_per_k, temperature_k - BASE_15C_K)
 
     def mean_expansion_per_k(self, from_k: float, to_k: float) -> float:
-        """Give ``a`` of V(to) = V(from) * (1 + a * (to - from)), exact between these two, 1/K.
+        """Return ``a`` of V(to) = V(from) * (1 + a * (to - from)), exact between these two, 1/K.
 
         For from = to it is the local coefficient -(1/rho) drho/dT.
         """

@@ -20,7 +20,7 @@ BASE_60F_K = (60.0 + 459.67) / 1.8
 
 
 def fahrenheit_68(fahrenheit_90: float) -> float:
-    """Give the IPTS-68 temperature of an ITS-90 one, both degF."""
+    """Return the IPTS-68 temperature of an ITS-90 one, both degF."""
     celsius = (fahrenheit_90 - 32.0) / 1.8
     tau = celsius / 630.0
     shift = 0.0
@@ -32,7 +32,7 @@ def fahrenheit_68(fahrenheit_90: float) -> float:
 def density_68_kg_m3(
     rho60_kg_m3: float, k0: float = 0.0, k1: float = K1_60F, k2: float = 0.0
 ) -> float:
-    """Give rho*, the base density shifted from 60 degF ITS-90 to 60 degF IPTS-68."""
+    """Return rho*, the base density shifted from 60 degF ITS-90 to 60 degF IPTS-68."""
     a = 0.5 * _D60F * ((k0 / rho60_kg_m3 + k1) / rho60_kg_m3 + k2)
     b = (2.0 * k0 + k1 * rho60_kg_m3) / (k0 + (k1 + k2 * rho60_kg_m3) * rho60_kg_m3)
     growth = math.expm1(a * (1.0 + 0.8 * a))
@@ -42,7 +42,7 @@ def density_68_kg_m3(
 def alpha60_per_f(
     rho60_kg_m3: float, k0: float = 0.0, k1: float = K1_60F, k2: float = 0.0
 ) -> float:
-    """Give the expansion coefficient at 60 degF, 1/degF."""
+    """Return the expansion coefficient at 60 degF, 1/degF."""
     shifted = density_68_kg_m3(rho60_kg_m3, k0, k1, k2)
     return (k0 / shifted + k1) / shifted + k2
 
@@ -54,7 +54,7 @@ def volume_correction_60f(
     k1: float = K1_60F,
     k2: float = 0.0,
 ) -> float:
-    """Give CTL = rho(T)/rho(60 degF), not rounded. Other K are other groups of the procedure."""
+    """Return CTL = rho(T)/rho(60 degF), not rounded. Other K are other groups of the procedure."""
     require("oil temperature", temperature_k, OIL_LOW_K, OIL_HIGH_K, "K")
     require("oil density at 60 degF", rho60_kg_m3, 470.0, RHO15_HIGH, "kg/m3")
     alpha = alpha60_per_f(rho60_kg_m3, k0, k1, k2)
@@ -63,13 +63,13 @@ def volume_correction_60f(
 
 
 def density_from_60f_kg_m3(rho60_kg_m3: float, temperature_k: float) -> float:
-    """Give the density at ``temperature_k`` of a lubricating oil known at 60 degF."""
+    """Return the density at ``temperature_k`` of a lubricating oil known at 60 degF."""
     require("oil density at 60 degF", rho60_kg_m3, RHO15_LOW, RHO15_HIGH, "kg/m3")
     return rho60_kg_m3 * volume_correction_60f(rho60_kg_m3, temperature_k)
 
 
 def density_at_60f_kg_m3(observed_kg_m3: float, temperature_k: float) -> float:
-    """Give the 60 degF density of a lubricating oil observed at ``temperature_k`` (inverse).
+    """Return the 60 degF density of a lubricating oil observed at ``temperature_k`` (inverse).
 
     Fixed-point steps; each shrinks the error by better than ten times. To 1e-9 kg/m3.
     """
@@ -84,5 +84,5 @@ def density_at_60f_kg_m3(observed_kg_m3: float, temperature_k: float) -> float:
 
 
 def rho15_from_60f_kg_m3(rho60_kg_m3: float) -> float:
-    """Give the density at 15 degC of a lubricating oil known at 60 degF."""
+    """Return the density at 15 degC of a lubricating oil known at 60 degF."""
     return density_from_60f_kg_m3(rho60_kg_m3, 288.15)

@@ -43,23 +43,23 @@ class OilLot:
     covariance: float = 0.0
 
     def density(self, temperature_k: float) -> float:
-        """Give the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""
+        """Return the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""
         return self.oil.density(temperature_k)
 
     def u_rel(self, temperature_k: float) -> float:
-        """Give the relative standard uncertainty of the density at ``temperature_k``."""
+        """Return the relative standard uncertainty of the density at ``temperature_k``."""
         require("oil temperature", temperature_k, OIL_LOW_K, OIL_HIGH_K, "K")
         g = _lever_k(self.oil.alpha15_per_k, temperature_k)
         variance = self.variance_ln15 + g * g * self.variance_alpha - 2.0 * g * self.covariance
         return math.sqrt(max(variance, 0.0))
 
     def u_density_kg_m3(self, temperature_k: float) -> float:
-        """Give the standard uncertainty of the density at ``temperature_k``, kg/m3."""
+        """Return the standard uncertainty of the density at ``temperature_k``, kg/m3."""
         return self.u_rel(temperature_k) * self.density(temperature_k)
 
 
 def _lever_k(alpha_per_k: float, temperature_k: float) -> float:
-    """Give g = d(a d (1 + 0.8 a d))/da: how the coefficient moves ln rho at a temperature."""
+    """Return g = d(a d (1 + 0.8 a d))/da: how the coefficient moves ln rho at a temperature."""
     delta = temperature_k - BASE_15C_K
     return delta * (1.0 + 1.6 * alpha_per_k * delta)
 
@@ -67,7 +67,7 @@ def _lever_k(alpha_per_k: float, temperature_k: float) -> float:
 def _reading_variance(
     oil: Oil, temperature_k: float, u_density_kg_m3: float, u_temperature_k: float
 ) -> float:
-    """Give the variance of ln rho of one reading: of the instrument, and of its temperature."""
+    """Return the variance of ln rho of one reading: of the instrument, and of its temperature."""
     delta = temperature_k - BASE_15C_K
     slope = oil.alpha15_per_k * (1.0 + 1.6 * oil.alpha15_per_k * delta)
     by_instrument = u_density_kg_m3 / oil.density(temperature_k)
@@ -85,7 +85,7 @@ def certificate_lot(
     *,
     u_expansion_rel: float = GENERAL_EXPANSION_U_REL,
 ) -> OilLot:
-    """Give the lot of a certificate at 15 degC (ISO 3675, ISO 12185), generalised expansion."""
+    """Return the lot of a certificate at 15 degC (ISO 3675, ISO 12185), generalised expansion."""
     _require_u(u_rho15_kg_m3)
     u_rel = u_rho15_kg_m3 / rho15_kg_m3
     oil = Oil(rho15_kg_m3, u_rel=u_rel)
@@ -101,7 +101,7 @@ def hydrometer_lot(
     *,
     u_expansion_rel: float = GENERAL_EXPANSION_U_REL,
 ) -> OilLot:
-    """Give the lot of one reading at a temperature, brought to 15 degC by the standard."""
+    """Return the lot of one reading at a temperature, brought to 15 degC by the standard."""
     _require_u(u_observed_kg_m3, u_temperature_k)
     plain = Oil(density_at_15_kg_m3(observed_kg_m3, temperature_k))
     reading = _reading_variance(plain, temperature_k, u_observed_kg_m3, u_temperature_k)
@@ -115,7 +115,7 @@ def hydrometer_lot(
 def own_expansion_lot(
     rho15_kg_m3: float, u_rho15_kg_m3: float, alpha_per_k: float, u_alpha_per_k: float
 ) -> OilLot:
-    """Give the lot of a certificate that states the lot's own coefficient at 15 degC."""
+    """Return the lot of a certificate that states the lot's own coefficient at 15 degC."""
     _require_u(u_rho15_kg_m3)
     require("uncertainty of the expansion coefficient", u_alpha_per_k, 0.0, alpha_per_k, "1/K")
     u_rel = u_rho15_kg_m3 / rho15_kg_m3
@@ -132,7 +132,7 @@ def two_density_lot(
     u_density_kg_m3: float = 0.0,
     u_temperature_k: float = 0.0,
 ) -> OilLot:
-    """Give the lot of two measured densities: density at 15 degC and own expansion from both.
+    """Return the lot of two measured densities: density at 15 degC and own expansion from both.
 
     From both points, with q = ln(rho1/rho2)/(d2 - d1): a (1 + 0.8 a (d1 + d2)) = q, so
     a = 2 q / (1 + sqrt(1 + 3.2 q (d1 + d2))). The temperatures must be 5 K apart or more; 20 K

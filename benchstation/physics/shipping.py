@@ -61,7 +61,7 @@ def shipping_figures(
     burst_gauge_pa: float | None = None,
     ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> ShippingFigures:
-    """Give the data sheet. ``test_gauge_pa`` and ``burst_gauge_pa`` are the body's, if known."""
+    """Return the data sheet. ``test_gauge_pa`` and ``burst_gauge_pa`` are the body's, if known."""
     charge = unit.pressure_pa(SHIPPING_K) - ambient_pa
     charge_20c = unit.pressure_pa(ADR_K) - ambient_pa
     require_positive("charge at 70 °F (gauge)", charge, "Pa")

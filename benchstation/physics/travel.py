@@ -47,7 +47,7 @@ def over_travel(
     points: int = 61,
     ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> TravelCurve:
-    """Give the curves of one unit at one starting temperature, from fully out to full bump.
+    """Return the curves of one unit at one starting temperature, from fully out to full bump.
 
     Raises RangeError when the unit is out of range before it moves.
     """

@@ -3,71 +3,80 @@
 import math
 from dataclasses import dataclass
 
-from benchstation.quantities.units import (NO_VALUE, Dimension, Shown, UnitSystem, display_unit, shown, shown_amount, to_display)
+from benchstation.quantities.units import (
+    NO_VALUE,
+    Dimension,
+    Shown,
+    UnitSystem,
+    display_unit,
+    shown,
+    shown_amount,
+    to_display,
+)
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class QuantityFormatter:
     """Turns SI values into text; pressures here are gauge and say so where asked."""
 
     system: UnitSystem
 
     def mass(self, kg: float, decimals: int | None = None) -> str:
-        """Give a mass."""
+        """Return a mass."""
         return str(self.mass_shown(kg, decimals))
 
     def mass_shown(self, kg: float, decimals: int | None = None) -> Shown:
-        """Give a mass as number and unit."""
+        """Return a mass as number and unit."""
         return shown(kg, Dimension.MASS, self.system, decimals=decimals)
 
     def amount(self, kg: float) -> str:
-        """Give how much there is of something, which may be many times a fill."""
+        """Return how much there is of something, which may be many times a fill."""
         return str(shown_amount(kg, self.system))
 
     def rough_mass(self, kg: float) -> str:
-        """Give about what mass it is: to a gram, or to a tenth of an ounce."""
+        """Return about what mass it is: to a gram, or to a tenth of an ounce."""
         return self.mass(kg, 0 if self.system is UnitSystem.METRIC else 1)
 
     def volume(self, m3: float) -> str:
-        """Give a volume."""
+        """Return a volume."""
         return str(shown(m3, Dimension.VOLUME, self.system))
 
     def length(self, m: float) -> str:
-        """Give a length."""
+        """Return a length."""
         return str(shown(m, Dimension.LENGTH, self.system))
 
     def pressure(self, pa: float, decimals: int | None = None) -> str:
-        """Give a pressure difference."""
+        """Return a pressure difference."""
         return str(self.pressure_shown(pa, decimals))
 
     def pressure_shown(self, pa: float, decimals: int | None = None) -> Shown:
-        """Give a pressure as number and unit."""
+        """Return a pressure as number and unit."""
         return shown(pa, Dimension.PRESSURE, self.system, decimals=decimals)
 
     def gauge(self, pa: float, decimals: int | None = None) -> str:
-        """Give a gauge pressure and say that it is one."""
+        """Return a gauge pressure and say that it is one."""
         return f"{self.pressure(pa, decimals)} gauge"
 
     def barometer(self, pa: float) -> str:
-        """Give the ambient pressure, in the unit that weather reports use."""
+        """Return the ambient pressure, in the unit that weather reports use."""
         if self.system is UnitSystem.INCH_POUND:
             return f"{pa / 3386.389:.2f} inHg"
         return f"{pa / 100:.0f} hPa"
 
     def temperature(self, k: float) -> str:
-        """Give a temperature."""
+        """Return a temperature."""
         return str(shown(k, Dimension.TEMPERATURE, self.system))
 
     def density(self, kg_m3: float) -> str:
-        """Give a density."""
+        """Return a density."""
         return str(shown(kg_m3, Dimension.DENSITY, self.system))
 
     def force(self, n: float) -> str:
-        """Give a force."""
+        """Return a force."""
         return str(shown(n, Dimension.FORCE, self.system))
 
     def leak(self, pa_m3_s: float, expanded_pa_m3_s: float = 0.0) -> str:
-        """Give a leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
+        """Return a leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
         unit = display_unit(Dimension.LEAK, self.system)
         value, expanded = (
             to_display(v, Dimension.LEAK, self.system) for v in (pa_m3_s, expanded_pa_m3_s)
@@ -75,22 +84,22 @@ class Words:
         return f"{powered(value, expanded)} {unit}"
 
     def flow(self, kg_s: float) -> str:
-        """Give a mass flow."""
+        """Return a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
 
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 
 
 def seconds(value: float) -> str:
-    """Give a waiting time in words."""
+    """Return a waiting time in words."""
     if not math.isfinite(value):
         return "a while"
     return f"{value:.0f} s" if value < 120 else f"{value / 60:.0f} min"
 
 
 def powered(value: float, expanded: float = 0.0) -> str:
-    """Give a number of any size in powers of a thousand, as (-0.02 ± 0.30) × 10^-3.
+    """Return a number of any size in powers of a thousand, as (-0.02 ± 0.30) × 10^-3.
 
     The uncertainty has two significant digits and the value ends at its last place (JCGM 100:2008,
     7.2.6). Without one, which 0 says, the value has three significant digits.
@@ -117,5 +126,5 @@ def powered(value: float, expanded: float = 0.0) -> str:
 
 
 def _exponent(value: float, digits: int) -> int | None:
-    """Give the power of ten of the first digit, once rounded; ``None`` for nothing."""
+    """Return the power of ten of the first digit, once rounded; ``None`` for nothing."""
     return int(f"{value:.{digits - 1}e}".partition("e")[2]) if value else None

@@ -59,7 +59,7 @@ class Shown:
     value: float
 
     def __str__(self) -> str:
-        """Give number and unit as one text."""
+        """Return number and unit as one text."""
         return f"{self.number} {self.unit}"
 
 
@@ -198,7 +198,7 @@ _registry: "pint.UnitRegistry[float] | None" = None
 
 
 def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -> float:
-    """Give the SI value of ``0.32 L``, ``10.8 fl oz`` (US), ``150 psi``, ``68 °F`` and the like.
+    """Return the SI value of ``0.32 L``, ``10.8 fl oz`` (US), ``150 psi``, ``68 °F`` and the like.
 
     A decimal comma is taken when it cannot be a thousands separator: ``0,32`` but not ``1,000``.
     A text without a unit is refused unless there is a ``default_unit``. Temperatures are absolute
@@ -229,18 +229,18 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
 
 
 def display_unit(dimension: Dimension, system: UnitSystem) -> str:
-    """Give the unit that values of ``dimension`` are shown in."""
+    """Return the unit that values of ``dimension`` are shown in."""
     return _DISPLAY[system][dimension][0]
 
 
 def to_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
-    """Give an SI value in the display unit; not a number stays so."""
+    """Return an SI value in the display unit; not a number stays so."""
     factor, offset = _display_conversion(dimension, system)
     return (value - offset) / factor
 
 
 def from_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
-    """Give the SI value of a number in the display unit."""
+    """Return the SI value of a number in the display unit."""
     factor, offset = _display_conversion(dimension, system)
     return value * factor + offset
 
@@ -248,7 +248,7 @@ def from_display(value: float, dimension: Dimension, system: UnitSystem) -> floa
 def shown(
     value_si: float, dimension: Dimension, system: UnitSystem, *, decimals: int | None = None
 ) -> Shown:
-    """Give an SI value as rounded text in the display unit.
+    """Return an SI value as rounded text in the display unit.
 
     Without ``decimals`` each dimension has its own number of them; leak rates and expansion
     coefficients get three significant digits. A value that is not finite shows :data:`NO_VALUE`.
@@ -264,7 +264,7 @@ def shown(
 
 
 def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
-    """Give how much there is of something, kg: a stock reads 49.18 kg or 108.41 lb, a fill 261.3 g.
+    """Return how much there is of something, kg: a stock reads 49.18 kg or 108.41 lb, a fill 261.3 g.
 
     A reading, a target or a tolerance keeps :func:`shown`: it is compared with what a scale shows.
     """
@@ -289,7 +289,7 @@ def _refused(what: str, dimension: Dimension) -> UnitError:
 
 
 def _without_noise(value: float) -> float:
-    """Give 0.86 g/mL as 860 and not 859.9999999999999, where the last bits are rounding only."""
+    """Return 0.86 g/mL as 860 and not 859.9999999999999, where the last bits are rounding only."""
     tidy = float(f"{value:.13g}")
     return tidy if math.isclose(tidy, value, rel_tol=1e-15) else value
 

@@ -34,16 +34,16 @@ class Misfit(Protocol):
     """What a checking model raises: pydantic's ``ValidationError`` has this form."""
 
     def errors(self) -> Sequence[Mapping[str, Any]]:
-        """Give each problem with its ``loc``, ``type``, ``msg`` and ``ctx``."""
+        """Return each problem with its ``loc``, ``type``, ``msg`` and ``ctx``."""
 
 
 def in_words(misfit: Misfit) -> str:
-    """Give all problems as one text, without a full stop at its end."""
+    """Return all problems as one text, without a full stop at its end."""
     return "; ".join(_one(problem) for problem in misfit.errors())
 
 
 def first_place(misfit: Misfit) -> str:
-    """Give the place of the first problem, such as ``calibration.u``; empty for the whole."""
+    """Return the place of the first problem, such as ``calibration.u``; empty for the whole."""
     return next((_place(problem["loc"]) for problem in misfit.errors()), "")
 
 
@@ -53,7 +53,7 @@ def _one(problem: Mapping[str, Any]) -> str:
 
 
 def _place(parts: Sequence[object]) -> str:
-    """Give ``steps, entry 3, measure.nominal`` for ``("steps", 2, "measure", "nominal")``."""
+    """Return ``steps, entry 3, measure.nominal`` for ``("steps", 2, "measure", "nominal")``."""
     said = ""
     for part in parts:
         if isinstance(part, int):

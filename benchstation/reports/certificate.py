@@ -20,16 +20,29 @@ from reportlab.platypus import (
     Table,
 )
 
+from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.paper import (BODY, BOLD, FAINT, HEAD, SMALL, TITLE, facts_table, grid_style, paragraph, plain, register_fonts, verdict_box)
+from benchstation.reports.paper import (
+    BODY,
+    BOLD,
+    FAINT,
+    HEAD,
+    SMALL,
+    TITLE,
+    facts_table,
+    grid_style,
+    paragraph,
+    plain,
+    register_fonts,
+    verdict_box,
+)
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import left_lines, set_lines
-from benchstation.quantities.units import Dimension, UnitSystem
-from benchstation.atomic_file import part_of, put_in_place
-from benchstation.quantities.formatter import Words
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -85,7 +98,7 @@ class _Footer:
 
 
 def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowable]:
-    record, words = filed.record, Words(system)
+    record, words = filed.record, QuantityFormatter(system)
     story: list[Flowable] = [
         _heading(record, width),
         Spacer(1, 2 * mm),
@@ -160,7 +173,7 @@ def _decision(judged: Mapping[str, Any]) -> str:
     return f"{judged['decision']}; conforms with {over}{100 * probability:.2f} % probability"
 
 
-def _oil(oil: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
+def _oil(oil: Mapping[str, Any], words: QuantityFormatter, width: float) -> list[Flowable]:
     terms = oil["terms"]
     facts = [
         ("Oil", f"{oil['name']}, lot {' and '.join(lots_of(oil))}"),
@@ -185,7 +198,7 @@ def _stood(hold: Mapping[str, Any]) -> list[tuple[str, str]]:
     return [("Gauge in the hold test", said)] if said else []
 
 
-def _charge(record: Mapping[str, Any], words: Words, width: float) -> list[Flowable]:
+def _charge(record: Mapping[str, Any], words: QuantityFormatter, width: float) -> list[Flowable]:
     charge, hold = record["charge"], record["hold"]
     facts = [
         ("Target here and now", words.gauge(charge["target_gauge_pa"])),
@@ -273,7 +286,7 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
 
 
 def _evidence(step: Mapping[str, Any]) -> str:
-    """Give what a signature rests on: its summary, and every statement that was confirmed."""
+    """Return what a signature rests on: its summary, and every statement that was confirmed."""
     confirmed = [name for name, value in step["evidence"].items() if value == "confirmed"]
     said = "" if step["summary"] == "confirmed" else step["summary"]
     return "; ".join(part for part in (said, *confirmed) if part)
@@ -294,7 +307,7 @@ def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
     return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
 
 
-def _remarks(record: Mapping[str, Any], words: Words) -> list[Flowable]:
+def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowable]:
     titles = {s["id"]: s["title"] for s in record["steps"]}
     lines = [f"QA hold: {reason}." for reason in record["qa_hold_reasons"]]
     lines += [

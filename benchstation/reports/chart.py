@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
 
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.paper import ACCENT, BODY, FAINT, INK, RULE
 from benchstation.store.traces import Trace
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 
 MOST_POINTS = 800
 LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0
@@ -15,7 +15,7 @@ DASH = (3, 2)
 
 
 def _steps(low: float, high: float) -> list[float]:
-    """Give about five round values between ``low`` and ``high``."""
+    """Return about five round values between ``low`` and ``high``."""
     span = max(high - low, 1e-9)
     rough = span / 5.5
     power = 10.0 ** np.floor(np.log10(rough))
@@ -89,7 +89,7 @@ def _label(x: float, y: float, text: str, anchor: str) -> String:
 
 
 def _thinned(trace: Trace) -> tuple[np.ndarray, np.ndarray]:
-    """Give seconds and values with at most :data:`MOST_POINTS`, each bin by its extremes."""
+    """Return seconds and values with at most :data:`MOST_POINTS`, each bin by its extremes."""
     values = next(iter(trace.channels.values()))
     seconds = trace.t_us / 1e6
     good = np.isfinite(values)

@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import rfc8785
 
-from benchstation.driver_api.errors import StationError
+from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.photos import photos_in
+from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
-from benchstation.atomic_file import part_of, put_in_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +38,12 @@ class FiledRecord:
         return hashlib.sha256(rfc8785.dumps(dict(self.record))).hexdigest()
 
     def trace(self, name: str) -> Trace | None:
-        """Give the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""
+        """Return the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""
         return self.traces.get(trace_names(self.record).get(name, ""))
 
 
 def trace_names(record: Mapping[str, Any]) -> dict[str, str]:
-    """Give the SHA-256 of each trace that a record names; the last capture of a kind counts.
+    """Return the SHA-256 of each trace that a record names; the last capture of a kind counts.
 
     Where oil came from several lots there is ``pour LOT`` for each beside ``pour``, the last.
     """
@@ -86,7 +86,7 @@ def _photos(store: Store, record: Mapping[str, Any]) -> dict[str, bytes | None]:
 
 
 def as_json(filed: FiledRecord) -> dict[str, Any]:
-    """Give the whole as JSON-ready data."""
+    """Return the whole as JSON-ready data."""
     entry = filed.entry
     return {
         "record": dict(filed.record),

@@ -18,10 +18,10 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from benchstation.domain.matching import charge_at_reference
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm
@@ -34,12 +34,12 @@ LEAST_PT: Final = 7.0
 
 
 def qr_text(filed: FiledRecord) -> str:
-    """Give what the QR code says."""
+    """Return what the QR code says."""
     return f"{filed.record['serial']} {filed.sha256[:SHORT_HASH]}"
 
 
-def label_lines(filed: FiledRecord, words: Words) -> tuple[str, ...]:
-    """Give the lines under the serial."""
+def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]:
+    """Return the lines under the serial."""
     record, charge = filed.record, filed.record["charge"]
     place = f"{record['order']} {record['position']}".strip()
     reference = words.temperature(charge["terms"]["reference_k"])
@@ -69,7 +69,7 @@ def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.
     y = height - MARGIN - 13
     _text(canvas, serial, STRONG, 16, MARGIN, y, room)
     y -= 14
-    *lines, verdict = label_lines(filed, Words(system))
+    *lines, verdict = label_lines(filed, QuantityFormatter(system))
     for line in lines:
         wide = room if y > height - MARGIN - side - 4 else width - 2 * MARGIN
         _text(canvas, line, BODY, 9, MARGIN, y, wide)
@@ -106,7 +106,7 @@ def _draw_qr(canvas: Canvas, text: str, x: float, y: float, side: float) -> None
 
 
 def bars_of(serial: str) -> Code128 | None:
-    """Give the serial as Code 128, as wide as the label lets it be; ``None``: it does not fit."""
+    """Return the serial as Code 128, as wide as the label lets it be; ``None``: it does not fit."""
     if not serial.isascii():
         return None
     room = SIZE[0] - 2 * MARGIN

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from benchstation.quantities.formatter import Words
+from benchstation.quantities.formatter import QuantityFormatter
 
 NOUN = {
     "pour": "Poured",
@@ -15,20 +15,20 @@ NOUN = {
 
 
 def lots_of(oil: Mapping[str, Any]) -> list[str]:
-    """Give the lots that are in the unit."""
+    """Return the lots that are in the unit."""
     return [lot["lot"] for lot in oil.get("lots", ())] or [oil["lot"]]
 
 
 def pour_goal_kg(oil: Mapping[str, Any]) -> float | None:
-    """Give where the trace of the pour had to end; ``None`` where it is but one part of it."""
+    """Return where the trace of the pour had to end; ``None`` where it is but one part of it."""
     pours = [c for c in oil["captures"] if c["purpose"] == "pour" and c.get("counts", True)]
     if len({(c.get("portion", 0), c.get("lot", "")) for c in pours}) > 1:
         return None
     return float(oil["terms"]["pour_shown_kg"])
 
 
-def weighing_lines(oil: Mapping[str, Any], words: Words) -> list[str]:
-    """Give a line for each weighing, where there is more to say than one pour and one bleed."""
+def weighing_lines(oil: Mapping[str, Any], words: QuantityFormatter) -> list[str]:
+    """Return a line for each weighing, where there is more to say than one pour and one bleed."""
     captures = [c for c in oil["captures"] if "method" in c]
     plain = [("pour", "gain"), ("bleed", "gain")]
     if all((c["purpose"], c["method"]) in plain for c in captures) and len(captures) <= 2:
@@ -44,7 +44,7 @@ def weighing_lines(oil: Mapping[str, Any], words: Words) -> list[str]:
     return lines
 
 
-def _line(capture: Mapping[str, Any], words: Words) -> str:
+def _line(capture: Mapping[str, Any], words: QuantityFormatter) -> str:
     how = "by hand" if capture["by_hand"] else f"by {capture['method']}"
     parts = [f"{NOUN[capture['purpose']]} {words.mass(capture['shown_kg'], 2)}, {how}"]
     if capture["lot"] and capture["purpose"] != "before":
@@ -54,8 +54,8 @@ def _line(capture: Mapping[str, Any], words: Words) -> str:
     return ", ".join(parts)
 
 
-def by_hand_lines(record: Mapping[str, Any], words: Words) -> list[str]:
-    """Give a line for each value that was read by hand and counts."""
+def by_hand_lines(record: Mapping[str, Any], words: QuantityFormatter) -> list[str]:
+    """Return a line for each value that was read by hand and counts."""
     lines = [
         f"By hand, {NOUN[c['purpose']].lower()} {words.mass(c['shown_kg'], 2)}, "
         f"{_read_on(c['by_hand'])}, U {words.mass(c['by_hand']['expanded'], 2)}"

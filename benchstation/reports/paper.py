@@ -42,18 +42,18 @@ def register_fonts() -> None:
 
 
 def plain(text: str) -> str:
-    """Give text with every character that the font lacks written as its code, so none is lost."""
+    """Return text with every character that the font lacks written as its code, so none is lost."""
     known = pdfmetrics.getFont(BODY).face.charToGlyph
     return "".join(c if ord(c) in known else f"[U+{ord(c):04X}]" for c in text)
 
 
 def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
-    """Give plain text as a paragraph: markup in it is shown, never obeyed."""
+    """Return plain text as a paragraph: markup in it is shown, never obeyed."""
     return Paragraph(escape(plain(text)), style)
 
 
 def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:
-    """Give pairs of label and value under each other."""
+    """Return pairs of label and value under each other."""
     rows = [[paragraph(label, _LABEL), paragraph(value, SMALL)] for label, value in facts]
     style = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -67,7 +67,7 @@ def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:
 
 
 def grid_style() -> list[tuple[Any, ...]]:
-    """Give the style of a table with one head row."""
+    """Return the style of a table with one head row."""
     return [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, 0), 0.7, INK),
@@ -80,7 +80,7 @@ def grid_style() -> list[tuple[Any, ...]]:
 
 
 def verdict_box(decision: str, qa_hold: bool) -> Flowable:
-    """Give the decision as a word in a box, and whether QA holds the unit."""
+    """Return the decision as a word in a box, and whether QA holds the unit."""
     word = ParagraphStyle(
         "word", fontName=STRONG, fontSize=14, leading=17, textColor=white, alignment=1
     )

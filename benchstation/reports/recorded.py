@@ -9,7 +9,17 @@ from PIL import ImageOps
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Spacer, Table
 
-from benchstation.domain.disc_stack import (AS_BUILT, AS_FOUND, SIDES, Stack, as_text, differences_in, height_in_words, rows_of, stack_in)
+from benchstation.domain.disc_stack import (
+    AS_BUILT,
+    AS_FOUND,
+    SIDES,
+    Stack,
+    as_text,
+    differences_in,
+    height_in_words,
+    rows_of,
+    stack_in,
+)
 from benchstation.domain.parts import parts_in
 from benchstation.domain.photos import photos_in
 from benchstation.reports.export import FiledRecord
@@ -23,7 +33,7 @@ QUALITY: Final = 85
 
 
 def recorded_story(filed: FiledRecord, width: float) -> list[Flowable]:
-    """Give what goes below the table of steps."""
+    """Return what goes below the table of steps."""
     steps = filed.record["steps"]
     return [
         *_parts(steps, width),
@@ -102,7 +112,7 @@ def _stack(title: str, stack: Stack, width: float) -> list[Flowable]:
 
 
 def _texts(steps: Sequence[Mapping[str, Any]]) -> list[Flowable]:
-    """Give texts that the table of steps shows only the beginning of."""
+    """Return texts that the table of steps shows only the beginning of."""
     told: list[Flowable] = []
     for step in steps:
         text = step["evidence"].get("text", "")
@@ -139,7 +149,7 @@ def _photo(photo: Mapping[str, Any], data: bytes | None) -> list[Flowable]:
 
 
 def _drawn(data: bytes) -> Image | None:
-    """Give the photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
+    """Return the photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
     try:
         with Picture.open(BytesIO(data), formats=("JPEG", "PNG")) as opened:
             picture = ImageOps.exif_transpose(opened).convert("RGB")

@@ -4,20 +4,20 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from benchstation.domain.matching import CHARGE, OIL
-from benchstation.quantities.formatter import Words
+from benchstation.quantities.formatter import QuantityFormatter
 
 Line = tuple[str, str, str]
 
 
-def figure(what: str, value: float, words: Words) -> str:
-    """Give a figure of a set, or the difference of two, as text."""
+def figure(what: str, value: float, words: QuantityFormatter) -> str:
+    """Return a figure of a set, or the difference of two, as text."""
     if what == OIL:
         return words.volume(value)
     return words.pressure(value, 3) if what == CHARGE else words.force(value)
 
 
-def set_lines(record: Mapping[str, Any], words: Words) -> Iterator[Line]:
-    """Give the set as it stood at filing; nothing when the unit belongs to none."""
+def set_lines(record: Mapping[str, Any], words: QuantityFormatter) -> Iterator[Line]:
+    """Return the set as it stood at filing; nothing when the unit belongs to none."""
     matched = record.get("set")
     if not matched:
         return
@@ -39,14 +39,14 @@ def set_lines(record: Mapping[str, Any], words: Words) -> Iterator[Line]:
 
 
 def emptied_lines(record: Mapping[str, Any]) -> Iterator[Line]:
-    """Give who confirmed before a tare that oil which was not weighed was undone."""
+    """Return who confirmed before a tare that oil which was not weighed was undone."""
     for word in record["oil"].get("emptied", ()):
         source = f"{word['confirmed_by']}, {word['utc']}: {'; '.join(word['reasons'])}"
         yield "Before a tare", "; ".join(word["statements"]), source
 
 
 def left_lines(record: Mapping[str, Any]) -> Iterator[Line]:
-    """Give hand-overs, times aside, and who had the unit when."""
+    """Return hand-overs, times aside, and who had the unit when."""
     for given in record.get("hand_overs", ()):
         read = f", read by {given['read_by']}, {given['read_utc']}" if given["read_by"] else ""
         yield "Handed over", given["note"], f"{given['person']}, {given['utc']}{read}"

@@ -13,25 +13,32 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
-from benchstation.screens.model.bench import (BenchView, InstrumentView, RecordDetail, RecordRow, SpecificationDetail, SpecificationRow)
-from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.domain.people import Person
-from benchstation.screens.model.queue import QueueView, UnitsRead
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.screens.model.records import CheckView
 from benchstation.bench.commands.enrolment import prefer
-from benchstation.screens.records.journal_check import JournalCheck
-from benchstation.bench.loop import Live
-from benchstation.screens.people.page import open_person, people_rows
-from benchstation.screens.queue.page import Queue
-from benchstation.screens.records.page import Records
-from benchstation.screens.specifications.page import Specifications
-from benchstation.screens.materials.page import Stores
+from benchstation.bench.loop import LiveLoop
+from benchstation.domain.people import Person
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.materials.page import Stores
+from benchstation.screens.model.bench import (
+    BenchView,
+    InstrumentView,
+    RecordDetail,
+    RecordRow,
+    SpecificationDetail,
+    SpecificationRow,
+)
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.queue import QueueView, UnitsRead
+from benchstation.screens.model.records import CheckView
+from benchstation.screens.people.page import open_person, people_rows
+from benchstation.screens.queue.page import Queue
+from benchstation.screens.records.journal_check import JournalCheck
+from benchstation.screens.records.page import Records
+from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
@@ -44,13 +51,13 @@ _Job = tuple[Callable[[], str], "Future[str]"]
 class Station:
     """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
 
-    def __init__(self, live: Live, records: Records, *, hint: str = "", note: str = "") -> None:
+    def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
         self._live = live
         self._records = records
         self._specifications = Specifications(records.store)
-        desk = live.desk
-        self._queue = Queue(records.store, desk.shop.current_specifications, desk.clock.utc)
-        self._stores = Stores(records.store, desk.shop, desk.air)
+        session = live.session
+        self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
+        self._stores = Stores(records.store, session.shop, session.air)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -63,17 +70,17 @@ class Station:
         self._view, self._instruments = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
-        self._check = JournalCheck(records.store, desk.clock.utc)
+        self._check = JournalCheck(records.store, session.clock.utc)
         self._verifier = ThreadPoolExecutor(1, thread_name_prefix="verifier")
 
     @property
     def display(self) -> UnitSystem:
         """The units that are shown."""
-        return self._live.desk.display
+        return self._live.session.display
 
     @display.setter
     def display(self, system: UnitSystem) -> None:
-        self._live.desk.display = system
+        self._live.session.display = system
 
     def start(self) -> None:
         """Start the desk's thread."""
@@ -98,7 +105,7 @@ class Station:
 
     def report(self, words: str) -> None:
         """Say in the foot of the window what went wrong elsewhere in the program."""
-        self._put(lambda: self._live.desk.say(words, concern=True))
+        self._put(lambda: self._live.session.say(words, concern=True))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
         """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
@@ -107,7 +114,7 @@ class Station:
     # --- the port --------------------------------------------------------------------------------
 
     def view(self) -> BenchView:
-        """Give the last view built. Raises when that is too long ago to be the present moment."""
+        """Return the last view built. Raises when that is too long ago to be the present moment."""
         silent = time.monotonic() - self._built_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
@@ -117,7 +124,7 @@ class Station:
         return self._view
 
     def instruments(self) -> tuple[InstrumentView, ...]:
-        """Give the Instruments page as last built."""
+        """Return the Instruments page as last built."""
         return self._instruments
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -138,32 +145,32 @@ class Station:
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
-        self._live.desk.idle.stir(self._live.desk.clock.seconds())
+        self._live.session.idle.stir(self._live.session.clock.seconds())
 
     def hold_text(self, held: bool) -> None:
         """Take note whether the window holds a text that is not kept."""
-        self._live.desk.idle.unkept = held
+        self._live.session.idle.unkept = held
 
     def people(self) -> Future[Sequence[ListRow]]:
-        """Give everyone enrolled."""
+        """Return everyone enrolled."""
         return self._slow.submit(people_rows, self._records.store)
 
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may see it."""
-        return self._slow.submit(open_person, self._records.store, key, self._live.desk.person)
+        return self._slow.submit(open_person, self._records.store, key, self._live.session.person)
 
     def stores(self) -> Future[Sequence[ListRow]]:
-        """Give oil lots and bottle."""
-        return self._slow.submit(self._stores.rows, Words(self.display))
+        """Return oil lots and bottle."""
+        return self._slow.submit(self._stores.rows, QuantityFormatter(self.display))
 
     def open_store(self, key: str) -> Future[ListDetail]:
         """Open one of them."""
-        person, words = self._live.desk.person, Words(self.display)
+        person, words = self._live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._stores.open, key, person, words)
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         """Work out how many charges a bottle still gives."""
-        person, words = self._live.desk.person, Words(self.display)
+        person, words = self._live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._stores.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
@@ -171,24 +178,24 @@ class Station:
         self._listeners.append(callback)
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
-        """Give all revisions and open drafts."""
+        """Return all revisions and open drafts."""
         return self._slow.submit(self._specifications.rows)
 
     def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
         """Open one."""
-        words = Words(self.display)
+        words = QuantityFormatter(self.display)
         return self._slow.submit(self._specifications.open, key, travel, at, words)
 
     def check_specification(
         self, source: str, travel: float, at: str
     ) -> Future[SpecificationDetail]:
         """Check a text that is being written."""
-        words = Words(self.display)
+        words = QuantityFormatter(self.display)
         return self._slow.submit(self._specifications.check, source, travel, at, words)
 
     def find_queue(self) -> Future[QueueView]:
-        """Give the queue."""
-        return self._slow.submit(self._queue.find, Words(self.display))
+        """Return the queue."""
+        return self._slow.submit(self._queue.find, QuantityFormatter(self.display))
 
     def read_units(self, path: Path) -> Future[UnitsRead]:
         """Read a list of units."""
@@ -204,7 +211,7 @@ class Station:
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record."""
-        return self._slow.submit(self._records.open, unit_id, Words(self.display))
+        return self._slow.submit(self._records.open, unit_id, QuantityFormatter(self.display))
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one record as PDF and JSON."""
@@ -224,7 +231,7 @@ class Station:
         self._check.stop()
 
     def journal_check(self) -> CheckView:
-        """Give how far the check is, or what it found."""
+        """Return how far the check is, or what it found."""
         return self._check.view()
 
     # --- the desk's thread -----------------------------------------------------------------------
@@ -239,26 +246,26 @@ class Station:
         if action == "units":
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
-            if self._live.desk.person is not None:
-                prefer(self._live.desk, {"look_units": self.display.value})
+            if self._live.session.person is not None:
+                prefer(self._live.session, {"look_units": self.display.value})
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
-        return self._live.desk.act(action, {**fields, "units": self.display.value})
+        return self._live.session.act(action, {**fields, "units": self.display.value})
 
     def _follow_person(self) -> None:
         """Show what the person who came likes to read in."""
-        before, person = self._who, self._live.desk.person
+        before, person = self._who, self._live.session.person
         self._who = person
         if person is None or (before is not None and before.look == person.look):
             return
         self.display = UnitSystem(person.look.units or self._usual_units)
 
     def _acknowledge(self, episode: str, reason: str) -> str:
-        desk = self._live.desk
-        if desk.person is None:
+        session = self._live.session
+        if session.person is None:
             raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
-        desk.refuse_badges({"reason": reason})
-        desk.watch.acknowledge(desk.person.person_id, reason, episode)
+        session.refuse_badges({"reason": reason})
+        session.watch.acknowledge(session.person.person_id, reason, episode)
         self._live.tick()
         return "Acknowledged."
 
@@ -296,7 +303,7 @@ class Station:
     def _say(self, words: str) -> None:
         if words != self._failure:
             log.error("%s", words)
-        self._failure = self._live.desk.say(words, concern=True)
+        self._failure = self._live.session.say(words, concern=True)
 
     def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
         """Do what is waiting. Results are given only after the view shows them."""
@@ -316,9 +323,9 @@ class Station:
                 done.append((future, error))
 
     def _build(self) -> tuple[BenchView, tuple[InstrumentView, ...]]:
-        words, desk = Words(self.display), self._live.desk
-        view = bench_view(desk, words, hint=self._hint, note=self._note)
-        return view, instrument_views(desk, words)
+        words, session = QuantityFormatter(self.display), self._live.session
+        view = bench_view(session, words, hint=self._hint, note=self._note)
+        return view, instrument_views(session, words)
 
 
 def _settle(future: "Future[str]", result: str | Exception) -> None:

@@ -2,7 +2,19 @@
 
 from sqlalchemy import Connection, bindparam, select
 
-from benchstation.domain.events import (Event, OrderChanged, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, RebuildOpened, SpecificationApproved, UnitDisposed, UnitEvent, UnitFetched, UnitFiled)
+from benchstation.domain.events import (
+    Event,
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    UnitDisposed,
+    UnitEvent,
+    UnitFetched,
+    UnitFiled,
+)
 from benchstation.domain.orders import STARTABLE
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import order_line, shop_order, specification, unit
@@ -42,7 +54,7 @@ def admit(connection: Connection, event: Event, where: str) -> None:
 
 
 def open_unit(connection: Connection) -> str | None:
-    """Give the unit on the bench."""
+    """Return the unit on the bench."""
     return connection.execute(_OPEN).scalar()
 
 

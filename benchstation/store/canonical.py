@@ -18,7 +18,7 @@ SAFE_INTEGER = 2**53 - 1
 
 
 def canonical(value: Any) -> bytes:
-    """Give the canonical JSON of ``value``. Raises :class:`NotStorableError`.
+    """Return the canonical JSON of ``value``. Raises :class:`NotStorableError`.
 
     Not-a-number, infinity, whole numbers beyond 2^53 and broken text have no form there.
     """
@@ -34,7 +34,7 @@ def canonical(value: Any) -> bytes:
 
 
 def parsed(body: bytes) -> dict[str, Any]:
-    """Give the mapping of a canonical body. Raises ``ValueError`` when it is none."""
+    """Return the mapping of a canonical body. Raises ``ValueError`` when it is none."""
     found = _DECODER.decode(body.decode())
     if not isinstance(found, dict):
         raise ValueError("a body is a mapping")

@@ -9,12 +9,12 @@ from benchstation.store.errors import NotStorableError
 
 
 def serial_key(text: str) -> str:
-    """Give the form in which serials are compared: composed, without case."""
+    """Return the form in which serials are compared: composed, without case."""
     return unicodedata.normalize("NFC", text).casefold()
 
 
 def fitting(table: Table, row: dict[str, Any]) -> dict[str, Any]:
-    """Give the row, or raise :class:`NotStorableError` for a text that its column cannot hold.
+    """Return the row, or raise :class:`NotStorableError` for a text that its column cannot hold.
 
     SQLite keeps any text whatever the column says; other databases would refuse it later.
     """

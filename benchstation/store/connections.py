@@ -35,7 +35,7 @@ _READER_PRAGMAS: dict[str, int | str] = {
 
 
 def writing_engine(path: Path) -> Engine:
-    """Give the engine with the one connection that writes; the file is made if need be."""
+    """Return the engine with the one connection that writes; the file is made if need be."""
 
     def connect() -> sqlite3.Connection:
         raw = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
@@ -45,7 +45,7 @@ def writing_engine(path: Path) -> Engine:
 
 
 def reading_engine(path: Path) -> Engine:
-    """Give the engine for connections that only read, from any thread."""
+    """Return the engine for connections that only read, from any thread."""
     return _engine(lambda: read_only(path), QueuePool, "BEGIN", pool_size=READERS)
 
 

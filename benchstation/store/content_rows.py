@@ -55,7 +55,7 @@ class ContentRows:
             connection.execute(self._insert, rows)
 
     def read(self, connection: Connection, sha256: str, where: str) -> Any:
-        """Give what is stored. Raises :class:`NotOnRecordError`."""
+        """Return what is stored. Raises :class:`NotOnRecordError`."""
         data = connection.execute(self._data, {"name": sha256}).scalar()
         if data is None:
             raise NotOnRecordError(

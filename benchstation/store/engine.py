@@ -13,10 +13,31 @@ from typing import Self, TypeVar
 
 from sqlalchemy import Connection, Table
 
-from benchstation.domain.events import (Event, InstrumentRegistered, OilLotReceived, PersonEnrolled, SpecificationApproved)
-from benchstation.store import (journal, migrations, append_rules as order, photo_rows, projections, schema, trace_rows, verification)
+from benchstation.domain.events import (
+    Event,
+    InstrumentRegistered,
+    OilLotReceived,
+    PersonEnrolled,
+    SpecificationApproved,
+)
+from benchstation.store import append_rules as order
+from benchstation.store import (
+    journal,
+    migrations,
+    photo_rows,
+    projections,
+    schema,
+    trace_rows,
+    verification,
+)
 from benchstation.store.connections import WriterLock, reading_engine, writing_engine
-from benchstation.store.errors import (NotBegunError, StoreCorruptError, StoreError, StoreReadOnlyError, in_words)
+from benchstation.store.errors import (
+    NotBegunError,
+    StoreCorruptError,
+    StoreError,
+    StoreReadOnlyError,
+    in_words,
+)
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace, decode
 from benchstation.store.verification import Cancelled, Progress, Verification
@@ -93,7 +114,7 @@ class Store:
             raise
 
     def __enter__(self) -> Self:
-        """Give the store; it is closed at the end."""
+        """Return the store; it is closed at the end."""
         return self
 
     def __exit__(
@@ -192,7 +213,7 @@ class Store:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """Give a connection that sees one snapshot; for this package. From any thread."""
+        """Return a connection that sees one snapshot; for this package. From any thread."""
         if self._closed:
             raise self._is_closed()
         if self._bulk is not None and self._bulk[0] == threading.get_ident():
@@ -203,46 +224,46 @@ class Store:
             yield connection
 
     def head(self) -> tuple[int, str]:
-        """Give sequence and hash of the last entry; 0 and 64 zeros when there is none."""
+        """Return sequence and hash of the last entry; 0 and 64 zeros when there is none."""
         with self.reading() as connection:
             return journal.head(connection, self.bench)
 
     def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
-        """Give entries in their order, of one unit or kind if asked."""
+        """Return entries in their order, of one unit or kind if asked."""
         with self.reading() as connection:
             return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
 
     def open_unit(self) -> str | None:
-        """Give the id of the unit on the bench."""
+        """Return the id of the unit on the bench."""
         with self.reading() as connection:
             return order.open_unit(connection)
 
     def get_trace(self, sha256: str) -> Trace:
-        """Give a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
+        """Return a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
         with self.reading() as connection:
             data = trace_rows.read(connection, sha256, str(self.path))
         return decode(data, sha256)
 
     def get_photo(self, sha256: str) -> bytes:
-        """Give a photograph. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
+        """Return a photograph. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
         with self.reading() as connection:
             return photo_rows.read(connection, sha256, str(self.path))
 
     def people(self) -> dict[str, PersonEnrolled]:
-        """Give everyone enrolled, the newest enrolment of each."""
+        """Return everyone enrolled, the newest enrolment of each."""
         return {e.person_id: e for e in self._newest(schema.person, PersonEnrolled)}
 
     def lots(self) -> dict[str, OilLotReceived]:
-        """Give all oil lots."""
+        """Return all oil lots."""
         return {e.lot: e for e in self._newest(schema.oil_lot, OilLotReceived)}
 
     def specifications(self) -> dict[tuple[str, int], SpecificationApproved]:
-        """Give all revisions of all specifications."""
+        """Return all revisions of all specifications."""
         found = self._newest(schema.specification, SpecificationApproved)
         return {(e.specification_id, e.revision): e for e in found}
 
     def instruments(self) -> dict[str, InstrumentRegistered]:
-        """Give all instruments, the newest registration of each."""
+        """Return all instruments, the newest registration of each."""
         return {e.instrument_id: e for e in self._newest(schema.instrument, InstrumentRegistered)}
 
     def verify(

@@ -107,7 +107,7 @@ _BY_CODE[sqlite3.SQLITE_BUSY] = _BY_CODE[sqlite3.SQLITE_LOCKED] = _BUSY
 
 
 def worded(error: BaseException, where: str) -> StoreError | None:
-    """Give the worded form of a database error; ``None`` when it is a mistake of this program."""
+    """Return the worded form of a database error; ``None`` when it is a mistake of this program."""
     cause = error.orig if isinstance(error, DBAPIError) else error
     if not isinstance(cause, sqlite3.Error):
         return None

@@ -51,7 +51,7 @@ class Entry:
 
 
 def hash_of(bench: str, seq: int, utc: str, person: str, kind: str, body: bytes, prev: str) -> str:
-    """Give the hash of an entry; ``body`` is its canonical JSON, ``utc`` its stored text."""
+    """Return the hash of an entry; ``body`` is its canonical JSON, ``utc`` its stored text."""
     # The canonical form of the whole is its members' canonical forms, put together in key order.
     parts = (
         b'{"bench":', canonical(bench), b',"body":', body, b',"kind":', canonical(kind),
@@ -64,7 +64,7 @@ def hash_of(bench: str, seq: int, utc: str, person: str, kind: str, body: bytes,
 def chained(
     events: Sequence[Event], *, bench: str, head: tuple[int, str], person: str, utc: datetime
 ) -> list[tuple[Entry, bytes]]:
-    """Give the entries, with their bodies, that follow ``head`` = (seq, hash)."""
+    """Return the entries, with their bodies, that follow ``head`` = (seq, hash)."""
     stamp = _stamp(utc)
     seq, prev = head
     found = []
@@ -108,7 +108,7 @@ def _stamp(utc: datetime) -> str:
 
 
 def unit_of(body: dict[str, Any]) -> str | None:
-    """Give the unit that a body belongs to, ``None`` for one that belongs to none."""
+    """Return the unit that a body belongs to, ``None`` for one that belongs to none."""
     return body.get("unit_id") or None
 
 
@@ -132,19 +132,19 @@ def write(connection: Connection, entries: Sequence[tuple[Entry, bytes]]) -> Non
 
 
 def head(connection: Connection, bench: str) -> tuple[int, str]:
-    """Give sequence and hash of the last entry; 0 and 64 zeros when there is none."""
+    """Return sequence and hash of the last entry; 0 and 64 zeros when there is none."""
     row = connection.execute(_HEAD, {"own": bench}).first()
     return (row.seq, row.hash) if row else (0, GENESIS)
 
 
 def count(connection: Connection, bench: str) -> int:
-    """Give the number of entries."""
+    """Return the number of entries."""
     mine = select(func.count()).select_from(journal).where(journal.c.bench == bench)
     return connection.execute(mine).scalar_one()
 
 
 def entry_of(row: Row[Any]) -> Entry:
-    """Give the entry of a journal row. Raises ``EventError`` for one that is not known."""
+    """Return the entry of a journal row. Raises ``EventError`` for one that is not known."""
     event = event_from(row.kind, parsed(row.body))
     return Entry(
         row.bench, row.seq, utc_from(row.utc), row.person, row.kind, event, row.prev, row.hash
@@ -154,13 +154,13 @@ def entry_of(row: Row[Any]) -> Entry:
 def read(
     connection: Connection, bench: str, *, unit_id: str | None = None, kind: str | None = None
 ) -> list[Entry]:
-    """Give entries in their order, of one unit or kind if asked."""
+    """Return entries in their order, of one unit or kind if asked."""
     query = selection(unit_id=unit_id, kind=kind)
     return [entry_of(row) for row in connection.execute(query, {"own": bench})]
 
 
 def selection(*, unit_id: str | None = None, kind: str | None = None) -> Select[Any]:
-    """Give the query for a bench's rows, the bench being the parameter ``own``."""
+    """Return the query for a bench's rows, the bench being the parameter ``own``."""
     query = _MINE
     for column, value in ((_LISTED.c.unit_id, unit_id), (_LISTED.c.kind, kind)):
         if value is not None:
@@ -169,7 +169,7 @@ def selection(*, unit_id: str | None = None, kind: str | None = None) -> Select[
 
 
 def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:
-    """Give all rows in their order, a page at a time."""
+    """Return all rows in their order, a page at a time."""
     last = 0
     while True:
         page = connection.execute(_PAGE, {"own": bench, "last": last}).all()
@@ -180,7 +180,7 @@ def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:
 
 
 def newest(connection: Connection, table: Table, kind: type[_E]) -> list[_E]:
-    """Give the events of ``kind`` that a table of the newest of each points to."""
+    """Return the events of ``kind`` that a table of the newest of each points to."""
     same = (journal.c.bench == table.c.bench) & (journal.c.seq == table.c.seq)
     query = select(journal).join(table, same).order_by(journal.c.seq)
     events = [entry_of(row).event for row in connection.execute(query)]

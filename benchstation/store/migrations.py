@@ -12,12 +12,12 @@ from pathlib import Path
 
 from sqlalchemy import Connection, bindparam, insert, select, text, update
 
+from benchstation.atomic_file import part_of, put_in_place
 from benchstation.store import journal, projections
 from benchstation.store.connections import read_only
 from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError, in_words
 from benchstation.store.schema import TRIGGERS, core, meta
 from benchstation.store.schema import projections as projected
-from benchstation.atomic_file import part_of, put_in_place
 
 APPLICATION_ID = 0x44425231
 VERSION = 2
@@ -40,7 +40,7 @@ _SET_VALUE = update(meta).where(meta.c.key == bindparam("this")).values(value=bi
 
 
 def version_of(path: Path) -> int:
-    """Give the version of the file, 0 when it is new. Touches nothing.
+    """Return the version of the file, 0 when it is new. Touches nothing.
 
     Raises :class:`NewerStoreError`, or :class:`StoreCorruptError` for a file of something else.
     """
@@ -107,7 +107,7 @@ def back_up(path: Path, target: Path) -> None:
 
 
 def value_of(connection: Connection, key: str) -> str | None:
-    """Give a value of the table ``meta``."""
+    """Return a value of the table ``meta``."""
     return connection.execute(_VALUE, {"this": key}).scalar()
 
 
@@ -118,14 +118,14 @@ def set_value(connection: Connection, key: str, value: str) -> None:
 
 
 def missing_triggers(connection: Connection) -> list[str]:
-    """Give the names of the triggers that are gone or say something else."""
+    """Return the names of the triggers that are gone or say something else."""
     query = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
     found = {row.name: row.sql for row in connection.execute(query)}
     return [name for name, statement in TRIGGERS.items() if found.get(name) != statement]
 
 
 def own_bench(connection: Connection, path: Path, bench: str) -> str:
-    """Give the bench that the file belongs to; raises when ``bench`` names another."""
+    """Return the bench that the file belongs to; raises when ``bench`` names another."""
     own = value_of(connection, "bench") or ""
     if bench and bench != own:
         raise StoreError(

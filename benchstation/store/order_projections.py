@@ -7,7 +7,17 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, bindparam, delete, func, insert, select, update
 
-from benchstation.domain.events import (OrderChanged, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, RebuildOpened, UnitDisposed, UnitFetched, UnitFiled, UnitSetAside)
+from benchstation.domain.events import (
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    RebuildAbandoned,
+    RebuildOpened,
+    UnitDisposed,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+)
 from benchstation.domain.orders import Line, LineState, line_after, lines_of
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
@@ -26,7 +36,7 @@ _FORGET = delete(unit_aside).where(unit_aside.c.unit_id == bindparam("this"))
 
 
 def line_of(row: Any) -> Line:
-    """Give the line of a row of :data:`COLUMNS`."""
+    """Return the line of a row of :data:`COLUMNS`."""
     order, line, serial, family, position, state, unit, reason = row
     return Line(order, line, serial, family, position, LineState(state), unit, reason)
 
@@ -107,6 +117,6 @@ def _lie(connection: Connection, entry: Entry) -> None:
 
 
 def lines_in(connection: Connection, where: ColumnElement[bool]) -> list[Line]:
-    """Give the lines that fit, in the order they came."""
+    """Return the lines that fit, in the order they came."""
     query = select(*COLUMNS).where(where).order_by(order_line.c.order, order_line.c.place)
     return [line_of(row) for row in connection.execute(query)]

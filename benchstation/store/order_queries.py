@@ -7,8 +7,8 @@ from datetime import datetime
 from sqlalchemy import Connection, RowMapping, func, or_, select
 
 from benchstation.domain.orders import DONE, Line, Order
-from benchstation.store.engine import Store
 from benchstation.store.column_limits import serial_key
+from benchstation.store.engine import Store
 from benchstation.store.order_projections import lines_in
 from benchstation.store.schema import order_line, shop_order, unit, unit_aside
 
@@ -29,7 +29,7 @@ class BenchUnit:
 
 
 def find_orders(store: Store, done_since: datetime) -> list[Order]:
-    """Give every order with a unit that is not done, or that was done since then.
+    """Return every order with a unit that is not done, or that was done since then.
 
     The ones that are due first come first, those without a day last.
     """
@@ -45,7 +45,7 @@ def find_orders(store: Store, done_since: datetime) -> list[Order]:
 
 
 def get_order(store: Store, name: str) -> Order | None:
-    """Give an order by its name, whatever its case."""
+    """Return an order by its name, whatever its case."""
     with store.reading() as connection:
         query = select(shop_order).where(func.lower(shop_order.c.order) == name.lower())
         row = connection.execute(query).mappings().first()
@@ -53,19 +53,19 @@ def get_order(store: Store, name: str) -> Order | None:
 
 
 def get_line(store: Store, line: str) -> Line | None:
-    """Give a line by its id."""
+    """Return a line by its id."""
     with store.reading() as connection:
         return next(iter(lines_in(connection, order_line.c.line == line)), None)
 
 
 def lines_with_serial(store: Store, serial: str) -> Sequence[Line]:
-    """Give every line that names a serial, whatever its case."""
+    """Return every line that names a serial, whatever its case."""
     with store.reading() as connection:
         return lines_in(connection, order_line.c.serial_key == serial_key(serial))
 
 
 def units_at_hand(store: Store) -> list[BenchUnit]:
-    """Give the unit on the bench and those set aside, the one on the bench first."""
+    """Return the unit on the bench and those set aside, the one on the bench first."""
     query = (
         select(
             unit.c.unit_id,
@@ -88,7 +88,7 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
 
 
 def last_lot_of(store: Store, lots: Sequence[str]) -> str:
-    """Give the one of these oil lots that a unit was opened with last; empty: none was."""
+    """Return the one of these oil lots that a unit was opened with last; empty: none was."""
     query = select(unit.c.oil_lot).where(unit.c.oil_lot.in_(lots))
     with store.reading() as connection:
         return connection.execute(query.order_by(unit.c.opened_seq.desc()).limit(1)).scalar() or ""

@@ -27,7 +27,7 @@ def keep(
 
 
 def read(connection: Connection, sha256: str, where: str) -> bytes:
-    """Give a photograph's bytes.
+    """Return a photograph's bytes.
 
     Raises :class:`NotOnRecordError` when it is missing, :class:`StoreCorruptError` when it was
     altered.

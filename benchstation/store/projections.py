@@ -8,12 +8,43 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, insert, select, update
 
-from benchstation.domain.events import (AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured, Event, InstrumentRegistered, MassCaptured, OilJudged, OilLotReceived, PersonEnrolled, RebuildAbandoned, RebuildOpened, SpecificationApproved, StepSigned, UnitDisposed, UnitEvent, UnitFetched, UnitFiled, UnitSetAside)
+from benchstation.domain.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    Event,
+    InstrumentRegistered,
+    MassCaptured,
+    OilJudged,
+    OilLotReceived,
+    PersonEnrolled,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    StepSigned,
+    UnitDisposed,
+    UnitEvent,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+)
 from benchstation.domain.parts import parts_in
 from benchstation.store import order_projections
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
-from benchstation.store.schema import (alarm_episode, instrument, oil_lot, person, projections, specification, unit, unit_instrument, unit_lot, unit_part, utc_from)
+from benchstation.store.schema import (
+    alarm_episode,
+    instrument,
+    oil_lot,
+    person,
+    projections,
+    specification,
+    unit,
+    unit_instrument,
+    unit_lot,
+    unit_part,
+    utc_from,
+)
 
 VERSION = "2"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
@@ -202,7 +233,7 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
 
 
 def instruments_of(event: Event) -> set[str]:
-    """Give the instruments that an event rests on."""
+    """Return the instruments that an event rests on."""
     names = [getattr(event, "instrument_id", "")]
     if isinstance(event, StepSigned):
         names.append(event.evidence.get("instrument_id", ""))

@@ -9,11 +9,20 @@ from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, 
 
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.store.canonical import parsed
+from benchstation.store.column_limits import serial_key
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.column_limits import serial_key
 from benchstation.store.projections import instruments_of
-from benchstation.store.schema import (UtcText, journal, unit, unit_instrument, unit_lot, unit_part, utc_from, utc_text)
+from benchstation.store.schema import (
+    UtcText,
+    journal,
+    unit,
+    unit_instrument,
+    unit_lot,
+    unit_part,
+    utc_from,
+    utc_text,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +89,7 @@ def find_units(
     before: str = "",
     limit: int = 50,
 ) -> list[UnitRow]:
-    """Give units, the newest first, that hold ``text`` in serial, order, family or a lot.
+    """Return units, the newest first, that hold ``text`` in serial, order, family or a lot.
 
     ``technicians``, ``instruments``: ids of people whose units match as well, and of instruments
     whose units do. ``only``: ids of the units that may be found at all. ``before``: the
@@ -102,31 +111,31 @@ def find_units(
 
 
 def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
-    """Give every rebuild of a serial, whatever its case, the newest first."""
+    """Return every rebuild of a serial, whatever its case, the newest first."""
     return _rows(store, _newest_first().where(unit.c.serial_key == serial_key(serial)))
 
 
 def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
-    """Give every unit with oil of a lot in it, or opened with it, the newest first."""
+    """Return every unit with oil of a lot in it, or opened with it, the newest first."""
     got = select(unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
 
 
 def lots_in(store: Store, unit_id: str) -> list[str]:
-    """Give the oil lots in a unit, and the one it was opened with, by name."""
+    """Return the oil lots in a unit, and the one it was opened with, by name."""
     lots = select(unit_lot.c.lot).where(unit_lot.c.unit_id == unit_id).order_by(unit_lot.c.lot)
     with store.reading() as connection:
         return list(connection.execute(lots).scalars())
 
 
 def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
-    """Give every unit that got a part of this lot, whatever its case, the newest first."""
+    """Return every unit that got a part of this lot, whatever its case, the newest first."""
     got = select(unit_part.c.unit_id).where(unit_part.c.lot_key == serial_key(lot))
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
 
 
 def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
-    """Give the serial of the last filed unit of a family that has parts, and their lots by number.
+    """Return the serial of the last filed unit of a family that has parts, and their lots by number.
 
     Both are empty when there is none.
     """
@@ -148,7 +157,7 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
 
 
 def use_of_lots(store: Store) -> dict[str, LotUse]:
-    """Give what each oil lot was used for, by its name; lots of no unit are not in it."""
+    """Return what each oil lot was used for, by its name; lots of no unit are not in it."""
     lots = (
         select(unit_lot.c.unit_id, func.count().label("lots"))
         .group_by(unit_lot.c.unit_id)
@@ -172,7 +181,7 @@ def use_of_lots(store: Store) -> dict[str, LotUse]:
 
 
 def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
-    """Give every unit whose record rests on an instrument, the newest first."""
+    """Return every unit whose record rests on an instrument, the newest first."""
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(resting_on([instrument_id]))))
 
 
@@ -189,7 +198,7 @@ def resting_on(instruments: Sequence[str]) -> Select[Any]:
 
 
 def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]:
-    """Give every instrument that a unit's facts rest on, as it was registered at the time."""
+    """Return every instrument that a unit's facts rest on, as it was registered at the time."""
     registered = store.entries(kind=InstrumentRegistered.kind)
     found: dict[int, InstrumentRegistered] = {}
     for entry in store.entries(unit_id=unit_id):
@@ -204,7 +213,7 @@ def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]
 
 
 def get_unit(store: Store, unit_id: str) -> UnitRow:
-    """Give one unit. Raises :class:`NotOnRecordError`."""
+    """Return one unit. Raises :class:`NotOnRecordError`."""
     found = _rows(store, select(*_COLUMNS).where(unit.c.unit_id == unit_id))
     if not found:
         raise _unknown(f"no rebuild '{unit_id}' is on record.")
@@ -212,7 +221,7 @@ def get_unit(store: Store, unit_id: str) -> UnitRow:
 
 
 def record_of(store: Store, unit_id: str) -> dict[str, Any]:
-    """Give a filed unit's record. Raises :class:`NotOnRecordError`."""
+    """Return a filed unit's record. Raises :class:`NotOnRecordError`."""
     filed = (journal.c.bench == store.bench) & (journal.c.seq == unit.c.filed_seq)
     query = select(journal.c.body).join(unit, filed).where(unit.c.unit_id == unit_id)
     with store.reading() as connection:

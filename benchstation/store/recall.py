@@ -5,7 +5,13 @@ from dataclasses import dataclass, fields
 
 from sqlalchemy import select
 
-from benchstation.domain.events import (EVENT_TYPES, HoldTested, InstrumentChecked, StepSigned, UnitEvent)
+from benchstation.domain.events import (
+    EVENT_TYPES,
+    HoldTested,
+    InstrumentChecked,
+    StepSigned,
+    UnitEvent,
+)
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.projections import instruments_of
@@ -36,7 +42,7 @@ class Doubt:
 
 
 def doubt_about(store: Store, instrument_id: str) -> Doubt:
-    """Give the time in which an instrument is not proven: around its newest failure, if any."""
+    """Return the time in which an instrument is not proven: around its newest failure, if any."""
     checks = [
         (entry, entry.event.passed)
         for entry in store.entries(kind=InstrumentChecked.kind)
@@ -51,7 +57,7 @@ def doubt_about(store: Store, instrument_id: str) -> Doubt:
 
 
 def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
-    """Give the ids of the units with evidence of an instrument from that time.
+    """Return the ids of the units with evidence of an instrument from that time.
 
     A hold test names no instrument: it counts for each gauge that its unit rests on.
     """

@@ -26,14 +26,14 @@ UTC_LENGTH = 27
 
 
 def utc_text(utc: datetime) -> str:
-    """Give ``2026-01-31T12:00:00.000000Z``. Raises ``ValueError`` for a time without a zone."""
+    """Return ``2026-01-31T12:00:00.000000Z``. Raises ``ValueError`` for a time without a zone."""
     if utc.tzinfo is None:
         raise ValueError("a time without a zone cannot be stored")
     return utc.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def utc_from(text: str) -> datetime:
-    """Give the time of a stored text."""
+    """Return the time of a stored text."""
     return datetime.fromisoformat(text).astimezone(UTC)
 
 

@@ -23,5 +23,5 @@ def keep(
 
 
 def read(connection: Connection, sha256: str, where: str) -> bytes:
-    """Give a trace's stored bytes. Raises :class:`NotOnRecordError`."""
+    """Return a trace's stored bytes. Raises :class:`NotOnRecordError`."""
     return bytes(_ROWS.read(connection, sha256, where))

@@ -73,7 +73,7 @@ class Trace:
 
 
 def encode(trace: Trace) -> bytes:
-    """Give the stored form. Raises :class:`NotStorableError` when the trace is not well formed."""
+    """Return the stored form. Raises :class:`NotStorableError` when the trace is not well formed."""
     _check(trace)
     streams: list[bytes] = []
     columns: list[dict[str, Any]] = [_pack_steps(trace.t_us, streams)]
@@ -92,7 +92,7 @@ def encode(trace: Trace) -> bytes:
 
 
 def decode(data: bytes, sha256: str) -> Trace:
-    """Give the trace back. Raises :class:`StoreCorruptError` when it is not what was stored."""
+    """Return the trace back. Raises :class:`StoreCorruptError` when it is not what was stored."""
     if hashlib.sha256(data).hexdigest() != sha256:
         raise _damaged(sha256, "its bytes do not match its name")
     try:

@@ -2,14 +2,14 @@
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.guard import AlarmKind, AlarmState, GuardError
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded
+from benchstation.domain.guard import AlarmKind, AlarmState, GuardError
 from benchstation.domain.specification import StepKind
-from benchstation.screens.bench.page import bench_view
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
 
 
 def overfill(bench, gauge_pa: float) -> None:
@@ -17,25 +17,25 @@ def overfill(bench, gauge_pa: float) -> None:
     model = bench.world.model
     model.regulator_gauge_pa = gauge_pa + 3e5
     model.valve_opening = 1.0
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value > gauge_pa, 120)
+    bench.until(lambda: bench.session.gauge.instrument.latest().value > gauge_pa, 120)
     model.valve_opening = 0.0
     bench.run(0.5)
 
 
 def vent_below(bench, gauge_pa: float) -> None:
     bench.world.model.vent_opening = 0.05
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value < gauge_pa, 120)
+    bench.until(lambda: bench.session.gauge.instrument.latest().value < gauge_pa, 120)
     bench.world.model.vent_opening = 0.0
     bench.run(1.0)
 
 
 def alarm(bench, kind: AlarmKind):
-    return next(a for a in bench.desk.watch.snapshot().alarms if a.kind is kind)
+    return next(a for a in bench.session.watch.snapshot().alarms if a.kind is kind)
 
 
 def test_the_lowest_rating_in_the_path_is_the_limit(bench):
     bench.work_to(StepKind.CHARGE)
-    limits = bench.desk.watch.limits
+    limits = bench.session.watch.limits
     assert (limits.limit_source, limits.limit_gauge_pa) == ("fill hose", 35e5)
     assert limits.warning_gauge_pa == 24e5
 
@@ -45,17 +45,17 @@ def test_an_exceeded_limit_locks_capture_until_it_is_gone_and_acknowledged(bench
     overfill(bench, 35.2e5)
     high = alarm(bench, AlarmKind.HIGH_LIMIT)
     with pytest.raises(NotAllowedError, match="capture is locked: high limit"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
     with pytest.raises(GuardError, match="with a reason"):
-        bench.desk.watch.acknowledge("kofler", "", high.episode)
-    bench.desk.watch.acknowledge("kofler", "regulator set too high", high.episode)
+        bench.session.watch.acknowledge("kofler", "", high.episode)
+    bench.session.watch.acknowledge("kofler", "regulator set too high", high.episode)
     bench.run(0.2)
     assert alarm(bench, AlarmKind.HIGH_LIMIT).state is AlarmState.ACTIVE_ACKNOWLEDGED
-    assert bench.desk.capture_locked() == "high limit"
+    assert bench.session.capture_locked() == "high limit"
     vent_below(bench, 15e5)
-    kinds = [a.kind for a in bench.desk.watch.snapshot().alarms]
+    kinds = [a.kind for a in bench.session.watch.snapshot().alarms]
     assert AlarmKind.HIGH_LIMIT not in kinds
-    assert bench.desk.rebuild.hold_reasons == ("the high limit was exceeded",)
+    assert bench.session.rebuild.hold_reasons == ("the high limit was exceeded",)
 
 
 def test_an_episode_is_recorded_with_start_peak_end_person_and_trace(bench):
@@ -64,11 +64,11 @@ def test_an_episode_is_recorded_with_start_peak_end_person_and_trace(bench):
     vent_below(bench, 15e5)
     warning = alarm(bench, AlarmKind.HIGH_WARNING)
     assert warning.state is AlarmState.RETURNED_UNACKNOWLEDGED
-    bench.desk.watch.acknowledge("kofler", "valve too far open", warning.episode)
+    bench.session.watch.acknowledge("kofler", "valve too far open", warning.episode)
     bench.run(0.2)
     (entry,) = bench.store.entries(kind=AlarmEpisodeRecorded.kind)
     episode = entry.event
-    assert episode.unit_id == bench.desk.rebuild.unit_id
+    assert episode.unit_id == bench.session.rebuild.unit_id
     assert episode.acknowledged_by == "kofler"
     assert episode.peak_gauge_pa > 25e5
     assert episode.started_utc < episode.ended_utc
@@ -83,8 +83,8 @@ def test_a_silent_gauge_is_an_alarm_and_never_fine(bench):
     bench.unplugged.add("gauge")
     bench.run(2.0)
     assert alarm(bench, AlarmKind.SIGNAL_LOST).state is AlarmState.ACTIVE_UNACKNOWLEDGED
-    assert bench.desk.capture_locked() == "signal lost"
-    view = bench_view(bench.desk, Words(UnitSystem.METRIC))
+    assert bench.session.capture_locked() == "signal lost"
+    view = bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC))
     pressure = view.strip[1]
     assert pressure.stale
     assert pressure.health == "failure"
@@ -96,7 +96,7 @@ def test_a_sensor_fault_is_an_alarm(bench):
     bench.world.gauge.sensor_fault = True
     bench.run(1.0)
     assert alarm(bench, AlarmKind.SIGNAL_FAULT)
-    assert bench.desk.gauge.good_value(bench.clock.seconds()) is None
+    assert bench.session.gauge.good_value(bench.clock.seconds()) is None
 
 
 def test_over_range_is_an_alarm(bench):
@@ -112,7 +112,7 @@ def test_over_range_is_an_alarm(bench):
 def test_the_banner_says_what_and_where_and_what_to_do(bench):
     bench.work_to(StepKind.CHARGE)
     overfill(bench, 35.2e5)
-    banner = bench_view(bench.desk, Words(UnitSystem.METRIC)).alarms[0]
+    banner = bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC)).alarms[0]
     assert banner.headline.startswith("HIGH LIMIT")
     assert "fill hose: 35.00 bar" in banner.headline
     assert "Close the bottle valve" in banner.instruction
@@ -147,23 +147,23 @@ def test_the_whole_story_reaches_the_record(bench):
 
 def test_the_banner_asks_for_words_where_the_guard_does_and_nowhere_else(bench):
     bench.work_to(StepKind.CHARGE)
-    overfill(bench, bench.desk.watch.limits.limit_gauge_pa + 1e5)
+    overfill(bench, bench.session.watch.limits.limit_gauge_pa + 1e5)
     bench.world.gauge.sensor_fault = True
     bench.run(2)
     bench.world.gauge.sensor_fault = False
-    vent_below(bench, 0.9 * bench.desk.charge_target.target_gauge_pa)
+    vent_below(bench, 0.9 * bench.session.charge_target.target_gauge_pa)
     bench.run(2)
-    seen = {a.episode: a.kind for a in bench.desk.watch.snapshot().alarms}
+    seen = {a.episode: a.kind for a in bench.session.watch.snapshot().alarms}
     assert {AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING, AlarmKind.SIGNAL_FAULT} <= {
         *seen.values()
     }
-    for banner in bench_view(bench.desk, Words(UnitSystem.METRIC)).alarms:
+    for banner in bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC)).alarms:
         kind = seen[banner.id]
         assert "gone back" in banner.instruction
         assert ("what happened" in banner.instruction) is kind.wants_reason is banner.needs_reason
         if kind.wants_reason:
             with pytest.raises(GuardError, match="with a reason"):
-                bench.desk.watch.acknowledge("kofler", "", banner.id)
+                bench.session.watch.acknowledge("kofler", "", banner.id)
         else:
-            bench.desk.watch.acknowledge("kofler", "", banner.id)
-    assert [a.kind for a in bench.desk.watch.snapshot().alarms] == [AlarmKind.HIGH_LIMIT]
+            bench.session.watch.acknowledge("kofler", "", banner.id)
+    assert [a.kind for a in bench.session.watch.snapshot().alarms] == [AlarmKind.HIGH_LIMIT]

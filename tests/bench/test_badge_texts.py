@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchstation.demo import shop as demo
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, badge_mark
-from benchstation.domain.specification import StepKind
 from benchstation.bench import badge_texts
 from benchstation.bench.badge_texts import BadgeTextError, BadgeTexts, parts_of
+from benchstation.demo import shop as demo
+from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, badge_mark
+from benchstation.domain.specification import StepKind
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 
@@ -36,13 +36,13 @@ def test_a_reason_that_holds_a_badge_is_refused_and_nothing_is_recorded(bench, a
     bench.sign_in("oberhauser")
     bench.work_to(StepKind.CONFIRM)
     bench.sign_in("oberhauser")
-    before, desk = bench.store.head(), bench.desk
+    before, session = bench.store.head(), bench.session
     with pytest.raises(BadgeTextError, match="nothing was recorded") as refused:
-        desk.act(action, {"reason": text})
+        session.act(action, {"reason": text})
     assert BADGE not in str(refused.value)
     assert BADGE not in repr(refused.value.__dict__)
     assert bench.store.head() == before
-    assert not desk.rebuild.ended
+    assert not session.rebuild.ended
     assert BADGE not in on_record(bench)
 
 
@@ -54,29 +54,29 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
         {"serial": "T-1", "position": f"front{BADGE}"},
     ):
         with pytest.raises(BadgeTextError):
-            bench.desk.act("open", fields)
+            bench.session.act("open", fields)
         with pytest.raises(BadgeTextError):
-            bench.desk.act("typed", fields)
-    assert bench.desk.rebuild is None
+            bench.session.act("typed", fields)
+    assert bench.session.rebuild is None
     bench.work_to(StepKind.CONFIRM)
     with pytest.raises(BadgeTextError):
-        bench.desk.act("typed", {"kit": BADGE})
-    assert BADGE not in repr(bench.desk.typed)
+        bench.session.act("typed", {"kit": BADGE})
+    assert BADGE not in repr(bench.session.typed)
 
 
 def test_where_a_badge_belongs_it_is_taken(bench):
-    bench.desk.act("sign_in", {"person": "", "pin": BADGE})
-    assert bench.desk.person.person_id == "oberhauser"
-    bench.desk.act("register_badge", {"badge": BADGE, "badge_again": BADGE})
-    bench.desk.act("badge", {"badge": demo.BADGES["kofler"]})
-    assert bench.desk.person.person_id == "kofler"
+    bench.session.act("sign_in", {"person": "", "pin": BADGE})
+    assert bench.session.person.person_id == "oberhauser"
+    bench.session.act("register_badge", {"badge": BADGE, "badge_again": BADGE})
+    bench.session.act("badge", {"badge": demo.BADGES["kofler"]})
+    assert bench.session.person.person_id == "kofler"
 
 
 def test_a_badge_of_someone_who_left_is_a_text_like_any_other(bench):
     bench.sign_in("oberhauser")
-    bench.desk.act("take_off", {"person": "kofler", "reason": "moved away"})
-    bench.desk.act("take_off", {"person": "wieland", "reason": demo.BADGES["kofler"]})
-    assert bench.desk.shop.people["wieland"].left
+    bench.session.act("take_off", {"person": "kofler", "reason": "moved away"})
+    bench.session.act("take_off", {"person": "wieland", "reason": demo.BADGES["kofler"]})
+    assert bench.session.shop.people["wieland"].left
 
 
 def test_the_reason_of_an_alarm_and_a_check_weight_hold_none(bench):
@@ -91,7 +91,7 @@ def test_the_reason_of_an_alarm_and_a_check_weight_hold_none(bench):
 
 
 def test_a_text_is_tried_slowly_at_most_once(bench, monkeypatch):
-    shop, slow = bench.desk.shop, []
+    shop, slow = bench.session.shop, []
 
     def owner(marked, part, salt):
         slow.append(part)
@@ -133,9 +133,9 @@ def test_the_refusal_is_one_of_the_station():
 def test_a_long_text_does_not_hold_the_desk_up(bench, monkeypatch):
     tried = []
     monkeypatch.setattr(badge_texts, "badge_owner", lambda *_: tried.append(1))
-    people = bench.desk.shop.people.values()
+    people = bench.session.shop.people.values()
     long = "\n".join(f"word{n:05d} = {n}" for n in range(5000))
-    BadgeTexts().refuse_in({"source": long, "csv": long}, people, bench.desk.shop.badge_salt)
+    BadgeTexts().refuse_in({"source": long, "csv": long}, people, bench.session.shop.badge_salt)
     assert not tried
-    BadgeTexts().refuse_in({"reason": long}, people, bench.desk.shop.badge_salt)
+    BadgeTexts().refuse_in({"reason": long}, people, bench.session.shop.badge_salt)
     assert tried, "what is looked through is tried"

@@ -2,8 +2,8 @@
 
 import pytest
 
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from tests.oil_hands import act, capture, enabled, goal, judged, lines, tare
 
 SAID = "let nothing run off before the tare: no record would have it"
@@ -37,7 +37,7 @@ def test_the_page_asks_for_the_tare_before_anything_runs_off(bleeding):
 @pytest.mark.parametrize("rate", [0.02, 0.005, 0.0004], ids=["pours", "runs", "drips"])
 def test_what_runs_into_the_tray_before_the_tare_is_told(bleeding, rate):
     run_off(bleeding, 0.004, rate)
-    assert bleeding.desk.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
+    assert bleeding.session.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
     assert "about 4 g are not captured: undo that first" in lines(bleeding)
     assert not enabled(bleeding, "nothing_bled")
     with pytest.raises(NotAllowedError, match=r"about 4 g ran off and are not captured") as refused:
@@ -59,7 +59,7 @@ def test_put_back_and_let_off_after_the_tare_all_of_it_counts(bleeding):
 
 def test_it_is_told_of_after_the_unit_lay_aside(bleeding):
     run_off(bleeding, 0.004)
-    unit = bleeding.desk.unit().unit_id
+    unit = bleeding.session.unit().unit_id
     act(bleeding, "set_aside", reason="waits")
     assert "About 4 g are not captured" in act(bleeding, "fetch", unit=unit)
 
@@ -69,4 +69,4 @@ def test_putting_things_on_the_scale_is_no_oil(bench):
     for what in ("tray", "nothing", "check weight", "tray", "drip tray", "unit"):
         bench.world.model.put_on_pan(what)
         bench.run(4)
-        assert not bench.desk.weighing.uncaptured
+        assert not bench.session.weighing.uncaptured

@@ -2,10 +2,10 @@
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 
 
 def check(bench, role="scale", **fields):
@@ -28,9 +28,9 @@ def test_a_failed_check_blocks_quality_results_until_it_passes(bench):
     bench.run(3)
     assert "FAILED" in check(bench, nominal="201 g")
     with pytest.raises(NotAllowedError, match="failed its last check"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
     check(bench, nominal="200 g")
-    assert bench.desk.capture_locked() == ""
+    assert bench.session.capture_locked() == ""
 
 
 def test_an_open_gauge_line_must_show_zero(bench):

@@ -2,17 +2,17 @@
 
 import pytest
 
+from benchstation.bench.capture.oil import other_lots
+from benchstation.bench.capture.weighing import Phase
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import DeviationSigned, MassCaptured, TareProven
 from benchstation.domain.specification import StepKind
-from benchstation.reports.export import filed_record
-from benchstation.bench.capture.oil import other_lots
-from benchstation.screens.records.page import Records
-from benchstation.bench.capture.weighing import Phase
-from benchstation.store.schema import projections
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.reports.export import filed_record
+from benchstation.screens.records.page import Records
+from benchstation.store.schema import projections
 from tests.oil_hands import act, enabled, pour, tare, view
 
 READ_ON = {
@@ -26,7 +26,7 @@ READ_ON = {
 
 
 def signed_by_nobody(bench, event):
-    entries = bench.store.entries(unit_id=bench.desk.unit().unit_id)
+    entries = bench.store.entries(unit_id=bench.session.unit().unit_id)
     return [e for e in entries if isinstance(e.event, event) and e.person == "station"]
 
 
@@ -36,13 +36,13 @@ def test_a_capture_that_was_asked_for_leaves_with_the_person(bench, action, reas
     tare(bench, "body")
     pour(bench, 0.050)
     act(bench, "capture")
-    assert bench.desk.weighing.capturing
+    assert bench.session.weighing.capturing
     act(bench, action, reason=reason)
-    assert bench.desk.person is None
-    assert "taken back" in bench.desk.message
+    assert bench.session.person is None
+    assert "taken back" in bench.session.message
     bench.run(10)
     assert signed_by_nobody(bench, MassCaptured) == []
-    assert bench.desk.weighing.phase is Phase.POURING
+    assert bench.session.weighing.phase is Phase.POURING
 
 
 @pytest.mark.parametrize(("action", "reason"), [("hand_over", "to be tared"), ("sign_out", "")])
@@ -53,16 +53,16 @@ def test_a_tare_that_was_asked_for_leaves_with_the_person(bench, action, reason)
     act(bench, action, reason=reason)
     bench.run(20)
     assert signed_by_nobody(bench, TareProven) == []
-    assert bench.desk.weighing.phase is Phase.NEED_TARE
+    assert bench.session.weighing.phase is Phase.NEED_TARE
 
 
 def test_a_hold_test_does_not_end_after_its_person_has_handed_over(bench):
     bench.work_to(StepKind.CHARGE)
-    desk = bench.desk
-    desk.hold_wanted = desk.charge_wanted = True
+    session = bench.session
+    session.hold_wanted = session.charge_wanted = True
     act(bench, "hand_over", reason="the valve is to be looked at")
-    assert not desk.hold_wanted
-    assert not desk.charge_wanted
+    assert not session.hold_wanted
+    assert not session.charge_wanted
 
 
 def test_setting_aside_says_what_oil_is_in_no_record(bench):
@@ -71,7 +71,7 @@ def test_setting_aside_says_what_oil_is_in_no_record(bench):
     pour(bench, 0.050)
     said = act(bench, "set_aside", reason="waits for oil")
     assert "About 50 g are not captured. Put back what is not captured" in said
-    assert bench.desk.concern
+    assert bench.session.concern
 
 
 @pytest.mark.parametrize("way", ["by_difference", "by_loss"])
@@ -80,7 +80,7 @@ def test_another_way_of_weighing_forgets_no_oil_that_is_in_no_record(bench, way)
     tare(bench, "body")
     pour(bench, 0.050)
     assert "About 50 g are not captured" in act(bench, way)
-    assert bench.desk.concern
+    assert bench.session.concern
     assert "About 50 g were not captured: undo that first" in act(bench, "tare")
 
 
@@ -89,9 +89,9 @@ def test_what_the_hand_has_read_is_not_to_be_undone(bench):
     tare(bench, "body")
     pour(bench, 0.050)
     bench.unplugged.add("scale")
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(2)
-    assert "About 50 g are not captured" in bench.desk.message
+    assert "About 50 g are not captured" in bench.session.message
     act(bench, "take_by_hand", by_hand="50.0 g", **READ_ON)
     bench.unplugged.clear()
     bench.run(5)
@@ -111,7 +111,7 @@ def test_no_rest_is_poured_from_a_closed_lot(bench, why):
     for action in ("other_lot", "pour_rest"):
         with pytest.raises(NotAllowedError, match="no other lot of this oil"):
             act(bench, action, lot="L-0421")
-    assert not bench.desk.weighing.capturing
+    assert not bench.session.weighing.capturing
 
 
 def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):
@@ -121,11 +121,11 @@ def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):
         act(bench, "deviation", reason="by mistake")
     assert not [
         e
-        for e in bench.store.entries(unit_id=bench.desk.unit().unit_id)
+        for e in bench.store.entries(unit_id=bench.session.unit().unit_id)
         if isinstance(e.event, DeviationSigned)
     ]
     act(bench, "file")
-    assert not bench.desk.rebuild.hold_reasons
+    assert not bench.session.rebuild.hold_reasons
 
 
 def facts_of(store):
@@ -143,25 +143,25 @@ def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_p
     act(bench, "place_order", order="A-9", family="mr-46-rear", count="2", matched="yes", **serials)
     act(bench, "look_up", serial="R-1")
     act(bench, "open", **{f.id: f.value for f in view(bench).task.fields})
-    unit = bench.desk.unit().unit_id
-    lot = bench.desk.shop.lots[bench.desk.unit().opened.oil_lot]
-    bench.world.bring_in(bench.desk.unit().specification, lot.rho15_kg_m3)
+    unit = bench.session.unit().unit_id
+    lot = bench.session.shop.lots[bench.session.unit().opened.oil_lot]
+    bench.world.bring_in(bench.session.unit().specification, lot.rho15_kg_m3)
     bench.work_to(StepKind.STACK, serial="R-1", family="mr-46-rear")
     act(bench, "set_aside", reason="waits for discs")
     act(bench, "fetch", unit=unit)
-    bench.until(lambda: bench.desk.gauge.good_value(bench.clock.seconds()) is not None)
+    bench.until(lambda: bench.session.gauge.good_value(bench.clock.seconds()) is not None)
     act(bench, "prove", confirm1="yes")
     act(bench, "hand_over", reason="discs are there")
     bench.sign_in(demo.TECHNICIANS[1])
     act(bench, "take_over")
     bench.sign_in()
     bench.work_to(StepKind.WEIGH, serial="R-1", family="mr-46-rear")
-    first = bench.desk.unit().oil_lot
-    second = next(iter(other_lots(bench.desk.unit(), bench.desk.shop)))
+    first = bench.session.unit().oil_lot
+    second = next(iter(other_lots(bench.session.unit(), bench.session.shop)))
     tare(bench, "body")
     pour(bench, 0.100)
     act(bench, "pour_rest", lot=second)
-    bench.until(lambda: bench.desk.unit().oil_lot == second)
+    bench.until(lambda: bench.session.unit().oil_lot == second)
     bench.work_to(StepKind.FILE, serial="R-1", family="mr-46-rear")
     act(bench, "file")
     record = filed_record(bench.store, unit).record
@@ -170,7 +170,7 @@ def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_p
     evidence = [key for step in record["steps"] for key in step["evidence"]]
     assert "photos" in evidence
     records = Records(bench.store)
-    assert records.open(unit, Words(UnitSystem.METRIC))
+    assert records.open(unit, QuantityFormatter(UnitSystem.METRIC))
     assert all(p.stat().st_size for p in records.export(unit, tmp_path, UnitSystem.METRIC))
     live = facts_of(bench.store)
     bench.store.rebuild_projections()

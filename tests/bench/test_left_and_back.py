@@ -4,16 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import AT
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.commands.materials import withdrawn_in
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import DeviationSigned, MassCaptured, StepSigned
 from benchstation.domain.matching import SCALE, member_of
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.reports.export import filed_record
-from benchstation.bench.commands.materials import withdrawn_in
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.screens.model.bench import AT
 from benchstation.store.queries import instruments_behind, use_of_lots
 from tests.oil_hands import act, pour, tare, view
 from tests.stepped_bench import START
@@ -21,17 +21,17 @@ from tests.stepped_bench import START
 
 def vent(bench):
     bench.world.model.vent_opening = 0.5
-    bench.until(lambda: (bench.desk.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
+    bench.until(lambda: (bench.session.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
     bench.world.model.vent_opening = 0.0
 
 
 def facts(bench, kind):
-    entries = bench.store.entries(unit_id=bench.desk.unit().unit_id)
+    entries = bench.store.entries(unit_id=bench.session.unit().unit_id)
     return [e.event for e in entries if isinstance(e.event, kind)]
 
 
 def set_aside_and_fetch(bench):
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     act(bench, "set_aside", reason="waits")
     bench.run(60)
     return act(bench, "fetch", unit=unit)
@@ -42,7 +42,7 @@ def test_a_unit_that_was_fetched_is_drawn_at_every_step(bench, kind):
     bench.work_to(kind)
     vent(bench)
     set_aside_and_fetch(bench)
-    assert bench.desk.unit().current.kind is kind
+    assert bench.session.unit().current.kind is kind
     titles = [group.title for group in view(bench).why]
     assert ("Target" in titles) == (kind is StepKind.CHARGE), "nothing is weighed before the proof"
 
@@ -54,17 +54,17 @@ def test_a_unit_that_was_fetched_is_drawn_at_every_step(bench, kind):
 def test_nothing_is_accepted_as_a_deviation_under_pressure(bench, kind):
     bench.work_to(kind)
     bench.sign_in(demo.LEAD)
-    bench.world.bring_in(bench.desk.unit().specification, 851.3)
+    bench.world.bring_in(bench.session.unit().specification, 851.3)
     bench.run(1.0)
     with pytest.raises(NotAllowedError, match="the gas must be out"):
         act(bench, "deviation", reason="it is late")
     assert facts(bench, DeviationSigned) == []
-    assert bench.desk.unit().current.kind is kind
+    assert bench.session.unit().current.kind is kind
 
 
 def test_no_nothing_bled_is_judged_under_pressure(bench):
     bench.work_to(StepKind.BLEED)
-    bench.world.bring_in(bench.desk.unit().specification, 851.3)
+    bench.world.bring_in(bench.session.unit().specification, 851.3)
     bench.run(1.0)
     with pytest.raises(NotAllowedError, match="the gas must be out"):
         act(bench, "nothing_bled")
@@ -75,9 +75,9 @@ def captured_charge(bench):
     technician = bench.technician()
     for _ in technician.work():
         bench.run(0.1)
-        if bench.desk.unit().charge is not None and not bench.desk.hold_wanted:
+        if bench.session.unit().charge is not None and not bench.session.hold_wanted:
             break
-    assert bench.desk.unit().current.kind is StepKind.CHARGE
+    assert bench.session.unit().current.kind is StepKind.CHARGE
 
 
 def test_a_charge_that_was_left_is_captured_anew(bench):
@@ -86,8 +86,8 @@ def test_a_charge_that_was_left_is_captured_anew(bench):
     said = set_aside_and_fetch(bench)
     assert "there is gas in it" in said
     assert "The charge is captured anew" in said
-    assert bench.desk.unit().charge is None
-    assert bench.desk.gas_in_unit()
+    assert bench.session.unit().charge is None
+    assert bench.session.gas_in_unit()
     with pytest.raises(NotAllowedError, match="no captured charge"):
         act(bench, "hold")
 
@@ -97,25 +97,25 @@ def test_a_hold_test_begins_only_at_the_pressure_that_was_captured(bench):
     vent(bench)
     with pytest.raises(NotAllowedError, match="not what was captured"):
         act(bench, "hold")
-    assert not bench.desk.hold_wanted
+    assert not bench.session.hold_wanted
 
 
 def test_a_charge_gone_back_to_is_gas_in_the_unit_also_with_the_gauge_off(bench):
     bench.work_to(StepKind.FILE)
     vent(bench)
     act(bench, "back", step="charge", reason="look again")
-    assert bench.desk.unit().charge is None
+    assert bench.session.unit().charge is None
     act(bench, "back", step="strip", reason="scratched")
-    assert bench.desk.unit().current.kind is StepKind.RELEASE
+    assert bench.session.unit().current.kind is StepKind.RELEASE
 
 
 def test_gas_let_in_and_never_captured_is_gas_in_the_unit(bench):
     bench.work_to(StepKind.CHARGE)
     bench.world.model.valve_opening = 0.5
-    bench.until(lambda: (bench.desk.gauge.good_value(bench.clock.seconds()) or 0) > 3e5)
+    bench.until(lambda: (bench.session.gauge.good_value(bench.clock.seconds()) or 0) > 3e5)
     bench.world.model.valve_opening = 0.0
     vent(bench)
-    assert bench.desk.gas_in_unit(), "the gauge was only taken off"
+    assert bench.session.gas_in_unit(), "the gauge was only taken off"
 
 
 # --- who -----------------------------------------------------------------------------------------
@@ -129,7 +129,7 @@ def test_a_lead_who_takes_themself_off_leaves_no_capture_behind(bench):
     pour(bench, 0.050)
     act(bench, "capture")
     act(bench, "take_off", person=demo.LEAD, reason="retires")
-    assert bench.desk.person is None
+    assert bench.session.person is None
     bench.run(10)
     assert facts(bench, MassCaptured) == []
 
@@ -140,7 +140,7 @@ def test_who_has_left_is_no_second_person(bench):
     act(bench, "take_off", person=demo.TECHNICIANS[1], reason="moved")
     bench.sign_in()
     bench.unplugged.add("scale")
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(2)
     act(bench, "by_hand")
     second = next(f for f in view(bench).task.fields if f.id == "second")
@@ -151,7 +151,7 @@ def test_who_has_left_is_no_second_person(bench):
 def test_no_pin_stays_in_what_was_typed(bench):
     bench.work_to(StepKind.WEIGH)
     act(bench, "sign_out", by_hand="50 g", pin=demo.PIN)
-    assert bench.desk.typed == {"by_hand": "50 g"}
+    assert bench.session.typed == {"by_hand": "50 g"}
 
 
 # --- instruments ---------------------------------------------------------------------------------
@@ -159,10 +159,10 @@ def test_no_pin_stays_in_what_was_typed(bench):
 
 def another_scale(bench):
     """Exchange the scale, as a lead does while no unit is on the bench."""
-    old = bench.desk.scale
+    old = bench.session.scale
     new = replace(old.registered, instrument_id="scale-9", serial_number="S-9")
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
-    bench.desk.scale = Fitted(old.instrument, new)
+    bench.session.scale = BenchInstrument(old.instrument, new)
 
 
 def source_of(registered):
@@ -172,8 +172,8 @@ def source_of(registered):
 def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
     bench.work_to(StepKind.FILE)
     vent(bench)
-    unit = bench.desk.unit().unit_id
-    first = bench.desk.scale.registered
+    unit = bench.session.unit().unit_id
+    first = bench.session.scale.registered
     act(bench, "set_aside", reason="waits for its label")
     another_scale(bench)
     act(bench, "fetch", unit=unit)
@@ -182,9 +182,9 @@ def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
     listed = [(i["role"], i["id"]) for i in record["instruments"]]
     assert listed == [
         ("scale", first.instrument_id),
-        ("gauge", bench.desk.gauge.registered.instrument_id),
+        ("gauge", bench.session.gauge.registered.instrument_id),
     ]
-    specification = bench.desk.rebuild.specification
+    specification = bench.session.rebuild.specification
     assert member_of(record, specification, "filed").sources[SCALE] == source_of(first)
     older = {**record, "oil": {**record["oil"], "captures": [{"purpose": "pour"}]}}
     assert member_of(older, specification, "filed").sources[SCALE] == source_of(first)
@@ -192,7 +192,7 @@ def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
 
 def test_oil_of_two_scales_has_no_calibration_in_common(bench):
     bench.work_to(StepKind.BLEED)
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     act(bench, "set_aside", reason="waits")
     another_scale(bench)
     act(bench, "fetch", unit=unit)
@@ -201,16 +201,16 @@ def test_oil_of_two_scales_has_no_calibration_in_common(bench):
     record = filed_record(bench.store, unit).record
     scales = [i["id"] for i in record["instruments"] if i["role"] == "scale"]
     assert len(scales) == 2
-    assert member_of(record, bench.desk.rebuild.specification, "filed").sources[SCALE] == ""
+    assert member_of(record, bench.session.rebuild.specification, "filed").sources[SCALE] == ""
     assert bench.store.verify().ok
 
 
 def test_an_instrument_is_listed_as_it_was_registered_at_the_time(bench):
     bench.work_to(StepKind.BLEED)
-    known = bench.desk.scale.registered
+    known = bench.session.scale.registered
     anew = replace(known, certificate="K-NEW")
     bench.store.append([anew], person=demo.LEAD, utc=START)
-    behind = instruments_behind(bench.store, bench.desk.unit().unit_id)
+    behind = instruments_behind(bench.store, bench.session.unit().unit_id)
     assert [i.certificate for i in behind if i.role == "scale"] == [known.certificate]
 
 
@@ -222,24 +222,24 @@ def two_lots(bench):
     tare(bench, "body")
     pour(bench, 0.100)
     act(bench, "pour_rest", lot="L-0421")
-    bench.until(lambda: bench.desk.unit().oil_lot == "L-0421")
+    bench.until(lambda: bench.session.unit().oil_lot == "L-0421")
     tare(bench, "body")
     pour(bench, 0.020)
     act(bench, "capture")
-    bench.until(lambda: len(bench.desk.unit().captures) == 2)
+    bench.until(lambda: len(bench.session.unit().captures) == 2)
 
 
 def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     two_lots(bench)
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     bench.sign_in(demo.LEAD)
     act(bench, "set_aside", reason="waits")
     said = act(bench, "withdraw_lot", lot_open="L-0421", reason="water in it")
     assert "T-1 set aside has it" in said
-    assert bench.desk.concern
+    assert bench.session.concern
     said = act(bench, "fetch", unit=unit)
     assert "Lot L-0421 is withdrawn: water in it." in said
-    assert withdrawn_in(bench.desk, unit) == " Lot L-0421 is withdrawn: water in it."
+    assert withdrawn_in(bench.session, unit) == " Lot L-0421 is withdrawn: water in it."
 
 
 def test_a_unit_of_two_lots_counts_for_both(bench):
@@ -255,14 +255,14 @@ def test_a_unit_of_two_lots_counts_for_both(bench):
 
 def test_what_comes_late_from_another_step_ticks_nothing_at_this_one(bench):
     bench.work_to(StepKind.PARTS)
-    bench.desk.act("typed", {"confirm1": "yes", AT: "strip"})
-    assert bench.desk.typed == {}
-    bench.desk.act("typed", {"lot1": "K-1", AT: "parts"})
-    assert bench.desk.typed == {"lot1": "K-1"}
+    bench.session.act("typed", {"confirm1": "yes", AT: "strip"})
+    assert bench.session.typed == {}
+    bench.session.act("typed", {"lot1": "K-1", AT: "parts"})
+    assert bench.session.typed == {"lot1": "K-1"}
 
 
 def test_nothing_is_kept_for_a_step_whose_proof_is_due(bench):
     bench.work_to(StepKind.PARTS)
     set_aside_and_fetch(bench)
-    bench.desk.act("typed", {"lot1": "K-1", AT: "parts"})
-    assert bench.desk.typed == {}
+    bench.session.act("typed", {"lot1": "K-1", AT: "parts"})
+    assert bench.session.typed == {}

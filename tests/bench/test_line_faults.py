@@ -11,17 +11,17 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.capture.weighing import Phase
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
-from benchstation.link.reader import LinkState
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import AlarmChanged, TareLost
 from benchstation.domain.specification import StepKind
-from benchstation.bench.assembly import bench_from
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.link.reader import LinkState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
-from benchstation.bench.capture.weighing import Phase
 from benchstation.store.engine import open_store
 from sample_devices.faults import STEADY_MARKS, FaultyDevice
 from sample_devices.host import serve
@@ -58,12 +58,12 @@ class Running:
         self.lines = {"scale": Line(self.world.scale, 1), "gauge": Line(self.world.gauge, 2)}
         self.ports = {role: serve(line, self.clock.seconds) for role, line in self.lines.items()}
         self.live = bench_from(store, demo.demo_shop(store), self.clock, lambda: demo.AIR)
-        self.desk = self.live.desk
-        self.desk.recover()
+        self.session = self.live.session
+        self.session.recover()
         self.station = Station(self.live, Records(store))
         for role, port in self.ports.items():
-            getattr(self.desk, role).instrument.connect(port.url)
-        self.desk.watch.arm()
+            getattr(self.session, role).instrument.connect(port.url)
+        self.session.watch.arm()
         self.station.start()
         self.act("sign_in", person="kofler", pin=demo.PIN)
         self.until(lambda: not any(r.stale for r in self.view.strip))
@@ -96,16 +96,16 @@ class Running:
     def close(self) -> None:
         self.station.close()
         for role, port in self.ports.items():
-            getattr(self.desk, role).instrument.stop()
+            getattr(self.session, role).instrument.stop()
             port.close()
 
     # --- at the bench ----------------------------------------------------------------------------
 
     def tare(self) -> None:
         self.model.put_on_pan("body")
-        self.until(lambda: self.desk.scale.instrument.latest().value > 0.8)
+        self.until(lambda: self.session.scale.instrument.latest().value > 0.8)
         self.act("tare")
-        self.until(lambda: self.desk.weighing.phase is Phase.POURING)
+        self.until(lambda: self.session.weighing.phase is Phase.POURING)
 
     def pour(self, mass_kg: float, opening: float = 0.6) -> None:
         """Pour so much of what is still to go, and let it come to rest."""
@@ -119,19 +119,19 @@ class Running:
 
     def fill(self, share: float) -> None:
         """Let gas in up to so much of the target."""
-        target = self.desk.charge_target.target_gauge_pa
+        target = self.session.charge_target.target_gauge_pa
         self.model.regulator_gauge_pa = 1.8 * target
         self.model.valve_opening = 1.0
         self.until(lambda: self.model.gas_gauge_pa > share * target)
         self.model.valve_opening = 0.0
 
     def needs_tare(self) -> bool:
-        return self.desk.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
+        return self.session.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
 
     def assert_nothing_is_captured(self) -> None:
         with pytest.raises(NotAllowedError, match="tare is not proven"):
             self.act("capture")
-        assert not self.desk.rebuild.captures
+        assert not self.session.rebuild.captures
         assert self.store.verify().ok
 
 
@@ -177,7 +177,7 @@ def pouring(go_on):
 def charging(go_on):
     bench = go_on(StepKind.CHARGE)
     # What the pour left in it, closed.
-    bench.model.oil_kg = bench.desk.rebuild.net_shown_kg
+    bench.model.oil_kg = bench.session.rebuild.net_shown_kg
     bench.model._air_out()
     bench.fill(1.16)
     return bench
@@ -237,8 +237,8 @@ def test_another_device_is_on_the_scales_port(go_on):
     assert shown.health == "failure"
     with pytest.raises(NotAllowedError, match="no valid reading"):
         bench.act("tare")
-    bench.until(lambda: bench.desk.scale.instrument.link_state is LinkState.SILENT)
-    assert "never a whole frame" in bench.desk.scale.instrument.link_words
+    bench.until(lambda: bench.session.scale.instrument.link_state is LinkState.SILENT)
+    assert "never a whole frame" in bench.session.scale.instrument.link_words
 
 
 def test_the_gauges_plug_is_pulled_while_gas_flows(charging):
@@ -254,13 +254,15 @@ def test_the_gauges_plug_is_pulled_while_gas_flows(charging):
     states = [e.state for e in charging.events(AlarmChanged) if e.alarm == "signal lost"]
     assert states[0] == "active, unacknowledged"
     charging.until(lambda: charging.events(AlarmChanged)[-1].state == "returned, unacknowledged")
-    assert charging.desk.rebuild.charge is None
+    assert charging.session.rebuild.charge is None
 
 
 def test_a_charge_is_not_told_across_a_gap(charging):
     """What came before the silence and what comes after it are no one curve."""
-    charging.until(lambda: charging.desk.charging.settled(charging.clock.seconds()) is not None, 10)
-    line, judged = charging.lines["gauge"], charging.desk.charging
+    charging.until(
+        lambda: charging.session.charging.settled(charging.clock.seconds()) is not None, 10
+    )
+    line, judged = charging.lines["gauge"], charging.session.charging
     line.silent = True
     known = len(judged._times)
     time.sleep(1.5)
@@ -268,8 +270,10 @@ def test_a_charge_is_not_told_across_a_gap(charging):
     line.silent = False
     charging.until(lambda: not charging.stale("gauge"))
     charging.until(lambda: judged._quiet_from >= known)
-    charging.until(lambda: charging.desk.charging.settled(charging.clock.seconds()) is not None, 10)
-    settled = charging.desk.charging.settled(charging.clock.seconds())
+    charging.until(
+        lambda: charging.session.charging.settled(charging.clock.seconds()) is not None, 10
+    )
+    settled = charging.session.charging.settled(charging.clock.seconds())
     assert settled.settled_gauge_pa == pytest.approx(charging.model.gas_gauge_pa, rel=0.004)
 
 
@@ -289,10 +293,10 @@ def test_a_frozen_scale_is_never_a_pass_and_proves_no_tare(pouring):
     pouring.lines["scale"].frozen = True
     pouring.pour(0.1)
     pouring.act("capture")
-    pouring.until(lambda: bool(pouring.desk.rebuild.captures))
-    step = pouring.desk.rebuild.current
+    pouring.until(lambda: bool(pouring.session.rebuild.captures))
+    step = pouring.session.rebuild.current
     assert step.kind is StepKind.WEIGH
-    assert pouring.desk.rebuild.oil[step.id].decision == "fail"
+    assert pouring.session.rebuild.oil[step.id].decision == "fail"
     pouring.act("tare")
     pouring.until(lambda: "Tare not proven" in pouring.view.said)
     assert "take it out of the unit first" in pouring.view.said
@@ -304,11 +308,11 @@ def test_a_steady_flag_that_is_stuck_captures_no_moving_mass(pouring):
     time.sleep(0.2)
     pouring.act("capture")
     time.sleep(1.0)
-    assert pouring.desk.scale.instrument.latest().stable, "the scale says so"
-    assert not pouring.desk.rebuild.captures
+    assert pouring.session.scale.instrument.latest().stable, "the scale says so"
+    assert not pouring.session.rebuild.captures
     pouring.model.pour_opening = 0.0
-    pouring.until(lambda: bool(pouring.desk.rebuild.captures))
-    shown = pouring.desk.rebuild.captures[0].event.shown_kg
+    pouring.until(lambda: bool(pouring.session.rebuild.captures))
+    shown = pouring.session.rebuild.captures[0].event.shown_kg
     assert shown == pytest.approx(pouring.model.oil_kg, abs=5e-4), "all of it, at rest"
 
 
@@ -326,6 +330,6 @@ def test_a_slow_drift_is_not_captured(pouring, monkeypatch):
     time.sleep(1.5)
     pouring.act("capture")
     time.sleep(1.5)
-    assert not pouring.desk.rebuild.captures
+    assert not pouring.session.rebuild.captures
     drift[0] = 0.0
-    pouring.until(lambda: bool(pouring.desk.rebuild.captures))
+    pouring.until(lambda: bool(pouring.session.rebuild.captures))

@@ -13,16 +13,16 @@ def test_the_net_oil_is_what_is_in_the_unit(tmp_path, method, seed):
     bench = make_bench(tmp_path, seed=seed)
     try:
         key = ("mr-46-front", 1)
-        s = bench.desk.shop.specifications[key]
+        s = bench.session.shop.specifications[key]
         fill = s.oil.model_copy(update={"method": method})
-        bench.desk.shop.specifications[key] = s.model_copy(update={"oil": fill})
+        bench.session.shop.specifications[key] = s.model_copy(update={"oil": fill})
         bench.work_to(StepKind.CHARGE)
-        judged = bench.desk.rebuild.oil_judged(StepKind.BLEED)
+        judged = bench.session.rebuild.oil_judged(StepKind.BLEED)
         model = bench.world.model
         lift = (1 - 1.19 / model.rho_oil_kg_m3) / (1 - 1.19 / 8000)
         found = judged.net_shown_kg - model.oil_kg * lift
         assert abs(found) < judged.expanded_kg + 2e-5, "and the calibration's own 40 ppm"
-        pour = bench.desk.rebuild.capture("pour").event
+        pour = bench.session.rebuild.capture("pour").event
         assert pour.method == method.value
         assert (pour.before_kg is not None) is (method is Method.DIFFERENCE)
         # 262 mL by the lot's density, whichever way it was weighed.

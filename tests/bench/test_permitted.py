@@ -4,26 +4,26 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import ActionView, permitted
-from benchstation.demo import shop as demo
-from benchstation.domain.people import Role
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.specification import StepKind
 from benchstation.bench.commands.table import ACTIONS
 from benchstation.bench.session import barred
+from benchstation.demo import shop as demo
+from benchstation.domain.people import Role
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.materials.page import Stores
+from benchstation.screens.model.bench import ActionView, permitted
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
-from benchstation.screens.materials.page import Stores
-from benchstation.screens.bench.page import bench_view
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 EVERYONE = ("kofler", "oberhauser", "anders")
 
 
 def moment(bench):
-    return bench_view(bench.desk, METRIC)
+    return bench_view(bench.session, METRIC)
 
 
 @pytest.mark.parametrize("who", EVERYONE)
@@ -32,7 +32,7 @@ def test_what_is_offered_at_the_bench_is_never_refused_for_the_role(bench, kind,
     if kind is not None:
         bench.work_to(kind)
     bench.sign_in(who)
-    view, person = moment(bench), bench.desk.person
+    view, person = moment(bench), bench.session.person
     shown = (*view.task.actions, *view.side_actions)
     assert [action for action in shown if action.id in ACTIONS]
     for action in shown:
@@ -41,19 +41,19 @@ def test_what_is_offered_at_the_bench_is_never_refused_for_the_role(bench, kind,
             assert not action.enabled
             assert action.why_not == ACTIONS[action.id].why_not(person)
             with pytest.raises(NotAllowedError, match="sign in"):
-                bench.desk.act(action.id, {"reason": "try"})
+                bench.session.act(action.id, {"reason": "try"})
 
 
 @pytest.mark.parametrize("who", EVERYONE)
 def test_lists_and_records_offer_what_the_table_allows(bench, who):
     bench.work_to(None)
-    unit = bench.desk.rebuild.unit_id
+    unit = bench.session.rebuild.unit_id
     bench.sign_in(who)
-    desk, person = bench.desk, bench.desk.person
+    session, person = bench.session, bench.session.person
     bench_bars = moment(bench).barred
     assert bench_bars == barred(ACTIONS, person)
     record = Records(bench.store).open(unit, METRIC)
-    lot = Stores(bench.store, desk.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
+    lot = Stores(bench.store, session.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
     other = open_person(bench.store, "wieland", person)
     assert {action.does for action in record.actions} == {"dispose"}
     for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):

@@ -8,21 +8,34 @@ import random
 
 import pytest
 
-from benchstation.screens.model.bench import FieldKind, FieldView
-from benchstation.driver_api.errors import StationError
+from benchstation.bench.commands.table import ACTIONS as TABLE
+from benchstation.domain.events import (
+    AlarmChanged,
+    ChargeCaptured,
+    DeviationSigned,
+    HoldTested,
+    MassCaptured,
+    OilJudged,
+    RebuildOpened,
+    StepReopened,
+    StepSigned,
+    TareLost,
+    TareProven,
+    UnitFiled,
+)
 from benchstation.domain.guard import AlarmState
-from benchstation.domain.events import (AlarmChanged, ChargeCaptured, DeviationSigned, HoldTested, MassCaptured, OilJudged, RebuildOpened, StepReopened, StepSigned, TareLost, TareProven, UnitFiled)
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
-from benchstation.bench.commands.table import ACTIONS as TABLE
-from benchstation.screens.bench.page import bench_view
-from benchstation.store.order_queries import units_at_hand
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.store.order_queries import units_at_hand
 from sample_devices.bench_model import PAN
 from tests.stepped_bench import make_bench
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 SHORT, LONG = 700, 10_000
 ACTIONS = (
     "sign", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "deviation", "back",
@@ -52,7 +65,7 @@ class Hand:
 
     def act(self, action: str, **fields: str) -> None:
         try:
-            self.bench.desk.act(action, fields)
+            self.bench.session.act(action, fields)
         except StationError:
             return
         assert action != "no such action"
@@ -108,7 +121,7 @@ class Hand:
 
     def press_offered(self) -> None:
         """Press one of the buttons that are there, with the form filled in somehow."""
-        view = bench_view(self.bench.desk, METRIC)
+        view = bench_view(self.bench.session, METRIC)
         # What ends all is pressed from the blind list alone, or no unit would get far;
         # some buttons are the window's own business.
         offered = [
@@ -164,7 +177,7 @@ class Hand:
             case 0:
                 role = chance.choice(("scale", "gauge"))
                 self.bench.unplugged.add(role)
-                fitted = getattr(self.bench.desk, role)
+                fitted = getattr(self.bench.session, role)
                 fitted.instrument.report_broken("the line was lost")
             case 1:
                 world.gauge.sensor_fault = True
@@ -180,10 +193,10 @@ class Hand:
         world.scale.unit, world.scale.capacity_kg = "g", 6.2
 
     def acknowledge(self) -> None:
-        desk = self.bench.desk
-        for alarm in desk.watch.snapshot().alarms:
-            if desk.person is not None:
-                desk.watch.acknowledge(desk.person.person_id, "seen", alarm.episode)
+        session = self.bench.session
+        for alarm in session.watch.snapshot().alarms:
+            if session.person is not None:
+                session.watch.acknowledge(session.person.person_id, "seen", alarm.episode)
         self.bench.run(0.2)
 
     def work(self) -> None:
@@ -205,23 +218,23 @@ class Hand:
         self.bench.store.close()
         self.bench = make_bench(self.folder, seed=self.chance.randrange(1000))
         self.worker = None
-        self.bench.desk.recover()
-        desk = self.bench.desk
-        if desk.rebuild is not None:
-            assert desk.rebuild.tare is None, "a tare is never taken for granted"
+        self.bench.session.recover()
+        session = self.bench.session
+        if session.rebuild is not None:
+            assert session.rebuild.tare is None, "a tare is never taken for granted"
 
     def check(self) -> None:
-        bench, desk = self.bench, self.bench.desk
+        bench, session = self.bench, self.bench.session
         entries = bench.store.entries()
         hashes = [e.hash for e in entries]
         assert hashes[: len(self.known)] == self.known, "a fact was lost"
         self.known = hashes
-        unit = desk.rebuild
+        unit = session.rebuild
         if unit is not None:
             own = [e for e in entries if getattr(e.event, "unit_id", "") == unit.unit_id]
             assert fold(own, unit.specification) == unit, "what is shown is not what is on disk"
         told = {e.event.episode for e in entries if isinstance(e.event, AlarmChanged)}
-        now = {a.episode for a in desk.watch.snapshot().alarms}
+        now = {a.episode for a in session.watch.snapshot().alarms}
         assert now <= told, "an alarm is not on record"
 
 
@@ -278,12 +291,12 @@ def run(folder, seed: int, count: int) -> int:
     entries = hand.bench.store.entries()
     filed = [e for e in entries if isinstance(e.event, UnitFiled)]
     for entry in filed:
-        assert_evidence(entries, entry, hand.bench.desk.shop.specifications)
+        assert_evidence(entries, entry, hand.bench.session.shop.specifications)
     last = {}
     for entry in entries:
         if isinstance(entry.event, AlarmChanged):
             last[entry.event.episode] = entry.event.state
-    still = {a.episode: a.state.value for a in hand.bench.desk.watch.snapshot().alarms}
+    still = {a.episode: a.state.value for a in hand.bench.session.watch.snapshot().alarms}
     for episode, state in still.items():
         assert last[episode] == state
     assert AlarmState.ACTIVE_UNACKNOWLEDGED.value in {

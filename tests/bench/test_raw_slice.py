@@ -4,11 +4,11 @@ import statistics
 
 import pytest
 
+from benchstation.bench.capture.tracing import MOST_SLICE_BYTES, raw_slice
+from benchstation.domain.specification import StepKind
 from benchstation.driver_api.reading import Reading
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.domain.specification import StepKind
 from benchstation.reports.export import filed_record
-from benchstation.bench.capture.tracing import MOST_SLICE_BYTES, raw_slice
 
 
 def test_a_slice_has_age_way_and_bytes_of_its_time():
@@ -39,14 +39,14 @@ def read_again(instrument, slices) -> list[float]:
 
 def test_the_record_holds_the_frames_that_its_values_were_taken_from(bench):
     bench.work_to(None)
-    unit_id = bench.desk.rebuild.unit_id
+    unit_id = bench.session.rebuild.unit_id
     record = filed_record(bench.store, unit_id).record
     captures = record["oil"]["captures"]
     assert [c["purpose"] for c in captures] == ["pour", "bleed"]
     for capture in captures:
-        shown = read_again(bench.desk.scale.instrument, capture["raw_slice"])
+        shown = read_again(bench.session.scale.instrument, capture["raw_slice"])
         assert len(shown) >= 8
         assert statistics.mean(shown) == pytest.approx(capture["shown_kg"], abs=1e-4)
-    gauge = read_again(bench.desk.gauge.instrument, record["charge"]["raw_slice"])
+    gauge = read_again(bench.session.gauge.instrument, record["charge"]["raw_slice"])
     assert statistics.mean(gauge) == pytest.approx(record["charge"]["gauge_pa"], abs=500.0)
-    assert bench.desk.rebuild.specification.step_of(StepKind.CHARGE).id == "charge"
+    assert bench.session.rebuild.specification.step_of(StepKind.CHARGE).id == "charge"

@@ -6,19 +6,19 @@ import sqlite3
 
 import pytest
 
-from benchstation.screens.model.bench import FieldKind, Tone
+from benchstation.bench.step_history import known_at
 from benchstation.demo import shop as demo
 from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.disc_stack import as_text
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
-from benchstation.reports.export import as_json, filed_record
-from benchstation.bench.step_history import known_at
-from benchstation.screens.records.page import Records
-from benchstation.screens.bench.page import bench_view
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.reports.export import as_json, filed_record
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.model.bench import FieldKind, Tone
+from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
 
 REAR = {"family": "mr-46-rear"}
@@ -27,7 +27,7 @@ REAR = {"family": "mr-46-rear"}
 def at(bench, step_id, serial="T-1"):
     """Let the technician work up to a step of the rear family."""
     for _ in bench.technician(serial=serial, **REAR).work():
-        rebuild = bench.desk.rebuild
+        rebuild = bench.session.rebuild
         if rebuild and rebuild.current and rebuild.current.id == step_id:
             bench.run(2.5)
             return rebuild.current
@@ -36,7 +36,7 @@ def at(bench, step_id, serial="T-1"):
 
 
 def view(bench):
-    return bench_view(bench.desk, Words(UnitSystem.METRIC)).task
+    return bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC)).task
 
 
 def fields_of(task):
@@ -48,13 +48,13 @@ def action(task, name):
 
 
 def signed(bench, step_id):
-    return bench.desk.unit().signatures.get(step_id)
+    return bench.session.unit().signatures.get(step_id)
 
 
 def refused(bench, words, name="sign", **fields):
     before = bench.store.head()
     with pytest.raises(StationError, match=words):
-        bench.desk.act(name, fields)
+        bench.session.act(name, fields)
     assert bench.store.head() == before
 
 
@@ -65,7 +65,7 @@ def test_the_gauges_steady_reading_is_taken_with_its_raw_frame(bench):
     at(bench, "found")
     assert view(bench).big.unit == "bar gauge"
     assert action(view(bench), "sign").enabled
-    bench.desk.act("sign", {})
+    bench.session.act("sign", {})
     evidence = signed(bench, "found").evidence
     assert evidence["instrument_id"] == "gauge-1"
     assert evidence["measured_gauge_pa"] == pytest.approx(12.1e5, rel=0.02)
@@ -93,14 +93,14 @@ def test_a_reading_that_is_gone_or_moves_is_not_taken(bench):
 def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
     at(bench, "found")
     bench.live.instrument_act("gauge", "check", {})
-    assert not bench.desk.gauge.checked.passed, "the unit is charged, so its zero is not zero"
+    assert not bench.session.gauge.checked.passed, "the unit is charged, so its zero is not zero"
     refused(bench, "failed its last check")
     assert action(view(bench), "deviation").why_not == "a bench lead or QA does this"
     bench.sign_in(demo.LEAD)
-    bench.desk.act("deviation", {"reason": "the zero was checked under pressure"})
-    bench.desk.act("sign", {})
+    bench.session.act("deviation", {"reason": "the zero was checked under pressure"})
+    bench.session.act("sign", {})
     assert signed(bench, "found") is not None
-    assert bench.desk.unit().hold_reasons
+    assert bench.session.unit().hold_reasons
 
 
 # --- torque, choice, push force ----------------------------------------------------------------
@@ -112,38 +112,38 @@ def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
     refused(bench, "allowed 7.50 to 8.50", **fields)
     assert fields_of(view(bench))["value"].value == "9.1"
     refused(bench, "Have a bench lead or QA", name="deviation", reason="new seal", **fields)
-    bench.desk.act("sign_out", fields)
+    bench.session.act("sign_out", fields)
     bench.sign_in(demo.LEAD)
     assert fields_of(view(bench))["tool"].value == "TW-07", "what was typed is kept for the lead"
     refused(bench, "reason", name="deviation", **fields)
     refused(bench, "Nothing is entered", name="deviation", reason="new seal", tool="TW-07")
     refused(bench, "nothing to accept", name="deviation", reason="x", value="8", tool="TW-07")
-    bench.desk.act("deviation", {**fields, "reason": "new seal"})
+    bench.session.act("deviation", {**fields, "reason": "new seal"})
     kinds = [type(e.event) for e in bench.store.entries()][-2:]
     assert kinds == [DeviationSigned, StepSigned]
     assert signed(bench, "screw").person == demo.LEAD
-    assert bench.desk.unit().current.id == "charge"
+    assert bench.session.unit().current.id == "charge"
 
 
 def test_a_choice_for_qa_files_the_unit_on_hold(bench):
     at(bench, "rod")
-    bench.desk.act("sign", {"choice": "polished"})
+    bench.session.act("sign", {"choice": "polished"})
     at(bench, "file")
-    bench.desk.act("file", {})
-    assert "on QA hold" in bench.desk.message
-    record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
+    bench.session.act("file", {})
+    assert "on QA hold" in bench.session.message
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     assert record["decision"] == "pass"
     assert record["qa_hold_reasons"] == ["Condition of the rod: light marks, polished out"]
 
 
 def test_the_expected_push_force_stands_on_screen_with_its_terms(bench):
     at(bench, "push")
-    shown = bench_view(bench.desk, Words(UnitSystem.METRIC))
+    shown = bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC))
     assert shown.task.lines[0][0].startswith("expected for this unit: 20")
     terms = {term.label: term for term in shown.why[0].terms}
     assert terms["Push force"].strong
     refused(bench, "allowed", value="10 N")
-    bench.desk.act("sign", {"value": "205 N"})
+    bench.session.act("sign", {"value": "205 N"})
     area = signed(bench, "push").evidence["expected"]["rod_area_m2"]
     assert area == pytest.approx(1.539e-4, rel=1e-3)
 
@@ -153,9 +153,9 @@ def test_the_expected_push_force_stands_on_screen_with_its_terms(bench):
 
 def file_one(bench, serial="T-0"):
     at(bench, "file", serial)
-    bench.desk.act("file", {})
-    unit_id = bench.desk.rebuild.unit_id
-    bench.desk.act("next", {})
+    bench.session.act("file", {})
+    unit_id = bench.session.rebuild.unit_id
+    bench.session.act("next", {})
     return unit_id
 
 
@@ -163,16 +163,16 @@ def test_lots_of_the_last_unit_fill_what_is_still_empty(bench):
     at(bench, "parts")
     refused(bench, "no unit of this family", name="same_lots")
     assert not action(view(bench), "same_lots").enabled
-    bench.desk.act("abandon", {"reason": "start over"})
-    bench.desk.act("next", {})
+    bench.session.act("abandon", {"reason": "start over"})
+    bench.session.act("next", {})
     file_one(bench)
     at(bench, "parts", "T-2")
-    bench.desk.act("same_lots", {"lot1": "K-9", "lot2": ""})
-    assert "compare them with the bags" in bench.desk.message
+    bench.session.act("same_lots", {"lot1": "K-9", "lot2": ""})
+    assert "compare them with the bags" in bench.session.message
     values = {name: field.value for name, field in fields_of(view(bench)).items()}
     assert values == {"lot1": "K-9", "lot2": "K-1-WP-14", "lot3": "K-1-FP-46", "lot4": ""}
     refused(bench, "Retaining ring", **values)
-    bench.desk.act("sign", {**values, "lot4": "yes"})
+    bench.session.act("sign", {**values, "lot4": "yes"})
     found = Records(bench.store).find("k-9")
     assert [row.serial for row in found] == ["T-2"]
     assert {row.serial for row in Records(bench.store).find("K-1-WP")} == {"T-0", "T-2"}
@@ -188,14 +188,14 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     assert field.kind is FieldKind.STACK
     labels = [label for _, label in field.choices]
     assert labels == ["as specified", "as found", "as built 2026-03-03"]
-    typed = typed_at(bench.desk, bench.desk.unit(), step, {}, None)
+    typed = typed_at(bench.session, bench.session.unit(), step, {}, None)
     rows = json.loads(typed["as_built_compression"])
     rows[1][2] = "2"
     rows[3:4] = []
     changed = {**typed, "as_built_compression": json.dumps(rows)}
-    said = bench.desk.message
-    bench.desk.act("typed", changed)
-    assert bench.desk.message == said, "typing says nothing"
+    said = bench.session.message
+    bench.session.act("typed", changed)
+    assert bench.session.message == said, "typing says nothing"
     stack = fields_of(view(bench))["as_built_compression"].stack
     assert [disc.mark for disc in stack.discs] == ["same", "changed", "same", "same", "same"]
     told = [words for words, _ in stack.lines]
@@ -204,13 +204,13 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     assert told[2] == f"against the rebuild of 2026-03-03: {against}"
     assert stack.lines[1][1] is Tone.CAUTION
     refused(bench, "differs from the specification: compression", **changed)
-    bench.desk.act("sign", typed)
+    bench.session.act("sign", typed)
     assert "as specified" in signed(bench, "stack_built").summary
 
 
 def test_a_stack_half_typed_says_which_row_is_not_read(bench):
     at(bench, "stack_found")
-    bench.desk.act("typed", {"as_found_rebound": '[["38", "0.2", "2"], ["34", "", ""]]'})
+    bench.session.act("typed", {"as_found_rebound": '[["38", "0.2", "2"], ["34", "", ""]]'})
     stack = fields_of(view(bench))["as_found_rebound"].stack
     assert stack.discs == ()
     assert "row 2 of rebound" in stack.lines[0][0]
@@ -218,15 +218,15 @@ def test_a_stack_half_typed_says_which_row_is_not_read(bench):
 
 def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
     step = at(bench, "stack_built")
-    typed = typed_at(bench.desk, bench.desk.unit(), step, {}, None)
-    rebound = bench.desk.unit().specification.stacks.rebound
+    typed = typed_at(bench.session, bench.session.unit(), step, {}, None)
+    rebound = bench.session.unit().specification.stacks.rebound
     typed["as_built_rebound"] = as_text(rebound[:-1])
     bench.sign_in(demo.LEAD)
-    bench.desk.act("deviation", {**typed, "reason": "softer for the winter tyres"})
+    bench.session.act("deviation", {**typed, "reason": "softer for the winter tyres"})
     bench.sign_in()
     at(bench, "file")
-    bench.desk.act("file", {})
-    record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
+    bench.session.act("file", {})
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     evidence = next(s for s in record["steps"] if s["id"] == "stack_built")["evidence"]
     assert evidence["differences"] == ["rebound: removed 1 of 20 × 0.3 mm"]
     assert (record["decision"], record["qa_hold"]) == ("deviation", True)
@@ -235,7 +235,7 @@ def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
 def test_a_serial_that_was_not_here_has_nothing_to_compare_with(bench):
     file_one(bench, "T-1")
     step = at(bench, "stack_built", "T-2")
-    assert known_at(bench.store, bench.desk.unit(), step).stacks == {}
+    assert known_at(bench.store, bench.session.unit(), step).stacks == {}
 
 
 # --- photographs -------------------------------------------------------------------------------
@@ -251,16 +251,16 @@ def picture(tmp_path):
 def test_a_picture_goes_on_record_at_once_and_survives_a_restart(bench, tmp_path, picture):
     at(bench, "pictures")
     assert not action(view(bench), "sign").enabled
-    bench.desk.act("add_photo", {"photo": str(picture), "caption": "piston"})
-    assert "on record" in bench.desk.message
+    bench.session.act("add_photo", {"photo": str(picture), "caption": "piston"})
+    assert "on record" in bench.session.message
     bench.store.close()
     again = make_bench(tmp_path)
-    again.desk.recover()
+    again.session.recover()
     again.sign_in()
     (photo,) = fields_of(view(again))["photo"].photos
     assert photo.data == picture.read_bytes()
     assert action(view(again), "sign").enabled
-    again.desk.act("sign", {})
+    again.session.act("sign", {})
     assert again.store.verify().problem == ""
     again.store.close()
 
@@ -276,7 +276,7 @@ def test_the_exported_record_lists_each_picture_and_whether_it_is_there(bench):
         raw.execute("UPDATE photo SET data = x'00'")
     raw.close()
     assert as_json(filed_record(bench.store, unit_id))["photos"][0]["on_record"] is False
-    detail = Records(bench.store).open(unit_id, Words(UnitSystem.METRIC))
+    detail = Records(bench.store).open(unit_id, QuantityFormatter(UnitSystem.METRIC))
     assert detail.photos[0].data == b""
 
 
@@ -299,7 +299,7 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
     at(bench, "pictures")
     refused(bench, "no folder of a camera", name="newest_photo")
     camera = tmp_path / "camera"
-    bench.desk.photo_folder = camera
+    bench.session.photo_folder = camera
     refused(bench, "cannot be read", name="newest_photo")
     camera.mkdir()
     (camera / "note.txt").write_text("x")
@@ -307,10 +307,10 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
     for count, name in enumerate(("new.PNG", "old.png")):
         (camera / name).write_bytes(demo_png(count))
         os.utime(camera / name, (1e9 - count, 1e9 - count))
-    bench.desk.act("newest_photo", {"caption": "as it stands"})
-    assert bench.desk.message.startswith("new.PNG")
+    bench.session.act("newest_photo", {"caption": "as it stands"})
+    assert bench.session.message.startswith("new.PNG")
     refused(bench, "this very picture", name="newest_photo")
-    bench.desk.act("set_photo_aside", {})
+    bench.session.act("set_photo_aside", {})
     assert fields_of(view(bench))["photo"].photos == ()
     assert [e.event.caption for e in bench.store.entries(kind=PhotoTaken.kind)] == ["as it stands"]
 
@@ -321,10 +321,10 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
 @pytest.mark.parametrize("step_id", ["rod", "parts", "stack_built", "pictures", "piston", "screw"])
 def test_nothing_is_signed_while_there_is_pressure_where_the_gas_must_be_out(bench, step_id):
     step = at(bench, step_id)
-    typed = typed_at(bench.desk, bench.desk.unit(), step, {}, bench.technician().random)
+    typed = typed_at(bench.session, bench.session.unit(), step, {}, bench.technician().random)
     # A charged unit on the gauge: the one on the bench was not emptied, or it is another one.
-    bench.world.bring_in(bench.desk.unit().specification, 851.3)
-    bench.until(lambda: bench.desk.unsafe_pressure_pa() is not None)
+    bench.world.bring_in(bench.session.unit().specification, 851.3)
+    bench.until(lambda: bench.session.unsafe_pressure_pa() is not None)
     assert view(bench).lines[0][1] is Tone.DANGER
     refused(bench, "the gas must be out", **typed)
 
@@ -339,4 +339,4 @@ def test_no_recorded_step_is_passed_with_an_empty_form(bench, step_id):
         bench.unplugged.add("gauge")
         bench.run(3.0)
     refused(bench, ".")
-    assert bench.desk.unit().current.id == step_id
+    assert bench.session.unit().current.id == step_id

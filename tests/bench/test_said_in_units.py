@@ -7,26 +7,26 @@ from pathlib import Path
 import pytest
 
 import benchstation
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.specification import StepKind
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
-from benchstation.quantities.units import UnitSystem
 
 METRIC_FIGURE = re.compile(r"\d (bar|g|mm|N|N m|kPa|mL)\b")
 
 
 @pytest.fixture
 def pounds(bench):
-    bench.desk.display = UnitSystem.INCH_POUND
+    bench.session.display = UnitSystem.INCH_POUND
     return bench
 
 
 def refused(bench, action: str, **fields) -> str:
     head = bench.store.head()
     with pytest.raises(StationError) as told:
-        bench.desk.act(action, fields)
+        bench.session.act(action, fields)
     assert bench.store.head() == head
     said = str(told.value)
     assert not METRIC_FIGURE.search(said), said
@@ -40,16 +40,16 @@ def test_setting_aside_and_the_release_under_pressure(pounds):
     confirmed = {f"confirm{n}": "yes" for n in range(1, 6)}
     said = refused(pounds, "sign", **confirmed)
     assert re.search(r"shows [\d.]+ psi, outside ±[\d.]+ psi", said)
-    pounds.desk.display = UnitSystem.METRIC
+    pounds.session.display = UnitSystem.METRIC
     with pytest.raises(StationError, match=r"the gauge shows [\d.]+ bar\."):
-        pounds.desk.act("set_aside", {"reason": "parts"})
+        pounds.session.act("set_aside", {"reason": "parts"})
 
 
 def test_pressure_where_the_gas_must_be_out(pounds, monkeypatch):
-    desk = pounds.desk
-    monkeypatch.setattr(type(desk), "unsafe_pressure_pa", lambda _: 6.894757e5)
+    session = pounds.session
+    monkeypatch.setattr(type(session), "unsafe_pressure_pa", lambda _: 6.894757e5)
     with pytest.raises(StationError, match=r"the gauge shows 100\.0 psi, and the gas must"):
-        desk.require_no_pressure("Strip")
+        session.require_no_pressure("Strip")
 
 
 def test_a_measured_value_and_a_torque_outside(pounds):
@@ -65,11 +65,11 @@ def test_a_measured_value_and_a_torque_outside(pounds):
 
 def test_what_was_weighed_is_said_in_ounces_and_kept_in_kilograms(pounds):
     pounds.work_to(StepKind.BLEED)
-    said = [pounds.desk.message]
+    said = [pounds.session.message]
     (captured,) = (e.event for e in pounds.store.entries(kind=MassCaptured.kind))
     assert 0.1 < captured.shown_kg < 1.0
     pounds.sign_in()
-    said.append(pounds.desk.act("nothing_bled", {}))
+    said.append(pounds.session.act("nothing_bled", {}))
     assert re.search(r"Net oil \d+\.\d+ oz", said[-1])
     assert not METRIC_FIGURE.search(" ".join(said))
 
@@ -79,18 +79,18 @@ def test_half_a_pour_that_is_not_captured(pounds):
     pounds.sign_in()
     pounds.world.model.put_on_pan("body")
     pounds.run(3)
-    pounds.desk.act("tare", {})
-    pounds.until(lambda: pounds.desk.weighing.tared)
+    pounds.session.act("tare", {})
+    pounds.until(lambda: pounds.session.weighing.tared)
     pounds.pour(0.06)
-    said = pounds.desk.act("tare", {})
+    said = pounds.session.act("tare", {})
     assert re.search(r"About 2\.\d oz were not captured", said)
 
 
 def test_the_station_s_display_is_the_desk_s(bench):
     station = Station(bench.live, Records(bench.store))
     station.display = UnitSystem.INCH_POUND
-    assert bench.desk.display is UnitSystem.INCH_POUND
-    assert bench.desk.words.pressure(6.894757e5) == "100.0 psi"
+    assert bench.session.display is UnitSystem.INCH_POUND
+    assert bench.session.words.pressure(6.894757e5) == "100.0 psi"
 
 
 def unit_in(node: ast.JoinedStr) -> bool:

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import DeviationSigned, StepSigned
 from benchstation.domain.seal_off import BY_WORD, seal_off_of
+from benchstation.domain.unit_commands import NotAllowedError
 from tests.oil_hands import act, view
 
 CONFIRMED = {"confirm1": "yes", "confirm2": "yes"}
@@ -17,7 +17,7 @@ CONFIRMED = {"confirm1": "yes", "confirm2": "yes"}
 def sealing(bench):
     """A unit that is charged and held, its line still under the charge's pressure."""
     for _ in bench.technician().work():
-        rebuild = bench.desk.rebuild
+        rebuild = bench.session.rebuild
         if rebuild and rebuild.current and rebuild.current.id == "seal":
             bench.sign_in()
             return bench
@@ -32,16 +32,16 @@ def sign_action(bench):
 def let_down(bench):
     bench.world.model.close_gas_screw()
     bench.world.model.vent_opening = 0.1
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value < 5e3)
+    bench.until(lambda: bench.session.gauge.instrument.latest().value < 5e3)
     bench.world.model.vent_opening = 0.0
 
 
 def evidence(bench):
-    return bench.desk.unit().signatures["seal"].evidence
+    return bench.session.unit().signatures["seal"].evidence
 
 
 def test_the_seal_off_is_the_first_confirmed_step_after_the_charge(bench):
-    found = {s.id: seal_off_of(s).id for s in bench.desk.shop.current_specifications()}
+    found = {s.id: seal_off_of(s).id for s in bench.session.shop.current_specifications()}
     assert set(found.values()) == {"seal"}
     assert len(found) >= 4
 
@@ -63,9 +63,9 @@ def test_the_line_that_was_let_down_is_evidence_of_the_gauge(sealing):
     act(sealing, "sign", **CONFIRMED)
     assert evidence(sealing)["instrument_id"] == "gauge-1"
     assert abs(evidence(sealing)["gauge_pa"]) <= evidence(sealing)["band_pa"]
-    assert "bar gauge" in sealing.desk.unit().signatures["seal"].summary
+    assert "bar gauge" in sealing.session.unit().signatures["seal"].summary
     assert sealing.world.model.gas_gauge_pa > 10e5, "the unit keeps its charge"
-    assert sealing.desk.unit().hold_reasons == ()
+    assert sealing.session.unit().hold_reasons == ()
 
 
 def test_without_a_reading_it_is_the_persons_word_and_recorded_so(sealing):
@@ -75,11 +75,11 @@ def test_without_a_reading_it_is_the_persons_word_and_recorded_so(sealing):
     act(sealing, "sign", **CONFIRMED)
     assert evidence(sealing)["line"].startswith(BY_WORD)
     assert "gauge_pa" not in evidence(sealing)
-    assert BY_WORD in sealing.desk.unit().signatures["seal"].summary
+    assert BY_WORD in sealing.session.unit().signatures["seal"].summary
 
 
 def overdue(bench):
-    gauge = bench.desk.gauge
+    gauge = bench.session.gauge
     gauge.registered = replace(gauge.registered, calibrated_until="2020-01-01")
 
 
@@ -103,10 +103,10 @@ def test_a_lead_accepts_pressure_with_a_reason_and_signs_it_in_one(sealing):
     with pytest.raises(NotAllowedError, match="still to do"):
         act(sealing, "deviation", reason="the gauge's zero is off")
     act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
-    events = [e.event for e in sealing.store.entries(unit_id=sealing.desk.unit().unit_id)]
+    events = [e.event for e in sealing.store.entries(unit_id=sealing.session.unit().unit_id)]
     assert [type(e) for e in events[-2:]] == [DeviationSigned, StepSigned]
     assert evidence(sealing)["gauge_pa"] > 10e5, "what was accepted is on record"
-    assert sealing.desk.unit().hold_reasons == ("deviation: seal off",)
+    assert sealing.session.unit().hold_reasons == ("deviation: seal off",)
 
 
 def test_without_pressure_there_is_nothing_to_accept(sealing):
@@ -118,6 +118,6 @@ def test_without_pressure_there_is_nothing_to_accept(sealing):
 
 def test_the_technician_lets_the_line_down(bench):
     bench.work_to(None)
-    record = bench.store.entries(unit_id=bench.desk.rebuild.unit_id)[-1].event.record
+    record = bench.store.entries(unit_id=bench.session.rebuild.unit_id)[-1].event.record
     seal = next(s for s in record["steps"] if s["id"] == "seal")
     assert seal["evidence"]["instrument_id"] == "gauge-1"

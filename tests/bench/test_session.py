@@ -4,29 +4,29 @@ import dataclasses
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.capture.weighing import Phase
 from benchstation.domain.events import DeviationSigned, StepReopened, TareLost, UnitFiled
 from benchstation.domain.specification import StepKind
-from benchstation.bench.capture.weighing import Phase
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from tests.stepped_bench import make_bench
 
 
 def test_nothing_is_done_by_nobody(bench):
     with pytest.raises(NotAllowedError, match="nobody is signed in"):
-        bench.desk.act("open", {"serial": "T-1"})
+        bench.session.act("open", {"serial": "T-1"})
     assert bench.store.open_unit() is None
 
 
 def test_a_wrong_pin_is_refused_and_then_makes_wait(bench):
     for _ in range(5):
         with pytest.raises(NotAllowedError, match="not the PIN"):
-            bench.desk.act("sign_in", {"person": "kofler", "pin": "000001"})
+            bench.session.act("sign_in", {"person": "kofler", "pin": "000001"})
     with pytest.raises(NotAllowedError, match="too many wrong PINs"):
-        bench.desk.act("sign_in", {"person": "kofler", "pin": "246810"})
+        bench.session.act("sign_in", {"person": "kofler", "pin": "246810"})
     bench.run(31)
     bench.sign_in()
-    assert bench.desk.person.name == "Mira Kofler"
+    assert bench.session.person.name == "Mira Kofler"
 
 
 @pytest.mark.parametrize(
@@ -43,19 +43,21 @@ def test_a_unit_that_cannot_be_opened_leaves_nothing(bench, fields, said):
     bench.sign_in()
     before = bench.store.head()
     with pytest.raises(NotAllowedError, match=said):
-        bench.desk.act("open", fields)
+        bench.session.act("open", fields)
     assert bench.store.head() == before
 
 
 def test_one_unit_at_a_time(bench):
     bench.work_to(StepKind.RELEASE)
     with pytest.raises(NotAllowedError, match="is on the bench"):
-        bench.desk.act("open", {"serial": "T-2", "specification": "mr-46-front", "lot": "L-0417"})
+        bench.session.act(
+            "open", {"serial": "T-2", "specification": "mr-46-front", "lot": "L-0417"}
+        )
 
 
 def test_the_whole_route_ends_in_a_record(bench):
     bench.work_to(None)
-    assert bench.desk.rebuild.ended == "filed"
+    assert bench.session.rebuild.ended == "filed"
     filed = bench.store.entries(kind="unit.filed")
     assert len(filed) == 1
     record = filed[0].event.record
@@ -69,7 +71,7 @@ def test_pressure_in_the_unit_blocks_the_release(bench):
     bench.work_to(StepKind.RELEASE)
     bench.run(0.5)
     with pytest.raises(NotAllowedError, match=r"outside ±0\.10 bar"):
-        bench.desk.act("sign", {"confirm1": "yes"})
+        bench.session.act("sign", {"confirm1": "yes"})
 
 
 def test_a_lost_gauge_never_counts_as_zero(bench):
@@ -79,20 +81,20 @@ def test_a_lost_gauge_never_counts_as_zero(bench):
     bench.unplugged.add("gauge")
     bench.run(2)
     with pytest.raises(NotAllowedError, match="no valid pressure reading"):
-        bench.desk.act("sign", {"confirm1": "yes"})
+        bench.session.act("sign", {"confirm1": "yes"})
 
 
 def test_a_measure_outside_needs_the_lead(bench):
     bench.work_to(StepKind.MEASURE)
-    step = bench.desk.rebuild.current
+    step = bench.session.rebuild.current
     with pytest.raises(NotAllowedError, match="allowed"):
-        bench.desk.act("sign", {"value": "100 mm"})
+        bench.session.act("sign", {"value": "100 mm"})
     with pytest.raises(NotAllowedError, match="bench lead or QA"):
-        bench.desk.act("deviation", {"reason": "tube is an older make"})
+        bench.session.act("deviation", {"reason": "tube is an older make"})
     bench.sign_in("oberhauser")
-    bench.desk.act("deviation", {"reason": "tube is an older make"})
-    bench.desk.act("sign", {"value": "100 mm"})
-    assert bench.desk.rebuild.current != step
+    bench.session.act("deviation", {"reason": "tube is an older make"})
+    bench.session.act("sign", {"value": "100 mm"})
+    assert bench.session.rebuild.current != step
     (entry,) = bench.store.entries(kind=DeviationSigned.kind)
     assert entry.person == "oberhauser"
 
@@ -100,35 +102,35 @@ def test_a_measure_outside_needs_the_lead(bench):
 def test_capture_waits_for_a_proven_tare(bench):
     bench.work_to(StepKind.WEIGH)
     with pytest.raises(NotAllowedError, match="tare is not proven"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
 
 
 def test_a_plug_pulled_mid_pour_costs_the_tare(bench):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
     bench.world.model.pour_opening = 0.5
     bench.run(3)
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert bench.desk.weighing.phase is Phase.NEED_TARE
+    assert bench.session.weighing.phase is Phase.NEED_TARE
     (entry,) = bench.store.entries(kind=TareLost.kind)
     assert "the line was lost" in entry.event.reason
     with pytest.raises(NotAllowedError, match="tare is not proven"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
 
 
 def test_the_unit_key_mid_pour_costs_the_tare(bench):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
     bench.world.scale.unit = "lb"
     bench.run(1)
-    assert bench.desk.weighing.phase is Phase.NEED_TARE
+    assert bench.session.weighing.phase is Phase.NEED_TARE
     assert "unit was changed" in bench.store.entries(kind=TareLost.kind)[0].event.reason
 
 
@@ -136,37 +138,37 @@ def test_less_than_at_the_tare_is_not_captured(bench):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
     # The empty pan creeps down by two grams, slower than any hand.
     for _ in range(20):
         bench.world.scale._tare += 1e-4
         bench.run(0.1)
     bench.run(3)
-    bench.desk.act("capture", {})
+    bench.session.act("capture", {})
     bench.run(4)
-    assert not bench.desk.rebuild.captures
-    assert "less than at the tare" in bench.desk.message
+    assert not bench.session.rebuild.captures
+    assert "less than at the tare" in bench.session.message
 
 
 def test_a_jug_left_on_the_scale_is_said_and_not_captured(bench):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
     bench.world.model.setup = dataclasses.replace(bench.world.model.setup, body_kg=1.4)
     bench.run(3)
     with pytest.raises(NotAllowedError, match="put on the scale or lifted off"):
-        bench.desk.act("capture", {})
-    assert not bench.desk.rebuild.captures
+        bench.session.act("capture", {})
+    assert not bench.session.rebuild.captures
 
 
 def test_an_overdue_calibration_blocks_capture(bench):
     bench.work_to(StepKind.WEIGH)
-    bench.desk.scale.registered = _overdue(bench.desk.scale.registered)
+    bench.session.scale.registered = _overdue(bench.session.scale.registered)
     with pytest.raises(NotAllowedError, match="overdue for calibration"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
 
 
 def _overdue(registered):
@@ -179,27 +181,27 @@ def test_an_overfill_is_undecided_or_failed_and_never_signed_by_itself(bench):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    bench.pour(bench.desk.oil_target().pour_shown_kg + 0.004)
-    bench.desk.act("capture", {})
-    bench.until(lambda: bool(bench.desk.rebuild.captures))
-    step = bench.desk.rebuild.current
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.pour(bench.session.oil_target().pour_shown_kg + 0.004)
+    bench.session.act("capture", {})
+    bench.until(lambda: bool(bench.session.rebuild.captures))
+    step = bench.session.rebuild.current
     assert step.kind is StepKind.WEIGH
-    assert bench.desk.rebuild.oil[step.id].decision == "fail"
-    assert "fail, too much oil. Take some out and capture again" in bench.desk.message
+    assert bench.session.rebuild.oil[step.id].decision == "fail"
+    assert "fail, too much oil. Take some out and capture again" in bench.session.message
     bench.world.model.take_out(0.004)
     bench.run(3)
-    bench.desk.act("capture", {})
-    bench.until(lambda: bench.desk.rebuild.current.kind is not StepKind.WEIGH)
+    bench.session.act("capture", {})
+    bench.until(lambda: bench.session.rebuild.current.kind is not StepKind.WEIGH)
 
 
 def test_going_back_needs_a_reason_and_keeps_what_was(bench):
     bench.work_to(StepKind.WEIGH)
     with pytest.raises(NotAllowedError, match="needs a reason"):
-        bench.desk.act("back", {"reason": " "})
-    bench.desk.act("back", {"reason": "wrong piston"})
-    assert bench.desk.rebuild.current.kind is StepKind.MEASURE
+        bench.session.act("back", {"reason": " "})
+    bench.session.act("back", {"reason": "wrong piston"})
+    assert bench.session.rebuild.current.kind is StepKind.MEASURE
     (entry,) = bench.store.entries(kind=StepReopened.kind)
     assert entry.event.reason == "wrong piston"
 
@@ -210,53 +212,55 @@ def test_with_gas_in_the_unit_the_way_back_leads_to_the_release(bench):
     bench.run(4)
     bench.world.model.valve_opening = 0.0
     bench.run(1)
-    bench.desk.act("back", {"step": "strip", "reason": "seal forgotten"})
-    assert bench.desk.rebuild.current.kind is StepKind.RELEASE
+    bench.session.act("back", {"step": "strip", "reason": "seal forgotten"})
+    assert bench.session.rebuild.current.kind is StepKind.RELEASE
 
 
 def test_a_restart_goes_on_at_the_same_step_with_the_tare_to_prove(bench, tmp_path):
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    unit = bench.desk.rebuild.unit_id
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    unit = bench.session.rebuild.unit_id
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.desk.recover()
-        assert again.desk.rebuild.unit_id == unit
-        assert again.desk.rebuild.current.kind is StepKind.WEIGH
-        assert again.desk.rebuild.tare is None
-        assert again.desk.weighing.phase is Phase.NEED_TARE
+        again.session.recover()
+        assert again.session.rebuild.unit_id == unit
+        assert again.session.rebuild.current.kind is StepKind.WEIGH
+        assert again.session.rebuild.tare is None
+        assert again.session.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=TareLost.kind)
-        assert "put back what is not captured" in again.desk.message.lower()
-        assert again.desk.concern
+        assert "put back what is not captured" in again.session.message.lower()
+        assert again.session.concern
     finally:
         again.store.close()
 
 
 def test_an_abandoned_unit_frees_the_bench_and_stays_on_record(bench):
     bench.work_to(StepKind.RELEASE)
-    bench.desk.act("abandon", {"reason": "tube is scrap"})
+    bench.session.act("abandon", {"reason": "tube is scrap"})
     assert bench.store.open_unit() is None
-    bench.desk.act("next", {})
-    bench.desk.act("open", {"serial": "T-2", "specification": "sledge-36", "lot": "L-0440"})
-    assert bench.desk.rebuild.opened.serial == "T-2"
+    bench.session.act("next", {})
+    bench.session.act("open", {"serial": "T-2", "specification": "sledge-36", "lot": "L-0440"})
+    assert bench.session.rebuild.opened.serial == "T-2"
 
 
 def test_a_filed_unit_is_never_altered(bench):
     bench.work_to(None)
     for action in ("back", "abandon", "deviation", "file", "sign", "capture"):
         with pytest.raises(StationError):
-            bench.desk.act(action, {"reason": "second thoughts", "step": "oil"})
+            bench.session.act(action, {"reason": "second thoughts", "step": "oil"})
     assert len(bench.store.entries(kind=UnitFiled.kind)) == 1
 
 
 def test_a_lot_of_another_oil_is_refused(bench):
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="this family takes ISO VG 15"):
-        bench.desk.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0440"})
+        bench.session.act(
+            "open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0440"}
+        )
 
 
 def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
@@ -265,33 +269,33 @@ def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
     model.bring_in(free_volume_m3=365e-6, rho_oil_kg_m3=848, oil_kg=0.22, gauge_pa=12.8e5)
     bench.run(0.5)
     with pytest.raises(NotAllowedError, match=r"shows 12\.80 bar, and the gas must"):
-        bench.desk.act("sign", {"value": "209.5 mm"})
-    said = bench.desk.act("abandon", {"reason": "scrap"})
+        bench.session.act("sign", {"value": "209.5 mm"})
+    said = bench.session.act("abandon", {"reason": "scrap"})
     assert "There may be gas in it" in said
-    assert bench.desk.concern
+    assert bench.session.concern
 
 
 def test_numbers_without_a_unit_are_meant_as_shown(bench):
     bench.work_to(StepKind.MEASURE)
-    bench.desk.act("sign", {"value": "8.25", "units": "inch-pound"})
+    bench.session.act("sign", {"value": "8.25", "units": "inch-pound"})
     signed = bench.store.entries(kind="step.signed")[-1].event
     assert signed.evidence["measured_m"] == pytest.approx(8.25 * 25.4e-3)
 
 
 def test_qa_releases_holds_and_rejects_with_a_reason(bench):
     bench.work_to(None)
-    unit = bench.desk.rebuild.unit_id
+    unit = bench.session.rebuild.unit_id
     fields = {"unit": unit, "disposition": "released", "reason": "record complete"}
     with pytest.raises(NotAllowedError, match="Have QA sign in"):
-        bench.desk.act("dispose", fields)
+        bench.session.act("dispose", fields)
     bench.sign_in("anders")
     with pytest.raises(NotAllowedError, match="needs a reason"):
-        bench.desk.act("dispose", {**fields, "reason": " "})
+        bench.session.act("dispose", {**fields, "reason": " "})
     with pytest.raises(NotAllowedError, match="no such word"):
-        bench.desk.act("dispose", {**fields, "disposition": "forgotten"})
-    bench.desk.act("dispose", fields)
+        bench.session.act("dispose", {**fields, "disposition": "forgotten"})
+    bench.session.act("dispose", fields)
     with pytest.raises(StationError):
-        bench.desk.act("dispose", {**fields, "unit": "no-such-unit"})
+        bench.session.act("dispose", {**fields, "unit": "no-such-unit"})
     (entry,) = bench.store.entries(kind="unit.disposed")
     assert (entry.person, entry.event.disposition) == ("anders", "released")
 
@@ -299,7 +303,7 @@ def test_qa_releases_holds_and_rejects_with_a_reason(bench):
 def test_the_record_names_who_opened_and_who_filed(bench):
     bench.work_to(StepKind.FILE)
     bench.sign_in("wieland")
-    bench.desk.act("file", {})
+    bench.session.act("file", {})
     record = bench.store.entries(kind="unit.filed")[0].event.record
     assert record["technician"]["name"] == "Mira Kofler"
     assert record["filed_by"]["name"] == "Jonas Wieland"
@@ -309,17 +313,17 @@ def test_qa_does_not_work_on_units(bench):
     bench.work_to(StepKind.MEASURE)
     bench.sign_in("anders")
     with pytest.raises(NotAllowedError, match="does not work on units"):
-        bench.desk.act("sign", {"value": "209.5 mm"})
+        bench.session.act("sign", {"value": "209.5 mm"})
 
 
 def test_a_serial_that_was_here_before_is_said_and_another_family_is_minded(bench):
     bench.work_to(None, serial="T-7")
-    bench.desk.act("next", {})
+    bench.session.act("next", {})
     fields = {"serial": "t-7", "specification": "mr-46-front", "lot": "L-0417"}
-    assert "Here before once, last 2026-03-03" in bench.desk.act("open", fields)
-    assert not bench.desk.concern
-    bench.desk.act("abandon", {"reason": "wrong one"})
-    bench.desk.act("next", {})
-    said = bench.desk.act("open", {**fields, "specification": "sledge-36", "lot": "L-0440"})
+    assert "Here before once, last 2026-03-03" in bench.session.act("open", fields)
+    assert not bench.session.concern
+    bench.session.act("abandon", {"reason": "wrong one"})
+    bench.session.act("next", {})
+    said = bench.session.act("open", {**fields, "specification": "sledge-36", "lot": "L-0440"})
     assert "Here before 2 times" in said
-    assert bench.desk.concern
+    assert bench.session.concern

@@ -3,9 +3,15 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.domain.people import Person
-from benchstation.domain.events import (BadgeRegistered, BadgeSaltMade, PersonEnrolled, PersonLeft, PersonPrefers)
 from benchstation.bench.staff import badge_events, leads, take
+from benchstation.domain.events import (
+    BadgeRegistered,
+    BadgeSaltMade,
+    PersonEnrolled,
+    PersonLeft,
+    PersonPrefers,
+)
+from benchstation.domain.people import Person
 
 IDS = st.sampled_from(["a", "b"])
 ROLES = st.lists(st.sampled_from(["technician", "lead", "qa"]), unique=True).map(tuple)

@@ -4,15 +4,15 @@ from datetime import UTC, datetime
 
 import pytest
 
+from benchstation.bench.assembly import bench_from
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.bench.assembly import bench_from
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.materials import BOTTLE
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
-from benchstation.screens.model.materials import BOTTLE
-from benchstation.quantities.units import UnitSystem
 
 WAIT_S = 5.0
 
@@ -68,7 +68,7 @@ def test_signing_out_leaves_the_units(station):
 
 
 def test_stirring_is_noticed_and_costs_nothing(station):
-    idle = station._live.desk.idle
+    idle = station._live.session.idle
     before = idle.stirred_at
     for _ in range(1000):
         station.stir()

@@ -14,14 +14,14 @@ def held(bench, then):
     bench.sign_in()
     for _ in bench.technician().work():
         bench.run(0.1)
-        charge = bench.desk.unit().charge
-        if charge is not None and charge.decision == "pass" and not bench.desk.charge_wanted:
+        charge = bench.session.unit().charge
+        if charge is not None and charge.decision == "pass" and not bench.session.charge_wanted:
             break
     bench.run(60)  # the gas is at the wall's temperature
     act(bench, "hold")
     then(bench.world.gauge)
-    bench.until(lambda: not bench.desk.hold_wanted, 120)
-    entries = bench.store.entries(unit_id=bench.desk.unit().unit_id)
+    bench.until(lambda: not bench.session.hold_wanted, 120)
+    entries = bench.store.entries(unit_id=bench.session.unit().unit_id)
     return next(e.event for e in reversed(entries) if isinstance(e.event, HoldTested))
 
 
@@ -35,9 +35,9 @@ def test_a_gauge_that_freezes_in_the_hold_test_passes_nothing(bench):
     assert tested.decision == "undecided", "it reads like a tight unit"
     assert tested.gauge_stuck
     assert tested.stood_still_s == pytest.approx(tested.duration_s, abs=0.5)
-    assert bench.desk.unit().current.kind is StepKind.CHARGE
-    assert "No digit changed in 30 s" in bench.desk.message
-    assert "it seems stuck" in bench.desk.message
+    assert bench.session.unit().current.kind is StepKind.CHARGE
+    assert "No digit changed in 30 s" in bench.session.message
+    assert "it seems stuck" in bench.session.message
     assert any("it seems stuck" in line for line in lines(bench))
 
 
@@ -46,15 +46,15 @@ def test_a_gauge_that_is_alive_again_passes_the_next_one(bench):
     bench.world.gauge.frozen = False
     bench.run(40)
     act(bench, "hold")
-    bench.until(lambda: not bench.desk.hold_wanted, 120)
-    assert bench.desk.unit().hold.decision == "pass"
-    assert bench.desk.unit().hold.stood_still_s == 0.0
+    bench.until(lambda: not bench.session.hold_wanted, 120)
+    assert bench.session.unit().hold.decision == "pass"
+    assert bench.session.unit().hold.stood_still_s == 0.0
 
 
 def test_a_lively_gauge_says_nothing(bench):
     tested = held(bench, lambda gauge: None)
     assert (tested.decision, tested.stood_still_s, tested.gauge_stuck) == ("pass", 0.0, False)
-    assert bench.desk.message == "Hold test: pass."
+    assert bench.session.message == "Hold test: pass."
 
 
 def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp_path):
@@ -63,8 +63,8 @@ def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp
     assert tested.decision == "pass"
     assert not tested.gauge_stuck
     assert tested.stood_still_s > 29
-    assert "a gauge that stands still reads the same" in bench.desk.message
-    unit = bench.desk.unit().unit_id
+    assert "a gauge that stands still reads the same" in bench.session.message
+    unit = bench.session.unit().unit_id
     bench.work_to(None)
     filed = filed_record(bench.store, unit)
     assert filed.record["hold"]["stood_still_s"] == tested.stood_still_s

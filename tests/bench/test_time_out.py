@@ -4,49 +4,49 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.domain.people import Lockout
-from benchstation.domain.specification import StepKind
 from benchstation.bench.idle import FLOW_S, WARN_S, Idle
 from benchstation.bench.time_out import occupation, warning
+from benchstation.domain.people import Lockout
+from benchstation.domain.specification import StepKind
 
 AFTER_S = 60.0
 
 
 @pytest.fixture
 def timed(bench):
-    bench.desk.idle.after_s = AFTER_S
+    bench.session.idle.after_s = AFTER_S
     return bench
 
 
 def test_nobody_is_signed_out_unless_it_is_set(bench):
     bench.sign_in()
     bench.run(120)
-    assert bench.desk.person is not None
-    assert warning(bench.desk) == ""
+    assert bench.session.person is not None
+    assert warning(bench.session) == ""
 
 
 def test_half_a_minute_before_the_desk_says_so_and_a_key_ends_it(timed):
     timed.sign_in()
     timed.run(AFTER_S - WARN_S - 1)
-    assert warning(timed.desk) == ""
+    assert warning(timed.session) == ""
     timed.run(2)
-    assert warning(timed.desk) == "Mira Kofler is signed out in 29 s. Press any key to stay."
-    timed.desk.idle.stir(timed.clock.seconds())
-    assert warning(timed.desk) == ""
+    assert warning(timed.session) == "Mira Kofler is signed out in 29 s. Press any key to stay."
+    timed.session.idle.stir(timed.clock.seconds())
+    assert warning(timed.session) == ""
     timed.run(AFTER_S - 1)
-    assert timed.desk.person is not None
+    assert timed.session.person is not None
     timed.run(2)
-    assert timed.desk.person is None
-    assert timed.desk.message == "Mira Kofler is signed out. Nobody was here for 60 s."
-    assert warning(timed.desk) == ""
+    assert timed.session.person is None
+    assert timed.session.message == "Mira Kofler is signed out. Nobody was here for 60 s."
+    assert warning(timed.session) == ""
 
 
 def test_the_unit_stays_where_it_is(timed):
     timed.work_to(StepKind.MEASURE)
-    where = timed.desk.rebuild.current.id
+    where = timed.session.rebuild.current.id
     timed.run(FLOW_S + AFTER_S + WARN_S)
-    assert timed.desk.person is None
-    assert timed.desk.rebuild.current.id == where
+    assert timed.session.person is None
+    assert timed.session.rebuild.current.id == where
     assert timed.store.open_unit()
 
 
@@ -54,64 +54,64 @@ def test_a_tared_pour_is_waited_for_and_half_a_minute_after_it(timed):
     timed.work_to(StepKind.WEIGH)
     timed.world.model.put_on_pan("body")
     timed.run(4)
-    timed.desk.act("tare", {})
-    timed.until(lambda: timed.desk.weighing.tared)
+    timed.session.act("tare", {})
+    timed.until(lambda: timed.session.weighing.tared)
     timed.run(3 * AFTER_S)
-    assert timed.desk.person is not None
-    assert occupation(timed.desk) == "a weighing is under way"
-    assert warning(timed.desk) == ""
+    assert timed.session.person is not None
+    assert occupation(timed.session) == "a weighing is under way"
+    assert warning(timed.session) == ""
     timed.clock.advance(0.02)
-    assert warning(timed.desk) == "", "nor between two judgements"
-    timed.desk.lose_tare("tared again")
+    assert warning(timed.session) == "", "nor between two judgements"
+    timed.session.lose_tare("tared again")
     timed.run(WARN_S - 1)
-    assert warning(timed.desk)
-    assert timed.desk.person is not None
+    assert warning(timed.session)
+    assert timed.session.person is not None
     timed.run(2)
-    assert timed.desk.person is None
+    assert timed.session.person is None
 
 
 def test_flowing_gas_is_waited_for(timed):
     timed.work_to(StepKind.RELEASE)
     timed.run(2 * FLOW_S)
-    assert occupation(timed.desk) == ""
+    assert occupation(timed.session) == ""
     timed.world.model.vent_opening = 0.2
     timed.run(3)
-    assert occupation(timed.desk) == "gas is flowing"
+    assert occupation(timed.session) == "gas is flowing"
     timed.world.model.vent_opening = 0.0
     timed.run(AFTER_S + FLOW_S)
-    assert timed.desk.person is None
+    assert timed.session.person is None
 
 
 def test_a_charge_that_was_asked_for_and_a_text_that_is_not_kept_are_waited_for(timed):
     timed.sign_in()
-    timed.desk.idle.unkept = True
+    timed.session.idle.unkept = True
     timed.run(2 * AFTER_S)
-    assert timed.desk.person is not None
-    timed.desk.idle.unkept = False
+    assert timed.session.person is not None
+    timed.session.idle.unkept = False
     for name in ("charge_wanted", "hold_wanted"):
-        setattr(timed.desk, name, True)
-        assert "under way" in occupation(timed.desk)
-        setattr(timed.desk, name, False)
+        setattr(timed.session, name, True)
+        assert "under way" in occupation(timed.session)
+        setattr(timed.session, name, False)
     timed.run(WARN_S + 1)
-    assert timed.desk.person is None
+    assert timed.session.person is None
 
 
 def test_an_alarm_that_is_not_acknowledged_is_waited_for(timed):
     timed.sign_in()
     timed.unplugged.add("gauge")
     timed.run(2 * AFTER_S)
-    assert timed.desk.person is not None
-    assert occupation(timed.desk) == "an alarm is not acknowledged"
-    (alarm,) = timed.desk.watch.snapshot().alarms
-    timed.desk.watch.acknowledge("kofler", "cable", alarm.episode)
+    assert timed.session.person is not None
+    assert occupation(timed.session) == "an alarm is not acknowledged"
+    (alarm,) = timed.session.watch.snapshot().alarms
+    timed.session.watch.acknowledge("kofler", "cable", alarm.episode)
     timed.run(WARN_S + 1)
-    assert timed.desk.person is None
+    assert timed.session.person is None
 
 
 def test_signing_out_by_itself_counts_no_try(timed):
     timed.sign_in()
     timed.run(AFTER_S + 1)
-    assert timed.desk.tries["kofler"] == Lockout()
+    assert timed.session.tries["kofler"] == Lockout()
 
 
 @given(

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import MassCaptured, event_from
 from benchstation.domain.matching import GAUGE, SCALE, in_common, member_of
 from benchstation.domain.specification import StepKind
 from benchstation.reports.export import filed_record
-from benchstation.bench.bench_instrument import Fitted
 from tests.oil_hands import act, capture, goal, judged, lines, tare
 
 CALIBRATION = "scale calibration"
@@ -18,16 +18,16 @@ CALIBRATION = "scale calibration"
 
 def registered_anew(bench, role, **changes):
     """Put another instrument, or this one calibrated anew, in its place, as a lead does."""
-    old = getattr(bench.desk, role)
+    old = getattr(bench.session, role)
     new = replace(old.registered, **changes)
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
-    setattr(bench.desk, role, Fitted(old.instrument, new))
+    setattr(bench.session, role, BenchInstrument(old.instrument, new))
     return new
 
 
 def lie_aside(bench, role="scale", **changes):
     """Set the unit aside, exchange the instrument, and fetch it again."""
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     bench.sign_in()
     act(bench, "set_aside", reason="waits")
     new = registered_anew(bench, role, **changes)
@@ -42,7 +42,7 @@ def u_of(budget):
 
 def test_a_portion_keeps_the_uncertainty_of_the_scale_that_weighed_it(bench):
     bench.work_to(StepKind.BLEED)
-    first = bench.desk.scale.registered
+    first = bench.session.scale.registered
     poured = judged(bench).u_kg
     finer = first.u_calibration / 10
     lie_aside(bench, instrument_id="scale-9", certificate="K-9", u_calibration=finer)
@@ -56,7 +56,7 @@ def test_a_portion_keeps_the_uncertainty_of_the_scale_that_weighed_it(bench):
 
 def test_both_scales_are_in_the_budget_of_what_both_weighed(bench):
     bench.work_to(StepKind.BLEED)
-    first = bench.desk.scale.registered
+    first = bench.session.scale.registered
     new = lie_aside(bench, instrument_id="scale-9", u_calibration=3 * first.u_calibration)
     tare(bench, "tray")
     bench.world.model.bleed(goal(bench))
@@ -70,7 +70,7 @@ def test_both_scales_are_in_the_budget_of_what_both_weighed(bench):
 
 def test_a_scale_calibrated_anew_is_another_one_for_what_it_weighed_before(bench):
     bench.work_to(StepKind.BLEED)
-    first = bench.desk.scale.registered
+    first = bench.session.scale.registered
     lie_aside(bench, certificate="K-NEW", calibrated_on="2026-03-03")
     act(bench, "nothing_bled")
     found = u_of(judged(bench, StepKind.BLEED).budget)
@@ -89,9 +89,9 @@ def test_an_older_capture_without_its_calibration_is_read_and_counts_here():
 
 def member(bench, serial):
     bench.work_to(None, serial=serial)
-    record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
-    bench.desk.act("next", {})
-    return record, bench.desk.shop.specifications["mr-46-front", 1]
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
+    bench.session.act("next", {})
+    return record, bench.session.shop.specifications["mr-46-front", 1]
 
 
 def test_a_calibration_is_in_common_only_while_it_is_the_same(bench):
@@ -131,7 +131,7 @@ def weighed_before(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     capture(bench)
-    assert not bench.desk.weighing.wants_before
+    assert not bench.session.weighing.wants_before
     bench.world.model.put_on_pan("nothing")
 
 
@@ -143,7 +143,7 @@ def weighed_before(bench):
 def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(bench, changes):
     weighed_before(bench)
     lie_aside(bench, **changes)
-    assert bench.desk.weighing.wants_before
+    assert bench.session.weighing.wants_before
     told = [line for line in lines(bench) if "another scale or calibration" in line]
     assert told == [
         "before was on another scale or calibration: pour back what is not captured, "
@@ -160,5 +160,5 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
 def test_on_the_same_scale_the_unit_before_outlives_lying_aside(bench):
     weighed_before(bench)
     lie_aside(bench)
-    assert not bench.desk.weighing.wants_before
+    assert not bench.session.weighing.wants_before
     assert not any("another scale" in line for line in lines(bench))

@@ -15,7 +15,7 @@ def left_amid_a_pour(bench):
     """Pour 80 g, set the unit aside, and fetch it; gives what is said then."""
     bench.work_to(StepKind.WEIGH)
     bench.sign_in()
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     tare(bench, "body")
     pour(bench, 0.080)
     assert "About 80 g" in act(bench, "set_aside", reason="waits for oil")
@@ -31,7 +31,7 @@ def proven_out(bench):
 def test_what_was_poured_is_told_of_after_the_unit_lay_aside(bench):
     said = left_amid_a_pour(bench)
     assert "About 80 g are not captured. Put back what is not captured, then tare again." in said
-    assert bench.desk.concern
+    assert bench.session.concern
     assert any("about 80 g of oil are not captured" in line for line in lines(bench))
     proven_out(bench)
     assert any(TOLD in line for line in lines(bench))
@@ -55,9 +55,9 @@ def test_the_first_word_after_a_restart_tells_of_it(bench, tmp_path):
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.desk.recover()
-        assert "About 80 g are not captured" in again.desk.message
-        assert again.desk.concern
+        again.session.recover()
+        assert "About 80 g are not captured" in again.session.message
+        assert again.session.concern
     finally:
         again.store.close()
 
@@ -67,10 +67,10 @@ def test_it_is_over_once_the_oil_was_put_back_and_tared_anew(bench):
     proven_out(bench)
     bench.world.model.take_out(0.080)
     tare(bench, "body")
-    assert bench.desk.unit().uncaptured is None
+    assert bench.session.unit().uncaptured is None
     pour(bench, 0.050)
     capture(bench)
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     act(bench, "set_aside", reason="waits")
     assert "captured" not in act(bench, "fetch", unit=unit)
 
@@ -80,7 +80,7 @@ def test_gone_back_before_the_oil_it_is_over(bench):
     proven_out(bench)
     bench.sign_in(demo.LEAD)
     act(bench, "back", step="strip", reason="a seal is cut")
-    assert bench.desk.unit().uncaptured is None
+    assert bench.session.unit().uncaptured is None
 
 
 def test_a_tare_that_was_lost_before_amounts_were_written_is_read():

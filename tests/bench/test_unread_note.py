@@ -2,11 +2,11 @@
 
 import pytest
 
-from benchstation.demo import shop as demo
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.specification import StepKind
 from benchstation.bench.capture.weighing import Phase
+from benchstation.demo import shop as demo
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from tests.oil_hands import act, tare
 
 WORK = (
@@ -38,13 +38,13 @@ def test_no_action_signs_or_captures_past_the_note(bench, kind):
     assert bench.store.head() == head
     act(bench, "take_over")
     bench.run(1)
-    assert bench.desk.unit().unread is None
+    assert bench.session.unit().unread is None
     act(bench, "cancel")
 
 
 def test_the_note_goes_first_where_the_gas_must_be_proven_out_anew(bench):
     bench.work_to(StepKind.PARTS)
-    unit = bench.desk.unit().unit_id
+    unit = bench.session.unit().unit_id
     bench.sign_in()
     act(bench, "hand_over", reason="the piston sits askew")
     bench.sign_in(demo.LEAD)
@@ -64,13 +64,13 @@ def test_a_tare_outlives_the_note_and_nothing_is_captured_before_it_is_read(benc
     act(bench, "capture")
     handed_over(bench)
     bench.run(10)
-    assert bench.desk.unit().captures == ()
+    assert bench.session.unit().captures == ()
     act(bench, "take_over")
     bench.run(10)
-    assert bench.desk.unit().captures == (), "what was asked for was taken back"
-    assert bench.desk.weighing.phase is Phase.POURING
+    assert bench.session.unit().captures == (), "what was asked for was taken back"
+    assert bench.session.weighing.phase is Phase.POURING
     act(bench, "capture")
-    bench.until(lambda: bench.desk.unit().captures)
+    bench.until(lambda: bench.session.unit().captures)
 
 
 def test_the_way_back_stays_open_past_the_note(bench):
@@ -79,6 +79,6 @@ def test_the_way_back_stays_open_past_the_note(bench):
     bench.sign_in()
     handed_over(bench)
     act(bench, "back", step="release", reason="it leaks")
-    assert bench.desk.unit().current.kind is StepKind.RELEASE
+    assert bench.session.unit().current.kind is StepKind.RELEASE
     with pytest.raises(StationError, match="nobody has read"):
         act(bench, "sign", **FORM)

@@ -2,16 +2,23 @@
 
 import pytest
 
-from benchstation.screens.model.bench import FieldKind
+from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import (OilUnweighed, StepSigned, TareLost, TareProven, UnitFiled, event_from)
+from benchstation.domain.events import (
+    OilUnweighed,
+    StepSigned,
+    TareLost,
+    TareProven,
+    UnitFiled,
+    event_from,
+)
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import BACK, EMPTY, prove_tare
 from benchstation.reports.remarks import emptied_lines
-from benchstation.bench.commands.capturing import EMPTIED
-from benchstation.bench.capture.weighing import Phase
+from benchstation.screens.model.bench import FieldKind
 from tests.oil_hands import act, capture, enabled, goal, lines, pour, restart, tare, view
 
 
@@ -24,13 +31,13 @@ def proofs(bench):
 
 
 def weighs(bench, phase):
-    return bench.desk.weighing.phase is phase
+    return bench.session.weighing.phase is phase
 
 
 def refused(bench):
     """Press Tare, and again without the confirmation: nothing is tared."""
     assert "Not tared" in act(bench, "tare")
-    assert bench.desk.sheet == EMPTIED
+    assert bench.session.sheet == EMPTIED
     with pytest.raises(NotAllowedError, match="not confirmed"):
         act(bench, "tare")
     assert weighs(bench, Phase.NEED_TARE)
@@ -50,7 +57,7 @@ def poured_while_taring(bench, kg=0.044):
 def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(bench):
     poured_while_taring(bench)
     assert weighs(bench, Phase.NEED_TARE)
-    assert "Tare not proven" in bench.desk.message
+    assert "Tare not proven" in bench.session.message
     (doubt,) = told(bench)
     assert (doubt.step_id, doubt.purpose) == ("oil", "pour")
     assert not proofs(bench)
@@ -64,12 +71,12 @@ def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(benc
     act(bench, "tare", emptied1="yes")
     bench.until(lambda: weighs(bench, Phase.POURING))
     (proof,) = proofs(bench)
-    assert proof.emptied["confirmed_by"] == bench.desk.person.person_id
+    assert proof.emptied["confirmed_by"] == bench.session.person.person_id
     assert proof.emptied["statements"] == [EMPTY]
-    assert not bench.desk.rebuild.unweighed
+    assert not bench.session.rebuild.unweighed
     pour(bench, goal(bench))
     capture(bench)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
 
 
 @pytest.mark.parametrize("after_s", [0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4])
@@ -93,7 +100,7 @@ def test_oil_poured_before_any_tare_is_asked_for(bench):
     bench.run(2)
     pour(bench, 0.030)
     assert len(told(bench)) == 1
-    assert "take it out of the unit first" in bench.desk.message
+    assert "take it out of the unit first" in bench.session.message
     refused(bench)
 
 
@@ -137,7 +144,7 @@ def test_half_a_pour_goes_back_when_its_tare_is_lost(bench):
     bench.work_to(StepKind.WEIGH)
     tare(bench, "body")
     pour(bench, 0.080)
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
     (doubt,) = told(bench)
     assert doubt.about_kg == pytest.approx(0.080, abs=1e-3)
@@ -148,7 +155,7 @@ def test_half_a_pour_goes_back_when_its_tare_is_lost(bench):
 def test_a_tare_that_is_lost_before_anything_is_poured_asks_nothing(bench):
     bench.work_to(StepKind.WEIGH)
     tare(bench, "body")
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(2)
     tare(bench, "body")
     assert not told(bench)
@@ -168,7 +175,7 @@ def test_a_station_that_is_killed_forgets_no_doubt(bench, tmp_path):
     poured_while_taring(bench)
     again = restart(bench, tmp_path)
     try:
-        assert again.desk.rebuild.unweighed == tuple(told(again))
+        assert again.session.rebuild.unweighed == tuple(told(again))
         refused(again)
         act(again, "tare", emptied1="yes")
         # Confirmed and killed before the proof: it must be confirmed anew.
@@ -200,7 +207,7 @@ def test_half_a_bleed_comes_back_into_the_unit(bench):
     tare(bench, "tray")
     bench.world.model.bleed(0.003)
     bench.run(3)
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(1)
     assert not enabled(bench, "nothing_bled")
     with pytest.raises(NotAllowedError, match="are not captured"):
@@ -231,10 +238,10 @@ def test_poured_on_and_accepted_as_it_was_captured(bench):
     pour(bench, 0.010)
     bench.sign_in(demo.LEAD)
     act(bench, "deviation", reason="within what this vehicle tolerates")
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
     (doubt,) = told(bench)
     assert doubt.about_kg == pytest.approx(0.010, abs=5e-4)
-    assert "oil may have been moved that was not weighed" in bench.desk.rebuild.hold_reasons
+    assert "oil may have been moved that was not weighed" in bench.session.rebuild.hold_reasons
     bench.world.model.put_on_pan("tray")
     bench.run(2)
     refused(bench)
@@ -247,7 +254,7 @@ def test_a_capture_that_passes_leaves_no_doubt(bench):
 
 def test_no_tare_is_recorded_over_a_doubt(bench):
     poured_while_taring(bench)
-    rebuild = bench.desk.rebuild
+    rebuild = bench.session.rebuild
     proven = TareProven(rebuild.unit_id, "oil", "S", 0.0, 0.0, 9, "")
     with pytest.raises(NotAllowedError, match="the tare does not count"):
         prove_tare(rebuild, proven)
@@ -269,7 +276,7 @@ def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
 
 def test_a_journal_of_before_is_read_as_it_was(bench):
     bench.work_to(StepKind.BLEED)
-    rebuild, entries = bench.desk.rebuild, bench.store.entries()
+    rebuild, entries = bench.session.rebuild, bench.store.entries()
     (proof,) = [e.event for e in entries if isinstance(e.event, TareProven)]
     body = proof.body()
     del body["emptied"], body["purpose"]

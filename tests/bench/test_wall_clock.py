@@ -9,11 +9,11 @@ from datetime import timedelta
 
 import pytest
 
+from benchstation.bench.capture.charging import ChargePhase
+from benchstation.bench.capture.weighing import Phase
 from benchstation.clock import Clock
 from benchstation.domain.events import ChargeCaptured, MassCaptured, TareLost, UnitFiled
 from benchstation.domain.specification import StepKind
-from benchstation.bench.capture.charging import ChargePhase
-from benchstation.bench.capture.weighing import Phase
 
 HOUR = timedelta(hours=1)
 
@@ -22,27 +22,27 @@ def set_clock(bench, by: timedelta) -> None:
     """Set what the desk and its alarms take for the time of day."""
     steady = bench.clock
     jumped = Clock(steady.seconds, lambda: steady.utc() + by)
-    bench.desk.clock = bench.live.alarms.clock = jumped
+    bench.session.clock = bench.live.alarms.clock = jumped
 
 
 def work_through(bench, amid: StepKind, by: timedelta) -> None:
     """Let the technician make the whole unit; the clock is set in the middle of one step."""
-    desk, done = bench.desk, False
+    session, done = bench.session, False
     for _ in bench.technician().work():
         if not done:
-            done = desk.rebuild is not None and desk.rebuild.current is not None
-            done = done and desk.rebuild.current.kind is amid and amid_it(desk)
+            done = session.rebuild is not None and session.rebuild.current is not None
+            done = done and session.rebuild.current.kind is amid and amid_it(session)
             if done:
                 set_clock(bench, by)
         bench.run(0.1)
     assert done
 
 
-def amid_it(desk) -> bool:
-    if desk.weighing is not None:
-        pouring = desk.weighing.phase is Phase.POURING
-        return pouring and desk.scale.instrument.latest().value > 0.05
-    return desk.charging.phase(desk.clock.seconds()) is ChargePhase.SETTLING
+def amid_it(session) -> bool:
+    if session.weighing is not None:
+        pouring = session.weighing.phase is Phase.POURING
+        return pouring and session.scale.instrument.latest().value > 0.05
+    return session.charging.phase(session.clock.seconds()) is ChargePhase.SETTLING
 
 
 @pytest.mark.parametrize("by", [HOUR, -HOUR], ids=["forward", "back"])

@@ -4,13 +4,25 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.capture.weighing import WeighPlan
 from benchstation.domain.events import MethodChosen, TareLost
 from benchstation.domain.oil_balance import SIGNS
 from benchstation.domain.specification import Method, StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.screens.bench.weigh_words import GO, NOUN, TO_GO, TOO_MUCH, instruction, put
-from benchstation.bench.capture.weighing import WeighPlan
-from tests.oil_hands import (LIFT, act, capture, enabled, goal, judged, lines, pour, restart, tare, view)
+from tests.oil_hands import (
+    LIFT,
+    act,
+    capture,
+    enabled,
+    goal,
+    judged,
+    lines,
+    pour,
+    restart,
+    tare,
+    view,
+)
 
 # --- loss ----------------------------------------------------------------------------------------
 
@@ -25,7 +37,7 @@ def test_loss_shows_what_was_poured_and_turns_the_words_round(bench):
     assert seen.task.big.caption == "to go"
     assert float(seen.task.big.number) == pytest.approx(50.0, abs=0.4)
     assert seen.task.lanes[0].value == pytest.approx(1e3 * (goal(bench) - 0.05), abs=0.4)
-    assert bench.desk.scale.instrument.latest().value < 0, "the scale itself shows a loss"
+    assert bench.session.scale.instrument.latest().value < 0, "the scale itself shows a loss"
     (chosen,) = bench.store.entries(kind=MethodChosen.kind)
     assert chosen.event.method == "loss"
 
@@ -39,12 +51,12 @@ def test_an_overfill_by_loss_is_poured_back_into_the_jug(bench):
     assert view(bench).task.big.caption == "too much"
     capture(bench)
     assert judged(bench).decision == "fail"
-    assert "too much oil. Pour some back into the jug and capture again" in bench.desk.message
+    assert "too much oil. Pour some back into the jug and capture again" in bench.session.message
     bench.world.model.take_out(0.004)
     bench.run(3)
     capture(bench)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
-    assert [a.decision for a in bench.desk.rebuild.attempts] == ["fail", "pass"]
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    assert [a.decision for a in bench.session.rebuild.attempts] == ["fail", "pass"]
     assert judged(bench).net_shown_kg == pytest.approx(bench.world.model.oil_kg * LIFT, abs=2e-4)
 
 
@@ -58,8 +70,8 @@ def test_more_than_at_the_tare_is_no_pour_by_loss(bench):
     bench.run(3)
     act(bench, "capture")
     bench.run(4)
-    assert not bench.desk.rebuild.captures
-    assert "more than at the tare" in bench.desk.message
+    assert not bench.session.rebuild.captures
+    assert "more than at the tare" in bench.session.message
 
 
 def test_a_jug_lifted_to_pour_comes_back_lighter(bench):
@@ -80,9 +92,9 @@ def test_a_jug_lifted_to_pour_comes_back_lighter(bench):
     model.jug_kg -= poured
     model.put_on_pan("jug")
     bench.run(3)
-    assert bench.desk.weighing.jumped_from_kg is None
+    assert bench.session.weighing.jumped_from_kg is None
     capture(bench)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
 
 
 def test_another_thing_in_place_of_the_jug_is_not_captured(bench):
@@ -111,7 +123,7 @@ def weigh_before(bench):
 def test_by_difference_the_scale_is_free_between_the_two(bench):
     bench.work_to(StepKind.WEIGH)
     weigh_before(bench)
-    assert bench.desk.rebuild.tare is None, "the zero is proven anew before the unit comes back"
+    assert bench.session.rebuild.tare is None, "the zero is proven anew before the unit comes back"
     assert lines(bench)[0] == "pour, clear the scale, then tare"
     model = bench.world.model
     wanted = goal(bench)
@@ -125,10 +137,10 @@ def test_by_difference_the_scale_is_free_between_the_two(bench):
     bench.run(3)
     assert lines(bench)[0] == "inside: capture"
     capture(bench)
-    pours = [c.event for c in bench.desk.rebuild.captures]
+    pours = [c.event for c in bench.session.rebuild.captures]
     assert [c.purpose for c in pours] == ["before", "pour"]
     assert pours[1].shown_kg == pytest.approx(wanted, abs=1e-4)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
 
 
 @pytest.mark.parametrize(
@@ -143,9 +155,9 @@ def test_a_unit_lifted_or_another_thing_is_no_after(bench, what, said):
     bench.run(3)
     act(bench, "capture")
     bench.run(4)
-    assert len(bench.desk.rebuild.captures) == 1
-    assert said in bench.desk.message
-    assert bench.desk.concern
+    assert len(bench.session.rebuild.captures) == 1
+    assert said in bench.session.message
+    assert bench.session.concern
 
 
 def test_a_jug_left_beside_the_unit_is_no_oil(bench):
@@ -157,8 +169,8 @@ def test_a_jug_left_beside_the_unit_is_no_oil(bench):
     bench.run(3)
     act(bench, "capture")
     bench.run(4)
-    assert "more than before the pour" in bench.desk.message
-    assert len(bench.desk.rebuild.captures) == 1
+    assert "more than before the pour" in bench.session.message
+    assert len(bench.session.rebuild.captures) == 1
 
 
 def test_an_empty_scale_is_no_unit_before(bench):
@@ -167,8 +179,8 @@ def test_an_empty_scale_is_no_unit_before(bench):
     tare(bench, "nothing")
     act(bench, "capture")
     bench.run(4)
-    assert "no unit is on it" in bench.desk.message
-    assert not bench.desk.rebuild.captures
+    assert "no unit is on it" in bench.session.message
+    assert not bench.session.rebuild.captures
 
 
 def test_the_unit_before_outlives_a_restart_but_the_zero_does_not(bench, tmp_path):
@@ -177,7 +189,7 @@ def test_the_unit_before_outlives_a_restart_but_the_zero_does_not(bench, tmp_pat
     wanted = goal(bench)
     again = restart(bench, tmp_path)
     try:
-        assert again.desk.weighing.plan.before_kg == pytest.approx(0.9, abs=2e-4)
+        assert again.session.weighing.plan.before_kg == pytest.approx(0.9, abs=2e-4)
         with pytest.raises(NotAllowedError, match="tare is not proven"):
             act(again, "capture")
         again.world.model.oil_kg += wanted / LIFT
@@ -185,7 +197,7 @@ def test_the_unit_before_outlives_a_restart_but_the_zero_does_not(bench, tmp_pat
         again.world.model.put_on_pan("body")
         again.run(3)
         capture(again)
-        assert again.desk.rebuild.current.kind is StepKind.BLEED
+        assert again.session.rebuild.current.kind is StepKind.BLEED
     finally:
         again.store.close()
 
@@ -193,17 +205,19 @@ def test_the_unit_before_outlives_a_restart_but_the_zero_does_not(bench, tmp_pat
 def test_with_another_scale_the_unit_before_counts_no_more(bench):
     bench.work_to(StepKind.WEIGH)
     weigh_before(bench)
-    bench.desk.scale.registered = replace(bench.desk.scale.registered, instrument_id="scale-2")
+    bench.session.scale.registered = replace(
+        bench.session.scale.registered, instrument_id="scale-2"
+    )
     act(bench, "main")
-    assert bench.desk.weighing.wants_before
+    assert bench.session.weighing.wants_before
 
 
 def test_going_back_a_step_forgets_the_unit_before(bench):
     bench.work_to(StepKind.WEIGH)
     weigh_before(bench)
     act(bench, "back", reason="piston again")
-    assert not bench.desk.rebuild.captures
-    assert bench.desk.rebuild.method is Method.GAIN
+    assert not bench.session.rebuild.captures
+    assert bench.session.rebuild.method is Method.GAIN
 
 
 def test_weighed_again_by_difference_it_stands_on_the_same_before(bench):
@@ -221,8 +235,8 @@ def test_weighed_again_by_difference_it_stands_on_the_same_before(bench):
     bench.world.model.take_out(0.003)
     bench.run(3)
     capture(bench)
-    assert len(bench.desk.rebuild.counting) == 1
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert len(bench.session.rebuild.counting) == 1
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
 
 
 def test_a_pour_that_passed_is_weighed_again_against_the_same_before(bench):
@@ -234,15 +248,15 @@ def test_a_pour_that_passed_is_weighed_again_against_the_same_before(bench):
     bench.run(3)
     capture(bench)
     act(bench, "back", reason="was the jug dripping?")
-    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
-    assert bench.desk.rebuild.counting == ()
+    assert bench.session.rebuild.current.kind is StepKind.WEIGH
+    assert bench.session.rebuild.counting == ()
     tare(bench, "nothing")
     bench.world.model.put_on_pan("body")
     bench.run(3)
     capture(bench)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
-    assert [a.decision for a in bench.desk.rebuild.attempts] == ["pass", "pass"]
-    assert len(bench.desk.rebuild.counting) == 1
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    assert [a.decision for a in bench.session.rebuild.attempts] == ["pass", "pass"]
+    assert len(bench.session.rebuild.counting) == 1
 
 
 def test_once_the_unit_is_closed_the_before_counts_no_more(bench):
@@ -255,8 +269,8 @@ def test_once_the_unit_is_closed_the_before_counts_no_more(bench):
     capture(bench)
     bench.work_to(StepKind.CHARGE)
     act(bench, "back", step="oil", reason="valve forgotten")
-    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
-    assert bench.desk.weighing.wants_before
+    assert bench.session.rebuild.current.kind is StepKind.WEIGH
+    assert bench.session.weighing.wants_before
 
 
 # --- choosing ------------------------------------------------------------------------------------
@@ -281,12 +295,12 @@ def test_another_method_costs_the_tare(bench):
     act(bench, "by_loss")
     (lost,) = bench.store.entries(kind=TareLost.kind)
     assert "another method" in lost.event.reason
-    assert bench.desk.rebuild.tare is None
+    assert bench.session.rebuild.tare is None
 
 
 def test_a_family_that_weighs_by_loss_does_so_from_the_start(bench):
     bench.work_to(StepKind.WEIGH, family="sledge-36")
-    assert bench.desk.weighing.plan.method is Method.LOSS
+    assert bench.session.weighing.plan.method is Method.LOSS
     assert lines(bench)[0] == "put the full jug on the scale, then tare"
 
 
@@ -297,24 +311,24 @@ def test_a_family_that_weighs_by_loss_does_so_from_the_start(bench):
 @pytest.mark.parametrize("sheet", ["", "ways", "lot", "hand"])
 def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, sheet):
     bench.work_to(kind)
-    bench.desk.sheet = sheet
+    bench.session.sheet = sheet
     for purpose in ("main", "spill", *(["topup"] if kind is StepKind.BLEED else [])):
         try:
             act(bench, purpose)
         except NotAllowedError:
             continue
-        bench.desk.sheet = sheet
+        bench.session.sheet = sheet
         seen = view(bench)
         every = (*seen.task.actions, *seen.side_actions)
         keys = [a.key for a in every]
         assert len(set(keys)) == len(keys)
         assert all(a.enabled or a.why_not for a in every)
-        assert all(a.id in bench.desk.actions for a in seen.task.actions)
+        assert all(a.id in bench.session.actions for a in seen.task.actions)
 
 
 def test_words_are_there_for_every_purpose_and_method(bench):
     plans = [WeighPlan(p, m) for p in SIGNS for m in (list(Method) if p.adds else [Method.GAIN])]
-    step = bench.desk.shop.specifications["mr-46-front", 1].step_of(StepKind.WEIGH)
+    step = bench.session.shop.specifications["mr-46-front", 1].step_of(StepKind.WEIGH)
     for plan in plans:
         said = (put(plan), instruction(step, plan), TOO_MUCH[plan.purpose, plan.method])
         assert all(said)

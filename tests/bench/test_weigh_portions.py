@@ -2,13 +2,25 @@
 
 import pytest
 
+from benchstation.bench.capture.weighing import Phase
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import LotChosen, MassCaptured
 from benchstation.domain.specification import StepKind
-from benchstation.bench.capture.weighing import Phase
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.queries import find_units, units_with_lot
-from tests.oil_hands import (LIFT, act, capture, goal, judged, lines, pour, restart, tare, terms, view)
+from tests.oil_hands import (
+    LIFT,
+    act,
+    capture,
+    goal,
+    judged,
+    lines,
+    pour,
+    restart,
+    tare,
+    terms,
+    view,
+)
 
 # --- two lots ------------------------------------------------------------------------------------
 
@@ -18,12 +30,12 @@ def test_a_lot_that_was_withdrawn_is_not_offered_for_the_rest(bench):
     tare(bench, "body")
     pour(bench, 0.100)
     bench.sign_in(demo.LEAD)
-    bench.desk.act("withdraw_lot", {"lot_open": "L-0421", "reason": "water in it"})
+    bench.session.act("withdraw_lot", {"lot_open": "L-0421", "reason": "water in it"})
     with pytest.raises(NotAllowedError, match="no other lot of this oil"):
         act(bench, "other_lot")
     with pytest.raises(NotAllowedError, match="no other lot of this oil"):
         act(bench, "pour_rest", lot="L-0421")
-    assert bench.desk.weighing.phase is Phase.POURING, "the pour goes on"
+    assert bench.session.weighing.phase is Phase.POURING, "the pour goes on"
 
 
 def test_the_rest_comes_from_another_lot(bench):
@@ -38,11 +50,11 @@ def test_the_rest_comes_from_another_lot(bench):
     with pytest.raises(NotAllowedError, match="no other lot of the same oil"):
         act(bench, "pour_rest", lot="L-0432")
     act(bench, "pour_rest", lot="L-0421")
-    bench.until(lambda: bool(bench.desk.rebuild.captures))
-    assert bench.desk.weighing.phase is Phase.NEED_TARE
-    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
-    part = bench.desk.rebuild.captures[0].event
-    assert (part.oil_lot, bench.desk.rebuild.oil_lot) == ("L-0417", "L-0421")
+    bench.until(lambda: bool(bench.session.rebuild.captures))
+    assert bench.session.weighing.phase is Phase.NEED_TARE
+    assert bench.session.rebuild.current.kind is StepKind.WEIGH
+    part = bench.session.rebuild.captures[0].event
+    assert (part.oil_lot, bench.session.rebuild.oil_lot) == ("L-0417", "L-0421")
     # By hand: 265.5 mL less 100 g / (0.99874 * 848.16 kg/m3), times 850.77 kg/m3 (ASTM D1250-04,
     # a = 0.6278/853.9 per K from 15 to 20 degC) and the buoyancy 0.99874.
     left = (265.5e-6 - part.shown_kg / 0.998741 / 848.16) * 850.77 * 0.998745
@@ -55,7 +67,7 @@ def test_the_rest_comes_from_another_lot(bench):
     assert judged(bench).net_volume_ref_m3 == pytest.approx(265.5e-6, abs=2e-7)
     names = {row["name"] for row in judged(bench).budget}
     assert {"density of the oil lot L-0417", "density of the oil lot L-0421"} <= names
-    mixed = bench.desk.oil()
+    mixed = bench.session.oil()
     assert 851.3 < mixed.rho15_kg_m3 < 853.9
 
 
@@ -64,9 +76,9 @@ def test_a_unit_of_two_lots_is_found_by_either(bench):
     tare(bench, "body")
     pour(bench, 0.100)
     act(bench, "pour_rest", lot="L-0421")
-    bench.until(lambda: bool(bench.desk.rebuild.captures))
+    bench.until(lambda: bool(bench.session.rebuild.captures))
     bench.work_to(None)
-    unit = bench.desk.rebuild.unit_id
+    unit = bench.session.rebuild.unit_id
     for lot in ("L-0417", "L-0421"):
         assert [u.unit_id for u in find_units(bench.store, lot)] == [unit]
         assert [u.unit_id for u in units_with_lot(bench.store, lot)] == [unit]
@@ -82,13 +94,13 @@ def test_a_restart_between_two_lots_goes_on_with_the_second(bench, tmp_path):
     tare(bench, "body")
     pour(bench, 0.100)
     act(bench, "pour_rest", lot="L-0421")
-    bench.until(lambda: bool(bench.desk.rebuild.captures))
+    bench.until(lambda: bool(bench.session.rebuild.captures))
     wanted = goal(bench)
     again = restart(bench, tmp_path)
     try:
-        assert again.desk.rebuild.oil_lot == "L-0421"
+        assert again.session.rebuild.oil_lot == "L-0421"
         assert goal(again) == pytest.approx(wanted, abs=1e-9)
-        assert again.desk.weighing.phase is Phase.NEED_TARE
+        assert again.session.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=LotChosen.kind)
     finally:
         again.store.close()
@@ -108,7 +120,7 @@ def test_what_is_poured_after_a_new_tare_adds(bench, tmp_path):
         tare(again, "body")
         pour(again, goal(again) / LIFT)
         capture(again)
-        assert again.desk.rebuild.current.kind is StepKind.BLEED
+        assert again.session.rebuild.current.kind is StepKind.BLEED
         assert judged(again).budget[0]["sensitivity"] == pytest.approx(4**0.5)
     finally:
         again.store.close()
@@ -119,7 +131,7 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     tare(bench, "body")
     pour(bench, goal(bench) + 0.004)
     capture(bench)
-    bench.desk.lose_tare("the line was lost")
+    bench.session.lose_tare("the line was lost")
     act(bench, "spill")
     assert lines(bench)[0] == "put the clean drip tray on the scale, then tare"
     tare(bench, "drip tray")
@@ -127,8 +139,8 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     bench.world.model.take_out(goal(bench) / LIFT)
     bench.run(3)
     capture(bench)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
-    assert [c.purpose for c in bench.desk.rebuild.counting] == ["pour", "spill"]
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    assert [c.purpose for c in bench.session.rebuild.counting] == ["pour", "spill"]
 
 
 def test_bled_too_much_is_topped_up(bench):
@@ -139,7 +151,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert lines(bench)[0] == "bled too much: top up"
     capture(bench)
     assert judged(bench, StepKind.BLEED).decision == "fail"
-    assert "too little oil. Top up what was bled too much" in bench.desk.message
+    assert "too little oil. Top up what was bled too much" in bench.session.message
     assert any(line.endswith("too little oil") for line in lines(bench))
     act(bench, "topup")
     assert lines(bench)[0] == "put the unit on the scale, then tare"
@@ -152,7 +164,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert result.net_shown_kg == pytest.approx(bench.world.model.oil_kg * LIFT, abs=2e-4)
     # Pour, bleed and top-up: three tared weighings of two displays.
     assert result.budget[0]["sensitivity"] == pytest.approx(6**0.5)
-    assert "bleed" in bench.desk.rebuild.signatures
+    assert "bleed" in bench.session.rebuild.signatures
 
 
 def test_a_restart_in_the_top_up_loses_nothing_that_was_captured(bench, tmp_path):
@@ -165,7 +177,7 @@ def test_a_restart_in_the_top_up_loses_nothing_that_was_captured(bench, tmp_path
     tare(bench, "unit")
     again = restart(bench, tmp_path)
     try:
-        assert again.desk.rebuild.tare is None
+        assert again.session.rebuild.tare is None
         act(again, "topup")
         assert goal(again) == pytest.approx(0.005, abs=3e-4)
     finally:
@@ -190,17 +202,17 @@ def test_weighed_again_the_newest_counts_and_all_is_on_record(bench):
     tare(bench, "body")
     pour(bench, goal(bench) - 0.010)
     capture(bench)
-    first = bench.desk.rebuild.captures[0].event
+    first = bench.session.rebuild.captures[0].event
     act(bench, "again")
-    assert bench.desk.rebuild.counting == (first,), "it counts until there is another"
+    assert bench.session.rebuild.counting == (first,), "it counts until there is another"
     bench.world.model.oil_kg = 0.0
     tare(bench, "body")
     pour(bench, goal(bench) / LIFT)
     capture(bench)
     assert judged(bench).decision == "pass"
     assert len(bench.store.entries(kind=MassCaptured.kind)) == 2
-    assert first not in bench.desk.rebuild.counting
-    assert [a.decision for a in bench.desk.rebuild.attempts] == ["fail", "pass"]
+    assert first not in bench.session.rebuild.counting
+    assert [a.decision for a in bench.session.rebuild.attempts] == ["fail", "pass"]
 
 
 def test_a_restart_before_the_second_capture_keeps_the_first(bench, tmp_path):
@@ -211,8 +223,8 @@ def test_a_restart_before_the_second_capture_keeps_the_first(bench, tmp_path):
     act(bench, "again")
     again = restart(bench, tmp_path)
     try:
-        assert len(again.desk.rebuild.counting) == 1
-        assert not again.desk.weighing.plan.again
+        assert len(again.session.rebuild.counting) == 1
+        assert not again.session.weighing.plan.again
     finally:
         again.store.close()
 
@@ -236,15 +248,15 @@ def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
     bench.work_to(StepKind.WEIGH)
     tare(bench, "body")
     pour(bench, 0.080)
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert "About 80 g are not captured" in bench.desk.message
+    assert "About 80 g are not captured" in bench.session.message
     assert lines(bench)[1] == "about 80 g are not captured: undo that first"
     bench.world.model.take_out(0.080)
     tare(bench, "body")
-    assert not bench.desk.weighing.uncaptured
+    assert not bench.session.weighing.uncaptured
     pour(bench, 0.050)
     capture(bench)
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert "not captured" not in bench.desk.message, "all of it is captured"
+    assert "not captured" not in bench.session.message, "all of it is captured"

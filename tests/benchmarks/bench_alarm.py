@@ -19,8 +19,8 @@ import serial
 
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
-from benchstation.driver_api.reading import Fault
 from benchstation.domain.guard import AlarmKind, AlarmState, Guard, GuardLimits
+from benchstation.driver_api.reading import Fault
 from benchstation.metrology.calibration import LinearCalibration
 
 RATE_HZ, TURNS, GOAL_S = 100.0, 4, 0.010
@@ -110,7 +110,7 @@ class Bare:
 
 
 def delays(kind: type[Watched] | type[Bare], seconds: float) -> list[float]:
-    """Give the time from writing to seeing of every frame above the limit, in seconds."""
+    """Return the time from writing to seeing of every frame above the limit, in seconds."""
     parent, child = multiprocessing.Pipe()
     writer = multiprocessing.Process(target=write_frames, args=(child, seconds))
     writer.start()

@@ -19,11 +19,11 @@ from pathlib import Path
 
 import serial
 
+from benchstation.bench.outputs.feed import Feed, Source
 from benchstation.clock import running_clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.bench.outputs.feed import Feed, Source
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import PtyHost
 from sample_devices.scale import VirtualScale
@@ -38,7 +38,7 @@ RATE_HZ = 100.0
 
 
 def best(work: Callable[[], None]) -> float:
-    """Give the shortest time of a few rounds, seconds."""
+    """Return the shortest time of a few rounds, seconds."""
     times = []
     for _ in range(ROUNDS):
         start = time.perf_counter()
@@ -91,7 +91,7 @@ def bare_loop(url: str, stop: threading.Event) -> threading.Thread:
 
 
 def processor_s(seconds: float, hosts: list[PtyHost]) -> float:
-    """Give the processor's time of this process in so many seconds, less the virtual devices' own.
+    """Return the processor's time of this process in so many seconds, less the virtual devices' own.
 
     Theirs is taken from their threads in the same seconds: it depends on who reads and how.
     """
@@ -108,7 +108,7 @@ def processor_s(seconds: float, hosts: list[PtyHost]) -> float:
 def with_feed(
     instruments: list[Instrument], seconds: float, hosts: list[PtyHost]
 ) -> tuple[float, int]:
-    """Give the processor's time with a reading feed and one client, and the lines it got."""
+    """Return the processor's time with a reading feed and one client, and the lines it got."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         number = probe.getsockname()[1]

@@ -23,7 +23,14 @@ from pathlib import Path
 
 import numpy as np
 
-from benchstation.domain.events import (HoldTested, MassCaptured, RebuildOpened, StepSigned, TareProven, UnitFiled)
+from benchstation.domain.events import (
+    HoldTested,
+    MassCaptured,
+    RebuildOpened,
+    StepSigned,
+    TareProven,
+    UnitFiled,
+)
 from benchstation.store import connections
 from benchstation.store.engine import Store, open_store
 from benchstation.store.traces import Trace

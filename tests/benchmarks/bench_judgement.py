@@ -30,7 +30,7 @@ TARE_KG, TARGET_KG, TOLERANCE_KG = 0.812, 0.275, 0.002
 
 
 def best_ms(work: Callable[[], int]) -> float:
-    """Give the best round's time for one of the things that ``work`` counts."""
+    """Return the best round's time for one of the things that ``work`` counts."""
     best = float("inf")
     for _ in range(ROUNDS):
         start = time.perf_counter()

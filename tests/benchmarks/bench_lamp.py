@@ -23,16 +23,16 @@ from multiprocessing.connection import Connection
 
 import serial
 
+from benchstation.bench.guard_watch import GuardWatch
+from benchstation.bench.outputs.assembly import lamp_from
 from benchstation.clock import running_clock
+from benchstation.config.settings import LampCommands, LampSettings
 from benchstation.crash import prepare_process
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
-from benchstation.driver_api.reading import Fault
 from benchstation.domain.guard import GuardLimits
+from benchstation.driver_api.reading import Fault
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.config.settings import LampCommands, LampSettings
-from benchstation.bench.outputs.assembly import lamp_from
-from benchstation.bench.guard_watch import GuardWatch
 
 RATE_HZ, LOW_FRAMES, LONGEST_S = 100.0, 3, 5.0
 TURNS, GOAL_S = 4, 0.010
@@ -163,7 +163,7 @@ WAYS = {
 
 
 def delays(way: str, seconds: float) -> list[float]:
-    """Give the time from writing a frame above the limit to its command coming out, s."""
+    """Return the time from writing a frame above the limit to its command coming out, s."""
     parent, child = multiprocessing.Pipe()
     other = multiprocessing.Process(target=line_and_lamp, args=(child, seconds), daemon=True)
     other.start()

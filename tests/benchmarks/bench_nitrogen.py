@@ -23,7 +23,7 @@ GOAL = 20.0
 
 
 def rate(work: Callable[[], object], count: int, rounds: int = ROUNDS) -> float:
-    """Give the best of a few rounds in states a second."""
+    """Return the best of a few rounds in states a second."""
     best = 0.0
     for _ in range(rounds):
         start = time.perf_counter()
@@ -56,7 +56,7 @@ def main() -> int:
     rho2 = PropsSI("D", "T", temperature[few], "P", start[few], "Nitrogen") / 0.6
 
     def props(output: str, one: str, first: Array, two: str, second: Array) -> float:
-        """Give the rate of PropsSI on arrays, its quicker way."""
+        """Return the rate of PropsSI on arrays, its quicker way."""
         return rate(lambda: PropsSI(output, one, first, two, second, "Nitrogen"), ONE_BY_ONE, 2)
 
     few_t, few_p, few_d = temperature[few], pressure[few], density[few]

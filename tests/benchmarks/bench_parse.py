@@ -34,7 +34,7 @@ def chunks(data: bytes, size: int) -> Iterator[bytes]:
 
 
 def rate(work: Callable[[], int]) -> float:
-    """Give the best of a few rounds in frames a second."""
+    """Return the best of a few rounds in frames a second."""
     best = 0.0
     for _ in range(ROUNDS):
         start = time.perf_counter()

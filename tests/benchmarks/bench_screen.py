@@ -29,14 +29,14 @@ import pyqtgraph as pg
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from benchstation.bench.assembly import bench_from
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
-from benchstation.bench.assembly import bench_from
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
-from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.shell.window import Window
+from benchstation.ui.widgets.readout.instrument_bar import Reading
 from tests.stepped_bench import START
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeStation
@@ -46,7 +46,7 @@ SIZE, BARE_EVERY = (1600, 900), 10
 
 
 def moments() -> Iterator[tuple[object, np.ndarray, np.ndarray]]:
-    """Give moment after moment: number, lane and the hour of trace are new in each."""
+    """Return moment after moment: number, lane and the hour of trace are new in each."""
     view, count = pour(), 0
     noise = np.random.default_rng(1).normal(0.0, 0.05, round(TRACE_S * RATE_HZ) + 200_000)
     size = round(TRACE_S * RATE_HZ)
@@ -137,10 +137,10 @@ def byte_to_paint(app: QApplication, seconds: float) -> None:
     ):
         demo.found(store, START)
         live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)
-        live.desk.recover()
+        live.session.recover()
         station = Station(live, Records(store))
-        live.desk.gauge.instrument.connect(url)
-        live.desk.watch.arm()
+        live.session.gauge.instrument.connect(url)
+        live.session.watch.arm()
         station.start()
         window = Window(station)
         window.resize(*SIZE)
@@ -153,14 +153,14 @@ def byte_to_paint(app: QApplication, seconds: float) -> None:
         ours.send("end")
         window.close()
         station.close()
-        live.desk.gauge.instrument.stop()
+        live.session.gauge.instrument.stop()
     writer.join()
     Reading.paintEvent = usual
     say("byte to painted number", delays(written, painted), GOAL_MS)
 
 
 def delays(written: list[float], painted: list[tuple[float, float]]) -> list[float]:
-    """Give in ms, for each number written, how long until one at least as new was painted."""
+    """Return in ms, for each number written, how long until one at least as new was painted."""
     found, place = [], 0
     for count, start in enumerate(written):
         while place < len(painted) and (

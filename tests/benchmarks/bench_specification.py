@@ -14,9 +14,9 @@ from importlib.resources import files
 
 import numpy as np
 
+from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.physics.assessment import Build, assess
 from benchstation.physics.oil import Oil
-from benchstation.domain.specification import Specification, specification_from_toml
 
 GOAL_MS = 20.0
 ROUNDS = 20

@@ -6,9 +6,9 @@ from importlib.resources import files
 import pytest
 
 from benchstation.cli.main import main
+from benchstation.config.settings import parse_settings, save_settings
 from benchstation.demo import shop as demo
 from benchstation.reports.export import filed_record, write_json
-from benchstation.config.settings import parse_settings, save_settings
 from benchstation.store.engine import open_store
 from tests.stepped_bench import make_bench
 

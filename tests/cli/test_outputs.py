@@ -8,9 +8,9 @@ import time
 import pytest
 
 from benchstation.cli.main import main
-from benchstation.driver_api.errors import StationError
 from benchstation.cli.outputs import read_feed, try_lamp
 from benchstation.config.settings import parse_settings, save_settings
+from benchstation.driver_api.errors import StationError
 from sample_devices.protocol_bench import BenchPort
 from tests.bench.outputs.test_lamp import TEXT, Listener
 

@@ -3,9 +3,9 @@
 import pytest
 
 from benchstation.cli.main import main
+from benchstation.cli.profile_trial import ProfileTrialError, try_profile
 from benchstation.devices.profile import profile_text
 from benchstation.driver_api.errors import StationError
-from benchstation.cli.profile_trial import ProfileTrialError, try_profile
 
 NAME = "scale-request-reply"
 

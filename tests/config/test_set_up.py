@@ -4,13 +4,13 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.config import set_up
-from benchstation.cli.main import main
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.people import Person, Role, check_pin
-from benchstation.domain.events import InstrumentRegistered, PersonEnrolled
-from benchstation.config.settings import load_settings
 from benchstation.bench.assembly import fitted_now
+from benchstation.cli.main import main
+from benchstation.config import set_up
+from benchstation.config.settings import load_settings
+from benchstation.domain.events import InstrumentRegistered, PersonEnrolled
+from benchstation.domain.people import Person, Role, check_pin
+from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
 from tests.stepped_bench import demo
 

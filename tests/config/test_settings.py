@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.config import settings as module
-from benchstation.config.settings import (Settings, SettingsError, default_data_dir, default_settings_path, load_settings, parse_settings, save_settings)
+from benchstation.config.settings import (
+    Settings,
+    SettingsError,
+    default_data_dir,
+    default_settings_path,
+    load_settings,
+    parse_settings,
+    save_settings,
+)
 from benchstation.quantities.units import UnitSystem
 
 FULL = {

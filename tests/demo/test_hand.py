@@ -2,11 +2,11 @@
 
 import pytest
 
+from benchstation.bench.shop import CHARGING_PA_S
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.specification import StepKind
-from benchstation.bench.shop import CHARGING_PA_S
 from benchstation.ui.shell.demo_panel import FIRST_OPENING
 from tests.stepped_bench import STEP_S, make_bench
 
@@ -23,16 +23,16 @@ def bench(tmp_path):
 def work_to(bench, kind, family):
     for _ in bench.technician(family=family).work():
         bench.run(STEP_S)
-        if bench.desk.rebuild.current.kind is kind:
+        if bench.session.rebuild.current.kind is kind:
             return
 
 
 def shown(bench):
-    return bench.desk.gauge.instrument.latest().value
+    return bench.session.gauge.instrument.latest().value
 
 
 def watched(bench, condition, seconds=60.0):
-    """Give how long it took, s, and the largest change within one reading, Pa."""
+    """Return how long it took, s, and the largest change within one reading, Pa."""
     last, largest = shown(bench), 0.0
     for count in range(round(seconds / STEP_S)):
         if condition():
@@ -44,7 +44,7 @@ def watched(bench, condition, seconds=60.0):
 
 
 def kinds(bench):
-    return [alarm.kind for alarm in bench.desk.watch.snapshot().alarms]
+    return [alarm.kind for alarm in bench.session.watch.snapshot().alarms]
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -57,7 +57,7 @@ def test_gas_is_let_out_and_in_again_briskly(bench, family):
     assert 2.0 < seconds < 15.0
     assert step < 3e5
     work_to(bench, StepKind.CHARGE, family)
-    target = bench.desk.charge_target.target_gauge_pa
+    target = bench.session.charge_target.target_gauge_pa
     hand.set_regulator(1.5 * target)
     hand.set_valve(FIRST_OPENING)
     seconds, step = watched(bench, lambda: shown(bench) > target)

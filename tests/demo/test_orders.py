@@ -3,11 +3,11 @@
 from benchstation.demo import shop as demo
 from benchstation.demo.orders import FOUR, PAIR, SINGLE, begin_day
 from benchstation.domain.orders import LineState
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.queue.page import Queue
 from benchstation.store.engine import open_store
 from benchstation.store.order_queries import get_order
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import START
 
 
@@ -20,7 +20,7 @@ def test_the_day_begins_with_a_pair_a_set_of_four_and_single_units(tmp_path):
         assert len(get_order(store, FOUR).lines) == 4
         shop = demo.demo_shop(store)
         view = Queue(store, shop.current_specifications, lambda: START).find(
-            Words(UnitSystem.METRIC)
+            QuantityFormatter(UnitSystem.METRIC)
         )
         assert "overdue" in view.said
         fronts, rears = view.orders[FOUR].sets

@@ -14,7 +14,7 @@ def test_the_technician_files_a_unit_of_every_kind_of_step(tmp_path, family):
     record = bench.store.entries(kind="unit.filed")[0].event.record
     assert record["decision"] == "pass"
     assert not record["qa_hold"]
-    route = bench.desk.rebuild.specification.steps
+    route = bench.session.rebuild.specification.steps
     assert [s["id"] for s in record["steps"]] == [s.id for s in route[:-1]]
     assert bench.store.verify().problem == ""
     bench.store.close()
@@ -23,12 +23,12 @@ def test_the_technician_files_a_unit_of_every_kind_of_step(tmp_path, family):
 def test_what_is_typed_follows_the_plans_notes(tmp_path):
     bench = make_bench(tmp_path)
     bench.work_to(StepKind.PARTS, family="mr-46-rear")
-    rebuild = bench.desk.rebuild
+    rebuild = bench.session.rebuild
     notes = {"kit": "K-77", "rod": "polished", "remarks": "look at the seat"}
     chance = random.Random(1)
 
     def typed(step_id):
-        return typed_at(bench.desk, rebuild, rebuild.specification.step(step_id), notes, chance)
+        return typed_at(bench.session, rebuild, rebuild.specification.step(step_id), notes, chance)
 
     assert typed("parts")["lot1"] == "K-77-RS-14"
     assert typed("rod") == {"choice": "polished"}

@@ -6,7 +6,19 @@ from itertools import count
 import pytest
 
 from benchstation.devices import adding, discovery
-from benchstation.devices.adding import (Heard, Search, at_line, byte_lines, keep_at_line, last_lines, line_from, line_words, quoted, same_line, usable)
+from benchstation.devices.adding import (
+    Heard,
+    Search,
+    at_line,
+    byte_lines,
+    keep_at_line,
+    last_lines,
+    line_from,
+    line_words,
+    quoted,
+    same_line,
+    usable,
+)
 from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError

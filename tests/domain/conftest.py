@@ -37,7 +37,7 @@ def rear():
 
 @pytest.fixture
 def rear_at(rear, fact):
-    """Give the rear unit's state at a step, with more events before it."""
+    """Return the rear unit's state at a step, with more events before it."""
 
     def state(step_id, *events, deviated=False):
         opened = RebuildOpened("u1", "MR-7", rear.family, rear.id, rear.revision, "L-0417")

@@ -3,8 +3,8 @@ from dataclasses import replace
 import pytest
 
 from benchstation.domain import choosing
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.rebuild import apply
+from benchstation.domain.unit_commands import NotAllowedError
 
 
 def test_an_option_in_order_is_signed(rear_at):

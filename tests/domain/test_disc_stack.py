@@ -5,9 +5,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.domain import disc_stack
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.disc_stack import (Mark, as_text, compared, differences_in_words, merged, parsed_stack, same)
+from benchstation.domain.disc_stack import (
+    Mark,
+    as_text,
+    compared,
+    differences_in_words,
+    merged,
+    parsed_stack,
+    same,
+)
 from benchstation.domain.step_content import Disc
+from benchstation.domain.unit_commands import NotAllowedError
 
 DISCS = st.builds(
     Disc,

@@ -10,7 +10,14 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from benchstation.domain.guard import (AlarmKind, AlarmState, Guard, GuardError, GuardLimits, lowest_rating)
+from benchstation.domain.guard import (
+    AlarmKind,
+    AlarmState,
+    Guard,
+    GuardError,
+    GuardLimits,
+    lowest_rating,
+)
 
 HMI = Path(__file__).parent / "reference" / "hmi.csv"
 BAR = 1e5

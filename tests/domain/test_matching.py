@@ -7,7 +7,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.domain.matching import (CHARGE, DENSITY, FORCE, GAUGE, OIL, SCALE, Figure, Member, charge_at_reference, in_common, not_matching, set_in_record, spreads, u_of_difference)
+from benchstation.domain.matching import (
+    CHARGE,
+    DENSITY,
+    FORCE,
+    GAUGE,
+    OIL,
+    SCALE,
+    Figure,
+    Member,
+    charge_at_reference,
+    in_common,
+    not_matching,
+    set_in_record,
+    spreads,
+    u_of_difference,
+)
 from benchstation.domain.specification import Matching, specification_from
 
 ML = 1e-6

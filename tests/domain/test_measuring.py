@@ -2,13 +2,13 @@ import math
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.physics.oil import Oil
 from benchstation.domain import measuring
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import ChargeCaptured, OilJudged
 from benchstation.domain.measuring import Limits, PushForce, Taken
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.weigh_in import Surroundings
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.oil import Oil
 from benchstation.quantities.units import Dimension, UnitSystem
 
 TAKEN = Taken(12.09e5, 200.0, 9, "gauge-1", "12.09 bar")

@@ -4,9 +4,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.physics.oil import Oil
 from benchstation.domain.events import MassCaptured
-from benchstation.domain.oil_balance import (Purpose, Weighings, added_by_lot, counting, mixture, net_shown_kg, next_portion, weighings_of)
+from benchstation.domain.oil_balance import (
+    Purpose,
+    Weighings,
+    added_by_lot,
+    counting,
+    mixture,
+    net_shown_kg,
+    next_portion,
+    weighings_of,
+)
+from benchstation.physics.oil import Oil
 
 LOTS = {"A": Oil(851.3, u_rel=3e-4), "B": Oil(853.9, u_rel=4e-4), "C": Oil(828.4, 7.9e-4, 4e-4)}
 

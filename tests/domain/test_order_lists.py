@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.orders import Wanted
 from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
+from benchstation.domain.orders import Wanted
+from benchstation.domain.unit_commands import NotAllowedError
 
 SPECIFICATIONS = tuple(demo.specifications().values())
 HEAD = "serial,family,position,order\n"

@@ -7,7 +7,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchstation.domain.people import (FIRST_PAUSE_S, FREE_TRIES, LONGEST_PAUSE_S, BadgeError, Lockout, Person, PinError, Role, badge_mark, badge_owner, check_pin, hash_badge, hash_pin, new_badge_salt)
+from benchstation.domain.people import (
+    FIRST_PAUSE_S,
+    FREE_TRIES,
+    LONGEST_PAUSE_S,
+    BadgeError,
+    Lockout,
+    Person,
+    PinError,
+    Role,
+    badge_mark,
+    badge_owner,
+    check_pin,
+    hash_badge,
+    hash_pin,
+    new_badge_salt,
+)
 
 
 def person(pin_hash):

@@ -2,10 +2,10 @@ import pytest
 
 from benchstation.demo.picture import demo_png
 from benchstation.domain import photos
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import PhotoSetAside, StepReopened
 from benchstation.domain.photos import JPEG, PNG, photo_of
 from benchstation.domain.rebuild import apply
+from benchstation.domain.unit_commands import NotAllowedError
 
 ONE, TWO = photo_of(demo_png(1), "1.png"), photo_of(demo_png(2), "2.png")
 

@@ -4,15 +4,23 @@ from datetime import UTC, datetime
 
 import pytest
 
+from benchstation.domain.events import (
+    ChargeCaptured,
+    DeviationSigned,
+    HoldTested,
+    MassCaptured,
+    OilJudged,
+    OilLotReceived,
+    StepSigned,
+)
 from benchstation.domain.guard import GuardLimits
 from benchstation.domain.people import Person, Role
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import (ChargeCaptured, DeviationSigned, HoldTested, MassCaptured, OilJudged, OilLotReceived, StepSigned)
 from benchstation.domain.rebuild import Reopened, apply, fold
-from benchstation.domain.record import Surround, file_unit
+from benchstation.domain.record import RecordContext, file_unit
+from benchstation.domain.unit_commands import NotAllowedError
 
 AT = datetime(2026, 3, 4, 10, 5, 6, 789000, tzinfo=UTC)
-SURROUND = Surround(
+SURROUND = RecordContext(
     "Riverside works",
     "bench-1",
     "benchstation 0",

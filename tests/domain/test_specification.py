@@ -6,7 +6,14 @@ from typing import ClassVar
 
 import pytest
 
-from benchstation.domain.specification import (Method, SpecificationError, StepKind, _Part, specification_from, specification_from_toml)
+from benchstation.domain.specification import (
+    Method,
+    SpecificationError,
+    StepKind,
+    _Part,
+    specification_from,
+    specification_from_toml,
+)
 
 
 @pytest.fixture

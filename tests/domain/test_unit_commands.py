@@ -1,11 +1,21 @@
 import pytest
 
-from benchstation.driver_api.errors import StationError
+from benchstation.domain import measuring
+from benchstation.domain import unit_commands as commands
+from benchstation.domain.events import (
+    AlarmChanged,
+    ChargeCaptured,
+    HoldTested,
+    MassCaptured,
+    OilJudged,
+    StepSigned,
+    TareLost,
+    TareProven,
+)
 from benchstation.domain.people import Person, Role
-from benchstation.domain import unit_commands as commands, measuring
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import (AlarmChanged, ChargeCaptured, HoldTested, MassCaptured, OilJudged, StepSigned, TareLost, TareProven)
 from benchstation.domain.rebuild import apply, fold
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 
 TECHNICIAN = Person("ines", "Ines", frozenset({Role.TECHNICIAN}))
 LEAD = Person("jonas", "Jonas", frozenset({Role.LEAD}))

@@ -1,10 +1,18 @@
 import numpy as np
 import pytest
 
+from benchstation.domain.oil_balance import Weighings
+from benchstation.domain.weigh_in import (
+    ScaleQuality,
+    Surroundings,
+    judge_oil,
+    oil_budget,
+    oil_target,
+    watch_pour,
+    weighing_u_kg,
+)
 from benchstation.metrology.conformity import Decision
 from benchstation.physics.oil import Oil
-from benchstation.domain.oil_balance import Weighings
-from benchstation.domain.weigh_in import (ScaleQuality, Surroundings, judge_oil, oil_budget, oil_target, watch_pour, weighing_u_kg)
 
 OIL = Oil(860.0, u_rel=5e-4)
 COOL = Surroundings(283.15, 101_325.0)

@@ -2,7 +2,13 @@
 
 import pytest
 
-from benchstation.driver_api.errors import (DriverError, OptionError, StationError, UnsupportedCommandError, in_field)
+from benchstation.driver_api.errors import (
+    DriverError,
+    OptionError,
+    StationError,
+    UnsupportedCommandError,
+    in_field,
+)
 
 
 def test_one_line_for_people():

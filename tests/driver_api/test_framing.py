@@ -6,7 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.driver_api.framing import (CHECKSUMS, DelimitedFramer, FixedFramer, LineFramer, complement8, crc16, crc16_ccitt, sum8, xor8)
+from benchstation.driver_api.framing import (
+    CHECKSUMS,
+    DelimitedFramer,
+    FixedFramer,
+    LineFramer,
+    complement8,
+    crc16,
+    crc16_ccitt,
+    sum8,
+    xor8,
+)
 from tests.reference_rows import rows
 
 CAP = 32

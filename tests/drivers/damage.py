@@ -28,13 +28,13 @@ def profiles() -> list[Profile]:
 
 
 def chunks_of(profile_id: str) -> list[bytes]:
-    """Give all that the device of a profile sends in its transcripts, good and bad."""
+    """Return all that the device of a profile sends in its transcripts, good and bad."""
     runs = (run for t in read_transcripts(TRANSCRIPTS / profile_id) for run in t.runs())
     return [chunk for run in runs for chunk in run]
 
 
 def good_frames(profile: Profile) -> list[bytes]:
-    """Give the frames of a profile's transcripts that are readings on their own."""
+    """Return the frames of a profile's transcripts that are readings on their own."""
     found = set()
     for chunk in chunks_of(profile.id):
         items = profile.make_driver().feed(chunk + chunk, 0.0)
@@ -45,7 +45,7 @@ def good_frames(profile: Profile) -> list[bytes]:
 
 
 def readings(profile: Profile, data: bytes) -> list[Reading]:
-    """Give what a driver reads after a reset; one that joins at a line's end hears one before."""
+    """Return what a driver reads after a reset; one that joins at a line's end hears one before."""
     driver = _driver(profile.id)
     driver.reset()
     if getattr(driver, "_must_join", False):
@@ -59,7 +59,7 @@ def _driver(profile_id: str) -> Driver:
 
 
 def single_bits(frame: bytes) -> Iterator[bytes]:
-    """Give the frame with each of its bits flipped in turn."""
+    """Return the frame with each of its bits flipped in turn."""
     for bit in range(8 * len(frame)):
         spoilt = bytearray(frame)
         spoilt[bit // 8] ^= 1 << bit % 8
@@ -67,26 +67,26 @@ def single_bits(frame: bytes) -> Iterator[bytes]:
 
 
 def other_bytes(frame: bytes, chance: random.Random) -> Iterator[bytes]:
-    """Give the frame with one byte overwritten by another, a few for each place."""
+    """Return the frame with one byte overwritten by another, a few for each place."""
     for place in range(len(frame)):
         for _ in range(8):
             yield frame[:place] + bytes((chance.randrange(256),)) + frame[place + 1 :]
 
 
 def lost_bytes(frame: bytes) -> Iterator[bytes]:
-    """Give the frame without each of its bytes in turn."""
+    """Return the frame without each of its bytes in turn."""
     for place in range(len(frame)):
         yield frame[:place] + frame[place + 1 :]
 
 
 def doubled_bytes(frame: bytes) -> Iterator[bytes]:
-    """Give the frame with each of its bytes twice in turn."""
+    """Return the frame with each of its bytes twice in turn."""
     for place in range(len(frame)):
         yield frame[: place + 1] + frame[place:]
 
 
 def merged(frame: bytes, other: bytes) -> Iterator[bytes]:
-    """Give a frame whose end was lost and that runs into the rest of another."""
+    """Return a frame whose end was lost and that runs into the rest of another."""
     for end in range(1, len(frame)):
         for begin in range(1, len(other), 3):
             yield frame[:end] + other[begin:]
@@ -96,7 +96,7 @@ KINDS = ("one bit flipped", "one byte overwritten", "one byte lost", "one byte t
 
 
 def damaged(kind: str, frame: bytes, other: bytes, chance: random.Random) -> Iterator[bytes]:
-    """Give the damaged forms of a frame."""
+    """Return the damaged forms of a frame."""
     return {
         KINDS[0]: lambda: single_bits(frame),
         KINDS[1]: lambda: other_bytes(frame, chance),
@@ -131,7 +131,7 @@ def rates(profile: Profile, kind: str, seed: int = 1) -> Counter[str]:
 
 
 def mutated(corpus: list[bytes], chance: random.Random, length: int) -> bytes:
-    """Give about ``length`` bytes of frames that were spoilt in every way."""
+    """Return about ``length`` bytes of frames that were spoilt in every way."""
     parts: list[bytes] = []
     size = 0
     while size < length:

@@ -78,7 +78,7 @@ FIELDS = st.one_of(
 
 @st.composite
 def layouts(draw):
-    """Give fields in an order that is mostly allowed: each kind once, a checksum last."""
+    """Return fields in an order that is mostly allowed: each kind once, a checksum last."""
     drawn = draw(st.lists(FIELDS, min_size=1, max_size=7))
     fields = {}
     for number, one in enumerate(drawn):
@@ -95,7 +95,7 @@ WORST += [b"0." * 126, b" 0" * 126, b"-0" * 126, b" " * 120 + b"0" * 120 + b"x"]
 
 
 def variable_repeats(tree, inside=False):
-    """Give the repeats of variable length in a parsed pattern; none may hold another."""
+    """Return the repeats of variable length in a parsed pattern; none may hold another."""
     found = []
     for operator, argument in tree:
         if operator in (_constants.MAX_REPEAT, _constants.MIN_REPEAT):

@@ -36,7 +36,7 @@ def test_no_other_devices_frames_are_read():
 
 
 def on_the_wire(data: bytes, line: LineSettings) -> list[int]:
-    """Give the bits of a line at its own rate: start, data low bit first, parity, stop."""
+    """Return the bits of a line at its own rate: start, data low bit first, parity, stop."""
     bits: list[int] = [1, 1, 1]
     for byte in data:
         ones = [byte >> n & 1 for n in range(line.bytesize)]
@@ -46,7 +46,7 @@ def on_the_wire(data: bytes, line: LineSettings) -> list[int]:
 
 
 def received(bits: list[int], sent: LineSettings, line: LineSettings) -> bytes:
-    """Give what a receiver makes of the bits; a byte with wrong parity is lost, as set."""
+    """Return what a receiver makes of the bits; a byte with wrong parity is lost, as set."""
     per_bit = sent.baudrate / line.baudrate
 
     def level(t: float) -> int:

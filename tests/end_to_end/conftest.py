@@ -7,12 +7,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from benchstation.bench.assembly import bench_from
 from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.specification import StepKind
-from benchstation.bench.assembly import bench_from
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
@@ -33,12 +33,12 @@ class Bench:
         self.served = serve_world(self.world, clock.seconds)
         self.hand = VirtualHand(self.world)
 
-    def lay_out(self, desk) -> None:
+    def lay_out(self, session) -> None:
         """Put the unit on the bench as its journal left it: empty, or filled and closed."""
-        unit, model = desk.rebuild, self.world.model
+        unit, model = session.rebuild, self.world.model
         if unit is None or self.hand._unit == [unit.unit_id]:
             return
-        self.hand.follow(desk)
+        self.hand.follow(session)
         model.put_on_pan("body")
         if unit.current.kind is StepKind.CHARGE:
             model.oil_kg = unit.net_shown_kg
@@ -72,14 +72,14 @@ def window_at(qtbot, path, bench: Bench):
             on_change=lambda: [call() for call in wake],
         )
         live.followers.append(bench.hand.follow)
-        desk = live.desk
-        desk.recover()
-        bench.lay_out(desk)
+        session = live.session
+        session.recover()
+        bench.lay_out(session)
         station = Station(live, Records(store), hint=demo.HINT, note="note")
         wake.append(station.wake)
-        desk.scale.instrument.connect(bench.served.scale.url)
-        desk.gauge.instrument.connect(bench.served.gauge.url)
-        desk.watch.arm()
+        session.scale.instrument.connect(bench.served.scale.url)
+        session.gauge.instrument.connect(bench.served.gauge.url)
+        session.watch.arm()
         station.start()
         window = Window(station, demo_hand=bench.hand, hold_ms=300)
         qtbot.addWidget(window)
@@ -94,8 +94,8 @@ def window_at(qtbot, path, bench: Bench):
         finally:
             window.close()
             station.close()
-            desk.scale.instrument.stop()
-            desk.gauge.instrument.stop()
+            session.scale.instrument.stop()
+            session.gauge.instrument.stop()
 
 
 @pytest.fixture

@@ -10,11 +10,11 @@ from functools import partial
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 
-from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import PASS
-from benchstation.domain.measuring import push_force
-from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.demo import shop as demo
+from benchstation.domain.measuring import push_force
+from benchstation.domain.unit_commands import PASS
 
 TRIES = 5
 SPECIFICATION, LOT = "mr-46-front", "L-0417"
@@ -47,8 +47,8 @@ class Person(Hands):
         return self.window.view.task
 
     @property
-    def desk(self):
-        return self.station._live.desk
+    def session(self):
+        return self.station._live.session
 
     def until_step(self, step_id: str, seconds: float = 20.0) -> None:
         def there() -> None:
@@ -105,7 +105,7 @@ class Person(Hands):
         return any(a.id == action_id and a.enabled for a in self.task.actions)
 
     def weighs(self, phase: Phase) -> bool:
-        weighing = self.desk.weighing
+        weighing = self.session.weighing
         return weighing is not None and weighing.phase is phase
 
     def confirm_all(self, **values: str) -> None:
@@ -151,7 +151,7 @@ def intake(person: Person) -> None:
 def release(person: Person) -> None:
     person.hand.set_vent(0.6)
     # Gas that expanded is cold; vented only just into the band it would rise out of it again.
-    gauge = person.desk.gauge.instrument
+    gauge = person.session.gauge.instrument
     person.until(lambda: gauge.latest().value < 1000.0)
     person.until(lambda: "inside" in person.task.lines[0][0])
     person.hand.set_vent(0.0)
@@ -217,8 +217,8 @@ def tare(person: Person, what: str) -> None:
     person.until(lambda: person.can("tare"))
     for _ in range(TRIES):
         person.key("T")
-        person.until(lambda: person.desk.sheet == EMPTIED or not person.weighs(Phase.NEED_TARE))
-        if person.desk.sheet == EMPTIED:
+        person.until(lambda: person.session.sheet == EMPTIED or not person.weighs(Phase.NEED_TARE))
+        if person.session.sheet == EMPTIED:
             confirm_undone(person)
         person.until(lambda: not person.weighs(Phase.NEED_TARE))
         person.until(lambda: not person.weighs(Phase.TARING))
@@ -229,9 +229,9 @@ def tare(person: Person, what: str) -> None:
 
 def pour(person: Person, over_kg: float = 0.0) -> None:
     """Pour to the goal, or past it by so much."""
-    desk = person.desk
-    goal = desk.oil_target().pour_shown_kg + over_kg
-    while (left := goal - desk.scale.instrument.latest().value) > 0.0008:
+    session = person.session
+    goal = session.oil_target().pour_shown_kg + over_kg
+    while (left := goal - session.scale.instrument.latest().value) > 0.0008:
         # Slowly at the end: on a busy machine the hand lags behind the quick bench time.
         person.hand.set_pour(min(1.0, 0.02 + left / 0.4))
         person.qtbot.wait(5)
@@ -248,12 +248,12 @@ def oil(person: Person) -> None:
 def bleed(person: Person, left_kg: float = 0.0) -> None:
     """Let the surplus off, but for what is left in."""
     tare(person, "tray")
-    desk = person.desk
-    poured_kg = desk.unit().capture("pour").event.shown_kg
-    surplus_kg = poured_kg - desk.oil_target().net_shown_kg - left_kg
+    session = person.session
+    poured_kg = session.unit().capture("pour").event.shown_kg
+    surplus_kg = poured_kg - session.oil_target().net_shown_kg - left_kg
     for _ in range(round(surplus_kg / 5e-4)):
         person.hand.bleed()
-    person.until(lambda: desk.scale.instrument.latest().value > surplus_kg - 6e-4)
+    person.until(lambda: session.scale.instrument.latest().value > surplus_kg - 6e-4)
     person.key("Space")
     person.until_step("screw")
     person.hand.put_on_pan("nothing")
@@ -272,7 +272,7 @@ def to_charge(person: Person) -> None:
 
 
 def fill_gas(person: Person, aim_pa: float) -> None:
-    gauge = person.desk.gauge.instrument
+    gauge = person.session.gauge.instrument
     person.hand.set_regulator(aim_pa + 8e5)
     person.hand.set_valve(1.0)
     person.until(lambda: gauge.latest().value > aim_pa)
@@ -281,8 +281,8 @@ def fill_gas(person: Person, aim_pa: float) -> None:
 
 def bring_inside(person: Person) -> None:
     """Do what the screen says until it says 'inside'."""
-    desk = person.desk
-    gauge, target = desk.gauge.instrument, desk.charge_target.target_gauge_pa
+    session = person.session
+    gauge, target = session.gauge.instrument, session.charge_target.target_gauge_pa
     said, fits = ("inside: capture", "too low", "too high"), []
 
     def reached(aim: float, sign: int) -> bool:
@@ -290,7 +290,7 @@ def bring_inside(person: Person) -> None:
 
     def told() -> bool:
         lines = [text for text, _ in person.task.lines]
-        fits[:] = [desk.charging.settling(desk.clock.seconds())]
+        fits[:] = [session.charging.settling(session.clock.seconds())]
         known = fits[0] is not None and any(t.startswith("will settle at") for t in lines)
         return known and lines[0].startswith(said)
 
@@ -314,9 +314,9 @@ def bring_inside(person: Person) -> None:
 
 def capture_charge(person: Person) -> None:
     person.until(lambda: person.can("capture"))
-    before = len(person.desk.unit().attempts)
+    before = len(person.session.unit().attempts)
     person.key("Space")
-    person.until(lambda: len(person.desk.unit().attempts) > before, 40)
+    person.until(lambda: len(person.session.unit().attempts) > before, 40)
     person.until(lambda: person.can("hold"))
 
 
@@ -324,8 +324,8 @@ def hold(person: Person) -> None:
     """Hold until it passes: on a busy machine one may come out undecided, and is run again."""
     for _ in range(TRIES):
         person.click("hold")
-        person.until(lambda: person.desk.hold_wanted)
-        person.until(lambda: not person.desk.hold_wanted, 40)
+        person.until(lambda: person.session.hold_wanted)
+        person.until(lambda: not person.session.hold_wanted, 40)
         person.qtbot.wait(100)
         if person.task.step_id != "charge":
             break
@@ -334,17 +334,17 @@ def hold(person: Person) -> None:
 
 def charge(person: Person) -> None:
     """Fill, bring it inside, capture, hold; go on with whatever of it is there already."""
-    desk = person.desk
-    target = desk.charge_target.target_gauge_pa
-    captured = desk.unit().charge
+    session = person.session
+    target = session.charge_target.target_gauge_pa
+    captured = session.unit().charge
     if captured is None or captured.decision != PASS:
-        person.until(lambda: desk.gauge.good_value(desk.clock.seconds()) is not None)
-        if desk.gauge.instrument.latest().value < 0.6 * target:
+        person.until(lambda: session.gauge.good_value(session.clock.seconds()) is not None)
+        if session.gauge.instrument.latest().value < 0.6 * target:
             fill_gas(person, 1.16 * target)
         for _ in range(TRIES):
             bring_inside(person)
             capture_charge(person)
-            if desk.unit().charge.decision == PASS:
+            if session.unit().charge.decision == PASS:
                 break
     hold(person)
 
@@ -363,8 +363,8 @@ def function(person: Person) -> None:
 
 
 def push(person: Person) -> None:
-    desk = person.desk
-    expected = push_force(desk.unit(), desk.oil(), desk.air())
+    session = person.session
+    expected = push_force(session.unit(), session.oil(), session.air())
     person.confirm_all(value=f"{expected.force_n:.0f} N")
     person.until_step("file")
 

@@ -3,12 +3,12 @@
 import time
 from datetime import UTC, datetime
 
-from benchstation.clock import running_clock
-from benchstation.demo import shop as demo
-from benchstation.demo.world import make_world, serve_world
-from benchstation.config.settings import parse_settings
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.outputs.assembly import lamp_for
+from benchstation.clock import running_clock
+from benchstation.config.settings import parse_settings
+from benchstation.demo import shop as demo
+from benchstation.demo.world import make_world, serve_world
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
@@ -29,13 +29,15 @@ def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
         device = Listener()
         host = TcpHost(device, clock.seconds)
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
-        desk = live.desk
-        desk.lamp = lamp_for(parse_settings({"lamp": {"url": host.url, "text": TEXT}}).lamp, desk)
-        desk.lamp.start()
+        session = live.session
+        session.lamp = lamp_for(
+            parse_settings({"lamp": {"url": host.url, "text": TEXT}}).lamp, session
+        )
+        session.lamp.start()
         station = Station(live, Records(store))
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
+        session.scale.instrument.connect(served.scale.url)
+        session.gauge.instrument.connect(served.gauge.url)
+        session.watch.arm()
         station.start()
         window = Window(station)
         qtbot.addWidget(window)
@@ -64,9 +66,9 @@ def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
         qtbot.waitUntil(lambda: bool(window.view.alarms), timeout=5000)
         window.close()
         station.close()
-        desk.lamp.close()
+        session.lamp.close()
         qtbot.waitUntil(lambda: device.last == "lost", timeout=2000)
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
+        session.scale.instrument.stop()
+        session.gauge.instrument.stop()
         served.close()
         host.close()

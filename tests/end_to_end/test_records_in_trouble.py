@@ -12,8 +12,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.domain.events import (MassCaptured, OilLotReceived, StepSigned, TareProven, UnitFiled)
 from benchstation.bench.capture.weighing import Phase
+from benchstation.domain.events import (
+    MassCaptured,
+    OilLotReceived,
+    StepSigned,
+    TareProven,
+    UnitFiled,
+)
 from benchstation.store.errors import StoreFullError
 from tests.end_to_end.hands import charge, function, pour, push, seal, start_unit, tare
 
@@ -53,18 +59,18 @@ TROUBLES = pytest.mark.parametrize("trouble", [locked, full], ids=["locked", "fu
 
 
 def told(person) -> str:
-    message = person.window.foot.line.message
+    message = person.window.status_bar.line.message
     return message.text if message is not None else ""
 
 
 def count(person, kind) -> int:
-    return len(person.desk.store.entries(kind=kind.kind))
+    return len(person.session.store.entries(kind=kind.kind))
 
 
 @TROUBLES
 def test_a_step_is_signed_when_it_is_asked_for_again(person, trouble):
     start_unit(person)
-    with trouble(person.desk.store) as words:
+    with trouble(person.session.store) as words:
         person.confirm_all(condition="weeping at wiper")
         person.until(lambda: words in told(person))
         assert person.task.step_id == "intake"
@@ -73,7 +79,7 @@ def test_a_step_is_signed_when_it_is_asked_for_again(person, trouble):
     person.click("sign")
     person.until_step("release")
     assert count(person, StepSigned) == 1
-    assert person.desk.store.verify().ok
+    assert person.session.store.verify().ok
 
 
 @TROUBLES
@@ -81,7 +87,7 @@ def test_a_mass_that_could_not_be_kept_is_captured_when_it_is_asked_for_again(at
     person = at_pour
     tare(person, "body")
     pour(person)
-    with trouble(person.desk.store) as words:
+    with trouble(person.session.store) as words:
         person.key("Space")
         person.until(lambda: words in told(person))
         assert person.weighs(Phase.POURING), "it is not tried behind anybody's back"
@@ -97,7 +103,7 @@ def test_a_tare_that_could_not_be_kept_is_none(at_pour, trouble):
     person = at_pour
     person.hand.put_on_pan("body")
     person.until(lambda: person.can("tare"))
-    with trouble(person.desk.store) as words:
+    with trouble(person.session.store) as words:
         person.key("T")
         person.until(lambda: words in told(person))
         assert person.weighs(Phase.NEED_TARE)
@@ -112,11 +118,11 @@ def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
     seal(person)
     function(person)
     push(person)
-    with locked(person.desk.store) as words:
+    with locked(person.session.store) as words:
         for _ in range(3):
             person.key("Return")
             person.until(lambda: words in told(person))
-            person.window.foot.line.clear()
+            person.window.status_bar.line.clear()
         assert person.task.step_id == "file"
         assert count(person, UnitFiled) == 0
     person.key("Return")
@@ -124,14 +130,14 @@ def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
     person.until_step("filed")
     person.qtbot.wait(200)
     assert count(person, UnitFiled) == 1
-    assert person.desk.store.verify().ok
+    assert person.session.store.verify().ok
 
 
 def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at_pour):
     """The desk waits for the other program: the window says that it does not answer."""
     person = at_pour
-    with locked(person.desk.store):
-        pragma(person.desk.store, "busy_timeout=2500")
+    with locked(person.session.store):
+        pragma(person.session.store, "busy_timeout=2500")
         tare_key = next(a.key for a in person.task.actions if a.id == "tare")
         person.hand.put_on_pan("body")
         person.until(lambda: person.can("tare"))

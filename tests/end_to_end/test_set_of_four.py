@@ -23,15 +23,15 @@ def three_filed(tmp_path):
     order = {"order": "A-9", "family": "mr-46-front", "count": "4", "matched": "yes"}
     for n, place in enumerate(PLACES, 1):
         order |= {f"position{n}": place, f"serial{n}": f"Q-{n}"}
-    bench.desk.act("place_order", order)
+    bench.session.act("place_order", order)
     for n in range(1, 4):
-        bench.desk.act("look_up", {"serial": f"Q-{n}"})
-        bench.desk.act("open", {**bench.desk.intake.fields(), "serial": f"Q-{n}"})
-        lot = bench.desk.shop.lots[bench.desk.unit().opened.oil_lot]
-        bench.world.bring_in(bench.desk.unit().specification, lot.rho15_kg_m3)
+        bench.session.act("look_up", {"serial": f"Q-{n}"})
+        bench.session.act("open", {**bench.session.intake.fields(), "serial": f"Q-{n}"})
+        lot = bench.session.shop.lots[bench.session.unit().opened.oil_lot]
+        bench.world.bring_in(bench.session.unit().specification, lot.rho15_kg_m3)
         bench.work_to(StepKind.FILE, serial=f"Q-{n}", oil_error_kg=SHORT_KG)
-        bench.desk.act("file", {})
-        bench.desk.act("next", {})
+        bench.session.act("file", {})
+        bench.session.act("next", {})
     bench.store.close()
     return tmp_path / STORE
 
@@ -54,7 +54,7 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
         assert queue.list.rows.rows[queue.list.currentIndex().row()].serial == "Q-4"
         person.key("Return")
         person.until_step("intake")
-        assert person.desk.unit().opened.position == "rear right"
+        assert person.session.unit().opened.position == "rear right"
         to_weighing(person)
         oil(person)
         bleed(person, left_kg=LEFT_KG)
@@ -62,15 +62,15 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
             ROUTE[step](person)
         person.until(lambda: person.task.lines[0][0].startswith("does not match: net oil"))
         person.key("Return")
-        person.until(lambda: "does not match" in window.foot.line.words.text())
-        assert not person.desk.store.entries(kind=UnitFiled.kind)[3:]
+        person.until(lambda: "does not match" in window.status_bar.line.words.text())
+        assert not person.session.store.entries(kind=UnitFiled.kind)[3:]
         change_person(person, "oberhauser")
         person.click("deviation")
         person.give_reason("the customer wants them today")
         person.until(lambda: person.can("file"))
         person.key("Return")
         person.until_step("filed")
-        filed = person.desk.store.entries(kind=UnitFiled.kind)[3].event
+        filed = person.session.store.entries(kind=UnitFiled.kind)[3].event
         assert filed.qa_hold
         assert [m["serial"] for m in filed.record["set"]["members"]] == ["Q-1", "Q-2", "Q-3", "Q-4"]
         spread = filed.record["set"]["spreads"][0]

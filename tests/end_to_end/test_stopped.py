@@ -12,7 +12,13 @@ import time
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.domain.events import (AlarmChanged, ChargeCaptured, MassCaptured, TareLost, TareProven)
+from benchstation.domain.events import (
+    AlarmChanged,
+    ChargeCaptured,
+    MassCaptured,
+    TareLost,
+    TareProven,
+)
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
 from benchstation.store.engine import open_store

@@ -5,19 +5,36 @@ import time
 
 import pytest
 
-from benchstation.domain.unit_commands import PASS
-from benchstation.domain.events import (AlarmChanged, DeviationSigned, MassCaptured, StepSigned, TareLost, UnitFiled)
-from benchstation.domain.specification import StepKind
 from benchstation.bench.capture.weighing import Phase
+from benchstation.domain.events import (
+    AlarmChanged,
+    DeviationSigned,
+    MassCaptured,
+    StepSigned,
+    TareLost,
+    UnitFiled,
+)
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import PASS
 from tests.end_to_end.conftest import window_at
-from tests.end_to_end.hands import (ROUTE, bring_inside, capture_charge, change_person, charge, fill_gas, pour, sign_in, tare)
+from tests.end_to_end.hands import (
+    ROUTE,
+    bring_inside,
+    capture_charge,
+    change_person,
+    charge,
+    fill_gas,
+    pour,
+    sign_in,
+    tare,
+)
 
 pytestmark = pytest.mark.timeout(150)
 STILL_S = 5.0
 
 
 def events(person, kind):
-    return [e.event for e in person.desk.store.entries(kind=kind.kind)]
+    return [e.event for e in person.session.store.entries(kind=kind.kind)]
 
 
 def lines(person) -> str:
@@ -38,9 +55,9 @@ def test_an_overfill_is_taken_out_poured_back_and_weighed_again(at_pour):
     pour(person)
     person.key("Space")
     person.until_step("bleed")
-    judged = [a.decision for a in person.desk.rebuild.attempts if a.what == "oil"]
+    judged = [a.decision for a in person.session.rebuild.attempts if a.what == "oil"]
     assert judged == ["fail", "pass"], "both weighings are on record"
-    assert not person.desk.rebuild.hold_reasons
+    assert not person.session.rebuild.hold_reasons
 
 
 def test_a_deviation_is_accepted_by_the_lead_and_by_nobody_else(at_pour):
@@ -58,27 +75,27 @@ def test_a_deviation_is_accepted_by_the_lead_and_by_nobody_else(at_pour):
     person.click("deviation")
     person.give_reason("within what this vehicle tolerates")
     person.until_step("bleed")
-    (entry,) = person.desk.store.entries(kind=DeviationSigned.kind)
+    (entry,) = person.session.store.entries(kind=DeviationSigned.kind)
     assert (entry.person, entry.event.reason) == (
         "oberhauser",
         "within what this vehicle tolerates",
     )
-    assert person.desk.rebuild.hold_reasons
+    assert person.session.rebuild.hold_reasons
 
 
 def test_a_plug_is_pulled_mid_pour(at_pour):
     person = at_pour
-    desk, port = person.desk, person.bench.served.scale
+    session, port = person.session, person.bench.served.scale
     tare(person, "body")
     person.hand.set_pour(0.5)
-    person.until(lambda: desk.scale.instrument.latest().value > 0.05)
+    person.until(lambda: session.scale.instrument.latest().value > 0.05)
     port.unplug()
     person.until(lambda: person.window.view.strip[0].stale, 1.0)
     person.hand.set_pour(0.0)
     person.until(lambda: "The tare is lost" in person.window.view.said, 1.0)
     person.key("Space")
     person.qtbot.wait(100)
-    assert not desk.rebuild.captures
+    assert not session.rebuild.captures
     port.replug()
     start = time.perf_counter()
     person.until(lambda: not person.window.view.strip[0].stale, 3.0)
@@ -104,14 +121,14 @@ def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
     player.chmod(player.stat().st_mode | stat.S_IXUSR)
     sounder = person.window.sounder
     sounder._player, sounder.available = str(player), True
-    desk = person.desk
-    limit = desk.watch.limits.limit_gauge_pa
+    session = person.session
+    limit = session.watch.limits.limit_gauge_pa
     person.hand.set_regulator(limit + 4e5)
     person.hand.set_valve(1.0)
     time.sleep(STILL_S)
     person.hand.set_valve(0.0)
     assert not person.window.view.alarms, "the window has not drawn it yet"
-    snapshot = desk.watch.snapshot()
+    snapshot = session.watch.snapshot()
     assert snapshot.capture_locked
     assert snapshot.worst.kind.value == "high limit"
     (raised,) = (e for e in events(person, AlarmChanged) if e.alarm == "high limit")
@@ -119,8 +136,8 @@ def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
     assert heard.read_text().split().count("alarm.wav") >= 2
     person.until(lambda: bool(person.window.view.alarms), 1)
     assert person.window.banners.banners[0].isVisible()
-    entries = desk.store.entries(kind=AlarmChanged.kind)
-    late_s = (entries[0].utc - desk.clock.utc()).total_seconds() / desk.clock.pace
+    entries = session.store.entries(kind=AlarmChanged.kind)
+    late_s = (entries[0].utc - session.clock.utc()).total_seconds() / session.clock.pace
     assert late_s < -1.0, "it was on record long before the window moved"
 
 
@@ -129,30 +146,30 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
     bench, path = middle(StepKind.CHARGE)
     with window_at(qtbot, path, bench) as person:
         sign_in(person)
-        fill_gas(person, 1.16 * person.desk.charge_target.target_gauge_pa)
+        fill_gas(person, 1.16 * person.session.charge_target.target_gauge_pa)
         person.until(lambda: "will settle at" in lines(person), 30)
-        signed = person.desk.rebuild.signatures
+        signed = person.session.rebuild.signatures
     gas_kg = bench.world.model.gas_kg
     with window_at(qtbot, path, bench) as person:
         sign_in(person)
         person.until_step("charge")
-        assert person.desk.rebuild.signatures == signed
+        assert person.session.rebuild.signatures == signed
         person.until(lambda: "will settle at" in lines(person), 30)
         assert bench.world.model.gas_kg == pytest.approx(gas_kg), "no gas was let in for that"
         bring_inside(person)
         capture_charge(person)
-        assert person.desk.rebuild.charge.decision == PASS
+        assert person.session.rebuild.charge.decision == PASS
         person.click("hold")
         person.until(lambda: "hold test:" in lines(person))
     with window_at(qtbot, path, bench) as person:
         sign_in(person)
         person.until_step("charge")
-        assert person.desk.rebuild.charge.decision == PASS, "the capture stays"
-        assert person.desk.rebuild.hold is None, "half a hold test proves nothing"
+        assert person.session.rebuild.charge.decision == PASS, "the capture stays"
+        assert person.session.rebuild.hold is None, "half a hold test proves nothing"
         charge(person)
         for step in ("seal", "function", "push", "file"):
             ROUTE[step](person)
         (filed,) = events(person, UnitFiled)
         assert filed.decision == PASS
         assert len([e for e in events(person, StepSigned) if e.step_id == "charge"]) == 1
-        assert person.desk.store.verify().ok
+        assert person.session.store.verify().ok

@@ -6,17 +6,17 @@ from datetime import UTC, datetime
 import pytest
 from PySide6.QtCore import Qt
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.onboarding.instrument import Adding
+from benchstation.bench.onboarding.refitting import BenchKeeper
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
-from benchstation.link import ports as ports_module
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
-from benchstation.bench.onboarding.instrument import Adding
-from benchstation.bench.assembly import bench_from
-from benchstation.screens.records.page import Records
-from benchstation.bench.onboarding.refitting import BenchKeeper
-from benchstation.screens.service import Station
+from benchstation.link import ports as ports_module
 from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.records.page import Records
+from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.window import Window
 from sample_devices.bench_model import BenchModel
@@ -50,7 +50,7 @@ class Lead(Hands):
 
     @property
     def said(self) -> str:
-        message = self.window.foot.line.message
+        message = self.window.status_bar.line.message
         return message.text if message else ""
 
     def click(self, action: str) -> None:
@@ -94,7 +94,7 @@ class Lead(Hands):
         self.until_at(stage)
 
     def facts(self):
-        return self.live.desk.store.entries(kind=InstrumentRegistered.kind)
+        return self.live.session.store.entries(kind=InstrumentRegistered.kind)
 
 
 @pytest.fixture
@@ -109,13 +109,13 @@ def lead(qtbot, tmp_path, monkeypatch):
         served = serve_world(world, clock.seconds)
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         station = Station(live, Records(store))
-        desk, kept = live.desk, {}
+        session, kept = live.session, {}
         urls = {"scale": served.scale.url, "gauge": served.gauge.url}
-        keeper = BenchKeeper(desk, station.ask, kept.__setitem__, urls)
+        keeper = BenchKeeper(session, station.ask, kept.__setitem__, urls)
         adding = Adding(keeper, adding_view, listen_s=LISTEN_S)
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
+        session.scale.instrument.connect(served.scale.url)
+        session.gauge.instrument.connect(served.gauge.url)
+        session.watch.arm()
         station.start()
         window = Window(station, adding=adding)
         qtbot.addWidget(window)
@@ -127,8 +127,8 @@ def lead(qtbot, tmp_path, monkeypatch):
         window.close()
         adding.close()
         station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
+        session.scale.instrument.stop()
+        session.gauge.instrument.stop()
         served.close()
 
 
@@ -191,13 +191,13 @@ def test_a_scale_is_replaced_live(lead, device, host):
         "scale-1",
         "scale-2",
     ]
-    checked = lead.live.desk.store.entries(kind=InstrumentChecked.kind)[-1].event
+    checked = lead.live.session.store.entries(kind=InstrumentChecked.kind)[-1].event
     assert (checked.instrument_id, checked.passed) == ("scale-2", True)
-    desk = lead.live.desk
-    lead.until(lambda: desk.scale.good_value(desk.clock.seconds()) is not None)
-    assert desk.scale.good_value(desk.clock.seconds()) == pytest.approx(0.2, abs=1e-3)
+    session = lead.live.session
+    lead.until(lambda: session.scale.good_value(session.clock.seconds()) is not None)
+    assert session.scale.good_value(session.clock.seconds()) == pytest.approx(0.2, abs=1e-3)
     lead.until(lambda: "New scale" in lead.page.instruments[0].title.text())
-    assert not desk.scale.unfit(desk.clock.utc().date())
+    assert not session.scale.unfit(session.clock.utc().date())
 
 
 def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
@@ -213,20 +213,20 @@ def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
     lead.until_at("name")
     lead.click("name")
     lead.until_at("save")
-    old = lead.live.desk.gauge
+    old = lead.live.session.gauge
     lead.key("Return")
     lead.until(lambda: lead.page.fitted.isVisible())
-    desk = lead.live.desk
-    assert desk.gauge is not old
-    assert "Capture is locked" in desk.message
-    assert "no calibration" in desk.message
+    session = lead.live.session
+    assert session.gauge is not old
+    assert "Capture is locked" in session.message
+    assert "no calibration" in session.message
     assert old.instrument.taps == []
     tapped = []
-    desk.gauge.instrument.taps.append(tapped.append)
-    assert desk.watch.tap in desk.gauge.instrument.taps
+    session.gauge.instrument.taps.append(tapped.append)
+    assert session.watch.tap in session.gauge.instrument.taps
     lead.until(lambda: len(tapped) > 3)
-    lead.until(lambda: desk.watch.snapshot().gauge_pa is not None)
-    assert desk.watch.snapshot().alarms == ()
+    lead.until(lambda: session.watch.snapshot().gauge_pa is not None)
+    assert session.watch.snapshot().alarms == ()
 
 
 def test_a_technician_may_not(lead):
@@ -242,7 +242,7 @@ def test_not_while_a_unit_is_on_the_bench(lead, device):
     lead.begin()
     fields = {"serial": "U-1", "specification": "mr-46-front", "lot": "L-0417"}
     lead.window.bridge.act("open", fields, lambda _: None, lead.window.tell)
-    lead.until(lambda: lead.live.desk.rebuild is not None)
+    lead.until(lambda: lead.live.session.rebuild is not None)
     lead.type(address=device())
     lead.key("Return")
     lead.until(lambda: "U-1 is on the bench" in lead.said)
@@ -280,23 +280,23 @@ def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
     lead.until_at("save")
     lead.key("Return")
     lead.until(lambda: lead.page.fitted.isVisible())
-    desk = lead.live.desk
-    assert desk.scale.registered.instrument_id == "scale-2"
-    assert not desk.scale.checked.passed
+    session = lead.live.session
+    assert session.scale.registered.instrument_id == "scale-2"
+    assert not session.scale.checked.passed
 
 
 def test_leaving_in_the_middle_takes_back_the_port(lead):
     """The bench's own scale is listened to, and then left as it was."""
     lead.sign_in(demo.LEAD)
     lead.begin()
-    desk = lead.live.desk
-    before = desk.scale.instrument.statistics.connects
+    session = lead.live.session
+    before = session.scale.instrument.statistics.connects
     lead.listen_at(lead.served.scale.url)
     lead.key("Esc")
     lead.until(lambda: lead.page.fitted.isVisible())
     assert "nothing was changed" in lead.said
-    lead.until(lambda: desk.scale.good_value(desk.clock.seconds()) is not None)
-    assert desk.scale.instrument.statistics.connects >= before
+    lead.until(lambda: session.scale.good_value(session.clock.seconds()) is not None)
+    assert session.scale.instrument.statistics.connects >= before
     assert len(lead.facts()) == 2
     assert lead.kept == {}
 

@@ -30,17 +30,17 @@ class Scanning(Person):
 
     def said(self, words: str) -> None:
         def told() -> bool:
-            line = self.window.foot.line.message
+            line = self.window.status_bar.line.message
             return line is not None and words in line.text
 
         self.until(told)
 
     def kinds(self) -> list[str]:
-        return [entry.kind for entry in self.desk.store.entries()]
+        return [entry.kind for entry in self.session.store.entries()]
 
     def everything(self) -> str:
-        """Give all that is in the files of the records, whatever it stands in."""
-        path = self.desk.store.path
+        """Return all that is in the files of the records, whatever it stands in."""
+        path = self.session.store.path
         files = sorted(path.parent.glob(f"{path.name}*"))
         return "".join(file.read_bytes().decode("latin-1") for file in files)
 
@@ -54,9 +54,9 @@ def assert_nowhere(scanning, caplog) -> None:
     texts = (
         scanning.everything(),
         caplog.text,
-        repr(scanning.desk.typed),
+        repr(scanning.session.typed),
         repr(scanning.window.view),
-        json.dumps(scanning.desk.message),
+        json.dumps(scanning.session.message),
     )
     for badge in demo.BADGES.values():
         assert not [text for text in texts if badge in text.replace(demo.HINT, "")]
@@ -78,7 +78,7 @@ def test_a_badge_in_the_middle_of_each_reason_hands_over_and_is_on_record_nowher
         scanning.until(lambda: not scanning.question.isVisible())
         scanning.said("A badge is no text")
     assert scanning.kinds() == before
-    assert not scanning.desk.rebuild.ended
+    assert not scanning.session.rebuild.ended
     assert_nowhere(scanning, caplog)
 
 
@@ -127,7 +127,7 @@ def test_a_lot_is_scanned_into_the_form_and_a_badge_is_not(scanning, caplog):
     scanning.scan("wieland")
     scanning.there("wieland")
     assert field.value() == "K-12-RS"
-    assert scanning.desk.rebuild.current.kind is StepKind.CONFIRM
+    assert scanning.session.rebuild.current.kind is StepKind.CONFIRM
     assert_nowhere(scanning, caplog)
 
 

@@ -6,10 +6,10 @@ import pytest
 from PySide6.QtCore import Qt
 
 from benchstation import app
-from benchstation.link import ports as ports_module
-from benchstation.domain.people import Person, Role, check_pin
-from benchstation.config.settings import Settings, load_settings
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome, Question, person_id
+from benchstation.config.settings import Settings, load_settings
+from benchstation.domain.people import Person, Role, check_pin
+from benchstation.link import ports as ports_module
 from benchstation.screens.instruments.first_start import first_start_view
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.first_start import FirstStartWindow
@@ -35,7 +35,7 @@ class Owner(Hands):
 
     @property
     def said(self) -> str:
-        message = self.window.foot.line.message
+        message = self.window.status_bar.line.message
         return message.text if message else ""
 
     @property

@@ -7,8 +7,8 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.demo.recording import typed_at
-from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.quantities.units import UnitSystem
+from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.end_to_end.conftest import PACE
 from tests.end_to_end.hands import Person
 from tests.ui.scanner import scan
@@ -39,7 +39,7 @@ class People(Person):
 
     def said(self, words: str) -> None:
         def told() -> bool:
-            line = self.window.foot.line.message
+            line = self.window.status_bar.line.message
             return line is not None and words in line.text
 
         self.until(told)
@@ -63,32 +63,32 @@ def people(person):
 
 def pour_half(people) -> None:
     """Bring the route to the oil by the desk, then tare and pour by hand."""
-    desk = people.desk
+    session = people.session
 
     def act(action: str, **fields: str) -> None:
         people.station.act(action, fields).result(5)
 
     chance = random.Random(7)
     act("open", serial="E2E-7", specification="mr-46-front", lot="L-0417")
-    while desk.rebuild.current.kind.value != "weigh":
-        step = desk.rebuild.current
+    while session.rebuild.current.kind.value != "weigh":
+        step = session.rebuild.current
         fields = {f"confirm{n}": "yes" for n, _ in enumerate(step.confirmations, 1)}
         fields |= {note.id: "x" for note in step.notes}
         if step.kind.value == "release":
-            people.until(lambda: desk.gauge.instrument.latest().value > 1e5)
+            people.until(lambda: session.gauge.instrument.latest().value > 1e5)
             people.hand.set_vent(0.6)
-            people.until(lambda: desk.gauge.instrument.latest().value < 1000.0)
+            people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
-        act("sign", **fields, **typed_at(desk, desk.rebuild, step, {}, chance))
+        act("sign", **fields, **typed_at(session, session.rebuild, step, {}, chance))
     people.hand.put_on_pan("body")
     people.qtbot.wait(200)
     people.key("T")
-    people.until(lambda: desk.weighing is not None and desk.weighing.tared)
+    people.until(lambda: session.weighing is not None and session.weighing.tared)
     pour_to(people, 0.1)
 
 
 def pour_to(people, goal_kg: float) -> None:
-    scale = people.desk.scale.instrument
+    scale = people.session.scale.instrument
     while (left := goal_kg - scale.latest().value) > 0.0008:
         people.hand.set_pour(min(1.0, 0.02 + left / 0.4))
         people.qtbot.wait(5)
@@ -99,16 +99,16 @@ def pour_to(people, goal_kg: float) -> None:
 def test_the_second_person_takes_over_in_mid_pour_and_signs_it(people):
     people.badge("kofler")
     pour_half(people)
-    weighing, desk = people.desk.weighing, people.desk
+    weighing, session = people.session.weighing, people.session
     people.hand.set_pour(0.05)
     people.badge("wieland")
     people.hand.set_pour(0.0)
-    assert desk.weighing is weighing
+    assert session.weighing is weighing
     assert weighing.tared
-    pour_to(people, desk.oil_target().pour_shown_kg)
+    pour_to(people, session.oil_target().pour_shown_kg)
     people.key("Space")
-    people.until(lambda: desk.rebuild.current.kind.value == "bleed")
-    signed = desk.store.entries(kind="step.signed")
+    people.until(lambda: session.rebuild.current.kind.value == "bleed")
+    signed = session.store.entries(kind="step.signed")
     assert [entry.person for entry in signed[:-1]] == ["kofler"] * (len(signed) - 1)
     assert signed[-1].person == "wieland"
     assert people.window.view.person == "Jonas Wieland"
@@ -122,8 +122,8 @@ def test_by_pin_beside_the_pour_and_back_again(people):
     people.key("Ctrl+W")
     people.until(panel.isVisible)
     people.hand.set_pour(0.05)
-    before = people.desk.scale.instrument.latest().value
-    people.until(lambda: people.desk.scale.instrument.latest().value > before + 0.005)
+    before = people.session.scale.instrument.latest().value
+    people.until(lambda: people.session.scale.instrument.latest().value > before + 0.005)
     people.hand.set_pour(0.0)
     people.key("Esc")
     people.until(lambda: not panel.isVisible())
@@ -133,30 +133,30 @@ def test_by_pin_beside_the_pour_and_back_again(people):
     # A scan does it too, though the form has the keyboard.
     people.badge("wieland")
     people.until(lambda: not panel.isVisible())
-    assert people.desk.weighing.tared
+    assert people.session.weighing.tared
 
 
 @pytest.mark.timeout(120)
 def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
     people.badge("kofler")
     pour_half(people)
-    people.desk.idle.after_s = 40.0
+    people.session.idle.after_s = 40.0
     people.qtbot.wait(int(60_000 / PACE))
     assert people.window.view.who == "kofler"
     assert not people.window.view.leaving
-    step = people.desk.rebuild.current.id
+    step = people.session.rebuild.current.id
     # The tare goes, and with it what held the person.
-    people.station._put(lambda: people.desk.lose_tare("the pan was lifted") or "")
+    people.station._put(lambda: people.session.lose_tare("the pan was lifted") or "")
     people.said("is signed out in")
     people.there("")
-    assert people.desk.rebuild.current.id == step
+    assert people.session.rebuild.current.id == step
     assert people.window.view.task.step_id == "sign-in"
 
 
 @pytest.mark.timeout(60)
 def test_a_key_in_the_last_half_minute_keeps_the_person(people):
     people.badge("kofler")
-    people.desk.idle.after_s = 60.0
+    people.session.idle.after_s = 60.0
     people.said("is signed out in")
     people.qtbot.keyClick(people.window.windowHandle(), "x")
     people.until(lambda: not people.window.view.leaving, 2)
@@ -194,7 +194,7 @@ def test_a_lead_enrols_someone_who_scans_a_badge_of_their_own(people):
     people.badge("kofler")
     scan(people.window, "locker-0815")
     people.there("ines-aller")
-    kinds = [(e.kind, e.person) for e in people.desk.store.entries()[-2:]]
+    kinds = [(e.kind, e.person) for e in people.session.store.entries()[-2:]]
     assert kinds == [("person.enrolled", "oberhauser"), ("person.badge", "ines-aller")]
 
 
@@ -237,7 +237,7 @@ def test_the_last_lead_is_refused_and_told_why(people):
     people.page.setFocus()
     people.key("Return")
     people.said("last bench lead who can sign in")
-    assert "lead" in people.desk.person.roles
+    assert "lead" in people.session.person.roles
 
 
 @pytest.mark.timeout(60)
@@ -245,7 +245,7 @@ def test_units_and_lights_go_with_the_person_and_pages_follow(people):
     window = people.window
     people.badge("kofler")
     people.key("F9")
-    people.until(lambda: people.desk.shop.people["kofler"].look.lights == "light")
+    people.until(lambda: people.session.shop.people["kofler"].look.lights == "light")
     people.key("Ctrl+U")
     people.until(lambda: people.station.display is UnitSystem.INCH_POUND)
     people.until(lambda: "°F" in window.view.surroundings)
@@ -254,11 +254,11 @@ def test_units_and_lights_go_with_the_person_and_pages_follow(people):
     people.until(lambda: window.lights is DARK)
     people.turn_to("F11")
     people.open_row("L-0417")
-    before = people.desk.store.lots()
+    before = people.session.store.lots()
     people.badge("kofler")
     people.until(lambda: window.lights is LIGHT)
     people.until(lambda: "°F" in window.view.surroundings)
-    assert people.desk.store.lots() == before
+    assert people.session.store.lots() == before
 
 
 @pytest.mark.timeout(60)

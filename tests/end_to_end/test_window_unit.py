@@ -7,7 +7,18 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
-from tests.end_to_end.hands import (charge, file, fill_gas, function, push, seal, start_unit, tare, to_charge, to_weighing)
+from tests.end_to_end.hands import (
+    charge,
+    file,
+    fill_gas,
+    function,
+    push,
+    seal,
+    start_unit,
+    tare,
+    to_charge,
+    to_weighing,
+)
 
 
 @pytest.mark.timeout(150)
@@ -67,7 +78,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     top = banner.mapTo(window, banner.rect().topLeft()).y()
     assert top > window.strip.geometry().bottom(), "it covers no reading"
     person.key("Space")
-    assert not person.station._live.desk.charge_wanted
+    assert not person.station._live.session.charge_wanted
     episode = window.view.alarms[0].id
     banner.reason.setFocus()
     person.qtbot.keyClicks(banner.reason, "regulator set too high")
@@ -82,9 +93,9 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     person.until(lambda: not any(a.id == episode and a.hold_label for a in window.view.alarms))
     person.hand.set_vent(0.3)
     person.until(lambda: not any(a.id == episode for a in window.view.alarms))
-    desk = person.station._live.desk
-    assert desk.rebuild.current.kind is StepKind.CHARGE
-    assert desk.rebuild.hold_reasons == ("the high limit was exceeded",)
+    session = person.station._live.session
+    assert session.rebuild.current.kind is StepKind.CHARGE
+    assert session.rebuild.hold_reasons == ("the high limit was exceeded",)
 
 
 @pytest.mark.timeout(150)
@@ -96,11 +107,11 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.key("J")
     person.until(lambda: person.task.lines[0][0].startswith("put the full jug"))
     tare(person, "jug")
-    desk = person.desk
+    session = person.session
 
     def left() -> float:
-        shown = desk.scale.instrument.latest().value
-        return desk.standing().goal_kg - desk.weighing.poured_kg(shown)
+        shown = session.scale.instrument.latest().value
+        return session.standing().goal_kg - session.weighing.poured_kg(shown)
 
     while left() > -0.0025:
         person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
@@ -112,23 +123,23 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
         person.qtbot.wait(150)
     person.key("Space")
     person.until_step("bleed")
-    assert desk.unit().capture("pour").event.method == "loss"
-    desk.scale.instrument.stop()
+    assert session.unit().capture("pour").event.method == "loss"
+    session.scale.instrument.stop()
     person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
     person.key("B")
     person.until_step("bleed-hand")
-    goal = f"{desk.standing().goal_kg * 1e3:.1f} g"
+    goal = f"{session.standing().goal_kg * 1e3:.1f} g"
     read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
     how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
     person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)
     person.click("take_by_hand")
-    person.until(lambda: "not the PIN" in person.window.foot.line.words.text())
+    person.until(lambda: "not the PIN" in person.window.status_bar.line.words.text())
     assert person.task.step_id == "bleed-hand", "what was typed is kept"
     person.fill(pin=demo.PIN)
     person.key("Return")
     person.until_step("screw")
-    assert desk.unit().hold_reasons == ("oil weighed by hand",)
-    assert desk.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
+    assert session.unit().hold_reasons == ("oil weighed by hand",)
+    assert session.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
 
 
 @pytest.mark.timeout(150)
@@ -186,7 +197,7 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     person.key("Return")
     person.until_step("intake")
     person.key("Ctrl+I")
-    person.until(lambda: "the gauge shows" in window.foot.line.message.text)
+    person.until(lambda: "the gauge shows" in window.status_bar.line.message.text)
     assert not window.bench.task.action_bar.question.isVisible(), "no reason is asked in vain"
     person.hand.set_vent(0.6)
     aside = "set_aside"

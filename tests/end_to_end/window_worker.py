@@ -37,12 +37,12 @@ class FarHand:
         return {}
 
 
-def follow(desk) -> None:
+def follow(session) -> None:
     """Tell which unit was put on the bench."""
-    rebuild = desk.rebuild
+    rebuild = session.rebuild
     if rebuild is not None and not rebuild.ended and rebuild.unit_id != follow.told:
         follow.told = rebuild.unit_id
-        lot = desk.shop.lots[rebuild.opened.oil_lot]
+        lot = session.shop.lots[rebuild.opened.oil_lot]
         tell(unit=rebuild.unit_id, family=rebuild.specification.id, rho=lot.rho15_kg_m3)
 
 
@@ -66,16 +66,16 @@ def route(person: Person) -> None:
 
 def stopped(person: Person) -> None:
     """Come to the middle of a pour or a charge, look what a stop of this process does, go on."""
-    window, desk, step = person.window, person.desk, person.task.step_id
+    window, session, step = person.window, person.session, person.task.step_id
     if step == "oil":
         tare(person, "body")
         person.hand.set_pour(0.3)
-        person.until(lambda: desk.scale.instrument.latest().value > 0.05)
+        person.until(lambda: session.scale.instrument.latest().value > 0.05)
     else:
-        fill_gas(person, 1.16 * desk.charge_target.target_gauge_pa)
+        fill_gas(person, 1.16 * session.charge_target.target_gauge_pa)
         person.until(lambda: person.can("capture"))
         person.key("Space")
-        person.until(lambda: desk.charge_wanted)
+        person.until(lambda: session.charge_wanted)
     looked, stale, alarms = time.monotonic(), [], set()
     window.bridge.seen.connect(lambda view: stale.append([r.stale for r in view.strip]))
     window.bridge.seen.connect(lambda view: alarms.update(a.headline for a in view.alarms))
@@ -92,7 +92,7 @@ def stopped(person: Person) -> None:
         can_capture=person.can("capture"),
     )
     person.hand.pour_back(step)
-    person.until(lambda: not desk.charge_wanted, 60)
+    person.until(lambda: not session.charge_wanted, 60)
     ROUTE[step](person)
     tell(done=step)
     person.qtbot.wait(60_000)

@@ -27,12 +27,12 @@ INT32 = ModbusClientMixin.DATATYPE.INT32
 
 
 def swapped(registers: list[int]) -> list[int]:
-    """Give registers with the bytes of each swapped, as some devices hold them."""
+    """Return registers with the bytes of each swapped, as some devices hold them."""
     return [struct.unpack("<H", struct.pack(">H", register))[0] for register in registers]
 
 
 def holding() -> list[int]:
-    """Give float in all four orders, then int32 in two, int16, and a status."""
+    """Return float in all four orders, then int32 in two, int16, and a status."""
     big = ModbusClientMixin.convert_to_registers(PRESSURE_BAR, FLOAT, word_order="big")
     little = ModbusClientMixin.convert_to_registers(PRESSURE_BAR, FLOAT, word_order="little")
     mbar = int(PRESSURE_BAR * 1000)

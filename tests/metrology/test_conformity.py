@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.metrology.conformity import (GUARD_FACTOR, Decision, conformity_probability, judge, rule_in_words)
+from benchstation.metrology.conformity import (
+    GUARD_FACTOR,
+    Decision,
+    conformity_probability,
+    judge,
+    rule_in_words,
+)
 from benchstation.metrology.distributions import normal_quantile
 from benchstation.metrology.errors import MetrologyError
 from tests.reference_rows import assert_agrees, row, rows

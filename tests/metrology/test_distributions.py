@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.metrology.distributions import (chi_squared_quantile, coverage_factor, incomplete_beta, incomplete_gamma, normal_cdf, normal_quantile, student_cdf, student_quantile)
+from benchstation.metrology.distributions import (
+    chi_squared_quantile,
+    coverage_factor,
+    incomplete_beta,
+    incomplete_gamma,
+    normal_cdf,
+    normal_quantile,
+    student_cdf,
+    student_quantile,
+)
 from tests.reference_rows import assert_agrees, rows
 
 FILE = "uncertainty.csv"

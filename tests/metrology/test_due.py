@@ -8,7 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.metrology.calibration import CheckWeight
-from benchstation.metrology.due import (CheckKind, CheckRecord, Standing, deviations, due_date, missing_checks, standing, zero_check)
+from benchstation.metrology.due import (
+    CheckKind,
+    CheckRecord,
+    Standing,
+    deviations,
+    due_date,
+    missing_checks,
+    standing,
+    zero_check,
+)
 from benchstation.metrology.errors import MetrologyError
 
 TODAY = date(2026, 5, 12)

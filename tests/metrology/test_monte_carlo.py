@@ -14,7 +14,16 @@ from benchstation.metrology.conformity import conformity_probability
 from benchstation.metrology.distributions import normal_quantile
 from benchstation.metrology.net_mass import net_budget
 from benchstation.metrology.risk import global_risk, normal_process
-from benchstation.metrology.uncertainty import (Budget, Distribution, arcsine, normal, rectangular, resolution, trapezoid, triangular)
+from benchstation.metrology.uncertainty import (
+    Budget,
+    Distribution,
+    arcsine,
+    normal,
+    rectangular,
+    resolution,
+    trapezoid,
+    triangular,
+)
 from tests.reference_rows import assert_agrees, row, rows
 
 FILE = "uncertainty.csv"

@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 from benchstation.metrology.conformity import judge
 from benchstation.metrology.distributions import normal_quantile
 from benchstation.metrology.errors import MetrologyError
-from benchstation.metrology.risk import (Process, global_risk, guard_band_for, normal_process, specific_risk)
+from benchstation.metrology.risk import (
+    Process,
+    global_risk,
+    guard_band_for,
+    normal_process,
+    specific_risk,
+)
 from tests.reference_rows import assert_agrees, row, rows
 
 FILE = "uncertainty.csv"

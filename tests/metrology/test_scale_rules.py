@@ -6,7 +6,12 @@ import re
 import pytest
 
 from benchstation.metrology.errors import MetrologyError
-from benchstation.metrology.scale_rules import (IN_SERVICE, AccuracyClass, error_before_rounding, permissible_error)
+from benchstation.metrology.scale_rules import (
+    IN_SERVICE,
+    AccuracyClass,
+    error_before_rounding,
+    permissible_error,
+)
 from tests.reference_rows import assert_agrees, row, rows
 
 FILE = "scale_rules.csv"

@@ -8,7 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.metrology.errors import MetrologyError
-from benchstation.metrology.uncertainty import (Budget, Contribution, Distribution, arcsine, normal, rectangular, repeated, resolution, trapezoid, triangular)
+from benchstation.metrology.uncertainty import (
+    Budget,
+    Contribution,
+    Distribution,
+    arcsine,
+    normal,
+    rectangular,
+    repeated,
+    resolution,
+    trapezoid,
+    triangular,
+)
 from tests.reference_rows import assert_agrees, row, rows
 
 FILE = "uncertainty.csv"

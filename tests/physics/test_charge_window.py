@@ -7,7 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchstation.physics import nitrogen
-from benchstation.physics.damper import (DamperLimits, Limit, charge_window, charged_to_specification, limit_margins)
+from benchstation.physics.damper import (
+    DamperLimits,
+    Limit,
+    charge_window,
+    charged_to_specification,
+    limit_margins,
+)
 from benchstation.physics.errors import RangeError
 from tests.physics.conftest import damper
 

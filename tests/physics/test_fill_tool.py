@@ -6,7 +6,11 @@ from hypothesis import strategies as st
 
 from benchstation.physics import nitrogen
 from benchstation.physics.errors import RangeError
-from benchstation.physics.fill_tool import (pressure_after_joining_pa, pressure_before_joining_pa, vented_kg)
+from benchstation.physics.fill_tool import (
+    pressure_after_joining_pa,
+    pressure_before_joining_pa,
+    vented_kg,
+)
 
 BAR, ML, AMBIENT = 1e5, 1e-6, 101_325.0
 charges, volumes, dead = st.floats(3 * BAR, 50 * BAR), st.floats(20e-6, 200e-6), st.floats(0, 10e-6)

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchstation.physics.damper import (DamperLimits, Limit, cavitation_force_n, charged_to_specification, fill_window, limit_margins)
+from benchstation.physics.damper import (
+    DamperLimits,
+    Limit,
+    cavitation_force_n,
+    charged_to_specification,
+    fill_window,
+    limit_margins,
+)
 from benchstation.physics.errors import RangeError
 from tests.physics.conftest import damper
 

@@ -5,7 +5,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.physics.errors import RangeError
-from benchstation.physics.graduated import (BOROSILICATE_PER_K, as_poured_difference_kg, cylinder_reading_m3, mass_of_reading_kg)
+from benchstation.physics.graduated import (
+    BOROSILICATE_PER_K,
+    as_poured_difference_kg,
+    cylinder_reading_m3,
+    mass_of_reading_kg,
+)
 from benchstation.physics.oil import Oil
 
 ML = 1e-6

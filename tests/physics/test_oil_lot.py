@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
-from benchstation.physics.oil_lot import (DensityRoute, certificate_lot, hydrometer_lot, own_expansion_lot, two_density_lot)
+from benchstation.physics.oil_lot import (
+    DensityRoute,
+    certificate_lot,
+    hydrometer_lot,
+    own_expansion_lot,
+    two_density_lot,
+)
 from tests.reference_rows import assert_agrees, rows
 
 FILE = "oil_density_temperature.csv"

@@ -9,7 +9,12 @@ import math
 import pytest
 
 from benchstation.physics import air, compression, leak, nitrogen, oil, oil_60f
-from benchstation.physics.damper import (DamperGeometry, cavitation_force_n, charge_target_pa, charged_to_specification)
+from benchstation.physics.damper import (
+    DamperGeometry,
+    cavitation_force_n,
+    charge_target_pa,
+    charged_to_specification,
+)
 from tests.reference_rows import assert_agrees, row, rows
 
 OIL_FILE = "oil_density_temperature.csv"

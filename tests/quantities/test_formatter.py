@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchstation.quantities.formatter import QuantityFormatter, powered
 from benchstation.quantities.units import NO_VALUE, UnitSystem
-from benchstation.quantities.formatter import Words, powered
 
 
 @pytest.mark.parametrize(
@@ -50,4 +50,4 @@ def test_what_is_written_is_the_value_within_half_the_last_place(value, expanded
 
 def test_a_leak_rate_has_its_unit_in_both_systems():
     for system in UnitSystem:
-        assert Words(system).leak(-1.73e-5, 2.98e-4) == "(-0.02 ± 0.30) × 10^-3 Pa m³/s"
+        assert QuantityFormatter(system).leak(-1.73e-5, 2.98e-4) == "(-0.02 ± 0.30) × 10^-3 Pa m³/s"

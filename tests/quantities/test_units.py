@@ -11,7 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchstation.quantities.units import (NO_VALUE, Dimension, UnitError, UnitSystem, display_unit, from_display, parse, shown, shown_amount, to_display)
+from benchstation.quantities.units import (
+    NO_VALUE,
+    Dimension,
+    UnitError,
+    UnitSystem,
+    display_unit,
+    from_display,
+    parse,
+    shown,
+    shown_amount,
+    to_display,
+)
 
 METRIC, INCH_POUND = UnitSystem.METRIC, UnitSystem.INCH_POUND
 REFERENCE = Path(__file__).parent / "reference" / "units.csv"

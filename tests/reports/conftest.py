@@ -9,7 +9,7 @@ def filed_bench(tmp_path_factory):
     """A bench with one careful and one troubled unit filed."""
     bench = make_bench(tmp_path_factory.mktemp("filed"))
     bench.work_to(None, serial="T-1")
-    bench.desk.act("next", {})
+    bench.session.act("next", {})
     bench.work_to(None, serial="T-<b>2</b>", careless_valve=True, oil_error_kg=3e-3)
     yield bench
     bench.store.close()

@@ -5,9 +5,9 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from benchstation.reports.certificate import write_certificate
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.reports.certificate import write_certificate
 
 
 def text_of(path) -> tuple[str, int]:
@@ -82,7 +82,7 @@ def test_a_folder_that_is_not_there_leaves_nothing_half_written(filed, tmp_path)
 def test_the_leak_rate_has_one_notation(filed, tmp_path):
     text, _ = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
     hold = filed[0].record["hold"]
-    words = Words(UnitSystem.METRIC)
+    words = QuantityFormatter(UnitSystem.METRIC)
     measured = words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"])
     assert "± 0." in measured
     assert f"{measured} (k = 2) in" in text

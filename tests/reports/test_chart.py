@@ -5,10 +5,10 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import MOST_POINTS, _steps, _thinned, trace_chart
 from benchstation.reports.paper import register_fonts
 from benchstation.store.traces import Trace
-from benchstation.quantities.units import Dimension, UnitSystem
 
 
 def trace_of(values) -> Trace:

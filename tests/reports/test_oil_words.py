@@ -3,56 +3,56 @@
 import pytest
 from pypdf import PdfReader
 
+from benchstation.bench.capture.weighing import Phase
 from benchstation.domain.specification import StepKind
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json, filed_record, trace_names
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.bench.capture.weighing import Phase
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 
-WORDS = Words(UnitSystem.METRIC)
+WORDS = QuantityFormatter(UnitSystem.METRIC)
 
 
 def weigh(bench, what, move, action="capture", **fields):
-    desk, count = bench.desk, len(bench.desk.rebuild.captures)
+    session, count = bench.session, len(bench.session.rebuild.captures)
     bench.world.model.put_on_pan(what)
     bench.run(2)
-    desk.act("tare", {})
-    bench.until(lambda: desk.weighing.phase is Phase.POURING)
+    session.act("tare", {})
+    bench.until(lambda: session.weighing.phase is Phase.POURING)
     move()
-    desk.act(action, fields)
-    bench.until(lambda: len(desk.rebuild.captures) > count)
+    session.act(action, fields)
+    bench.until(lambda: len(session.rebuild.captures) > count)
 
 
 @pytest.fixture(scope="module")
 def mixed(tmp_path_factory):
     """A unit of two lots, one part of it weighed again, bled by hand."""
     bench = make_bench(tmp_path_factory.mktemp("mixed"))
-    desk = bench.desk
+    session = bench.session
 
     def pour(short_kg=0.0):
-        bench.pour(desk.standing().goal_kg - short_kg)
+        bench.pour(session.standing().goal_kg - short_kg)
 
     bench.work_to(StepKind.WEIGH)
     weigh(bench, "body", lambda: bench.pour(0.1), "pour_rest", lot="L-0421")
     weigh(bench, "body", lambda: pour(0.02))
-    desk.act("again", {})
+    session.act("again", {})
     bench.world.model.oil_kg = 0.1
     weigh(bench, "body", pour)
     bench.unplugged.add("scale")
     bench.run(2)
-    surplus = f"{desk.standing().goal_kg * 1e3:.1f} g"
+    surplus = f"{session.standing().goal_kg * 1e3:.1f} g"
     how = {"instrument": "Counter scale", "instrument_serial": "K-77", "last_digit": "0.1 g"}
     who = {"expanded": "0.2 g", "second": "wieland", "pin": "246810"}
-    desk.act("take_by_hand", {"by_hand": surplus, **how, **who})
+    session.act("take_by_hand", {"by_hand": surplus, **how, **who})
     bench.unplugged.clear()
     # The body is closed over the tray.
     bench.world.model.put_on_pan("tray")
     bench.world.model.put_on_pan("nothing")
     bench.work_to(None)
-    yield filed_record(bench.store, desk.rebuild.unit_id)
+    yield filed_record(bench.store, session.rebuild.unit_id)
     bench.store.close()
 
 

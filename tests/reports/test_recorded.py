@@ -21,7 +21,7 @@ def work(folder, family, **notes):
     technician.plan.notes.update(notes)
     for _ in technician.work():
         bench.run(0.1)
-    filed = filed_record(bench.store, bench.desk.rebuild.unit_id)
+    filed = filed_record(bench.store, bench.session.rebuild.unit_id)
     bench.store.close()
     return filed
 

@@ -9,7 +9,7 @@ from sample_devices.protocol_bench import BUFFER, PACKAGE, BenchPort
 
 
 class Tape:
-    """Gives what is put on it and keeps what it is told."""
+    """Returns what is put on it and keeps what it is told."""
 
     def __init__(self):
         self.waiting = b""

@@ -4,19 +4,19 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import StepState, Tone
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.specification import StepKind
-from benchstation.screens.bench.page import bench_view
 from benchstation.bench.capture.weighing import Phase
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.model.bench import StepState, Tone
 
-METRIC, INCH_POUND = Words(UnitSystem.METRIC), Words(UnitSystem.INCH_POUND)
+METRIC, INCH_POUND = QuantityFormatter(UnitSystem.METRIC), QuantityFormatter(UnitSystem.INCH_POUND)
 
 
 def view(bench, words=METRIC):
-    return bench_view(bench.desk, words)
+    return bench_view(bench.session, words)
 
 
 def action(seen, action_id):
@@ -57,16 +57,16 @@ def test_the_open_form_offers_families_and_lots(bench):
 
 def test_the_open_form_says_which_oil_is_needed_and_where_it_comes_in(bench):
     bench.sign_in("oberhauser")
-    bench.desk.act("use_up", {"lot_open": "L-0440"})
+    bench.session.act("use_up", {"lot_open": "L-0440"})
     lot = next(f for f in view(bench).task.fields if f.id == "lot")
     sledge = next(n for n in lot.narrowed if n.by == "sledge-36")
     assert sledge.choices == ()
     assert "no open lot of Winter damper oil, synthetic" in sledge.hint
     assert "Stores (F11)" in sledge.hint
     with pytest.raises(NotAllowedError, match="no open lot of Winter damper oil"):
-        bench.desk.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": ""})
+        bench.session.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": ""})
     for name in ("L-0417", "L-0421", "L-0432"):
-        bench.desk.act("use_up", {"lot_open": name})
+        bench.session.act("use_up", {"lot_open": name})
     assert "An oil lot of ISO VG 22 damper oil or ISO VG 15" in view(bench).task.instruction
 
 
@@ -91,9 +91,9 @@ def test_a_disabled_action_says_why(bench):
 def pour(bench, kg_from_goal: float):
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.phase is Phase.POURING)
-    bench.pour(bench.desk.oil_target().pour_shown_kg + kg_from_goal)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.pour(bench.session.oil_target().pour_shown_kg + kg_from_goal)
 
 
 def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
@@ -139,10 +139,12 @@ def test_a_pour_is_told_to_slow_down_and_to_stop(bench):
     assert "pour" in heard
     assert "slow down" in heard
     assert heard[-1] == "stop"
-    left = bench.desk.oil_target().pour_shown_kg - bench.desk.scale.instrument.latest().value
+    left = bench.session.oil_target().pour_shown_kg - bench.session.scale.instrument.latest().value
     bench.world.model.pour_opening = 0.0
     bench.run(3)
-    landed = bench.desk.oil_target().pour_shown_kg - bench.desk.scale.instrument.latest().value
+    landed = (
+        bench.session.oil_target().pour_shown_kg - bench.session.scale.instrument.latest().value
+    )
     assert abs(landed) < abs(left)
     assert abs(landed) < 0.004
 
@@ -177,7 +179,7 @@ def test_the_charge_says_where_it_will_settle_and_when(bench):
     assert said(view(bench))[0] == "open the bottle valve slowly"
     model = bench.world.model
     model.regulator_gauge_pa, model.valve_opening = 25e5, 1.0
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value > 16.5e5)
+    bench.until(lambda: bench.session.gauge.instrument.latest().value > 16.5e5)
     model.valve_opening = 0.0
     bench.run(2)
     assert "where it will settle cannot be told yet" in said(view(bench))
@@ -209,7 +211,7 @@ def test_a_filed_unit_frees_the_bench(bench):
 
 def test_a_scale_too_coarse_for_the_tolerance_is_said_before_the_pour(bench):
     bench.work_to(StepKind.WEIGH)
-    bench.desk.scale.registered = replace(bench.desk.scale.registered, u_calibration=2e-3)
+    bench.session.scale.registered = replace(bench.session.scale.registered, u_calibration=2e-3)
     lines = said(view(bench))
     assert any(text.startswith("Not good enough: u = 2") for text in lines)
     assert any("put the body on the scale" in text for text in lines)
@@ -217,12 +219,12 @@ def test_a_scale_too_coarse_for_the_tolerance_is_said_before_the_pour(bench):
 
 def test_a_new_bench_says_what_it_still_needs_and_where(bench):
     bench.sign_in()
-    shop = bench.desk.shop
+    shop = bench.session.shop
     lots, specifications, people = dict(shop.lots), dict(shop.specifications), dict(shop.people)
     shop.lots.clear()
     shop.specifications.clear()
     for someone in list(people):
-        if someone != bench.desk.person.person_id:
+        if someone != bench.session.person.person_id:
             del shop.people[someone]
     alone = view(bench).task
     assert alone.fields == ()

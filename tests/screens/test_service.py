@@ -5,20 +5,20 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.screens.model.bench import StepState
+from benchstation.bench.assembly import bench_from
 from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.link.reader import LinkState
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.bench.assembly import bench_from
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import StepState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from benchstation.store.verification import Verification
-from benchstation.quantities.units import UnitSystem
 
 WAIT_S = 5.0
 
@@ -35,15 +35,15 @@ def running(tmp_path):
         hand = VirtualHand(world)
         live.followers.append(hand.follow)
         station = Station(live, Records(store), hint="hint", note="note")
-        desk = live.desk
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
+        session = live.session
+        session.scale.instrument.connect(served.scale.url)
+        session.gauge.instrument.connect(served.gauge.url)
+        session.watch.arm()
         station.start()
         yield station, hand, served
         station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
+        session.scale.instrument.stop()
+        session.gauge.instrument.stop()
         served.close()
 
 
@@ -165,7 +165,7 @@ def test_the_journal_is_verified_beside_the_work(running):
 
 def test_records_are_found_while_the_journal_is_verified(running, monkeypatch):
     station, _, _ = running
-    store, begun, go_on = station._live.desk.store, threading.Event(), threading.Event()
+    store, begun, go_on = station._live.session.store, threading.Event(), threading.Event()
     verify = store.verify
 
     def slow(progress, cancelled):
@@ -191,7 +191,7 @@ def test_closing_the_station_stops_the_check(running, monkeypatch):
             progress(1, 4)
         return Verification(False, 1, "00", "stopped before the end.", stopped=True)
 
-    monkeypatch.setattr(station._live.desk.store, "verify", endless)
+    monkeypatch.setattr(station._live.session.store, "verify", endless)
     checked = station.verify_journal()
     station.close()
     assert checked.cancelled() or "was stopped" in checked.result(WAIT_S)
@@ -200,7 +200,7 @@ def test_closing_the_station_stops_the_check(running, monkeypatch):
 def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(running, monkeypatch):
     station, _, _ = running
     sign_in(station)
-    store = station._live.desk.store
+    store = station._live.session.store
 
     def full(*_: object, **__: object):
         raise StationError("the disk is full; nothing of this was kept.", advice="Free some.")
@@ -263,10 +263,10 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     assert not station.view().rings
     told: list[bool] = []
     station.listen(lambda: told.append(station.view().rings))
-    desk = station._live.desk
+    session = station._live.session
 
     def soon() -> str:
-        desk.mute.until = desk.clock.seconds() + 5.0
+        session.mute.until = session.clock.seconds() + 5.0
         return ""
 
     station.ask(soon).result(WAIT_S)

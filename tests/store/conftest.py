@@ -8,7 +8,30 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from benchstation.domain.events import (EVENT_TYPES, AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured, InstrumentRegistered, MassCaptured, OilJudged, OilLotReceived, OrderChanged, OrderPlaced, OrderUnitWithdrawn, PersonEnrolled, RebuildAbandoned, RebuildOpened, SpecificationApproved, StepReopened, StepSigned, TareProven, UnitDisposed, UnitFetched, UnitFiled, UnitSetAside)
+from benchstation.domain.events import (
+    EVENT_TYPES,
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    ChargeCaptured,
+    InstrumentRegistered,
+    MassCaptured,
+    OilJudged,
+    OilLotReceived,
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    PersonEnrolled,
+    RebuildAbandoned,
+    RebuildOpened,
+    SpecificationApproved,
+    StepReopened,
+    StepSigned,
+    TareProven,
+    UnitDisposed,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+)
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
 
@@ -91,7 +114,7 @@ PLAIN = {str: "zwölf °C\n\0", float: 1.25e-5, int: 3, bool: True, type(None): 
 
 
 def sample_of(hint):
-    """Give a value of a field's type that is not its default."""
+    """Return a value of a field's type that is not its default."""
     origin, inside = typing.get_origin(hint), typing.get_args(hint)
     if origin is types.UnionType:
         return sample_of(inside[0])

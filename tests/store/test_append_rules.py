@@ -1,6 +1,12 @@
 import pytest
 
-from benchstation.domain.events import (AlarmChanged, RebuildAbandoned, SpecificationApproved, StepSigned, UnitDisposed)
+from benchstation.domain.events import (
+    AlarmChanged,
+    RebuildAbandoned,
+    SpecificationApproved,
+    StepSigned,
+    UnitDisposed,
+)
 from benchstation.store.errors import NotInOrderError
 
 

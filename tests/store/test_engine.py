@@ -5,7 +5,14 @@ from contextlib import closing
 import pytest
 
 from benchstation.store.engine import open_store
-from benchstation.store.errors import (NotBegunError, NotInOrderError, StoreError, StoreFullError, StoreLockedError, StoreReadOnlyError)
+from benchstation.store.errors import (
+    NotBegunError,
+    NotInOrderError,
+    StoreError,
+    StoreFullError,
+    StoreLockedError,
+    StoreReadOnlyError,
+)
 from benchstation.store.queries import find_units
 
 

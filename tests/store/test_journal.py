@@ -4,7 +4,15 @@ from datetime import datetime, timedelta, timezone
 import pytest
 import rfc8785
 
-from benchstation.domain.events import (EVENT_TYPES, OrderPlaced, OrderUnitWithdrawn, RebuildAbandoned, UnitDisposed, UnitFetched, UnitSetAside)
+from benchstation.domain.events import (
+    EVENT_TYPES,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    RebuildAbandoned,
+    UnitDisposed,
+    UnitFetched,
+    UnitSetAside,
+)
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
@@ -15,7 +23,7 @@ BEFORE = {"unit.disposed": "filing", "unit.opened": None}
 
 
 def _before(event):
-    """Give what must be on record before an event."""
+    """Return what must be on record before an event."""
     match event:
         case UnitFetched():
             return [UnitSetAside(event.unit_id, "oil", "waits", "charged")]

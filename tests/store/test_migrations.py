@@ -5,7 +5,12 @@ from sqlalchemy import text
 
 from benchstation.store import migrations, projections
 from benchstation.store.engine import open_store
-from benchstation.store.errors import (NewerStoreError, StoreCorruptError, StoreError, StoreReadOnlyError)
+from benchstation.store.errors import (
+    NewerStoreError,
+    StoreCorruptError,
+    StoreError,
+    StoreReadOnlyError,
+)
 from benchstation.store.queries import find_units
 
 

@@ -36,7 +36,7 @@ class Disk:
         assert len(self.all) > len(self.kept) > 0
 
     def after(self, folder: Path, log: bytes, database: bytes | None = None) -> Path:
-        """Give a records file as the disk holds it after the cut."""
+        """Return a records file as the disk holds it after the cut."""
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir()
         path = folder / self.path.name

@@ -3,7 +3,15 @@ from datetime import timedelta
 
 import pytest
 
-from benchstation.domain.events import (AlarmChanged, AlarmEpisodeRecorded, InstrumentRegistered, PersonEnrolled, RebuildAbandoned, SpecificationApproved, UnitDisposed)
+from benchstation.domain.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    InstrumentRegistered,
+    PersonEnrolled,
+    RebuildAbandoned,
+    SpecificationApproved,
+    UnitDisposed,
+)
 from benchstation.store.errors import NotStorableError
 from benchstation.store.projections import serial_key
 from benchstation.store.queries import get_unit, units_with_instrument

@@ -5,7 +5,16 @@ import pytest
 
 from benchstation.domain.events import RebuildAbandoned
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.queries import (LotUse, earlier_rebuilds, find_units, get_unit, record_of, units_with_instrument, units_with_lot, use_of_lots)
+from benchstation.store.queries import (
+    LotUse,
+    earlier_rebuilds,
+    find_units,
+    get_unit,
+    record_of,
+    units_with_instrument,
+    units_with_lot,
+    use_of_lots,
+)
 
 
 @pytest.fixture(scope="module")

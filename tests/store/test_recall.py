@@ -2,7 +2,14 @@
 
 import pytest
 
-from benchstation.domain.events import (HoldTested, InstrumentChecked, InstrumentRegistered, RebuildAbandoned, StepSigned, ZeroProven)
+from benchstation.domain.events import (
+    HoldTested,
+    InstrumentChecked,
+    InstrumentRegistered,
+    RebuildAbandoned,
+    StepSigned,
+    ZeroProven,
+)
 from benchstation.store.queries import count_with_instrument
 from benchstation.store.recall import doubt_about, units_in
 

@@ -6,9 +6,8 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from benchstation.ui.shell import text_scale
+from benchstation.ui.shell import sound, text_scale
 from benchstation.ui.shell.theme import DARK, style_sheet
-from benchstation.ui.shell import sound
 from benchstation.ui.shell.window import Window
 from tests.ui.fake_moments import sign_in
 from tests.ui.fake_station import FakeStation
@@ -85,7 +84,7 @@ class Bench:
     @property
     def said(self) -> str:
         """What stands in the foot."""
-        message = self.window.foot.line.message
+        message = self.window.status_bar.line.message
         return message.text if message is not None else ""
 
 

@@ -1,6 +1,14 @@
 """People and stores of a bench that does not exist, as views."""
 
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, TaskView, TermGroup, TermView, Tone)
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+)
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 

@@ -6,7 +6,23 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.screens.model.bench import (ActionView, AlarmBannerView, BenchView, BigNumber, FieldKind, FieldView, LaneView, ReadingView, StepState, StepView, TaskView, TermGroup, TermView, Tone, TraceView)
+from benchstation.screens.model.bench import (
+    ActionView,
+    AlarmBannerView,
+    BenchView,
+    BigNumber,
+    FieldKind,
+    FieldView,
+    LaneView,
+    ReadingView,
+    StepState,
+    StepView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
 
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 STEPS = (
@@ -103,7 +119,7 @@ OIL_WHY = (
 
 
 def steps(now: str, redo: str = "") -> tuple[StepView, ...]:
-    """Give the route with everything before ``now`` done."""
+    """Return the route with everything before ``now`` done."""
     place = [step[0] for step in STEPS].index(now)
     views = []
     for count, (name, title, evidence, hold) in enumerate(STEPS):
@@ -116,7 +132,7 @@ def steps(now: str, redo: str = "") -> tuple[StepView, ...]:
 
 
 def moment(task: TaskView, **changes: Any) -> BenchView:
-    """Give a moment around a task."""
+    """Return a moment around a task."""
     view = BenchView(
         shop="Riverside works",
         bench="Bench 2",
@@ -137,7 +153,7 @@ def moment(task: TaskView, **changes: Any) -> BenchView:
 
 
 def pour_trace(points: int = 400) -> TraceView:
-    """Give 40 s of a pour that has come to 187 g."""
+    """Return 40 s of a pour that has come to 187 g."""
     seconds = np.linspace(-40.0, 0.0, points)
     values = np.clip((seconds + 36.0) * 5.2, 0.0, None) + 0.05 * np.sin(9 * seconds)
     return TraceView(
@@ -146,7 +162,7 @@ def pour_trace(points: int = 400) -> TraceView:
 
 
 def charge_trace(peak: float) -> TraceView:
-    """Give 90 s of a charge to ``peak`` that settles a little."""
+    """Return 90 s of a charge to ``peak`` that settles a little."""
     seconds = np.linspace(-90.0, 0.0, 900)
     filled = np.clip(seconds + 60.0, 0.0, None)
     values = peak * (1 - np.exp(-filled / 6.0)) - 0.02 * peak * (1 - np.exp(-filled / 25.0))
@@ -180,7 +196,7 @@ def sign_in() -> BenchView:
 
 
 def next_unit() -> BenchView:
-    """Give the form that opens a unit."""
+    """Return the form that opens a unit."""
     task = TaskView(
         "open",
         "Next unit",
@@ -245,7 +261,7 @@ def release() -> BenchView:
 
 
 def pour() -> BenchView:
-    """Give an oil weigh-in in the middle of the pour."""
+    """Return an oil weigh-in in the middle of the pour."""
     lane = LaneView("whole pour", "g", 0.0, 239.7, 187.4, 220.5, 223.4)
     near = LaneView("last part, drawn out", "g", 211.9, 227.9, 214.2, 220.5, 223.4, landing=221.2)
     actions = (
@@ -318,7 +334,7 @@ def stale_scale() -> BenchView:
 
 
 def charge(number: float = 15.21) -> BenchView:
-    """Give a gas charge that settles, or one that has gone too far."""
+    """Return a gas charge that settles, or one that has gone too far."""
     lanes = (
         LaneView(
             "whole charge",
@@ -439,7 +455,7 @@ def filed() -> BenchView:
 
 
 def german_lengths() -> BenchView:
-    """Give words as long as another language, or a person, may make them."""
+    """Return words as long as another language, or a person, may make them."""
     view = undecided()
     task = replace(
         view.task,

@@ -1,7 +1,14 @@
 """A queue as plain values: a pair that is worked, a set of four, units that lie aside."""
 
 from benchstation.screens.model.bench import FieldKind, FieldView, Tone
-from benchstation.screens.model.queue import (QueueOrder, QueueRow, QueueView, SetCell, SetRow, SetView)
+from benchstation.screens.model.queue import (
+    QueueOrder,
+    QueueRow,
+    QueueView,
+    SetCell,
+    SetRow,
+    SetView,
+)
 
 FRONT, REAR = "Rescue vehicle front, 46 mm", "Rescue vehicle rear, 46 mm"
 

@@ -5,7 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from benchstation.screens.model.bench import (CurveView, DrawingView, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
+from benchstation.screens.model.bench import (
+    CurveView,
+    DrawingView,
+    SpecificationDetail,
+    SpecificationRow,
+    TermGroup,
+    TermView,
+    Tone,
+)
 
 SLEDGE, TRAIL = "Rescue sledge, 46 mm", "Trail carrier, 40 mm"
 TITLE = "Front damper, one floating piston, 46 mm bore"
@@ -41,7 +49,7 @@ def source(revision: int, volume: float = 262) -> str:
 
 
 def drawing(volume: float, travel: float, at: str) -> DrawingView:
-    """Give a unit whose floating piston goes back by rod volume, heat and oil."""
+    """Return a unit whose floating piston goes back by rod volume, heat and oil."""
     inward = travel * STROKE
     back = inward * (14 / 46) ** 2 + {"cold": -0.005, "hot": 0.012}.get(at, 0.0)
     room = 0.061 - back - (volume - 262) * 1e-6 / (np.pi / 4 * BORE**2)

@@ -6,12 +6,23 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from benchstation.screens.model.bench import (ActionView, BenchView, InstrumentView, RecordDetail, RecordRow, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import (
+    ActionView,
+    BenchView,
+    InstrumentView,
+    RecordDetail,
+    RecordRow,
+    SpecificationDetail,
+    SpecificationRow,
+    TermGroup,
+    TermView,
+    Tone,
+)
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE, CheckView
-from benchstation.quantities.units import UnitSystem
 from tests.ui import fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
@@ -19,7 +30,7 @@ TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
 
 
 def record_row(count: int) -> RecordRow:
-    """Give the record with this number."""
+    """Return the record with this number."""
     held, undecided_row = count % 11 == 3, count % 17 == 5
     tone = Tone.CAUTION if held or undecided_row else Tone.GOOD
     decision = "undecided" if undecided_row else "pass"

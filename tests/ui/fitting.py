@@ -14,13 +14,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from benchstation.ui.shell.labels import Words
 from benchstation.ui.shell.theme import TARGET_PX
+from benchstation.ui.widgets.forms.fields import CheckField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.big_number import BigNumberView
-from benchstation.ui.widgets.forms.fields import CheckField
-from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.hold_button import HoldButton
-from benchstation.ui.shell.labels import Words
+from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.terms import Term
 
 SLACK_PX = 1
@@ -40,7 +40,7 @@ def _is_plot(widget: QWidget) -> bool:
 
 
 def _scrolled(widget: QWidget) -> QAbstractScrollArea | None:
-    """Give the scroller whose contents a widget is."""
+    """Return the scroller whose contents a widget is."""
     viewport = widget.parentWidget()
     area = viewport.parentWidget() if viewport is not None else None
     if isinstance(area, QAbstractScrollArea) and area.viewport() is viewport:
@@ -92,7 +92,7 @@ def _too_small(widget: QWidget) -> bool:
 
 
 def seen(window: QWidget) -> list[QWidget]:
-    """Give every widget of ours that is shown."""
+    """Return every widget of ours that is shown."""
     found = [w for w in window.findChildren(QWidget) if w.isVisible() and w.parentWidget()]
     return [
         w

@@ -12,8 +12,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.widgets.drawings.picture import picture_of
 from benchstation.ui.shell.window import Window
+from benchstation.ui.widgets.drawings.picture import picture_of
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand, FakeStation
 from tests.ui.fitting import problems
@@ -36,7 +36,7 @@ def _pixel(window: Window) -> list[str]:
 
 
 def check(factor: float) -> list[str]:
-    """Give everything that does not fit at this factor."""
+    """Return everything that does not fit at this factor."""
     app = QApplication.instance() or QApplication([])
     app.setStyle("Fusion")
     found = []

@@ -146,7 +146,7 @@ def test_tab_goes_from_field_to_field_and_from_left_to_right(open_bench, moment)
     for bar in (window.bench.task.action_bar, window.bench.side):
         shown = [b for b in bar.buttons if b.isVisible() and b.isEnabled()]
         assert [w for w in met if w in shown] == shown
-    pages = [w for w in met if w.parentWidget() is window.foot]
+    pages = [w for w in met if w.parentWidget() is window.status_bar]
     places = [w.mapTo(window, QPoint(0, 0)).x() for w in pages]
     assert places == sorted(places)
 
@@ -183,7 +183,7 @@ def test_a_scroller_that_tab_reaches_says_what_it_scrolls(open_bench):
 
 def test_the_number_is_said_with_value_and_unit(open_bench):
     window = ready(open_bench, "bench").window
-    big = window.bench.task.hero.big
+    big = window.bench.task.primary_readout.big
     said = interface(big).text(QAccessible.Text.Description)
     view = pour().task.big
     assert view.number in said

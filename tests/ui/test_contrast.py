@@ -17,8 +17,8 @@ from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.theme import contrast
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.big_number import BigNumberView
-from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.hold_button import HoldButton
+from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.terms import Term
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
@@ -40,7 +40,7 @@ def colours(image: QImage, place: QRect) -> Counter[str]:
 
 
 def seen_of(widget: QWidget, window: QWidget) -> QRect:
-    """Give the part of a widget that no scroller hides, in the window."""
+    """Return the part of a widget that no scroller hides, in the window."""
     seen = widget.visibleRegion().boundingRect()
     return seen.translated(widget.mapTo(window, QPoint(0, 0)))
 
@@ -99,7 +99,7 @@ def test_the_foots_word_can_be_read_in_every_tone(open_bench, dark, tone):
     bench = open_bench(pour(), dark=dark)
     bench.window.tell(Message("Capture is locked: the scale is stale.", tone))
     QTest.qWait(20)
-    assert faint(bench.window.foot) == []
+    assert faint(bench.window.status_bar) == []
 
 
 def test_what_is_too_faint_is_found(open_bench):

@@ -8,25 +8,25 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.demo import shop as demo
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.materials.page import BOTTLE, Stores
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
-from benchstation.screens.materials.page import BOTTLE, Stores
-from benchstation.screens.bench.page import bench_view
-from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.forms.stack_field import StackField
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.ui.widgets.readout.action_button import ActionButton
 from tests.stepped_bench import make_bench
 from tests.ui import fake_moments
 from tests.ui.fake_station import FakeHand
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 PAGES = ("F2", "F3", "F4", "F5", "F6", "F7", "F11", "F1")
 FAKES = ("sign_in", "next_unit", "intake", "pour", "undecided", "charge", "two_alarms", "filed")
 
 
 def keys_seen(window) -> dict[str, list[str]]:
-    """Give the words of the buttons that are seen, by key; a stack's keys are those of its rows.
+    """Return the words of the buttons that are seen, by key; a stack's keys are those of its rows.
 
     Of two stacks the one that holds the keyboard has the keys; one stands for both.
     """
@@ -92,27 +92,27 @@ def test_on_every_page_and_in_each_of_its_forms(with_hand, qtbot, page):
 
 
 def sheets(bench):
-    """Give the views of the forms that can be asked for at this moment."""
+    """Return the views of the forms that can be asked for at this moment."""
     for name in ("ways", "by_hand", "other_lot", "switch"):
         try:
-            bench.desk.act(name, {})
+            bench.session.act(name, {})
         except StationError:
             continue
-        yield bench_view(bench.desk, METRIC)
-        bench.desk.act("stay" if name == "switch" else "leave", {})
+        yield bench_view(bench.session, METRIC)
+        bench.session.act("stay" if name == "switch" else "leave", {})
 
 
 def moments_of_a_unit(bench, family):
-    """Give the view of each step as a technician comes to it, and of what is asked there."""
+    """Return the view of each step as a technician comes to it, and of what is asked there."""
     last, seen = "", []
     for _ in bench.technician(serial=family, family=family).work():
-        view = bench_view(bench.desk, METRIC)
+        view = bench_view(bench.session, METRIC)
         state = f"{view.task.step_id} {[a.id for a in view.task.actions]}"
         if state != last:
             last = state
             seen += [view, *sheets(bench)]
         bench.run(0.1)
-    return [*seen, bench_view(bench.desk, METRIC)]
+    return [*seen, bench_view(bench.session, METRIC)]
 
 
 @pytest.mark.parametrize("family", demo.LOT_OF)
@@ -124,7 +124,7 @@ def test_at_every_step_of_a_demo_unit_and_its_sheets(with_hand, tmp_path, family
         bench.show(view)
         seen.add(view.task.step_id)
         assert not clashes(bench.window), view.task.title
-    steps = {step.id for step in stepped.desk.shop.specifications[family, 1].steps}
+    steps = {step.id for step in stepped.session.shop.specifications[family, 1].steps}
     assert steps <= seen, steps - seen
     stepped.store.close()
 
@@ -132,9 +132,9 @@ def test_at_every_step_of_a_demo_unit_and_its_sheets(with_hand, tmp_path, family
 def test_lists_and_records_of_the_station_have_each_key_once(with_hand, tmp_path):
     stepped = make_bench(tmp_path)
     stepped.work_to(None)
-    unit = stepped.desk.rebuild.unit_id
-    stores = Stores(stepped.store, stepped.desk.shop, lambda: demo.AIR)
-    lead = stepped.desk.shop.people["oberhauser"]
+    unit = stepped.session.rebuild.unit_id
+    stores = Stores(stepped.store, stepped.session.shop, lambda: demo.AIR)
+    lead = stepped.session.shop.people["oberhauser"]
     bench = with_hand(fake_moments.pour())
     bench.key("F4")
     QApplication.processEvents()

@@ -67,7 +67,7 @@ def test_no_form_or_text_is_opened_for_what_would_be_refused(open_bench, qtbot, 
     made = bench.window._made[bench.window.page]
     bench.window.setFocus()
     for key in keys:
-        bench.window.foot.line.clear()
+        bench.window.status_bar.line.clear()
         bench.key(key)
         assert bench.said.endswith(f": {WHY}"), key
     assert not getattr(made, "doing", "")

@@ -80,7 +80,7 @@ ALL_PAGES = ("queue", "records", "specifications", "instruments", "people", "sto
 
 
 def touched(window: QWidget) -> list[QWidget]:
-    """Give all that is shown and takes a press, without the parts inside of it."""
+    """Return all that is shown and takes a press, without the parts inside of it."""
     found = [w for w in window.findChildren(QWidget) if w.isVisible() and isinstance(w, TOUCHED)]
     return [w for w in found if w.isEnabled() and not isinstance(w.parentWidget(), TOUCHED)]
 
@@ -118,7 +118,7 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
     bench.key("Shift+F1")
     QTest.qWait(40)
     assert bench.task.action_bar.question.isVisible()
-    assert bench.window.foot.line.whole.isVisible()
+    assert bench.window.status_bar.line.whole.isVisible()
     found += [f"question: {low}" for low in too_low(bench.window)]
     assert found == []
 

@@ -6,11 +6,11 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.standstill import Standstill, standstill
 from benchstation.physics.leak import Leak, pressure_change_leak
 from benchstation.physics.settling import Settling, fit_settling
-from benchstation.bench.capture.tracing import last_samples
 
 FloatArray = NDArray[np.float64]
 FIT_EVERY_S = 0.5
@@ -89,15 +89,15 @@ class Charging:
                 self._hold_from = None
 
     def tail(self, seconds: float) -> tuple[FloatArray, FloatArray]:
-        """Give times and gauge pressures of the last ``seconds``."""
+        """Return times and gauge pressures of the last ``seconds``."""
         return last_samples(self._times, self._values, seconds)
 
     def all(self) -> tuple[FloatArray, FloatArray]:
-        """Give times and gauge pressures of the whole charge."""
+        """Return times and gauge pressures of the whole charge."""
         return np.asarray(self._times), np.asarray(self._values)
 
     def settling(self, now: float) -> Settling | None:
-        """Give the fit since the valve was last at work, made anew twice a second."""
+        """Return the fit since the valve was last at work, made anew twice a second."""
         if not self._charge_seen:
             return None
         if now - self._fitted_at >= FIT_EVERY_S:
@@ -141,7 +141,7 @@ class Charging:
         return ChargePhase.SETTLING
 
     def settled(self, now: float) -> SettledCharge | None:
-        """Give the settled charge, or ``None`` while it still moves or cannot be told."""
+        """Return the settled charge, or ``None`` while it still moves or cannot be told."""
         fit = self.settling(now)
         if self.phase(now) not in (ChargePhase.SETTLED, ChargePhase.HOLDING):
             return None
@@ -174,18 +174,18 @@ class Charging:
         return max(0.0, self._hold_s - (self._times[-1] - self._times[self._hold_from]))
 
     def hold_samples(self) -> tuple[FloatArray, FloatArray]:
-        """Give times from 0 and gauge pressures of the hold test."""
+        """Return times from 0 and gauge pressures of the hold test."""
         start = self._hold_from or 0
         t = np.asarray(self._times[start:])
         return t - t[:1], np.asarray(self._values[start:])
 
     def standstill(self) -> Standstill:
-        """Give the longest time in the hold test that no digit changed, and what that tells."""
+        """Return the longest time in the hold test that no digit changed, and what that tells."""
         begin = len(self._times) if self._hold_from is None else self._hold_from
         return standstill(*self.all(), begin, self._resolution)
 
     def finish_hold(self, volume_m3: float, ambient_pa: float, bench_k: float) -> Leak | None:
-        """Give the leak when the hold's time is over, else ``None``.
+        """Return the leak when the hold's time is over, else ``None``.
 
         What is left of the gas's cooling is taken out by the temperature that the settling fit
         at the start of the hold implies: at constant volume T is as p, so

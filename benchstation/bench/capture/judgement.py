@@ -5,30 +5,36 @@ from typing import Any
 
 import numpy as np
 
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.capture.charging import SettledCharge
+from benchstation.domain.calibrations import calibration_of
+from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
+from benchstation.domain.gas_charge import (
+    GaugeQuality,
+    charge_budget,
+    judge_charge,
+    judge_hold,
+    target_terms,
+)
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
+from benchstation.domain.weigh_in import OilTarget, ScaleQuality, judge_oil
 from benchstation.metrology.standstill import Standstill
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
-from benchstation.domain.calibrations import calibration_of
-from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
-from benchstation.domain.gas_charge import (GaugeQuality, charge_budget, judge_charge, judge_hold, target_terms)
-from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import StepKind
-from benchstation.domain.weigh_in import OilTarget, ScaleQuality, judge_oil
-from benchstation.bench.capture.charging import SettledCharge
-from benchstation.bench.bench_instrument import Fitted
 
 USUAL_MASS_STEP_KG = 1e-4
 USUAL_PRESSURE_STEP_PA = 1000.0
 
 
 def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
-    """Give what the unit must hold: with the bleed allowance before the bleed, net after it."""
+    """Return what the unit must hold: with the bleed allowance before the bleed, net after it."""
     return target.pour_shown_kg if kind is StepKind.WEIGH else target.net_shown_kg
 
 
-def scale_quality(scale: Fitted) -> ScaleQuality:
-    """Give what is known of this scale."""
+def scale_quality(scale: BenchInstrument) -> ScaleQuality:
+    """Return what is known of this scale."""
     step = scale.resolution(USUAL_MASS_STEP_KG)
     return ScaleQuality(step, step / 2, scale.registered.u_calibration)
 
@@ -64,9 +70,9 @@ def judged_oil(
 
 
 def charge_budget_of(
-    target: ChargeTarget, gauge: Fitted, u_settling_pa: float, u_typed_pa: float = 0.0
+    target: ChargeTarget, gauge: BenchInstrument, u_settling_pa: float, u_typed_pa: float = 0.0
 ) -> Budget:
-    """Give the uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
+    """Return the uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
 
     ``u_typed_pa``: what is known of the gauge that a typed value was read on.
     """
@@ -80,7 +86,7 @@ def captured_charge(
     settled: SettledCharge,
     *,
     target: ChargeTarget,
-    gauge: Fitted,
+    gauge: BenchInstrument,
     trace_sha256: str,
     by_hand: Mapping[str, Any] | None = None,
     raw: tuple[str, ...] = (),

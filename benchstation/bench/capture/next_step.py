@@ -1,10 +1,10 @@
 """What a result means for the hand: after anything but a pass, what to do next in words."""
 
-from benchstation.metrology.conformity import Decision
-from benchstation.domain.unit_commands import PASS
 from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
+from benchstation.domain.unit_commands import PASS
+from benchstation.metrology.conformity import Decision
 
 FAIL = Decision.FAIL.value
 OR_ACCEPT = "or a bench lead or QA accepts it as a deviation."
@@ -24,7 +24,7 @@ _BACK = "Pour some back into the jug and capture again"
 
 
 def after_oil(judged: OilJudged, purpose: Purpose, method: Method) -> str:
-    """Give the decision on net oil and what it asks for."""
+    """Return the decision on net oil and what it asks for."""
     if judged.decision == PASS:
         return f"{PASS}."
     little = judged.deviation_kg < 0
@@ -35,7 +35,7 @@ def after_oil(judged: OilJudged, purpose: Purpose, method: Method) -> str:
 
 
 def after_charge(captured: ChargeCaptured) -> str:
-    """Give the decision on a settled charge and what it asks for."""
+    """Return the decision on a settled charge and what it asks for."""
     if captured.decision == PASS:
         return f"{PASS}. Now the hold test."
     low = captured.settled_gauge_pa < captured.target_gauge_pa
@@ -45,7 +45,7 @@ def after_charge(captured: ChargeCaptured) -> str:
 
 
 def after_hold(tested: HoldTested) -> str:
-    """Give the decision of a hold test and what it asks for."""
+    """Return the decision of a hold test and what it asks for."""
     if tested.decision == PASS:
         return f"{PASS}."
     if tested.decision == FAIL:

@@ -3,18 +3,33 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from benchstation.metrology.uncertainty import Budget
-from benchstation.physics.oil import Oil
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.capture.judgement import judged_oil, scale_quality
+from benchstation.bench.capture.weighing import Weighing, WeighPlan
+from benchstation.bench.shop import Shop
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import MassCaptured, OilJudged, OilLotReceived
-from benchstation.domain.oil_balance import (SIGNS, Mixture, Purpose, Weighings, added_by_lot, mixture, net_shown_kg, weighings_of)
+from benchstation.domain.oil_balance import (
+    SIGNS,
+    Mixture,
+    Purpose,
+    Weighings,
+    added_by_lot,
+    mixture,
+    net_shown_kg,
+    weighings_of,
+)
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.domain.weigh_in import (OilTarget, ScaleQuality, Surroundings, oil_budget, oil_target)
-from benchstation.bench.bench_instrument import Fitted
-from benchstation.bench.capture.judgement import judged_oil, scale_quality
-from benchstation.bench.shop import Shop
-from benchstation.bench.capture.weighing import Weighing, WeighPlan
+from benchstation.domain.weigh_in import (
+    OilTarget,
+    ScaleQuality,
+    Surroundings,
+    oil_budget,
+    oil_target,
+)
+from benchstation.metrology.uncertainty import Budget
+from benchstation.physics.oil import Oil
 
 MOST_OVER = 1.5
 """More than half over the whole pour is no oil that could be meant."""
@@ -23,24 +38,28 @@ Lots = Mapping[str, OilLotReceived]
 
 
 def oil_of(lot: OilLotReceived) -> Oil:
-    """Give a lot's oil."""
+    """Return a lot's oil."""
     return Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel)
 
 
 def mixed(rebuild: Rebuild, lots: Lots, parts: Sequence[MassCaptured] | None = None) -> Mixture:
-    """Give the oil in the unit: of its lot, or what its lots mixed to."""
+    """Return the oil in the unit: of its lot, or what its lots mixed to."""
     parts = rebuild.counting if parts is None else parts
     oils = {name: oil_of(lot) for name, lot in lots.items()}
     return mixture(added_by_lot(parts, rebuild.opened.oil_lot), oils, rebuild.oil_lot)
 
 
 def main_purpose(step: Step) -> Purpose:
-    """Give what a step weighs if nothing else was chosen."""
+    """Return what a step weighs if nothing else was chosen."""
     return Purpose.POUR if step.kind is StepKind.WEIGH else Purpose.BLEED
 
 
 def weighing_for(
-    rebuild: Rebuild, step: Step, scale: Fitted, purpose: Purpose | None = None, again: bool = False
+    rebuild: Rebuild,
+    step: Step,
+    scale: BenchInstrument,
+    purpose: Purpose | None = None,
+    again: bool = False,
 ) -> Weighing:
     """Begin a weighing at a weigh or bleed step.
 
@@ -73,7 +92,7 @@ def weighing_for(
     return weighing
 
 
-def _before(rebuild: Rebuild, step: Step, scale: Fitted, lot: str) -> MassCaptured | None:
+def _before(rebuild: Rebuild, step: Step, scale: BenchInstrument, lot: str) -> MassCaptured | None:
     captured = _last_before(rebuild, step, lot)
     return captured if captured is not None and _weighed_on(captured, scale) else None
 
@@ -85,7 +104,9 @@ def _last_before(rebuild: Rebuild, step: Step, lot: str) -> MassCaptured | None:
     return None
 
 
-def before_elsewhere(rebuild: Rebuild, step: Step, weighing: Weighing, scale: Fitted) -> bool:
+def before_elsewhere(
+    rebuild: Rebuild, step: Step, weighing: Weighing, scale: BenchInstrument
+) -> bool:
     """Whether the unit was weighed before the pour, but on another scale or calibration.
 
     Then it is weighed anew, for the difference of two scales is no mass of oil.
@@ -97,7 +118,7 @@ def before_elsewhere(rebuild: Rebuild, step: Step, weighing: Weighing, scale: Fi
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PourStatus:
     """What a weighing must show, and what counts beside it. Masses as shown, kg."""
 
     target: OilTarget
@@ -111,9 +132,14 @@ class Standing:
 
 
 def standing(
-    rebuild: Rebuild, step: Step, weighing: Weighing, lots: Lots, scale: Fitted, air: Surroundings
-) -> Standing:
-    """Give where the oil stands. The target is a volume: each lot's mass is turned by its own."""
+    rebuild: Rebuild,
+    step: Step,
+    weighing: Weighing,
+    lots: Lots,
+    scale: BenchInstrument,
+    air: Surroundings,
+) -> PourStatus:
+    """Return where the oil stands. The target is a volume: each lot's mass is turned by its own."""
     plan, specification = weighing.plan, rebuild.specification
     others = tuple(p for p in rebuild.counting if not _is_own(p, plan, step))
     blend = mixed(rebuild, lots, others)
@@ -126,7 +152,7 @@ def standing(
     differs = plan.method is Method.DIFFERENCE
     more = Weighings(int(not differs), int(differs))
     shown = own if not others else target
-    return Standing(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
+    return PourStatus(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -139,11 +165,11 @@ def _budget(
     target: OilTarget,
     blend: Mixture,
     lots: Lots,
-    scale: Fitted,
+    scale: BenchInstrument,
     parts: Sequence[MassCaptured],
     more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
-    """Give the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
+    """Return the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
     shares = {name: (oil_of(lots[name]), share) for name, share in blend.shares.items()}
     here: list[MassCaptured] = []
     elsewhere: dict[str, list[MassCaptured]] = {}
@@ -165,14 +191,14 @@ def _budget(
     return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
 
 
-def _weighed_on(part: MassCaptured, scale: Fitted) -> bool:
+def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
     """Whether a part was weighed on this scale under the calibration that is in force."""
     same = part.instrument_id == scale.registered.instrument_id
     return same and part.calibration in ("", calibration_of(scale.registered))
 
 
-def _quality_of(weighed: Sequence[MassCaptured], scale: Fitted) -> ScaleQuality:
-    """Give what is known of the scale that weighed these, from what they say of it themselves.
+def _quality_of(weighed: Sequence[MassCaptured], scale: BenchInstrument) -> ScaleQuality:
+    """Return what is known of the scale that weighed these, from what they say of it themselves.
 
     Captures that were written without their scale's uncertainty are taken to have this one's.
     """
@@ -187,7 +213,7 @@ def judged(
     step: Step,
     parts: Sequence[MassCaptured],
     lots: Lots,
-    scale: Fitted,
+    scale: BenchInstrument,
     air: Surroundings,
 ) -> OilJudged:
     """Judge what these parts come to, against the target of the oil they mixed to."""
@@ -198,7 +224,7 @@ def judged(
 
 
 def other_lots(rebuild: Rebuild, shop: Shop) -> dict[str, OilLotReceived]:
-    """Give the lots of the same oil that the rest of a pour may come from: open ones."""
+    """Return the lots of the same oil that the rest of a pour may come from: open ones."""
     grade = rebuild.specification.oil.grade.casefold()
     return {
         lot.lot: lot

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.devices.instrument import Sample
-from benchstation.metrology.stability import Stability, StabilityJudge
 from benchstation.domain.measuring import Taken
 from benchstation.domain.specification import Steadiness, Step
 from benchstation.domain.step_content import Source
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.metrology.stability import Stability, StabilityJudge
 
 LEAST_BAND_PA, BAND_STEPS = 2000.0, 5
 """A pressure is steady within 20 mbar, or five steps of the gauge where that is more."""
@@ -17,7 +17,7 @@ LEAST_BAND_PA, BAND_STEPS = 2000.0, 5
 class Steadying:
     """Follows one instrument and gives its value once it is steady."""
 
-    fitted: Fitted
+    fitted: BenchInstrument
     judge: StabilityJudge
 
     def take(self, sample: Sample) -> None:
@@ -30,7 +30,7 @@ class Steadying:
         self.judge.reset()
 
     def taken(self, now: float) -> Taken | None:
-        """Give the steady value, or ``None`` while it moves, is stale or cannot be trusted."""
+        """Return the steady value, or ``None`` while it moves, is stale or cannot be trusted."""
         view = self.judge.view(now)
         if view.state is not Stability.STEADY or self.fitted.good_value(now) is None:
             return None
@@ -52,9 +52,9 @@ class Steadying:
 
 
 def steadying_for(
-    step: Step, steadiness: Steadiness, scale: Fitted, gauge: Fitted
+    step: Step, steadiness: Steadiness, scale: BenchInstrument, gauge: BenchInstrument
 ) -> Steadying | None:
-    """Give what follows the instrument that a step measures with; ``None`` where it has none."""
+    """Return what follows the instrument that a step measures with; ``None`` where it has none."""
     if step.measure is None or step.measure.source is Source.TYPED:
         return None
     weighs = step.measure.source is Source.SCALE

@@ -17,7 +17,7 @@ MOST_SLICE_BYTES = 4096
 def last_samples(
     times: Sequence[float], values: Sequence[float], seconds: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Give the times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
+    """Return the times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
     start = len(times)
     while start > 0 and times[start - 1] > times[-1] - seconds:
         start -= 1
@@ -25,7 +25,7 @@ def last_samples(
 
 
 def utc_of(clock: Clock, at: float) -> datetime:
-    """Give the UTC time of a moment on the station's clock."""
+    """Return the UTC time of a moment on the station's clock."""
     return clock.utc() - timedelta(seconds=clock.seconds() - at)
 
 
@@ -38,7 +38,7 @@ def trace_of(
     unit: str,
     note: str = "",
 ) -> Trace:
-    """Give the trace of ``values`` (n,) at ``at`` (n,) seconds of the station's clock."""
+    """Return the trace of ``values`` (n,) at ``at`` (n,) seconds of the station's clock."""
     start = float(at[0]) if at.size else clock.seconds()
     return Trace(
         t_us=np.round((at - start) * 1e6).astype(np.int64),
@@ -50,7 +50,7 @@ def trace_of(
 
 
 def raw_slice(log: RawLog, now: float, seconds: float) -> tuple[str, ...]:
-    """Give what went over a line in the last ``seconds``: age in s, way, and the bytes in hex.
+    """Return what went over a line in the last ``seconds``: age in s, way, and the bytes in hex.
 
     The newest 4 KiB are kept: a captured value is proven by its last frames.
     """

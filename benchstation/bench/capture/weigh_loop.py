@@ -1,83 +1,87 @@
 """What happens by itself at a weighing: the tare is sent and proven, a steady mass is captured."""
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain import unit_commands as commands
-from benchstation.domain.calibrations import calibration_of
-from benchstation.domain.unit_commands import PASS, require_step
-from benchstation.domain.events import MassCaptured, OilJudged, OilUnweighed, TareProven
-from benchstation.domain.oil_balance import Purpose, counting, next_portion
-from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.domain.unweighed import prove_tare
-from benchstation.bench.session import Desk
 from benchstation.bench.capture.next_step import after_oil
 from benchstation.bench.capture.oil import judged, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weighing import SteadyMass, Weighing
+from benchstation.bench.session import BenchSession
+from benchstation.domain import unit_commands as commands
+from benchstation.domain.calibrations import calibration_of
+from benchstation.domain.events import MassCaptured, OilJudged, OilUnweighed, TareProven
+from benchstation.domain.oil_balance import Purpose, counting, next_portion
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.unit_commands import PASS, require_step
+from benchstation.domain.unweighed import prove_tare
+from benchstation.driver_api.errors import StationError
 from benchstation.store.traces import Trace
 
 TAKE_OUT = "Has oil been poured meanwhile, take it out of the unit first; then tare again."
 
 
-def weigh(desk: Desk, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
+def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     """Move a weighing on."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    _tare(desk, weighing, rebuild, step, now)
+    _tare(session, weighing, rebuild, step, now)
     mass = weighing.captured(now)
     if mass is None:
         return
-    refused = weighing.refusal(mass.mean_kg, desk.words) or _locked(desk, weighing)
+    refused = weighing.refusal(mass.mean_kg, session.words) or _locked(session, weighing)
     if refused:
         weighing.cancel_capture()
-        desk.say(f"Not captured: {refused}", concern=True)
+        session.say(f"Not captured: {refused}", concern=True)
         return
-    captured, trace = _captured(desk, weighing, rebuild, step, mass)
+    captured, trace = _captured(session, weighing, rebuild, step, mass)
     lot = weighing.next_lot
     # Asked for once: what cannot be written is asked for again by hand.
     weighing.cancel_capture()
     if weighing.wants_before:
-        desk.journal(commands.capture_before(desk.unit(), captured), [trace])
+        session.journal(commands.capture_before(session.unit(), captured), [trace])
         weighing.begin_after(captured.shown_kg, captured.portion)
-        desk.say(f"Before the pour: {desk.words.mass(mass.mean_kg)}. The scale is free; now pour.")
+        session.say(
+            f"Before the pour: {session.words.mass(mass.mean_kg)}. The scale is free; now pour."
+        )
     elif lot:
-        desk.journal(commands.capture_part(desk.unit(), captured, lot), [trace])
-        go_on_from(desk, captured.shown_kg, lot)
+        session.journal(commands.capture_part(session.unit(), captured, lot), [trace])
+        go_on_from(session, captured.shown_kg, lot)
     else:
-        _judge(desk, weighing, captured, trace)
+        _judge(session, weighing, captured, trace)
 
 
-def _locked(desk: Desk, weighing: Weighing) -> str:
+def _locked(session: BenchSession, weighing: Weighing) -> str:
     """Say what came up since the capture was asked for, with what to do; empty: nothing."""
-    locked = desk.capture_locked()
+    locked = session.capture_locked()
     if locked:
         return f"{locked}. Put that right, or have a lead accept it as a deviation."
-    closed = desk.shop.closed_lots.get(weighing.next_lot)
+    closed = session.shop.closed_lots.get(weighing.next_lot)
     if closed is not None:
         return f"lot {closed.lot} is {closed.why}. Choose another lot for the rest."
     return ""
 
 
-def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: float) -> None:
+def _tare(
+    session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step, now: float
+) -> None:
     if weighing.tare_due(now):
-        desk.scale.instrument.tare()
-    tared = weighing.tare_result(now, desk.words)
+        session.scale.instrument.tare()
+    tared = weighing.tare_result(now, session.words)
     if weighing.doubt_due:
         when = "while no tare held" if tared is None else "while a tare was to be proven"
         doubt = OilUnweighed(
             rebuild.unit_id, step.id, weighing.plan.purpose.value, f"the load changed {when}"
         )
-        desk.journal([doubt])
+        session.journal([doubt])
         weighing.doubt_told()
         if tared is None:
-            desk.say(f"No tare is proven, and the load changed. {TAKE_OUT}", concern=True)
+            session.say(f"No tare is proven, and the load changed. {TAKE_OUT}", concern=True)
     if isinstance(tared, str):
         # What was poured before the tare is in no mass: another tare would hide it for good.
-        desk.say(f"Tare not proven: {tared}. {TAKE_OUT}", concern=True)
+        session.say(f"Tare not proven: {tared}. {TAKE_OUT}", concern=True)
     elif tared is not None:
         proven = TareProven(
             rebuild.unit_id,
             step.id,
-            desk.scale.registered.instrument_id,
+            session.scale.registered.instrument_id,
             tared.mean_kg,
             tared.std_kg,
             tared.count,
@@ -86,19 +90,19 @@ def _tare(desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, now: flo
             weighing.emptied,
         )
         try:
-            desk.journal(prove_tare(rebuild, proven))
+            session.journal(prove_tare(rebuild, proven))
         except StationError:
             weighing.lose_tare()
             raise
         differs = weighing.plan.method is Method.DIFFERENCE
-        desk.say("Zero proven." if differs else "Tare proven.")
+        session.say("Zero proven." if differs else "Tare proven.")
 
 
 def _captured(
-    desk: Desk, weighing: Weighing, rebuild: Rebuild, step: Step, mass: SteadyMass
+    session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step, mass: SteadyMass
 ) -> tuple[MassCaptured, Trace]:
     plan = weighing.plan
-    trace = trace_of(desk.clock, *weighing.pour(), name="mass_kg", unit="kg")
+    trace = trace_of(session.clock, *weighing.pour(), name="mass_kg", unit="kg")
     portion = plan.portion
     if portion is None:
         portion = next_portion(c.event for c in rebuild.captures)
@@ -106,7 +110,7 @@ def _captured(
         rebuild.unit_id,
         step.id,
         Purpose.BEFORE.value if weighing.wants_before else plan.purpose.value,
-        desk.scale.registered.instrument_id,
+        session.scale.registered.instrument_id,
         weighing.poured_kg(mass.mean_kg),
         mass.std_kg,
         mass.count,
@@ -119,42 +123,42 @@ def _captured(
         plan.again,
         plan.before_kg,
         raw_slice=raw_slice(
-            desk.scale.instrument.raw_log,
-            desk.clock.seconds(),
+            session.scale.instrument.raw_log,
+            session.clock.seconds(),
             rebuild.specification.steadiness.window,
         ),
-        calibration=calibration_of(desk.scale.registered),
-        u_calibration_kg=desk.scale.registered.u_calibration,
+        calibration=calibration_of(session.scale.registered),
+        u_calibration_kg=session.scale.registered.u_calibration,
     )
     return captured, trace
 
 
-def judge_with(desk: Desk, captured: MassCaptured) -> OilJudged:
+def judge_with(session: BenchSession, captured: MassCaptured) -> OilJudged:
     """Judge the oil in the unit with one more capture."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
     parts = counting([*(c.event for c in rebuild.captures), captured])
-    return judged(rebuild, step, parts, desk.shop.lots, desk.scale, desk.air())
+    return judged(rebuild, step, parts, session.shop.lots, session.scale, session.air())
 
 
-def _judge(desk: Desk, weighing: Weighing, captured: MassCaptured, trace: Trace) -> None:
-    result = judge_with(desk, captured)
+def _judge(session: BenchSession, weighing: Weighing, captured: MassCaptured, trace: Trace) -> None:
+    result = judge_with(session, captured)
     weighing.resume(captured.portion, captured.shown_kg)
-    rebuild = desk.unit()
+    rebuild = session.unit()
     assert rebuild.tare is not None
-    desk.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
-    desk.say(
-        f"Captured {desk.words.mass(captured.shown_kg)}: "
+    session.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
+    session.say(
+        f"Captured {session.words.mass(captured.shown_kg)}: "
         + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
         concern=result.decision != PASS,
     )
-    desk.enter_step()
+    session.enter_step()
 
 
-def go_on_from(desk: Desk, part_kg: float, lot: str) -> None:
+def go_on_from(session: BenchSession, part_kg: float, lot: str) -> None:
     """Begin the rest of a pour from another lot."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    desk.sheet = ""
-    desk.weighing = weighing_for(rebuild, step, desk.scale)
-    desk.say(f"{desk.words.mass(part_kg)} are captured. Tare, then pour the rest from {lot}.")
+    session.sheet = ""
+    session.weighing = weighing_for(rebuild, step, session.scale)
+    session.say(f"{session.words.mass(part_kg)} are captured. Tare, then pour the rest from {lot}.")

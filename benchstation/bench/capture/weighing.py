@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchstation.devices.instrument import Sample
-from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
-from benchstation.domain.oil_balance import Purpose
-from benchstation.domain.specification import Method, Steadiness
 from benchstation.bench.capture.load_watch import LoadWatch
 from benchstation.bench.capture.tracing import last_samples
-from benchstation.quantities.formatter import METRIC, Words
+from benchstation.devices.instrument import Sample
+from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.specification import Method, Steadiness
+from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 
 FloatArray = NDArray[np.float64]
 TARE_PATIENCE_S = 15.0
@@ -214,12 +214,12 @@ class Weighing:
         return self.plan.wants_before
 
     def poured_kg(self, shown_kg: float) -> float:
-        """Give the oil moved when the scale shows this."""
+        """Return the oil moved when the scale shows this."""
         if self.plan.method is Method.LOSS:
             return -shown_kg
         return shown_kg - (self.plan.before_kg or 0.0)
 
-    def refusal(self, shown_kg: float, words: Words = METRIC) -> str:
+    def refusal(self, shown_kg: float, words: QuantityFormatter = METRIC) -> str:
         """Say why a steady value can be no mass of oil; empty: nothing against it."""
         poured = self.poured_kg(shown_kg)
         shows = f"the scale shows {words.mass(shown_kg)}"
@@ -322,18 +322,18 @@ class Weighing:
         return self._jumped_from
 
     def view(self, now: float) -> StabilityView:
-        """Give the stability now."""
+        """Return the stability now."""
         return self._judge.view(now)
 
     def steady(self, now: float) -> SteadyMass | None:
-        """Give the steady mass now, or ``None``."""
+        """Return the steady mass now, or ``None``."""
         view = self._judge.view(now)
         if view.state is not Stability.STEADY:
             return None
         return SteadyMass(view.mean, view.std, view.n, self._resolution, view.raw)
 
-    def tare_result(self, now: float, words: Words = METRIC) -> SteadyMass | str | None:
-        """Give the proven tare, a sentence why it failed, or ``None`` while waiting."""
+    def tare_result(self, now: float, words: QuantityFormatter = METRIC) -> SteadyMass | str | None:
+        """Return the proven tare, a sentence why it failed, or ``None`` while waiting."""
         if self.phase is not Phase.TARING:
             return None
         if self.poured_untared:
@@ -359,15 +359,15 @@ class Weighing:
         return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
 
     def captured(self, now: float) -> SteadyMass | None:
-        """Give the mass when capture was asked for and the scale is steady."""
+        """Return the mass when capture was asked for and the scale is steady."""
         if self.phase is not Phase.CAPTURING or self._jumped_from is not None:
             return None
         return self.steady(now)
 
     def pour(self) -> tuple[FloatArray, FloatArray]:
-        """Give times in s and the oil moved in kg since the tare, arrays of equal length."""
+        """Return times in s and the oil moved in kg since the tare, arrays of equal length."""
         return np.asarray(self._times), np.asarray(self._values)
 
     def last_part(self, seconds: float) -> tuple[FloatArray, FloatArray]:
-        """Give the samples of the last ``seconds``."""
+        """Return the samples of the last ``seconds``."""
         return last_samples(self._times, self._values, seconds)

@@ -3,17 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
+from benchstation.bench.capture.charging import SettledCharge
+from benchstation.bench.capture.judgement import captured_charge
+from benchstation.bench.capture.weigh_loop import judge_with
+from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
-from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.oil_balance import next_portion
 from benchstation.domain.specification import Step, StepKind
-from benchstation.bench.commands.signing_in import confirmed_by
-from benchstation.bench.capture.charging import SettledCharge
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.judgement import captured_charge
-from benchstation.bench.capture.weigh_loop import judge_with
+from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit
 
 STILL_PA = 1000.0
@@ -21,33 +21,33 @@ STILL_PA = 1000.0
 KINDS = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
 
 
-def why_not_by_hand(desk: Desk, step: Step) -> str:
+def why_not_by_hand(session: BenchSession, step: Step) -> str:
     """Say why nothing may be typed at this step now; empty: the instrument is lost or unfit.
 
     A charge is never typed while the guard does not know the pressure: nobody would watch it.
     """
     gas = step.kind is StepKind.CHARGE
-    fitted = desk.gauge if gas else desk.scale
-    locked = desk.pressure_locked() or desk.lot_locked()
-    lost = fitted.good_value(desk.clock.seconds()) is None
+    fitted = session.gauge if gas else session.scale
+    locked = session.pressure_locked() or session.lot_locked()
+    lost = fitted.good_value(session.clock.seconds()) is None
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""
         return f"{blind}{locked}"
-    if lost or fitted.unfit(desk.clock.utc().date()):
+    if lost or fitted.unfit(session.clock.utc().date()):
         return ""
     return f"{fitted.registered.title} is fit: it is read by the bench"
 
 
-def by_hand(desk: Desk, fields: Mapping[str, str]) -> str:
+def by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Ask for a value that was read by hand."""
-    _require(desk)
-    desk.sheet = HAND
+    _require(session)
+    session.sheet = HAND
     return "By hand: a second person confirms it, and the unit goes on QA hold."
 
 
-def _require(desk: Desk) -> Step:
-    step = require_step(desk.unit(), *KINDS)
-    why_not = why_not_by_hand(desk, step)
+def _require(session: BenchSession) -> Step:
+    step = require_step(session.unit(), *KINDS)
+    why_not = why_not_by_hand(session, step)
     if why_not:
         raise NotAllowedError(
             f"nothing is typed in here now: {why_not}.",
@@ -57,24 +57,24 @@ def _require(desk: Desk) -> Step:
     return step
 
 
-def take_by_hand(desk: Desk, fields: Mapping[str, str]) -> str:
+def take_by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Record a value that was read by hand, confirmed by a second person."""
-    step = _require(desk)
+    step = _require(session)
     gas = step.kind is StepKind.CHARGE
     dimension = Dimension.PRESSURE if gas else Dimension.MASS
     unit = display_unit(dimension, UnitSystem(fields.get("units", "metric")))
     read = read_by_hand(fields, dimension, unit, step.title)
-    person = confirmed_by(desk, fields.get("second", ""), fields.get("pin", ""))
-    desk.sheet = ""
+    person = confirmed_by(session, fields.get("second", ""), fields.get("pin", ""))
+    session.sheet = ""
     if gas:
-        return _charge(desk, read, read.evidence(person, "u_pa", 1))
-    return _mass(desk, step, read, read.evidence(person, "u_kg", 2))
+        return _charge(session, read, read.evidence(person, "u_pa", 1))
+    return _mass(session, step, read, read.evidence(person, "u_kg", 2))
 
 
-def _mass(desk: Desk, step: Step, read: ByHand, evidence: dict[str, object]) -> str:
-    rebuild, weighing = desk.unit(), desk.weighing
+def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> str:
+    rebuild, weighing = session.unit(), session.weighing
     assert weighing is not None
-    desk.lose_tare("a mass was read by hand")
+    session.lose_tare("a mass was read by hand")
     plan = weighing.plan
     captured = MassCaptured(
         rebuild.unit_id,
@@ -94,29 +94,27 @@ def _mass(desk: Desk, step: Step, read: ByHand, evidence: dict[str, object]) -> 
         None,
         evidence,
     )
-    result = judge_with(desk, captured)
-    desk.journal(commands.mass_by_hand(desk.unit(), captured, result))
+    result = judge_with(session, captured)
+    session.journal(commands.mass_by_hand(session.unit(), captured, result))
     weighing.plan = replace(plan, again=False)
     # What the hand has read is on record now, and not to be undone before the next tare.
     weighing.uncaptured_kg = 0.0
-    desk.worry = result.decision != PASS
-    return f"By hand {desk.words.mass(read.value)}: {result.decision}. The unit is on QA hold."
+    session.worry = result.decision != PASS
+    return f"By hand {session.words.mass(read.value)}: {result.decision}. The unit is on QA hold."
 
 
-def _charge(desk: Desk, read: ByHand, evidence: dict[str, object]) -> str:
-    rebuild = desk.unit()
-    assert desk.charge_target is not None
+def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) -> str:
+    rebuild = session.unit()
+    assert session.charge_target is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
     captured = captured_charge(
         rebuild,
         settled,
-        target=desk.charge_target,
-        gauge=desk.gauge,
+        target=session.charge_target,
+        gauge=session.gauge,
         trace_sha256="",
         by_hand=evidence,
     )
-    desk.journal(commands.capture_charge(rebuild, captured, locked=desk.pressure_locked()))
-    desk.worry = captured.decision != PASS
-    return (
-        f"By hand {desk.words.pressure(read.value)}: {captured.decision}. The unit is on QA hold."
-    )
+    session.journal(commands.capture_charge(rebuild, captured, locked=session.pressure_locked()))
+    session.worry = captured.decision != PASS
+    return f"By hand {session.words.pressure(read.value)}: {captured.decision}. The unit is on QA hold."

@@ -5,12 +5,27 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
-from benchstation.domain.people import Lockout, Look, Person, Role, badge_owner, check_pin, hash_pin
-from benchstation.domain.unit_commands import YES, NotAllowedError
-from benchstation.domain.events import (BadgeRegistered, BadgeSaltMade, Event, PersonEnrolled, PersonLeft, PersonPrefers)
 from benchstation.bench.commands.signing_in import take_back_asked
-from benchstation.bench.session import Desk
+from benchstation.bench.session import BenchSession
 from benchstation.bench.staff import badge_events, leads, take
+from benchstation.domain.events import (
+    BadgeRegistered,
+    BadgeSaltMade,
+    Event,
+    PersonEnrolled,
+    PersonLeft,
+    PersonPrefers,
+)
+from benchstation.domain.people import (
+    DisplayPreferences,
+    Lockout,
+    Person,
+    Role,
+    badge_owner,
+    check_pin,
+    hash_pin,
+)
+from benchstation.domain.unit_commands import YES, NotAllowedError
 from benchstation.quantities.units import UnitSystem
 
 PEOPLE = "People"
@@ -21,12 +36,12 @@ BENCH = "bench"
 """Chosen for what is to be as the bench has it."""
 
 
-def enrol(desk: Desk, fields: Mapping[str, str]) -> str:
+def enrol(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Enrol someone; the new person types the first PIN twice."""
     name = " ".join(fields.get("name", "").split())
     if not name or not name.isprintable() or len(name) > LONGEST_NAME:
         raise _refused("the name is missing or cannot be printed.", "Type it as it shall be shown.")
-    same = [p for p in desk.shop.people.values() if p.name.casefold() == name.casefold()]
+    same = [p for p in session.shop.people.values() if p.name.casefold() == name.casefold()]
     if same:
         raise _refused(
             f"{same[0].name} {'was' if same[0].left else 'is'} enrolled already.",
@@ -35,78 +50,78 @@ def enrol(desk: Desk, fields: Mapping[str, str]) -> str:
             else "Add what tells the two apart, such as a second name.",
         )
     roles, pin_hash = _roles(fields), hash_pin(_twice(fields, "pin", "the PINs"))
-    person_id = _free_id(name, desk.shop.people)
-    _record(desk, [PersonEnrolled(person_id, name, roles, pin_hash)])
+    person_id = _free_id(name, session.shop.people)
+    _record(session, [PersonEnrolled(person_id, name, roles, pin_hash)])
     return f"{name} is enrolled."
 
 
-def take_back(desk: Desk, fields: Mapping[str, str]) -> str:
+def take_back(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Enrol someone anew who had left, under the same name."""
-    person = _person(desk, fields)
+    person = _person(session, fields)
     if not person.left:
         raise _refused(f"{person.name} is enrolled.", "Change the roles instead.")
     pin_hash = hash_pin(_twice(fields, "pin", "the PINs"))
-    _record(desk, [PersonEnrolled(person.person_id, person.name, _roles(fields), pin_hash)])
+    _record(session, [PersonEnrolled(person.person_id, person.name, _roles(fields), pin_hash)])
     return f"{person.name} is enrolled again."
 
 
-def change_roles(desk: Desk, fields: Mapping[str, str]) -> str:
-    """Give someone other roles."""
-    person, roles = _here(desk, fields), _roles(fields)
+def change_roles(session: BenchSession, fields: Mapping[str, str]) -> str:
+    """Return someone other roles."""
+    person, roles = _here(session, fields), _roles(fields)
     if Role.LEAD not in roles:
-        _keep_a_lead(desk, person)
-    _record(desk, [PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)])
+        _keep_a_lead(session, person)
+    _record(session, [PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)])
     return f"{person.name} is {' and '.join(roles)} now."
 
 
-def reset_pin(desk: Desk, fields: Mapping[str, str]) -> str:
+def reset_pin(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Let someone whose PIN is lost type a new one twice."""
-    person = _here(desk, fields)
-    _set_pin(desk, person, hash_pin(_twice(fields, "pin", "the PINs")))
-    desk.tries.pop(person.person_id, None)
+    person = _here(session, fields)
+    _set_pin(session, person, hash_pin(_twice(fields, "pin", "the PINs")))
+    session.tries.pop(person.person_id, None)
     return f"{person.name} has a new PIN."
 
 
-def take_off(desk: Desk, fields: Mapping[str, str]) -> str:
+def take_off(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Let someone sign here no longer; all that was signed stays on record."""
-    person, reason = _here(desk, fields), fields.get("reason", "").strip()
+    person, reason = _here(session, fields), fields.get("reason", "").strip()
     if not reason:
         raise _refused("this needs a reason.", "Say why in a few words.")
-    _keep_a_lead(desk, person)
-    _record(desk, [PersonLeft(person.person_id, reason)])
+    _keep_a_lead(session, person)
+    _record(session, [PersonLeft(person.person_id, reason)])
     return f"{person.name} has left: no more sign-in here; what {person.name} signed stays."
 
 
-def change_pin(desk: Desk, fields: Mapping[str, str]) -> str:
+def change_pin(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Change the own PIN; the old one is asked, and wrong ones make wait."""
-    person = _self(desk)
-    now = desk.clock.seconds()
-    tries = desk.tries.get(person.person_id, Lockout())
+    person = _self(session)
+    now = session.clock.seconds()
+    tries = session.tries.get(person.person_id, Lockout())
     if tries.wait_s(now) > 0:
         raise _refused("too many wrong PINs.", f"Wait {tries.wait_s(now):.0f} s.")
     if person.pin_hash and not check_pin(person, fields.get("old", "")):
-        desk.tries[person.person_id] = tries.failed(now)
+        session.tries[person.person_id] = tries.failed(now)
         raise _refused("this is not your PIN; it was not changed.", "Type the old one again.")
-    desk.tries[person.person_id] = Lockout()
-    _set_pin(desk, person, hash_pin(_twice(fields, "pin", "the new PINs")))
+    session.tries[person.person_id] = Lockout()
+    _set_pin(session, person, hash_pin(_twice(fields, "pin", "the new PINs")))
     return "Your PIN is changed."
 
 
-def register_badge(desk: Desk, fields: Mapping[str, str]) -> str:
+def register_badge(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Make a badge the own one; it is scanned twice."""
-    person = _self(desk)
+    person = _self(session)
     text = _twice(fields, "badge", "the two scans").strip()
-    owner = badge_owner(desk.shop.people.values(), text, desk.shop.badge_salt)
+    owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
     if owner is not None and owner.person_id != person.person_id:
         raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
-    _record(desk, badge_events([(person.person_id, text)], desk.shop.badge_salt))
+    _record(session, badge_events([(person.person_id, text)], session.shop.badge_salt))
     return "This badge signs you in from now on."
 
 
-def drop_badge(desk: Desk, fields: Mapping[str, str]) -> str:
+def drop_badge(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Let a badge sign in no longer: the own one, or as a lead someone's."""
-    mine = _self(desk)
-    person = _here(desk, fields) if fields.get("person") else mine
+    mine = _self(session)
+    person = _here(session, fields) if fields.get("person") else mine
     if person.person_id != mine.person_id and not mine.has(Role.LEAD):
         raise _refused(
             f"this is {person.name}'s badge.", "The owner or a bench lead takes it away."
@@ -115,21 +130,21 @@ def drop_badge(desk: Desk, fields: Mapping[str, str]) -> str:
         raise _refused(f"{person.name} has no badge.", "Nothing was changed.")
     if not person.pin_hash:
         raise _refused("it is the only way to sign in.", "Set a PIN first.")
-    _record(desk, [BadgeRegistered(person.person_id, "", "")])
+    _record(session, [BadgeRegistered(person.person_id, "", "")])
     return f"The badge of {person.name} signs in no longer."
 
 
-def prefer(desk: Desk, fields: Mapping[str, str]) -> str:
+def prefer(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Keep how the person likes to see and hear the bench; empty is as the bench has it."""
-    person = _self(desk)
+    person = _self(session)
     look = _liked(person.look, fields)
     if look != person.look:
-        _record(desk, [PersonPrefers(person.person_id, **asdict(look))])
+        _record(session, [PersonPrefers(person.person_id, **asdict(look))])
     return "Kept for the next time you sign in."
 
 
-def _liked(look: Look, fields: Mapping[str, str]) -> Look:
-    """Give the look with what is named changed; raises for a choice that is none."""
+def _liked(look: DisplayPreferences, fields: Mapping[str, str]) -> DisplayPreferences:
+    """Return the look with what is named changed; raises for a choice that is none."""
     chosen = {name: "" if text == BENCH else text for name, text in fields.items()}
     units, lights = chosen.get("look_units", look.units), chosen.get("lights", look.lights)
     if units not in ("", *UnitSystem) or lights not in ("", *LIGHTS):
@@ -140,49 +155,49 @@ def _liked(look: Look, fields: Mapping[str, str]) -> Look:
         raise _refused("the text size is out of range.", "Use 100 to 150 %.")
     heard = {"on": True, "off": False, "": None}
     tone = heard.get(chosen["pour_tone"]) if "pour_tone" in chosen else look.pour_tone
-    return Look(units, lights, size, tone)
+    return DisplayPreferences(units, lights, size, tone)
 
 
-def _record(desk: Desk, events: Sequence[Event]) -> None:
+def _record(session: BenchSession, events: Sequence[Event]) -> None:
     """Journal, then bring the shop's people and who is signed in up to date."""
-    desk.journal(events)
+    session.journal(events)
     for event in events:
         if isinstance(event, BadgeSaltMade):
-            desk.shop.badge_salt = event.salt
-        take(desk.shop.people, event)
-    if desk.person is not None:
-        known = desk.shop.people[desk.person.person_id]
-        desk.person = None if known.left else known
-        take_back_asked(desk)
+            session.shop.badge_salt = event.salt
+        take(session.shop.people, event)
+    if session.person is not None:
+        known = session.shop.people[session.person.person_id]
+        session.person = None if known.left else known
+        take_back_asked(session)
 
 
-def _set_pin(desk: Desk, person: Person, pin_hash: str) -> None:
+def _set_pin(session: BenchSession, person: Person, pin_hash: str) -> None:
     roles = tuple(role.value for role in Role if role in person.roles)
-    _record(desk, [PersonEnrolled(person.person_id, person.name, roles, pin_hash)])
+    _record(session, [PersonEnrolled(person.person_id, person.name, roles, pin_hash)])
 
 
-def _self(desk: Desk) -> Person:
-    assert desk.person is not None
-    return desk.person
+def _self(session: BenchSession) -> Person:
+    assert session.person is not None
+    return session.person
 
 
-def _person(desk: Desk, fields: Mapping[str, str]) -> Person:
-    person = desk.shop.people.get(fields.get("person", ""))
+def _person(session: BenchSession, fields: Mapping[str, str]) -> Person:
+    person = session.shop.people.get(fields.get("person", ""))
     if person is None:
         raise _refused("nobody is chosen.", "Choose a name in the list.")
     return person
 
 
-def _here(desk: Desk, fields: Mapping[str, str]) -> Person:
-    person = _person(desk, fields)
+def _here(session: BenchSession, fields: Mapping[str, str]) -> Person:
+    person = _person(session, fields)
     if person.left:
         raise _refused(f"{person.name} has left.", "Enrol the person again first.")
     return person
 
 
-def _keep_a_lead(desk: Desk, person: Person) -> None:
+def _keep_a_lead(session: BenchSession, person: Person) -> None:
     """Refuse what would leave nobody who can enrol people."""
-    if leads(desk.shop.people) <= {person.person_id}:
+    if leads(session.shop.people) <= {person.person_id}:
         raise _refused(
             f"{person.name} is the last bench lead who can sign in.",
             "Make someone else bench lead first.",
@@ -204,7 +219,7 @@ def _twice(fields: Mapping[str, str], name: str, words: str) -> str:
 
 
 def _free_id(name: str, taken: Mapping[str, Person]) -> str:
-    """Give an id from the name that nobody has or had."""
+    """Return an id from the name that nobody has or had."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().casefold()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40] or "person"
     number, found = 1, stem

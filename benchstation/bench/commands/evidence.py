@@ -3,15 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain import (choosing, unit_commands as commands, disc_stack, measuring, parts, photos, seal_off)
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.session import BenchSession
+from benchstation.domain import choosing, disc_stack, measuring, parts, photos, seal_off
+from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.measuring import PushForce, Taken
 from benchstation.domain.rebuild import Deviation, Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.step_content import Source
-from benchstation.bench.session import Desk
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 
 SIGNED = (
@@ -37,9 +38,9 @@ ACCEPTED_WHOLE = (
 
 
 def evidence_events(
-    desk: Desk, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
+    session: BenchSession, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
 ) -> list[Event]:
-    """Give the events that sign a step with what was typed, chosen or measured."""
+    """Return the events that sign a step with what was typed, chosen or measured."""
     units = UnitSystem(fields.get("units", "metric"))
     match step.kind:
         case StepKind.MEASURE:
@@ -47,8 +48,8 @@ def evidence_events(
                 rebuild,
                 fields,
                 units=units,
-                taken=taken(desk, rebuild, step),
-                expected=expected_force(desk, rebuild, step),
+                taken=taken(session, rebuild, step),
+                expected=expected_force(session, rebuild, step),
             )
         case StepKind.TORQUE:
             return measuring.sign_torque(rebuild, fields, units=units)
@@ -63,64 +64,66 @@ def evidence_events(
         case StepKind.PHOTO:
             return photos.sign_photos(rebuild, fields)
         case StepKind.RELEASE:
-            gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-            instrument = desk.gauge.registered.instrument_id
-            return commands.sign_release(rebuild, fields, gauge_pa, instrument, units=desk.display)
+            gauge_pa = session.gauge.good_value(session.clock.seconds())
+            instrument = session.gauge.registered.instrument_id
+            return commands.sign_release(
+                rebuild, fields, gauge_pa, instrument, units=session.display
+            )
         case _ if step == seal_off.seal_off_of(rebuild.specification):
-            gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-            instrument = desk.gauge.registered.instrument_id
-            doubt = desk.gauge.unfit(desk.clock.utc().date())
+            gauge_pa = session.gauge.good_value(session.clock.seconds())
+            instrument = session.gauge.registered.instrument_id
+            doubt = session.gauge.unfit(session.clock.utc().date())
             return seal_off.sign_seal_off(
-                rebuild, fields, gauge_pa, instrument, doubt, units=desk.display
+                rebuild, fields, gauge_pa, instrument, doubt, units=session.display
             )
         case _:
             return commands.sign_confirm(rebuild, fields)
 
 
-def taken(desk: Desk, rebuild: Rebuild, step: Step) -> Taken | None:
-    """Give the instrument's steady value where the step measures with one.
+def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
+    """Return the instrument's steady value where the step measures with one.
 
     Raises when the instrument is unfit for a quality result, unless a deviation was signed.
     """
-    if desk.steadying is None or step.measure is None or step.measure.source is Source.TYPED:
+    if session.steadying is None or step.measure is None or step.measure.source is Source.TYPED:
         return None
-    unfit = desk.steadying.fitted.unfit(desk.clock.utc().date())
+    unfit = session.steadying.fitted.unfit(session.clock.utc().date())
     if unfit and not rebuild.deviated(step.id):
         raise NotAllowedError(
             f"{unfit}.",
             where=step.title,
             advice="Put that right first, or have a lead accept it as a deviation.",
         )
-    return desk.steadying.taken(desk.clock.seconds())
+    return session.steadying.taken(session.clock.seconds())
 
 
-def expected_force(desk: Desk, rebuild: Rebuild, step: Step) -> PushForce | None:
-    """Give the push force that this unit should have now, where the step asks for it."""
+def expected_force(session: BenchSession, rebuild: Rebuild, step: Step) -> PushForce | None:
+    """Return the push force that this unit should have now, where the step asks for it."""
     if step.measure is None or not step.measure.reference:
         return None
-    return measuring.push_force(rebuild, desk.oil(), desk.air())
+    return measuring.push_force(rebuild, session.oil(), session.air())
 
 
 def deviation_events(
-    desk: Desk, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
+    session: BenchSession, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
 ) -> list[Event]:
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
-    assert desk.person is not None
-    if step.kind is StepKind.FILE and not (desk.matched and desk.matched.against):
+    assert session.person is not None
+    if step.kind is StepKind.FILE and not (session.matched and session.matched.against):
         raise _nothing_to_accept(step)
     subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
-    withdrawn = desk.lot_locked()
+    withdrawn = session.lot_locked()
     subject = f"{subject}, {withdrawn}" if withdrawn else subject
-    events = commands.sign_deviation(rebuild, desk.person, fields.get("reason", ""), subject)
+    events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     sealing = step == seal_off.seal_off_of(rebuild.specification)
     if step.kind not in ACCEPTED_WHOLE and not sealing:
         return events
     try:
-        evidence_events(desk, rebuild, step, fields)
+        evidence_events(session, rebuild, step, fields)
     except StationError:
-        accepted = Deviation(step.id, "", "", desk.person.person_id, desk.clock.utc())
+        accepted = Deviation(step.id, "", "", session.person.person_id, session.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
-        return [*events, *evidence_events(desk, assumed, step, fields)]
+        return [*events, *evidence_events(session, assumed, step, fields)]
     raise _nothing_to_accept(step)
 
 

@@ -3,33 +3,33 @@
 from collections.abc import Mapping
 from pathlib import Path
 
-from benchstation.screens.model.bench import AT
+from benchstation.bench.session import BenchSession
 from benchstation.domain import photos
-from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.parts import lot_field
 from benchstation.domain.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
 from benchstation.domain.specification import StepKind
-from benchstation.bench.session import Desk
+from benchstation.domain.unit_commands import NotAllowedError, require_step
+from benchstation.screens.model.bench import AT
 
 PICTURES = (".jpg", ".jpeg", ".png")
 
 
-def typed(desk: Desk, fields: Mapping[str, str]) -> str:
+def typed(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Keep what stands in the step's form, so that the view can compare and draw it.
 
     What comes late, from the form of another step, is not this one's: its fields have the same ids.
     """
-    step = desk.rebuild.current if desk.rebuild is not None else None
-    if step is not None and not desk.unit().proof_due and fields.get(AT, step.id) == step.id:
-        desk.keep_typed(fields)
+    step = session.rebuild.current if session.rebuild is not None else None
+    if step is not None and not session.unit().proof_due and fields.get(AT, step.id) == step.id:
+        session.keep_typed(fields)
     return ""
 
 
-def same_lots(desk: Desk, fields: Mapping[str, str]) -> str:
+def same_lots(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Fill in the lots of the last filed unit of this family."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     step = require_step(rebuild, StepKind.PARTS)
-    known = desk.known
+    known = session.known
     if not known.lots:
         raise NotAllowedError(
             "no unit of this family with lots is filed yet.",
@@ -41,25 +41,25 @@ def same_lots(desk: Desk, fields: Mapping[str, str]) -> str:
         for place, part in enumerate(step.parts, 1)
         if part.lot and part.number in known.lots and not fields.get(lot_field(place), "").strip()
     }
-    desk.keep_typed({**fields, **filled})
+    session.keep_typed({**fields, **filled})
     return f"Lots as in {known.lots_from}: compare them with the bags before you sign."
 
 
-def add_photo(desk: Desk, fields: Mapping[str, str]) -> str:
+def add_photo(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Put the chosen picture file on record at this step."""
-    step = require_step(desk.unit(), StepKind.PHOTO)
+    step = require_step(session.unit(), StepKind.PHOTO)
     path = fields.get("photo", "").strip()
     if not path:
         raise NotAllowedError(
             "no picture is chosen.", where=step.title, advice="Choose a file first."
         )
-    return _add(desk, Path(path), fields.get("caption", ""))
+    return _add(session, Path(path), fields.get("caption", ""))
 
 
-def newest_photo(desk: Desk, fields: Mapping[str, str]) -> str:
+def newest_photo(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Put the newest picture of the watched folder on record at this step."""
-    step = require_step(desk.unit(), StepKind.PHOTO)
-    folder = desk.photo_folder
+    step = require_step(session.unit(), StepKind.PHOTO)
+    folder = session.photo_folder
     if folder is None:
         raise NotAllowedError(
             "no folder of a camera is named in the settings.",
@@ -84,22 +84,22 @@ def newest_photo(desk: Desk, fields: Mapping[str, str]) -> str:
             where=str(folder),
             advice="Take the picture, wait until it is copied, and press again.",
         )
-    return _add(desk, max(found)[1], fields.get("caption", ""))
+    return _add(session, max(found)[1], fields.get("caption", ""))
 
 
-def set_photo_aside(desk: Desk, fields: Mapping[str, str]) -> str:
+def set_photo_aside(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Leave the last photograph out of this step."""
-    desk.journal(photos.set_aside(desk.unit()))
-    desk.keep_typed(fields)
+    session.journal(photos.set_aside(session.unit()))
+    session.keep_typed(fields)
     return "The last photograph is set aside; it stays in the journal."
 
 
-def _add(desk: Desk, path: Path, caption: str) -> str:
+def _add(session: BenchSession, path: Path, caption: str) -> str:
     photo = _read(path)
-    events = photos.take_photo(desk.unit(), photo, caption)
-    desk.journal(events, photos={photo.sha256: photo.data})
-    desk.pictures[photo.sha256] = photo.data
-    desk.keep_typed({})
+    events = photos.take_photo(session.unit(), photo, caption)
+    session.journal(events, photos={photo.sha256: photo.data})
+    session.pictures[photo.sha256] = photo.data
+    session.keep_typed({})
     return f"{path.name} is on record, {size_in_words(len(photo.data))}."
 
 

@@ -3,26 +3,26 @@
 import uuid
 from collections.abc import Mapping
 
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.bench.commands.orders import line_for
+from benchstation.bench.session import BenchSession
 from benchstation.domain.events import RebuildOpened
 from benchstation.domain.orders import LONGEST_SERIAL
 from benchstation.domain.rebuild import opened_rebuild
-from benchstation.bench.commands.orders import line_for
-from benchstation.bench.session import Desk
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.queries import earlier_rebuilds
 
 
-def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+def open_unit(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Put a unit on the bench and start its route."""
-    if desk.rebuild is not None and not desk.rebuild.ended:
+    if session.rebuild is not None and not session.rebuild.ended:
         raise NotAllowedError(
-            f"{desk.rebuild.opened.serial} is on the bench.",
+            f"{session.rebuild.opened.serial} is on the bench.",
             advice="Finish or abandon it first.",
         )
     serial = fields.get("serial", "").strip()
     lot = fields.get("lot", "")
     chosen = fields.get("specification", "")
-    found = [s for s in desk.shop.current_specifications() if s.id == chosen]
+    found = [s for s in session.shop.current_specifications() if s.id == chosen]
     if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
         raise NotAllowedError(
             "the serial is missing or cannot be printed.",
@@ -30,19 +30,19 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
             field="serial",
         )
-    if desk.intake.serial and desk.intake.serial.casefold() != serial.casefold():
+    if session.intake.serial and session.intake.serial.casefold() != serial.casefold():
         raise NotAllowedError(
-            f"the form was filled for {desk.intake.serial}, and the serial is {serial}.",
+            f"the form was filled for {session.intake.serial}, and the serial is {serial}.",
             where="Open a unit",
             advice="Press Enter in the serial: the rest is looked up anew.",
             field="serial",
         )
-    wanted = desk.shop.lot_wanted(found[0]) if found else ""
+    wanted = session.shop.lot_wanted(found[0]) if found else ""
     if wanted and not lot:
         raise NotAllowedError(
             f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
         )
-    if not found or lot not in desk.shop.lots:
+    if not found or lot not in session.shop.lots:
         raise NotAllowedError(
             "the specification or the oil lot is missing.",
             where="Open a unit",
@@ -50,7 +50,7 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             field="lot" if found else "specification",
         )
     specification = found[0]
-    closed = desk.shop.closed_lots.get(lot)
+    closed = session.shop.closed_lots.get(lot)
     if closed is not None:
         raise NotAllowedError(
             f"lot {lot} is {closed.why}.",
@@ -58,8 +58,8 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             advice="Choose another lot.",
             field="lot",
         )
-    chosen_lot = desk.shop.lots[lot]
-    if chosen_lot not in desk.shop.lots_for(specification):
+    chosen_lot = session.shop.lots[lot]
+    if chosen_lot not in session.shop.lots_for(specification):
         raise NotAllowedError(
             f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
             where="Open a unit",
@@ -67,7 +67,7 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
             field="lot",
         )
     order, position = fields.get("order", "").strip(), fields.get("position", "").strip()
-    line = line_for(desk, serial, order, position, specification.id)
+    line = line_for(session, serial, order, position, specification.id)
     opened = RebuildOpened(
         uuid.uuid4().hex,
         serial,
@@ -79,31 +79,33 @@ def open_unit(desk: Desk, fields: Mapping[str, str]) -> str:
         (line.position if line else "") or position,
         line.line if line else "",
     )
-    assert desk.person is not None
-    (entry,) = desk.store.append([opened], person=desk.person.person_id, utc=desk.clock.utc())
-    desk.take(opened_rebuild(entry, specification))
+    assert session.person is not None
+    (entry,) = session.store.append(
+        [opened], person=session.person.person_id, utc=session.clock.utc()
+    )
+    session.take(opened_rebuild(entry, specification))
     stands = f" Order {line.order}." if line else ""
-    return f"{serial} is open: {specification.family}.{stands}{_before(desk, opened)}"
+    return f"{serial} is open: {specification.family}.{stands}{_before(session, opened)}"
 
 
-def _before(desk: Desk, opened: RebuildOpened) -> str:
+def _before(session: BenchSession, opened: RebuildOpened) -> str:
     """Say when this serial was here before, and mind when it was another family."""
     earlier = [
         unit
-        for unit in earlier_rebuilds(desk.store, opened.serial)
+        for unit in earlier_rebuilds(session.store, opened.serial)
         if unit.unit_id != opened.unit_id
     ]
     if not earlier:
         return ""
     last = earlier[0]
-    desk.worry = last.family != opened.family
+    session.worry = last.family != opened.family
     times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
     return f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
 
 
-def next_unit(desk: Desk, fields: Mapping[str, str]) -> str:
+def next_unit(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Take an ended unit off the bench."""
-    if desk.rebuild is not None and not desk.rebuild.ended:
-        raise NotAllowedError("this unit is not filed yet.", where=desk.rebuild.opened.serial)
-    desk.take(None)
+    if session.rebuild is not None and not session.rebuild.ended:
+        raise NotAllowedError("this unit is not filed yet.", where=session.rebuild.opened.serial)
+    session.take(None)
     return "The bench is free."

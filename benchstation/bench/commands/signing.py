@@ -2,51 +2,51 @@
 
 from collections.abc import Mapping
 
+from benchstation.bench.commands.evidence import SIGNED, deviation_events, evidence_events
+from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.unit_commands import require_step
-from benchstation.bench.commands.evidence import SIGNED, deviation_events, evidence_events
-from benchstation.bench.session import Desk
 
 
-def sign(desk: Desk, fields: Mapping[str, str]) -> str:
+def sign(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Sign a step with its evidence."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     step = require_step(rebuild, *SIGNED)
-    desk.keep_typed(fields)
-    desk.require_no_pressure(step.title)
-    events = evidence_events(desk, rebuild, step, fields)
-    desk.journal(events)
+    session.keep_typed(fields)
+    session.require_no_pressure(step.title)
+    events = evidence_events(session, rebuild, step, fields)
+    session.journal(events)
     return f"{step.title}: signed."
 
 
-def deviation(desk: Desk, fields: Mapping[str, str]) -> str:
+def deviation(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Accept the step's result outside its limits, with a reason."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     step = require_step(rebuild)
-    desk.keep_typed(fields)
-    desk.require_no_pressure(step.title)
-    desk.journal(deviation_events(desk, rebuild, step, fields))
+    session.keep_typed(fields)
+    session.require_no_pressure(step.title)
+    session.journal(deviation_events(session, rebuild, step, fields))
     return f"{step.title}: accepted as a deviation; the unit goes to QA hold."
 
 
-def back(desk: Desk, fields: Mapping[str, str]) -> str:
+def back(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Go back to a signed step, with a reason."""
-    rebuild = desk.unit()
+    rebuild = session.unit()
     events = commands.reopen(
         rebuild,
         fields.get("step") or next(reversed(list(rebuild.signatures)), ""),
         fields.get("reason", ""),
-        gas_in_unit=desk.gas_in_unit(),
+        gas_in_unit=session.gas_in_unit(),
     )
-    desk.journal(events)
-    current = desk.unit().current
+    session.journal(events)
+    current = session.unit().current
     return f"Back at '{current.title if current else ''}'."
 
 
-def abandon(desk: Desk, fields: Mapping[str, str]) -> str:
+def abandon(session: BenchSession, fields: Mapping[str, str]) -> str:
     """End the rebuild without a finished unit, with a reason."""
-    gas = desk.gas_in_unit() or desk.unsafe_pressure_pa() is not None
-    desk.journal(commands.abandon(desk.unit(), fields.get("reason", "")))
-    desk.worry = gas
+    gas = session.gas_in_unit() or session.unsafe_pressure_pa() is not None
+    session.journal(commands.abandon(session.unit(), fields.get("reason", "")))
+    session.worry = gas
     warned = " There may be gas in it: let it out before anybody opens it." if gas else ""
     return f"Abandoned; all that was done stays on record.{warned}"

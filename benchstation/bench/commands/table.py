@@ -2,9 +2,25 @@
 
 from collections.abc import Mapping
 
-from benchstation.domain.people import Role
-from benchstation.bench.commands import (form_entry as adding, by_hand, capturing, filing, fitting, muting, opening, orders, pausing, enrolment as people, signing_in, specifying, materials as stores, weighing, signing as working)
+from benchstation.bench.commands import (
+    by_hand,
+    capturing,
+    filing,
+    fitting,
+    muting,
+    opening,
+    orders,
+    pausing,
+    signing_in,
+    specifying,
+    weighing,
+)
+from benchstation.bench.commands import enrolment as people
+from benchstation.bench.commands import form_entry as adding
+from benchstation.bench.commands import materials as stores
+from benchstation.bench.commands import signing as working
 from benchstation.bench.session import Action
+from benchstation.domain.people import Role
 
 WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
 LEADS = frozenset((Role.LEAD,))

@@ -2,21 +2,21 @@
 
 from collections.abc import Mapping
 
-from benchstation.domain.unit_commands import NotAllowedError, require_step
+from benchstation.bench.capture.oil import main_purpose, other_lots, weighing_for
+from benchstation.bench.capture.weighing import Phase, Weighing
+from benchstation.bench.commands import capturing
+from benchstation.bench.session import BenchSession
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.bench.commands import capturing
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.oil import main_purpose, other_lots, weighing_for
-from benchstation.bench.capture.weighing import Phase, Weighing
+from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 WAYS, LOT = "ways", "lot"
 
 
-def _now(desk: Desk) -> tuple[Step, Weighing]:
-    step = require_step(desk.unit(), StepKind.WEIGH, StepKind.BLEED)
-    weighing = desk.weighing
+def _now(session: BenchSession) -> tuple[Step, Weighing]:
+    step = require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
+    weighing = session.weighing
     if weighing is None:
         raise NotAllowedError("nothing is weighed at this step.")
     if weighing.phase is Phase.CAPTURING:
@@ -26,44 +26,46 @@ def _now(desk: Desk) -> tuple[Step, Weighing]:
     return step, weighing
 
 
-def _begin(desk: Desk, step: Step, purpose: Purpose, reason: str, *, again: bool = False) -> str:
+def _begin(
+    session: BenchSession, step: Step, purpose: Purpose, reason: str, *, again: bool = False
+) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
-    undo = desk.lose_tare(reason)
-    desk.sheet = ""
-    desk.weighing = weighing_for(desk.unit(), step, desk.scale, purpose, again)
+    undo = session.lose_tare(reason)
+    session.sheet = ""
+    session.weighing = weighing_for(session.unit(), step, session.scale, purpose, again)
     if not undo or again:
         return ""
-    desk.worry = True
+    session.worry = True
     return f" {undo}"
 
 
-def ways(desk: Desk, fields: Mapping[str, str]) -> str:
+def ways(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Show the rarer ways of weighing."""
-    require_step(desk.unit(), StepKind.WEIGH, StepKind.BLEED)
-    desk.sheet = WAYS
+    require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
+    session.sheet = WAYS
     return "Choose how to go on."
 
 
-def leave(desk: Desk, fields: Mapping[str, str]) -> str:
+def leave(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Leave a form or a choice; nothing is done."""
-    desk.sheet = ""
+    session.sheet = ""
     return "Left; nothing was done."
 
 
-def method(desk: Desk, wanted: Method) -> str:
+def method(session: BenchSession, wanted: Method) -> str:
     """Weigh in by another method, while nothing of this weighing is captured."""
-    step, weighing = _now(desk)
+    step, weighing = _now(session)
     if not weighing.plan.purpose.adds:
         raise NotAllowedError("what runs off is weighed on its tray.", where=step.title)
-    if captured_so(desk, weighing):
+    if captured_so(session, weighing):
         raise NotAllowedError(
             "something is captured by this method already.",
             where=step.title,
             advice="Weigh it again by the same, or go back a step and start over.",
         )
-    desk.lose_tare("another method was chosen")
-    desk.journal([MethodChosen(desk.unit().unit_id, step.id, wanted.value)])
-    undo = _begin(desk, step, weighing.plan.purpose, "another method was chosen")
+    session.lose_tare("another method was chosen")
+    session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
+    undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
     return f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}"
 
 
@@ -74,78 +76,80 @@ HOW = {
 }
 
 
-def captured_so(desk: Desk, weighing: Weighing, *, typed: bool = False) -> bool:
+def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = False) -> bool:
     """Say whether oil of this purpose and lot is captured already; ``typed``: or read by hand."""
     plan = weighing.plan
     return any(
         (c.purpose, c.oil_lot) == (plan.purpose, plan.lot) and (typed or not c.by_hand)
-        for c in desk.unit().counting
+        for c in session.unit().counting
     )
 
 
-def by_gain(desk: Desk, fields: Mapping[str, str]) -> str:
+def by_gain(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh in by gain."""
-    return method(desk, Method.GAIN)
+    return method(session, Method.GAIN)
 
 
-def by_loss(desk: Desk, fields: Mapping[str, str]) -> str:
+def by_loss(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh in by loss."""
-    return method(desk, Method.LOSS)
+    return method(session, Method.LOSS)
 
 
-def by_difference(desk: Desk, fields: Mapping[str, str]) -> str:
+def by_difference(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh in by difference."""
-    return method(desk, Method.DIFFERENCE)
+    return method(session, Method.DIFFERENCE)
 
 
-def topup(desk: Desk, fields: Mapping[str, str]) -> str:
+def topup(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh in what is filled up after too much was bled."""
-    step, _ = _now(desk)
+    step, _ = _now(session)
     if step.kind is not StepKind.BLEED:
         raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-    undo = _begin(desk, step, Purpose.TOPUP, "a top-up is weighed")
+    undo = _begin(session, step, Purpose.TOPUP, "a top-up is weighed")
     return f"Top-up: it counts with what was poured.{undo}"
 
 
-def spill(desk: Desk, fields: Mapping[str, str]) -> str:
+def spill(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh on the drip tray what was spilled or taken out, and subtract it."""
-    step, _ = _now(desk)
-    if not desk.unit().counting:
+    step, _ = _now(session)
+    if not session.unit().counting:
         raise NotAllowedError(
             "nothing is captured yet that this could be taken from.",
             where=step.title,
             advice="Capture the pour first.",
         )
-    undo = _begin(desk, step, Purpose.SPILL, "what was spilled or taken out is weighed")
+    undo = _begin(session, step, Purpose.SPILL, "what was spilled or taken out is weighed")
     return f"Drip tray: what it gains is subtracted from the oil poured.{undo}"
 
 
-def main(desk: Desk, fields: Mapping[str, str]) -> str:
+def main(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Go back to what the step weighs."""
-    step, _ = _now(desk)
-    undo = _begin(desk, step, main_purpose(step), "something else is weighed")
+    step, _ = _now(session)
+    undo = _begin(session, step, main_purpose(step), "something else is weighed")
     return f"Back to the {main_purpose(step).value}.{undo}"
 
 
-def again(desk: Desk, fields: Mapping[str, str]) -> str:
+def again(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Weigh again what is weighed here; the new capture counts in place of what was."""
-    step, weighing = _now(desk)
-    if not captured_so(desk, weighing, typed=True):
+    step, weighing = _now(session)
+    if not captured_so(session, weighing, typed=True):
         raise NotAllowedError("nothing of it is captured yet.", where=step.title)
-    _begin(desk, step, weighing.plan.purpose, "it is weighed again", again=True)
+    _begin(session, step, weighing.plan.purpose, "it is weighed again", again=True)
     return "Weighing again: once captured it counts in place of what was; all stays on record."
 
 
-def other_lot(desk: Desk, fields: Mapping[str, str]) -> str:
+def other_lot(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Ask for the lot that the rest is poured from."""
-    step, weighing = _now(desk)
-    _require_other_lot(desk, step, weighing)
-    desk.sheet = LOT
+    step, weighing = _now(session)
+    _require_other_lot(session, step, weighing)
+    session.sheet = LOT
     return "Choose the lot for the rest; this part is captured first."
 
 
-def _require_other_lot(desk: Desk, step: Step, weighing: Weighing) -> dict[str, OilLotReceived]:
-    lots = other_lots(desk.unit(), desk.shop)
+def _require_other_lot(
+    session: BenchSession, step: Step, weighing: Weighing
+) -> dict[str, OilLotReceived]:
+    lots = other_lots(session.unit(), session.shop)
     if not weighing.plan.purpose.adds or not lots:
         raise NotAllowedError(
             "there is no other lot of this oil." if not lots else "nothing is poured here.",
@@ -154,11 +158,11 @@ def _require_other_lot(desk: Desk, step: Step, weighing: Weighing) -> dict[str, 
     return lots
 
 
-def pour_rest(desk: Desk, fields: Mapping[str, str]) -> str:
+def pour_rest(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Capture this part when steady, then go on from another lot of the same oil."""
-    step, weighing = _now(desk)
+    step, weighing = _now(session)
     lot = fields.get("lot", "")
-    if lot not in _require_other_lot(desk, step, weighing):
+    if lot not in _require_other_lot(session, step, weighing):
         raise NotAllowedError(
             "this is no other lot of the same oil.", where=step.title, advice="Choose one."
         )
@@ -166,7 +170,7 @@ def pour_rest(desk: Desk, fields: Mapping[str, str]) -> str:
         raise NotAllowedError(
             "nothing was poured yet.", where=step.title, advice="Weigh the unit before first."
         )
-    capturing.capture(desk, fields)
+    capturing.capture(session, fields)
     weighing.next_lot = lot
-    desk.sheet = ""
+    session.sheet = ""
     return f"Captures this part as soon as the scale is steady; the rest comes from {lot}."

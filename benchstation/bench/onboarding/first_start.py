@@ -12,16 +12,16 @@ from enum import StrEnum
 from threading import Event as Flag
 from typing import Any
 
-from benchstation.screens.model.onboarding import AddingView
-from benchstation.devices.adding import same_line
-from benchstation.driver_api.errors import StationError, in_field
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import Event
+from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New
 from benchstation.config.set_up import check_bench, check_person, check_set_up
 from benchstation.config.settings import Settings, own_profiles
-from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New
-from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.devices.adding import same_line
+from benchstation.domain.events import Event
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, parse
+from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.model.onboarding import AddingView
 
 Write = Callable[[Settings, Sequence[Event]], object]
 Progress = Callable[[int, int], None]
@@ -130,7 +130,7 @@ class FirstStart:
         return self._steps.get(self.question)
 
     def adding(self) -> AddingView | None:
-        """Give the present moment; ``None`` when it is over."""
+        """Return the present moment; ``None`` when it is over."""
         return self._view(self)
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -303,7 +303,7 @@ class _Keeper:
         """Nothing is against it."""
 
     def used_by(self, url: str) -> str:
-        """Give the title of the other instrument when it was proven on this port."""
+        """Return the title of the other instrument when it was proven on this port."""
         for role, new in self._start.new.items():
             if role != self._question.value and same_line(new.settings.url, url):
                 return new.registered.title
@@ -316,7 +316,7 @@ class _Keeper:
         """Nothing was let go."""
 
     def new_id(self, role: str) -> str:
-        """Give the first instrument's name."""
+        """Return the first instrument's name."""
         return f"{role}-1"
 
     def save(self, new: New) -> str:
@@ -367,6 +367,6 @@ def _instrument_table(new: New) -> dict[str, Any]:
 
 
 def person_id(name: str) -> str:
-    """Give a person's name in the records: plain small letters, digits and hyphens."""
+    """Return a person's name in the records: plain small letters, digits and hyphens."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "first"

@@ -14,22 +14,22 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
 
-from benchstation.screens.model.onboarding import AddingView
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.instrument_checks import check
+from benchstation.config.set_up import check_instrument
+from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
 from benchstation.devices.adding import ROLES, Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.unit_commands import YES, NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.domain.unit_commands import YES, NotAllowedError
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
-from benchstation.config.set_up import check_instrument
-from benchstation.config.settings import InstrumentSettings, own_profiles
-from benchstation.bench.instrument_checks import check
-from benchstation.bench.bench_instrument import Fitted
 from benchstation.quantities.units import Dimension, UnitSystem, parse
+from benchstation.screens.model.onboarding import AddingView
 
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
@@ -76,7 +76,7 @@ class Keeper(Protocol):
         """Raise when no instrument may be added now, or not by whoever stands here."""
 
     def used_by(self, url: str) -> str:
-        """Give the title of the instrument that reads this port now, or empty."""
+        """Return the title of the instrument that reads this port now, or empty."""
 
     def let_go(self, url: str) -> None:
         """Close this port where the bench reads it."""
@@ -85,7 +85,7 @@ class Keeper(Protocol):
         """Read again what was let go."""
 
     def new_id(self, role: str) -> str:
-        """Give a name for the records that no instrument has yet."""
+        """Return a name for the records that no instrument has yet."""
 
     def save(self, new: New) -> str:
         """Keep it, and give a sentence."""
@@ -165,7 +165,7 @@ class Adding:
     # --- the port of the window ------------------------------------------------------------------
 
     def adding(self) -> AddingView | None:
-        """Give the present moment."""
+        """Return the present moment."""
         state = self._state
         return self._view(self, state) if state is not None else None
 
@@ -320,7 +320,7 @@ class Adding:
         unknown = InstrumentRegistered(
             "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
         )
-        fitted = Fitted(instrument, unknown)
+        fitted = BenchInstrument(instrument, unknown)
         checked = check(fitted, time.perf_counter(), {**fields, "units": self.display.value})
         state = replace(state, checked=checked)
         if not checked.passed:

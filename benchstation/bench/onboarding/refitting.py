@@ -5,15 +5,15 @@ from concurrent.futures import Future
 from dataclasses import asdict
 from pathlib import Path
 
-from benchstation.devices.adding import same_line
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.config.settings import InstrumentSettings, own_profiles
-from benchstation.bench.onboarding.instrument import New
 from benchstation.bench.assembly import fit
-from benchstation.bench.session import Desk
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.onboarding.instrument import New
 from benchstation.bench.outputs.feed import Source
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.bench.session import BenchSession
+from benchstation.config.settings import InstrumentSettings, own_profiles
+from benchstation.devices.adding import same_line
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 
 ANSWER_WITHIN_S = 10.0
 Keep = Callable[[str, InstrumentSettings], None]
@@ -28,13 +28,13 @@ class BenchKeeper:
 
     def __init__(
         self,
-        desk: Desk,
+        session: BenchSession,
         ask: Callable[[Callable[[], str]], Future[str]],
         keep: Keep,
         urls: Mapping[str, str],
         raw_folder: Path | None = None,
     ) -> None:
-        self._desk, self._ask, self._keep = desk, ask, keep
+        self._desk, self._ask, self._keep = session, ask, keep
         self._urls = dict(urls)
         self._raw_folder = raw_folder
         self._gone: set[str] = set()
@@ -54,11 +54,11 @@ class BenchKeeper:
     def _may(self) -> str:
         return self._desk.act("fit", {})
 
-    def _fitted(self, role: str) -> Fitted:
+    def _fitted(self, role: str) -> BenchInstrument:
         return self._desk.scale if role == "scale" else self._desk.gauge
 
     def used_by(self, url: str) -> str:
-        """Give the title of the instrument that reads this port now, or empty."""
+        """Return the title of the instrument that reads this port now, or empty."""
         for role, used in self._urls.items():
             if role not in self._gone and same_line(used, url):
                 return self._fitted(role).registered.title
@@ -72,7 +72,7 @@ class BenchKeeper:
                 self._stop(self._fitted(role))
 
     @staticmethod
-    def _stop(fitted: Fitted) -> None:
+    def _stop(fitted: BenchInstrument) -> None:
         try:
             fitted.instrument.stop()
         except TimeoutError as error:
@@ -89,7 +89,7 @@ class BenchKeeper:
         self._gone.clear()
 
     def new_id(self, role: str) -> str:
-        """Give a name for the records that no instrument has yet."""
+        """Return a name for the records that no instrument has yet."""
         known = self._desk.store.instruments()
         return next(name for n in range(1, len(known) + 2) if (name := f"{role}-{n}") not in known)
 
@@ -129,25 +129,27 @@ class BenchKeeper:
                     f"{title} is on this port.", advice="Give that one another port first."
                 )
 
-    def _exchange(self, new: New, fitted: Fitted) -> str:
+    def _exchange(self, new: New, fitted: BenchInstrument) -> str:
         """In the desk's thread: facts first, then settings, then the bench."""
         self._may()
-        desk, role = self._desk, new.registered.role
-        desk.refuse_badges({k: v for k, v in asdict(new.registered).items() if isinstance(v, str)})
-        desk.journal(new.events)
+        session, role = self._desk, new.registered.role
+        session.refuse_badges(
+            {k: v for k, v in asdict(new.registered).items() if isinstance(v, str)}
+        )
+        session.journal(new.events)
         self._keep(role, new.settings)
         if role == "scale":
-            desk.scale = fitted
+            session.scale = fitted
         else:
             # The guard goes on with what it knew; only who tells it is another.
-            desk.gauge.instrument.taps.remove(desk.watch.tap)
-            fitted.instrument.taps.append(desk.watch.tap)
-            desk.gauge = fitted
-        desk.watch.set_limits(desk.guard_limits())
-        if desk.feed is not None:
-            desk.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
-        locked = fitted.unfit(desk.clock.utc().date())
+            session.gauge.instrument.taps.remove(session.watch.tap)
+            fitted.instrument.taps.append(session.watch.tap)
+            session.gauge = fitted
+        session.watch.set_limits(session.guard_limits())
+        if session.feed is not None:
+            session.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
+        locked = fitted.unfit(session.clock.utc().date())
         said = f"{new.registered.title} is the {role} of this bench now."
-        return desk.say(
+        return session.say(
             f"{said} Capture is locked: {locked}." if locked else said, concern=bool(locked)
         )

@@ -3,21 +3,21 @@
 from collections.abc import Callable
 from functools import partial
 
+from benchstation.bench.outputs.feed import Feed, Source
+from benchstation.bench.outputs.lamp import Lamp, Light, Pattern
+from benchstation.bench.session import BenchSession
+from benchstation.config.settings import GAUGES_PORT, LampSettings
 from benchstation.devices.instrument import Instrument
 from benchstation.driver_api.contract import LineSettings
 from benchstation.link.output import Output, Signal, open_output
 from benchstation.link.ports import LinkError
 from benchstation.link.transport import Levels
-from benchstation.config.settings import GAUGES_PORT, LampSettings
-from benchstation.bench.session import Desk
-from benchstation.bench.outputs.feed import Feed, Source
-from benchstation.bench.outputs.lamp import Lamp, Light, Pattern
 
 TITLE = "Stack light"
 
 
 def patterns_of(settings: LampSettings) -> dict[Light, Pattern]:
-    """Give what stands on the port for each light."""
+    """Return what stands on the port for each light."""
     if settings.text is not None:
         sent = {light: settings.text.shown(light).encode("latin-1") for light in Light}
         return {light: Pattern(command, command) for light, command in sent.items()}
@@ -32,12 +32,12 @@ def patterns_of(settings: LampSettings) -> dict[Light, Pattern]:
     return {light: Pattern(levels(light, "flash"), levels(light, "")) for light in Light}
 
 
-def feed_for(port: int, desk: Desk) -> Feed:
+def feed_for(port: int, session: BenchSession) -> Feed:
     """Make the reading feed of this desk; it is not started."""
-    fitted = (desk.scale, desk.gauge)
+    fitted = (session.scale, session.gauge)
     sources = tuple(Source(one.instrument, one.registered.instrument_id) for one in fitted)
-    feed = Feed(port, desk.shop.bench, desk.clock, sources)
-    desk.watch.listeners.append(feed.tell)
+    feed = Feed(port, session.shop.bench, session.clock, sources)
+    session.watch.listeners.append(feed.tell)
     return feed
 
 
@@ -62,11 +62,11 @@ class GaugeLines:
         """The port belongs to the reader."""
 
 
-def lamp_for(settings: LampSettings, desk: Desk) -> Lamp:
+def lamp_for(settings: LampSettings, session: BenchSession) -> Lamp:
     """Make the lamp of this desk and have the guard tell it; it is not started."""
-    silent_after_s = desk.gauge.instrument.silent_after_s / desk.clock.pace
-    made = lamp_from(settings, lambda: desk.gauge.instrument, silent_after_s)
-    desk.watch.listeners.append(made.tell)
+    silent_after_s = session.gauge.instrument.silent_after_s / session.clock.pace
+    made = lamp_from(settings, lambda: session.gauge.instrument, silent_after_s)
+    session.watch.listeners.append(made.tell)
     return made
 
 

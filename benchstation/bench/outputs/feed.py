@@ -19,11 +19,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from benchstation.bench.capture.tracing import utc_of
 from benchstation.clock import Clock
 from benchstation.devices.instrument import HealthReport, Instrument, Sample
-from benchstation.driver_api.reading import Fault
 from benchstation.domain.guard import GuardSnapshot, Transition
-from benchstation.bench.capture.tracing import utc_of
+from benchstation.driver_api.reading import Fault
 
 log = logging.getLogger(__name__)
 FORM = "benchstation-feed/1"
@@ -63,7 +63,7 @@ class _Client:
         self.lines.append(line)
 
     def next(self) -> bytes:
-        """Give the next line, with the number of those lost before it."""
+        """Return the next line, with the number of those lost before it."""
         line = self.lines.popleft()
         if self.lost:
             line = b'%s,"lost":%d}\n' % (line[:-2], self.lost)
@@ -310,14 +310,14 @@ def _listener(family: socket.AddressFamily, host: str, port: int) -> socket.sock
 
 
 def _reference(instrument: Instrument) -> str | None:
-    """Give ``gauge`` or ``absolute`` for a pressure, else ``None``."""
+    """Return ``gauge`` or ``absolute`` for a pressure, else ``None``."""
     if instrument.profile.kind != "pressure":
         return None
     return instrument.profile.channel.reference or "gauge"
 
 
 def _guard_values(change: Transition) -> Mapping[str, Any]:
-    """Give a change of the guard; pressures are gauge, and ``None`` where there is none."""
+    """Return a change of the guard; pressures are gauge, and ``None`` where there is none."""
 
     def finite(value: float | None) -> float | None:
         return value if value is not None and math.isfinite(value) else None

@@ -15,9 +15,9 @@ from enum import StrEnum
 
 from benchstation.clock import seconds_slept_too
 from benchstation.devices.instrument import HealthReport
+from benchstation.domain.guard import AlarmKind, GuardSnapshot, Transition
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Health
-from benchstation.domain.guard import AlarmKind, GuardSnapshot, Transition
 from benchstation.link.output import Output, Signal
 
 log = logging.getLogger(__name__)
@@ -49,7 +49,7 @@ class Pattern:
 
 
 def light_of(seen: GuardSnapshot) -> Light:
-    """Give the light for a moment of the guard: the worst that is open decides.
+    """Return the light for a moment of the guard: the worst that is open decides.
 
     A limit that nobody has acknowledged comes before all; then a pressure that is not known, also
     when its alarm is acknowledged. A warning beside an acknowledged limit does not lower it.
@@ -134,7 +134,7 @@ class Lamp:
         return light
 
     def health(self) -> HealthReport:
-        """Give the health of its port. Nothing tells whether the lamp itself gives light."""
+        """Return the health of its port. Nothing tells whether the lamp itself gives light."""
         problem = self._problem
         if problem is None:
             return HealthReport(Health.GOOD)
@@ -194,7 +194,7 @@ class Lamp:
                 log.debug("closing %s: %r", self.title, error)
 
     def _signal(self, last: Signal | None) -> Signal:
-        """Give what is to stand on the port now; a flash begins with what did not stand there."""
+        """Return what is to stand on the port now; a flash begins with what did not stand there."""
         light, now = self.light, seconds_slept_too()
         pattern = self._patterns[light]
         if self._showing is None or self._showing[0] is not light:
@@ -204,7 +204,7 @@ class Lamp:
         return pattern.second if half else pattern.first
 
     def _rest(self, now: float, due: float) -> float:
-        """Give how long nothing has to be done, s."""
+        """Return how long nothing has to be done, s."""
         _, heard = self._word
         ends = [due - now, LOOK_S]
         if (silent := heard + self._silent_after_s - now) > 0:

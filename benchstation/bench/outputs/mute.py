@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchstation.screens.model.bench import ActionView
 from benchstation.domain.guard import AlarmState, GuardSnapshot, Transition
+from benchstation.screens.model.bench import ActionView
 
 MUTE_S = 120.0
 KEY = "Shift+F12"
@@ -18,7 +18,7 @@ class Mute:
     until: float = -math.inf
 
     def left_s(self, now: float) -> float:
-        """Give the seconds that are left, 0 when it sounds."""
+        """Return the seconds that are left, 0 when it sounds."""
         return max(0.0, self.until - now)
 
     def judge(self, changes: Sequence[Transition], seen: GuardSnapshot) -> None:
@@ -29,14 +29,14 @@ class Mute:
 
 
 def unacknowledged(seen: GuardSnapshot) -> tuple[str, ...]:
-    """Give the episodes that are to be heard."""
+    """Return the episodes that are to be heard."""
     return tuple(alarm.episode for alarm in seen.alarms if alarm.state.unacknowledged)
 
 
 def mute_action(
     mute: Mute, now: float, seen: GuardSnapshot, *, signed_in: bool
 ) -> ActionView | None:
-    """Give the switch while there is something to mute, with the time that is left on it."""
+    """Return the switch while there is something to mute, with the time that is left on it."""
     if not unacknowledged(seen):
         return None
     left = math.ceil(mute.left_s(now))

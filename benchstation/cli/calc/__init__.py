@@ -43,7 +43,7 @@ def add_commands(parser: argparse.ArgumentParser) -> None:
 
 
 def compute(sheet: str, given: Mapping[str, str | None], system: UnitSystem) -> Sheet:
-    """Give one sheet; every refusal is one line that names it.
+    """Return one sheet; every refusal is one line that names it.
 
     Raises :class:`StationError`.
     """

@@ -32,7 +32,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def bottle_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give the fills left and where the bottle stands when the last one is done."""
+    """Return the fills left and where the bottle stands when the last one is done."""
     sheet = Sheet(system)
     litres, gauge = given.need(BOTTLE), given.need(GAUGE)
     charge, volume, dead = given.need(CHARGE), given.need(VOLUME), given.need(DEAD)

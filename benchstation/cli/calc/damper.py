@@ -29,7 +29,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def damper_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give pressures, forces, positions, limits, windows and sensitivities of one build."""
+    """Return pressures, forces, positions, limits, windows and sensitivities of one build."""
     sheet = Sheet(system)
     unit = unit_of(given)
     bench_k = given.maybe(BENCH) or unit.build.reference_k

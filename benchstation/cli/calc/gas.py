@@ -30,7 +30,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def gas_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give the gauge pressure of a closed nitrogen volume moved to another temperature."""
+    """Return the gauge pressure of a closed nitrogen volume moved to another temperature."""
     sheet = Sheet(system)
     gauge, from_k = given.need(CHARGE), given.need(AT)
     to_k = given.maybe(TO)

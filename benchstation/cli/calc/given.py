@@ -40,7 +40,7 @@ class Option:
         )
 
     def read(self, text: str) -> float:
-        """Give the SI value of a text; raises :class:`UnitError` naming the option."""
+        """Return the SI value of a text; raises :class:`UnitError` naming the option."""
         value, low, high = self._parsed(text), self._parsed(self.low), self._parsed(self.high)
         if not low <= value <= high:
             raise UnitError(
@@ -77,7 +77,7 @@ class Given:
         return self._texts.get(option.name) is not None
 
     def need(self, option: Option) -> float:
-        """Give the value or the default; raises :class:`UnitError` when there is neither."""
+        """Return the value or the default; raises :class:`UnitError` when there is neither."""
         value = self.maybe(option)
         if value is None:
             raise UnitError(
@@ -86,13 +86,13 @@ class Given:
         return value
 
     def maybe(self, option: Option) -> float | None:
-        """Give the value, the default, or None."""
+        """Return the value, the default, or None."""
         text = self._texts.get(option.name)
         text = option.default if text is None else text
         return None if text is None else option.read(text)
 
     def text(self, name: str) -> str | None:
-        """Give an option that is no quantity, such as a file."""
+        """Return an option that is no quantity, such as a file."""
         return self._texts.get(name)
 
 
@@ -129,7 +129,7 @@ def in_words(error: RangeError, system: UnitSystem) -> UnitError:
 
 
 def joined(arguments: Sequence[str]) -> list[str]:
-    """Give the arguments with values such as ``-20degC`` tied to their option.
+    """Return the arguments with values such as ``-20degC`` tied to their option.
 
     The parser takes a text that starts with a minus for an option of its own.
     """

@@ -6,7 +6,14 @@ import math
 from benchstation.cli.calc.given import Given, Option
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
-from benchstation.physics.leak import (PA_M3_S_PER_MBAR_L_S, PA_M3_S_PER_SCCM, YEAR_S, loss_per_year_pa, shortest_hold_s, two_point_leak_pa_m3_s)
+from benchstation.physics.leak import (
+    PA_M3_S_PER_MBAR_L_S,
+    PA_M3_S_PER_SCCM,
+    YEAR_S,
+    loss_per_year_pa,
+    shortest_hold_s,
+    two_point_leak_pa_m3_s,
+)
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 VOLUME = Option("volume", "volume under test", Dimension.VOLUME, "50 mL", "1 mL", "100 L")
@@ -38,7 +45,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def leak_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give a leak rate and what it means, and the shortest hold that proves the limit."""
+    """Return a leak rate and what it means, and the shortest hold that proves the limit."""
     sheet = Sheet(system)
     volume = sheet.put("V", "Volume under test", given.need(VOLUME), Dimension.VOLUME, decimals=2)
     u, limit = given.maybe(U_READING), given.maybe(LIMIT)

@@ -8,7 +8,13 @@ from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
 from benchstation.physics.graduated import as_poured_difference_kg, cylinder_reading_m3
-from benchstation.physics.oil_lot import (DensityRoute, OilLot, hydrometer_lot, own_expansion_lot, two_density_lot)
+from benchstation.physics.oil_lot import (
+    DensityRoute,
+    OilLot,
+    hydrometer_lot,
+    own_expansion_lot,
+    two_density_lot,
+)
 from benchstation.quantities.units import Dimension, UnitSystem
 
 _T = Dimension.TEMPERATURE
@@ -62,7 +68,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def lot_of(given: Given) -> OilLot:
-    """Give the lot by the route that the options describe."""
+    """Return the lot by the route that the options describe."""
     density, at_k = given.need(DENSITY), given.need(DENSITY_AT)
     u, u_k = given.need(U_DENSITY), given.need(U_TEMPERATURE)
     if given.has(SECOND):
@@ -82,7 +88,7 @@ def lot_of(given: Given) -> OilLot:
 
 
 def oil_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give what a scale must show for a volume at its reference temperature, or the reverse."""
+    """Return what a scale must show for a volume at its reference temperature, or the reverse."""
     sheet = Sheet(system)
     shown = given.maybe(SHOWN)
     volume = given.need(VOLUME) if shown is None else None

@@ -79,7 +79,7 @@ class Sheet:
         return value
 
     def _with_figures(self, working: str) -> str:
-        """Give the formula with the figures of the lines above in place of their symbols."""
+        """Return the formula with the figures of the lines above in place of their symbols."""
         if not working or not self.lines:
             return ""
         known = {line.symbol: line.text for line in self.lines}
@@ -94,7 +94,7 @@ class Sheet:
         return "" if filled == working else filled
 
     def readable(self, *, explain: bool) -> str:
-        """Give the sheet as text; ``explain`` adds formula, figures and source under each line."""
+        """Return the sheet as text; ``explain`` adds formula, figures and source under each line."""
         width = max(len(line.name) for line in self.lines)
         rows: list[str] = []
         for number, line in enumerate(self.lines):
@@ -106,7 +106,7 @@ class Sheet:
         return "\n".join([*rows, *([""] if self.notes else []), *self.notes])
 
     def as_json(self) -> str:
-        """Give the sheet for programs: every value in SI under its symbol."""
+        """Return the sheet for programs: every value in SI under its symbol."""
         return json.dumps(
             {
                 line.symbol: {

@@ -23,7 +23,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def ship_sheet(given: Given, system: UnitSystem) -> Sheet:
-    """Give charge, gas volume and ratios beside what the rules say about them."""
+    """Return charge, gas volume and ratios beside what the rules say about them."""
     sheet = Sheet(system)
     unit = unit_of(given)
     try:

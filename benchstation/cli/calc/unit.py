@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.cli.calc.given import Given, Option, in_words
+from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.assessment import Build
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
-from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 OIL = Option("oil", "oil in the unit, in place of the specified", Dimension.VOLUME, "266 mL",

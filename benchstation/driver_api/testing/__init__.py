@@ -1,7 +1,13 @@
 """What a driver author tests a driver with: the conformance kit."""
 
 from benchstation.driver_api.testing.conformance import DriverConformance
-from benchstation.driver_api.testing.transcript import (Transcript, TranscriptError, parse_transcript, read_transcripts, replay)
+from benchstation.driver_api.testing.transcript import (
+    Transcript,
+    TranscriptError,
+    parse_transcript,
+    read_transcripts,
+    replay,
+)
 
 __all__ = [
     "DriverConformance",

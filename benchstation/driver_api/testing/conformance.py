@@ -49,7 +49,7 @@ class DriverConformance:
         return self.driver(self.options)
 
     def good_frames(self) -> list[bytes]:
-        """Give the frames of the transcripts that a fresh driver reads without what came before."""
+        """Return the frames of the transcripts that a fresh driver reads without what came before."""
         frames = {
             item.raw
             for transcript in self.transcripts
@@ -221,7 +221,7 @@ def _cut(data: bytes, chance: random.Random) -> Iterator[bytes]:
 
 
 def _noise(chance: random.Random, frames: Sequence[bytes]) -> bytes:
-    """Give random bytes, pieces of good frames among them."""
+    """Return random bytes, pieces of good frames among them."""
     parts = [chance.randbytes(chance.randrange(40)) for _ in range(3)]
     frame = chance.choice(frames)
     begin = chance.randrange(len(frame))
@@ -235,7 +235,7 @@ def _refused(driver: type[Driver], options: Mapping[str, Any], name: str) -> Non
 
 
 def _refusal(kind: type[DriverError], ask: Callable[[], object]) -> str:
-    """Give the words of a refusal, empty when nothing was refused."""
+    """Return the words of a refusal, empty when nothing was refused."""
     try:
         ask()
     except kind as error:

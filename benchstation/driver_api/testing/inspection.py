@@ -18,7 +18,7 @@ _IMPURE_CALLS = {"open", "input", "print", "exec", "eval"}
 
 
 def held_bytes(driver: Driver) -> int:
-    """Give the size of all objects that only this driver may have made, in bytes."""
+    """Return the size of all objects that only this driver may have made, in bytes."""
     seen: set[int] = set()
     waiting: list[object] = [driver]
     size = 0
@@ -33,7 +33,7 @@ def held_bytes(driver: Driver) -> int:
 
 
 def impurities(driver: type[Driver]) -> list[str]:
-    """Give what a driver must not use, found in its module and those of its package it imports."""
+    """Return what a driver must not use, found in its module and those of its package it imports."""
     top = driver.__module__.partition(".")[0]
     found: list[str] = []
     done: set[str] = set()
@@ -53,7 +53,7 @@ def impurities(driver: type[Driver]) -> list[str]:
 
 
 def _used(source: str) -> list[tuple[int, str]]:
-    """Give line and name of every import and of every call of a plain name."""
+    """Return line and name of every import and of every call of a plain name."""
     used: list[tuple[int, str]] = []
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):

@@ -94,7 +94,7 @@ class Transcript:
     steps: tuple[FromDevice | ToDevice | Reset, ...]
 
     def runs(self) -> Iterator[list[bytes]]:
-        """Give the chunks that came, in lists that a reset parts."""
+        """Return the chunks that came, in lists that a reset parts."""
         chunks: list[bytes] = []
         for step in self.steps:
             if isinstance(step, FromDevice):

@@ -1,18 +1,18 @@
 """Actions that more than one step offers."""
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.bench.session import BenchSession
 from benchstation.domain.pausing import why_not_aside
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
-from benchstation.bench.session import Desk
+from benchstation.screens.model.bench import ActionView
 
 EARLIER = "earlier"
 """The window itself does this one: it opens the records of the serial."""
 NOTE_WANTED = "a note to the next person: where does the work stand, and what is to be minded?"
 
 
-def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
-    """Give the action that accepts a result outside its limits."""
+def deviation_action(session: BenchSession, rebuild: Rebuild, step: Step) -> ActionView:
+    """Return the action that accepts a result outside its limits."""
     signed = rebuild.deviated(step.id)
     return ActionView(
         "deviation",
@@ -24,14 +24,14 @@ def deviation_action(desk: Desk, rebuild: Rebuild, step: Step) -> ActionView:
     )
 
 
-def side_actions(desk: Desk) -> tuple[ActionView, ...]:
-    """Give the quieter actions that are there at every step."""
+def side_actions(session: BenchSession) -> tuple[ActionView, ...]:
+    """Return the quieter actions that are there at every step."""
     actions = [ActionView("units", "Metric or inch", "Ctrl+U")]
-    if desk.person is None:
+    if session.person is None:
         return tuple(actions)
-    rebuild = desk.rebuild
-    if desk.intake.serial:
-        actions.append(_earlier(desk))
+    rebuild = session.rebuild
+    if session.intake.serial:
+        actions.append(_earlier(session))
     if rebuild is not None and not rebuild.ended:
         signed = bool(rebuild.signatures)
         actions += [
@@ -44,7 +44,7 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
                 needs_reason=True,
             ),
             ActionView("abandon", "Abandon unit", "Ctrl+Delete", needs_reason=True),
-            _set_aside(desk, rebuild),
+            _set_aside(session, rebuild),
             ActionView("hand_over", "Hand over", "Ctrl+T", needs_reason=True, asks=NOTE_WANTED),
         ]
     actions.append(ActionView("switch", "Switch person", "Ctrl+W"))
@@ -52,15 +52,15 @@ def side_actions(desk: Desk) -> tuple[ActionView, ...]:
     return tuple(actions)
 
 
-def _set_aside(desk: Desk, rebuild: Rebuild) -> ActionView:
-    gauge_pa = desk.gauge.good_value(desk.clock.seconds())
-    why = why_not_aside(rebuild, gauge_pa, desk.display)
+def _set_aside(session: BenchSession, rebuild: Rebuild) -> ActionView:
+    gauge_pa = session.gauge.good_value(session.clock.seconds())
+    why = why_not_aside(rebuild, gauge_pa, session.display)
     why = f"{why}: let it down first" if why else ""
     return ActionView("set_aside", "Set aside", "Ctrl+I", not why, why, needs_reason=True)
 
 
-def _earlier(desk: Desk) -> ActionView:
-    earlier = desk.intake.earlier
+def _earlier(session: BenchSession) -> ActionView:
+    earlier = session.intake.earlier
     times = f" ({earlier.times})" if earlier else ""
     why = "" if earlier else "none is filed"
     return ActionView(EARLIER, f"Earlier rebuilds{times}", "Ctrl+G", earlier is not None, why)

@@ -1,24 +1,24 @@
 """The form of a value that was read by hand."""
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.session import BenchSession
 from benchstation.domain.people import Person
 from benchstation.domain.specification import Step, StepKind
-from benchstation.bench.commands.by_hand import why_not_by_hand
-from benchstation.bench.session import Desk
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, display_unit
 from benchstation.screens.bench.weigh_actions import LEAVE
 from benchstation.screens.bench.weigh_words import NOUN
-from benchstation.quantities.units import Dimension, display_unit
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
 
 
-def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
+def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) -> TaskView:
     """Ask for a value read on another instrument, and for the second person."""
     gas = step.kind is StepKind.CHARGE
-    fitted = desk.gauge if gas else desk.scale
-    unfit = fitted.unfit(desk.clock.utc().date()) or f"{fitted.registered.title} is lost"
-    why_not = why_not_by_hand(desk, step)
-    own = desk.person.person_id if desk.person else ""
-    people = sorted(desk.shop.people.values(), key=lambda p: p.name)
+    fitted = session.gauge if gas else session.scale
+    unfit = fitted.unfit(session.clock.utc().date()) or f"{fitted.registered.title} is lost"
+    why_not = why_not_by_hand(session, step)
+    own = session.person.person_id if session.person else ""
+    people = sorted(session.shop.people.values(), key=lambda p: p.name)
 
     def may(person: Person) -> bool:
         return bool(person.pin_hash) and not person.left and person.person_id != own
@@ -26,7 +26,7 @@ def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
     second = tuple((p.person_id, p.name) for p in people if may(p))
     unit = display_unit(Dimension.PRESSURE if gas else Dimension.MASS, words.system)
     fields = (
-        FieldView("by_hand", _label(desk, gas), FieldKind.QUANTITY, hint=f"{unit}, as read"),
+        FieldView("by_hand", _label(session, gas), FieldKind.QUANTITY, hint=f"{unit}, as read"),
         FieldView("instrument", "Read on", FieldKind.TEXT, hint="name of scale or gauge"),
         FieldView("instrument_serial", "Its serial number", FieldKind.TEXT),
         FieldView("last_digit", "Its last digit", FieldKind.QUANTITY, hint=f"{unit}, one step"),
@@ -57,8 +57,8 @@ def by_hand_task(desk: Desk, step: Step, words: Words) -> TaskView:
     )
 
 
-def _label(desk: Desk, gas: bool) -> str:
+def _label(session: BenchSession, gas: bool) -> str:
     if gas:
         return "Settled pressure, gauge"
-    weighing = desk.weighing
+    weighing = session.weighing
     return f"Mass, {NOUN[weighing.plan.purpose]}" if weighing else "Mass"

@@ -4,34 +4,43 @@ import math
 
 import numpy as np
 
-from benchstation.screens.model.bench import (ActionView, BigNumber, LaneView, TaskView, Tone, TraceView)
-from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.bench.capture.charging import ChargePhase, Charging
+from benchstation.bench.capture.judgement import charge_budget_of
+from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.commands.capturing import moved_since_captured
+from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
-from benchstation.domain.unit_commands import PASS
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
-from benchstation.bench.commands.by_hand import why_not_by_hand
-from benchstation.bench.commands.capturing import moved_since_captured
-from benchstation.bench.capture.charging import ChargePhase, Charging
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.judgement import charge_budget_of
+from benchstation.domain.unit_commands import PASS
+from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.quantities.formatter import QuantityFormatter, seconds
+from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.why import STILL_PA
-from benchstation.quantities.units import Dimension, display_unit, to_display
-from benchstation.quantities.formatter import Words, seconds
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    LaneView,
+    TaskView,
+    Tone,
+    TraceView,
+)
 
 TRACE_S = 90.0
 NEAR = 6.0
 
 
-def charge_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    """Give the task of the charge step."""
-    assert desk.charging is not None
-    if desk.sheet == HAND:
-        return by_hand_task(desk, step, words)
-    view = _View(desk, rebuild, step, desk.charging, words)
+def charge_task(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
+    """Return the task of the charge step."""
+    assert session.charging is not None
+    if session.sheet == HAND:
+        return by_hand_task(session, step, words)
+    view = _View(session, rebuild, step, session.charging, words)
     return TaskView(
         step.id,
         step.title,
@@ -47,19 +56,24 @@ def charge_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskV
 
 class _View:
     def __init__(
-        self, desk: Desk, rebuild: Rebuild, step: Step, charging: Charging, words: Words
+        self,
+        session: BenchSession,
+        rebuild: Rebuild,
+        step: Step,
+        charging: Charging,
+        words: QuantityFormatter,
     ) -> None:
-        assert desk.charge_target is not None
-        self._desk, self._rebuild, self._step = desk, rebuild, step
+        assert session.charge_target is not None
+        self._desk, self._rebuild, self._step = session, rebuild, step
         self._charging, self._words = charging, words
-        self._now = desk.clock.seconds()
-        self._goal = desk.charge_target.target_gauge_pa
+        self._now = session.clock.seconds()
+        self._goal = session.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
-        u = charge_budget_of(desk.charge_target, desk.gauge, STILL_PA).combined()
+        u = charge_budget_of(session.charge_target, session.gauge, STILL_PA).combined()
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
-        sample = desk.gauge.instrument.latest()
+        sample = session.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
-        self._stale = desk.gauge.good_value(self._now) is None
+        self._stale = session.gauge.good_value(self._now) is None
         self._phase = charging.phase(self._now)
         self._fit = charging.settling(self._now)
 
@@ -98,13 +112,13 @@ class _View:
         return tuple(lines)
 
     def _advice(self) -> tuple[str, Tone]:
-        desk = self._desk
+        session = self._desk
         if self._phase is ChargePhase.HOLDING:
             left = seconds(self._charging.hold_left_s)
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
-        if self._gauge >= desk.watch.limits.limit_gauge_pa:
+        if self._gauge >= session.watch.limits.limit_gauge_pa:
             return ("above the high limit: close the valve, bleed the line", Tone.DANGER)
-        if desk.charge_wanted:
+        if session.charge_wanted:
             return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
         charge = self._rebuild.charge
         if charge is not None and charge.decision == PASS:
@@ -115,7 +129,7 @@ class _View:
                 "open the bottle valve slowly" if short else "close the bottle valve",
                 Tone.PLAIN,
             )
-        if self._gauge >= desk.watch.limits.warning_gauge_pa:
+        if self._gauge >= session.watch.limits.warning_gauge_pa:
             return ("far too high: keep the valve shut and vent", Tone.CAUTION)
         if self._fit is None or not self._fit.certain:
             return ("let it settle", Tone.PLAIN)
@@ -203,9 +217,9 @@ class _View:
         return TraceView("Pressure", unit, at - self._now, values, TRACE_S, marks)
 
     def actions(self) -> tuple[ActionView, ...]:
-        desk, charge = self._desk, self._rebuild.charge
-        locked = desk.capture_locked()
-        waiting = desk.charge_wanted
+        session, charge = self._desk, self._rebuild.charge
+        locked = session.capture_locked()
+        waiting = session.charge_wanted
         holding = self._phase is ChargePhase.HOLDING
         actions: list[ActionView] = []
         if waiting or holding:
@@ -215,13 +229,13 @@ class _View:
         hold = self._rebuild.hold
         failed = any(e is not None and e.decision != PASS for e in (charge, hold))
         if failed:
-            actions.append(deviation_action(desk, self._rebuild, self._step))
-        if desk.gauge.unfit(desk.clock.utc().date()) and not waiting and not holding:
-            why_not = why_not_by_hand(desk, self._step)
+            actions.append(deviation_action(session, self._rebuild, self._step))
+        if session.gauge.unfit(session.clock.utc().date()) and not waiting and not holding:
+            why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
         # A hold test compares the gauge with itself: it needs no calibration in force.
-        hold_locked = desk.pressure_locked() if charge is not None and charge.by_hand else locked
-        hold_locked = hold_locked or moved_since_captured(desk)
+        hold_locked = session.pressure_locked() if charge is not None and charge.by_hand else locked
+        hold_locked = hold_locked or moved_since_captured(session)
         ready = charge is not None and not holding and not hold_locked
         actions.append(
             ActionView(

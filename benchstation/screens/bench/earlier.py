@@ -1,12 +1,12 @@
 """The newest earlier rebuild of a serial, beside the form and the intake."""
 
+from benchstation.bench.next_unit import NextUnit
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.model.bench import TermGroup, TermView
-from benchstation.bench.next_unit import Intake
-from benchstation.quantities.formatter import Words
 
 
-def earlier_groups(intake: Intake, words: Words) -> tuple[TermGroup, ...]:
-    """Give its figures as terms; nothing where there is none."""
+def earlier_groups(intake: NextUnit, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    """Return its figures as terms; nothing where there is none."""
     earlier = intake.earlier
     if earlier is None:
         return ()

@@ -1,12 +1,12 @@
 """The form before a tare that would hide oil which no mass holds."""
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.domain.unweighed import BACK, EMPTY, emptied_field, statements
-from benchstation.bench.session import Desk
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_actions import LEAVE
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
 
 DO = {
     EMPTY: "take the oil that was not weighed out of the unit",
@@ -16,11 +16,13 @@ SHOWN = 3
 """More reasons than this are one and the same story."""
 
 
-def emptied_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+def emptied_task(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
     """Ask a person to confirm that what was moved and not weighed is undone."""
     doubts = rebuild.unweighed
     why = tuple((f"no tare held: {d.reason}", Tone.CAUTION) for d in doubts[-SHOWN:])
-    weighing = desk.weighing
+    weighing = session.weighing
     if weighing is not None and weighing.uncaptured:
         about = words.rough_mass(weighing.uncaptured_kg)
         why = ((f"about {about} are not captured", Tone.CAUTION), *why)

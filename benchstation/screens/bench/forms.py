@@ -1,14 +1,14 @@
 """What the forms of steps have in common."""
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
+from benchstation.bench.session import BenchSession
 from benchstation.domain.specification import Step
-from benchstation.bench.session import Desk
-from benchstation.quantities.formatter import Words
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
 
 
-def pressure_lines(desk: Desk, words: Words) -> tuple[tuple[str, Tone], ...]:
+def pressure_lines(session: BenchSession, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
     """Warn of pressure where the gas must be out."""
-    pressure = desk.unsafe_pressure_pa()
+    pressure = session.unsafe_pressure_pa()
     if pressure is None:
         return ()
     said = f"the gauge shows {words.gauge(pressure)}: do not open the unit, go back to the release"
@@ -18,12 +18,12 @@ def pressure_lines(desk: Desk, words: Words) -> tuple[tuple[str, Tone], ...]:
 def sign_action(
     enabled: bool = True, why_not: str = "", label: str = "Sign this step"
 ) -> ActionView:
-    """Give the action that signs the step."""
+    """Return the action that signs the step."""
     return ActionView("sign", label, "Return", enabled, why_not, primary=True)
 
 
 def text_field(
-    desk: Desk,
+    session: BenchSession,
     field_id: str,
     label: str,
     kind: FieldKind = FieldKind.TEXT,
@@ -31,19 +31,19 @@ def text_field(
     hint: str = "",
     choices: tuple[tuple[str, str], ...] = (),
 ) -> FieldView:
-    """Give a field with what was typed into it before, if it was sent."""
-    return FieldView(field_id, label, kind, desk.typed.get(field_id, ""), hint, choices)
+    """Return a field with what was typed into it before, if it was sent."""
+    return FieldView(field_id, label, kind, session.typed.get(field_id, ""), hint, choices)
 
 
-def form_fields(desk: Desk, step: Step) -> tuple[FieldView, ...]:
-    """Give the statements to confirm and the notes to write."""
+def form_fields(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
+    """Return the statements to confirm and the notes to write."""
     checks = [
-        text_field(desk, f"confirm{n}", text, FieldKind.CHECK)
+        text_field(session, f"confirm{n}", text, FieldKind.CHECK)
         for n, text in enumerate(step.statements, 1)
     ]
     notes = [
         text_field(
-            desk,
+            session,
             note.id,
             note.label if note.required else f"{note.label} (may stay empty)",
             hint=note.hint,

@@ -2,15 +2,15 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.bench import AlarmBannerView, ReadingView, Tone
-from benchstation.driver_api.reading import Health
-from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
-from benchstation.metrology.stability import Stability
-from benchstation.bench.session import Desk
-from benchstation.bench.bench_instrument import Fitted
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.tracing import utc_of
+from benchstation.bench.session import BenchSession
+from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
+from benchstation.driver_api.reading import Health
+from benchstation.metrology.stability import Stability
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import AlarmBannerView, ReadingView, Tone
 
 MOST_CHARACTERS = 44
 _TONE = {
@@ -36,31 +36,33 @@ _STEADY = {
 }
 
 
-def strip(desk: Desk, words: Words) -> tuple[ReadingView, ...]:
-    """Give scale and pressure as the strip shows them."""
-    return scale_reading(desk, words), gauge_reading(desk, words)
+def strip(session: BenchSession, words: QuantityFormatter) -> tuple[ReadingView, ...]:
+    """Return scale and pressure as the strip shows them."""
+    return scale_reading(session, words), gauge_reading(session, words)
 
 
-def scale_reading(desk: Desk, words: Words) -> ReadingView:
-    """Give the scale's reading."""
-    sample = desk.scale.instrument.latest()
+def scale_reading(session: BenchSession, words: QuantityFormatter) -> ReadingView:
+    """Return the scale's reading."""
+    sample = session.scale.instrument.latest()
     number = words.mass_shown(sample.value) if sample else words.mass_shown(float("nan"))
     said = []
-    if desk.weighing is not None:
-        state = desk.weighing.view(desk.clock.seconds()).state
+    if session.weighing is not None:
+        state = session.weighing.view(session.clock.seconds()).state
         said.append(_STEADY.get(state, "settling"))
     elif sample is not None and sample.stable is not None:
         said.append("steady" if sample.stable else "moving")
-    return _reading(desk, desk.scale, "Scale", (number.number, number.unit), said)
+    return _reading(session, session.scale, "Scale", (number.number, number.unit), said)
 
 
-def gauge_reading(desk: Desk, words: Words) -> ReadingView:
-    """Give the gauge's reading."""
-    sample = desk.gauge.instrument.latest()
+def gauge_reading(session: BenchSession, words: QuantityFormatter) -> ReadingView:
+    """Return the gauge's reading."""
+    sample = session.gauge.instrument.latest()
     number = words.pressure_shown(sample.value if sample else float("nan"))
-    worst = desk.watch.snapshot().worst
+    worst = session.watch.snapshot().worst
     said = [worst.kind.value] if worst is not None else []
-    view = _reading(desk, desk.gauge, "Pressure", (number.number, f"{number.unit} gauge"), said)
+    view = _reading(
+        session, session.gauge, "Pressure", (number.number, f"{number.unit} gauge"), said
+    )
     if worst is None or view.tone is Tone.DANGER:
         return view
     tone = Tone.CAUTION if worst.kind is AlarmKind.HIGH_WARNING else Tone.DANGER
@@ -68,9 +70,13 @@ def gauge_reading(desk: Desk, words: Words) -> ReadingView:
 
 
 def _reading(
-    desk: Desk, fitted: Fitted, title: str, text: tuple[str, str], said: list[str]
+    session: BenchSession,
+    fitted: BenchInstrument,
+    title: str,
+    text: tuple[str, str],
+    said: list[str],
 ) -> ReadingView:
-    now = desk.clock.seconds()
+    now = session.clock.seconds()
     instrument = fitted.instrument
     sample = instrument.latest()
     report = instrument.health(now)
@@ -78,7 +84,7 @@ def _reading(
     stale = age is None or age > instrument.stale_after_s
     if report.category is not Health.GOOD:
         said = [_short(report.reason)]
-    unfit = fitted.unfit(desk.clock.utc().date())
+    unfit = fitted.unfit(session.clock.utc().date())
     if unfit:
         said.append(unfit)
     elif fitted.checked is not None:
@@ -102,21 +108,23 @@ def _reading(
 
 
 def _short(reason: str) -> str:
-    """Give what fits beside a number; the Instruments page says it all."""
+    """Return what fits beside a number; the Instruments page says it all."""
     first = reason.split(": ")[0].split(". ")[0]
     if len(first) <= MOST_CHARACTERS:
         return first
     return f"{first[:MOST_CHARACTERS].rsplit(' ', 1)[0]}…"
 
 
-def banners(desk: Desk, words: Words) -> tuple[AlarmBannerView, ...]:
-    """Give every alarm that is not normal, the worst first."""
-    seen = desk.watch.snapshot()
-    return tuple(_banner(desk, alarm, seen.gauge_pa, words) for alarm in seen.alarms)
+def banners(session: BenchSession, words: QuantityFormatter) -> tuple[AlarmBannerView, ...]:
+    """Return every alarm that is not normal, the worst first."""
+    seen = session.watch.snapshot()
+    return tuple(_banner(session, alarm, seen.gauge_pa, words) for alarm in seen.alarms)
 
 
-def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) -> AlarmBannerView:
-    limits = desk.watch.limits
+def _banner(
+    session: BenchSession, alarm: AlarmView, pressure: float | None, words: QuantityFormatter
+) -> AlarmBannerView:
+    limits = session.watch.limits
     now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
     level = alarm.kind in (AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING)
     detail = alarm.detail
@@ -139,7 +147,7 @@ def _banner(desk: Desk, alarm: AlarmView, pressure: float | None, words: Words) 
     )
     if not alarm.state.unacknowledged:
         instruction = f"{_INSTRUCTION[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
-    since = utc_of(desk.clock, alarm.since).astimezone()
+    since = utc_of(session.clock, alarm.since).astimezone()
     warning_only = alarm.kind is AlarmKind.HIGH_WARNING
     return AlarmBannerView(
         alarm.episode,

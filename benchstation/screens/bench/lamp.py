@@ -1,11 +1,11 @@
 """The stack light on the Instruments page; lamp and feed in a word wherever they are lost."""
 
-from benchstation.screens.model.bench import InstrumentView, ReadingView, TermGroup, TermView, Tone
+from benchstation.bench.outputs.lamp import Lamp, Light
+from benchstation.bench.session import BenchSession
 from benchstation.driver_api.reading import Health
 from benchstation.link.output import Signal
-from benchstation.bench.session import Desk
-from benchstation.bench.outputs.lamp import Lamp, Light
 from benchstation.quantities.units import NO_VALUE
+from benchstation.screens.model.bench import InstrumentView, ReadingView, TermGroup, TermView, Tone
 
 _MEANING = {
     Light.NORMAL: "nothing is open",
@@ -19,18 +19,18 @@ UNPROVEN = (
 )
 
 
-def output_notes(desk: Desk) -> tuple[str, ...]:
+def output_notes(session: BenchSession) -> tuple[str, ...]:
     """Say in a line each that lamp or feed is not there, although it is set up."""
     notes = []
-    if desk.lamp is not None and desk.lamp.health().category is not Health.GOOD:
-        notes.append(f"{desk.lamp.title} is lost; look at the window.")
-    if desk.feed is not None and desk.feed.problem:
-        notes.append(f"The reading feed is off: {desk.feed.problem}.")
+    if session.lamp is not None and session.lamp.health().category is not Health.GOOD:
+        notes.append(f"{session.lamp.title} is lost; look at the window.")
+    if session.feed is not None and session.feed.problem:
+        notes.append(f"The reading feed is off: {session.feed.problem}.")
     return tuple(notes)
 
 
 def lamp_view(lamp: Lamp) -> InstrumentView:
-    """Give what the Instruments page shows of the lamp."""
+    """Return what the Instruments page shows of the lamp."""
     report, shown = lamp.health(), lamp.shown
     good = report.category is Health.GOOD
     tone = Tone.GOOD if good else Tone.DANGER

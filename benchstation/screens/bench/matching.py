@@ -1,29 +1,29 @@
 """A set side by side, and what stands against filing a unit of it."""
 
-from benchstation.screens.model.bench import ActionView, TermGroup, TermView, Tone
-from benchstation.screens.model.queue import SetCell, SetRow, SetView
+from benchstation.bench.session import BenchSession
+from benchstation.bench.sets import UnitSet
 from benchstation.domain.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.remarks import figure as figure_text
-from benchstation.bench.session import Desk
-from benchstation.bench.sets import UnitSet
 from benchstation.screens.bench.actions import deviation_action
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.queue import SetCell, SetRow, SetView
 
 _TONE = {"pass": Tone.GOOD, "undecided": Tone.CAUTION, "fail": Tone.DANGER}
 _SAID = {"pass": "matches", "undecided": "undecided", "fail": "does not match"}
 NONE = "–"
 
 
-def _headline(spread: Spread, words: Words) -> str:
+def _headline(spread: Spread, words: QuantityFormatter) -> str:
     limit = (
         f", allowed {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
     )
     return f"{spread.what}: {figure_text(spread.what, spread.spread, words)} apart{limit}"
 
 
-def against_set(matched: UnitSet | None, words: Words) -> tuple[tuple[str, Tone], ...]:
+def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
     """Warn at the last step of what does not match."""
     if matched is None:
         return ()
@@ -32,19 +32,19 @@ def against_set(matched: UnitSet | None, words: Words) -> tuple[tuple[str, Tone]
     )
 
 
-def file_actions(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
-    """Give the actions of the last step; what does not match its set needs a deviation first."""
-    matched = desk.matched
+def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
+    """Return the actions of the last step; what does not match its set needs a deviation first."""
+    matched = session.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
     file = ActionView("file", "File this unit", "Return", not stopped, why, primary=True)
     if matched is None or not matched.against:
         return (file,)
-    return file, deviation_action(desk, rebuild, step)
+    return file, deviation_action(session, rebuild, step)
 
 
-def set_view(matched: UnitSet, words: Words) -> SetView:
-    """Give the set as a table: a column for each unit, a row for each figure."""
+def set_view(matched: UnitSet, words: QuantityFormatter) -> SetView:
+    """Return the set as a table: a column for each unit, a row for each figure."""
     members = matched.members
     by_what = {spread.what: spread for spread in matched.spreads}
     rows = [_row(what, members, by_what.get(what), words) for what in (OIL, CHARGE, FORCE)]
@@ -64,7 +64,9 @@ def set_view(matched: UnitSet, words: Words) -> SetView:
     )
 
 
-def _row(what: str, members: tuple[Member, ...], spread: Spread | None, words: Words) -> SetRow:
+def _row(
+    what: str, members: tuple[Member, ...], spread: Spread | None, words: QuantityFormatter
+) -> SetRow:
     cells = tuple(_cell(what, m.figures.get(what), m, spread, words) for m in members)
     if spread is None:
         return SetRow(f"{what}, at reference", cells, "", "", Tone.QUIET)
@@ -77,7 +79,11 @@ def _row(what: str, members: tuple[Member, ...], spread: Spread | None, words: W
 
 
 def _cell(
-    what: str, figure: Figure | None, member: Member, spread: Spread | None, words: Words
+    what: str,
+    figure: Figure | None,
+    member: Member,
+    spread: Spread | None,
+    words: QuantityFormatter,
 ) -> SetCell:
     if figure is None:
         return SetCell(NONE)
@@ -107,8 +113,8 @@ def _common(spreads: tuple[Spread, ...]) -> str:
     return f"± is U (k = 2) of the difference. In both, so it cancels: {', '.join(names)}."
 
 
-def set_groups(matched: UnitSet | None, words: Words) -> tuple[TermGroup, ...]:
-    """Give the set as terms for the side panel: spreads first, then each unit."""
+def set_groups(matched: UnitSet | None, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    """Return the set as terms for the side panel: spreads first, then each unit."""
     if matched is None:
         return ()
     terms = []
@@ -133,5 +139,5 @@ def set_groups(matched: UnitSet | None, words: Words) -> tuple[TermGroup, ...]:
         for m in matched.members
     )
     note = _common(matched.spreads)
-    foot = (TermGroup("", (TermView("±", "U (k = 2)", note),)),) if note else ()
-    return (*((judged,) if judged else ()), *units, *foot)
+    status_bar = (TermGroup("", (TermView("±", "U (k = 2)", note),)),) if note else ()
+    return (*((judged,) if judged else ()), *units, *status_bar)

@@ -2,64 +2,74 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.bench import (ActionView, BenchView, StepState, StepView, TaskView, Tone, permitted)
-from benchstation.domain.rebuild import Rebuild
-from benchstation.bench.session import Desk, barred
 from benchstation.bench.outputs.mute import mute_action
+from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
+from benchstation.domain.rebuild import Rebuild
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import side_actions
-from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.instrument_bar import banners, strip
+from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.task import sign_in_form, task
 from benchstation.screens.bench.why import why
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import (
+    ActionView,
+    BenchView,
+    StepState,
+    StepView,
+    TaskView,
+    Tone,
+    permitted,
+)
 
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 
 
-def bench_view(desk: Desk, words: Words, *, hint: str = "", note: str = "") -> BenchView:
+def bench_view(
+    session: BenchSession, words: QuantityFormatter, *, hint: str = "", note: str = ""
+) -> BenchView:
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
-    rebuild, shop, air = desk.rebuild, desk.shop, desk.air()
-    now, seen = desk.clock.seconds(), desk.watch.snapshot()
-    may_not = barred(desk.actions, desk.person)
-    shown, beside = task(desk, words, hint), _switch(desk, hint)
+    rebuild, shop, air = session.rebuild, session.shop, session.air()
+    now, seen = session.clock.seconds(), session.watch.snapshot()
+    may_not = barred(session.actions, session.person)
+    shown, beside = task(session, words, hint), _switch(session, hint)
     actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
-    notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(desk)) if text)
+    notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(session)) if text)
     return BenchView(
         shop=shop.name,
         bench=shop.bench,
-        person=desk.person.name if desk.person else "nobody signed in",
-        clock=f"{desk.clock.utc().astimezone():%a %H:%M}",
+        person=session.person.name if session.person else "nobody signed in",
+        clock=f"{session.clock.utc().astimezone():%a %H:%M}",
         surroundings=f"{words.temperature(air.temperature_k)}   {words.barometer(air.pressure_pa)}",
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
         steps=_steps(rebuild),
         task=replace(shown, actions=actions),
-        why=why(desk, words),
-        strip=strip(desk, words),
-        alarms=banners(desk, words),
-        mute=mute_action(desk.mute, now, seen, signed_in=desk.person is not None),
-        muted=desk.mute.left_s(now) > 0,
-        side_actions=permitted(side_actions(desk), may_not, of_desk=True),
+        why=why(session, words),
+        strip=strip(session, words),
+        alarms=banners(session, words),
+        mute=mute_action(session.mute, now, seen, signed_in=session.person is not None),
+        muted=session.mute.left_s(now) > 0,
+        side_actions=permitted(side_actions(session), may_not, of_desk=True),
         notes=notes,
-        said=desk.message,
-        said_tone=Tone.CAUTION if desk.concern else Tone.GOOD,
-        serial=desk.intake.serial,
-        who=desk.person.person_id if desk.person else "",
-        look=desk.person.look if desk.person else None,
+        said=session.message,
+        said_tone=Tone.CAUTION if session.concern else Tone.GOOD,
+        serial=session.intake.serial,
+        who=session.person.person_id if session.person else "",
+        look=session.person.look if session.person else None,
         switch=beside,
-        leaving=warning(desk),
+        leaving=warning(session),
         barred=may_not,
     )
 
 
-def _switch(desk: Desk, hint: str) -> TaskView | None:
-    """Give the sign-in form that stands beside the running step."""
-    if desk.person is None or not desk.switching:
+def _switch(session: BenchSession, hint: str) -> TaskView | None:
+    """Return the sign-in form that stands beside the running step."""
+    if session.person is None or not session.switching:
         return None
-    form = sign_in_form(desk, hint)
+    form = sign_in_form(session, hint)
     stay = ActionView("stay", "Go back", "Esc")
-    title = f"Who takes over from {desk.person.name}?"
+    title = f"Who takes over from {session.person.name}?"
     return replace(form, step_id="switch", title=title, actions=(*form.actions, stay))
 
 

@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.bench import ActionView, TaskView, Tone
+from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
-from benchstation.bench.session import Desk
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.forms import form_fields
 from benchstation.screens.bench.released import zero_at_gauge
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import ActionView, TaskView, Tone
 
 NOTE, PROOF = "note", "proof"
 
@@ -27,10 +27,12 @@ def left_by(rebuild: Rebuild, task: TaskView) -> TaskView:
     )
 
 
-def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+def proof_task(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
     """Ask anew for the proof of the release, before the work at ``step`` goes on."""
     release = rebuild.specification.step_of(StepKind.RELEASE)
-    empty, number, line = zero_at_gauge(desk, rebuild, words)
+    empty, number, line = zero_at_gauge(session, rebuild, words)
     aside = rebuild.asides[-1]
     return TaskView(
         PROOF,
@@ -39,7 +41,7 @@ def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
         release.cautions,
         big=number,
         lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
-        fields=form_fields(desk, release),
+        fields=form_fields(session, release),
         actions=(
             ActionView(
                 "prove", "The gas is out", "Return", empty, "" if empty else line[0], primary=True
@@ -49,7 +51,7 @@ def proof_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
     )
 
 
-def _uncaptured(rebuild: Rebuild, words: Words) -> tuple[tuple[str, Tone], ...]:
+def _uncaptured(rebuild: Rebuild, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
     if rebuild.uncaptured is None:
         return ()
     off = words.mass(rebuild.uncaptured.uncaptured_kg, 0)

@@ -1,7 +1,7 @@
 """Steps that a person records and signs: confirmed, measured, chosen, written, fitted, shown."""
 
-from benchstation.screens.model.bench import (ActionView, BigNumber, FieldKind, FieldView, PhotoView, TaskView, Tone)
-from benchstation.driver_api.errors import StationError
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import BenchSession
 from benchstation.domain.measuring import Limits, limits_of
 from benchstation.domain.parts import lot_field
 from benchstation.domain.photos import LARGEST_BYTES, of_step, size_in_words
@@ -9,77 +9,87 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.seal_off import seal_off_of
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.step_content import Hold, Source
-from benchstation.bench.commands.evidence import expected_force
-from benchstation.bench.session import Desk
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.forms import form_fields, pressure_lines, sign_action, text_field
 from benchstation.screens.bench.stack import stack_fields
-from benchstation.quantities.units import Dimension, shown
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    FieldKind,
+    FieldView,
+    PhotoView,
+    TaskView,
+    Tone,
+)
 
 Lines = tuple[tuple[str, Tone], ...]
 Actions = tuple[ActionView, ...]
 NOT_EMPTY = "(may stay empty)"
 
 
-def recorded_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    """Give the task of a step that is signed with what its form says."""
-    big, lines, fields, actions = _of_kind(desk, rebuild, step, words)
+def recorded_task(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
+    """Return the task of a step that is signed with what its form says."""
+    big, lines, fields, actions = _of_kind(session, rebuild, step, words)
     return TaskView(
         step.id,
         step.title,
         step.instruction,
         step.cautions,
         big=big,
-        lines=(*pressure_lines(desk, words), *lines),
-        fields=(*fields, *form_fields(desk, step)),
+        lines=(*pressure_lines(session, words), *lines),
+        fields=(*fields, *form_fields(session, step)),
         actions=actions,
     )
 
 
 def _of_kind(
-    desk: Desk, rebuild: Rebuild, step: Step, words: Words
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> tuple[BigNumber | None, Lines, tuple[FieldView, ...], Actions]:
-    accept = deviation_action(desk, rebuild, step)
+    accept = deviation_action(session, rebuild, step)
     match step.kind:
         case StepKind.MEASURE:
-            return _measure(desk, rebuild, step, words)
+            return _measure(session, rebuild, step, words)
         case StepKind.TORQUE:
-            return None, *_torque(desk, step, words), (sign_action(), accept)
+            return None, *_torque(session, step, words), (sign_action(), accept)
         case StepKind.CHOOSE:
-            lines, fields = _choose(desk, step)
+            lines, fields = _choose(session, step)
             return None, lines, fields, (sign_action(), *((accept,) if lines else ()))
         case StepKind.NOTE:
-            return None, (), _note(desk, step), (sign_action(),)
+            return None, (), _note(session, step), (sign_action(),)
         case StepKind.PARTS:
             return (
                 None,
-                _lots(desk, step),
-                _parts(desk, step),
+                _lots(session, step),
+                _parts(session, step),
                 (
                     sign_action(),
-                    _same_lots(desk, step),
+                    _same_lots(session, step),
                     accept,
                 ),
             )
         case StepKind.STACK:
-            return None, (), stack_fields(desk, rebuild, step), (sign_action(), accept)
+            return None, (), stack_fields(session, rebuild, step), (sign_action(), accept)
         case StepKind.PHOTO:
-            actions = _photo_actions(desk, rebuild, step)
+            actions = _photo_actions(session, rebuild, step)
             # What is there is in order; only too few are a deviation.
             few = () if actions[0].enabled else (accept,)
-            return None, _counted(rebuild, step), _photos(desk, rebuild, step), (*actions, *few)
+            return None, _counted(rebuild, step), _photos(session, rebuild, step), (*actions, *few)
         case _ if step == seal_off_of(rebuild.specification):
-            return _sealed(desk, rebuild, words, accept)
+            return _sealed(session, rebuild, words, accept)
         case _:
             return None, (), (), (sign_action(),)
 
 
 def _sealed(
-    desk: Desk, rebuild: Rebuild, words: Words, accept: ActionView
+    session: BenchSession, rebuild: Rebuild, words: QuantityFormatter, accept: ActionView
 ) -> tuple[BigNumber | None, Lines, tuple[FieldView, ...], Actions]:
     """Show the fill line where a gauge reads it; while it is under pressure nothing is signed."""
-    gauge = desk.gauge.good_value(desk.clock.seconds())
+    gauge = session.gauge.good_value(session.clock.seconds())
     gas = rebuild.specification.gas
     band = words.pressure(gas.release_zero_band)
     if gauge is None:
@@ -95,31 +105,31 @@ def _sealed(
     return big, ((why, tone),), (), (sign_action(False, why), accept)
 
 
-def _asked(limits: Limits | None, words: Words) -> str:
+def _asked(limits: Limits | None, words: QuantityFormatter) -> str:
     return limits.in_words(words.system) if limits else ""
 
 
 def _measure(
-    desk: Desk, rebuild: Rebuild, step: Step, words: Words
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> tuple[BigNumber | None, Lines, tuple[FieldView, ...], Actions]:
     measure = step.measure
     assert measure is not None
-    limits = limits_of(step, expected_force(desk, rebuild, step))
+    limits = limits_of(step, expected_force(session, rebuild, step))
     asked = _asked(limits, words)
     word = "expected for this unit" if measure.reference else "specified"
     line = f"{word}: {asked}" if asked else "recorded only: no limits"
     lines: Lines = ((line, Tone.PLAIN),)
-    accept = (deviation_action(desk, rebuild, step),) if limits is not None else ()
-    if measure.source is Source.TYPED or desk.steadying is None:
-        field = text_field(desk, "value", measure.label, FieldKind.QUANTITY, hint=asked)
+    accept = (deviation_action(session, rebuild, step),) if limits is not None else ()
+    if measure.source is Source.TYPED or session.steadying is None:
+        field = text_field(session, "value", measure.label, FieldKind.QUANTITY, hint=asked)
         return None, lines, (field,), (sign_action(), *accept)
-    now = desk.clock.seconds()
-    fitted = desk.steadying.fitted
-    value, steady = fitted.good_value(now), desk.steadying.taken(now)
-    if not accept and fitted.unfit(desk.clock.utc().date()):
-        accept = (deviation_action(desk, rebuild, step),)
-    unfit = "" if rebuild.deviated(step.id) else fitted.unfit(desk.clock.utc().date())
-    state = desk.steadying.state(now)
+    now = session.clock.seconds()
+    fitted = session.steadying.fitted
+    value, steady = fitted.good_value(now), session.steadying.taken(now)
+    if not accept and fitted.unfit(session.clock.utc().date()):
+        accept = (deviation_action(session, rebuild, step),)
+    unfit = "" if rebuild.deviated(step.id) else fitted.unfit(session.clock.utc().date())
+    state = session.steadying.state(now)
     number = shown(float("nan") if value is None else value, measure.of, words.system)
     inside = limits is None or (value is not None and limits.holds(value))
     tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
@@ -132,13 +142,15 @@ def _measure(
     return big, (*told, *lines), (), (sign_action(not why_not, why_not, "Take and sign"), *accept)
 
 
-def _torque(desk: Desk, step: Step, words: Words) -> tuple[Lines, tuple[FieldView, ...]]:
+def _torque(
+    session: BenchSession, step: Step, words: QuantityFormatter
+) -> tuple[Lines, tuple[FieldView, ...]]:
     torque = step.torque
     assert torque is not None
     asked = _asked(limits_of(step), words)
-    fields = [text_field(desk, "value", torque.label, FieldKind.QUANTITY, hint=asked)]
+    fields = [text_field(session, "value", torque.label, FieldKind.QUANTITY, hint=asked)]
     if torque.tool:
-        fields.append(text_field(desk, "tool", "Torque wrench", hint="its id or serial"))
+        fields.append(text_field(session, "tool", "Torque wrench", hint="its id or serial"))
     return ((f"specified: {asked}", Tone.PLAIN),), tuple(fields)
 
 
@@ -149,45 +161,45 @@ _HOLD_WORDS = {
 }
 
 
-def _choose(desk: Desk, step: Step) -> tuple[Lines, tuple[FieldView, ...]]:
+def _choose(session: BenchSession, step: Step) -> tuple[Lines, tuple[FieldView, ...]]:
     choice = step.choose
     assert choice is not None
     choices = tuple((o.id, f"{o.text}{_HOLD_WORDS[o.hold]}") for o in choice.options)
-    field = text_field(desk, "choice", choice.label, FieldKind.CHOICE, choices=choices)
+    field = text_field(session, "choice", choice.label, FieldKind.CHOICE, choices=choices)
     closed = [o.text for o in choice.options if o.hold is Hold.DEVIATION]
     words = "can be signed only as a deviation"
     lines = tuple((f"\u201c{text}\u201d {words}", Tone.QUIET) for text in closed)
     return lines, (field,)
 
 
-def _note(desk: Desk, step: Step) -> tuple[FieldView, ...]:
+def _note(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
     asked = step.text
     assert asked is not None
     label = asked.label if asked.required else f"{asked.label} {NOT_EMPTY}"
-    return (text_field(desk, "text", label, FieldKind.LINES, hint=asked.hint),)
+    return (text_field(session, "text", label, FieldKind.LINES, hint=asked.hint),)
 
 
-def _lots(desk: Desk, step: Step) -> Lines:
-    if any(part.lot for part in step.parts) and desk.known.lots_from:
-        return ((f"last unit of this family: {desk.known.lots_from}", Tone.QUIET),)
+def _lots(session: BenchSession, step: Step) -> Lines:
+    if any(part.lot for part in step.parts) and session.known.lots_from:
+        return ((f"last unit of this family: {session.known.lots_from}", Tone.QUIET),)
     return ()
 
 
-def _parts(desk: Desk, step: Step) -> tuple[FieldView, ...]:
+def _parts(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
     fields = []
     for place, part in enumerate(step.parts, 1):
         what = f"{part.count} × {part.name}, {part.number}"
         if not part.lot:
-            fields.append(text_field(desk, lot_field(place), f"{what}, fitted", FieldKind.CHECK))
+            fields.append(text_field(session, lot_field(place), f"{what}, fitted", FieldKind.CHECK))
             continue
-        last = desk.known.lots.get(part.number, "")
+        last = session.known.lots.get(part.number, "")
         hint = f"lot; last time {last}" if last else "lot: scan or type it"
-        fields.append(text_field(desk, lot_field(place), what, hint=hint))
+        fields.append(text_field(session, lot_field(place), what, hint=hint))
     return tuple(fields)
 
 
-def _same_lots(desk: Desk, step: Step) -> ActionView:
-    why_not = "" if desk.known.lots else "no unit of this family with lots is filed yet"
+def _same_lots(session: BenchSession, step: Step) -> ActionView:
+    why_not = "" if session.known.lots else "no unit of this family with lots is filed yet"
     return ActionView("same_lots", "Lots as last unit", "Ctrl+K", not why_not, why_not)
 
 
@@ -198,40 +210,42 @@ def _counted(rebuild: Rebuild, step: Step) -> Lines:
     return ((f"{count} on record, at least {least} asked for", tone),)
 
 
-def _photos(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
+def _photos(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
     asked = step.photos
     assert asked is not None
     views = tuple(
         PhotoView(
             p.photo_sha256,
             f"{p.caption or 'no caption'}, {size_in_words(p.size_bytes)}",
-            _picture(desk, p.photo_sha256),
+            _picture(session, p.photo_sha256),
         )
         for p in of_step(rebuild, step)
     )
     hint = asked.hint or f"JPEG or PNG, up to {LARGEST_BYTES / 1e6:.0f} MB"
     photo = FieldView(
-        "photo", asked.label, FieldKind.PHOTO, desk.typed.get("photo", ""), hint, photos=views
+        "photo", asked.label, FieldKind.PHOTO, session.typed.get("photo", ""), hint, photos=views
     )
-    caption = text_field(desk, "caption", f"Caption of the next one {NOT_EMPTY}")
+    caption = text_field(session, "caption", f"Caption of the next one {NOT_EMPTY}")
     return caption, photo
 
 
-def _picture(desk: Desk, sha256: str) -> bytes:
-    """Give a picture's bytes; none where it is missing or damaged, which is drawn as such."""
-    if sha256 not in desk.pictures:
+def _picture(session: BenchSession, sha256: str) -> bytes:
+    """Return a picture's bytes; none where it is missing or damaged, which is drawn as such."""
+    if sha256 not in session.pictures:
         try:
-            desk.pictures[sha256] = desk.store.get_photo(sha256)
+            session.pictures[sha256] = session.store.get_photo(sha256)
         except StationError:
-            desk.pictures[sha256] = b""
-    return desk.pictures[sha256]
+            session.pictures[sha256] = b""
+    return session.pictures[sha256]
 
 
-def _photo_actions(desk: Desk, rebuild: Rebuild, step: Step) -> Actions:
+def _photo_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> Actions:
     assert step.photos is not None
     taken, least = len(of_step(rebuild, step)), step.photos.least
     full = "" if taken < step.photos.most else f"there are {taken} already"
-    folder = full or ("" if desk.photo_folder else "no folder of a camera is named in the settings")
+    folder = full or (
+        "" if session.photo_folder else "no folder of a camera is named in the settings"
+    )
     enough = taken >= least
     return (
         sign_action(enough, "" if enough else f"{least - taken} still to add"),

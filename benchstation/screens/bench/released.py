@@ -1,17 +1,17 @@
 """Whether the gauge proves that the gas is out."""
 
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
-from benchstation.bench.session import Desk
-from benchstation.quantities.formatter import Words
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.screens.model.bench import BigNumber, Tone
 
 
 def zero_at_gauge(
-    desk: Desk, rebuild: Rebuild, words: Words
+    session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
 ) -> tuple[bool, BigNumber, tuple[str, Tone]]:
     """Say whether the gauge stands within the zero band, with the number and a line of words."""
     band = rebuild.specification.gas.release_zero_band
-    gauge = desk.gauge.good_value(desk.clock.seconds())
+    gauge = session.gauge.good_value(session.clock.seconds())
     empty = gauge is not None and abs(gauge) <= band
     number = words.pressure_shown(gauge if gauge is not None else float("nan"))
     if gauge is None:

@@ -1,46 +1,62 @@
 """A disc stack being recorded: its discs, and what it differs from, in words and marks."""
 
-from benchstation.screens.model.bench import DiscView, FieldKind, FieldView, StackView, Tone
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.disc_stack import (AS_BUILT, SIDES, Mark, Stack, as_text, compared, differences_in_words, field_id, height_in_words, parsed_stack, specified)
+from benchstation.bench.session import BenchSession
+from benchstation.bench.step_history import found_now
+from benchstation.domain.disc_stack import (
+    AS_BUILT,
+    SIDES,
+    Mark,
+    Stack,
+    as_text,
+    compared,
+    differences_in_words,
+    field_id,
+    height_in_words,
+    parsed_stack,
+    specified,
+)
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
-from benchstation.bench.session import Desk
-from benchstation.bench.step_history import found_now
+from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import DiscView, FieldKind, FieldView, StackView, Tone
 
 
-def stack_fields(desk: Desk, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
-    """Give a field for each stack that the step records."""
+def stack_fields(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
+    """Return a field for each stack that the step records."""
     fields = []
     for record in step.stack:
         for side in SIDES:
             name = field_id(record, side)
-            text = desk.typed.get(name, "")
+            text = session.typed.get(name, "")
             fields.append(
                 FieldView(
                     name,
                     f"{side.capitalize()} stack {record}, from the piston, mm or with a unit",
                     FieldKind.STACK,
                     text,
-                    choices=_starts(desk, rebuild, record, side),
-                    stack=stack_view(desk, rebuild, record, side, text),
+                    choices=_starts(session, rebuild, record, side),
+                    stack=stack_view(session, rebuild, record, side, text),
                 )
             )
     return tuple(fields)
 
 
-def _starts(desk: Desk, rebuild: Rebuild, record: str, side: str) -> tuple[tuple[str, str], ...]:
-    """Give what an entry may start from; a person then changes what is different."""
+def _starts(
+    session: BenchSession, rebuild: Rebuild, record: str, side: str
+) -> tuple[tuple[str, str], ...]:
+    """Return what an entry may start from; a person then changes what is different."""
     # The specified one comes first: its key is the same whatever else is known.
     known: list[tuple[Stack, str]] = [(specified(rebuild.specification, side), "as specified")]
     if record == AS_BUILT:
         known.append((found_now(rebuild).get(side, ()), "as found"))
-    known.append((desk.known.stacks.get(side, ()), f"as built {desk.known.stacks_from}"))
+    known.append((session.known.stacks.get(side, ()), f"as built {session.known.stacks_from}"))
     return tuple((as_text(stack), label) for stack, label in known if stack)
 
 
-def stack_view(desk: Desk, rebuild: Rebuild, record: str, side: str, text: str) -> StackView:
-    """Give the stack that a text says, laid beside the specification and the last rebuild."""
+def stack_view(
+    session: BenchSession, rebuild: Rebuild, record: str, side: str, text: str
+) -> StackView:
+    """Return the stack that a text says, laid beside the specification and the last rebuild."""
     specification = rebuild.specification
     asked = specified(specification, side)
     hub = specification.stacks.hub if specification.stacks else 0.0
@@ -59,9 +75,9 @@ def stack_view(desk: Desk, rebuild: Rebuild, record: str, side: str, text: str) 
         return StackView((), widest, hub, (said,))
     lines = [(height_in_words(stack), Tone.PLAIN)]
     lines += _against("specification", asked, stack, record == AS_BUILT)
-    before = desk.known.stacks.get(side, ())
+    before = session.known.stacks.get(side, ())
     if before:
-        lines += _against(f"rebuild of {desk.known.stacks_from}", before, stack, False)
+        lines += _against(f"rebuild of {session.known.stacks_from}", before, stack, False)
     return StackView(tuple(marks), widest, hub, tuple(lines))
 
 

@@ -2,12 +2,12 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, Narrowed, TaskView, Tone)
+from benchstation.bench.session import BenchSession
+from benchstation.bench.shop import Shop
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
-from benchstation.bench.session import Desk
-from benchstation.bench.shop import Shop
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.forms import form_fields, sign_action
 from benchstation.screens.bench.matching import against_set, file_actions
@@ -15,43 +15,50 @@ from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.bench.weigh import weigh_task
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    Narrowed,
+    TaskView,
+    Tone,
+)
 
 SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
 
 
-def task(desk: Desk, words: Words, hint: str = "") -> TaskView:
-    """Give the task; ``hint`` stands under the PIN field of the demonstration."""
-    if desk.person is None:
-        return sign_in_form(desk, hint)
-    rebuild = desk.rebuild
+def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> TaskView:
+    """Return the task; ``hint`` stands under the PIN field of the demonstration."""
+    if session.person is None:
+        return sign_in_form(session, hint)
+    rebuild = session.rebuild
     if rebuild is None:
-        return _open(desk)
+        return _open(session)
     step = rebuild.current
     if step is None:
         return _ended(rebuild)
     if rebuild.proof_due:
-        return left_by(rebuild, proof_task(desk, rebuild, step, words))
-    return left_by(rebuild, _at(desk, rebuild, step, words))
+        return left_by(rebuild, proof_task(session, rebuild, step, words))
+    return left_by(rebuild, _at(session, rebuild, step, words))
 
 
-def _at(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:
     match step.kind:
         case StepKind.WEIGH | StepKind.BLEED:
-            return weigh_task(desk, rebuild, step, words)
+            return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
-            return charge_task(desk, rebuild, step, words)
+            return charge_task(session, rebuild, step, words)
         case StepKind.RELEASE:
-            return _release(desk, rebuild, step, words)
+            return _release(session, rebuild, step, words)
         case StepKind.FILE:
-            return _file(desk, rebuild, step, words)
+            return _file(session, rebuild, step, words)
         case _:
-            return recorded_task(desk, rebuild, step, words)
+            return recorded_task(session, rebuild, step, words)
 
 
-def sign_in_form(desk: Desk, hint: str) -> TaskView:
-    """Give the form that anybody signs in with."""
-    people = sorted(desk.shop.people.values(), key=lambda p: p.name)
+def sign_in_form(session: BenchSession, hint: str) -> TaskView:
+    """Return the form that anybody signs in with."""
+    people = sorted(session.shop.people.values(), key=lambda p: p.name)
     here = [p for p in people if p.pin_hash and not p.left]
     choices = tuple((p.person_id, f"{p.name}, {role_words(p.roles)}") for p in here)
     fields = (
@@ -69,23 +76,23 @@ def sign_in_form(desk: Desk, hint: str) -> TaskView:
 
 
 def role_words(roles: frozenset[Role]) -> str:
-    """Give roles as people say them."""
+    """Return roles as people say them."""
     words = {Role.TECHNICIAN: "technician", Role.LEAD: "bench lead", Role.QA: "QA"}
     return " and ".join(words[r] for r in Role if r in roles)
 
 
-def _open(desk: Desk) -> TaskView:
-    current = desk.shop.current_specifications()
+def _open(session: BenchSession) -> TaskView:
+    current = session.shop.current_specifications()
     specifications = tuple((s.id, f"{s.family}, revision {s.revision}") for s in current)
     lots = tuple(
         Narrowed(
             s.id,
-            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in desk.shop.lots_for(s)),
-            desk.shop.lot_wanted(s),
+            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in session.shop.lots_for(s)),
+            session.shop.lot_wanted(s),
         )
         for s in current
     )
-    ready = bool(current and desk.shop.open_lots())
+    ready = bool(current and session.shop.open_lots())
     fields = (
         FieldView(
             "serial",
@@ -106,11 +113,11 @@ def _open(desk: Desk) -> TaskView:
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
         FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
     )
-    known = desk.intake.fields()
+    known = session.intake.fields()
     return TaskView(
         OPEN,
         "Next unit",
-        "Put the unit on the bench and scan its serial." if ready else _still_missing(desk.shop),
+        "Put the unit on the bench and scan its serial." if ready else _still_missing(session.shop),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -146,8 +153,10 @@ def _still_missing(shop: Shop) -> str:
     return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 
-def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    empty, number, (line, tone) = zero_at_gauge(desk, rebuild, words)
+def _release(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
+    empty, number, (line, tone) = zero_at_gauge(session, rebuild, words)
     return TaskView(
         step.id,
         step.title,
@@ -155,12 +164,14 @@ def _release(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView
         step.cautions,
         big=number,
         lines=((line, tone),),
-        fields=form_fields(desk, step),
+        fields=form_fields(session, step),
         actions=(sign_action(empty, "" if empty else line),),
     )
 
 
-def _file(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
+def _file(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
     lines = [
         (f"{s.title}: {rebuild.signatures[s.id].summary}", Tone.PLAIN)
         for s in rebuild.specification.steps
@@ -172,8 +183,8 @@ def _file(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
         step.title,
         step.instruction,
         step.cautions,
-        lines=(*against_set(desk.matched, words), *holds, *lines),
-        actions=file_actions(desk, rebuild, step),
+        lines=(*against_set(session.matched, words), *holds, *lines),
+        actions=file_actions(session, rebuild, step),
     )
 
 

@@ -2,27 +2,42 @@
 
 import numpy as np
 
-from benchstation.screens.model.bench import (ActionView, BigNumber, LaneView, TaskView, Tone, TraceView)
-from benchstation.metrology.adequacy import Fitness, adequacy
-from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.metrology.stability import Stability
+from benchstation.bench.capture.oil import before_elsewhere, main_purpose
+from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
+from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.commands.weighing import LOT, WAYS
+from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
-from benchstation.domain.unit_commands import PASS
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.unit_commands import PASS
 from benchstation.domain.weigh_in import watch_pour
-from benchstation.bench.commands.capturing import EMPTIED
-from benchstation.bench.commands.weighing import LOT, WAYS
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.oil import before_elsewhere, main_purpose
+from benchstation.metrology.adequacy import Fitness, adequacy
+from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.metrology.stability import Stability
+from benchstation.quantities.formatter import QuantityFormatter, seconds
+from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.emptied import emptied_task
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
-from benchstation.screens.bench.weigh_words import (GO, NOUN, TO_GO, TOO_MUCH, TRACE, instruction, put)
-from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
-from benchstation.quantities.units import Dimension, display_unit, to_display
-from benchstation.quantities.formatter import Words, seconds
+from benchstation.screens.bench.weigh_words import (
+    GO,
+    NOUN,
+    TO_GO,
+    TOO_MUCH,
+    TRACE,
+    instruction,
+    put,
+)
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    LaneView,
+    TaskView,
+    Tone,
+    TraceView,
+)
 
 FLOW_OVER_S = 0.8
 RESPONSE_S = 0.45
@@ -34,17 +49,19 @@ SLOW_WITHIN_S = 4.0
 LEAST_FLOW_KG_S = 5e-4
 
 
-def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskView:
-    """Give the task of a weigh or a bleed step."""
-    weighing = desk.weighing
+def weigh_task(
+    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
+) -> TaskView:
+    """Return the task of a weigh or a bleed step."""
+    weighing = session.weighing
     assert weighing is not None
-    if desk.sheet == HAND:
-        return by_hand_task(desk, step, words)
-    if desk.sheet == EMPTIED and rebuild.unweighed:
-        return emptied_task(desk, rebuild, step, words)
-    view = _View(desk, rebuild, step, weighing, words)
-    if desk.sheet == LOT:
-        return lot_task(desk, step, words)
+    if session.sheet == HAND:
+        return by_hand_task(session, step, words)
+    if session.sheet == EMPTIED and rebuild.unweighed:
+        return emptied_task(session, rebuild, step, words)
+    view = _View(session, rebuild, step, weighing, words)
+    if session.sheet == LOT:
+        return lot_task(session, step, words)
     return TaskView(
         step.id,
         step.title,
@@ -61,22 +78,27 @@ def weigh_task(desk: Desk, rebuild: Rebuild, step: Step, words: Words) -> TaskVi
 
 class _View:
     def __init__(
-        self, desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing, words: Words
+        self,
+        session: BenchSession,
+        rebuild: Rebuild,
+        step: Step,
+        weighing: Weighing,
+        words: QuantityFormatter,
     ) -> None:
-        self._desk, self._rebuild, self._step = desk, rebuild, step
+        self._desk, self._rebuild, self._step = session, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
-        self._now = desk.clock.seconds()
-        self._stand = desk.standing()
+        self._now = session.clock.seconds()
+        self._stand = session.standing()
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         self._scale_fits = adequacy(-tolerance, tolerance, u)
-        sample = desk.scale.instrument.latest()
+        sample = session.scale.instrument.latest()
         self._raw = sample.value if sample else float("nan")
         self._shown = weighing.poured_kg(self._raw)
-        self._stale = desk.scale.good_value(self._now) is None
+        self._stale = session.scale.good_value(self._now) is None
         self._running = weighing.tared
         self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
 
@@ -169,8 +191,8 @@ class _View:
 
     def _anew(self) -> list[tuple[str, Tone]]:
         """Say why the unit is weighed before the pour once more."""
-        desk = self._desk
-        if not before_elsewhere(self._rebuild, self._step, self._weighing, desk.scale):
+        session = self._desk
+        if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
         why = "before was on another scale or calibration: pour back what is not captured"
         return [(f"{why}, then weigh it before anew", Tone.CAUTION)]

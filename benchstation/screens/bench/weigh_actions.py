@@ -1,17 +1,17 @@
 """What may be done at a weighing: the two usual keys, and the rarer ways behind a third."""
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
-from benchstation.domain.unit_commands import PASS
+from benchstation.bench.capture.oil import main_purpose, other_lots
+from benchstation.bench.capture.weighing import Phase, Weighing
+from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.commands.weighing import captured_so
+from benchstation.bench.session import BenchSession
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.bench.commands.by_hand import why_not_by_hand
-from benchstation.bench.commands.weighing import captured_so
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.oil import main_purpose, other_lots
+from benchstation.domain.unit_commands import PASS
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
-from benchstation.bench.capture.weighing import Phase, Weighing
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
 
 LEAVE = ActionView("leave", "Leave it", "Esc")
 _METHODS = (
@@ -22,11 +22,16 @@ _METHODS = (
 
 
 def weigh_actions(
-    desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing, stale: bool, left_kg: float
+    session: BenchSession,
+    rebuild: Rebuild,
+    step: Step,
+    weighing: Weighing,
+    stale: bool,
+    left_kg: float,
 ) -> tuple[ActionView, ...]:
-    """Give the actions of a weighing; ``left_kg`` is what is missing still."""
+    """Return the actions of a weighing; ``left_kg`` is what is missing still."""
     phase, plan = weighing.phase, weighing.plan
-    locked = desk.capture_locked()
+    locked = session.capture_locked()
     if not locked and weighing.jumped_from_kg is not None:
         locked = "put it back as it was"
     ready = weighing.tared and not locked
@@ -46,11 +51,11 @@ def weigh_actions(
         actions.append(_main(step))
     elif bleed and left_kg < 0 and not need and not capturing:
         actions.append(ActionView("topup", "Top up", "U"))
-    if stale and not why_not_by_hand(desk, step):
+    if stale and not why_not_by_hand(session, step):
         actions.append(ActionView("by_hand", "By hand", "B"))
     judged = (rebuild.oil or {}).get(step.id)
-    if (judged is not None and judged.decision != PASS) or desk.lot_locked():
-        actions.append(deviation_action(desk, rebuild, step))
+    if (judged is not None and judged.decision != PASS) or session.lot_locked():
+        actions.append(deviation_action(session, rebuild, step))
     if not capturing:
         actions.append(ActionView("ways", "Other ways", "O"))
     before = "Capture the unit before" if weighing.wants_before else "Capture when steady"
@@ -75,10 +80,12 @@ def _either(action: str, label: str, key: str, why_not: str) -> ActionView:
     return ActionView(action, label, key, not why_not, why_not)
 
 
-def ways_of(desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing) -> tuple[ActionView, ...]:
-    """Give the rarer ways, each with why not where it is not possible now."""
+def ways_of(
+    session: BenchSession, rebuild: Rebuild, step: Step, weighing: Weighing
+) -> tuple[ActionView, ...]:
+    """Return the rarer ways, each with why not where it is not possible now."""
     plan = weighing.plan
-    captured = captured_so(desk, weighing)
+    captured = captured_so(session, weighing)
     actions: list[ActionView] = []
     if plan.purpose.adds:
         why_not = "something is captured this way already" if captured else ""
@@ -87,7 +94,7 @@ def ways_of(desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing) -> tup
             for method, action, label, key in _METHODS
             if method is not plan.method
         ]
-        lots = other_lots(rebuild, desk.shop)
+        lots = other_lots(rebuild, session.shop)
         why_not = "" if lots else "there is no other lot of this oil"
         if lots and not (weighing.tared and not weighing.wants_before):
             why_not = "tare, and pour from this one first"
@@ -99,16 +106,16 @@ def ways_of(desk: Desk, rebuild: Rebuild, step: Step, weighing: Weighing) -> tup
     if plan.purpose is not Purpose.SPILL:
         why_not = "" if rebuild.counting else "capture the pour first"
         actions.append(_either("spill", "Weigh what was spilled", "S", why_not))
-    why_not = "" if captured_so(desk, weighing, typed=True) else "nothing of it is captured yet"
+    why_not = "" if captured_so(session, weighing, typed=True) else "nothing of it is captured yet"
     actions.append(_either("again", "Weigh again", "A", why_not))
-    actions.append(_either("by_hand", "By hand", "B", why_not_by_hand(desk, step)))
+    actions.append(_either("by_hand", "By hand", "B", why_not_by_hand(session, step)))
     return (*actions, LEAVE)
 
 
-def lot_task(desk: Desk, step: Step, words: Words) -> TaskView:
+def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> TaskView:
     """Ask for the lot that the rest is poured from."""
-    rebuild = desk.unit()
-    lots = other_lots(rebuild, desk.shop)
+    rebuild = session.unit()
+    lots = other_lots(rebuild, session.shop)
     choices = tuple(
         (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
     )

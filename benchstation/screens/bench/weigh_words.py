@@ -1,8 +1,8 @@
 """The words at a weighing, by what is weighed and how."""
 
+from benchstation.bench.capture.weighing import WeighPlan
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.bench.capture.weighing import WeighPlan
 
 NOUN = {
     Purpose.POUR: "pour",
@@ -60,7 +60,7 @@ def put(plan: WeighPlan) -> str:
 
 
 def instruction(step: Step, plan: WeighPlan) -> str:
-    """Give the step's own instruction, or that of what was chosen in its place."""
+    """Return the step's own instruction, or that of what was chosen in its place."""
     match plan.purpose, plan.method:
         case Purpose.TOPUP, _:
             return "Fill up what was bled too much; it counts with what was poured."

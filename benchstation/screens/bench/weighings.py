@@ -1,18 +1,18 @@
 """Every weighing of the unit at hand: how it was weighed, from which lot, and whether it counts."""
 
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.bench.capture.oil import PourStatus
+from benchstation.bench.capture.weighing import Weighing
 from benchstation.domain.oil_balance import SIGNS, Purpose
 from benchstation.domain.rebuild import Rebuild
-from benchstation.bench.capture.oil import Standing
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_words import NOUN
-from benchstation.bench.capture.weighing import Weighing
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import TermGroup, TermView
 
 
 def weighings_group(
-    rebuild: Rebuild, weighing: Weighing, still: Standing, words: Words
+    rebuild: Rebuild, weighing: Weighing, still: PourStatus, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
-    """Give the weighing at hand, and all captured ones in their order."""
+    """Return the weighing at hand, and all captured ones in their order."""
     plan = weighing.plan
     now = f"{NOUN[plan.purpose]}, {plan.method.value}"
     terms = [TermView("Now", now, f"from {plan.lot}" if plan.lot else "")]

@@ -1,56 +1,56 @@
 """Why the target is what it is: every term of the computation, and what follows from the fill."""
 
-from benchstation.screens.model.bench import TermGroup, TermView
-from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.physics.errors import RangeError
-from benchstation.physics.oil import Oil
+from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import BenchSession
 from benchstation.domain.measuring import PushForce
 from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
-from benchstation.bench.commands.evidence import expected_force
-from benchstation.bench.session import Desk
-from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
+from benchstation.metrology.conformity import GUARD_FACTOR
+from benchstation.physics.errors import RangeError
+from benchstation.physics.oil import Oil
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
 from benchstation.screens.bench.weighings import weighings_group
-from benchstation.quantities.units import Dimension, shown
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import TermGroup, TermView
 
 EXTRA_ML = 6.0
 ML = 1e-6
 STILL_PA = 1000.0
 
 
-def why(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
-    """Give the terms of the step at hand; before any, those of the specification."""
-    rebuild = desk.rebuild
+def why(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    """Return the terms of the step at hand; before any, those of the specification."""
+    rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
-        return earlier_groups(desk.intake, words) if rebuild is None else ()
+        return earlier_groups(session.intake, words) if rebuild is None else ()
     specification = rebuild.specification
     if rebuild.proof_due:
         # The step itself has not begun again: nothing is weighed or charged yet.
-        return (_specified(specification, words), _fill(specification, desk.oil(), words))
+        return (_specified(specification, words), _fill(specification, session.oil(), words))
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
-            *_oil(desk, step.kind, words),
-            *_this_unit(specification, desk.oil(), _net_volume(desk, step.kind), words),
-            _consequences(specification, desk.oil(), specification.oil.volume, words),
+            *_oil(session, step.kind, words),
+            *_this_unit(specification, session.oil(), _net_volume(session, step.kind), words),
+            _consequences(specification, session.oil(), specification.oil.volume, words),
         )
     if step.kind is StepKind.CHARGE:
-        return _gas(desk, words)
-    expected = expected_force(desk, rebuild, step)
+        return _gas(session, words)
+    expected = expected_force(session, rebuild, step)
     if expected is not None:
         return (_push_force(expected, words), _specified(specification, words))
     return (
-        *set_groups(desk.matched, words),
-        *(earlier_groups(desk.intake, words) if not rebuild.signatures else ()),
+        *set_groups(session.matched, words),
+        *(earlier_groups(session.intake, words) if not rebuild.signatures else ()),
         _specified(specification, words),
-        _fill(specification, desk.oil(), words),
+        _fill(specification, session.oil(), words),
     )
 
 
-def _push_force(expected: PushForce, words: Words) -> TermGroup:
+def _push_force(expected: PushForce, words: QuantityFormatter) -> TermGroup:
     return TermGroup(
         "Expected push force",
         (
@@ -71,7 +71,7 @@ def _push_force(expected: PushForce, words: Words) -> TermGroup:
     )
 
 
-def _specified(s: Specification, words: Words) -> TermGroup:
+def _specified(s: Specification, words: QuantityFormatter) -> TermGroup:
     return TermGroup(
         "Specification",
         (
@@ -92,7 +92,7 @@ def _specified(s: Specification, words: Words) -> TermGroup:
     )
 
 
-def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
+def _fill(s: Specification, oil: Oil, words: QuantityFormatter) -> TermGroup:
     window = s.window(oil)
     closed = [c.value if c else "" for c in (window.least_closed_by, window.most_closed_by)]
     return TermGroup(
@@ -104,13 +104,13 @@ def _fill(s: Specification, oil: Oil, words: Words) -> TermGroup:
     )
 
 
-def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
-    rebuild = desk.unit()
-    still, weighing = desk.standing(), desk.weighing
+def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    rebuild = session.unit()
+    still, weighing = session.standing(), session.weighing
     assert weighing is not None
-    target = desk.oil_target()
+    target = session.oil_target()
     names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
-    lots = [desk.shop.lots[name] for name in names]
+    lots = [session.shop.lots[name] for name in names]
     lot, mixed = lots[0], len(lots) > 1
     source = "lots by volume" if mixed else lot.source
     own = "the lot's own expansion" if not mixed else "the lots' expansion by volume"
@@ -158,7 +158,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
         ),
     )
     here = (
-        TermView("Oil temperature", words.temperature(desk.air().temperature_k)),
+        TermView("Oil temperature", words.temperature(session.air().temperature_k)),
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
             "If eyed by volume",
@@ -174,7 +174,7 @@ def _oil(desk: Desk, kind: StepKind, words: Words) -> tuple[TermGroup, ...]:
     )
 
 
-def _bump(s: Specification, oil: Oil, volume_m3: float, words: Words) -> str:
+def _bump(s: Specification, oil: Oil, volume_m3: float, words: QuantityFormatter) -> str:
     try:
         unit = s.charged(oil, volume_m3)
         return words.pressure(unit.full_bump_fast_pa(s.limits.hot), 0)
@@ -182,7 +182,9 @@ def _bump(s: Specification, oil: Oil, volume_m3: float, words: Words) -> str:
         return "locks solid"
 
 
-def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) -> TermGroup:
+def _consequences(
+    s: Specification, oil: Oil, volume_m3: float, words: QuantityFormatter
+) -> TermGroup:
     more = volume_m3 + EXTRA_ML * ML
     hot = words.temperature(s.limits.hot)
     return TermGroup(
@@ -195,12 +197,16 @@ def _consequences(s: Specification, oil: Oil, volume_m3: float, words: Words) ->
     )
 
 
-def _net_volume(desk: Desk, kind: StepKind) -> float | None:
-    """Give the oil that would stay in the unit as the scale stands, at the reference; or None."""
-    target, sample, weighing = desk.oil_target(), desk.scale.instrument.latest(), desk.weighing
+def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
+    """Return the oil that would stay in the unit as the scale stands, at the reference; or None."""
+    target, sample, weighing = (
+        session.oil_target(),
+        session.scale.instrument.latest(),
+        session.weighing,
+    )
     if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
         return None
-    still = desk.standing()
+    still = session.standing()
     sign = SIGNS[weighing.plan.purpose]
     off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
     if kind is StepKind.WEIGH and off <= 0:
@@ -209,7 +215,7 @@ def _net_volume(desk: Desk, kind: StepKind) -> float | None:
 
 
 def _this_unit(
-    s: Specification, oil: Oil, volume_m3: float | None, words: Words
+    s: Specification, oil: Oil, volume_m3: float | None, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
     """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
     if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
@@ -240,11 +246,11 @@ def _this_unit(
     )
 
 
-def _gas(desk: Desk, words: Words) -> tuple[TermGroup, ...]:
-    rebuild, target = desk.unit(), desk.charge_target
+def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    rebuild, target = session.unit(), session.charge_target
     assert target is not None
-    s, oil, limits = rebuild.specification, desk.oil(), desk.watch.limits
-    u = charge_budget_of(target, desk.gauge, STILL_PA).combined()
+    s, oil, limits = rebuild.specification, session.oil(), session.watch.limits
+    u = charge_budget_of(target, session.gauge, STILL_PA).combined()
     accept = s.gas.tolerance - GUARD_FACTOR * u
     first = TermGroup(
         "Target",

@@ -2,12 +2,21 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.onboarding import AddingView, CardView
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, StepState, StepView, TermGroup, TermView, Tone)
 from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
-from benchstation.screens.instruments.onboarding import LOCKED, TITLES, new_groups
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.instruments.onboarding import LOCKED, TITLES, new_groups
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    StepState,
+    StepView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+from benchstation.screens.model.onboarding import AddingView, CardView
 
 STEPS = {
     Question.SHOP: "Shop",
@@ -16,7 +25,7 @@ STEPS = {
     Question.GAUGE: "Transducer",
     Question.REVIEW: "Look it over",
 }
-WORDS = Words(UnitSystem.METRIC)
+WORDS = QuantityFormatter(UnitSystem.METRIC)
 NEXT = "Go on"
 BACK = ActionView("back", "Back", "Alt+Left")
 STILL_TO_DO = (
@@ -26,7 +35,7 @@ STILL_TO_DO = (
 
 
 def first_start_view(start: FirstStart) -> AddingView | None:
-    """Give the present screen."""
+    """Return the present screen."""
     if start.question is Question.DONE:
         return None
     steps = start.instrument

@@ -5,16 +5,26 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from benchstation.screens.model.onboarding import AddingView, ChoiceRow
-from benchstation.screens.model.bench import (ActionView, BigNumber, FieldKind, FieldView, StepState, StepView, TermGroup, TermView, Tone)
+from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
-from benchstation.driver_api.reading import Health
 from benchstation.domain.events import InstrumentChecked
-from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
+from benchstation.driver_api.reading import Health
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE, UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    FieldKind,
+    FieldView,
+    StepState,
+    StepView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+from benchstation.screens.model.onboarding import AddingView, ChoiceRow
 
 TITLES = {
     Stage.PORT: "Port",
@@ -37,7 +47,7 @@ LOCKED = "Without a calibration in force nothing can be captured with it but und
 
 
 def adding_view(adding: Adding, state: State) -> AddingView:
-    """Give the screen of this stage."""
+    """Return the screen of this stage."""
     view = _SCREENS[state.stage](adding, state)
     return replace(view, step_id=f"adding-{state.stage}", steps=_steps(state))
 
@@ -204,7 +214,11 @@ _PROVE = {
 
 
 def _prove(adding: Adding, state: State) -> AddingView:
-    words, instrument, scale = Words(adding.display), adding.instrument, state.role == "scale"
+    words, instrument, scale = (
+        QuantityFormatter(adding.display),
+        adding.instrument,
+        state.role == "scale",
+    )
     lines: list[tuple[str, Tone]] = []
     if state.checked is not None and not state.checked.passed:
         lines.append((_off(words, state), Tone.DANGER))
@@ -247,7 +261,7 @@ def _prove(adding: Adding, state: State) -> AddingView:
     )
 
 
-def _off(words: Words, state: State) -> str:
+def _off(words: QuantityFormatter, state: State) -> str:
     checked = state.checked
     assert checked is not None
     shown = _as_fine_as(words, checked)
@@ -267,7 +281,7 @@ def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
     return [(f"{report.reason}. {report.advice}", Tone.CAUTION)]
 
 
-def _big(words: Words, instrument: Instrument | None, *, scale: bool) -> BigNumber:
+def _big(words: QuantityFormatter, instrument: Instrument | None, *, scale: bool) -> BigNumber:
     sample = instrument.latest() if instrument else None
     value = sample.value if sample else float("nan")
     decimals = _decimals(words, sample.resolution if sample else None, scale=scale)
@@ -280,8 +294,8 @@ def _big(words: Words, instrument: Instrument | None, *, scale: bool) -> BigNumb
     return BigNumber(caption, number, unit, Tone.PLAIN, stale=not good)
 
 
-def _as_fine_as(words: Words, checked: InstrumentChecked) -> Callable[[float], str]:
-    """Give what words a value with as many decimals as the tolerance needs."""
+def _as_fine_as(words: QuantityFormatter, checked: InstrumentChecked) -> Callable[[float], str]:
+    """Return what words a value with as many decimals as the tolerance needs."""
     scale = checked.check == "check weight"
     decimals = _decimals(words, checked.tolerance, scale=scale, digits=1)
     shown = words.mass if scale else words.pressure
@@ -289,9 +303,9 @@ def _as_fine_as(words: Words, checked: InstrumentChecked) -> Callable[[float], s
 
 
 def _decimals(
-    words: Words, resolution: float | None, *, scale: bool, digits: int = 0
+    words: QuantityFormatter, resolution: float | None, *, scale: bool, digits: int = 0
 ) -> int | None:
-    """Give the decimals of a device's last digit, and so many more, so that displays agree."""
+    """Return the decimals of a device's last digit, and so many more, so that displays agree."""
     if resolution is None or words.system is not UnitSystem.METRIC:
         return None
     step = resolution * (1e3 if scale else 1e-5)
@@ -342,7 +356,7 @@ def _save(adding: Adding, state: State) -> AddingView:
         f"{'Take' if first else 'Save'} it as the {kept.role} of this bench?",
         "Nothing is written before the last screen." if first else "Nothing has been kept so far.",
         lines=tuple(lines),
-        groups=new_groups(Words(adding.display), new),
+        groups=new_groups(QuantityFormatter(adding.display), new),
         actions=(
             ActionView("save", "Take it" if first else "Save and read it", "Return", primary=True),
             BACK,
@@ -351,8 +365,8 @@ def _save(adding: Adding, state: State) -> AddingView:
     )
 
 
-def new_groups(words: Words, new: New) -> tuple[TermGroup, ...]:
-    """Give what will be kept."""
+def new_groups(words: QuantityFormatter, new: New) -> tuple[TermGroup, ...]:
+    """Return what will be kept."""
     kept, checked, profile = new.registered, new.checked, new.profile
     scale = kept.role == "scale"
     # The usual decimals would show 0.03 g as nothing.

@@ -2,16 +2,25 @@
 
 import math
 
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, InstrumentView, ReadingView, TermGroup, TermView, Tone)
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.session import BenchSession
 from benchstation.link.raw_log import Direction
 from benchstation.link.reader import LinkState
 from benchstation.link.statistics import LinkStatistics
-from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
-from benchstation.bench.session import Desk
-from benchstation.bench.bench_instrument import Fitted
-from benchstation.screens.bench.lamp import lamp_view
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.lamp import lamp_view
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    InstrumentView,
+    ReadingView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
 RAW_LINES, RAW_CHUNKS = 10, 40
 ENDS = (b"\n", b"\r")
@@ -34,16 +43,16 @@ _TONE = {
 }
 
 
-def instrument_views(desk: Desk, words: Words) -> tuple[InstrumentView, ...]:
-    """Give one view for each instrument, and one for the lamp where there is one."""
+def instrument_views(session: BenchSession, words: QuantityFormatter) -> tuple[InstrumentView, ...]:
+    """Return one view for each instrument, and one for the lamp where there is one."""
     fitted = (
-        _view(desk, desk.scale, scale_reading(desk, words)),
-        _view(desk, desk.gauge, gauge_reading(desk, words)),
+        _view(session, session.scale, scale_reading(session, words)),
+        _view(session, session.gauge, gauge_reading(session, words)),
     )
-    return fitted if desk.lamp is None else (*fitted, lamp_view(desk.lamp))
+    return fitted if session.lamp is None else (*fitted, lamp_view(session.lamp))
 
 
-def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
+def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:
     instrument, registered = fitted.instrument, fitted.registered
     state, statistics = instrument.link_state, instrument.statistics
     line = TermGroup(
@@ -81,7 +90,7 @@ def _view(desk: Desk, fitted: Fitted, reading: ReadingView) -> InstrumentView:
         ),
     )
     scale = registered.role == "scale"
-    signed_in = desk.person is not None
+    signed_in = session.person is not None
     check = ActionView(
         "check",
         "Check weight" if scale else "Check zero of the open line",
@@ -117,8 +126,8 @@ def _rate(statistics: LinkStatistics) -> str:
     return f"{statistics.rate_hz:.1f} a second, ± {statistics.jitter_s * 1e3:.0f} ms"
 
 
-def _raw(fitted: Fitted) -> tuple[str, ...]:
-    """Give the last lines as they went over the wire, what was sent marked by ``>``."""
+def _raw(fitted: BenchInstrument) -> tuple[str, ...]:
+    """Return the last lines as they went over the wire, what was sent marked by ``>``."""
     lines: list[tuple[Direction, bytes]] = []
     for chunk in fitted.instrument.raw_log.last(RAW_CHUNKS):
         if lines and lines[-1][0] is chunk.direction and not lines[-1][1].endswith(ENDS):

@@ -3,26 +3,35 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, TaskView, TermGroup, TermView, Tone, permitted)
-from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.domain.people import Person
-from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
-from benchstation.physics.oil import Oil
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import OilLotClosed, OilLotReceived
-from benchstation.domain.gas_charge import target_for
-from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.bench.commands.table import ACTIONS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import WITHDRAWN, Shop
+from benchstation.domain.events import OilLotClosed, OilLotReceived
+from benchstation.domain.gas_charge import target_for
+from benchstation.domain.people import Person
+from benchstation.domain.specification import Specification
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
+from benchstation.physics.oil import Oil
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, display_unit, parse
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    permitted,
+)
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.queries import LotUse, use_of_lots
-from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
-from benchstation.quantities.units import Dimension, display_unit, parse
-from benchstation.quantities.formatter import Words
 
 DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
 NO_USE = LotUse(0, 0, 0.0)
@@ -37,8 +46,8 @@ class Stores:
     """The desk's own, which it alone changes."""
     air: Callable[[], Surroundings]
 
-    def rows(self, words: Words) -> Sequence[ListRow]:
-        """Give the lots that are open, then the bottle, then the closed lots."""
+    def rows(self, words: QuantityFormatter) -> Sequence[ListRow]:
+        """Return the lots that are open, then the bottle, then the closed lots."""
         shop, use = self.shop, use_of_lots(self.store)
         lots = [_row(lot, shop, use, words) for lot in list(shop.lots.values())]
         is_open = {lot.lot for lot in shop.open_lots()}
@@ -46,7 +55,7 @@ class Stores:
         closed = [row for row in ordered if row.key not in is_open]
         return [*(row for row in ordered if row.key in is_open), _BOTTLE_ROW, *closed]
 
-    def open(self, key: str, by: Person | None, words: Words) -> ListDetail:
+    def open(self, key: str, by: Person | None, words: QuantityFormatter) -> ListDetail:
         """Open a lot or the bottle as ``by``, who is signed in, may change it."""
         shop = self.shop
         if key == BOTTLE:
@@ -64,7 +73,9 @@ class Stores:
             {"lot_open": key},
         )
 
-    def work_out(self, fields: Mapping[str, str], by: Person | None, words: Words) -> ListDetail:
+    def work_out(
+        self, fields: Mapping[str, str], by: Person | None, words: QuantityFormatter
+    ) -> ListDetail:
         """Work out how many charges of a family a bottle still gives."""
         shop = self.shop
         chosen = [s for s in shop.current_specifications() if s.id == fields.get("family")]
@@ -74,7 +85,9 @@ class Stores:
             )
         return self._bottle(shop, by, words, fields, chosen[0])
 
-    def _used(self, lot: OilLotReceived, use: Mapping[str, LotUse], words: Words) -> TermGroup:
+    def _used(
+        self, lot: OilLotReceived, use: Mapping[str, LotUse], words: QuantityFormatter
+    ) -> TermGroup:
         used = use.get(lot.lot, NO_USE)
         shared = f", {used.shared} with oil of other lots too left out" if used.shared else ""
         return TermGroup(
@@ -100,7 +113,7 @@ class Stores:
         self,
         shop: Shop,
         by: Person | None,
-        words: Words,
+        words: QuantityFormatter,
         fields: Mapping[str, str],
         family: Specification | None = None,
     ) -> ListDetail:
@@ -115,7 +128,7 @@ class Stores:
         )
 
     def _forecast(
-        self, family: Specification, fields: Mapping[str, str], words: Words
+        self, family: Specification, fields: Mapping[str, str], words: QuantityFormatter
     ) -> TermGroup:
         def read(name: str, dimension: Dimension, usual: str = "") -> float:
             text = fields.get(name, "").strip() or usual
@@ -155,7 +168,9 @@ _BOTTLE_WORDS = TermGroup(
 )
 
 
-def _row(lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: Words) -> ListRow:
+def _row(
+    lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: QuantityFormatter
+) -> ListRow:
     closed = shop.closed_lots.get(lot.lot)
     used = use.get(lot.lot, NO_USE)
     oil = (
@@ -169,7 +184,7 @@ def _row(lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: Word
     return ListRow(lot.lot, lot.lot, f"{lot.oil}   {oil}", closed.why if closed else "open", tone)
 
 
-def _density(lot: OilLotReceived, words: Words) -> TermGroup:
+def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
     own = lot.alpha_per_k
     oil = Oil(lot.rho15_kg_m3, own, lot.u_rho_rel)
     return TermGroup(
@@ -228,7 +243,7 @@ def _lot_actions(key: str, shop: Shop) -> tuple[ActionView, ...]:
     )
 
 
-def _lot_forms(shop: Shop, words: Words) -> dict[str, TaskView]:
+def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
     density = display_unit(Dimension.DENSITY, words.system)
     warmth = display_unit(Dimension.TEMPERATURE, words.system)
     step = display_unit(Dimension.TEMPERATURE_DIFFERENCE, words.system)
@@ -280,7 +295,7 @@ def _lot_forms(shop: Shop, words: Words) -> dict[str, TaskView]:
     }
 
 
-def _bottle_form(shop: Shop, words: Words, bench_k: float) -> TaskView:
+def _bottle_form(shop: Shop, words: QuantityFormatter, bench_k: float) -> TaskView:
     families = tuple((s.id, s.family) for s in shop.current_specifications())
     pressure = display_unit(Dimension.PRESSURE, words.system)
     volume = display_unit(Dimension.VOLUME, words.system)
@@ -307,7 +322,7 @@ def _forecast_terms(
     charge_pa: float,
     bottle: Bottle,
     forecast: BottleForecast,
-    words: Words,
+    words: QuantityFormatter,
 ) -> TermGroup:
     left = forecast.fills_left
     return TermGroup(

@@ -14,12 +14,12 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from benchstation.domain.people import Look
-from benchstation.screens.model.people import PeoplePort
-from benchstation.screens.model.queue import QueuePort
-from benchstation.screens.model.records import RecordsPort
-from benchstation.screens.model.materials import StoresPort
+from benchstation.domain.people import DisplayPreferences
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.materials import MaterialsService
+from benchstation.screens.model.people import PeopleService
+from benchstation.screens.model.queue import QueueService
+from benchstation.screens.model.records import RecordsService
 
 FloatArray = NDArray[np.float64]
 
@@ -306,7 +306,7 @@ class BenchView:
     """Of the unit on the bench, or of the one that was looked up."""
     who: str = ""
     """The id of who is signed in; empty for nobody."""
-    look: Look | None = None
+    look: DisplayPreferences | None = None
     """How who is signed in likes the window."""
     switch: TaskView | None = None
     """A form to sign in with beside the running step, while someone is to take over."""
@@ -431,7 +431,7 @@ class InstrumentView:
     """Actions that go to the records of its units."""
 
 
-class StationPort(QueuePort, PeoplePort, StoresPort, RecordsPort, Protocol):
+class StationService(QueueService, PeopleService, MaterialsService, RecordsService, Protocol):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem
@@ -458,7 +458,7 @@ class StationPort(QueuePort, PeoplePort, StoresPort, RecordsPort, Protocol):
         """Write the record as PDF and JSON; gives the paths."""
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
-        """Give all revisions and open drafts, by family, the newest first."""
+        """Return all revisions and open drafts, by family, the newest first."""
 
     def open_specification(self, key: str, travel: float, at: str) -> Future[SpecificationDetail]:
         """Open one, drawn at a share of its travel (0..1) and ``cold``, ``reference``, ``hot``."""
@@ -506,4 +506,4 @@ class DemoHand(Protocol):
         """Let the surplus out into the tray."""
 
     def state(self) -> Mapping[str, Any]:
-        """Give the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
+        """Return the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""

@@ -12,11 +12,11 @@ BOTTLE = "bottle"
 """The key of the nitrogen bottle, and of the action that works it out."""
 
 
-class StoresPort(Protocol):
+class MaterialsService(Protocol):
     """Oil lots and the nitrogen bottle. Receiving and closing go by ``act``."""
 
     def stores(self) -> Future[Sequence[ListRow]]:
-        """Give the lots that are open, then the bottle, then the closed lots."""
+        """Return the lots that are open, then the bottle, then the closed lots."""
 
     def open_store(self, key: str) -> Future[ListDetail]:
         """Open one of them, with what whoever is signed in may do."""

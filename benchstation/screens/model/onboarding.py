@@ -5,7 +5,14 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Protocol
 
-from benchstation.screens.model.bench import (ActionView, BigNumber, FieldView, StepView, TermGroup, Tone)
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    FieldView,
+    StepView,
+    TermGroup,
+    Tone,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +60,11 @@ class AddingView:
     busy: bool = False
 
 
-class AddingPort(Protocol):
+class OnboardingService(Protocol):
     """Where an instrument is brought in. Both methods return at once."""
 
     def adding(self) -> AddingView | None:
-        """Give the present moment; ``None`` when nothing is being brought in."""
+        """Return the present moment; ``None`` when nothing is being brought in."""
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action (``begin`` is the first); gives a sentence, or a ``StationError``.

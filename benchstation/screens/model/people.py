@@ -7,11 +7,11 @@ from typing import Protocol
 from benchstation.screens.model.lists import ListDetail, ListRow
 
 
-class PeoplePort(Protocol):
+class PeopleService(Protocol):
     """Who may sign here. Changes go by ``act``."""
 
     def people(self) -> Future[Sequence[ListRow]]:
-        """Give everyone who was ever enrolled, by name; those who left last."""
+        """Return everyone who was ever enrolled, by name; those who left last."""
 
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, with what whoever is signed in may do."""

@@ -92,11 +92,11 @@ class UnitsRead:
     rows: tuple[str, ...]
 
 
-class QueuePort(Protocol):
+class QueueService(Protocol):
     """What the Queue page asks of the station. Every method returns at once."""
 
     def find_queue(self) -> Future[QueueView]:
-        """Give orders and units that wait, are worked, filed lately or on hold."""
+        """Return orders and units that wait, are worked, filed lately or on hold."""
 
     def read_units(self, path: Path) -> Future[UnitsRead]:
         """Read a list of units; a failure names each bad line. Nothing is taken yet."""

@@ -26,7 +26,7 @@ class CheckView:
     """How much of it is done, 0..1, while it is under way."""
 
 
-class RecordsPort(Protocol):
+class RecordsService(Protocol):
     """What a search covers, and the check of the journal."""
 
     def about_search(self, text: str) -> Future[str]:
@@ -39,4 +39,4 @@ class RecordsPort(Protocol):
         """Have a check that is under way end soon."""
 
     def journal_check(self) -> CheckView:
-        """Give how far the check is, or what it found; cheap enough to be asked again and again."""
+        """Return how far the check is, or what it found; cheap enough to be asked again and again."""

@@ -2,20 +2,29 @@
 
 from collections.abc import Mapping, Sequence
 
-from benchstation.screens.model.bench import (ActionView, FieldKind, FieldView, TaskView, TermGroup, TermView, Tone, permitted)
-from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.domain.people import Person, Role
-from benchstation.domain.unit_commands import YES
-from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.bench.commands.enrolment import BENCH
 from benchstation.bench.commands.table import ACTIONS
 from benchstation.bench.session import barred
 from benchstation.bench.staff import entries_about_people, leads, people_from
+from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
+from benchstation.domain.people import Person, Role
+from benchstation.domain.unit_commands import YES
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
+from benchstation.screens.model.bench import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    permitted,
+)
+from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
-from benchstation.quantities.units import UnitSystem
 
 MOST_PAST = 12
 DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
@@ -23,7 +32,7 @@ AS_THE_BENCH = (BENCH, "as the bench has it")
 
 
 def people_rows(store: Store) -> Sequence[ListRow]:
-    """Give everyone who was ever enrolled, by name; those who left last."""
+    """Return everyone who was ever enrolled, by name; those who left last."""
     people, _ = people_from(store)
     since = _since(store)
     ordered = sorted(people.values(), key=lambda p: (p.left, p.name.casefold()))
@@ -51,7 +60,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
 
 
 def _since(store: Store) -> dict[str, str]:
-    """Give the day of each one's first enrolment."""
+    """Return the day of each one's first enrolment."""
     since: dict[str, str] = {}
     for entry in store.entries(kind=PersonEnrolled.kind):
         assert isinstance(entry.event, PersonEnrolled)

@@ -5,18 +5,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from benchstation.screens.model.bench import FieldKind, FieldView, Tone
-from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
-from benchstation.domain.unit_commands import YES
+from benchstation.bench.sets import sets_of
+from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
-from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
-from benchstation.bench.sets import sets_of
+from benchstation.domain.unit_commands import YES
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.matching import set_view
+from benchstation.screens.model.bench import FieldKind, FieldView, Tone
+from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
 from benchstation.store.engine import Store
 from benchstation.store.order_queries import BenchUnit, find_orders, units_at_hand
-from benchstation.quantities.formatter import Words
 
 SHOWN_AFTER_DONE = timedelta(days=1)
 _TONE = {
@@ -39,8 +39,8 @@ class Queue:
     specifications: Callable[[], Sequence[Specification]]
     now: Callable[[], datetime]
 
-    def find(self, words: Words) -> QueueView:
-        """Give all that waits, is worked, was filed lately or is on hold."""
+    def find(self, words: QuantityFormatter) -> QueueView:
+        """Return all that waits, is worked, was filed lately or is on hold."""
         now, specifications = self.now(), self.specifications()
         families = {s.id: s.family for s in specifications}
         orders = find_orders(self.store, now - SHOWN_AFTER_DONE)

@@ -23,7 +23,7 @@ class Named:
 
 
 def named_in(store: Store, text: str) -> Named:
-    """Give the instruments that a search names by id, serial number or title, whole or beginning.
+    """Return the instruments that a search names by id, serial number or title, whole or beginning.
 
     Only the beginning counts, since every unit rests on a scale and a gauge: a part of a serial
     that happens to stand in the middle of theirs would find all.
@@ -50,7 +50,7 @@ def named_in(store: Store, text: str) -> Named:
 
 
 def units_since(store: Store, named: Named) -> Sequence[str]:
-    """Give the ids of the units with evidence that came since the last good check."""
+    """Return the ids of the units with evidence that came since the last good check."""
     found: dict[str, None] = {}
     for one in named.instruments:
         doubt = doubt_about(store, one.instrument_id)

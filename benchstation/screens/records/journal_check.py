@@ -5,8 +5,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
-from benchstation.screens.model.bench import Tone
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import Tone
 from benchstation.screens.model.records import CheckView
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
@@ -25,7 +25,7 @@ class JournalCheck:
         self._view = CheckView("", Tone.QUIET)
 
     def view(self) -> CheckView:
-        """Give how far it is, or what it found."""
+        """Return how far it is, or what it found."""
         return self._view
 
     def stop(self) -> None:

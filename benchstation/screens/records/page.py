@@ -8,24 +8,40 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.screens.model.bench import (ActionView, PhotoView, RecordDetail, RecordRow, TermGroup, TermView, Tone, TraceView)
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.disc_stack import (AS_BUILT, AS_FOUND, SIDES, height_in_words, in_words, stack_in)
+from benchstation.domain.disc_stack import (
+    AS_BUILT,
+    AS_FOUND,
+    SIDES,
+    height_in_words,
+    in_words,
+    stack_in,
+)
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.photos import photos_in
 from benchstation.domain.record import stamp
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
+from benchstation.screens.model.bench import (
+    ActionView,
+    PhotoView,
+    RecordDetail,
+    RecordRow,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.records.instrument_search import about, named_in, units_since
 from benchstation.screens.records.unfiled import no_record
 from benchstation.store.engine import Store
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
-from benchstation.quantities.formatter import Words
 
 PAGE = 50
 _TONE = {"pass": Tone.GOOD, "deviation": Tone.CAUTION}
@@ -61,7 +77,7 @@ class Records:
     def _names(self) -> dict[str, str]:
         return {key: person.name for key, person in self.store.people().items()}
 
-    def open(self, unit_id: str, words: Words) -> RecordDetail:
+    def open(self, unit_id: str, words: QuantityFormatter) -> RecordDetail:
         """Open one filed unit's record, or say why another has none."""
         found = get_unit(self.store, unit_id)
         if found.filed_seq is None:
@@ -109,14 +125,14 @@ class Records:
             return (write_label(filed, folder / f"{stem}_label.pdf", system),)
 
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
-        """Give a record with the name of its files: serial and time."""
+        """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
         serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
         return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
 
 
 def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
-    """Give the photographs; one that is missing or damaged has no bytes and is drawn as such."""
+    """Return the photographs; one that is missing or damaged has no bytes and is drawn as such."""
     return tuple(
         PhotoView(
             photo["sha256"],
@@ -128,7 +144,7 @@ def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
 
 
 def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
-    """Give the discs as built, and the texts that the steps show only the beginning of."""
+    """Return the discs as built, and the texts that the steps show only the beginning of."""
     terms = [
         TermView(
             f"{side.capitalize()}, {record_name}",
@@ -182,7 +198,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
 
 
 def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
-    """Give what QA may say of it."""
+    """Return what QA may say of it."""
     words = (
         ("released", "QA: release", "Ctrl+R"),
         ("held", "QA: hold", "Ctrl+H"),
@@ -202,7 +218,7 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
     )
 
 
-def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
+def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGroup, ...]:
     oil, charge, hold = record["oil"], record["charge"], record["hold"]
     unit = TermGroup(
         "Unit",
@@ -300,7 +316,7 @@ def _groups(record: Mapping[str, Any], words: Words) -> tuple[TermGroup, ...]:
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 
-def _traces(filed: FiledRecord, words: Words) -> tuple[TraceView, ...]:
+def _traces(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
     record = filed.record
     pour_goal = pour_goal_kg(record["oil"])
     charge_goal = record["charge"]["target_gauge_pa"]

@@ -5,14 +5,22 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.screens.model.bench import (CurveView, DrawingView, SpecificationDetail, SpecificationRow, TermGroup, TermView, Tone)
+from benchstation.domain.specification import Specification
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.damper import ChargedDamper, Limit, cavitation_force_n, limit_margins
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
-from benchstation.domain.specification import Specification
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
-from benchstation.quantities.formatter import Words
+from benchstation.screens.model.bench import (
+    CurveView,
+    DrawingView,
+    SpecificationDetail,
+    SpecificationRow,
+    TermGroup,
+    TermView,
+    Tone,
+)
 
 POINTS = 61
 COLD, REFERENCE, HOT = "cold", "reference", "hot"
@@ -27,7 +35,7 @@ def detail(
     before: Specification | None,
     travel: float,
     at: str,
-    words: Words,
+    words: QuantityFormatter,
 ) -> SpecificationDetail:
     """Show one specification at a share of its travel, cold, at reference or hot."""
     s = specification
@@ -50,11 +58,11 @@ def detail(
 
 
 def temperature(s: Specification, at: str) -> float:
-    """Give the temperature that a word stands for."""
+    """Return the temperature that a word stands for."""
     return {COLD: s.limits.cold, HOT: s.limits.hot}.get(at, s.oil.reference_temperature)
 
 
-def _window(s: Specification, words: Words) -> TermGroup:
+def _window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.window(Oil(s.oil.typical_rho15))
     ends = [c.value if c else "nothing" for c in (window.least_closed_by, window.most_closed_by)]
     return TermGroup(
@@ -72,7 +80,7 @@ def _window(s: Specification, words: Words) -> TermGroup:
     )
 
 
-def _charge_window(s: Specification, words: Words) -> TermGroup:
+def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.charge_window(Oil(s.oil.typical_rho15))
     if window.broken:
         broken = "; ".join(limit.value for limit in window.broken)
@@ -100,7 +108,7 @@ def _charge_window(s: Specification, words: Words) -> TermGroup:
     )
 
 
-def _margins(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
+def _margins(s: Specification, unit: ChargedDamper, words: QuantityFormatter) -> TermGroup:
     shown: dict[Limit, Callable[[float], str]] = {
         Limit.HOT_PRESSURE: words.pressure,
         Limit.GAS_ROOM: words.length,
@@ -116,7 +124,7 @@ def _margins(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
     return TermGroup("Limits and margins", terms)
 
 
-def _figures(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
+def _figures(s: Specification, unit: ChargedDamper, words: QuantityFormatter) -> TermGroup:
     geometry, ambient = s.geometry.model(), STANDARD_PRESSURE_PA
     reference = s.oil.reference_temperature
 
@@ -164,9 +172,9 @@ def _figures(s: Specification, unit: ChargedDamper, words: Words) -> TermGroup:
 
 
 def drawing(
-    s: Specification, unit: ChargedDamper, travel: float, kelvin: float, words: Words
+    s: Specification, unit: ChargedDamper, travel: float, kelvin: float, words: QuantityFormatter
 ) -> DrawingView | None:
-    """Give the unit to scale; ``None`` where the oil leaves the gas no room."""
+    """Return the unit to scale; ``None`` where the oil leaves the gas no room."""
     g = s.geometry.model()
     inward = travel * g.stroke_m
     try:
@@ -190,8 +198,10 @@ def drawing(
     )
 
 
-def curves(s: Specification, unit: ChargedDamper, words: Words) -> tuple[CurveView, ...]:
-    """Give gas pressure and gas force over travel: cold and slow, reference, hot and fast."""
+def curves(
+    s: Specification, unit: ChargedDamper, words: QuantityFormatter
+) -> tuple[CurveView, ...]:
+    """Return gas pressure and gas force over travel: cold and slow, reference, hot and fast."""
     g, system = s.geometry.model(), words.system
     travel = np.linspace(0.0, g.stroke_m, POINTS)
     hot, cold, reference = s.limits.hot, s.limits.cold, s.oil.reference_temperature
@@ -240,12 +250,12 @@ def _safe(run: Callable[[float], float], travel: np.ndarray) -> np.ndarray:
     return values
 
 
-def _shown(values: np.ndarray, dimension: Dimension, words: Words) -> np.ndarray:
+def _shown(values: np.ndarray, dimension: Dimension, words: QuantityFormatter) -> np.ndarray:
     return np.array([to_display(float(v), dimension, words.system) for v in values])
 
 
 def changes(before: Specification, now: Specification) -> tuple[tuple[str, str, str], ...]:
-    """Give every field that differs, with both values, as stored (SI)."""
+    """Return every field that differs, with both values, as stored (SI)."""
     was, is_now = _flat(before.content()), _flat(now.content())
     names = sorted(was.keys() | is_now.keys())
     return tuple(

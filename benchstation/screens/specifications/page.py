@@ -3,16 +3,20 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.approval import MAKE_IT_YOURS, as_toml, still_the_example
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
-from benchstation.domain.specification import (Specification, specification_from, specification_from_toml)
+from benchstation.domain.specification import (
+    Specification,
+    specification_from,
+    specification_from_toml,
+)
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
 from benchstation.screens.specifications.detail import detail
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
-from benchstation.quantities.formatter import Words
 
 DRAFT = "draft"
 
@@ -24,7 +28,7 @@ class Specifications:
     store: Store
 
     def rows(self) -> Sequence[SpecificationRow]:
-        """Give open drafts and all revisions, by family, the newest first."""
+        """Return open drafts and all revisions, by family, the newest first."""
         approved = self._approved()
         newest = dict(sorted(approved))
         rows = [self._row(entry, newest) for entry in approved.values()]
@@ -35,7 +39,9 @@ class Specifications:
         ]
         return sorted(rows, key=lambda row: (row.family, -row.revision, row.state != DRAFT))
 
-    def open(self, key: str, travel: float, at: str, words: Words) -> SpecificationDetail:
+    def open(
+        self, key: str, travel: float, at: str, words: QuantityFormatter
+    ) -> SpecificationDetail:
         """Open one by its key."""
         state, _, rest = key.partition(":")
         name, _, number = rest.partition("/")
@@ -60,7 +66,7 @@ class Specifications:
         source: str,
         travel: float,
         at: str,
-        words: Words,
+        words: QuantityFormatter,
         row: SpecificationRow | None = None,
     ) -> SpecificationDetail:
         """Check a text; what is wrong comes back as words."""
@@ -133,7 +139,7 @@ class Specifications:
 
 
 def drafts(store: Store) -> dict[tuple[str, int], Entry]:
-    """Give the last draft of each revision, approved since or not."""
+    """Return the last draft of each revision, approved since or not."""
     found = {}
     for entry in store.entries(kind=SpecificationDrafted.kind):
         event = entry.event

@@ -6,14 +6,14 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import AT, BenchView, DemoHand, Tone
+from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
-from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.readout.actions import REASON, Actions
 from benchstation.ui.shell.demo_panel import DemoPanel
-from benchstation.ui.widgets.drawings.picture import Callout
-from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.shell.switch_panel import SwitchPanel
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
 from benchstation.ui.widgets.readout.why import Why
 
@@ -95,7 +95,7 @@ class BenchPage(Page):
         self.why.show_why(view.why, view.notes)
 
     def rescale(self) -> None:
-        """Give the sides their share: the middle keeps the most."""
+        """Return the sides their share: the middle keeps the most."""
         # The middle has the number, so the sides grow less than their words do.
         grown = 1 + (text_scale.percent() - 100) / 400
         for part, share, (least, most) in (
@@ -107,7 +107,7 @@ class BenchPage(Page):
         self._fit_route()
 
     def resizeEvent(self, event: object) -> None:
-        """Give the sides their share of the new width."""
+        """Return the sides their share of the new width."""
         self.rescale()
 
     def _fit_route(self) -> None:
@@ -118,7 +118,7 @@ class BenchPage(Page):
         self.task.heading.name_unit("" if self.route.isVisibleTo(self) else self._unit)
 
     def least_height(self, width: int) -> int:
-        """Give the height of the actions and the notes; all else gives way to them."""
+        """Return the height of the actions and the notes; all else gives way to them."""
         switch = self.switch.sizeHint().height() + SPACING_PX if self.switch.isVisible() else 0
         return TOP_PX + max(
             self.side.height_for(self.left.width()),
@@ -131,7 +131,7 @@ class BenchPage(Page):
         return (
             (self.route, "the route: every step, its evidence, and where you are"),
             (self.side, "what can be done at any step"),
-            (self.task.hero, "the number that matters now, and what to do about it"),
+            (self.task.primary_readout, "the number that matters now, and what to do about it"),
             (self.task.lanes, "how far it has come; green is the window to end in"),
             (self.task.scroller, "what is to be entered or confirmed at this step"),
             (self.task.trace_panel, "the last part of the trace"),

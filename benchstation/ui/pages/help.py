@@ -10,11 +10,11 @@ from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import ActionView
 from benchstation.ui.pages.page import Page
-from benchstation.ui.shell.text_scale import px
-from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.shell.labels import set_role
-from benchstation.ui.widgets.drawings.picture import Picture
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.shell.text_scale import px
+from benchstation.ui.widgets.drawings.picture import Picture
+from benchstation.ui.widgets.readout.actions import Actions
 
 TOPICS = (
     "bench",
@@ -34,7 +34,7 @@ WIDEST_PX = 1150
 
 @cache
 def help_text(topic: str) -> str:
-    """Give a topic's text; the computation when there is none of that name."""
+    """Return a topic's text; the computation when there is none of that name."""
     name = topic if topic in TOPICS else TOPICS[-1]
     text = (files("resources") / "help" / f"{name}.md").read_text("utf-8")
     return text.replace("```worked", "```")
@@ -70,7 +70,7 @@ class HelpText(QTextBrowser):
         self.rescale()
 
     def loadResource(self, kind: int, name: QUrl | str) -> object:
-        """Give the picture; nothing else is ever loaded."""
+        """Return the picture; nothing else is ever loaded."""
         return self.picture.pixmap if self.picture is not None else None
 
 

@@ -12,20 +12,20 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.onboarding import AddingPort
 from benchstation.screens.model.bench import ActionView, InstrumentView, Tone
+from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.records import SINCE, UNITS_SINCE
+from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
-from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.poll import Poll
-from benchstation.ui.widgets.readout.actions import REASON, Actions
-from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
+from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
+from benchstation.ui.widgets.readout.actions import REASON, Actions
 from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.primary_readout import MarkedLine
-from benchstation.ui.shell.labels import label, set_role
-from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.readout.terms import Terms
 
 REFRESH_MS = 200
@@ -141,7 +141,7 @@ class InstrumentsPage(Page):
     """Words to search the records for."""
 
     def __init__(
-        self, bridge: Bridge, adding: AddingPort | None = None, parent: QWidget | None = None
+        self, bridge: Bridge, adding: OnboardingService | None = None, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self._bridge, self._adding = bridge, adding

@@ -10,14 +10,14 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BenchView, TaskView, Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.readout.actions import REASON, Actions
-from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
-from benchstation.ui.widgets.lists.listed import Listed
-from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.lists.listed import Listed
+from benchstation.ui.widgets.readout.actions import REASON, Actions
 from benchstation.ui.widgets.readout.terms import Terms
 
 LEAVE = "leave"
@@ -130,7 +130,7 @@ class ListingPage(Page):
         self._ask()
 
     def _to_choose(self, rows: Sequence[ListRow]) -> str:
-        """Give the row that has just come, else the one that is chosen."""
+        """Return the row that has just come, else the one that is chosen."""
         before: list[ListRow] = self.list.rows.rows
         known = {row.key for row in before}
         new = [row.key for row in rows if row.key not in known]

@@ -21,7 +21,7 @@ class Page(QWidget):
         return False
 
     def least_height(self, width: int) -> int:
-        """Give the height in pixels below which something of it would be cut."""
+        """Return the height in pixels below which something of it would be cut."""
         layout = self.layout()
         if layout is None:
             return 0
@@ -44,9 +44,9 @@ class Page(QWidget):
         return False
 
     def callouts(self) -> tuple[Callout, ...]:
-        """Give what the help's picture of this page explains: a part, and what it is for."""
+        """Return what the help's picture of this page explains: a part, and what it is for."""
         return ()
 
     def unkept(self) -> str:
-        """Give what someone has written here and would lose with the window; empty for nothing."""
+        """Return what someone has written here and would lose with the window; empty for nothing."""
         return ""

@@ -10,15 +10,15 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
+from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
-from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.readout.actions import REASON, Actions
-from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.lists.queue_list import BLANK, QueueList, due_words
 from benchstation.ui.widgets.lists.set_table import SetTable
+from benchstation.ui.widgets.readout.actions import REASON, Actions
 
 START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "start",
@@ -121,7 +121,7 @@ class QueuePage(Page):
         self.rescale()
 
     def rescale(self) -> None:
-        """Give the sets more of the width where the text is large: four columns stand there."""
+        """Return the sets more of the width where the text is large: four columns stand there."""
         large = text_scale.is_large()
         self._row.setStretch(0, 4 if large else 5)
         self._row.setStretch(1, 8 if large else 7)
@@ -151,7 +151,7 @@ class QueuePage(Page):
         return self.action_bar.press_key(key)
 
     def unkept(self) -> str:
-        """Give what is typed for an order that is not placed yet."""
+        """Return what is typed for an order that is not placed yet."""
         touched = [row.value() for row in self.form.rows if row.touched and row.value()]
         return ", ".join(touched) if self.doing in (PLACE, CHANGE) else ""
 
@@ -174,7 +174,7 @@ class QueuePage(Page):
 
     @property
     def chosen(self) -> QueueRow | None:
-        """Give the row that is chosen."""
+        """Return the row that is chosen."""
         place = self.list.currentIndex().row()
         rows: list[QueueRow] = self.list.rows.rows
         return rows[place] if 0 <= place < len(rows) else None
@@ -343,7 +343,7 @@ class QueuePage(Page):
 
 
 def _first_action(state: str, *, waits: bool) -> ActionView:
-    """Give what Enter does with a unit in this state: it leads to the bench wherever it can."""
+    """Return what Enter does with a unit in this state: it leads to the bench wherever it can."""
     if state == "started":
         return ActionView(GO, "Go to the bench", "Return", primary=True)
     if state == "set aside":

@@ -11,16 +11,16 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import ActionView, RecordDetail, RecordRow, Tone
 from benchstation.screens.model.records import CheckView
-from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.bridge import Bridge, Message
+from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.poll import Poll
-from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
-from benchstation.ui.shell.labels import frame, label
-from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.lists.record_detail import Detail
 from benchstation.ui.widgets.lists.record_list import RecordList
+from benchstation.ui.widgets.readout.actions import Actions
 
 SEARCH_AFTER_MS = 250
 NONE_YET = (

@@ -7,21 +7,37 @@ from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, Slot
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
 from benchstation.driver_api.errors import StationError
-from benchstation.ui.shell.bridge import Bridge, Message, message_of
-from benchstation.ui.shell.latest import Latest, Question
+from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
 from benchstation.ui.pages.page import Page
-from benchstation.ui.widgets.forms.specification_text import (example, raised, read_source, write_source)
-from benchstation.ui.widgets.readout.actions import Actions
-from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.latest import Latest, Question
 from benchstation.ui.widgets.drawings.picture import Callout
-from benchstation.ui.widgets.forms.specification_actions import (ANEW, APPROVE, EXAMPLE, KEEP, LEAVE, NEW, READ, WRITE, reading_actions, writing_actions)
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.forms.specification_actions import (
+    ANEW,
+    APPROVE,
+    EXAMPLE,
+    KEEP,
+    LEAVE,
+    NEW,
+    READ,
+    WRITE,
+    reading_actions,
+    writing_actions,
+)
 from benchstation.ui.widgets.forms.specification_editor import SpecificationEditor
+from benchstation.ui.widgets.forms.specification_text import (
+    example,
+    raised,
+    read_source,
+    write_source,
+)
 from benchstation.ui.widgets.lists.specification_figures import Figures
 from benchstation.ui.widgets.lists.specification_list import DRAFT, SpecificationList
 from benchstation.ui.widgets.lists.specification_terms import SpecificationTerms
+from benchstation.ui.widgets.readout.actions import Actions
 
 NONE_YET = (
     "A specification says how one family of dampers is filled, charged and judged. "
@@ -114,7 +130,7 @@ class SpecificationsPage(Page):
         self.look()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Give the sides their share: a text needs more than a list."""
+        """Return the sides their share: a text needs more than a list."""
         self._fit()
 
     def _fit(self) -> None:
@@ -147,7 +163,7 @@ class SpecificationsPage(Page):
         return self.action_bar.press_key(key) or self.figures.press_key(key)
 
     def unkept(self) -> str:
-        """Give the text that is not kept as a draft yet."""
+        """Return the text that is not kept as a draft yet."""
         return self.editor.kept_words
 
     # --- what is open --------------------------------------------------------------------------

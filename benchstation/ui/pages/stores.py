@@ -9,11 +9,11 @@ from PySide6.QtCore import Signal
 from benchstation.screens.model.bench import Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
-from benchstation.ui.shell.bridge import Message
 from benchstation.ui.pages.listing import ListingPage
+from benchstation.ui.shell.bridge import Message
 
 
-class StoresPage(ListingPage):
+class MaterialsPage(ListingPage):
     """Oil lots and the bottle."""
 
     name = "stores"

@@ -15,8 +15,8 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
-from benchstation.screens.model.bench import BenchView, StationPort, Tone
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import BenchView, StationService, Tone
 
 TICK_MS = 16
 
@@ -117,7 +117,7 @@ class Bridge(Answers):
     """The station gives no view: the words why. The last view no longer holds."""
     _woken = Signal()
 
-    def __init__(self, port: StationPort, parent: QObject | None = None) -> None:
+    def __init__(self, port: StationService, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.port = port
         self._wake_under_way = False
@@ -184,7 +184,7 @@ class Bridge(Answers):
 
 
 def without_trust(view: BenchView, why: str) -> BenchView:
-    """Give a moment whose readings no longer hold: all are stale and say so."""
+    """Return a moment whose readings no longer hold: all are stale and say so."""
     strip = tuple(
         replace(r, stale=True, tone=Tone.DANGER, health="failure", words=(why,), age="")
         for r in view.strip

@@ -5,11 +5,11 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, DemoHand, StationPort
+from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.screens.model.bench import ActionView, DemoHand, StationService
+from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
-from benchstation.ui.shell.labels import label, set_role
-from benchstation.quantities.units import Dimension, display_unit, to_display
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
 HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill", "Alt+G"), (VENT, "Vent", "Alt+V"))
@@ -71,7 +71,7 @@ def _under(words: str, row: QHBoxLayout) -> QVBoxLayout:
 class DemoPanel(QFrame):
     """Everything a hand can do at the virtual bench, by mouse and by key."""
 
-    def __init__(self, hand: DemoHand, port: StationPort, parent: QWidget | None = None) -> None:
+    def __init__(self, hand: DemoHand, port: StationService, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
         self._hand, self._port = hand, port
@@ -97,7 +97,7 @@ class DemoPanel(QFrame):
         self.rescale()
 
     def rescale(self) -> None:
-        """Give the words their width anew."""
+        """Return the words their width anew."""
         words = (self.opening_words, self.regulator_words)
         over = percent() >= OVER_PERCENT
         for line, told in zip(self._lines, words, strict=True):

@@ -4,15 +4,15 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeyEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.screens.model.onboarding import AddingPort
 from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.onboarding import OnboardingService
+from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Answers
 from benchstation.ui.shell.keys import key_name
-from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.status_bar import StatusBar
 from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
-from benchstation.ui.widgets.readout.action_button import same_key
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
-from benchstation.ui.shell.status_bar import Foot
+from benchstation.ui.widgets.readout.action_button import same_key
 
 HELP, LIGHTS = ActionView("help", "Help", "F1"), ActionView("lights", "Lights", "F9")
 LEAST_SIZE = (1180, 720)
@@ -24,7 +24,7 @@ class FirstStartWindow(QWidget):
 
     closed = Signal()
 
-    def __init__(self, port: AddingPort, *, dark: bool = True) -> None:
+    def __init__(self, port: OnboardingService, *, dark: bool = True) -> None:
         super().__init__()
         self.setObjectName("ground")
         self.setWindowTitle("Bench station")
@@ -35,8 +35,8 @@ class FirstStartWindow(QWidget):
         self.steps = AddingSteps(self.answers, port)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.steps)
-        self.foot = Foot((), (HELP, LIGHTS))
-        self.foot.show_whole_over(self.pages)
+        self.status_bar = StatusBar((), (HELP, LIGHTS))
+        self.status_bar.show_whole_over(self.pages)
         inside = QVBoxLayout()
         inside.setContentsMargins(12, 12, 12, 0)
         inside.addWidget(self.pages)
@@ -44,11 +44,11 @@ class FirstStartWindow(QWidget):
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
         box.addLayout(inside, 1)
-        box.addWidget(self.foot)
+        box.addWidget(self.status_bar)
         self.setStyleSheet(style_sheet(self.lights))
-        self.foot.pressed.connect(self.switch)
-        self.steps.told.connect(self.foot.line.tell)
-        self.steps.went_on.connect(self.foot.line.clear)
+        self.status_bar.pressed.connect(self.switch)
+        self.steps.told.connect(self.status_bar.line.tell)
+        self.steps.went_on.connect(self.status_bar.line.clear)
         self.steps.ended.connect(self.close)
 
     @Slot(str)
@@ -81,12 +81,12 @@ class FirstStartWindow(QWidget):
             if same_key(key, action.key):
                 self.switch(action.id)
                 return
-        if self.foot.press_key(key):
+        if self.status_bar.press_key(key):
             return
         page = self.pages.currentWidget()
         assert isinstance(page, AddingSteps | Page)
         if not page.press_key(key) and same_key(key, "Esc"):
-            self.foot.line.clear()
+            self.status_bar.line.clear()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask no more."""

@@ -5,7 +5,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence
 
 
 def key_name(event: QKeyEvent) -> str:
-    """Give a key with its modifiers as key sequences are written; the keypad's is no other."""
+    """Return a key with its modifiers as key sequences are written; the keypad's is no other."""
     combination = event.keyCombination()
     modifiers = combination.keyboardModifiers() & ~Qt.KeyboardModifier.KeypadModifier
     key = combination.key()

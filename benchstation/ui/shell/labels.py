@@ -18,7 +18,7 @@ BREAK = "\u200b"
 
 
 def palette_of(widget: QWidget) -> Palette:
-    """Give the colours of the window that a widget stands in."""
+    """Return the colours of the window that a widget stands in."""
     found = getattr(widget.window(), "lights", DARK)
     return found if isinstance(found, Palette) else DARK
 
@@ -36,11 +36,11 @@ class Words(QLabel):
         self._break()
 
     def text(self) -> str:
-        """Give the text as it was set."""
+        """Return the text as it was set."""
         return self._words
 
     def shown(self) -> str:
-        """Give the text with the breaks that its place asks for."""
+        """Return the text with the breaks that its place asks for."""
         return super().text()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -88,7 +88,7 @@ def _prepare(made: Words, text: str, wrap: bool) -> None:
 
 
 def sized(font: QFont, pixels: int, *, bold: bool = False) -> QFont:
-    """Give a font of the same family in this size, named as it is at 100 % text size."""
+    """Return a font of the same family in this size, named as it is at 100 % text size."""
     made = QFont(font)
     made.setPixelSize(px(pixels))
     made.setBold(bold)
@@ -96,13 +96,13 @@ def sized(font: QFont, pixels: int, *, bold: bool = False) -> QFont:
 
 
 def widest_part(text: str, metrics: QFontMetrics) -> int:
-    """Give the width of the longest part that a line break cannot divide."""
+    """Return the width of the longest part that a line break cannot divide."""
     parts = _PART.findall(text)
     return max((metrics.horizontalAdvance(part) for part in parts), default=0)
 
 
 def broken(text: str, metrics: QFontMetrics, room: int) -> str:
-    """Give ``text`` with breaks between the letters of every part that is wider than ``room``."""
+    """Return ``text`` with breaks between the letters of every part that is wider than ``room``."""
     if room <= 0 or widest_part(text, metrics) <= room:
         return text
 
@@ -127,7 +127,7 @@ def fitting_px(
     one_line_from: int = 23,
     most_lines: int = MOST_LINES,
 ) -> int:
-    """Give the largest of ``sizes`` (falling) at which ``text`` stands well in ``room`` pixels.
+    """Return the largest of ``sizes`` (falling) at which ``text`` stands well in ``room`` pixels.
 
     On one line where that leaves it at ``one_line_from`` real pixels or more, else on few lines
     and with no word cut; the smallest when none will do. It is asked for the same at every frame.
@@ -264,7 +264,7 @@ def even_digits(font: QFont) -> QFont:
 
 
 def digit_font(base: QFont, height_px: float) -> QFont:
-    """Give ``base`` in bold at the size at which a digit is ``height_px`` high, in any family."""
+    """Return ``base`` in bold at the size at which a digit is ``height_px`` high, in any family."""
     font = even_digits(QFont(base))
     font.setBold(True)
     font.setPixelSize(100)

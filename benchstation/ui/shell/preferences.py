@@ -4,31 +4,33 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
+from benchstation.domain.people import DisplayPreferences
 from benchstation.screens.model.bench import BenchView
-from benchstation.domain.people import Look
 from benchstation.ui.shell.bridge import Bridge, Message
 
 
 @dataclass(frozen=True, slots=True)
-class Knobs:
+class PreferenceControls:
     """How the window is turned now, and how to turn it. Units are the station's."""
 
-    now: Callable[[], Look]
-    turn: Callable[[Look], None]
+    now: Callable[[], DisplayPreferences]
+    turn: Callable[[DisplayPreferences], None]
 
 
-class LookKeeper:
+class PreferencesKeeper:
     """Follows the moments: who is there, what that person likes, what was changed since."""
 
-    def __init__(self, bridge: Bridge, knobs: Knobs, failed: Callable[[Message], None]) -> None:
+    def __init__(
+        self, bridge: Bridge, knobs: PreferenceControls, failed: Callable[[Message], None]
+    ) -> None:
         self._bridge, self._knobs, self._failed = bridge, knobs, failed
         self._usual = knobs.now()
         self._who = ""
-        self._liked: Look | None = None
+        self._liked: DisplayPreferences | None = None
         self._under_way = False
-        self._sent: Look | None = None
+        self._sent: DisplayPreferences | None = None
         """What was turned here and comes back as kept: no change from elsewhere."""
-        self._not_kept: Look | None = None
+        self._not_kept: DisplayPreferences | None = None
 
     def follow(self, view: BenchView) -> None:
         """Turn the window for someone who came; keep what someone who is there has turned."""
@@ -48,7 +50,7 @@ class LookKeeper:
         if now not in (wanted, self._not_kept):
             self._keep(now, wanted)
 
-    def _keep(self, look: Look, before: Look) -> None:
+    def _keep(self, look: DisplayPreferences, before: DisplayPreferences) -> None:
         """Send what was turned; the rest stays as the bench has it where it was so."""
         self._under_way, self._sent = True, look
         fields = {}
@@ -64,14 +66,14 @@ class LookKeeper:
         self._under_way = False
         self._bridge.refresh()
 
-    def _on_not_kept(self, look: Look, message: Message) -> None:
+    def _on_not_kept(self, look: DisplayPreferences, message: Message) -> None:
         self._under_way, self._sent, self._not_kept = False, None, look
         self._failed(message)
 
 
-def _whole(liked: Look, usual: Look) -> Look:
+def _whole(liked: DisplayPreferences, usual: DisplayPreferences) -> DisplayPreferences:
     """Fill in what is liked as the bench has it. Units are left out: they are the station's."""
-    return Look(
+    return DisplayPreferences(
         "",
         liked.lights or usual.lights,
         liked.text_scale or usual.text_scale,

@@ -9,9 +9,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchstation.screens.model.onboarding import AddingPort
-from benchstation.screens.model.bench import DemoHand, StationPort
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import DemoHand, StationService
+from benchstation.screens.model.onboarding import OnboardingService
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication, QWidget
@@ -67,7 +67,7 @@ def _loads(library: str) -> bool:
 
 
 def fallback_font() -> Path | None:
-    """Give a font file to draw with where the system has none."""
+    """Return a font file to draw with where the system has none."""
     spec = importlib.util.find_spec("reportlab")
     places = spec.submodule_search_locations if spec is not None else None
     for place in places or ():
@@ -93,10 +93,10 @@ def ensure_fonts() -> bool:
 
 
 def run_window(
-    port: StationPort,
+    port: StationService,
     *,
     demo_hand: DemoHand | None = None,
-    adding: AddingPort | None = None,
+    adding: OnboardingService | None = None,
     dark: bool = True,
     text_percent: int = 100,
     pedal_key: str = "",
@@ -128,7 +128,7 @@ def run_window(
     return _run(app, window.is_quiet)
 
 
-def run_first_start(port: AddingPort, *, dark: bool = True) -> None:
+def run_first_start(port: OnboardingService, *, dark: bool = True) -> None:
     """Ask what ``port`` asks until it asks no more, or its window is closed."""
     app = _application()
     from benchstation.ui.shell.first_start import FirstStartWindow

@@ -23,7 +23,7 @@ SILENT = (Qt.Key.Key_Shift, Qt.Key.Key_CapsLock, Qt.Key.Key_AltGr)
 
 
 def event_s(event: QKeyEvent) -> float:
-    """Give when a key was pressed, s: as the system says, since a busy window reads it later."""
+    """Return when a key was pressed, s: as the system says, since a busy window reads it later."""
     return event.timestamp() / 1e3 or time.monotonic()
 
 
@@ -38,7 +38,7 @@ def _text_of(field: QLineEdit | QPlainTextEdit) -> str:
 
 
 def _mark_of(field: QLineEdit | QPlainTextEdit) -> tuple[int, int]:
-    """Give where what is marked begins and ends; both are the cursor where nothing is."""
+    """Return where what is marked begins and ends; both are the cursor where nothing is."""
     if isinstance(field, QLineEdit):
         start = field.selectionStart()
         return (start, field.selectionEnd()) if start >= 0 else (field.cursorPosition(),) * 2

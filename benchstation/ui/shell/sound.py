@@ -12,8 +12,8 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QProcess, QStandardPaths, QTimer, Signal, Slot
 
-from benchstation.screens.model.bench import StationPort
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import StationService
 from benchstation.ui.shell.bell import MOST_PLAYERS, Bell
 
 RATE_HZ = 22_050
@@ -32,13 +32,13 @@ class Choice(StrEnum):
 
 
 def beat_ms(urge: float) -> int:
-    """Give the time from one tone to the next: 0.9 s far away, 0.11 s at the target."""
+    """Return the time from one tone to the next: 0.9 s far away, 0.11 s at the target."""
     near = min(1.0, max(0.0, urge))
     return round(SLOWEST_MS * math.pow(QUICKEST_MS / SLOWEST_MS, near))
 
 
 def tone(pieces: tuple[tuple[float, float], ...]) -> bytes:
-    """Give 16-bit samples of (Hz, seconds) pieces, with soft ends so that none clicks."""
+    """Return 16-bit samples of (Hz, seconds) pieces, with soft ends so that none clicks."""
     samples = bytearray()
     for hertz, seconds in pieces:
         count = int(seconds * RATE_HZ)
@@ -59,14 +59,14 @@ def write_wav(path: Path, samples: bytes) -> None:
 
 
 def find_player() -> str | None:
-    """Give the program that plays a file here; ``winsound`` stands for Windows' own."""
+    """Return the program that plays a file here; ``winsound`` stands for Windows' own."""
     if sys.platform == "win32":
         return "winsound"
     names = ("afplay",) if sys.platform == "darwin" else PLAYERS
     return next((path for name in names if (path := QStandardPaths.findExecutable(name))), None)
 
 
-def listen_for_alarms(sounder: "Sounder", port: StationPort) -> None:
+def listen_for_alarms(sounder: "Sounder", port: StationService) -> None:
     """Ring when the station says that something changed, in its thread: a window may stand still.
 
     The station outlives the window and must not keep it.
@@ -81,7 +81,7 @@ def listen_for_alarms(sounder: "Sounder", port: StationPort) -> None:
     port.listen(hear)
 
 
-def _rings(port: StationPort) -> bool:
+def _rings(port: StationService) -> bool:
     """Whether to ring; also while the desk cannot say, since silence would pass for no alarm."""
     try:
         return port.view().rings

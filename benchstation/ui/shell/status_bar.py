@@ -10,12 +10,12 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWi
 
 from benchstation.screens.model.bench import ActionView, Tone
 from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.labels import label, set_role, set_wash, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import TARGET_PX
-from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
-from benchstation.ui.shell.labels import label, set_role, set_wash, sized
-from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.shell.whole_message import WholeMessage
+from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
+from benchstation.ui.widgets.readout.mark import Mark
 
 GOOD_FOR_MS = 12_000
 """How long a good word stays. One that asks for something stays until the next."""
@@ -129,7 +129,7 @@ class MessageLine(QFrame):
         return need.height() <= high and need.width() <= width
 
     def _begun(self, text: str, pixels: int, width: int, high: int) -> str:
-        """Give as many of the words as stand here, with dots behind."""
+        """Return as many of the words as stand here, with dots behind."""
         least, most = 0, len(text)
         while least < most:
             middle = (least + most + 1) // 2
@@ -150,7 +150,7 @@ class MessageLine(QFrame):
         self.changed.emit()
 
 
-class Foot(QFrame):
+class StatusBar(QFrame):
     """Pages, message, switches; the pages take a row of their own in a narrow window."""
 
     pressed = Signal(str)

@@ -4,9 +4,9 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import TaskView
-from benchstation.ui.widgets.readout.actions import Actions
-from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.readout.actions import Actions
 
 
 class SwitchPanel(QFrame):

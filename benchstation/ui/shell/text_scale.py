@@ -15,7 +15,7 @@ class _Chosen:
 
 
 def percent() -> int:
-    """Give the text size in force."""
+    """Return the text size in force."""
     return _Chosen.percent
 
 
@@ -30,13 +30,13 @@ def choose(wanted: int) -> None:
 
 
 def stepped(by: int) -> int:
-    """Give the text size so many steps from the one in force, as far as there are any."""
+    """Return the text size so many steps from the one in force, as far as there are any."""
     place = PERCENTS.index(_Chosen.percent) + by
     return PERCENTS[max(0, min(place, len(PERCENTS) - 1))]
 
 
 def px(pixels: float) -> int:
-    """Give a size in pixels, named as it is at 100 %, at the text size in force."""
+    """Return a size in pixels, named as it is at 100 %, at the text size in force."""
     return round(pixels * _Chosen.percent / 100)
 
 

@@ -59,7 +59,7 @@ class Palette:
     tones: dict[Tone, Colours] = field(default_factory=dict)
 
     def tone(self, tone: Tone) -> Colours:
-        """Give the colours of a meaning."""
+        """Return the colours of a meaning."""
         return self.tones[tone]
 
 
@@ -120,7 +120,7 @@ LIGHT = Palette(
 
 
 def contrast(one: str, other: str) -> float:
-    """Give the contrast ratio of two ``#rrggbb`` colours, 1 to 21 (WCAG 2.2)."""
+    """Return the contrast ratio of two ``#rrggbb`` colours, 1 to 21 (WCAG 2.2)."""
     lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
     return (lighter + 0.05) / (darker + 0.05)
 
@@ -134,7 +134,7 @@ def _luminance(colour: str) -> float:
 
 
 def style_sheet(palette: Palette) -> str:
-    """Give the one style sheet; widgets choose by the properties ``role`` and ``tone``."""
+    """Return the one style sheet; widgets choose by the properties ``role`` and ``tone``."""
     p = palette
     tones = "\n".join(
         f'QLabel[tone="{tone}"] {{ color: {c.ink}; }}\n'

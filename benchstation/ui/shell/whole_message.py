@@ -5,10 +5,10 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import ActionView
 from benchstation.ui.shell.bridge import Message
-from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.shell.labels import label, set_wash
-from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.readout.action_button import ActionButton
+from benchstation.ui.widgets.readout.mark import Mark
 
 SIDE_PX, EDGES_PX = 12, 28
 

@@ -19,28 +19,36 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.onboarding import AddingPort
-from benchstation.screens.model.bench import (TEXTS, ActionView, AlarmBannerView, BenchView, DemoHand, StationPort, Tone)
-from benchstation.domain.people import Look
+from benchstation.domain.people import DisplayPreferences
+from benchstation.screens.model.bench import (
+    TEXTS,
+    ActionView,
+    AlarmBannerView,
+    BenchView,
+    DemoHand,
+    StationService,
+    Tone,
+)
+from benchstation.screens.model.onboarding import OnboardingService
+from benchstation.ui.pages.bench import BenchPage
+from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message, without_trust
 from benchstation.ui.shell.keys import key_name
-from benchstation.ui.shell.preferences import Knobs, LookKeeper
-from benchstation.ui.pages.bench import BenchPage
-from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
+from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
 from benchstation.ui.shell.scans import Scans
+from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
+from benchstation.ui.shell.status_bar import StatusBar
 from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
+from benchstation.ui.widgets.drawings.picture import Picture, picture_of
 from benchstation.ui.widgets.readout import alarm_banner
 from benchstation.ui.widgets.readout.action_button import same_key
 from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.alarm_banner import Banners
-from benchstation.ui.shell.status_bar import Foot
-from benchstation.ui.widgets.readout.instrument_bar import GuardStrip
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS
-from benchstation.ui.shell.pages import Pages
-from benchstation.ui.widgets.drawings.picture import Picture, picture_of
-from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
+from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar
 
 LEAST_SIZE = (1180, 720)
 PAGES = (
@@ -71,10 +79,10 @@ class Window(QWidget):
 
     def __init__(
         self,
-        port: StationPort,
+        port: StationService,
         *,
         demo_hand: DemoHand | None = None,
-        adding: AddingPort | None = None,
+        adding: OnboardingService | None = None,
         dark: bool = True,
         text_percent: int = 100,
         pedal_key: str = "",
@@ -102,26 +110,33 @@ class Window(QWidget):
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.scans = Scans(self)
-        self.look = LookKeeper(self.bridge, Knobs(self._looks, self._turn_look), self.tell)
+        self.look = PreferencesKeeper(
+            self.bridge, PreferenceControls(self._looks, self._turn_look), self.tell
+        )
         self._leaving, self._holds_text = "", False
         self._display = port.display
-        self.strip = GuardStrip()
+        self.strip = InstrumentBar()
         self.banners = Banners(hold_ms=hold_ms)
         self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.add(self.bench)
         self._made: dict[str, Page] = {"bench": self.bench}
         self.page = "bench"
-        self.foot = Foot(
+        self.status_bar = StatusBar(
             tuple(ActionView(name, title, key) for name, title, key in PAGES),
             self._switches(demo_hand is not None),
         )
-        self.foot.show_if_any(MUTE[0], None)
-        self.foot.show_whole_over(self.pages)
+        self.status_bar.show_if_any(MUTE[0], None)
+        self.status_bar.show_whole_over(self.pages)
         self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
-        for part, stretch in ((self.strip, 0), (self.banners, 0), (self.pages, 1), (self.foot, 0)):
+        for part, stretch in (
+            (self.strip, 0),
+            (self.banners, 0),
+            (self.pages, 1),
+            (self.status_bar, 0),
+        ):
             box.addWidget(part, stretch)
         if self.bench.demo is not None:
             around = QHBoxLayout()
@@ -135,7 +150,7 @@ class Window(QWidget):
         self.bench.told.connect(self.tell)
         self.bench.searched.connect(self._to_records)
         self.banners.acknowledged.connect(self._on_acknowledged)
-        self.foot.pressed.connect(self.switch)
+        self.status_bar.pressed.connect(self.switch)
         self.sounder.changed.connect(self._on_sound)
         listen_for_alarms(self.sounder, port)
         self.scans.scanned.connect(self._on_scan)
@@ -190,7 +205,7 @@ class Window(QWidget):
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
-            self.foot.hide_whole()
+            self.status_bar.hide_whole()
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
@@ -198,7 +213,7 @@ class Window(QWidget):
         if self.page == "bench":
             self.bench.show_view(view)
         self._announce_turn(view)
-        self.foot.show_if_any(MUTE[0], view.mute)
+        self.status_bar.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
 
     def _show_leaving(self, words: str) -> None:
@@ -206,9 +221,9 @@ class Window(QWidget):
         if words and words != self._leaving:
             self.tell(Message(words, Tone.CAUTION))
         elif self._leaving and not words:
-            shown = self.foot.line.message
+            shown = self.status_bar.line.message
             if shown is not None and shown.text == self._leaving:
-                self.foot.line.clear()
+                self.status_bar.line.clear()
         self._leaving = words
 
     def _tell_held_text(self) -> None:
@@ -264,7 +279,7 @@ class Window(QWidget):
             return
         self._turn = turn
         if words:
-            event = QAccessibleAnnouncementEvent(self.bench.task.hero, words)
+            event = QAccessibleAnnouncementEvent(self.bench.task.primary_readout, words)
             event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
             QAccessible.updateAccessibility(event)
 
@@ -280,7 +295,7 @@ class Window(QWidget):
         """Show a message in the foot; the desk knows best what its own sentence means."""
         if self.view is not None and message.text == self.view.said:
             message = Message(message.text, self.view.said_tone)
-        self.foot.line.tell(message)
+        self.status_bar.line.tell(message)
 
     @Slot(str, str)
     def _on_acknowledged(self, alarm: str, reason: str) -> None:
@@ -319,10 +334,10 @@ class Window(QWidget):
 
     def _drop_refusal(self) -> None:
         """Take away what was refused to another person or on another page, and nothing else."""
-        shown = self.foot.line.message
+        shown = self.status_bar.line.message
         kept = (self.view.said if self.view else "", self._leaving)
         if shown is not None and shown.tone is Tone.CAUTION and shown.text not in kept:
-            self.foot.line.clear()
+            self.status_bar.line.clear()
 
     def _go(self, name: str) -> None:
         if name != self.page:
@@ -367,9 +382,9 @@ class Window(QWidget):
 
             page = PeoplePage(self.bridge)
         elif name == "stores":
-            from benchstation.ui.pages.stores import StoresPage
+            from benchstation.ui.pages.stores import MaterialsPage
 
-            page = StoresPage(self.bridge)
+            page = MaterialsPage(self.bridge)
             page.wanted.connect(self._to_records)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
@@ -403,7 +418,7 @@ class Window(QWidget):
 
     def _mark_page(self) -> None:
         for name, title, key in PAGES:
-            self.foot.show_switch(ActionView(name, title, key, primary=name == self.page))
+            self.status_bar.show_switch(ActionView(name, title, key, primary=name == self.page))
 
     def _switches(self, demo: bool) -> tuple[ActionView, ...]:
         shown = [
@@ -418,7 +433,7 @@ class Window(QWidget):
 
     @Slot()
     def _on_sound(self) -> None:
-        self.foot.show_switch(ActionView(SOUND[0], self.sounder.words, SOUND[1]))
+        self.status_bar.show_switch(ActionView(SOUND[0], self.sounder.words, SOUND[1]))
 
     def set_lights(self, palette: Palette) -> None:
         """Take on another light."""
@@ -426,11 +441,13 @@ class Window(QWidget):
         self.setStyleSheet(style_sheet(palette))
         self._draw_help_anew()
 
-    def _looks(self) -> Look:
+    def _looks(self) -> DisplayPreferences:
         """Say how the window looks and sounds now."""
-        return Look("", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL)
+        return DisplayPreferences(
+            "", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL
+        )
 
-    def _turn_look(self, look: Look) -> None:
+    def _turn_look(self, look: DisplayPreferences) -> None:
         """Look and sound so."""
         self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
         if look.pour_tone != self._looks().pour_tone:
@@ -470,7 +487,7 @@ class Window(QWidget):
         if same_key(key, HELP[1]):
             self.show_help()
             return
-        if self.foot.press_key(key):
+        if self.status_bar.press_key(key):
             return
         for name, wanted in ((n, k) for n, _, k in PAGES):
             if same_key(key, wanted):
@@ -490,7 +507,7 @@ class Window(QWidget):
         if self._made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
-            self.foot.line.clear()
+            self.status_bar.line.clear()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """End what is done only while a key is held."""
@@ -572,7 +589,7 @@ class Window(QWidget):
 
 
 def turn_of(view: BenchView) -> str:
-    """Give what to do about the number, and the number, in words to be said."""
+    """Return what to do about the number, and the number, in words to be said."""
     big, lines = view.task.big, view.task.lines
     if big is None or not lines:
         return ""

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.devices.instrument import Sample
 from benchstation.domain.specification import StepKind
-from benchstation.bench.capture.charging import ChargePhase, Charging
 
 TARGET = 15e5
 TAU, DROP = 6.0, 2e5
@@ -125,27 +125,27 @@ def test_gas_that_is_in_the_unit_already_is_a_charge():
 def test_a_gap_in_the_stream_ends_a_hold(bench):
     bench.work_to(StepKind.CHARGE)
     technician = bench.technician()
-    steps = technician._charge(bench.desk.rebuild.current)
-    while not bench.desk.hold_wanted:
+    steps = technician._charge(bench.session.rebuild.current)
+    while not bench.session.hold_wanted:
         next(steps)
         bench.run(0.1)
     bench.run(3)
-    bench.desk.gauge.instrument.report_broken("the line was lost")
+    bench.session.gauge.instrument.report_broken("the line was lost")
     bench.run(0.3)
-    assert not bench.desk.hold_wanted
-    assert "without a result" in bench.desk.message
-    assert bench.desk.rebuild.hold is None
+    assert not bench.session.hold_wanted
+    assert "without a result" in bench.session.message
+    assert bench.session.rebuild.hold is None
 
 
 def test_a_leaking_unit_fails_its_hold_and_is_not_signed(bench):
     bench.work_to(StepKind.CHARGE)
     object.__setattr__(bench.world.model.setup, "leak_m3_s", 0.02)
     technician = bench.technician()
-    steps = technician._charge(bench.desk.rebuild.current)
-    while bench.desk.rebuild.hold is None:
+    steps = technician._charge(bench.session.rebuild.current)
+    while bench.session.rebuild.hold is None:
         next(steps)
         bench.run(0.1)
-    assert bench.desk.rebuild.hold.decision == "fail"
-    assert "find the leak, charge again" in bench.desk.message
-    assert bench.desk.rebuild.hold.leak_pa_m3_s == pytest.approx(0.02, rel=0.3)
-    assert bench.desk.rebuild.current.kind is StepKind.CHARGE
+    assert bench.session.rebuild.hold.decision == "fail"
+    assert "find the leak, charge again" in bench.session.message
+    assert bench.session.rebuild.hold.leak_pa_m3_s == pytest.approx(0.02, rel=0.3)
+    assert bench.session.rebuild.current.kind is StepKind.CHARGE

@@ -4,10 +4,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from benchstation.metrology.conformity import Decision
+from benchstation.bench.capture.next_step import OR_ACCEPT, after_charge, after_hold, after_oil
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
-from benchstation.bench.capture.next_step import OR_ACCEPT, after_charge, after_hold, after_oil
+from benchstation.metrology.conformity import Decision
 
 WEIGHED = [p for p in Purpose if p is not Purpose.BEFORE]
 BAD = [d for d in Decision if d is not Decision.PASS]

@@ -1,26 +1,26 @@
 import pytest
 
-from benchstation.domain.step_content import Measure, Source
 from benchstation.bench.capture.steady_reading import steadying_for
+from benchstation.domain.step_content import Measure, Source
 from benchstation.quantities.units import Dimension
 
 
 def step_of(bench, **measure):
-    spec = bench.desk.shop.specifications["mr-46-rear", 1]
+    spec = bench.session.shop.specifications["mr-46-rear", 1]
     return spec.step("piston").model_copy(update={"measure": Measure(label="it", **measure)})
 
 
 def follow(bench, step, seconds=3.0):
-    desk = bench.desk
-    steadiness = desk.shop.specifications["mr-46-rear", 1].steadiness
-    desk.steadying = steadying_for(step, steadiness, desk.scale, desk.gauge)
+    session = bench.session
+    steadiness = session.shop.specifications["mr-46-rear", 1].steadiness
+    session.steadying = steadying_for(step, steadiness, session.scale, session.gauge)
     bench.run(seconds)
-    return desk.steadying
+    return session.steadying
 
 
 def test_a_typed_measure_follows_no_instrument(bench):
     assert follow(bench, step_of(bench)) is None
-    rod = bench.desk.shop.specifications["mr-46-rear", 1].step("rod")
+    rod = bench.session.shop.specifications["mr-46-rear", 1].step("rod")
     assert follow(bench, rod) is None
 
 
@@ -30,7 +30,7 @@ def test_the_scale_gives_its_steady_mass(bench):
     taken = steadying.taken(bench.clock.seconds())
     assert taken.instrument_id == "scale-1"
     assert taken.count >= 8
-    assert taken.value == pytest.approx(bench.desk.scale.instrument.latest().value, abs=2e-4)
+    assert taken.value == pytest.approx(bench.session.scale.instrument.latest().value, abs=2e-4)
     assert steadying.state(bench.clock.seconds()) == "steady"
 
 

@@ -2,10 +2,10 @@
 
 import pytest
 
+from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.devices.instrument import Sample
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Steadiness
-from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 
 STEADINESS = Steadiness(window=1.0, band=2e-4, count=5, tare_band=3e-4)
 

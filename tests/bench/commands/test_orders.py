@@ -2,19 +2,19 @@
 
 import pytest
 
+from benchstation.bench.loop import LiveLoop
 from benchstation.demo import shop as demo
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.specification import StepKind
-from benchstation.reports.export import filed_record
-from benchstation.bench.loop import Live
-from benchstation.screens.queue.page import Queue
-from benchstation.screens.bench.page import bench_view
-from benchstation.store.order_queries import get_order, units_at_hand
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.reports.export import filed_record
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.queue.page import Queue
+from benchstation.store.order_queries import get_order, units_at_hand
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 
 
 def place(bench, order="A-1", count=2, serials=("S-1", "S-2"), matched="yes", **more):
@@ -23,11 +23,11 @@ def place(bench, order="A-1", count=2, serials=("S-1", "S-2"), matched="yes", **
     for n in range(count):
         fields[f"position{n + 1}"] = places[n]
         fields[f"serial{n + 1}"] = serials[n] if n < len(serials) else ""
-    return bench.desk.act("place_order", {**fields, **more})
+    return bench.session.act("place_order", {**fields, **more})
 
 
 def values(bench) -> dict[str, str]:
-    view = bench_view(bench.desk, METRIC)
+    view = bench_view(bench.session, METRIC)
     return {field.id: field.value for field in view.task.fields}
 
 
@@ -37,28 +37,28 @@ def states(bench, order="A-1"):
 
 def work(bench, serial: str, **plan) -> None:
     """Start the unit by a scan and work it up to the last step, then to its end if it may."""
-    bench.desk.act("look_up", {"serial": serial})
-    bench.desk.act("open", values(bench))
-    lot = bench.desk.shop.lots[bench.desk.unit().opened.oil_lot]
-    bench.world.bring_in(bench.desk.unit().specification, lot.rho15_kg_m3)
+    bench.session.act("look_up", {"serial": serial})
+    bench.session.act("open", values(bench))
+    lot = bench.session.shop.lots[bench.session.unit().opened.oil_lot]
+    bench.world.bring_in(bench.session.unit().specification, lot.rho15_kg_m3)
     bench.work_to(StepKind.FILE, serial=serial, **plan)
 
 
 def finish(bench) -> None:
-    bench.desk.act("file", {})
-    bench.desk.act("next", {})
+    bench.session.act("file", {})
+    bench.session.act("next", {})
 
 
 def test_a_scanned_serial_fills_the_form_and_one_return_starts_it(bench):
     bench.sign_in()
     assert place(bench) == "Order A-1 is placed: 2 units."
-    bench.desk.act("look_up", {"serial": "s-2"})
+    bench.session.act("look_up", {"serial": "s-2"})
     filled = values(bench)
     assert filled["specification"] == "mr-46-front"
     assert filled["lot"] == "L-0417"
     assert (filled["order"], filled["position"]) == ("A-1", "front right")
-    bench.desk.act("open", {**filled, "serial": "S-2"})
-    opened = bench.desk.unit().opened
+    bench.session.act("open", {**filled, "serial": "S-2"})
+    opened = bench.session.unit().opened
     assert opened.line == get_order(bench.store, "A-1").lines[1].line
     assert states(bench) == [LineState.WAITING, LineState.STARTED]
     folded = fold_orders(bench.store.entries())
@@ -67,32 +67,32 @@ def test_a_scanned_serial_fills_the_form_and_one_return_starts_it(bench):
 
 def test_a_serial_that_waits_nowhere_starts_as_ever(bench):
     bench.sign_in()
-    said = bench.desk.act("look_up", {"serial": "X-9"})
+    said = bench.session.act("look_up", {"serial": "X-9"})
     assert "does not wait" in said
     fields = {"serial": "X-9", "specification": "sledge-36", "lot": "L-0440"}
-    bench.desk.act("open", fields)
-    assert bench.desk.unit().opened.line == ""
+    bench.session.act("open", fields)
+    assert bench.session.unit().opened.line == ""
 
 
 def test_a_form_filled_for_another_serial_is_not_started(bench):
     bench.sign_in()
     place(bench)
-    bench.desk.act("look_up", {"serial": "S-1"})
+    bench.session.act("look_up", {"serial": "S-1"})
     with pytest.raises(NotAllowedError, match="filled for S-1"):
-        bench.desk.act("open", {**values(bench), "serial": "S-7"})
-    assert bench.desk.rebuild is None
+        bench.session.act("open", {**values(bench), "serial": "S-7"})
+    assert bench.session.rebuild is None
 
 
 def test_a_serial_in_two_orders_is_told_and_the_order_decides(bench):
     bench.sign_in()
     place(bench, "A-1")
     place(bench, "B-1")
-    said = bench.desk.act("look_up", {"serial": "S-1"})
+    said = bench.session.act("look_up", {"serial": "S-1"})
     assert "waits in A-1 and B-1" in said
-    assert bench.desk.concern
+    assert bench.session.concern
     assert values(bench)["order"] == ""
-    bench.desk.act("open", {**values(bench), "order": "b-1"})
-    assert bench.desk.unit().opened.order == "B-1"
+    bench.session.act("open", {**values(bench), "order": "b-1"})
+    assert bench.session.unit().opened.order == "B-1"
     assert states(bench, "A-1")[0] is LineState.WAITING
 
 
@@ -100,11 +100,11 @@ def test_a_unit_without_serial_is_scanned_when_it_is_started(bench):
     bench.sign_in()
     place(bench, serials=())
     line = get_order(bench.store, "A-1").lines[1]
-    said = bench.desk.act("start_line", {"line": line.line})
+    said = bench.session.act("start_line", {"line": line.line})
     assert "Scan its serial" in said
-    bench.desk.act("look_up", {"serial": "NEW-1"})
-    bench.desk.act("open", values(bench))
-    assert bench.desk.unit().opened.position == "front right"
+    bench.session.act("look_up", {"serial": "NEW-1"})
+    bench.session.act("open", values(bench))
+    assert bench.session.unit().opened.position == "front right"
     assert get_order(bench.store, "A-1").lines[1].serial == "NEW-1"
 
 
@@ -112,13 +112,13 @@ def test_a_unit_whose_oil_is_not_here_says_which_and_where_it_comes_in(bench):
     bench.sign_in("oberhauser")
     place(bench)
     for name in ("L-0417", "L-0421"):
-        bench.desk.act("use_up", {"lot_open": name})
+        bench.session.act("use_up", {"lot_open": name})
     line = get_order(bench.store, "A-1").lines[0]
     for action, fields in (("start_line", {"line": line.line}), ("look_up", {"serial": "S-1"})):
-        said = bench.desk.act(action, fields)
+        said = bench.session.act(action, fields)
         assert "no open lot of ISO VG 15 damper oil is here" in said
         assert "Stores (F11)" in said
-        assert bench.desk.concern
+        assert bench.session.concern
     assert values(bench)["lot"] == ""
 
 
@@ -126,15 +126,15 @@ def test_an_abandoned_unit_waits_again_and_a_withdrawn_one_does_not(bench):
     bench.sign_in()
     place(bench)
     first, second = get_order(bench.store, "A-1").lines
-    assert "is open" in bench.desk.act("start_line", {"line": first.line})
+    assert "is open" in bench.session.act("start_line", {"line": first.line})
     with pytest.raises(NotAllowedError, match="is started"):
-        bench.desk.act("withdraw", {"line": first.line, "reason": "sold"})
-    bench.desk.act("abandon", {"reason": "wrong unit"})
-    bench.desk.act("next", {})
-    bench.desk.act("withdraw", {"line": second.line, "reason": "sold"})
+        bench.session.act("withdraw", {"line": first.line, "reason": "sold"})
+    bench.session.act("abandon", {"reason": "wrong unit"})
+    bench.session.act("next", {})
+    bench.session.act("withdraw", {"line": second.line, "reason": "sold"})
     assert states(bench) == [LineState.WAITING, LineState.WITHDRAWN]
     with pytest.raises(NotAllowedError, match="withdrawn"):
-        bench.desk.act("start_line", {"line": second.line})
+        bench.session.act("start_line", {"line": second.line})
 
 
 @pytest.mark.parametrize(
@@ -166,14 +166,14 @@ def test_a_list_is_taken_whole_or_not_at_all(bench):
     bench.sign_in()
     head = "serial,family,position,order,due\n"
     good = "S-1,mr-46-front,left,A-7,2026-03-31\n,Rescue vehicle rear,,A-8,\n"
-    family = bench.desk.shop.specifications["mr-46-rear", 1].family
+    family = bench.session.shop.specifications["mr-46-rear", 1].family
     good = good.replace("Rescue vehicle rear", f'"{family}"')
     with pytest.raises(NotAllowedError, match=r"line 4: no family is called 'ghost'"):
-        bench.desk.act("import_units", {"csv": head + good + "S-2,ghost,,A-7,\n"})
+        bench.session.act("import_units", {"csv": head + good + "S-2,ghost,,A-7,\n"})
     assert get_order(bench.store, "A-7") is None
-    assert bench.desk.act("import_units", {"csv": head + good}) == "Taken: 2 units in 2 orders."
+    assert bench.session.act("import_units", {"csv": head + good}) == "Taken: 2 units in 2 orders."
     assert get_order(bench.store, "A-7").due == "2026-03-31"
-    bench.desk.act("import_units", {"csv": head + "S-3,mr-46-front,right,a-7,\n"})
+    bench.session.act("import_units", {"csv": head + "S-3,mr-46-front,right,a-7,\n"})
     assert [line.serial for line in get_order(bench.store, "A-7").lines] == ["S-1", "S-3"]
 
 
@@ -185,7 +185,7 @@ def test_a_set_of_four_that_matches_is_filed_with_its_set(bench):
     place(bench, count=4, serials=("S-1", "S-2", "S-3", "S-4"))
     for n in range(1, 5):
         work(bench, f"S-{n}")
-        assert bench.desk.matched.against == ()
+        assert bench.session.matched.against == ()
         finish(bench)
     assert set(states(bench)) == {LineState.FILED}
     unit = get_order(bench.store, "A-1").lines[3].unit_id
@@ -205,30 +205,30 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     bench.sign_in()
     place(bench)
     work(bench, "S-1")
-    assert bench.desk.matched.spreads == (), "nothing to compare with yet"
+    assert bench.session.matched.spreads == (), "nothing to compare with yet"
     finish(bench)
     # 1.9 g short: inside its own tolerance only by a deviation, 2.2 mL from the other.
     work(bench, "S-2", oil_error_kg=2.4e-3)
-    assert [s.what for s in bench.desk.matched.against] == ["net oil"]
-    view = bench_view(bench.desk, METRIC)
+    assert [s.what for s in bench.session.matched.against] == ["net oil"]
+    view = bench_view(bench.session, METRIC)
     assert "net oil" in view.task.lines[0][0]
     file = next(a for a in view.task.actions if a.id == "file")
     assert not file.enabled
     assert "does not match" in file.why_not
     assert any("Set A-1" in group.title for group in view.why)
-    bench.desk.matched = None  # as if what is on screen were older
+    bench.session.matched = None  # as if what is on screen were older
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
-        bench.desk.act("file", {})
+        bench.session.act("file", {})
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA"):
-        bench.desk.act("deviation", {"reason": "for the trailer"})
+        bench.session.act("deviation", {"reason": "for the trailer"})
     bench.sign_in(demo.LEAD)
-    bench.desk.act("deviation", {"reason": "for the trailer"})
-    assert "match of the set" in bench.desk.unit().hold_reasons[-1]
+    bench.session.act("deviation", {"reason": "for the trailer"})
+    assert "match of the set" in bench.session.unit().hold_reasons[-1]
     with pytest.raises(NotAllowedError, match="signed for this step already"):
-        bench.desk.act("deviation", {"reason": "for the trailer"})
-    assert [d.step_id for d in bench.desk.unit().deviations].count("file") == 1
-    bench.desk.act("file", {})
-    record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
+        bench.session.act("deviation", {"reason": "for the trailer"})
+    assert [d.step_id for d in bench.session.unit().deviations].count("file") == 1
+    bench.session.act("file", {})
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     assert record["qa_hold"]
     assert record["set"]["spreads"][0]["decision"] != "pass"
     assert states(bench) == [LineState.FILED, LineState.HELD]
@@ -240,8 +240,8 @@ def test_the_queue_shows_the_set_side_by_side(bench):
     for serial in ("S-1", "S-2"):
         work(bench, serial)
         finish(bench)
-    desk = bench.desk
-    queue = Queue(bench.store, desk.shop.current_specifications, desk.clock.utc)
+    session = bench.session
+    queue = Queue(bench.store, session.shop.current_specifications, session.clock.utc)
     view = queue.find(METRIC)
     assert [row.state for row in view.rows] == ["filed", "filed"]
     (table,) = view.orders["A-1"].sets
@@ -261,33 +261,33 @@ def to_step(bench, kind: StepKind) -> None:
 
 def release_by_hand(bench) -> None:
     bench.world.model.vent_opening = 0.5
-    bench.until(lambda: abs(bench.desk.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
+    bench.until(lambda: abs(bench.session.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
     bench.world.model.vent_opening = 0.0
 
 
 def test_a_note_is_read_before_the_work_goes_on(bench):
     to_step(bench, StepKind.MEASURE)
-    bench.desk.act("hand_over", {"reason": "piston is set, not measured"})
-    assert bench.desk.person is None
+    bench.session.act("hand_over", {"reason": "piston is set, not measured"})
+    assert bench.session.person is None
     bench.sign_in(demo.TECHNICIANS[1])
-    view = bench_view(bench.desk, METRIC).task
+    view = bench_view(bench.session, METRIC).task
     assert view.lines[0][0] == "Handed over: piston is set, not measured"
     assert [a.id for a in view.actions] == ["take_over"]
     assert view.fields == ()
-    bench.desk.act("take_over", {})
-    assert bench_view(bench.desk, METRIC).task.actions[0].id == "sign"
-    handed = bench.desk.unit().hand_overs[0]
+    bench.session.act("take_over", {})
+    assert bench_view(bench.session, METRIC).task.actions[0].id == "sign"
+    handed = bench.session.unit().hand_overs[0]
     assert (handed.person, handed.read_by) == (demo.TECHNICIANS[0], demo.TECHNICIANS[1])
 
 
 def test_the_record_says_who_had_the_unit_when(bench):
     to_step(bench, StepKind.FILE)
-    bench.desk.act("hand_over", {"reason": "only to be filed"})
+    bench.session.act("hand_over", {"reason": "only to be filed"})
     bench.run(30)
     bench.sign_in(demo.TECHNICIANS[1])
-    bench.desk.act("take_over", {})
-    bench.desk.act("file", {})
-    record = filed_record(bench.store, bench.desk.rebuild.unit_id).record
+    bench.session.act("take_over", {})
+    bench.session.act("file", {})
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     names = [shift["name"] for shift in record["worked"]]
     assert names == ["Mira Kofler", "Jonas Wieland"]
     assert record["worked"][0]["until"] < record["worked"][1]["from"]
@@ -297,116 +297,116 @@ def test_the_record_says_who_had_the_unit_when(bench):
 
 def test_a_unit_set_aside_comes_back_to_its_step_and_proves_its_zero_anew(bench):
     to_step(bench, StepKind.MEASURE)
-    unit = bench.desk.unit().unit_id
-    said = bench.desk.act("set_aside", {"reason": "waits for a rod guide"})
+    unit = bench.session.unit().unit_id
+    said = bench.session.act("set_aside", {"reason": "waits for a rod guide"})
     assert "proven out" in said
-    assert bench.desk.rebuild is None
+    assert bench.session.rebuild is None
     assert bench.store.open_unit() is None
     (aside,) = units_at_hand(bench.store)
     assert (aside.state, aside.reason) == ("aside", "waits for a rod guide")
-    bench.desk.act("open", {"serial": "X-1", "specification": "mr-46-rear", "lot": "L-0417"})
+    bench.session.act("open", {"serial": "X-1", "specification": "mr-46-rear", "lot": "L-0417"})
     with pytest.raises(NotAllowedError, match="X-1 is on the bench"):
-        bench.desk.act("fetch", {"unit": unit})
-    bench.desk.act("abandon", {"reason": "a test"})
-    bench.desk.act("fetch", {"unit": unit})
-    assert bench.desk.unit().current.kind is StepKind.MEASURE
+        bench.session.act("fetch", {"unit": unit})
+    bench.session.act("abandon", {"reason": "a test"})
+    bench.session.act("fetch", {"unit": unit})
+    assert bench.session.unit().current.kind is StepKind.MEASURE
     assert bench.store.open_unit() == unit
     with pytest.raises(NotAllowedError, match="lay aside"):
-        bench.desk.act("sign", {"value": "209.5 mm"})
-    view = bench_view(bench.desk, METRIC).task
+        bench.session.act("sign", {"value": "209.5 mm"})
+    view = bench_view(bench.session, METRIC).task
     assert view.step_id == "proof"
     proof = {f.id: "yes" for f in view.fields}
     with pytest.raises(NotAllowedError, match="still to do"):
-        bench.desk.act("prove", {})
-    bench.desk.act("prove", proof)
-    bench.desk.act("sign", {"value": "209.5 mm"})
-    assert bench.desk.unit().current.kind is StepKind.WEIGH
+        bench.session.act("prove", {})
+    bench.session.act("prove", proof)
+    bench.session.act("sign", {"value": "209.5 mm"})
+    assert bench.session.unit().current.kind is StepKind.WEIGH
 
 
 def test_with_pressure_at_the_gauge_the_proof_is_refused_and_the_release_is_the_way(bench):
     to_step(bench, StepKind.MEASURE)
-    unit = bench.desk.unit().unit_id
-    bench.desk.act("set_aside", {"reason": "waits"})
-    bench.desk.act("fetch", {"unit": unit})
-    bench.world.bring_in(bench.desk.unit().specification, 851.3)
+    unit = bench.session.unit().unit_id
+    bench.session.act("set_aside", {"reason": "waits"})
+    bench.session.act("fetch", {"unit": unit})
+    bench.world.bring_in(bench.session.unit().specification, 851.3)
     bench.run(1.0)
     with pytest.raises(NotAllowedError, match="outside"):
-        bench.desk.act("prove", {"confirm1": "yes"})
-    assert bench.desk.gas_in_unit()
-    bench.desk.act("to_release", {"reason": "it holds pressure"})
-    assert bench.desk.unit().current.kind is StepKind.RELEASE
-    assert not bench.desk.unit().proof_due
+        bench.session.act("prove", {"confirm1": "yes"})
+    assert bench.session.gas_in_unit()
+    bench.session.act("to_release", {"reason": "it holds pressure"})
+    assert bench.session.unit().current.kind is StepKind.RELEASE
+    assert not bench.session.unit().proof_due
     release_by_hand(bench)
-    bench.desk.act("sign", {"confirm1": "yes"})
-    assert not bench.desk.gas_in_unit()
+    bench.session.act("sign", {"confirm1": "yes"})
+    assert not bench.session.gas_in_unit()
 
 
 def test_going_back_while_the_proof_is_due_leads_to_the_release(bench):
     to_step(bench, StepKind.WEIGH)
-    unit = bench.desk.unit().unit_id
-    bench.desk.act("set_aside", {"reason": "waits"})
-    bench.desk.act("fetch", {"unit": unit})
-    bench.desk.act("back", {"reason": "scratched", "step": "strip"})
-    assert bench.desk.unit().current.kind is StepKind.RELEASE
+    unit = bench.session.unit().unit_id
+    bench.session.act("set_aside", {"reason": "waits"})
+    bench.session.act("fetch", {"unit": unit})
+    bench.session.act("back", {"reason": "scratched", "step": "strip"})
+    assert bench.session.unit().current.kind is StepKind.RELEASE
 
 
 def test_under_pressure_a_unit_is_not_set_aside(bench):
     bench.sign_in()
     to_step(bench, StepKind.RELEASE)
     with pytest.raises(NotAllowedError, match=r"the gauge shows 1\d\.\d\d bar"):
-        bench.desk.act("set_aside", {"reason": "waits"})
-    assert bench.desk.rebuild is not None
+        bench.session.act("set_aside", {"reason": "waits"})
+    assert bench.session.rebuild is not None
 
 
 def test_a_charged_unit_says_so_and_needs_no_proof(bench):
     to_step(bench, StepKind.FILE)
     bench.world.model.vent_opening = 0.5
-    bench.until(lambda: (bench.desk.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
-    unit = bench.desk.unit().unit_id
-    said = bench.desk.act("set_aside", {"reason": "waits for its label"})
+    bench.until(lambda: (bench.session.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
+    unit = bench.session.unit().unit_id
+    said = bench.session.act("set_aside", {"reason": "waits for its label"})
     assert "there is gas in it" in said
-    assert bench.desk.concern
-    said = bench.desk.act("fetch", {"unit": unit})
+    assert bench.session.concern
+    said = bench.session.act("fetch", {"unit": unit})
     assert "there is gas in it" in said
-    bench.desk.act("file", {})
+    bench.session.act("file", {})
     record = filed_record(bench.store, unit).record
     assert record["asides"][0]["reason"] == "waits for its label"
     with pytest.raises(NotAllowedError):
-        bench.desk.act("fetch", {"unit": unit})
+        bench.session.act("fetch", {"unit": unit})
 
 
 def test_a_proven_tare_does_not_outlive_being_set_aside(bench):
     to_step(bench, StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(2)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.unit().tare is not None)
-    unit = bench.desk.unit().unit_id
-    bench.desk.act("set_aside", {"reason": "waits"})
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.unit().tare is not None)
+    unit = bench.session.unit().unit_id
+    bench.session.act("set_aside", {"reason": "waits"})
     bench.run(2.0)
-    bench.desk.act("fetch", {"unit": unit})
+    bench.session.act("fetch", {"unit": unit})
     bench.run(2.0)
-    assert bench.desk.unit().tare is None
-    assert bench.desk.weighing is None, "nothing is weighed before the proof"
-    bench.desk.act("prove", {"confirm1": "yes"})
-    assert bench.desk.weighing is not None
-    assert not bench.desk.weighing.tared
+    assert bench.session.unit().tare is None
+    assert bench.session.weighing is None, "nothing is weighed before the proof"
+    bench.session.act("prove", {"confirm1": "yes"})
+    assert bench.session.weighing is not None
+    assert not bench.session.weighing.tared
 
 
 def test_a_restart_finds_the_unit_on_the_bench_and_not_the_one_aside(bench):
     to_step(bench, StepKind.MEASURE)
-    aside = bench.desk.unit().unit_id
-    bench.desk.act("set_aside", {"reason": "waits"})
-    bench.desk.rebuild = None
-    bench.desk.recover()
-    assert bench.desk.rebuild is None
-    bench.desk.act("fetch", {"unit": aside})
-    desk = bench.desk
-    desk.rebuild = None
-    desk.recover()
-    assert desk.unit().unit_id == aside
-    assert desk.unit().proof_due
-    assert isinstance(bench.live, Live)
+    aside = bench.session.unit().unit_id
+    bench.session.act("set_aside", {"reason": "waits"})
+    bench.session.rebuild = None
+    bench.session.recover()
+    assert bench.session.rebuild is None
+    bench.session.act("fetch", {"unit": aside})
+    session = bench.session
+    session.rebuild = None
+    session.recover()
+    assert session.unit().unit_id == aside
+    assert session.unit().proof_due
+    assert isinstance(bench.live, LiveLoop)
     bench.run(1.0)
     assert bench.store.rebuild_projections() == bench.store.head()[0]
     assert bench.store.verify().ok
@@ -414,9 +414,9 @@ def test_a_restart_finds_the_unit_on_the_bench_and_not_the_one_aside(bench):
 
 def test_earlier_figures_stand_beside_form_and_intake(bench):
     bench.work_to(None, serial="S-1")
-    bench.desk.act("next", {})
-    bench.desk.act("look_up", {"serial": "s-1"})
-    view = bench_view(bench.desk, METRIC)
+    bench.session.act("next", {})
+    bench.session.act("look_up", {"serial": "s-1"})
+    view = bench_view(bench.session, METRIC)
     (group,) = view.why
     assert group.title.startswith("Here before once")
     labels = [term.label for term in group.terms]
@@ -433,11 +433,11 @@ def test_an_order_that_becomes_a_set_at_the_last_step_is_compared_before_it_is_f
     work(bench, "S-1")
     finish(bench)
     work(bench, "S-2", oil_error_kg=2.4e-3)
-    assert bench.desk.matched is None
+    assert bench.session.matched is None
     change = {"order": "A-1", "reason": "they go on one axle"}
-    bench.desk.act("change_order", {**change, "matched": "yes"})
+    bench.session.act("change_order", {**change, "matched": "yes"})
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
-        bench.desk.act("file", {})
-    bench.desk.act("change_order", {**change, "matched": ""})
-    bench.desk.act("file", {})
-    assert not filed_record(bench.store, bench.desk.rebuild.unit_id).record.get("set")
+        bench.session.act("file", {})
+    bench.session.act("change_order", {**change, "matched": ""})
+    bench.session.act("file", {})
+    assert not filed_record(bench.store, bench.session.rebuild.unit_id).record.get("set")

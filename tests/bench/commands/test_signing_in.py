@@ -4,15 +4,15 @@ import json
 
 import pytest
 
+from benchstation.bench.capture.weighing import Phase
 from benchstation.demo import shop as demo
 from benchstation.domain.people import FREE_TRIES, badge_mark
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.specification import StepKind
-from benchstation.screens.bench.page import bench_view
-from benchstation.bench.capture.weighing import Phase
-from benchstation.store.journal import Entry
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
+from benchstation.store.journal import Entry
 
 KOFLER, WIELAND, LEAD, QA = (
     demo.BADGES[who] for who in ("kofler", "wieland", "oberhauser", "anders")
@@ -20,11 +20,11 @@ KOFLER, WIELAND, LEAD, QA = (
 
 
 def scan(bench, text: str) -> str:
-    return bench.desk.act("badge", {"badge": text})
+    return bench.session.act("badge", {"badge": text})
 
 
 def view(bench):
-    return bench_view(bench.desk, Words(UnitSystem.METRIC), hint="hint")
+    return bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC), hint="hint")
 
 
 def signatures(bench) -> list[Entry]:
@@ -33,15 +33,15 @@ def signatures(bench) -> list[Entry]:
 
 def test_a_scan_signs_in(bench):
     assert scan(bench, KOFLER) == "Mira Kofler is signed in."
-    assert bench.desk.person.person_id == "kofler"
+    assert bench.session.person.person_id == "kofler"
 
 
 def test_a_badge_typed_in_place_of_the_pin_signs_in_its_owner_whatever_name_is_chosen(bench):
-    bench.desk.act("sign_in", {"person": "kofler", "pin": WIELAND})
-    assert bench.desk.person.person_id == "wieland"
-    bench.desk.act("sign_in", {"person": "", "pin": LEAD})
-    assert bench.desk.person.person_id == "oberhauser"
-    assert not any(tries.failures for tries in bench.desk.tries.values())
+    bench.session.act("sign_in", {"person": "kofler", "pin": WIELAND})
+    assert bench.session.person.person_id == "wieland"
+    bench.session.act("sign_in", {"person": "", "pin": LEAD})
+    assert bench.session.person.person_id == "oberhauser"
+    assert not any(tries.failures for tries in bench.session.tries.values())
 
 
 def test_the_own_badge_signs_nothing(bench):
@@ -60,22 +60,22 @@ def test_unknown_badges_make_wait_and_do_not_lock_the_pins(bench):
     bench.sign_in()
     bench.run(31)
     scan(bench, WIELAND)
-    assert bench.desk.person.person_id == "wieland"
+    assert bench.session.person.person_id == "wieland"
 
 
 def test_someone_locked_out_by_pin_can_scan_but_the_tries_are_counted(bench):
     def wrong():
         with pytest.raises(NotAllowedError):
-            bench.desk.act("sign_in", {"person": "kofler", "pin": "999999"})
+            bench.session.act("sign_in", {"person": "kofler", "pin": "999999"})
 
     for _ in range(FREE_TRIES):
         wrong()
-    bench.desk.act("sign_in", {"person": "kofler", "pin": KOFLER})
-    assert bench.desk.person.person_id == "kofler"
+    bench.session.act("sign_in", {"person": "kofler", "pin": KOFLER})
+    assert bench.session.person.person_id == "kofler"
     for _ in range(FREE_TRIES):
         wrong()
     with pytest.raises(NotAllowedError, match="too many wrong PINs"):
-        bench.desk.act("sign_in", {"person": "kofler", "pin": KOFLER})
+        bench.session.act("sign_in", {"person": "kofler", "pin": KOFLER})
 
 
 def test_no_text_of_a_badge_is_in_the_journal(bench):
@@ -89,36 +89,36 @@ def start_pour(bench) -> None:
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
     bench.run(4)
-    bench.desk.act("tare", {})
-    bench.until(lambda: bench.desk.weighing.tared)
+    bench.session.act("tare", {})
+    bench.until(lambda: bench.session.weighing.tared)
     bench.pour(0.1)
 
 
 def test_a_pour_goes_on_over_a_hand_over_and_is_signed_by_the_second(bench):
     start_pour(bench)
-    weighing, poured = bench.desk.weighing, bench.desk.weighing.pour()[1].size
+    weighing, poured = bench.session.weighing, bench.session.weighing.pour()[1].size
     assert scan(bench, WIELAND) == "Jonas Wieland is signed in. Mira Kofler is signed out."
-    assert bench.desk.weighing is weighing
-    bench.pour(bench.desk.oil_target().pour_shown_kg - 0.1)
+    assert bench.session.weighing is weighing
+    bench.pour(bench.session.oil_target().pour_shown_kg - 0.1)
     assert weighing.pour()[1].size > poured
-    bench.desk.act("capture", {})
-    bench.until(lambda: bench.desk.rebuild.current.kind is StepKind.BLEED)
+    bench.session.act("capture", {})
+    bench.until(lambda: bench.session.rebuild.current.kind is StepKind.BLEED)
     assert signatures(bench)[-1].person == "wieland"
     assert [e.person for e in bench.store.entries(kind="weigh.tared")] == ["kofler"]
 
 
 def test_a_capture_that_was_asked_for_stays_for_who_may_ask_and_goes_with_who_may_not(bench):
     start_pour(bench)
-    bench.desk.act("capture", {})
+    bench.session.act("capture", {})
     scan(bench, WIELAND)
-    assert bench.desk.weighing.phase is Phase.CAPTURING
+    assert bench.session.weighing.phase is Phase.CAPTURING
     said = scan(bench, QA)
     assert "taken back" in said
-    assert bench.desk.weighing.phase is Phase.POURING
+    assert bench.session.weighing.phase is Phase.POURING
     scan(bench, KOFLER)
-    bench.desk.act("capture", {})
-    bench.desk.act("sign_out", {})
-    assert bench.desk.weighing.phase is Phase.POURING
+    bench.session.act("capture", {})
+    bench.session.act("sign_out", {})
+    assert bench.session.weighing.phase is Phase.POURING
     bench.run(10)
     assert not bench.store.entries(kind="weigh.captured"), "nobody captures nothing"
 
@@ -126,41 +126,41 @@ def test_a_capture_that_was_asked_for_stays_for_who_may_ask_and_goes_with_who_ma
 def test_the_form_beside_a_pour_stops_nothing_and_is_left_by_going_back(bench):
     start_pour(bench)
     assert view(bench).switch is None
-    bench.desk.act("switch", {})
+    bench.session.act("switch", {})
     shown = view(bench)
-    assert shown.task.step_id == bench.desk.rebuild.current.id, "the pour is still the task"
+    assert shown.task.step_id == bench.session.rebuild.current.id, "the pour is still the task"
     assert [a.key for a in shown.switch.actions] == ["Return", "Esc"]
-    before = bench.desk.weighing.pour()[1][-1]
+    before = bench.session.weighing.pour()[1][-1]
     bench.pour(0.05)
-    assert bench.desk.weighing.pour()[1][-1] > before + 0.04
-    bench.desk.act("stay", {})
+    assert bench.session.weighing.pour()[1][-1] > before + 0.04
+    bench.session.act("stay", {})
     assert view(bench).switch is None
-    assert bench.desk.person.person_id == "kofler"
-    bench.desk.act("switch", {})
+    assert bench.session.person.person_id == "kofler"
+    bench.session.act("switch", {})
     bench.sign_in("wieland")
     assert view(bench).switch is None
-    assert bench.desk.weighing.tared
+    assert bench.session.weighing.tared
 
 
 def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
     serial = {"badge": "MR-2240", "or": "the page's"}
     bench.sign_in()
-    said = bench.desk.message
-    assert bench.desk.act("badge", serial) == ""
-    assert bench.desk.message == said
-    assert "" not in bench.desk.tries
+    said = bench.session.message
+    assert bench.session.act("badge", serial) == ""
+    assert bench.session.message == said
+    assert "" not in bench.session.tries
 
 
 def test_nobody_guesses_badges_through_a_text_field(bench):
-    salt = bench.desk.shop.badge_salt
+    salt = bench.session.shop.badge_salt
     marks = {badge_mark(text, salt) for text in demo.BADGES.values()}
     guesses = [f"guess-{n}" for n in range(3000)]
     near = [guess for guess in guesses if badge_mark(guess, salt) in marks]
     far = next(guess for guess in guesses if badge_mark(guess, salt) not in marks)
-    assert bench.desk.act("badge", {"badge": far, "or": "the text's"}) == ""
-    assert "" not in bench.desk.tries, "a lot that is searched for is no wrong try"
+    assert bench.session.act("badge", {"badge": far, "or": "the text's"}) == ""
+    assert "" not in bench.session.tries, "a lot that is searched for is no wrong try"
     for guess in near[:5]:
-        assert bench.desk.act("badge", {"badge": guess, "or": "the text's"}) == ""
+        assert bench.session.act("badge", {"badge": guess, "or": "the text's"}) == ""
     with pytest.raises(NotAllowedError, match="too many unknown badges"):
-        bench.desk.act("badge", {"badge": demo.BADGES["kofler"], "or": "the text's"})
-    assert bench.desk.person is None
+        bench.session.act("badge", {"badge": demo.BADGES["kofler"], "or": "the text's"})
+    assert bench.session.person is None

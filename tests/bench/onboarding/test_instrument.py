@@ -4,13 +4,13 @@ import time
 
 import pytest
 
+from benchstation.bench.onboarding import instrument as adding_module
+from benchstation.bench.onboarding.instrument import Adding
 from benchstation.devices.profile import load_profile
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.ports import Port
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.bench.onboarding import instrument as adding_module
-from benchstation.bench.onboarding.instrument import Adding
 from benchstation.screens.instruments.onboarding import adding_view
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost

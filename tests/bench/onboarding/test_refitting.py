@@ -5,21 +5,21 @@ from datetime import UTC, datetime
 
 import pytest
 
+from benchstation.bench.assembly import bench_from, fitted_now
+from benchstation.bench.onboarding.instrument import New
+from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.bench.outputs.assembly import GaugeLines
+from benchstation.bench.outputs.feed import Feed, Source
 from benchstation.clock import running_clock
+from benchstation.config.settings import InstrumentSettings, SettingsError
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
 from benchstation.devices.profile import load_profile
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.link.transport import Levels
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
-from benchstation.config.settings import InstrumentSettings, SettingsError
-from benchstation.bench.onboarding.instrument import New
-from benchstation.bench.assembly import bench_from, fitted_now
-from benchstation.bench.outputs.feed import Feed, Source
-from benchstation.bench.outputs.assembly import GaugeLines
 from benchstation.screens.records.page import Records
-from benchstation.bench.onboarding.refitting import BenchKeeper
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
@@ -38,8 +38,8 @@ def until(condition):
 
 
 class Bench:
-    def __init__(self, desk, station, keeper, kept, served) -> None:
-        self.desk, self.station, self.keeper = desk, station, keeper
+    def __init__(self, session, station, keeper, kept, served) -> None:
+        self.session, self.station, self.keeper = session, station, keeper
         self.kept, self.served = kept, served
 
     def sign_in(self, person):
@@ -47,7 +47,7 @@ class Bench:
         self.station.act("sign_in", fields).result(10)
 
     def entries(self):
-        return [e.event for e in self.desk.store.entries(kind=InstrumentRegistered.kind)]
+        return [e.event for e in self.session.store.entries(kind=InstrumentRegistered.kind)]
 
 
 @pytest.fixture
@@ -59,17 +59,17 @@ def bench(tmp_path, monkeypatch):
         served = serve_world(make_world(8, demo.AIR), clock.seconds)
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         station = Station(live, Records(store))
-        desk, kept = live.desk, {}
+        session, kept = live.session, {}
         urls = {"scale": served.scale.url, "gauge": served.gauge.url}
-        keeper = BenchKeeper(desk, station.ask, kept.__setitem__, urls)
-        desk.scale.instrument.connect(served.scale.url)
-        desk.gauge.instrument.connect(served.gauge.url)
-        desk.watch.arm()
+        keeper = BenchKeeper(session, station.ask, kept.__setitem__, urls)
+        session.scale.instrument.connect(served.scale.url)
+        session.gauge.instrument.connect(served.gauge.url)
+        session.watch.arm()
         station.start()
-        yield Bench(desk, station, keeper, kept, served)
+        yield Bench(session, station, keeper, kept, served)
         station.close()
-        desk.scale.instrument.stop()
-        desk.gauge.instrument.stop()
+        session.scale.instrument.stop()
+        session.gauge.instrument.stop()
         served.close()
 
 
@@ -102,23 +102,23 @@ def new(role, url, name="", passed=True):
 @pytest.mark.parametrize("role", ["scale", "gauge"])
 def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     bench.sign_in(demo.LEAD)
-    old = getattr(bench.desk, role)
+    old = getattr(bench.session, role)
     url = device(role)
     said = bench.keeper.save(new(role, url))
     assert f"is the {role} of this bench now" in said
-    fitted = getattr(bench.desk, role)
+    fitted = getattr(bench.session, role)
     assert fitted.registered.instrument_id == f"{role}-2"
     assert not old.instrument._reader._thread.is_alive()
     assert bench.kept[role].url == url
     assert bench.keeper.used_by(url) == "New"
-    until(lambda: fitted.good_value(bench.desk.clock.seconds()) is not None)
-    assert (bench.desk.watch.tap in fitted.instrument.taps) == (role == "gauge")
+    until(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
+    assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")
     assert {i.instrument_id for i in bench.entries() if i.role == role} == {
         f"{role}-1",
         f"{role}-2",
     }
-    assert fitted_now(bench.desk.store, {})[role].instrument_id == f"{role}-2"
-    assert fitted_now(bench.desk.store, {role: f"{role}-1"})[role].instrument_id == f"{role}-1"
+    assert fitted_now(bench.session.store, {})[role].instrument_id == f"{role}-2"
+    assert fitted_now(bench.session.store, {role: f"{role}-1"})[role].instrument_id == f"{role}-1"
 
 
 @pytest.mark.parametrize(
@@ -129,11 +129,11 @@ def test_who_may_not(bench, device, person, words):
     if person:
         bench.sign_in(person)
     url = device("scale")
-    before = bench.desk.scale
+    before = bench.session.scale
     for job in (bench.keeper.begin, lambda: bench.keeper.save(new("scale", url))):
         with pytest.raises(NotAllowedError, match=words):
             job()
-    assert bench.desk.scale is before
+    assert bench.session.scale is before
     assert (len(bench.entries()), bench.kept) == (2, {})
 
 
@@ -141,8 +141,8 @@ def test_a_failed_check_and_no_calibration_lock_the_capture(bench, device):
     bench.sign_in(demo.LEAD)
     said = bench.keeper.save(new("scale", device("scale"), passed=False))
     assert "Capture is locked" in said
-    assert bench.desk.concern
-    assert bench.desk.scale.unfit(bench.desk.clock.utc().date())
+    assert bench.session.concern
+    assert bench.session.scale.unfit(bench.session.clock.utc().date())
 
 
 def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device):
@@ -151,13 +151,13 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
 
     bench.sign_in(demo.LEAD)
     bench.keeper._keep = refuse
-    old = bench.desk.gauge
+    old = bench.session.gauge
     with pytest.raises(SettingsError):
         bench.keeper.save(new("gauge", device("gauge")))
-    assert bench.desk.gauge is old
-    assert bench.desk.watch.tap in old.instrument.taps
-    until(lambda: old.good_value(bench.desk.clock.seconds()) is not None)
-    assert bench.desk.watch.snapshot().alarms == ()
+    assert bench.session.gauge is old
+    assert bench.session.watch.tap in old.instrument.taps
+    until(lambda: old.good_value(bench.session.clock.seconds()) is not None)
+    assert bench.session.watch.snapshot().alarms == ()
 
 
 def test_one_port_is_not_read_by_two(bench):
@@ -171,15 +171,15 @@ def test_one_port_is_not_read_by_two(bench):
 
 def test_a_gauge_that_is_let_go_is_an_alarm_until_it_is_back(bench):
     url = bench.served.gauge.url
-    until(lambda: bench.desk.watch.snapshot().gauge_pa is not None)
-    title = bench.desk.gauge.registered.title
+    until(lambda: bench.session.watch.snapshot().gauge_pa is not None)
+    title = bench.session.gauge.registered.title
     assert bench.keeper.used_by(url) == title
     bench.keeper.let_go(url)
     assert bench.keeper.used_by(url) == ""
-    until(lambda: bench.desk.watch.snapshot().worst is not None)
-    assert "SIGNAL" in bench.desk.watch.snapshot().worst.kind.value.upper()
+    until(lambda: bench.session.watch.snapshot().worst is not None)
+    assert "SIGNAL" in bench.session.watch.snapshot().worst.kind.value.upper()
     bench.keeper.take_back()
-    until(lambda: bench.desk.gauge.good_value(bench.desk.clock.seconds()) is not None)
+    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
     assert bench.keeper.used_by(url) == title
 
 
@@ -199,15 +199,15 @@ def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
 
 
 def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
-    desk = bench.desk
-    desk.feed = Feed(0, "b", desk.clock, (Source(desk.gauge.instrument, "gauge-1"),))
-    lines = GaugeLines(lambda: desk.gauge.instrument, Levels())
+    session = bench.session
+    session.feed = Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert desk.feed._sources["gauge"].instrument is desk.gauge.instrument
-    assert desk.feed._sources["gauge"].instrument_id == "gauge-2"
-    until(lambda: desk.feed._waiting)
+    assert session.feed._sources["gauge"].instrument is session.gauge.instrument
+    assert session.feed._sources["gauge"].instrument_id == "gauge-2"
+    until(lambda: session.feed._waiting)
     set_to = []
-    desk.gauge.instrument.set_levels = set_to.append
+    session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))
     assert set_to == [Levels(True, None)]

@@ -5,22 +5,22 @@ from datetime import UTC, datetime
 
 import pytest
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.outputs.assembly import lamp_for, lamp_from
 from benchstation.clock import running_clock
+from benchstation.config.settings import SettingsError, parse_settings
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
 from benchstation.driver_api.reading import Health
 from benchstation.link.ports import LinkError
-from benchstation.config.settings import SettingsError, parse_settings
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.outputs.assembly import lamp_for, lamp_from
-from benchstation.screens.instruments.page import instrument_views
-from benchstation.screens.bench.lamp import output_notes
-from benchstation.store.engine import open_store
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.lamp import output_notes
+from benchstation.screens.instruments.page import instrument_views
+from benchstation.store.engine import open_store
 from sample_devices.protocol_bench import BenchPort
-from tests.link.conftest import until
 from tests.bench.outputs.test_lamp import TEXT, Listener
+from tests.link.conftest import until
 
 OVER_PA = 37e5
 """Above the demo hose's 35 bar, inside the gauge's range."""
@@ -36,21 +36,21 @@ def bench(tmp_path):
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         gauge = BenchPort("gauge", world.gauge, clock.seconds)
         lamp = BenchPort("stack", Listener(), clock.seconds)
-        live.desk.gauge.instrument.connect(gauge.url)
-        live.desk.watch.arm()
+        live.session.gauge.instrument.connect(gauge.url)
+        live.session.watch.arm()
         yield live, world, gauge, lamp
-        if live.desk.lamp is not None:
-            live.desk.lamp.close()
-        live.desk.gauge.instrument.stop()
+        if live.session.lamp is not None:
+            live.session.lamp.close()
+        live.session.gauge.instrument.stop()
         gauge.close()
         lamp.close()
 
 
 def fit(live, url, **parts):
     settings = parse_settings({"lamp": {"url": url, "refresh_s": 0.2, **parts}}).lamp
-    live.desk.lamp = lamp_for(settings, live.desk)
-    live.desk.lamp.start()
-    return live.desk.lamp
+    live.session.lamp = lamp_for(settings, live.session)
+    live.session.lamp.start()
+    return live.session.lamp
 
 
 def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):
@@ -59,8 +59,8 @@ def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):
     until(lambda: port.level("rts"))
     world.gauge.offset_pa = OVER_PA
     until(lambda: port.level("dtr") and not port.level("rts"), 1.0)
-    for alarm in live.desk.watch.snapshot().alarms:
-        live.desk.watch.acknowledge("kofler", "regulator", alarm.episode)
+    for alarm in live.session.watch.snapshot().alarms:
+        live.session.watch.acknowledge("kofler", "regulator", alarm.episode)
     until(lambda: not port.level("dtr"), 0.5)
 
 
@@ -79,8 +79,8 @@ def test_the_gauges_own_port_carries_it_too(bench):
     until(lambda: gauge.level("dtr"))
     world.gauge.offset_pa = OVER_PA
     until(lambda: not gauge.level("dtr"), 1.0)
-    readings = live.desk.gauge.instrument.statistics.readings
-    until(lambda: live.desk.gauge.instrument.statistics.readings > readings)
+    readings = live.session.gauge.instrument.statistics.readings
+    until(lambda: live.session.gauge.instrument.statistics.readings > readings)
     gauge.unplug()
     until(lambda: lamp.health().category is Health.FAILURE)
     before = len(gauge.levels)
@@ -94,14 +94,14 @@ def test_the_gauges_own_port_carries_it_too(bench):
 def test_the_instruments_page_shows_the_lamp_and_its_loss(bench):
     live, _, _, port = bench
     fit(live, port.url, text=TEXT)
-    words = Words(UnitSystem.METRIC)
-    until(lambda: instrument_views(live.desk, words)[-1].reading.number == "normal")
-    assert instrument_views(live.desk, words)[-1].link == "connected"
-    assert output_notes(live.desk) == ()
+    words = QuantityFormatter(UnitSystem.METRIC)
+    until(lambda: instrument_views(live.session, words)[-1].reading.number == "normal")
+    assert instrument_views(live.session, words)[-1].link == "connected"
+    assert output_notes(live.session) == ()
     port.unplug()
-    until(lambda: instrument_views(live.desk, words)[-1].reading.health == "failure")
-    assert output_notes(live.desk) == ("Stack light is lost; look at the window.",)
-    shown = instrument_views(live.desk, words)[-1]
+    until(lambda: instrument_views(live.session, words)[-1].reading.health == "failure")
+    assert output_notes(live.session) == ("Stack light is lost; look at the window.",)
+    shown = instrument_views(live.session, words)[-1]
     assert shown.role == "lamp"
     assert "tried again" in shown.link
 
@@ -112,16 +112,16 @@ def test_a_listener_that_fails_does_not_stop_the_guard(bench, caplog):
     def broken(*_):
         raise RuntimeError("bug")
 
-    live.desk.watch.listeners.append(broken)
+    live.session.watch.listeners.append(broken)
     world.gauge.offset_pa = OVER_PA
-    until(lambda: bool(live.desk.watch.snapshot().alarms))
+    until(lambda: bool(live.session.watch.snapshot().alarms))
     assert "a listener of the guard failed" in caplog.text
 
 
 def test_it_costs_the_guard_next_to_nothing(bench):
     live, _, _, port = bench
     lamp = fit(live, port.url, rts={})
-    seen = live.desk.watch.snapshot()
+    seen = live.session.watch.snapshot()
     start = time.perf_counter()
     for _ in range(1000):
         lamp.tell(seen)

@@ -10,15 +10,15 @@ from datetime import UTC, datetime
 
 import pytest
 
+from benchstation.bench.assembly import bench_from
+from benchstation.bench.outputs import feed as module
+from benchstation.bench.outputs.assembly import feed_for
+from benchstation.bench.outputs.feed import FORM, MOST_CLIENTS, MOST_LINES, MOST_SENT_BYTES
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
 from benchstation.devices.instrument import Sample
 from benchstation.driver_api.reading import Fault, FaultKind
-from benchstation.bench.outputs import feed as module
-from benchstation.bench.assembly import bench_from
-from benchstation.bench.outputs.feed import FORM, MOST_CLIENTS, MOST_LINES, MOST_SENT_BYTES
-from benchstation.bench.outputs.assembly import feed_for
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.store.engine import open_store
 from sample_devices.protocol_bench import BenchPort
@@ -34,17 +34,17 @@ def free_port() -> int:
 
 
 @pytest.fixture
-def desk(tmp_path):
+def session(tmp_path):
     """A desk of the demo shop; nothing is read yet."""
     with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
         demo.found(store, datetime.now(UTC))
         live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)
-        yield live.desk
+        yield live.session
 
 
 @pytest.fixture
-def feed(desk):
-    made = feed_for(free_port(), desk)
+def feed(session):
+    made = feed_for(free_port(), session)
     made.start()
     yield made
     made.close()
@@ -89,34 +89,34 @@ class Client:
         self.socket.close()
 
 
-def sample(desk, value, stable=None):
-    return Sample(value, desk.clock.seconds(), stable, 1e-4, "g", b"raw")
+def sample(session, value, stable=None):
+    return Sample(value, session.clock.seconds(), stable, 1e-4, "g", b"raw")
 
 
-def give(desk, role, item):
+def give(session, role, item):
     """What the reader's thread does with an item."""
-    fitted = desk.scale if role == "scale" else desk.gauge
+    fitted = session.scale if role == "scale" else session.gauge
     for tap in fitted.instrument.taps:
         tap(item)
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "::1"])
-def test_a_client_hears_who_speaks_and_then_every_reading_in_si(desk, feed, host):
+def test_a_client_hears_who_speaks_and_then_every_reading_in_si(session, feed, host):
     if ":" in host and not socket.has_ipv6:
         pytest.skip("no IPv6 here")
     with Client(feed, host) as client:
         hello = client.next("hello")
         assert (hello["form"], hello["bench"], hello["alarms"]) == (FORM, demo.BENCH, [])
-        give(desk, "scale", sample(desk, 0.2188, True))
+        give(session, "scale", sample(session, 0.2188, True))
         mass = client.next("reading")
-        give(desk, "gauge", sample(desk, 15.1e5))
+        give(session, "gauge", sample(session, 15.1e5))
         pressure = client.next("reading")
     at = datetime.fromisoformat(mass.pop("time"))
     assert abs((datetime.now(UTC) - at).total_seconds()) < 5
     assert mass == {
         "kind": "reading",
         "role": "scale",
-        "instrument": desk.scale.registered.instrument_id,
+        "instrument": session.scale.registered.instrument_id,
         "value": 0.2188,
         "unit": "kg",
         "reference": None,
@@ -127,38 +127,42 @@ def test_a_client_hears_who_speaks_and_then_every_reading_in_si(desk, feed, host
     assert (pressure["reference"], pressure["stable"]) == ("gauge", None)
 
 
-def test_a_fault_has_no_value(desk, feed):
+def test_a_fault_has_no_value(session, feed):
     with Client(feed) as client:
         client.next("hello")
-        give(desk, "gauge", Fault(FaultKind.OVER_RANGE, desk.clock.seconds(), b"+OL", "<b>+OL</b>"))
+        give(
+            session,
+            "gauge",
+            Fault(FaultKind.OVER_RANGE, session.clock.seconds(), b"+OL", "<b>+OL</b>"),
+        )
         line = client.next("fault")
         assert (line["fault"], line["role"]) == ("over range", "gauge")
         assert "value" not in line
         for value in (math.nan, math.inf):
-            give(desk, "scale", sample(desk, value))
+            give(session, "scale", sample(session, value))
             line = client.next("fault")
             assert "value" not in line
 
 
-def test_changes_of_the_guard_are_told_and_open_alarms_at_the_hello(desk, feed):
-    desk.watch.arm()
+def test_changes_of_the_guard_are_told_and_open_alarms_at_the_hello(session, feed):
+    session.watch.arm()
     with Client(feed) as client:
         client.next("hello")
-        give(desk, "gauge", sample(desk, OVER_PA))
+        give(session, "gauge", sample(session, OVER_PA))
         line = client.next("guard")
         assert (line["alarm"], line["state"]) == ("high limit", "active, unacknowledged")
         assert (line["gauge_pa"], line["threshold_gauge_pa"]) == (OVER_PA, 35e5)
-        desk.watch.acknowledge("kofler", "regulator", line["episode"])
+        session.watch.acknowledge("kofler", "regulator", line["episode"])
         assert client.next("guard")["state"] == "active, acknowledged"
     with Client(feed) as late:
         (alarm,) = late.next("hello")["alarms"]
     assert alarm["state"] == "active, acknowledged"
 
 
-def test_a_pulled_plug_is_a_change_of_health(desk, feed):
+def test_a_pulled_plug_is_a_change_of_health(session, feed):
     world = make_world(5, demo.AIR)
-    port = BenchPort("fed", world.gauge, desk.clock.seconds)
-    desk.gauge.instrument.connect(port.url)
+    port = BenchPort("fed", world.gauge, session.clock.seconds)
+    session.gauge.instrument.connect(port.url)
     try:
         with Client(feed) as client:
             client.next("reading")
@@ -170,11 +174,11 @@ def test_a_pulled_plug_is_a_change_of_health(desk, feed):
             assert line["reason"]
             assert line["advice"]
     finally:
-        desk.gauge.instrument.stop()
+        session.gauge.instrument.stop()
         port.close()
 
 
-def test_a_slow_client_loses_its_oldest_lines_and_is_told_how_many(desk, feed):
+def test_a_slow_client_loses_its_oldest_lines_and_is_told_how_many(session, feed):
     with Client(feed, buffer=4096) as slow, Client(feed) as quick:
         quick.next("hello")
         slow.next("hello")
@@ -187,7 +191,7 @@ def test_a_slow_client_loses_its_oldest_lines_and_is_told_how_many(desk, feed):
         longest = 0.0
         for number in range(count):
             start = time.perf_counter()
-            give(desk, "scale", sample(desk, float(number)))
+            give(session, "scale", sample(session, float(number)))
             longest = max(longest, time.perf_counter() - start)
             if number % 100 == 0:
                 time.sleep(module.TICK_S / 2)
@@ -204,33 +208,33 @@ def test_a_slow_client_loses_its_oldest_lines_and_is_told_how_many(desk, feed):
         assert kept == sorted(kept)
 
 
-def test_what_a_client_sends_is_thrown_away(desk, feed):
+def test_what_a_client_sends_is_thrown_away(session, feed):
     with Client(feed) as client:
         client.next("hello")
         client.socket.sendall(b'GET / HTTP/1.1\r\n\r\n{"kind":"tare"}\n\xff\x00')
-        give(desk, "scale", sample(desk, 1.0))
+        give(session, "scale", sample(session, 1.0))
         assert client.next("reading")["value"] == 1.0
-    assert not desk.watch.snapshot().alarms
+    assert not session.watch.snapshot().alarms
 
 
-def test_a_client_that_never_stops_sending_is_let_go(desk, feed):
+def test_a_client_that_never_stops_sending_is_let_go(session, feed):
     with Client(feed) as noisy, Client(feed) as other:
         noisy.next("hello")
         with pytest.raises(ConnectionError):
             noisy.socket.sendall(b"x" * 1000 * MOST_SENT_BYTES)
         other.next("hello")
-        give(desk, "scale", sample(desk, 1.0))
+        give(session, "scale", sample(session, 1.0))
         assert other.next("reading")["value"] == 1.0
 
 
-def test_a_client_that_takes_nothing_for_long_gives_its_place_up(desk, feed, monkeypatch):
+def test_a_client_that_takes_nothing_for_long_gives_its_place_up(session, feed, monkeypatch):
     monkeypatch.setattr(module, "STUCK_S", 0.2)
     with Client(feed, buffer=4096) as stuck:
         stuck.next("hello")
-        until(lambda: (give(desk, "scale", sample(desk, 1.0)), not feed._clients)[1], 10.0)
+        until(lambda: (give(session, "scale", sample(session, 1.0)), not feed._clients)[1], 10.0)
 
 
-def test_so_many_clients_and_no_more(desk, feed):
+def test_so_many_clients_and_no_more(session, feed):
     clients = [Client(feed) for _ in range(MOST_CLIENTS)]
     for client in clients:
         client.next("hello")
@@ -244,22 +248,22 @@ def test_so_many_clients_and_no_more(desk, feed):
         client.__exit__()
 
 
-def test_a_port_that_is_taken_is_said_once_and_tried_again(desk, monkeypatch, caplog):
+def test_a_port_that_is_taken_is_said_once_and_tried_again(session, monkeypatch, caplog):
     monkeypatch.setattr(module, "AGAIN_S", 0.1)
     caplog.set_level(logging.WARNING, "benchstation.bench.outputs.feed")
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        made = feed_for(other.getsockname()[1], desk)
+        made = feed_for(other.getsockname()[1], session)
         made.start()
         until(lambda: "cannot be opened" in made.problem)
-        desk.feed = made
-        assert f"port {made.port} cannot be opened" in output_notes(desk)[0]
+        session.feed = made
+        assert f"port {made.port} cannot be opened" in output_notes(session)[0]
         time.sleep(0.35)
     try:
         with Client(made) as client:
             client.next("hello")
-        assert output_notes(desk) == ()
+        assert output_notes(session) == ()
         assert len([r for r in caplog.records if "is not there" in r.message]) == 1
     finally:
         made.close()
@@ -271,11 +275,11 @@ def test_it_listens_on_loopback_only(feed):
     assert hosts <= {"127.0.0.1", "::1"}
 
 
-def test_without_clients_nothing_is_kept(desk, feed):
+def test_without_clients_nothing_is_kept(session, feed):
     for _ in range(3 * MOST_LINES):
-        give(desk, "scale", sample(desk, 1.0))
+        give(session, "scale", sample(session, 1.0))
     until(lambda: not feed._waiting)
     with Client(feed) as client:
         client.next("hello")
-        give(desk, "scale", sample(desk, 2.0))
+        give(session, "scale", sample(session, 2.0))
         assert client.next("reading")["value"] == 2.0

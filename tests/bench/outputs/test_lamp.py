@@ -9,13 +9,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.driver_api.reading import Health
-from benchstation.domain.guard import (AlarmKind, AlarmState, AlarmView, Guard, GuardLimits, GuardSnapshot)
-from benchstation.config.settings import parse_settings
-from benchstation.bench.outputs.lamp import HALF_FLASH_S, Light, light_of
 from benchstation.bench.outputs.assembly import lamp_from
-from benchstation.screens.bench.lamp import lamp_view
+from benchstation.bench.outputs.lamp import HALF_FLASH_S, Light, light_of
+from benchstation.config.settings import parse_settings
+from benchstation.domain.guard import (
+    AlarmKind,
+    AlarmState,
+    AlarmView,
+    Guard,
+    GuardLimits,
+    GuardSnapshot,
+)
+from benchstation.driver_api.reading import Health
 from benchstation.quantities.units import NO_VALUE
+from benchstation.screens.bench.lamp import lamp_view
 from sample_devices.host import PtyHost, TcpHost
 from sample_devices.protocol_bench import BenchPort
 from tests.link.conftest import pty_only, until

@@ -2,20 +2,20 @@
 
 import pytest
 
+from benchstation.bench.outputs.mute import MUTE_S
+from benchstation.domain.events import AlarmMuted
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import AlarmMuted
-from benchstation.bench.outputs.mute import MUTE_S
-from benchstation.screens.bench.page import bench_view
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
 
 WARNING_PA, LIMIT_PA = 29e5, 37e5
 """Above the demo path's warning, and above its limit of 35 bar."""
 
 
 def view(bench):
-    return bench_view(bench.desk, Words(UnitSystem.METRIC))
+    return bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC))
 
 
 def press(bench, gauge_pa):
@@ -24,8 +24,8 @@ def press(bench, gauge_pa):
 
 
 def acknowledge_all(bench):
-    for alarm in bench.desk.watch.snapshot().alarms:
-        bench.desk.watch.acknowledge("kofler", "tried", alarm.episode)
+    for alarm in bench.session.watch.snapshot().alarms:
+        bench.session.watch.acknowledge("kofler", "tried", alarm.episode)
     bench.run(0.2)
 
 
@@ -34,9 +34,11 @@ def ringing(bench):
     """A high warning that rings, with somebody signed in and nothing else open."""
     bench.sign_in()
     press(bench, WARNING_PA)
-    others = [a for a in bench.desk.watch.snapshot().alarms if a.kind is not AlarmKind.HIGH_WARNING]
+    others = [
+        a for a in bench.session.watch.snapshot().alarms if a.kind is not AlarmKind.HIGH_WARNING
+    ]
     for alarm in others:
-        bench.desk.watch.acknowledge("kofler", "put on", alarm.episode)
+        bench.session.watch.acknowledge("kofler", "put on", alarm.episode)
     bench.run(0.2)
     assert view(bench).rings
     return bench
@@ -44,13 +46,13 @@ def ringing(bench):
 
 def test_a_mute_is_timed_and_on_record(ringing):
     before = ringing.clock.utc()
-    said = ringing.desk.act("mute", {})
+    said = ringing.session.act("mute", {})
     assert "Mira Kofler" in said
     assert view(ringing).mute.label == f"Muted {MUTE_S:.0f} s"
     assert not view(ringing).rings
     assert view(ringing).alarms  # still seen
     (entry,) = ringing.store.entries(kind=AlarmMuted.kind)
-    (alarm,) = ringing.desk.watch.snapshot().alarms
+    (alarm,) = ringing.session.watch.snapshot().alarms
     assert entry.person == "kofler"
     assert entry.utc >= before
     assert (entry.event.episodes, entry.event.seconds) == ((alarm.episode,), MUTE_S)
@@ -62,21 +64,21 @@ def test_a_mute_is_timed_and_on_record(ringing):
 
 
 def test_a_new_alarm_is_heard_at_once(ringing):
-    ringing.desk.act("mute", {})
+    ringing.session.act("mute", {})
     press(ringing, LIMIT_PA)
-    assert AlarmKind.HIGH_LIMIT in [a.kind for a in ringing.desk.watch.snapshot().alarms]
+    assert AlarmKind.HIGH_LIMIT in [a.kind for a in ringing.session.watch.snapshot().alarms]
     assert view(ringing).rings
 
 
 def test_a_silent_gauge_is_a_new_alarm_too(ringing):
-    ringing.desk.act("mute", {})
+    ringing.session.act("mute", {})
     ringing.unplugged.add("gauge")
     ringing.run(2.0)
     assert view(ringing).rings
 
 
 def test_an_acknowledgement_ends_it_so_that_the_next_one_starts_afresh(ringing):
-    ringing.desk.act("mute", {})
+    ringing.session.act("mute", {})
     acknowledge_all(ringing)
     assert view(ringing).mute is None
     press(ringing, 0.0)
@@ -86,10 +88,10 @@ def test_an_acknowledgement_ends_it_so_that_the_next_one_starts_afresh(ringing):
 
 
 def test_nobody_mutes_unseen_or_unnamed(ringing):
-    ringing.desk.act("sign_out", {})
+    ringing.session.act("sign_out", {})
     assert view(ringing).mute.why_not == "sign in first"
     with pytest.raises(NotAllowedError, match="nobody is signed in"):
-        ringing.desk.act("mute", {})
+        ringing.session.act("mute", {})
     assert view(ringing).rings
 
 
@@ -98,7 +100,7 @@ def test_there_is_nothing_to_mute_in_advance(bench):
     acknowledge_all(bench)
     assert view(bench).mute is None
     with pytest.raises(NotAllowedError, match="no alarm sounds"):
-        bench.desk.act("mute", {})
+        bench.session.act("mute", {})
     assert bench.store.entries(kind=AlarmMuted.kind) == []
 
 
@@ -108,6 +110,6 @@ def test_what_cannot_be_put_on_record_is_not_muted(ringing, monkeypatch):
 
     monkeypatch.setattr(ringing.store, "append", full)
     with pytest.raises(OSError, match="full"):
-        ringing.desk.act("mute", {})
+        ringing.session.act("mute", {})
     monkeypatch.undo()
     assert view(ringing).rings

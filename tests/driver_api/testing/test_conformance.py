@@ -7,7 +7,13 @@ from types import ModuleType
 
 import pytest
 
-from benchstation.driver_api.contract import (ChannelSpec, Driver, DriverInfo, FrameCounts, OptionSpec)
+from benchstation.driver_api.contract import (
+    ChannelSpec,
+    Driver,
+    DriverInfo,
+    FrameCounts,
+    OptionSpec,
+)
 from benchstation.driver_api.errors import OptionError
 from benchstation.driver_api.framing import LineFramer, xor8
 from benchstation.driver_api.reading import Fault, FaultKind, Quantity, Reading

@@ -4,7 +4,12 @@ import pytest
 
 from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.reading import Fault, FaultKind, Reading, Reply
-from benchstation.driver_api.testing import (TranscriptError, parse_transcript, read_transcripts, replay)
+from benchstation.driver_api.testing import (
+    TranscriptError,
+    parse_transcript,
+    read_transcripts,
+    replay,
+)
 
 READING = Reading("mass", 0.12345, 0.0, "g", b"raw", True, 1e-5, True)
 GIVEN = {

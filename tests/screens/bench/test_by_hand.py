@@ -4,17 +4,17 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.specification import StepKind
 from benchstation.bench.commands.signing_in import confirmed_by
-from benchstation.screens.records.page import Records
-from benchstation.screens.bench.page import bench_view
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
 
-WORDS = Words(UnitSystem.METRIC)
+WORDS = QuantityFormatter(UnitSystem.METRIC)
 READ_ON = {
     "instrument": "Counter scale",
     "instrument_serial": "K-77",
@@ -26,21 +26,21 @@ READ_ON = {
 
 
 def view(bench):
-    return bench_view(bench.desk, WORDS)
+    return bench_view(bench.session, WORDS)
 
 
 def lose_scale(bench):
     bench.unplugged.add("scale")
-    bench.desk.scale.instrument.report_broken("the line was lost")
+    bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(2)
 
 
 def by_hand(bench, value, **fields):
-    return bench.desk.act("take_by_hand", {**READ_ON, "by_hand": value, **fields})
+    return bench.session.act("take_by_hand", {**READ_ON, "by_hand": value, **fields})
 
 
 def goal_g(bench):
-    return f"{bench.desk.standing().goal_kg * 1e3:.1f} g"
+    return f"{bench.session.standing().goal_kg * 1e3:.1f} g"
 
 
 def overdue(fitted):
@@ -50,23 +50,23 @@ def overdue(fitted):
 def test_while_the_scale_is_fit_nothing_is_typed(bench):
     bench.work_to(StepKind.WEIGH)
     with pytest.raises(NotAllowedError, match="is fit: it is read by the bench"):
-        bench.desk.act("by_hand", {})
+        bench.session.act("by_hand", {})
     with pytest.raises(NotAllowedError, match="is fit"):
         by_hand(bench, goal_g(bench))
-    assert not bench.desk.rebuild.captures
+    assert not bench.session.rebuild.captures
 
 
 def test_with_the_scale_lost_a_mass_is_typed_confirmed_and_held(bench):
     bench.work_to(StepKind.WEIGH)
     lose_scale(bench)
-    bench.desk.act("by_hand", {})
+    bench.session.act("by_hand", {})
     seen = view(bench)
     assert [f.id for f in seen.task.fields][-2:] == ["second", "pin"]
     assert "kofler" not in [key for key, _ in seen.task.fields[-2].choices]
     assert "QA hold" in seen.task.lines[0][0]
     said = by_hand(bench, goal_g(bench))
     assert "pass" in said
-    rebuild = bench.desk.rebuild
+    rebuild = bench.session.rebuild
     assert rebuild.current.kind is StepKind.BLEED
     step = rebuild.specification.step_of(StepKind.WEIGH).id
     assert rebuild.signatures[step].summary.endswith("pass, by hand")
@@ -82,8 +82,8 @@ def test_it_is_never_more_certain_than_the_fitted_scale(bench):
     bench.work_to(StepKind.WEIGH)
     lose_scale(bench)
     by_hand(bench, goal_g(bench), last_digit="0.000001 g", expanded="0 g")
-    step = bench.desk.rebuild.specification.step_of(StepKind.WEIGH).id
-    rows = {row["name"]: row["u_result"] for row in bench.desk.rebuild.oil[step].budget}
+    step = bench.session.rebuild.specification.step_of(StepKind.WEIGH).id
+    rows = {row["name"]: row["u_result"] for row in bench.session.rebuild.oil[step].budget}
     # Steps of 10 mg, half a step of scatter, twice each; calibration 30 mg.
     least = (2 * (1e-5**2 / 12 + 5e-6**2) + 3e-5**2) ** 0.5
     assert rows["weighed by hand"] == pytest.approx(least, rel=1e-6)
@@ -110,9 +110,9 @@ def test_a_form_that_lacks_something_leaves_nothing(bench, fields, said):
     before = bench.store.head()
     fields = {**READ_ON, "by_hand": goal_g(bench), **fields}
     with pytest.raises(StationError, match=said):
-        bench.desk.act("take_by_hand", fields)
+        bench.session.act("take_by_hand", fields)
     assert bench.store.head() == before
-    assert not bench.desk.rebuild.captures
+    assert not bench.session.rebuild.captures
 
 
 def test_wrong_pins_of_the_second_person_make_wait_too(bench):
@@ -125,8 +125,8 @@ def test_wrong_pins_of_the_second_person_make_wait_too(bench):
         by_hand(bench, goal_g(bench))
     with pytest.raises(NotAllowedError, match="too many wrong PINs"):
         bench.sign_in("oberhauser")
-    assert confirmed_by(bench.desk, "wieland", "246810").name == "Jonas Wieland"
-    assert bench.desk.person.person_id == "kofler", "to confirm is not to sign in"
+    assert confirmed_by(bench.session, "wieland", "246810").name == "Jonas Wieland"
+    assert bench.session.person.person_id == "kofler", "to confirm is not to sign in"
 
 
 def test_a_number_by_hand_is_meant_in_the_units_that_are_shown(bench):
@@ -134,22 +134,22 @@ def test_a_number_by_hand_is_meant_in_the_units_that_are_shown(bench):
     lose_scale(bench)
     fields = {"last_digit": "0.005", "expanded": "0.01", "units": "inch-pound"}
     by_hand(bench, "7.93", **fields)
-    assert bench.desk.rebuild.captures[0].event.shown_kg == pytest.approx(7.93 * 0.028349523125)
+    assert bench.session.rebuild.captures[0].event.shown_kg == pytest.approx(7.93 * 0.028349523125)
 
 
 def test_by_hand_adds_to_what_was_weighed_before_and_can_be_weighed_again(bench, tmp_path):
     bench.work_to(StepKind.WEIGH)
     lose_scale(bench)
     by_hand(bench, "100 g")
-    assert bench.desk.rebuild.current.kind is StepKind.WEIGH
+    assert bench.session.rebuild.current.kind is StepKind.WEIGH
     by_hand(bench, goal_g(bench))
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.desk.recover()
-        assert len(again.desk.rebuild.counting) == 2
-        assert again.desk.rebuild.hold_reasons == ("oil weighed by hand",)
+        again.session.recover()
+        assert len(again.session.rebuild.counting) == 2
+        assert again.session.rebuild.hold_reasons == ("oil weighed by hand",)
     finally:
         again.store.close()
 
@@ -160,12 +160,12 @@ def test_weighed_again_on_the_scale_the_hand_counts_no_more(bench):
     by_hand(bench, "200 g")
     bench.unplugged.clear()
     bench.run(1)
-    bench.desk.act("again", {})
-    for _ in bench.technician()._weigh(bench.desk.rebuild.current):
+    bench.session.act("again", {})
+    for _ in bench.technician()._weigh(bench.session.rebuild.current):
         bench.run(0.1)
-    assert bench.desk.rebuild.current.kind is StepKind.BLEED
-    assert bench.desk.rebuild.hold_reasons == ()
-    assert len(bench.desk.rebuild.captures) == 2
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    assert bench.session.rebuild.hold_reasons == ()
+    assert len(bench.session.rebuild.captures) == 2
 
 
 def test_no_release_proof_is_typed(bench):
@@ -174,9 +174,9 @@ def test_no_release_proof_is_typed(bench):
     bench.run(3)
     for action in ("by_hand", "take_by_hand"):
         with pytest.raises(NotAllowedError, match="the route stands at"):
-            bench.desk.act(action, {**READ_ON, "by_hand": "0 bar"})
+            bench.session.act(action, {**READ_ON, "by_hand": "0 bar"})
     with pytest.raises(NotAllowedError, match="no valid pressure reading"):
-        bench.desk.act("sign", {"confirm1": "yes"})
+        bench.session.act("sign", {"confirm1": "yes"})
 
 
 def test_no_mass_is_typed_while_there_is_pressure_where_the_gas_must_be_out(bench):
@@ -197,27 +197,27 @@ GAUGE = {"instrument": "Dial gauge, 25 bar", "last_digit": "0.05 bar", "expanded
 def charge(bench):
     bench.world.model.regulator_gauge_pa = 20e5
     bench.world.model.valve_opening = 1.0
-    target = bench.desk.charge_target.target_gauge_pa
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value > 1.1 * target)
+    target = bench.session.charge_target.target_gauge_pa
+    bench.until(lambda: bench.session.gauge.instrument.latest().value > 1.1 * target)
     bench.world.model.valve_opening = 0.0
     bench.run(40)
 
 
 def test_a_charge_is_typed_only_while_the_guard_knows_the_pressure(bench):
     bench.work_to(StepKind.CHARGE)
-    overdue(bench.desk.gauge)
+    overdue(bench.session.gauge)
     bench.unplugged.add("gauge")
     bench.run(5)
-    alarms = {a.kind for a in bench.desk.watch.snapshot().alarms}
+    alarms = {a.kind for a in bench.session.watch.snapshot().alarms}
     assert alarms, "the lost signal is an alarm"
     with pytest.raises(NotAllowedError, match="nobody watches the pressure"):
         by_hand(bench, "15 bar", **GAUGE)
-    for alarm in bench.desk.watch.snapshot().alarms:
-        bench.desk.watch.acknowledge("kofler", "cable", alarm.episode)
+    for alarm in bench.session.watch.snapshot().alarms:
+        bench.session.watch.acknowledge("kofler", "cable", alarm.episode)
     bench.run(1)
     with pytest.raises(NotAllowedError, match="nobody watches the pressure"):
         by_hand(bench, "15 bar", **GAUGE)
-    assert {a.kind for a in bench.desk.watch.snapshot().alarms} == alarms
+    assert {a.kind for a in bench.session.watch.snapshot().alarms} == alarms
     assert any("nobody watches" in text for text, _ in view(bench).task.lines)
 
 
@@ -225,32 +225,32 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     bench.work_to(StepKind.CHARGE)
     with pytest.raises(NotAllowedError, match="is fit"):
         by_hand(bench, "15 bar", **GAUGE)
-    overdue(bench.desk.gauge)
+    overdue(bench.session.gauge)
     charge(bench)
     with pytest.raises(NotAllowedError, match="overdue for calibration"):
-        bench.desk.act("capture", {})
+        bench.session.act("capture", {})
     assert next(a for a in view(bench).task.actions if a.id == "by_hand").enabled
-    bench.desk.act("by_hand", {})
+    bench.session.act("by_hand", {})
     assert view(bench).task.fields[0].label == "Settled pressure, gauge"
-    target = bench.desk.charge_target.target_gauge_pa
+    target = bench.session.charge_target.target_gauge_pa
     by_hand(bench, f"{target / 1e5:.2f} bar", **GAUGE)
-    captured = bench.desk.rebuild.charge
+    captured = bench.session.rebuild.charge
     assert captured.decision == "pass"
     assert captured.instrument_id == ""
     rows = {row["name"]: row["u"] for row in captured.budget}
     # U = 0.1 bar with k = 2 and a rectangular last digit of 0.05 bar (JCGM 100 4.3.7).
     assert rows["gauge calibration"] == pytest.approx((5e3**2 + 5e3**2 / 12) ** 0.5)
     assert next(a for a in view(bench).task.actions if a.id == "hold").enabled
-    bench.desk.act("hold", {})
-    bench.until(lambda: bench.desk.rebuild.hold is not None, 200)
-    assert bench.desk.rebuild.current.kind is StepKind.CONFIRM
+    bench.session.act("hold", {})
+    bench.until(lambda: bench.session.rebuild.hold is not None, 200)
+    assert bench.session.rebuild.current.kind is StepKind.CONFIRM
     bench.work_to(None)
     record = bench.store.entries(kind="unit.filed")[0].event.record
     (charged,) = [s["summary"] for s in record["steps"] if s["id"] == "charge"]
     assert "bar gauge by hand, pass; hold pass" in charged
     assert record["qa_hold_reasons"] == ["charge read by hand"]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
-    unit = bench.desk.rebuild.unit_id
+    unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]
     assert row.state == "on QA hold"
     shown = Records(bench.store).open(unit, WORDS)
@@ -263,11 +263,11 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
 
 def test_an_exceeded_limit_locks_the_hand_too(bench):
     bench.work_to(StepKind.CHARGE)
-    overdue(bench.desk.gauge)
+    overdue(bench.session.gauge)
     bench.world.model.regulator_gauge_pa = 45e5
     bench.world.model.valve_opening = 1.0
-    limit = bench.desk.watch.limits.limit_gauge_pa
-    bench.until(lambda: bench.desk.gauge.instrument.latest().value > limit, 120)
+    limit = bench.session.watch.limits.limit_gauge_pa
+    bench.until(lambda: bench.session.gauge.instrument.latest().value > limit, 120)
     bench.world.model.valve_opening = 0.0
     bench.run(1)
     with pytest.raises(NotAllowedError, match="high limit"):

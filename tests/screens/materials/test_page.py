@@ -2,22 +2,22 @@
 
 import pytest
 
-from benchstation.driver_api.errors import StationError
-from benchstation.physics.oil import Oil
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.weigh_in import Surroundings
-from benchstation.screens.materials.page import Stores
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.oil import Oil
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import task
+from benchstation.screens.materials.page import Stores
+from benchstation.screens.model.materials import BOTTLE
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import use_of_lots
-from benchstation.screens.model.materials import BOTTLE
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 
-METRIC, POUNDS = Words(UnitSystem.METRIC), Words(UnitSystem.INCH_POUND)
+METRIC, POUNDS = QuantityFormatter(UnitSystem.METRIC), QuantityFormatter(UnitSystem.INCH_POUND)
 NEW = {"lot": "L-0500", "oil": "ISO VG 15 damper oil", "source": "certificate 88"}
 SURE = {"density": "0.8520", "u": "0.0003"}
 
@@ -29,15 +29,15 @@ def lead(bench):
 
 
 def act(bench, action, **fields):
-    return bench.desk.act(action, fields)
+    return bench.session.act(action, fields)
 
 
 def stores(bench) -> Stores:
-    return Stores(bench.store, bench.desk.shop, bench.desk.air)
+    return Stores(bench.store, bench.session.shop, bench.session.air)
 
 
 def opened(bench, key, words=METRIC):
-    return stores(bench).open(key, bench.desk.person, words)
+    return stores(bench).open(key, bench.session.person, words)
 
 
 def terms(detail) -> dict[str, str]:
@@ -45,14 +45,14 @@ def terms(detail) -> dict[str, str]:
 
 
 def offered(bench, family: str) -> dict[str, str]:
-    """Give the lots that the form of the next unit offers for a family."""
+    """Return the lots that the form of the next unit offers for a family."""
     field = task(lead_off(bench), METRIC).fields[2]
     return next(dict(narrowed.choices) for narrowed in field.narrowed if narrowed.by == family)
 
 
 def test_a_lot_by_certificate_is_offered_at_once_and_after_a_restart(lead, tmp_path):
     act(lead, "receive_certificate", **NEW, **SURE)
-    lot = lead.desk.shop.lots["L-0500"]
+    lot = lead.session.shop.lots["L-0500"]
     assert (lot.rho15_kg_m3, lot.alpha_per_k) == (852.0, None)
     assert lot.u_rho_rel == pytest.approx(0.3 / 852.0)
     assert "L-0500" in offered(lead, "mr-46-front")
@@ -61,19 +61,19 @@ def test_a_lot_by_certificate_is_offered_at_once_and_after_a_restart(lead, tmp_p
     assert entry.person == "oberhauser"
     lead.store.close()
     again = make_bench(tmp_path)
-    assert again.desk.shop.lots["L-0500"] == lot
+    assert again.session.shop.lots["L-0500"] == lot
     again.store.close()
 
 
 def lead_off(bench):
-    """Give the desk with a technician before the form of the next unit."""
+    """Return the desk with a technician before the form of the next unit."""
     bench.sign_in()
-    return bench.desk
+    return bench.session
 
 
 def test_a_certificate_with_the_lots_own_expansion(lead):
     act(lead, "receive_certificate", **NEW, **SURE, expansion="8.1e-4")
-    assert lead.desk.shop.lots["L-0500"].alpha_per_k == pytest.approx(8.1e-4)
+    assert lead.session.shop.lots["L-0500"].alpha_per_k == pytest.approx(8.1e-4)
     assert terms(opened(lead, "L-0500"))["Expansion coefficient"] == "8.10e-4 1/K"
 
 
@@ -87,7 +87,7 @@ def test_a_hydrometer_reading_is_brought_to_15_degrees(lead):
         at="25 degC",
         u_at="0.2 K",
     )
-    lot = lead.desk.shop.lots["L-0500"]
+    lot = lead.session.shop.lots["L-0500"]
     assert Oil(lot.rho15_kg_m3).density(298.15) == pytest.approx(845.0, abs=1e-6)
     assert lot.u_rho_rel > 0.5 / 845.0, "its temperature and the expansion come on top"
 
@@ -104,7 +104,7 @@ def test_two_densities_give_the_own_expansion(lead):
         u="0.2 kg/m3",
         u_at="0.2 K",
     )
-    lot = lead.desk.shop.lots["L-0500"]
+    lot = lead.session.shop.lots["L-0500"]
     oil = Oil(lot.rho15_kg_m3, lot.alpha_per_k)
     assert oil.density(285.15) == pytest.approx(831.0, abs=1e-6)
     assert oil.density(308.15) == pytest.approx(815.9, abs=1e-6)
@@ -113,7 +113,7 @@ def test_two_densities_give_the_own_expansion(lead):
 def test_a_number_without_a_unit_is_in_the_unit_that_is_shown(lead):
     reading = {"density": "0.845", "u": "0.0003", "at": "68", "u_at": "0.5"}
     act(lead, "receive_hydrometer", **NEW, **reading, units="inch-pound")
-    lot = lead.desk.shop.lots["L-0500"]
+    lot = lead.session.shop.lots["L-0500"]
     assert Oil(lot.rho15_kg_m3).density(293.15) == pytest.approx(845.0, rel=1e-9)
     hints = {f.id: f.hint for f in opened(lead, BOTTLE, POUNDS).forms["receive_hydrometer"].fields}
     assert (hints["density"], hints["at"]) == ("g/mL", "°F")
@@ -153,7 +153,7 @@ def test_a_lot_is_used_up_and_offered_no_longer(lead, tmp_path):
         act(lead, "withdraw_lot", lot_open="L-0432", reason="r")
     lead.store.close()
     again = make_bench(tmp_path)
-    assert [lot.lot for lot in again.desk.shop.open_lots()] == ["L-0417", "L-0421", "L-0440"]
+    assert [lot.lot for lot in again.session.shop.open_lots()] == ["L-0417", "L-0421", "L-0440"]
     again.store.close()
 
 
@@ -164,8 +164,8 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
         act(bench, "withdraw_lot", lot_open="L-0417")
     said = act(bench, "withdraw_lot", lot_open="L-0417", reason="water in it")
     assert said == "Lot L-0417 is withdrawn: no new unit is offered it. T-1 on the bench has it."
-    assert bench.desk.concern
-    assert bench.desk.oil_target().net_shown_kg > 0
+    assert bench.session.concern
+    assert bench.session.oil_target().net_shown_kg > 0
     assert terms(opened(bench, "L-0417"))["Units with it"] == "1"
 
 
@@ -203,8 +203,10 @@ def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
 
     given = {"family": "mr-46-front", "volume": "10", "gauge": "150", "at": "20 degC"}
     air = Surroundings(293.15, 101_325.0, 0.45)
-    shown = terms(Stores(bench.store, bench.desk.shop, lambda: air).work_out(given, None, METRIC))
-    spec = bench.desk.shop.specifications["mr-46-front", 1]
+    shown = terms(
+        Stores(bench.store, bench.session.shop, lambda: air).work_out(given, None, METRIC)
+    )
+    spec = bench.session.shop.specifications["mr-46-front", 1]
     charge = spec.gas.gauge_pressure
     assert shown["Charge"] == METRIC.gauge(charge), "at the reference temperature it is the charge"
     oil = Oil(spec.oil.typical_rho15)

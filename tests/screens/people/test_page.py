@@ -2,15 +2,15 @@
 
 import pytest
 
-from benchstation.demo import shop as demo
-from benchstation.driver_api.errors import StationError
-from benchstation.domain.people import BadgeError, Look, PinError, Role, check_pin
-from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.events import PersonEnrolled, PersonLeft, PersonPrefers
-from benchstation.domain.specification import StepKind
-from benchstation.screens.people.page import open_person, people_rows
 from benchstation.bench.staff import people_from
+from benchstation.demo import shop as demo
+from benchstation.domain.events import PersonEnrolled, PersonLeft, PersonPrefers
+from benchstation.domain.people import BadgeError, DisplayPreferences, PinError, Role, check_pin
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.bench.task import sign_in_form
+from benchstation.screens.people.page import open_person, people_rows
 from benchstation.store.errors import NotOnRecordError
 from tests.stepped_bench import make_bench
 
@@ -26,7 +26,7 @@ def lead(bench):
 
 
 def act(bench, action, **fields):
-    return bench.desk.act(action, fields)
+    return bench.session.act(action, fields)
 
 
 def names(bench) -> list[str]:
@@ -34,13 +34,13 @@ def names(bench) -> list[str]:
 
 
 def opened(bench, key):
-    return open_person(bench.store, key, bench.desk.person)
+    return open_person(bench.store, key, bench.session.person)
 
 
 def test_someone_enrolled_can_sign_in_at_once_and_after_a_restart(lead, tmp_path):
     assert act(lead, "enrol", **NEW) == "Ines Müller is enrolled."
     act(lead, "sign_in", person="ines-muller", pin="314159")
-    assert lead.desk.person.name == "Ines Müller"
+    assert lead.session.person.name == "Ines Müller"
     entry = lead.store.entries(kind=PersonEnrolled.kind)[-1]
     assert (entry.person, entry.event.roles) == (LEAD, ("technician",))
     lead.store.close()
@@ -76,7 +76,7 @@ def test_two_of_one_spelling_get_two_ids(lead):
     act(lead, "enrol", **{**NEW, "name": "Ines Muller"})
     act(lead, "enrol", **NEW)
     act(lead, "enrol", **{**NEW, "name": "李"})
-    assert {"ines-muller", "ines-muller-2", "person"} <= set(lead.desk.shop.people)
+    assert {"ines-muller", "ines-muller-2", "person"} <= set(lead.session.shop.people)
 
 
 @pytest.mark.parametrize("action", ["enrol", "take_back", "change_roles", "reset_pin", "take_off"])
@@ -92,7 +92,7 @@ def test_only_a_lead_changes_others(bench, action, who):
 def test_roles_are_changed_and_count_at_once_also_for_who_is_signed_in(lead):
     act(lead, "change_roles", person="kofler", technician="yes", lead="yes")
     assert act(lead, "change_roles", person=LEAD, technician="yes").endswith("is technician now.")
-    assert not lead.desk.person.has(Role.LEAD)
+    assert not lead.session.person.has(Role.LEAD)
     with pytest.raises(NotAllowedError, match="is no bench lead"):
         act(lead, "change_roles", person=LEAD, lead="yes")
     lead.sign_in("kofler")
@@ -109,7 +109,7 @@ def test_the_last_lead_stays_lead(lead):
     assert next(a for a in opened(lead, LEAD).actions if a.id == "take_off").why_not
     act(lead, "change_roles", person="kofler", lead="yes")
     act(lead, "take_off", person=LEAD, reason="retired")
-    assert lead.desk.person is None, "whoever is marked as left is signed out"
+    assert lead.session.person is None, "whoever is marked as left is signed out"
     lead.sign_in("kofler")
     with pytest.raises(NotAllowedError, match="last bench lead"):
         act(lead, "take_off", person="kofler", reason="gone")
@@ -118,7 +118,7 @@ def test_the_last_lead_stays_lead(lead):
 def test_a_lead_who_cannot_sign_in_is_not_the_one_who_stays(lead):
     event = PersonEnrolled("ghost", "Ghost", ("lead",))
     lead.store.append([event], person="set-up", utc=lead.clock.utc())
-    lead.desk.shop.people.update(people_from(lead.store)[0])
+    lead.session.shop.people.update(people_from(lead.store)[0])
     with pytest.raises(NotAllowedError, match="last bench lead"):
         act(lead, "take_off", person=LEAD, reason="gone")
 
@@ -135,7 +135,7 @@ def test_whoever_left_cannot_sign_in_and_keeps_the_signatures(bench):
     ):
         with pytest.raises(NotAllowedError):
             act(bench, action, **fields)
-    assert "kofler" not in dict(sign_in_form(bench.desk, "").fields[0].choices)
+    assert "kofler" not in dict(sign_in_form(bench.session, "").fields[0].choices)
     assert {e.person for e in bench.store.entries(kind="step.signed")} == {"kofler"}
     assert people_rows(bench.store)[-1].state == "left"
     act(bench, "take_back", person="kofler", technician="yes", pin="314159", pin_again="314159")
@@ -165,7 +165,7 @@ def test_a_changed_pin_asks_for_the_old_one_and_wrong_ones_make_wait(bench):
     with pytest.raises(NotAllowedError, match="not the PIN"):
         bench.sign_in()
     act(bench, "sign_in", person="kofler", pin="271828")
-    assert bench.desk.person.roles == frozenset({Role.TECHNICIAN})
+    assert bench.session.person.roles == frozenset({Role.TECHNICIAN})
     said = [term.value for term in opened(bench, "kofler").groups[-1].terms]
     assert said[0] == "new PIN"
 
@@ -175,9 +175,9 @@ def test_a_lead_has_a_new_pin_typed_and_the_lock_is_lifted(lead):
         with pytest.raises(NotAllowedError):
             act(lead, "sign_in", person="kofler", pin="999999")
     act(lead, "reset_pin", person="kofler", pin="271828", pin_again="271828")
-    assert check_pin(lead.desk.shop.people["kofler"], "271828")
+    assert check_pin(lead.session.shop.people["kofler"], "271828")
     act(lead, "sign_in", person="kofler", pin="271828")
-    assert lead.desk.person.badge_hash, "a new PIN leaves the badge"
+    assert lead.session.person.badge_hash, "a new PIN leaves the badge"
 
 
 def test_a_badge_is_scanned_twice_and_replaces_the_old_one(bench):
@@ -193,7 +193,7 @@ def test_a_badge_is_scanned_twice_and_replaces_the_old_one(bench):
     with pytest.raises(NotAllowedError, match="not known"):
         act(bench, "badge", badge=demo.BADGES["kofler"])
     act(bench, "badge", badge="key-ring-1")
-    assert bench.desk.person.person_id == "kofler"
+    assert bench.session.person.person_id == "kofler"
     assert len(bench.store.entries(kind="badge.salt")) == 1
 
 
@@ -214,7 +214,7 @@ def test_preferences_are_kept_and_change_nothing_else(bench, tmp_path):
     bench.sign_in()
     act(bench, "prefer", look_units="inch-pound", lights="light", text_scale="130")
     act(bench, "prefer", pour_tone="off")
-    assert bench.desk.person.look == Look("inch-pound", "light", 130, False)
+    assert bench.session.person.look == DisplayPreferences("inch-pound", "light", 130, False)
     act(bench, "prefer", lights="bench", text_scale="bench")
     head = bench.store.head()
     act(bench, "prefer", lights="bench")
@@ -222,8 +222,10 @@ def test_preferences_are_kept_and_change_nothing_else(bench, tmp_path):
     assert len(bench.store.entries(kind=PersonPrefers.kind)) == 3
     bench.store.close()
     again = make_bench(tmp_path)
-    assert again.desk.shop.people["kofler"].look == Look("inch-pound", "", 0, False)
-    assert check_pin(again.desk.shop.people["kofler"], demo.PIN)
+    assert again.session.shop.people["kofler"].look == DisplayPreferences(
+        "inch-pound", "", 0, False
+    )
+    assert check_pin(again.session.shop.people["kofler"], demo.PIN)
     again.store.close()
 
 

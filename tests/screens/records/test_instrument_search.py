@@ -2,14 +2,14 @@
 
 import pytest
 
-from benchstation.screens.model.bench import Tone
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.instruments.page import instrument_views
+from benchstation.screens.model.bench import Tone
 from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE
 from benchstation.screens.records.page import Records
-from benchstation.screens.instruments.page import instrument_views
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 
 
@@ -19,12 +19,14 @@ def shop(tmp_path_factory):
     bench = make_bench(tmp_path_factory.mktemp("recall"))
 
     def check(passed: bool) -> None:
-        bench.desk.journal([InstrumentChecked("scale-1", "check weight", 0.2, 0.2, 1e-3, passed)])
+        bench.session.journal(
+            [InstrumentChecked("scale-1", "check weight", 0.2, 0.2, 1e-3, passed)]
+        )
 
     bench.work_to(None, serial="T-1")
-    bench.desk.act("next", {})
+    bench.session.act("next", {})
     bench.work_to(None, serial="T-2")
-    bench.desk.act("next", {})
+    bench.session.act("next", {})
     check(True)
     bench.work_to(StepKind.CHARGE, serial="T-3")
     check(False)
@@ -75,7 +77,7 @@ def test_it_says_how_many_and_since_when(shop):
 
 
 def test_both_instruments_offer_it_under_their_own_keys(shop):
-    views = instrument_views(shop.desk, Words(UnitSystem.METRIC))
+    views = instrument_views(shop.session, QuantityFormatter(UnitSystem.METRIC))
     assert [view.id for view in views] == ["scale-1", "gauge-1"]
     keys = [action.key for view in views for action in (*view.actions, *view.recall)]
     assert len(set(keys)) == len(keys)

@@ -4,12 +4,12 @@ import json
 
 import pytest
 
-from benchstation.screens.model.bench import Tone
 from benchstation.domain.specification import StepKind
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import Tone
 from benchstation.screens.records.page import Records
 from benchstation.store.errors import NotOnRecordError
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import START
 
 
@@ -37,7 +37,7 @@ def test_found_by_order_lot_family_and_name(records):
 
 def test_opened_with_both_traces_and_anchor(records):
     (row,) = records.find("")
-    detail = records.open(row.unit_id, Words(UnitSystem.METRIC))
+    detail = records.open(row.unit_id, QuantityFormatter(UnitSystem.METRIC))
     assert [t.title for t in detail.traces] == ["Pour", "Charge"]
     for trace in detail.traces:
         assert trace.seconds[-1] == 0
@@ -64,13 +64,13 @@ def test_exported_under_a_safe_name(records, tmp_path):
 
 def test_a_missing_unit_is_said(records):
     with pytest.raises(NotOnRecordError):
-        records.open("no-such", Words(UnitSystem.METRIC))
+        records.open("no-such", QuantityFormatter(UnitSystem.METRIC))
 
 
 def test_a_unit_without_a_record_says_why(bench):
     bench.work_to(StepKind.BLEED, serial="T-1")
-    records, words = Records(bench.store), Words(UnitSystem.METRIC)
-    unit = bench.desk.rebuild.unit_id
+    records, words = Records(bench.store), QuantityFormatter(UnitSystem.METRIC)
+    unit = bench.session.rebuild.unit_id
 
     def said() -> str:
         detail = records.open(unit, words)
@@ -81,11 +81,11 @@ def test_a_unit_without_a_record_says_why(bench):
     who = f"{START.astimezone():%Y-%m-%d} "
     assert said().startswith(f"No record yet: it is on the bench, begun {who}")
     assert "by Mira Kofler" in said()
-    bench.desk.act("set_aside", {"reason": "waits for seals"})
+    bench.session.act("set_aside", {"reason": "waits for seals"})
     assert said().startswith(f"No record yet: set aside {who}")
     assert "Reason: waits for seals" in said()
-    bench.desk.act("fetch", {"unit": unit})
-    bench.desk.act("abandon", {"reason": "the tube is scored"})
+    bench.session.act("fetch", {"unit": unit})
+    bench.session.act("abandon", {"reason": "the tube is scored"})
     assert said().startswith(f"No record: abandoned {who}")
     assert "Reason: the tube is scored" in said()
     assert "stays in the journal" in said()
@@ -93,4 +93,4 @@ def test_a_unit_without_a_record_says_why(bench):
 
 def test_a_filed_unit_has_no_such_words(records):
     (row,) = records.find("")
-    assert records.open(row.unit_id, Words(UnitSystem.METRIC)).no_record == ""
+    assert records.open(row.unit_id, QuantityFormatter(UnitSystem.METRIC)).no_record == ""

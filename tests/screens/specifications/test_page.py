@@ -5,16 +5,16 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.approval import as_toml
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.specification import SpecificationError, specification_from_toml
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.specifications.page import Specifications
 from benchstation.ui.widgets.forms.specification_text import example
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 FAMILY = "mr-46-front"
 
 
@@ -31,41 +31,41 @@ def page(bench):
 
 def test_a_lead_drafts_and_a_second_person_approves(bench, page):
     bench.sign_in("oberhauser")
-    bench.desk.act("draft", {"source": text()})
+    bench.session.act("draft", {"source": text()})
     key = f"draft:{FAMILY}/2"
     assert {row.key: row.author for row in page.rows()}[key] == "oberhauser"
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.desk.act("approve", {"key": key})
+        bench.session.act("approve", {"key": key})
     bench.sign_in("anders")
-    bench.desk.act("approve", {"key": key})
+    bench.session.act("approve", {"key": key})
     rows = {row.key: row.state for row in page.rows()}
     assert rows[f"approved:{FAMILY}/2"] == "in force"
     assert rows[f"approved:{FAMILY}/1"] == "older"
     assert key not in rows
-    assert (FAMILY, 2) in bench.desk.shop.specifications
+    assert (FAMILY, 2) in bench.session.shop.specifications
     with pytest.raises(NotAllowedError, match="no open draft"):
-        bench.desk.act("approve", {"key": key})
+        bench.session.act("approve", {"key": key})
 
 
 def test_the_next_unit_gets_the_revision_in_force(bench):
     bench.sign_in("oberhauser")
-    bench.desk.act("draft", {"source": text()})
+    bench.session.act("draft", {"source": text()})
     bench.sign_in("anders")
-    bench.desk.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
     bench.sign_in()
-    bench.desk.act("open", {"serial": "T-9", "specification": FAMILY, "lot": "L-0417"})
-    assert bench.desk.rebuild.specification.revision == 2
+    bench.session.act("open", {"serial": "T-9", "specification": FAMILY, "lot": "L-0417"})
+    assert bench.session.rebuild.specification.revision == 2
 
 
 def test_who_may_not(bench):
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="is no bench lead"):
-        bench.desk.act("draft", {"source": text()})
+        bench.session.act("draft", {"source": text()})
     bench.sign_in("oberhauser")
-    bench.desk.act("draft", {"source": text()})
+    bench.session.act("draft", {"source": text()})
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA sign in"):
-        bench.desk.act("approve", {"key": f"draft:{FAMILY}/2"})
+        bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
 
 
 def test_the_example_is_not_kept_under_its_own_name(bench, page):
@@ -81,28 +81,28 @@ def test_the_example_is_not_kept_under_its_own_name(bench, page):
         assert what in checked.problems[0].casefold()
         assert checked.drawing is not None, "it is drawn all the same"
         with pytest.raises(NotAllowedError, match=what):
-            bench.desk.act("draft", {"source": text_of})
+            bench.session.act("draft", {"source": text_of})
     ours = (
         example().replace('"example"', '"ours-46"').replace('family = "Example:', 'family = "Our')
     )
     assert page.check(ours, 0.0, "reference", METRIC).problems == ()
-    bench.desk.act("draft", {"source": ours})
+    bench.session.act("draft", {"source": ours})
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.desk.act("approve", {"key": "draft:ours-46/1"})
+        bench.session.act("approve", {"key": "draft:ours-46/1"})
 
 
 @pytest.mark.parametrize("revision", [1, 3])
 def test_only_the_next_revision_is_taken(bench, revision):
     bench.sign_in("oberhauser")
     with pytest.raises(NotAllowedError, match="not the next one"):
-        bench.desk.act("draft", {"source": text(revision)})
+        bench.session.act("draft", {"source": text(revision)})
 
 
 def test_a_draft_outside_its_window_is_refused(bench):
     bench.sign_in("oberhauser")
     before = bench.store.head()
     with pytest.raises(SpecificationError, match="outside the physical fill window"):
-        bench.desk.act("draft", {"source": text().replace('"262 mL"', '"295 mL"')})
+        bench.session.act("draft", {"source": text().replace('"262 mL"', '"295 mL"')})
     assert bench.store.head() == before
 
 
@@ -110,7 +110,7 @@ def test_a_draft_outside_its_window_is_refused(bench):
 def test_an_unknown_draft_is_refused_in_words(bench, key):
     bench.sign_in("anders")
     with pytest.raises(StationError):
-        bench.desk.act("approve", {"key": key})
+        bench.session.act("approve", {"key": key})
 
 
 def test_what_is_wrong_comes_back_as_words_while_writing(page):
@@ -170,7 +170,7 @@ def test_limits_and_margins_are_a_table(page):
 
 
 def test_a_stored_specification_comes_out_as_toml_that_goes_in_again(page, bench):
-    for specification in bench.desk.shop.current_specifications():
+    for specification in bench.session.shop.current_specifications():
         again = specification_from_toml(as_toml(specification))
         assert again == specification
         assert again.sha256() == specification.sha256()
@@ -179,8 +179,8 @@ def test_a_stored_specification_comes_out_as_toml_that_goes_in_again(page, bench
 def test_the_text_that_was_written_comes_back_with_its_comments(bench, page):
     bench.sign_in("oberhauser")
     source = "# Why: the new seals take more.\n" + text()
-    bench.desk.act("draft", {"source": source})
+    bench.session.act("draft", {"source": source})
     bench.sign_in("anders")
-    bench.desk.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
     assert page.open(f"approved:{FAMILY}/2", 0.0, "reference", METRIC).source == source
     assert bench.store.verify().ok

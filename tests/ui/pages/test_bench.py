@@ -5,7 +5,20 @@ from dataclasses import replace
 import pytest
 
 from benchstation.screens.model.bench import ActionView, TaskView
-from tests.ui.fake_moments import (SIDE, charge, filing, german_lengths, intake, moment, next_unit, pour, release, sign_in, stale_scale, undecided)
+from tests.ui.fake_moments import (
+    SIDE,
+    charge,
+    filing,
+    german_lengths,
+    intake,
+    moment,
+    next_unit,
+    pour,
+    release,
+    sign_in,
+    stale_scale,
+    undecided,
+)
 from tests.ui.fake_station import REFUSED, FakeHand
 
 
@@ -186,7 +199,7 @@ def test_clicking_an_action_leaves_the_keyboard_with_the_page(open_bench):
 
 def test_numbers_from_the_station_are_what_is_shown(open_bench):
     bench = open_bench(pour())
-    assert bench.task.hero.big.shown.number == "34.5"
+    assert bench.task.primary_readout.big.shown.number == "34.5"
     assert [lane.shown.title for lane in bench.task.lanes.lanes] == [
         "whole pour",
         "last part, drawn out",

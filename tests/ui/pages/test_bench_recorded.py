@@ -8,10 +8,10 @@ from PySide6.QtTest import QTest
 
 from benchstation.demo.picture import demo_png
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.ui.shell.window import Window
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.stepped_bench import make_bench
 from tests.ui.fake_station import FakeStation
 
@@ -24,7 +24,7 @@ class Port(FakeStation):
         super().__init__(self.now())
 
     def now(self):
-        return bench_view(self.bench.desk, Words(UnitSystem.METRIC))
+        return bench_view(self.bench.session, QuantityFormatter(UnitSystem.METRIC))
 
     def view(self):
         return self.now()
@@ -32,7 +32,7 @@ class Port(FakeStation):
     def act(self, action, fields):
         future = Future()
         try:
-            future.set_result(self.bench.desk.act(action, {**fields, "units": "metric"}))
+            future.set_result(self.bench.session.act(action, {**fields, "units": "metric"}))
         except StationError as error:
             future.set_exception(error)
         return future
@@ -40,12 +40,12 @@ class Port(FakeStation):
 
 @pytest.fixture
 def stand(qtbot, tmp_path):
-    """Give a window standing at a step of the rear family."""
+    """Return a window standing at a step of the rear family."""
     bench = make_bench(tmp_path)
 
     def to(step_id):
         for _ in bench.technician(family="mr-46-rear").work():
-            rebuild = bench.desk.rebuild
+            rebuild = bench.session.rebuild
             if rebuild and rebuild.current and rebuild.current.id == step_id:
                 break
             bench.run(0.1)
@@ -73,7 +73,7 @@ def type_in(window, *texts):
 
 
 def signature(bench, step_id):
-    return bench.desk.unit().signatures.get(step_id)
+    return bench.session.unit().signatures.get(step_id)
 
 
 def test_both_stacks_are_entered_compared_and_signed_by_keys(stand, qtbot):
@@ -184,11 +184,11 @@ def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stan
     row = next(r for r in window.bench.task.form.rows if r.field.id == "findings")
     row.editor.setFocus()
     QTest.keyClicks(row.editor, "seal swollen")
-    assert bench.desk.typed.get("findings", "") == ""
-    bench.desk.idle.after_s = 60.0
+    assert bench.session.typed.get("findings", "") == ""
+    bench.session.idle.after_s = 60.0
     bench.run(61.0)
-    assert bench.desk.person is None
-    qtbot.waitUntil(lambda: bench.desk.typed.get("findings") == "seal swollen")
+    assert bench.session.person is None
+    qtbot.waitUntil(lambda: bench.session.typed.get("findings") == "seal swollen")
     bench.sign_in()
     qtbot.waitUntil(
         lambda: any(

@@ -4,8 +4,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.ui.shell import text_scale
 from benchstation.ui.pages.help import TOPICS, WIDEST_PX, HelpPage, help_text
+from benchstation.ui.shell import text_scale
 from tests.ui.fake_moments import pour, sign_in
 
 

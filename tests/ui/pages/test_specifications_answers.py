@@ -5,15 +5,15 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.specifications.page import Specifications
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.window import Window
-from benchstation.quantities.units import UnitSystem
-from benchstation.quantities.formatter import Words
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeStation
 
-METRIC = Words(UnitSystem.METRIC)
+METRIC = QuantityFormatter(UnitSystem.METRIC)
 
 
 class Answering(FakeStation):

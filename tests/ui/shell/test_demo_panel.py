@@ -4,8 +4,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.ui.shell.demo_panel import FULL_REGULATOR_PA, DemoPanel
 from benchstation.quantities.units import UnitSystem
+from benchstation.ui.shell.demo_panel import FULL_REGULATOR_PA, DemoPanel
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeHand, FakeStation
 

@@ -8,8 +8,19 @@ from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.labels import (
+    BREAK,
+    FitLabel,
+    broken,
+    digit_font,
+    fitting_px,
+    label,
+    palette_of,
+    set_tone,
+    sized,
+    widest_part,
+)
 from benchstation.ui.shell.theme import DARK, DIGIT_HEIGHT_PX, LIGHT
-from benchstation.ui.shell.labels import (BREAK, FitLabel, broken, digit_font, fitting_px, label, palette_of, set_tone, sized, widest_part)
 
 SIZES = (30, 23, 17, 14)
 

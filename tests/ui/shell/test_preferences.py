@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.domain.people import Look
+from benchstation.domain.people import DisplayPreferences
 from benchstation.ui.shell import text_scale
-from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.shell.sound import Choice
+from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
 
 
-def there(who: str, look: Look | None):
+def there(who: str, look: DisplayPreferences | None):
     return replace(pour(), who=who, look=look)
 
 
@@ -25,27 +25,27 @@ def bench(open_bench):
 
 def test_it_is_taken_on_at_sign_in_and_gives_way_to_the_benchs_own(bench):
     window = bench.window
-    bench.show(there("a", Look("", "light", 0, False)))
+    bench.show(there("a", DisplayPreferences("", "light", 0, False)))
     assert window.lights is LIGHT
     assert window.sounder.choice is Choice.ALARMS
-    bench.show(there("b", Look()))
+    bench.show(there("b", DisplayPreferences()))
     assert window.lights is DARK
     assert window.sounder.choice is Choice.ALL
     assert bench.station.acted == []
 
 
 def test_signing_out_changes_nothing(bench):
-    bench.show(there("a", Look("", "light")))
+    bench.show(there("a", DisplayPreferences("", "light")))
     bench.show(there("", None))
     assert bench.window.lights is LIGHT
 
 
 def test_what_a_key_turns_is_kept_and_only_that(bench):
-    bench.show(there("a", Look()))
+    bench.show(there("a", DisplayPreferences()))
     bench.key("F9")
     bench.window.bridge.refresh()
     assert bench.station.acted == [("prefer", {"lights": "light"})]
-    bench.show(there("a", Look("", "light")))
+    bench.show(there("a", DisplayPreferences("", "light")))
     bench.key("F8")
     bench.window.bridge.refresh()
     assert bench.station.acted[1:] == [("prefer", {"pour_tone": "off"})]
@@ -59,7 +59,7 @@ def test_with_nobody_there_nothing_is_kept(bench):
 
 
 def test_what_cannot_be_kept_is_told_once_and_stays_turned(bench):
-    bench.show(there("a", Look()))
+    bench.show(there("a", DisplayPreferences()))
     bench.station.failure = REFUSED
     bench.key("F9")
     for _ in range(5):
@@ -70,21 +70,21 @@ def test_what_cannot_be_kept_is_told_once_and_stays_turned(bench):
 
 
 def test_a_change_made_on_the_page_is_taken_on_at_once(bench):
-    bench.show(there("a", Look()))
-    bench.show(there("a", Look("", "light")))
+    bench.show(there("a", DisplayPreferences()))
+    bench.show(there("a", DisplayPreferences("", "light")))
     assert bench.window.lights is LIGHT
     assert bench.station.acted == []
 
 
 def test_a_quick_second_turn_is_kept_too(bench):
-    bench.show(there("a", Look()))
+    bench.show(there("a", DisplayPreferences()))
     bench.station.later = True
     bench.key("F9")
     bench.window.bridge.refresh()
     bench.key("F9")
     bench.window.bridge.refresh()
     assert len(bench.station.acted) == 1, "one at a time"
-    bench.station.current = there("a", Look("", "light"))
+    bench.station.current = there("a", DisplayPreferences("", "light"))
     bench.window.bridge.refresh()
     bench.station.settle()
     bench.window.bridge.refresh()
@@ -93,11 +93,11 @@ def test_a_quick_second_turn_is_kept_too(bench):
 
 
 def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_other(bench):
-    bench.show(there("a", Look()))
+    bench.show(there("a", DisplayPreferences()))
     bench.station.later = True
     bench.key("F9")
     bench.window.bridge.refresh()
-    bench.station.current = there("b", Look())
+    bench.station.current = there("b", DisplayPreferences())
     bench.window.bridge.refresh()
     bench.station.settle()
     bench.show(bench.station.current)
@@ -107,14 +107,14 @@ def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_oth
 
 
 def test_the_text_size_goes_with_the_person_and_its_keys_are_kept(bench):
-    bench.show(there("a", Look(text_scale=130)))
+    bench.show(there("a", DisplayPreferences(text_scale=130)))
     assert text_scale.percent() == 130
     bench.station.later = True
     bench.key("Ctrl++")
     bench.show(bench.station.current)
     assert bench.station.acted == [("prefer", {"text_scale": "150"})]
-    bench.station.current = there("a", Look(text_scale=150))
+    bench.station.current = there("a", DisplayPreferences(text_scale=150))
     bench.station.settle()
     bench.show(bench.station.current)
-    bench.show(there("b", Look()))
+    bench.show(there("b", DisplayPreferences()))
     assert text_scale.percent() == 100

@@ -154,7 +154,7 @@ def handing_over(open_bench):
 def test_the_form_stands_beside_the_pour_and_has_the_keyboard(handing_over):
     bench = handing_over
     assert bench.panel.isVisible()
-    assert bench.task.hero.isVisible(), "the number stays"
+    assert bench.task.primary_readout.isVisible(), "the number stays"
     assert bench.panel.isAncestorOf(bench.window.focusWidget())
     panel = bench.panel.mapTo(bench.window, bench.panel.rect().topLeft()).y()
     bar = bench.task.action_bar

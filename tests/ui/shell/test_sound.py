@@ -12,7 +12,18 @@ from hypothesis import strategies as st
 
 from benchstation.driver_api.errors import StationError
 from benchstation.ui.shell import sound
-from benchstation.ui.shell.sound import (FAILURES_ALLOWED, QUICKEST_MS, RATE_HZ, SLOWEST_MS, Choice, Sounder, beat_ms, listen_for_alarms, tone, write_wav)
+from benchstation.ui.shell.sound import (
+    FAILURES_ALLOWED,
+    QUICKEST_MS,
+    RATE_HZ,
+    SLOWEST_MS,
+    Choice,
+    Sounder,
+    beat_ms,
+    listen_for_alarms,
+    tone,
+    write_wav,
+)
 
 
 @pytest.fixture

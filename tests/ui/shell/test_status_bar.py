@@ -9,10 +9,10 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication
 
 from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.ui.shell import status_bar as module
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message
-from benchstation.ui.shell import status_bar as module
-from benchstation.ui.shell.status_bar import Foot, MessageLine
+from benchstation.ui.shell.status_bar import MessageLine, StatusBar
 from benchstation.ui.shell.window import PAGES
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
@@ -20,34 +20,34 @@ from tests.ui.fitting import problems
 
 
 @pytest.fixture
-def foot(shown):
+def status_bar(shown):
     pages = (
         ActionView("bench", "Bench", "F2", primary=True),
         ActionView("records", "Records", "F4"),
     )
-    made = shown(Foot(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
+    made = shown(StatusBar(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
     made.went = []
     made.pressed.connect(made.went.append)
     return made
 
 
-def test_buttons_name_what_was_pressed(foot):
+def test_buttons_name_what_was_pressed(status_bar):
     for name in ("records", "lights"):
-        QTest.mouseClick(foot.buttons[name], Qt.MouseButton.LeftButton)
-    assert foot.went == ["records", "lights"]
+        QTest.mouseClick(status_bar.buttons[name], Qt.MouseButton.LeftButton)
+    assert status_bar.went == ["records", "lights"]
 
 
-def test_a_switch_changes_its_words(foot):
-    foot.show_switch(ActionView("lights", "Lights on", "F9"))
-    assert foot.buttons["lights"].action.label == "Lights on"
+def test_a_switch_changes_its_words(status_bar):
+    status_bar.show_switch(ActionView("lights", "Lights on", "F9"))
+    assert status_bar.buttons["lights"].action.label == "Lights on"
 
 
-def test_a_message_keeps_buttons_where_they_are(foot):
+def test_a_message_keeps_buttons_where_they_are(status_bar):
     QApplication.processEvents()
-    before = {name: b.geometry() for name, b in foot.buttons.items()}
-    foot.line.tell(Message("Tared.", Tone.GOOD))
+    before = {name: b.geometry() for name, b in status_bar.buttons.items()}
+    status_bar.line.tell(Message("Tared.", Tone.GOOD))
     QApplication.processEvents()
-    assert {name: b.geometry() for name, b in foot.buttons.items()} == before
+    assert {name: b.geometry() for name, b in status_bar.buttons.items()} == before
 
 
 def test_a_good_word_goes_by_itself_and_one_that_asks_stays(shown, qtbot, monkeypatch):
@@ -96,11 +96,11 @@ def test_no_message_however_long_moves_anything(open_bench, percent, size, hand)
         QTest.qWait(30)
         return [
             QRect(w.mapTo(window, QPoint(0, 0)), w.size())
-            for w in (window.pages, window.foot, *window.findChildren(QAbstractButton))
-            if w.isVisible() and w is not window.foot.line.whole
+            for w in (window.pages, window.status_bar, *window.findChildren(QAbstractButton))
+            if w.isVisible() and w is not window.status_bar.line.whole
         ]
 
-    before, line = places(), window.foot.line
+    before, line = places(), window.status_bar.line
     for text in ("Tared.", LONG[:80], LONG[:160], LONG):
         window.tell(Message(text, Tone.CAUTION))
         assert places() == before, text
@@ -113,11 +113,11 @@ def test_no_message_however_long_moves_anything(open_bench, percent, size, hand)
 
 def test_an_alarms_mute_moves_no_page(open_bench):
     bench = open_bench(pour(), size=(1280, 800))
-    pages = [bench.window.foot.buttons[name] for name, _, _ in PAGES]
+    pages = [bench.window.status_bar.buttons[name] for name, _, _ in PAGES]
     before = [b.geometry() for b in pages]
     bench.show(replace(pour(), mute=ActionView("mute", "Mute", "Shift+F12")))
     QTest.qWait(30)
-    assert bench.window.foot.buttons["mute"].isVisible()
+    assert bench.window.status_bar.buttons["mute"].isVisible()
     assert [b.geometry() for b in pages] == before
 
 
@@ -130,11 +130,11 @@ def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monk
 
     bench = open_bench(pour())
     monkeypatch.setattr(module.QAccessible, "updateAccessibility", hear)
-    window, line = bench.window, bench.window.foot.line
+    window, line = bench.window, bench.window.status_bar.line
     window.tell(Message(LONG, Tone.CAUTION))
     assert said == [LONG]
     assert line.accessibleName() == LONG
-    whole = window.foot.whole
+    whole = window.status_bar.whole
     assert not whole.isVisible()
     bench.key("Shift+F1")
     assert whole.isVisible()
@@ -156,15 +156,15 @@ def test_the_whole_message_gives_way_to_an_alarm_and_covers_none(open_bench, per
     window.tell(Message(LONG, Tone.CAUTION))
     bench.key("Shift+F1")
     bench.show(MOMENTS["two-alarms"]())
-    assert not window.foot.whole.isVisible()
+    assert not window.status_bar.whole.isVisible()
     bench.key("Shift+F1")
     QTest.qWait(60)
-    assert window.foot.whole.isVisible()
-    top = window.foot.whole.mapTo(window, QPoint(0, 0)).y()
+    assert window.status_bar.whole.isVisible()
+    top = window.status_bar.whole.mapTo(window, QPoint(0, 0)).y()
     assert top >= window.banners.geometry().bottom()
     window.tell(Message("Tared.", Tone.GOOD))
-    assert not window.foot.whole.isVisible()
-    assert not window.foot.line.whole.isVisible()
+    assert not window.status_bar.whole.isVisible()
+    assert not window.status_bar.line.whole.isVisible()
 
 
 @pytest.mark.parametrize("percent", [100, 150])
@@ -175,8 +175,8 @@ def test_eight_pages_and_five_switches_find_room(shown, percent):
     switches = tuple(
         ActionView(name, name, "F10") for name in ("Hand", "Help", "Sound on", "Mute", "Lights")
     )
-    foot = shown(Foot(pages, switches), size=(1280, 200))
-    foot.line.tell(Message("The oil is captured; the step is signed.", Tone.GOOD))
+    status_bar = shown(StatusBar(pages, switches), size=(1280, 200))
+    status_bar.line.tell(Message("The oil is captured; the step is signed.", Tone.GOOD))
     QApplication.processEvents()
-    assert problems(foot.window()) == []
-    assert foot.sizeHint().height() <= 170
+    assert problems(status_bar.window()) == []
+    assert status_bar.sizeHint().height() <= 170

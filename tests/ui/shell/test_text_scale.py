@@ -82,7 +82,7 @@ def test_what_an_alarm_asks_for_and_its_answer_are_whole(open_bench, percent, ha
         assert banner.instruction.isVisible()
         assert banner.instruction.text().startswith(alarm.instruction)
         assert banner.button.isVisible()
-    parts = [w.geometry() for w in (window.strip, window.banners, window.pages, window.foot)]
+    parts = [w.geometry() for w in (window.strip, window.banners, window.pages, window.status_bar)]
     assert all(window.rect().contains(part) for part in parts)
     assert not any(one.intersects(other) for one, other in combinations(parts, 2))
 

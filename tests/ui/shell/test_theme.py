@@ -5,7 +5,14 @@ import math
 import pytest
 
 from benchstation.screens.model.bench import Tone
-from benchstation.ui.shell.theme import (DARK, DIGIT_HEIGHT_PX, LIGHT, TARGET_PX, contrast, style_sheet)
+from benchstation.ui.shell.theme import (
+    DARK,
+    DIGIT_HEIGHT_PX,
+    LIGHT,
+    TARGET_PX,
+    contrast,
+    style_sheet,
+)
 
 READING, TEXT, MARK = 7.0, 4.5, 3.0
 PALETTES = pytest.mark.parametrize("palette", [DARK, LIGHT], ids=lambda p: p.name)

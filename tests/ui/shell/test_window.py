@@ -12,9 +12,20 @@ from PySide6.QtWidgets import QApplication, QWidget
 from benchstation.screens.model.bench import ActionView, Tone
 from benchstation.ui.shell.bridge import message_of
 from benchstation.ui.shell.theme import DARK, LIGHT
-from benchstation.ui.widgets.readout.alarm_banner import KEY
 from benchstation.ui.shell.window import Window
-from tests.ui.fake_moments import (ALARM, MOMENTS, WARNING, charge, high_limit, intake, next_unit, pour, sign_in, two_alarms)
+from benchstation.ui.widgets.readout.alarm_banner import KEY
+from tests.ui.fake_moments import (
+    ALARM,
+    MOMENTS,
+    WARNING,
+    charge,
+    high_limit,
+    intake,
+    next_unit,
+    pour,
+    sign_in,
+    two_alarms,
+)
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 
 PAGES = (
@@ -27,7 +38,7 @@ PAGES = (
 
 
 def place(widget: QWidget, window: QWidget):
-    """Give a widget's rectangle in the window."""
+    """Return a widget's rectangle in the window."""
     box = widget.rect()
     box.moveTopLeft(widget.mapTo(window, box.topLeft()))
     return box
@@ -58,7 +69,7 @@ def test_the_strip_is_on_every_page_and_nothing_covers_it(open_bench, key, page)
     assert window.strip.isVisible()
     assert place(window.strip, window).top() == 0
     strip = place(window.strip, window)
-    for other in (window.banners, window.pages, window.foot):
+    for other in (window.banners, window.pages, window.status_bar):
         assert other.isVisible()
         assert not place(other, window).intersects(strip)
 
@@ -72,7 +83,7 @@ def test_a_banner_pushes_the_page_down_and_covers_nothing(open_bench):
     assert page.top() > before
     assert banner.bottom() <= page.top()
     assert not banner.intersects(place(window.strip, window))
-    assert not page.intersects(place(window.foot, window))
+    assert not page.intersects(place(window.status_bar, window))
     bench.show(charge())
     assert place(window.pages, window).top() == before
 
@@ -158,7 +169,7 @@ def test_readings_no_longer_hold_when_the_station_does_not_answer(open_bench):
     bench.station.view_failure = ValueError("gone")
     bench.window.bridge.refresh()
     assert all(r.shown.stale for r in bench.window.strip.readings)
-    assert bench.task.hero.big.shown.stale
+    assert bench.task.primary_readout.big.shown.stale
     assert "no longer hold" in bench.said
     bench.station.view_failure = None
     bench.window.bridge.refresh()
@@ -177,7 +188,7 @@ def test_lights_by_key_and_back(open_bench):
 def test_sound_by_key_says_what_is_the_matter(open_bench):
     bench = open_bench(pour())
     bench.key("F8")
-    assert bench.window.foot.buttons["sound"].action.label == "Sound unavailable"
+    assert bench.window.status_bar.buttons["sound"].action.label == "Sound unavailable"
 
 
 MUTE = ActionView("mute", "Mute 120 s", "Shift+F12")
@@ -185,7 +196,7 @@ MUTE = ActionView("mute", "Mute 120 s", "Shift+F12")
 
 def test_the_mute_is_there_only_while_an_alarm_rings_and_goes_to_the_desk(open_bench):
     bench = open_bench(charge())
-    button = bench.window.foot.buttons["mute"]
+    button = bench.window.status_bar.buttons["mute"]
     assert not button.isVisible()
     bench.key("Shift+F12")
     assert bench.station.acted == []
@@ -229,7 +240,7 @@ def test_the_hand_comes_and_goes_by_key(open_bench):
     without = open_bench(pour())
     without.key("F10")
     assert without.window.bench.demo is None
-    assert "demo" not in without.window.foot.buttons
+    assert "demo" not in without.window.status_bar.buttons
 
 
 def test_a_refusal_goes_with_its_page_or_person_and_what_happened_by_itself_stays(open_bench):
@@ -241,7 +252,7 @@ def test_a_refusal_goes_with_its_page_or_person_and_what_happened_by_itself_stay
         bench.window.tell(message_of(REFUSED))
         assert str(REFUSED) == bench.said
         leave()
-        assert bench.window.foot.line.message is None
+        assert bench.window.status_bar.line.message is None
 
 
 def test_esc_takes_the_message_away(open_bench):
@@ -287,7 +298,7 @@ def test_tab_reaches_every_action_and_shift_tab_goes_back(open_bench):
         reached.add(bench.window.focusWidget())
     buttons = [b for b in bench.task.action_bar.buttons if b.isVisible()]
     assert set(buttons) <= reached
-    assert {b for b in bench.window.foot.buttons.values() if b.isVisible()} <= reached
+    assert {b for b in bench.window.status_bar.buttons.values() if b.isVisible()} <= reached
 
 
 def test_a_button_under_tab_takes_space_before_the_page_does(open_bench):
@@ -305,7 +316,11 @@ def test_an_idle_window_repaints_nothing(open_bench, monkeypatch):
     class Watch(QWidget):
         pass
 
-    for widget in (bench.task.hero.big, *bench.window.strip.readings, *bench.task.lanes.lanes):
+    for widget in (
+        bench.task.primary_readout.big,
+        *bench.window.strip.readings,
+        *bench.task.lanes.lanes,
+    ):
         monkeypatch.setattr(widget, "update", lambda: painted.append(1))
     for _ in range(30):
         bench.show(replace(view, task=replace(view.task)))

@@ -7,13 +7,13 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.screens.model.bench import DrawingView
+from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
-from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.widgets.readout.lanes import tick_values
 from benchstation.ui.widgets.readout.spread import spread
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 
 WALL, SIDE, ROW, LEAD, GAP = 5.0, 3.0, 20.0, 12.0, 12.0
 TALLEST_BORE, LEAST_HEIGHT = 150.0, 96
@@ -61,7 +61,7 @@ class Damper(QWidget):
         self.update()
 
     def scale(self, width: float) -> float:
-        """Give the pixels for a metre in this width."""
+        """Return the pixels for a metre in this width."""
         view = self.shown
         if view is None:
             return 0.0
@@ -73,7 +73,7 @@ class Damper(QWidget):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        """Give the height in this width."""
+        """Return the height in this width."""
         bore = self.shown.bore * self.scale(width) if self.shown is not None else 0.0
         return max(LEAST_HEIGHT, math.ceil(bore + 2 * (WALL + px(ROW) + LEAD)))
 
@@ -82,7 +82,7 @@ class Damper(QWidget):
         return QSize(420, self.heightForWidth(max(self.width(), 240)))
 
     def parts(self) -> dict[str, QRectF]:
-        """Give the place of every part in pixels, by its word."""
+        """Return the place of every part in pixels, by its word."""
         view = self.shown
         if view is None:
             return {}
@@ -141,7 +141,7 @@ class Damper(QWidget):
         painter.fillRect(hole, QColor(palette.panel))
 
     def labels(self) -> list[Label]:
-        """Give the word of every part, and last that of the ruler."""
+        """Return the word of every part, and last that of the ruler."""
         parts = self.parts()
         if not parts:
             return []
@@ -173,7 +173,7 @@ class Damper(QWidget):
         return QFontMetricsF(self._words_font()).horizontalAdvance(words) + 2
 
     def _words_font(self) -> QFont:
-        """Give the largest font in which the words of either row stand beside each other."""
+        """Return the largest font in which the words of either row stand beside each other."""
         above, below = (NITROGEN, OIL, BODY, ROD), (FLOATING, PISTON, "100 mm")
         for size in WORDS_SIZES:
             font = sized(self.font(), size)
@@ -187,7 +187,7 @@ class Damper(QWidget):
         return font
 
     def _ruler(self, tube: QRectF) -> Label:
-        """Give a round length at the right below, to measure by; its point is its right end."""
+        """Return a round length at the right below, to measure by; its point is its right end."""
         view = self.shown
         assert view is not None
         shown = to_display(view.length, Dimension.LENGTH, self._system)
@@ -222,5 +222,5 @@ def _tube(view: DrawingView) -> tuple[float, float, float]:
 
 
 def _inside(box: QRectF, share: float) -> QPointF:
-    """Give a point in the middle of a part, this share down from its top."""
+    """Return a point in the middle of a part, this share down from its top."""
     return QPointF(box.center().x(), box.top() + share * box.height())

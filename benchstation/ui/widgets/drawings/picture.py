@@ -10,9 +10,9 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import LARGE_PX
-from benchstation.ui.shell.labels import palette_of, sized
 
 Callout = tuple[QWidget, str]
 DISC_PX, EDGE_PX, INSET_PX = 34, 2, 8

@@ -5,8 +5,8 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, 
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import DiscView, StackView, Tone
-from benchstation.ui.shell.theme import SMALL_PX, Palette
 from benchstation.ui.shell.labels import palette_of, sized
+from benchstation.ui.shell.theme import SMALL_PX, Palette
 
 LEAST_HEIGHT, PISTON_PX, FOOT_PX, WORDS_PX, LEAD_PX = 150, 22.0, 22.0, 132.0, 10.0
 ROW_PX, MOST_TIMES = 17.0, 40.0
@@ -39,7 +39,7 @@ class StackDrawing(QWidget):
         return QSize(300, max(LEAST_HEIGHT, self.minimumHeight()))
 
     def scales(self) -> tuple[float, float]:
-        """Give pixels for a metre across, and for a metre of thickness."""
+        """Return pixels for a metre across, and for a metre of thickness."""
         view = self._view
         if view is None or view.widest <= 0:
             return 0.0, 0.0
@@ -49,7 +49,7 @@ class StackDrawing(QWidget):
         return across, min(room / high, MOST_TIMES * across) if high > 0 else across
 
     def places(self) -> list[tuple[DiscView, QRectF]]:
-        """Give every row of discs and where it is drawn."""
+        """Return every row of discs and where it is drawn."""
         view = self._view
         across, along = self.scales()
         if view is None or across <= 0:
@@ -87,9 +87,9 @@ class StackDrawing(QWidget):
         self._words(painter, palette, places)
         if along > across and places:
             painter.setPen(QColor(palette.quiet))
-            foot = QRectF(0, self.height() - FOOT_PX, self.width(), FOOT_PX)
+            status_bar = QRectF(0, self.height() - FOOT_PX, self.width(), FOOT_PX)
             words = f"thickness drawn {along / across:.0f} ×"
-            painter.drawText(foot, int(Qt.AlignmentFlag.AlignVCenter), words)
+            painter.drawText(status_bar, int(Qt.AlignmentFlag.AlignVCenter), words)
 
     def _disc(self, painter: QPainter, palette: Palette, disc: DiscView, place: QRectF) -> None:
         colours = palette.tone(Tone.PLAIN if disc.mark == "same" else Tone.CAUTION)

@@ -5,11 +5,11 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.onboarding import CardView, ChoiceRow
-from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
-from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.shell.labels import label, set_role
-from benchstation.ui.widgets.readout.mark import paint_mark
+from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
 from benchstation.ui.widgets.lists.row_list import RowList, draw_line
+from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 RIGHT_PART, MARK_PX = 0.30, 22
 
@@ -54,7 +54,7 @@ class ChoiceList(RowList):
             self.setCurrentIndex(self.rows.index(keys.index(keep), 0))
 
     def chosen(self) -> str:
-        """Give the key of the row that is chosen, or empty."""
+        """Return the key of the row that is chosen, or empty."""
         index = self.currentIndex()
         return self._shown[index.row()].key if index.isValid() and self._shown else ""
 

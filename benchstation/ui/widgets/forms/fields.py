@@ -14,10 +14,10 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import LARGE_PX, TARGET_PX
 from benchstation.ui.shell.wedge import Wedge
-from benchstation.ui.shell.labels import palette_of
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 KEYPAD = Qt.KeyboardModifier.KeypadModifier
@@ -180,7 +180,7 @@ class CheckField(QCheckBox):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        """Give the height that the wrapped words need."""
+        """Return the height that the wrapped words need."""
         room = max(40, width - self.SIDE - 44)
         flags = int(Qt.TextFlag.TextWordWrap)
         high = self._metrics().boundingRect(0, 0, room, 10_000, flags, self.words).height()

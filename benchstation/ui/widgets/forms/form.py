@@ -7,8 +7,8 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import FieldKind, FieldView
-from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.shell.labels import label
+from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.forms.lines_field import LinesField
 from benchstation.ui.widgets.forms.photo_field import PhotoField
 from benchstation.ui.widgets.forms.stack_field import StackField
@@ -89,7 +89,7 @@ class FieldRow(QWidget):
             self.editor.setText(value)
 
     def value(self) -> str:
-        """Give what goes back."""
+        """Return what goes back."""
         if isinstance(self.editor, ChoiceField):
             return str(self.editor.currentData() or "")
         if isinstance(self.editor, CheckField):
@@ -121,7 +121,7 @@ class FieldRow(QWidget):
 
 
 def _shape_of(field: FieldView) -> tuple[tuple[str, str], ...]:
-    """Give the choices that make another editor; what a stack may start from does not."""
+    """Return the choices that make another editor; what a stack may start from does not."""
     return () if field.kind is FieldKind.STACK else field.choices
 
 
@@ -296,7 +296,7 @@ class Form(QWidget):
                 row.put("")
 
     def values(self) -> dict[str, str]:
-        """Give what goes back, by field id."""
+        """Return what goes back, by field id."""
         return {row.field.id: row.value() for row in self.rows}
 
     @Slot()

@@ -4,9 +4,9 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QPlainTextEdit, QWidget
 
+from benchstation.ui.shell.labels import set_role
 from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.forms.fields import EDITING, ENTER, belongs_to_page
-from benchstation.ui.shell.labels import set_role
 
 UNDO = EDITING | {"Y"}
 LINES_PX = 2 * TARGET_PX
@@ -35,7 +35,7 @@ class LinesField(QPlainTextEdit):
             self.written.emit()
 
     def text(self) -> str:
-        """Give the text exactly: Qt's own plain text would make every no-break space a space."""
+        """Return the text exactly: Qt's own plain text would make every no-break space a space."""
         return self.document().toRawText().replace("\u2029", "\n")
 
     def setText(self, text: str) -> None:

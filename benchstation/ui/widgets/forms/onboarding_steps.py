@@ -6,17 +6,17 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.onboarding import AddingPort, AddingView
 from benchstation.screens.model.bench import StepView, Tone
+from benchstation.screens.model.onboarding import AddingView, OnboardingService
 from benchstation.ui.shell.bridge import Answers, Message
+from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.poll import Poll
-from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.choices import Cards, ChoiceList
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.readout.primary_readout import OTHER, Hero, MarkedLines
-from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines, PrimaryReadout
 from benchstation.ui.widgets.readout.route import StepRow
-from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.readout.terms import Terms
 
 REFRESH_MS = 100
@@ -61,7 +61,9 @@ class AddingSteps(QWidget):
     ended = Signal()
     """Nothing is being brought in any more."""
 
-    def __init__(self, answers: Answers, port: AddingPort, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, answers: Answers, port: OnboardingService, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
         self._answers, self._port = answers, port
@@ -86,8 +88,8 @@ class AddingSteps(QWidget):
         box.setSpacing(10)
         self.title = label("", "headline", wrap=True)
         self.instruction = label("", "large", wrap=True)
-        self.hero = Hero()
-        self.hero.limit(MOST_NUMBER_PX)
+        self.primary_readout = PrimaryReadout()
+        self.primary_readout.limit(MOST_NUMBER_PX)
         self.lines = MarkedLines()
         self.cards = Cards()
         self.rows = ChoiceList()
@@ -106,7 +108,7 @@ class AddingSteps(QWidget):
         self.form = Form()
         self.form.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         self.action_bar = Actions()
-        for part in (self.title, self.instruction, self.hero, self.lines):
+        for part in (self.title, self.instruction, self.primary_readout, self.lines):
             box.addWidget(part)
         box.addWidget(self.cards, 2)
         box.addWidget(self.rows, FILLS)
@@ -138,7 +140,7 @@ class AddingSteps(QWidget):
         self.title.setText(view.title)
         self.instruction.setText(view.instruction)
         self.instruction.setVisible(bool(view.instruction))
-        self.hero.show_hero(view.big, ())
+        self.primary_readout.show_hero(view.big, ())
         self.lines.show_lines(tuple((text, tone, OTHER) for text, tone in view.lines))
         self.lines.setVisible(bool(view.lines))
         self.cards.show_cards(view.cards)
@@ -166,7 +168,7 @@ class AddingSteps(QWidget):
 
     def _fit(self) -> None:
         view, short = self.shown, self.height() < SHORT_PX
-        self.hero.limit(SHORT_NUMBER_PX if short else MOST_NUMBER_PX)
+        self.primary_readout.limit(SHORT_NUMBER_PX if short else MOST_NUMBER_PX)
         if view is not None:
             for part in (self.raw, self.raw_title):
                 part.setVisible(bool(view.raw_lines) and not (short and view.big))

@@ -6,11 +6,11 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt, Signal, Sl
 from PySide6.QtGui import QImage, QImageReader, QPixmap
 from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, FieldView, PhotoView, Tone
 from benchstation.domain.photos import LARGEST_BYTES
-from benchstation.ui.widgets.readout.action_button import ActionButton
-from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.screens.model.bench import ActionView, FieldView, PhotoView, Tone
 from benchstation.ui.shell.labels import label, set_tone
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.readout.action_button import ActionButton
 
 THUMB_PX = 150
 FILTER = "Pictures (*.jpg *.jpeg *.png)"
@@ -19,7 +19,7 @@ DAMAGED = "cannot be drawn: damaged or missing"
 
 
 def decoded(reader: QImageReader, side: int) -> QImage | str:
-    """Give the picture, turned as it was taken and no larger than ``side``, or why not."""
+    """Return the picture, turned as it was taken and no larger than ``side``, or why not."""
     reader.setAutoTransform(True)
     reader.setDecideFormatFromContent(True)
     if bytes(reader.format().data()) not in FORMS:
@@ -157,7 +157,7 @@ class PhotoField(QWidget):
         self.path.finished.connect(self.finished)
 
     def text(self) -> str:
-        """Give the path of a file that was decoded; nothing for any other."""
+        """Return the path of a file that was decoded; nothing for any other."""
         return self.path.text().strip() if self._sound else ""
 
     def setText(self, text: str) -> None:

@@ -1,7 +1,7 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
-from benchstation.screens.model.bench import ActionView, SpecificationDetail
 from benchstation.domain.approval import why_not_own
+from benchstation.screens.model.bench import ActionView, SpecificationDetail
 from benchstation.ui.widgets.lists.specification_list import DRAFT
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
@@ -12,7 +12,7 @@ OPEN_FIRST = "choose a revision first"
 def reading_actions(
     opened: SpecificationDetail | None, *, who: str, empty: bool, unkept: bool, approving: bool
 ) -> tuple[ActionView, ...]:
-    """Give the actions while a revision is looked at.
+    """Return the actions while a revision is looked at.
 
     ``who`` is signed in; ``empty``: none is on record; ``unkept``: a text waits to be written on.
     """
@@ -48,7 +48,7 @@ def _why_not_approve(opened: SpecificationDetail | None, who: str, *, approving:
 
 
 def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:
-    """Give the actions while a text is written."""
+    """Return the actions while a text is written."""
     why = "put right what is wrong first" if problems else ""
     why = "it is being kept" if keeping else why
     return (

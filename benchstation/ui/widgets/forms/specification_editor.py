@@ -5,9 +5,9 @@ from PySide6.QtGui import QKeyEvent, QTextCursor
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import Tone
-from benchstation.ui.widgets.forms.fields import EDITING, belongs_to_page
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.notice import Notice
+from benchstation.ui.widgets.forms.fields import EDITING, belongs_to_page
 
 CHECK_AFTER_MS, MOST_WORDS = 300, 600
 UNDO = EDITING | {"Y"}
@@ -30,7 +30,7 @@ class TextArea(QPlainTextEdit):
             super().keyPressEvent(event)
 
     def words(self) -> str:
-        """Give the text exactly: Qt's own plain text would make every no-break space a space."""
+        """Return the text exactly: Qt's own plain text would make every no-break space a space."""
         return self.document().toRawText().replace("\u2029", "\n")
 
 
@@ -57,10 +57,10 @@ class SpecificationEditor(QFrame):
         box.addWidget(self.title)
         box.addWidget(self.problems)
         box.addWidget(self.area, 1)
-        foot = QHBoxLayout()
-        foot.addWidget(self.place, 1)
-        foot.addWidget(self.checked, 2)
-        box.addLayout(foot)
+        status_bar = QHBoxLayout()
+        status_bar.addWidget(self.place, 1)
+        status_bar.addWidget(self.checked, 2)
+        box.addLayout(status_bar)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(CHECK_AFTER_MS)

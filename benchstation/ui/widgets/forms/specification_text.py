@@ -9,8 +9,8 @@ import tomllib
 from importlib.resources import files
 from pathlib import Path
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.approval import EXAMPLE
+from benchstation.driver_api.errors import StationError
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000
@@ -30,7 +30,7 @@ _NAMES = {
 
 
 def example() -> str:
-    """Give the shipped example to write on from; under its names it is not kept as a draft."""
+    """Return the shipped example to write on from; under its names it is not kept as a draft."""
     text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
     _, _, text = text.partition("\n")
     for name, said in _NAMES.items():
@@ -39,12 +39,12 @@ def example() -> str:
 
 
 def raised(source: str) -> str:
-    """Give a text with its revision raised by one, and nothing else changed."""
+    """Return a text with its revision raised by one, and nothing else changed."""
     return _REVISION.sub(lambda found: f"{found[1]}{int(found[2]) + 1}", source, count=1)
 
 
 def file_name(source: str) -> str:
-    """Give a name after the text's id and revision; ``specification.toml`` when it has none."""
+    """Return a name after the text's id and revision; ``specification.toml`` when it has none."""
     try:
         content = tomllib.loads(source)
     except tomllib.TOMLDecodeError:
@@ -100,7 +100,7 @@ def _written(path: Path, source: str) -> bool:
 
 
 def read_source(place: str) -> str:
-    """Give the text of a file. Raises :class:`StationError` when it is none that can be read."""
+    """Return the text of a file. Raises :class:`StationError` when it is none that can be read."""
     path = _path(place)
     if not path.is_file():
         raise StationError(

@@ -7,11 +7,11 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import ActionView, FieldView, StackView
-from benchstation.ui.widgets.readout.action_button import ActionButton
-from benchstation.ui.widgets.forms.fields import ENTER, TextField
-from benchstation.ui.widgets.readout.primary_readout import MarkedLines
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing
+from benchstation.ui.widgets.forms.fields import ENTER, TextField
+from benchstation.ui.widgets.readout.action_button import ActionButton
+from benchstation.ui.widgets.readout.primary_readout import MarkedLines
 
 HEADS = ("Diameter", "Thickness", "Count")
 MOST_ROWS, CELLS = 60, 3
@@ -160,7 +160,7 @@ class StackField(QWidget):
     # --- what goes in and out --------------------------------------------------------------------
 
     def text(self) -> str:
-        """Give the rows as JSON; empty rows at the end are left out, and none is no text."""
+        """Return the rows as JSON; empty rows at the end are left out, and none is no text."""
         rows = self._texts()
         while rows and not any(rows[-1]):
             rows.pop()

@@ -4,8 +4,8 @@ from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
 from benchstation.ui.shell.labels import palette_of, sized, widest_part
+from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
 
 GAP, ROOM, TALLEST = 12, 6, 10_000
 WRAP = int(Qt.TextFlag.TextWordWrap)
@@ -34,7 +34,7 @@ class Changes(QWidget):
         self.update()
 
     def boxes(self, width: int) -> tuple[list[tuple[QRect, QRect, QRect]], int]:
-        """Give the places of field, was and is for every row in this width, and the height."""
+        """Return the places of field, was and is for every row in this width, and the height."""
         names = QFontMetrics(sized(self.font(), SMALL_PX))
         half = (width - GAP) // 2
         values = QFontMetrics(self._values_font(half))
@@ -52,7 +52,7 @@ class Changes(QWidget):
         return rows, top if rows else 0
 
     def _values_font(self, half: int) -> QFont:
-        """Give the largest font in which no value is cut in half the width."""
+        """Return the largest font in which no value is cut in half the width."""
         words = " ".join(word for _, was, now in self.shown for word in (was, now))
         for size in VALUE_SIZES:
             font = sized(self.font(), size)
@@ -65,7 +65,7 @@ class Changes(QWidget):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        """Give the height in this width."""
+        """Return the height in this width."""
         return self.boxes(width)[1]
 
     def sizeHint(self) -> QSize:

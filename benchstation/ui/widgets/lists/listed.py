@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QWidget
 from benchstation.screens.model.lists import ListRow
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
-from benchstation.ui.widgets.readout.mark import paint_mark
 from benchstation.ui.widgets.lists.row_list import RowList, draw_line
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 MARK, ROW_PX = 22, 88
 CUT = Qt.TextElideMode.ElideMiddle

@@ -9,8 +9,8 @@ from benchstation.screens.model.queue import QueueRow
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
-from benchstation.ui.widgets.readout.mark import paint_mark
 from benchstation.ui.widgets.lists.row_list import LARGE_ROW_PX, RowList, draw_line, lines_of
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 RIGHT_PART, LEAST_RIGHT_PX, LEAST_MATCHED_PX = 0.34, 168, 60
 MARK = 22

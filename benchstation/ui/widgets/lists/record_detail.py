@@ -5,8 +5,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWi
 
 from benchstation.screens.model.bench import RecordDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
-from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.widgets.forms.photo_field import Shelf
+from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.widgets.readout.terms import Terms
 
 TRACE_PX, ANCHOR_SIZES = 240, (14, 12, 10, 9, 8)

@@ -8,8 +8,8 @@ from benchstation.screens.model.bench import RecordRow
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
-from benchstation.ui.widgets.readout.mark import paint_mark
 from benchstation.ui.widgets.lists.row_list import LARGE_ROW_PX, RowList, draw_line, lines_of
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 RIGHT_PART = 0.30
 

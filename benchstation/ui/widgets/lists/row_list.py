@@ -15,9 +15,9 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import is_large, px
 from benchstation.ui.shell.theme import BODY_PX, Palette
-from benchstation.ui.shell.labels import palette_of
 
 ROW_PX, GAP_PX = 68, 14
 LARGE_ROW_PX = 82
@@ -48,7 +48,7 @@ class RowModel(QAbstractListModel):
         return 0 if parent.isValid() else len(self.rows)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
-        """Give a row in words, which is also what a screen reader says."""
+        """Return a row in words, which is also what a screen reader says."""
         if role != Qt.ItemDataRole.DisplayRole or not 0 <= index.row() < len(self.rows):
             return None
         return self._say(self.rows[index.row()])
@@ -79,7 +79,7 @@ class RowDelegate(QStyledItemDelegate):
         self._draw, self._height = draw, height
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
-        """Give the height of a finger and a bit, or more."""
+        """Return the height of a finger and a bit, or more."""
         return QSize(200, px(self._height()))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
@@ -103,7 +103,7 @@ class RowDelegate(QStyledItemDelegate):
 
 
 def lines_of(box: QRect, count: int) -> tuple[QRect, ...]:
-    """Give a box as so many lines of equal height."""
+    """Return a box as so many lines of equal height."""
     high = box.height() // count
     return tuple(QRect(box.left(), box.top() + n * high, box.width(), high) for n in range(count))
 
@@ -170,7 +170,7 @@ class RowList(QListView):
         self.setTabKeyNavigation(False)
 
     def row_px(self) -> int:
-        """Give the height of a row as it is at 100 % text size."""
+        """Return the height of a row as it is at 100 % text size."""
         return self._large if is_large() else self._height
 
     def rescale(self) -> None:

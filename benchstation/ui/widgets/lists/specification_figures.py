@@ -13,15 +13,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import ActionView, SpecificationDetail, Tone
-from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
-from benchstation.ui.widgets.drawings.damper import Damper
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
-from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.drawings.damper import Damper
 from benchstation.ui.widgets.lists.specification_list import said
-from benchstation.quantities.units import UnitSystem
+from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
+from benchstation.ui.widgets.readout.mark import Mark
 
 STEPS, KEY_STEP = 100, 10
 IN, OUT, KEYS = "Alt+Right", "Alt+Left", "Alt+←→"

@@ -5,11 +5,11 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import SpecificationRow
+from benchstation.ui.shell.labels import fitting_px
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, Palette
-from benchstation.ui.shell.labels import fitting_px
-from benchstation.ui.widgets.readout.mark import paint_mark
 from benchstation.ui.widgets.lists.row_list import RowList, draw_line
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 MARK, ROW_PX = 22, 88
 SIZES = (17, BODY_PX, 15, 14, 13, 12)
@@ -19,7 +19,7 @@ DRAFT = "draft"
 
 
 def said(row: SpecificationRow) -> str:
-    """Give revision and state in words."""
+    """Return revision and state in words."""
     return f"revision {row.revision}, {row.state}"
 
 

@@ -3,10 +3,10 @@
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import SpecificationDetail, Tone
-from benchstation.ui.widgets.lists.changes import Changes
 from benchstation.ui.shell.labels import frame, label, set_role
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.lists.changes import Changes
 from benchstation.ui.widgets.readout.terms import Terms
 
 EMPTY = (

@@ -9,12 +9,12 @@ from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import CurveView
-from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.labels import label, palette_of, sized
-from benchstation.ui.widgets.readout.lanes import tick_text, tick_values
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.plots.plot import TICK_PX, level, restyle, still_plot
-from benchstation.ui.widgets.readout.spread import spread
 from benchstation.ui.widgets.plots.trace import stepped_range
+from benchstation.ui.widgets.readout.lanes import tick_text, tick_values
+from benchstation.ui.widgets.readout.spread import spread
 
 LEAST_PX = 150
 STROKES = (Qt.PenStyle.DashLine, Qt.PenStyle.SolidLine, Qt.PenStyle.DashDotLine)

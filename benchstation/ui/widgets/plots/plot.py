@@ -11,8 +11,8 @@ from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import Tone
-from benchstation.ui.shell.theme import SMALL_PX
 from benchstation.ui.shell.labels import palette_of, sized
+from benchstation.ui.shell.theme import SMALL_PX
 
 TICK_PX = SMALL_PX - 1
 
@@ -33,7 +33,7 @@ def still_plot(parent: QWidget) -> pg.PlotWidget:
 
 
 def restyle(plot: pg.PlotWidget, widget: QWidget) -> QFont:
-    """Give a plot the colours of the window that ``widget`` is in; returns its small font."""
+    """Return a plot the colours of the window that ``widget`` is in; returns its small font."""
     palette = palette_of(widget)
     plot.setBackground(palette.panel)
     font = sized(widget.font(), TICK_PX)

@@ -17,7 +17,7 @@ HEADROOM, MARK_STEP = 0.08, 0.2
 
 
 def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Give at most 6000 points that keep every peak: lowest and highest of each bin, in order.
+    """Return at most 6000 points that keep every peak: lowest and highest of each bin, in order.
 
     A bin without any finite value stays a gap (NaN).
     """
@@ -48,7 +48,7 @@ def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatA
 
 
 def stepped_range(low: float, high: float) -> tuple[float, float]:
-    """Give a range around ``low`` to ``high`` whose ends are round, so that it seldom changes."""
+    """Return a range around ``low`` to ``high`` whose ends are round, so that it seldom changes."""
     span = max(high - low, abs(high) * 1e-3, 1e-6)
     step = 10.0 ** math.floor(math.log10(span))
     step *= next(m for m in (0.1, 0.2, 0.5, 1.0) if span / (m * step) <= 12)

@@ -14,8 +14,8 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import ActionView, Tone
-from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 from benchstation.ui.shell.labels import MOST_LINES, fitting_px, palette_of, sized, widest_part
+from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 
 SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
 QUIET_LINES, SNUG_PX = 2, 13
@@ -32,7 +32,7 @@ def same_key(pressed: str, key: str) -> bool:
 
 
 def shown_key(key: str) -> str:
-    """Give a key's name as this system writes it."""
+    """Return a key's name as this system writes it."""
     if key == "Return":
         return "Enter"
     return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText) or key
@@ -78,20 +78,20 @@ class ActionButton(QAbstractButton):
         self.update()
 
     def words_width(self) -> int:
-        """Give the width at which no word is cut, at the smallest size."""
+        """Return the width at which no word is cut, at the smallest size."""
         font = sized(self.font(), (QUIET_SIZES if self._quiet else SIZES)[-1], bold=not self._quiet)
         word = widest_part(self._action.label, QFontMetrics(font))
         why = widest_part(self._action.why_not, QFontMetrics(self._small()))
         return max(word, why, self._key_width()) + 2 * self._pad + 2
 
     def snug_width(self) -> int:
-        """Give the width in which a quiet button stands closely, its label still well read."""
+        """Return the width in which a quiet button stands closely, its label still well read."""
         font = sized(self.font(), SNUG_PX)
         label = QFontMetrics(font).horizontalAdvance(self._action.label)
         return max(TARGET_PX, max(label, self._key_width()) + 2 * self._pad + 2)
 
     def least_width(self) -> int:
-        """Give the width below which it is not made: no word is cut, and a hand finds it."""
+        """Return the width below which it is not made: no word is cut, and a hand finds it."""
         least = QUIET_WIDTH_PX if self._quiet else LEAST_WIDTH_PX
         return max(least, self.words_width())
 
@@ -113,7 +113,7 @@ class ActionButton(QAbstractButton):
         return QFontMetrics(self._small()).horizontalAdvance(shown_key(self._action.key)) + room
 
     def _faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
-        """Give the label's font and the places of label, key and why not, from the top down."""
+        """Return the label's font and the places of label, key and why not, from the top down."""
         room = max(40, width - 2 * self._pad)
         key, small = self._key_width(), QFontMetrics(self._small())
         key_high = small.height() + (0 if self._quiet else 8)
@@ -139,7 +139,7 @@ class ActionButton(QAbstractButton):
         return QFontMetrics(font).boundingRect(0, 0, room, TALLEST, WRAP, words).height()
 
     def height_for(self, width: int) -> int:
-        """Give the height in this width: words may need more, a finger never less."""
+        """Return the height in this width: words may need more, a finger never less."""
         need = self._faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
             QUIET_EDGE_PX if self._quiet else EDGE_PX
         )

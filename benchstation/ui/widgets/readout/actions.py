@@ -7,9 +7,9 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import ActionView, permitted
-from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key
-from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.shell.labels import label
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key
 
 REASON, GAP_PX = "reason", 8
 
@@ -167,7 +167,7 @@ class Actions(QWidget):
         self._grid.activate()
 
     def height_for(self, width: int) -> int:
-        """Give the height in this width, before any layout has been made."""
+        """Return the height in this width, before any layout has been made."""
         if self._asking is not None:
             layout = self.question.layout()
             return layout.totalHeightForWidth(width) if layout is not None else 0
@@ -191,7 +191,7 @@ class Actions(QWidget):
         self._fit_question()
 
     def _fit_question(self) -> None:
-        """Give the question the height of its words in this width, which no hint knows."""
+        """Return the question the height of its words in this width, which no hint knows."""
         if self._asking is not None:
             self.question.setMinimumHeight(self.height_for(self.width()))
 

@@ -4,10 +4,10 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import AlarmBannerView
+from benchstation.ui.shell.labels import FitLabel, label, set_role, set_wash
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
-from benchstation.ui.shell.labels import FitLabel, label, set_role, set_wash
 from benchstation.ui.widgets.readout.mark import Mark
 
 KEY = "F12"

@@ -8,9 +8,9 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, Q
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.ui.shell.labels import digit_font, fitting_px, palette_of, sized
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import BODY_PX, DIGIT_HEIGHT_PX, TITLE_PX
-from benchstation.ui.shell.labels import digit_font, fitting_px, palette_of, sized
 from benchstation.ui.widgets.readout.mark import paint_mark
 
 CAPTION_PX, GAP_PX, TIGHT_GAP_PX, MARK_PX, ROOMY_PX = 30, 14, 4, 26, 160
@@ -78,7 +78,7 @@ class BigNumberView(QWidget):
     def plan(
         self, comfortable: int, room: int, window_height: int, most_height: int = NO_LIMIT
     ) -> Plan | None:
-        """Give the best size: the unit beside the number, else above it; ``None`` without one.
+        """Return the best size: the unit beside the number, else above it; ``None`` without one.
 
         ``comfortable`` leaves good room for the words beside, ``room`` just enough. The digits
         keep their least height for two metres; only a number that could not be shown at all, as
@@ -136,7 +136,7 @@ class BigNumberView(QWidget):
 
     @staticmethod
     def least_height() -> int:
-        """Give the height of caption and smallest digits."""
+        """Return the height of caption and smallest digits."""
         return round(LEAST_PX) + px(CAPTION_PX) + 2 * TIGHT_GAP_PX
 
     def _need(self, digit: float, *, beside: bool) -> float:
@@ -168,7 +168,7 @@ class BigNumberView(QWidget):
         return need <= self.width() + 1 and self.minimumHeight() <= self.height()
 
     def caption(self) -> str:
-        """Give the words above the number, with the unit when it stands there."""
+        """Return the words above the number, with the unit when it stands there."""
         return "" if self._shown is None else _caption(self._shown, beside=self._plan.beside)
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -17,9 +17,9 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from benchstation.screens.model.bench import Tone
+from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, TARGET_PX
-from benchstation.ui.shell.labels import palette_of
 
 HOLD_MS = 1500
 KEEP = ": keep holding"
@@ -148,7 +148,7 @@ class HoldButton(QAbstractButton):
         return QSize(width + 60, self._need(max(width + 60, self.width())))
 
     def _need(self, width: int) -> int:
-        """Give the height in which the longest words stand in this width."""
+        """Return the height in which the longest words stand in this width."""
         metrics, flags = QFontMetrics(self._bold()), int(Qt.TextFlag.TextWordWrap)
         words = f"{self._text}{KEEP}"
         high = metrics.boundingRect(0, 0, width - 24, 10_000, flags, words).height()

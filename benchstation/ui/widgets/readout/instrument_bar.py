@@ -14,9 +14,17 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BenchView, ReadingView, Tone
+from benchstation.ui.shell.labels import (
+    FitLabel,
+    even_digits,
+    frame,
+    palette_of,
+    set_tone,
+    sized,
+    widest_part,
+)
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, STRIP_PX
-from benchstation.ui.shell.labels import (FitLabel, even_digits, frame, palette_of, set_tone, sized, widest_part)
 from benchstation.ui.widgets.readout.mark import SPOKEN, paint_mark
 
 HEIGHT, MARK_PX, WORDS_ROOM = 84, 30, 110
@@ -66,12 +74,12 @@ class Reading(QWidget):
         return font
 
     def need(self) -> int:
-        """Give the width at which the words have room, so that the readings share by it."""
+        """Return the width at which the words have room, so that the readings share by it."""
         unit = self.shown.unit if self.shown is not None else ""
         return round(self._words_left(unit, "") + px(WORDS_ROOM))
 
     def _words_left(self, unit: str, number: str) -> float:
-        """Give where the words begin, which no digit that comes or goes shall move."""
+        """Return where the words begin, which no digit that comes or goes shall move."""
         big = QFontMetricsF(self._font(self._number_px(), bold=True))
         usual = max(big.horizontalAdvance(t) for t in (number, NUMBER_ROOM[:5]))
         body = QFontMetricsF(self._font(BODY_PX)).horizontalAdvance(unit)
@@ -148,7 +156,7 @@ class Reading(QWidget):
         painter.drawText(box, flags, "\n".join(lines))
 
     def _words_font(self) -> QFont:
-        """Give the largest font in which the words stand whole in their box."""
+        """Return the largest font in which the words stand whole in their box."""
         lines, box = self._lines(), self._words_box()
         fonts = [self._font(size) for size in WORDS_SIZES]
         return next((font for font in fonts if self._fits(lines, box, font)), fonts[-1])
@@ -161,7 +169,7 @@ class Reading(QWidget):
         return high <= box.height() and all(widest_part(x, metrics) <= width for x in lines)
 
 
-class GuardStrip(QWidget):
+class InstrumentBar(QWidget):
     """All readings, and who stands where and when."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -206,7 +214,7 @@ class GuardStrip(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        """Give who, where and when what they need, but no more than their share."""
+        """Return who, where and when what they need, but no more than their share."""
         small = QFontMetrics(sized(self.font(), SMALL_PX))
         large = QFontMetrics(sized(self.font(), PERSON_SIZES[0]))
         need = [small.horizontalAdvance(part.text()) for part in (self.place, self.around)]

@@ -7,16 +7,16 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, Q
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import LaneView, Tone
+from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
-from benchstation.ui.shell.labels import palette_of
 
 TITLE_H, BAR_H, TICK_H, SIDE = 20, 26, 20, 4
 TICKS_ABOUT = 6
 
 
 def tick_values(low: float, high: float, about: int = TICKS_ABOUT) -> list[float]:
-    """Give round numbers (1, 2 or 5 times a power of ten apart) from ``low`` to ``high``."""
+    """Return round numbers (1, 2 or 5 times a power of ten apart) from ``low`` to ``high``."""
     span = high - low
     if not (math.isfinite(span) and span > 0):
         return []
@@ -28,18 +28,18 @@ def tick_values(low: float, high: float, about: int = TICKS_ABOUT) -> list[float
 
 
 def tick_text(value: float, step: float) -> str:
-    """Give a tick's number with as many decimals as its step needs."""
+    """Return a tick's number with as many decimals as its step needs."""
     decimals = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0 else 0
     return f"{value:z.{decimals}f}"
 
 
 def lane_px() -> int:
-    """Give the height of a lane."""
+    """Return the height of a lane."""
     return px(TITLE_H) + BAR_H + px(TICK_H)
 
 
 def chosen_lanes(lanes: tuple[LaneView, ...], most: int) -> tuple[LaneView, ...]:
-    """Give at most so many lanes: the finest that still holds the value comes first."""
+    """Return at most so many lanes: the finest that still holds the value comes first."""
     if len(lanes) <= most:
         return lanes
     if most <= 0:

@@ -10,9 +10,9 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import StepState, Tone
+from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import Palette
-from benchstation.ui.shell.labels import palette_of
 
 SPOKEN = {
     Tone.QUIET: "",

@@ -5,9 +5,9 @@ from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.ui.shell.labels import FitLabel, fitting_px, label, set_role, set_tone, sized
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.big_number import NO_LIMIT, BigNumberView, Plan
-from benchstation.ui.shell.labels import FitLabel, fitting_px, label, set_role, set_tone, sized
 from benchstation.ui.widgets.readout.mark import Mark
 
 COMFORT_PX, LINES_PX, GAP_PX, LINE_GAP_PX, TOP_PX = 270, 160, 14, 5, 4
@@ -88,7 +88,7 @@ class MarkedLines(QWidget):
             widget.setVisible(count < len(lines))
 
 
-class Hero(QWidget):
+class PrimaryReadout(QWidget):
     """The number that matters, and at its right what to do about it."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -117,7 +117,7 @@ class Hero(QWidget):
         self.fit(self.width())
 
     def height_at(self, width: int, most_height: int) -> int:
-        """Give the height in this width, with this much to have, and change nothing."""
+        """Return the height in this width, with this much to have, and change nothing."""
         plan = self._plan(width, most_height)
         if plan is None:
             return 0
@@ -125,7 +125,7 @@ class Hero(QWidget):
         return TOP_PX + max(plan.height, lines)
 
     def least_height(self) -> int:
-        """Give the height below which nothing of it can be read."""
+        """Return the height below which nothing of it can be read."""
         return self.big.least_height() + TOP_PX
 
     def limit(self, most_height: int) -> None:
@@ -151,7 +151,7 @@ class Hero(QWidget):
         return self.big.plan(*self._rooms(width), most_height - TOP_PX)
 
     def _chosen(self, width: int, most_height: int) -> tuple[int, bool, int]:
-        """Give how many words stand whole in this room, whether small, and how high.
+        """Return how many words stand whole in this room, whether small, and how high.
 
         They get smaller first, then fewer; the first is never left out.
         """
@@ -171,7 +171,7 @@ class Hero(QWidget):
         return min(1, most), True, high
 
     def _lines_height(self, count: int, width: int, *, small: bool) -> int:
-        """Give the height of the first words in this width, with their gaps."""
+        """Return the height of the first words in this width, with their gaps."""
         first, other = (FIRST_SMALL, OTHER_SMALL) if small else (FIRST_SIZES, OTHER_SIZES)
         high = LINE_GAP_PX * max(0, count - 1)
         for place, (text, tone) in enumerate(self._lines[:count]):
@@ -194,7 +194,7 @@ class Hero(QWidget):
 
 
 def weighted(lines: tuple[Line, ...]) -> tuple[tuple[str, Tone, str], ...]:
-    """Give the first line the most weight, the others less."""
+    """Return the first line the most weight, the others less."""
     return tuple(
         (text, tone, OTHER if count else FIRST) for count, (text, tone) in enumerate(lines)
     )

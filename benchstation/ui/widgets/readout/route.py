@@ -5,8 +5,16 @@ from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BenchView, StepState, StepView, Tone
+from benchstation.ui.shell.labels import (
+    FitLabel,
+    fitting_px,
+    label,
+    set_role,
+    set_tone,
+    set_wash,
+    sized,
+)
 from benchstation.ui.shell.text_scale import px
-from benchstation.ui.shell.labels import (FitLabel, fitting_px, label, set_role, set_tone, set_wash, sized)
 from benchstation.ui.widgets.readout.mark import Mark
 
 TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13, 11), (14, 12, 10, 9, 8)
@@ -19,7 +27,7 @@ EMPTY = (
 
 
 def _height_of(text: str, room: int, font: QFont) -> int:
-    """Give the height that the words under the title take, whether they stand there or not."""
+    """Return the height that the words under the title take, whether they stand there or not."""
     if not text:
         return 0
     metrics = QFontMetrics(sized(font, fitting_px(text, room, font, SUBTITLE_SIZES)))
@@ -146,7 +154,7 @@ class Route(QFrame):
         self.filler.setVisible(self._brief or not (steps or teaches))
 
     def _least_height(self, width: int, *, brief: bool) -> int:
-        """Give the height in which the title and one step, or the title alone, stand whole."""
+        """Return the height in which the title and one step, or the title alone, stand whole."""
         room = max(1, width - SIDES_PX)
         steps = 0 if brief else px(ROW_PX)
         if not brief:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 def spread(
     wanted: Sequence[float], sizes: Sequence[float], low: float, high: float, gap: float
 ) -> list[float]:
-    """Give the centre of each of some words, near ``wanted`` and ``gap`` apart, in given order.
+    """Return the centre of each of some words, near ``wanted`` and ``gap`` apart, in given order.
 
     They lie between ``low`` and ``high`` where there is room for all of them; where there is not,
     the first go out below ``low``.

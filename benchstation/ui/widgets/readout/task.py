@@ -15,13 +15,13 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.screens.model.bench import TaskView, Tone, TraceView
+from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.text_scale import px
+from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.big_number import NO_LIMIT
-from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.readout.primary_readout import Hero, MarkedLines
-from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.widgets.readout.lanes import Lanes, lane_px
+from benchstation.ui.widgets.readout.primary_readout import MarkedLines, PrimaryReadout
 
 if TYPE_CHECKING:
     from benchstation.ui.widgets.plots.trace import Trace
@@ -32,7 +32,7 @@ TRACE_LEAST_PX, FORM_LEAST_PX, EMPTY_PX = 108, 110, 22
 
 
 def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
-    """Give how many lanes and whether the trace fit into ``room`` pixels.
+    """Return how many lanes and whether the trace fit into ``room`` pixels.
 
     Of two lanes one goes first, then the trace; the number and its words are never given up.
     """
@@ -114,9 +114,9 @@ class Task(QWidget):
         box.setSpacing(PANEL_GAP_PX)
         self.heading = Heading()
         self.cautions = MarkedLines()
-        self.hero = Hero()
+        self.primary_readout = PrimaryReadout()
         self.lanes = Lanes()
-        for part in (self.heading, self.cautions, self.hero, self.lanes):
+        for part in (self.heading, self.cautions, self.primary_readout, self.lanes):
             box.addWidget(part)
         box.addWidget(self._make_scroller(), 1)
         self._filler = QWidget()
@@ -181,7 +181,7 @@ class Task(QWidget):
             self.action_bar.stop_asking()
         self.heading.show_heading(task.title, task.instruction)
         self.cautions.show_lines(tuple((c, Tone.CAUTION, "") for c in task.cautions))
-        self.hero.show_hero(task.big, task.lines)
+        self.primary_readout.show_hero(task.big, task.lines)
         plain = () if task.big is not None else task.lines
         self.plain_lines.show_lines(tuple((text, tone, "large") for text, tone in plain))
         self.plain_lines.setVisible(bool(plain))
@@ -253,22 +253,22 @@ class Task(QWidget):
         # What is measured, is measured without changing anything: a change asks for a layout.
         heading = _height(self.heading, width) + PANEL_GAP_PX
         cautions = _height(self.cautions, width) + PANEL_GAP_PX if task.cautions else 0
-        hero = self.hero.height_at(width, NO_LIMIT)
-        room = self._room(task) - heading - cautions - hero - PANEL_GAP_PX * big
-        with_cautions = room >= 0 or hero + room >= SMALL_HERO_PX
+        primary_readout = self.primary_readout.height_at(width, NO_LIMIT)
+        room = self._room(task) - heading - cautions - primary_readout - PANEL_GAP_PX * big
+        with_cautions = room >= 0 or primary_readout + room >= SMALL_HERO_PX
         if not with_cautions:
             room += cautions
-        least = self.hero.least_height() if big else 0
-        with_heading = not big or hero + room >= least
+        least = self.primary_readout.least_height() if big else 0
+        with_heading = not big or primary_readout + room >= least
         if not with_heading:
             room += heading
-        with_hero = big and hero + room >= least
+        with_hero = big and primary_readout + room >= least
         if big and not with_hero:
-            with_heading = hero + room >= heading
+            with_heading = primary_readout + room >= heading
         self.heading.setVisible(with_heading)
         self.cautions.setVisible(bool(task.cautions) and with_cautions)
-        self.hero.setVisible(with_hero)
-        self.hero.limit(NO_LIMIT if room >= 0 else max(0, hero + room))
+        self.primary_readout.setVisible(with_hero)
+        self.primary_readout.limit(NO_LIMIT if room >= 0 else max(0, primary_readout + room))
         lanes, trace = room_for(max(0, room), len(task.lanes), trace=task.trace is not None)
         self.lanes.show_lanes(task.lanes, lanes)
         self._show_trace(task.trace if trace else None)
@@ -276,7 +276,7 @@ class Task(QWidget):
         self._outer.setStretchFactor(self.panel, 0 if trace else 1)
 
     def least_height(self) -> int:
-        """Give the height of the actions, and of heading and form where no number stands."""
+        """Return the height of the actions, and of heading and form where no number stands."""
         least = self.action_bar.height_for(self.width()) + GAP_PX + EMPTY_PX
         if self._task is not None and (self._task.fields or self._task.big is None):
             heading = _height(self.heading, max(100, self.width() - SIDES_PX))
@@ -284,7 +284,7 @@ class Task(QWidget):
         return least
 
     def _room(self, task: TaskView) -> int:
-        """Give the height for heading, cautions, number, lanes and trace."""
+        """Return the height for heading, cautions, number, lanes and trace."""
         form = px(FORM_LEAST_PX) + PANEL_GAP_PX if task.fields else 0
         lanes = PANEL_GAP_PX + 2 if task.lanes else 0
         used = 22 + 2 * PANEL_GAP_PX + form + lanes + GAP_PX

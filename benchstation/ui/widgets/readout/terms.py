@@ -5,9 +5,9 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.ui.shell.labels import broken, frame, label, palette_of, sized, widest_part
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
-from benchstation.ui.shell.labels import broken, frame, label, palette_of, sized, widest_part
 
 GAP, TALLEST, WIDEST_PX = 10, 10_000, 720
 """A value stands no farther from its name than the eye follows."""
@@ -45,7 +45,7 @@ class Term(QWidget):
         )
 
     def _words(self, width: int) -> tuple[str, str, str]:
-        """Give name, value and source with breaks in what is wider than this width."""
+        """Return name, value and source with breaks in what is wider than this width."""
         term, fonts = self.shown, self._fonts()
         if term is None:
             return "", "", ""
@@ -64,7 +64,7 @@ class Term(QWidget):
         )
 
     def boxes(self, width: int) -> tuple[QRect, QRect, QRect, int]:
-        """Give the places of name, value and source in this width, and the whole height."""
+        """Return the places of name, value and source in this width, and the whole height."""
         term = self.shown
         if term is None:
             return QRect(), QRect(), QRect(), 0
@@ -92,7 +92,7 @@ class Term(QWidget):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        """Give the height in this width."""
+        """Return the height in this width."""
         return self.boxes(width)[3]
 
     def sizeHint(self) -> QSize:

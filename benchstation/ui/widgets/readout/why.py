@@ -69,7 +69,7 @@ class Why(QFrame):
         self._fit()
 
     def least_height(self) -> int:
-        """Give the height of the standing words."""
+        """Return the height of the standing words."""
         left, top, right, bottom = EDGES_PX
         words = self.notes.heightForWidth(max(1, self.width() - left - right))
         return top + bottom + (0 if self.notes.isHidden() else words)

@@ -50,7 +50,7 @@ class PacketGaugeDriver(Driver):
         self.counts.discarded_bytes = self._framer.discarded
 
     def feed(self, data: bytes, at: float) -> list[Item]:
-        """Give a reading or fault for every packet that became complete."""
+        """Return a reading or fault for every packet that became complete."""
         items = [self._item(packet, at) for packet in self._framer.push(data)]
         counts = self.counts
         counts.discarded_bytes = self._framer.discarded

@@ -6,9 +6,18 @@ from dataclasses import replace
 import pytest
 from PySide6.QtGui import QColor
 
-from benchstation.ui.shell.theme import DARK, LIGHT
-from benchstation.ui.widgets.drawings.damper import (BEHIND, BODY, FLOATING, NITROGEN, OIL, PISTON, ROD, Damper)
 from benchstation.quantities.units import UnitSystem
+from benchstation.ui.shell.theme import DARK, LIGHT
+from benchstation.ui.widgets.drawings.damper import (
+    BEHIND,
+    BODY,
+    FLOATING,
+    NITROGEN,
+    OIL,
+    PISTON,
+    ROD,
+    Damper,
+)
 from tests.ui.fake_specifications import BORE, LENGTH, STROKE, drawing
 
 WIDTH = 700
@@ -28,7 +37,7 @@ def near(colour: QColor, wanted: str, within: int = 60) -> bool:
 
 
 def middles(hits: list[int]) -> list[float]:
-    """Give the middle of each run of neighbours."""
+    """Return the middle of each run of neighbours."""
     runs: list[list[int]] = []
     for hit in hits:
         if runs and hit == runs[-1][-1] + 1:

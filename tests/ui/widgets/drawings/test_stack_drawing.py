@@ -3,7 +3,12 @@ import itertools
 import pytest
 
 from benchstation.screens.model.bench import DiscView, StackView, Tone
-from benchstation.ui.widgets.drawings.stack_drawing import (FOOT_PX, MOST_TIMES, PISTON_PX, StackDrawing)
+from benchstation.ui.widgets.drawings.stack_drawing import (
+    FOOT_PX,
+    MOST_TIMES,
+    PISTON_PX,
+    StackDrawing,
+)
 
 DISCS = (
     DiscView(0.040, 0.0002, 3),

@@ -44,7 +44,7 @@ def test_esc_leaves(field):
 
 @pytest.fixture
 def heard(monkeypatch):
-    """Give what the widget behind the fields hears."""
+    """Return what the widget behind the fields hears."""
     keys = []
 
     def hear(_, event) -> None:

@@ -8,9 +8,17 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.onboarding import AddingView, ChoiceRow
-from benchstation.screens.model.bench import (ActionView, BigNumber, FieldKind, FieldView, StepState, StepView, Tone)
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.bench import (
+    ActionView,
+    BigNumber,
+    FieldKind,
+    FieldView,
+    StepState,
+    StepView,
+    Tone,
+)
+from benchstation.screens.model.onboarding import AddingView, ChoiceRow
 from benchstation.ui.shell.bridge import Answers
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
 from tests.ui.fake_station import REFUSED
@@ -124,7 +132,7 @@ def test_it_follows_the_moment_without_losing_what_is_typed(steps, port, qtbot):
     QTest.keyClicks(steps.form.rows[0].editor, "Ana")
     big = BigNumber("shows now", "12.3", "g", Tone.PLAIN)
     port.view = replace(ASK, big=big, lines=(("other words", Tone.GOOD),))
-    qtbot.waitUntil(lambda: steps.hero.big.shown == big)
+    qtbot.waitUntil(lambda: steps.primary_readout.big.shown == big)
     assert steps.form.values()["name"] == "Ana"
 
 

@@ -8,8 +8,8 @@ from PySide6.QtGui import QColor, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from benchstation.screens.model.bench import FieldKind, FieldView, PhotoView
 from benchstation.demo.picture import HIGH, WIDE, demo_png
+from benchstation.screens.model.bench import FieldKind, FieldView, PhotoView
 from benchstation.ui.widgets.forms import photo_field
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.photo_field import DAMAGED, PhotoField, Thumbnail, decoded_bytes

@@ -4,7 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.ui.widgets.forms.specification_actions import (ANEW, APPROVE, EXAMPLE, KEEP, NEW, WRITE, reading_actions, writing_actions)
+from benchstation.ui.widgets.forms.specification_actions import (
+    ANEW,
+    APPROVE,
+    EXAMPLE,
+    KEEP,
+    NEW,
+    WRITE,
+    reading_actions,
+    writing_actions,
+)
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, opened
 
 IN_USE, PROPOSED = (opened(row, 0.0, "reference") for row in (IN_FORCE, DRAFT))

@@ -7,7 +7,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QSignalSpy, QTest
 from PySide6.QtWidgets import QPlainTextEdit
 
-from benchstation.ui.widgets.forms.specification_editor import (CHECK_AFTER_MS, CHECKING, MOST_WORDS, NOTHING_WRONG, SpecificationEditor)
+from benchstation.ui.widgets.forms.specification_editor import (
+    CHECK_AFTER_MS,
+    CHECKING,
+    MOST_WORDS,
+    NOTHING_WRONG,
+    SpecificationEditor,
+)
 
 # What a text block can hold: no controls, no surrogates, none of the line breaks beside \n.
 LETTERS = st.characters(

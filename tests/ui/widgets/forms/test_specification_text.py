@@ -7,10 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.driver_api.errors import StationError
 from benchstation.domain.approval import still_the_example
 from benchstation.domain.specification import specification_from_toml
-from benchstation.ui.widgets.forms.specification_text import (LONGEST_BYTES, example, file_name, raised, read_source, write_source)
+from benchstation.driver_api.errors import StationError
+from benchstation.ui.widgets.forms.specification_text import (
+    LONGEST_BYTES,
+    example,
+    file_name,
+    raised,
+    read_source,
+    write_source,
+)
 from tests.ui.fake_specifications import source
 
 

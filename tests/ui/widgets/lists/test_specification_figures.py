@@ -6,8 +6,8 @@ import pytest
 from PySide6.QtTest import QSignalSpy
 from PySide6.QtWidgets import QApplication, QBoxLayout
 
-from benchstation.ui.widgets.lists.specification_figures import LOCKED, OLD, Figures
 from benchstation.quantities.units import UnitSystem
+from benchstation.ui.widgets.lists.specification_figures import LOCKED, OLD, Figures
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, checked, opened, source
 
 METRIC = UnitSystem.METRIC

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from PySide6.QtGui import QFontMetrics
 
-from benchstation.ui.widgets.lists import specification_list
 from benchstation.ui.shell.labels import sized
+from benchstation.ui.widgets.lists import specification_list
 from benchstation.ui.widgets.lists.specification_list import SpecificationList
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OLDER, ROWS
 

@@ -25,7 +25,7 @@ def made(shown):
 
 
 def ends_on_screen(plot) -> list[tuple[str, float, float]]:
-    """Give each word with its place in pixels of the plot's area."""
+    """Return each word with its place in pixels of the plot's area."""
     box = plot.plot.getPlotItem().vb
     (left, right), (low, high) = box.viewRange()
     across, down = box.width() / (right - left), box.height() / (high - low)

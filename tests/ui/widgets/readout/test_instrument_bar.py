@@ -6,7 +6,7 @@ import pytest
 
 from benchstation.screens.model.bench import Tone
 from benchstation.ui.shell.theme import DARK
-from benchstation.ui.widgets.readout.instrument_bar import GuardStrip, Reading
+from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar, Reading
 from tests.ui.fake_moments import GAUGE, SCALE, STALE_SCALE, pour
 
 
@@ -89,7 +89,7 @@ def test_the_same_reading_is_not_drawn_again(shown, monkeypatch):
 
 
 def test_the_strip_shows_all_instruments_and_who_stands_there(shown):
-    strip = shown(GuardStrip(), size=(1280, 84))
+    strip = shown(InstrumentBar(), size=(1280, 84))
     strip.show_view(pour())
     assert [r.shown for r in strip.readings] == [SCALE, GAUGE]
     assert strip.person.text() == "Technician 07"
@@ -100,7 +100,7 @@ def test_the_strip_shows_all_instruments_and_who_stands_there(shown):
 
 
 def test_readings_do_not_overlap(shown):
-    strip = shown(GuardStrip(), size=(1180, 84))
+    strip = shown(InstrumentBar(), size=(1180, 84))
     strip.show_view(pour())
     strip.layout().activate()
     first, second = (r.geometry() for r in strip.readings)

@@ -10,7 +10,17 @@ from hypothesis import strategies as st
 
 from benchstation.screens.model.bench import LaneView, Tone
 from benchstation.ui.shell.theme import DARK
-from benchstation.ui.widgets.readout.lanes import (BAR_H, SIDE, TITLE_H, Lane, Lanes, chosen_lanes, lane_px, tick_text, tick_values)
+from benchstation.ui.widgets.readout.lanes import (
+    BAR_H,
+    SIDE,
+    TITLE_H,
+    Lane,
+    Lanes,
+    chosen_lanes,
+    lane_px,
+    tick_text,
+    tick_values,
+)
 
 WHOLE = LaneView("whole pour", "g", 0.0, 240.0, 187.4, 220.5, 223.4)
 NEAR = LaneView("last part", "g", 212.0, 228.0, 214.2, 220.5, 223.4, landing=221.2)
@@ -18,7 +28,7 @@ WIDE = 800
 
 
 def columns(lane, shown, offset=BAR_H // 2) -> list[str]:
-    """Give the colours along a line through the bar, ``offset`` below its top."""
+    """Return the colours along a line through the bar, ``offset`` below its top."""
     view = shown(Lane(), size=(WIDE, lane_px()))
     view.show_lane(lane)
     image = view.grab().toImage()

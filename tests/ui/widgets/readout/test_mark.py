@@ -11,7 +11,7 @@ SIDE = 40
 
 
 def outline(paint) -> frozenset[tuple[int, int]]:
-    """Give the pixels that are painted at all, whatever their colour."""
+    """Return the pixels that are painted at all, whatever their colour."""
     image = QImage(SIDE, SIDE, QImage.Format.Format_ARGB32)
     image.fill(0)
     painter = QPainter(image)
@@ -23,7 +23,7 @@ def outline(paint) -> frozenset[tuple[int, int]]:
 
 
 def inner_sign(tone: Tone) -> frozenset[tuple[int, int]]:
-    """Give the pixels of the sign on the mark: those unlike its fill."""
+    """Return the pixels of the sign on the mark: those unlike its fill."""
     image = QImage(SIDE, SIDE, QImage.Format.Format_ARGB32)
     image.fill(0)
     painter = QPainter(image)

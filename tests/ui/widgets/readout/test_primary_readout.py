@@ -4,14 +4,21 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.screens.model.bench import BigNumber, Tone
 from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX
-from benchstation.ui.widgets.readout.primary_readout import (FIRST, LINES_PX, OTHER, Hero, MarkedLines, weighted)
+from benchstation.ui.widgets.readout.primary_readout import (
+    FIRST,
+    LINES_PX,
+    OTHER,
+    MarkedLines,
+    PrimaryReadout,
+    weighted,
+)
 
 TO_GO = BigNumber("to go", "34.5", "g", Tone.PLAIN)
 WORDS = (("slow down", Tone.CAUTION), ("187.4 g of 221.9 g", Tone.PLAIN), ("6.1 g/s", Tone.QUIET))
 
 
-def hero(shown, width=722) -> Hero:
-    made = shown(Hero(), size=(width, 220))
+def primary_readout(shown, width=722) -> PrimaryReadout:
+    made = shown(PrimaryReadout(), size=(width, 220))
     made.show_hero(TO_GO, WORDS)
     return made
 
@@ -22,7 +29,7 @@ def test_the_first_words_weigh_the_most():
 
 
 def test_words_leave_the_number_its_height_on_a_small_screen(shown):
-    made = hero(shown)
+    made = primary_readout(shown)
     QApplication.processEvents()
     assert made.big.digit_height_px >= DIGIT_HEIGHT_PX - 1
     assert made.lines.width() >= LINES_PX
@@ -30,7 +37,7 @@ def test_words_leave_the_number_its_height_on_a_small_screen(shown):
 
 
 def test_words_that_mean_something_have_a_mark(shown):
-    lines = hero(shown).lines.lines
+    lines = primary_readout(shown).lines.lines
     assert lines[0].mark.isVisible()
     assert lines[0].mark.accessibleName() == "caution"
     assert [line.mark.isVisible() for line in lines[1:]] == [False, False]
@@ -39,7 +46,7 @@ def test_words_that_mean_something_have_a_mark(shown):
 
 
 def test_without_a_number_it_is_gone(shown):
-    made = hero(shown)
+    made = primary_readout(shown)
     made.show_hero(None, WORDS)
     assert not made.isVisible()
 

@@ -12,9 +12,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX, style_sheet
+from benchstation.ui.widgets.plots.trace import MOST_POINTS
 from benchstation.ui.widgets.readout.lanes import lane_px
 from benchstation.ui.widgets.readout.task import GAP_PX, TRACE_LEAST_PX, Heading, Task, room_for
-from benchstation.ui.widgets.plots.trace import MOST_POINTS
 from tests.ui.fake_moments import MOMENTS, charge, filing, intake, pour, pour_trace, release
 
 
@@ -48,7 +48,7 @@ def test_nothing_overlaps_in_any_moment(shown, name, size):
     task = shown(Task(), size=size)
     task.show_task(MOMENTS[name]().task)
     QApplication.processEvents()
-    parts = (task.heading, task.cautions, task.hero, task.lanes, task.scroller)
+    parts = (task.heading, task.cautions, task.primary_readout, task.lanes, task.scroller)
     seen = [part for part in parts if part.isVisible()]
     for above, below in itertools.pairwise(seen):
         assert above.geometry().bottom() <= below.geometry().top()
@@ -62,7 +62,7 @@ def test_the_cautions_of_a_step_stay_where_the_number_can_give_way(shown):
     task.show_task(MOMENTS["release"]().task)
     QApplication.processEvents()
     assert task.cautions.isVisible()
-    assert 60 < task.hero.big.digit_height_px < DIGIT_HEIGHT_PX
+    assert 60 < task.primary_readout.big.digit_height_px < DIGIT_HEIGHT_PX
 
 
 @pytest.mark.parametrize("name", ["pour", "charge", "high-limit", "stale-scale"])
@@ -70,20 +70,20 @@ def test_the_number_keeps_its_height_even_under_an_alarm(shown, name):
     task = shown(Task(), size=(762, 480))
     task.show_task(MOMENTS[name]().task)
     QApplication.processEvents()
-    assert task.hero.big.digit_height_px >= DIGIT_HEIGHT_PX - 1
-    assert task.hero.height() >= task.hero.big.height()
+    assert task.primary_readout.big.digit_height_px >= DIGIT_HEIGHT_PX - 1
+    assert task.primary_readout.height() >= task.primary_readout.big.height()
 
 
 def test_a_form_and_a_number_stand_together(task):
     task.show_task(release().task)
-    assert task.hero.isVisible()
+    assert task.primary_readout.isVisible()
     assert task.scroller.isVisible()
     assert [c.words.text() for c in task.cautions.lines] == list(release().task.cautions)
 
 
 def test_lines_without_a_number_are_a_list(task):
     task.show_task(filing().task)
-    assert not task.hero.isVisible()
+    assert not task.primary_readout.isVisible()
     texts = [line.words.text() for line in task.plain_lines.lines]
     assert texts == [text for text, _ in filing().task.lines]
 
@@ -148,17 +148,17 @@ def test_where_alarms_leave_little_room_cautions_go_first_and_then_the_numbers_s
     moment = charge().task
     task = shown(Task(), size=(760, 620))
     task.show_task(moment)
-    whole = task.hero.big.digit_height_px
+    whole = task.primary_readout.big.digit_height_px
     assert task.cautions.isVisible()
     task.resize(760, 300)
     task.show_task(moment)
     assert not task.cautions.isVisible()
-    assert task.hero.big.digit_height_px < whole
-    assert task.hero.big.height() <= task.panel.height()
+    assert task.primary_readout.big.digit_height_px < whole
+    assert task.primary_readout.big.height() <= task.panel.height()
     task.resize(760, 620)
     task.show_task(moment)
     assert task.cautions.isVisible()
-    assert task.hero.big.digit_height_px == whole
+    assert task.primary_readout.big.digit_height_px == whole
 
 
 def test_tab_goes_from_the_last_field_to_the_actions(task):
