@@ -13,7 +13,7 @@ POUNDS = 0.45359237
 
 
 class VirtualScale(TickingDevice):
-    """Return it time and bytes; it gives bytes. Streams at ``rate_hz`` unless its shape is asked."""
+    """Takes time and bytes, gives bytes. Streams at ``rate_hz`` unless its shape is asked."""
 
     def __init__(
         self,

@@ -47,7 +47,7 @@ def fit(
 
 
 def fitted_now(store: Store, ids: Mapping[str, str]) -> dict[str, InstrumentRegistered]:
-    """Return the instrument of each role: the one named in ``ids``, else the one registered last."""
+    """Return instrument of each role: the one named in ``ids``, else the one registered last."""
     registered = store.instruments()
     newest = {instrument.role: instrument for instrument in registered.values()}
     named = {role: registered[name] for role, name in ids.items() if name in registered}

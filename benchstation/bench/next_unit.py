@@ -50,7 +50,7 @@ class NextUnit:
 
 
 def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
-    """Return the newest filed rebuild of a serial other than ``but``; ``None`` when there is none."""
+    """Return newest filed rebuild of a serial other than ``but``; ``None`` when there is none."""
     filed = [
         unit
         for unit in earlier_rebuilds(store, serial)

@@ -27,7 +27,7 @@ class ByHand:
     expanded: float
 
     def u(self, displays: int) -> float:
-        """Return the standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
+        """Return standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
         return float(((self.expanded / 2) ** 2 + displays * self.resolution**2 / 12) ** 0.5)
 
     def evidence(self, person: Person, u_name: str, displays: int) -> dict[str, Any]:

@@ -264,7 +264,7 @@ def differences_in(evidence: Mapping[str, Any]) -> list[str]:
 
 
 def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:
-    """Return the stacks as built, by side, from a filed unit's record; empty where there are none."""
+    """Return stacks as built, by side, from a filed unit's record; empty where there are none."""
     found: dict[str, Stack] = {}
     for step in record.get("steps", ()):
         for side in SIDES:

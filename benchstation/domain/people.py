@@ -108,7 +108,7 @@ class Lockout:
 
 
 def hash_pin(pin: str) -> str:
-    """Return a salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
+    """Return salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
     if not (pin.isascii() and pin.isdigit() and LEAST_PIN_DIGITS <= len(pin) <= MOST_PIN_DIGITS):
         raise PinError(
             "this PIN is not taken; nothing was changed.",

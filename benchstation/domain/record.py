@@ -133,7 +133,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
 
 
 def _leaves(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str, Any]:
-    """Return who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
+    """Tell who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
     if not rebuild.hand_overs and not rebuild.asides:
         return {}
     return {

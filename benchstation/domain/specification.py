@@ -346,7 +346,7 @@ class Specification(_Part):
         )
 
     def check_window(self) -> FillWindow:
-        """Return the fill window; raise :class:`SpecificationError` when the own fill is outside."""
+        """Return fill window; raise :class:`SpecificationError` when the own fill is outside."""
         window = self.window(Oil(self.oil.typical_rho15))
         low, high = self.oil.volume - self.oil.tolerance, self.oil.volume + self.oil.tolerance
         if window.contains(low) and window.contains(high):

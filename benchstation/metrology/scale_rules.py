@@ -51,5 +51,5 @@ def permissible_error(
 
 
 def error_before_rounding(indication: float, added: float, load: float, interval: float) -> float:
-    """Return E = I + e/2 - dL - L (A.4.4.3); ``added`` are the small weights to the next step up."""
+    """Return E = I + e/2 - dL - L (A.4.4.3); ``added`` are small weights to the next step up."""
     return indication + 0.5 * interval - added - load

@@ -59,7 +59,7 @@ class Contribution:
 def normal(
     name: str, expanded: float, k: float = 1.0, *, sensitivity: float = 1.0, dof: float = math.inf
 ) -> Contribution:
-    """Return a contribution stated as an expanded uncertainty with its coverage factor (k = 1: u)."""
+    """Return contribution stated as an expanded uncertainty with its coverage factor (k = 1: u)."""
     stated = None if k == 1.0 else expanded
     return Contribution(name, expanded / k, sensitivity, dof, Distribution.NORMAL, stated)
 

@@ -50,7 +50,7 @@ def fill_kg(
     temperature_k: float = 293.15,
     ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> float:
-    """Return the nitrogen that one fill draws, unit and tool from ambient pressure to the target."""
+    """Return nitrogen that one fill draws, unit and tool from ambient pressure to the target."""
     require_positive("gas volume", gas_volume_m3, "m3")
     require("dead volume of the fill tool", dead_volume_m3, 0.0, 1e-3, "m3")
     require_positive("target (gauge)", target_gauge_pa, "Pa")
@@ -84,7 +84,7 @@ def bottle_forecast(
     dead_volume_m3: float = 0.0,
     regulator_drop_pa: float = 0.0,
 ) -> BottleForecast:
-    """Return the fills left at this target. Raises RangeError for a bottle or target out of range."""
+    """Return fills left at this target. Raises RangeError for a bottle or target out of range."""
     require("pressure that the regulator needs", regulator_drop_pa, 0.0, 100e5, "Pa")
     drawn = fill_kg(
         target_gauge_pa,

@@ -127,5 +127,5 @@ class DamperGeometry:
         return travel_m * self.rod_area_m2 / self.bore_area_m2
 
     def push_force_n(self, pressure_pa: float, ambient_pa: float) -> float:
-        """Return the force that pushes the rod out: F = (p_gas - p_ambient) * A_rod, absolute in."""
+        """Return force that pushes the rod out: F = (p_gas - p_ambient) * A_rod, absolute in."""
         return (pressure_pa - ambient_pa) * self.rod_area_m2

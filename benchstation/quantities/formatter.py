@@ -76,7 +76,7 @@ class QuantityFormatter:
         return str(shown(n, Dimension.FORCE, self.system))
 
     def leak(self, pa_m3_s: float, expanded_pa_m3_s: float = 0.0) -> str:
-        """Return a leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
+        """Return leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
         unit = display_unit(Dimension.LEAK, self.system)
         value, expanded = (
             to_display(v, Dimension.LEAK, self.system) for v in (pa_m3_s, expanded_pa_m3_s)

@@ -264,7 +264,7 @@ def shown(
 
 
 def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
-    """Return how much there is of something, kg: a stock reads 49.18 kg or 108.41 lb, a fill 261.3 g.
+    """Return an amount as text, kg: a stock reads 49.18 kg or 108.41 lb, a fill 261.3 g.
 
     A reading, a target or a tolerance keeps :func:`shown`: it is compared with what a scale shows.
     """

@@ -149,7 +149,7 @@ def _photo(photo: Mapping[str, Any], data: bytes | None) -> list[Flowable]:
 
 
 def _drawn(data: bytes) -> Image | None:
-    """Return the photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
+    """Return photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
     try:
         with Picture.open(BytesIO(data), formats=("JPEG", "PNG")) as opened:
             picture = ImageOps.exif_transpose(opened).convert("RGB")

@@ -135,7 +135,7 @@ def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
 
 
 def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
-    """Return the serial of the last filed unit of a family that has parts, and their lots by number.
+    """Return serial of the last filed unit of a family that has parts, and their lots by number.
 
     Both are empty when there is none.
     """

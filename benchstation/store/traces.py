@@ -73,7 +73,7 @@ class Trace:
 
 
 def encode(trace: Trace) -> bytes:
-    """Return the stored form. Raises :class:`NotStorableError` when the trace is not well formed."""
+    """Return stored form. Raises :class:`NotStorableError` when the trace is not well formed."""
     _check(trace)
     streams: list[bytes] = []
     columns: list[dict[str, Any]] = [_pack_steps(trace.t_us, streams)]

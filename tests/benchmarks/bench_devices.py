@@ -91,7 +91,7 @@ def bare_loop(url: str, stop: threading.Event) -> threading.Thread:
 
 
 def processor_s(seconds: float, hosts: list[PtyHost]) -> float:
-    """Return the processor's time of this process in so many seconds, less the virtual devices' own.
+    """Return processor's time of this process in so many seconds, less the virtual devices' own.
 
     Theirs is taken from their threads in the same seconds: it depends on who reads and how.
     """

@@ -19,7 +19,7 @@ from benchstation.domain.guard import (
     lowest_rating,
 )
 
-HMI = Path(__file__).parent / "reference" / "hmi.csv"
+HMI = Path(__file__).parents[1] / "reference" / "hmi.csv"
 BAR = 1e5
 LIMIT, WARNING = 30 * BAR, 20 * BAR
 NORMAL = AlarmState.NORMAL

@@ -25,7 +25,7 @@ from benchstation.quantities.units import (
 )
 
 METRIC, INCH_POUND = UnitSystem.METRIC, UnitSystem.INCH_POUND
-REFERENCE = Path(__file__).parent / "reference" / "units.csv"
+REFERENCE = Path(__file__).parents[1] / "reference" / "units.csv"
 ROWS = {row["id"]: row for row in csv.DictReader(REFERENCE.read_text("utf-8").splitlines())}
 CONVERSIONS = [row for row in ROWS.values() if row["quantity"] == "conversion"]
 TEMPERATURES = [row for row in ROWS.values() if row["quantity"] == "temperature"]

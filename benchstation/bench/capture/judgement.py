@@ -72,7 +72,7 @@ def judged_oil(
 def charge_budget_of(
     target: ChargeTarget, gauge: BenchInstrument, u_settling_pa: float, u_typed_pa: float = 0.0
 ) -> Budget:
-    """Return the uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
+    """Return uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
 
     ``u_typed_pa``: what is known of the gauge that a typed value was read on.
     """

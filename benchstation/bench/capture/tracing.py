@@ -17,7 +17,7 @@ MOST_SLICE_BYTES = 4096
 def last_samples(
     times: Sequence[float], values: Sequence[float], seconds: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
+    """Return times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
     start = len(times)
     while start > 0 and times[start - 1] > times[-1] - seconds:
         start -= 1

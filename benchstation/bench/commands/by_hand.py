@@ -117,4 +117,5 @@ def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) ->
     )
     session.journal(commands.capture_charge(rebuild, captured, locked=session.pressure_locked()))
     session.worry = captured.decision != PASS
-    return f"By hand {session.words.pressure(read.value)}: {captured.decision}. The unit is on QA hold."
+    read_as = session.words.pressure(read.value)
+    return f"By hand {read_as}: {captured.decision}. The unit is on QA hold."

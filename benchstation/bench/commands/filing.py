@@ -47,7 +47,7 @@ def file(session: BenchSession, fields: Mapping[str, str]) -> str:
 
 
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:
-    """Return scales, then gauges: those the evidence rests on, the fitted one where there is none."""
+    """Return scales, then gauges: those the evidence rests on, the fitted one where none is."""
     used = instruments_behind(session.store, unit_id)
     roles = {instrument.role for instrument in used}
     fitted = [

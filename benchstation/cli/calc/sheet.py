@@ -94,7 +94,7 @@ class Sheet:
         return "" if filled == working else filled
 
     def readable(self, *, explain: bool) -> str:
-        """Return the sheet as text; ``explain`` adds formula, figures and source under each line."""
+        """Return sheet as text; ``explain`` adds formula, figures and source under each line."""
         width = max(len(line.name) for line in self.lines)
         rows: list[str] = []
         for number, line in enumerate(self.lines):

@@ -49,7 +49,7 @@ class DriverConformance:
         return self.driver(self.options)
 
     def good_frames(self) -> list[bytes]:
-        """Return the frames of the transcripts that a fresh driver reads without what came before."""
+        """Return frames of the transcripts that a fresh driver reads without what came before."""
         frames = {
             item.raw
             for transcript in self.transcripts

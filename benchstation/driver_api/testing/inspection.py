@@ -33,7 +33,7 @@ def held_bytes(driver: Driver) -> int:
 
 
 def impurities(driver: type[Driver]) -> list[str]:
-    """Return what a driver must not use, found in its module and those of its package it imports."""
+    """Return what a driver must not use, found in its module and its package."""
     top = driver.__module__.partition(".")[0]
     found: list[str] = []
     done: set[str] = set()

@@ -39,4 +39,4 @@ class RecordsService(Protocol):
         """Have a check that is under way end soon."""
 
     def journal_check(self) -> CheckView:
-        """Return how far the check is, or what it found; cheap enough to be asked again and again."""
+        """Return how far the check is, or what it found; cheap enough to ask often."""

@@ -48,5 +48,5 @@ class Page(QWidget):
         return ()
 
     def unkept(self) -> str:
-        """Return what someone has written here and would lose with the window; empty for nothing."""
+        """Return what is written here and would lose with the window; empty for nothing."""
         return ""

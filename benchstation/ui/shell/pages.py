@@ -70,7 +70,7 @@ class Pages(QScrollArea):
         return super().eventFilter(watched, event)
 
     def _fit(self) -> None:
-        """Return the page the height in which nothing is cut; what is more than there is, scrolls."""
+        """Return page the height in which nothing is cut; what is more than there is, scrolls."""
         page = self.stack.currentWidget()
         if isinstance(page, Page):
             self._inner.setMinimumHeight(page.least_height(self.viewport().width()))
