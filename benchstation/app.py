@@ -32,7 +32,7 @@ from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.first_start import first_start_view
 from benchstation.screens.instruments.onboarding import adding_view
-from benchstation.screens.model.bench import DemoHand
+from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import Store, open_store

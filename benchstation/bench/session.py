@@ -30,7 +30,7 @@ from benchstation.domain.guard import GuardLimits
 from benchstation.domain.people import Lockout, Person, Role
 from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.specification import StepKind
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_commands import AT, NotAllowedError
 from benchstation.domain.unweighed import unseen
 from benchstation.domain.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.driver_api.errors import StationError
@@ -38,7 +38,6 @@ from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import AT
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
 

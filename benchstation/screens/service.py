@@ -24,17 +24,12 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Stores
-from benchstation.screens.model.bench import (
-    BenchView,
-    InstrumentView,
-    RecordDetail,
-    RecordRow,
-    SpecificationDetail,
-    SpecificationRow,
-)
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
-from benchstation.screens.model.records import CheckView
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.journal_check import JournalCheck

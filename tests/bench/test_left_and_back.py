@@ -13,7 +13,7 @@ from benchstation.domain.matching import SCALE, member_of
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.reports.export import filed_record
-from benchstation.screens.model.bench import AT
+from benchstation.screens.model.elements import AT
 from benchstation.store.queries import instruments_behind, use_of_lots
 from tests.oil_hands import act, pour, tare, view
 from tests.stepped_bench import START

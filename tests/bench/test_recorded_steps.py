@@ -17,7 +17,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import as_json, filed_record
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.bench import FieldKind, Tone
+from benchstation.screens.model.elements import FieldKind, Tone
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
 

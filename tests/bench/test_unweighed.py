@@ -18,7 +18,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import BACK, EMPTY, prove_tare
 from benchstation.reports.remarks import emptied_lines
-from benchstation.screens.model.bench import FieldKind
+from benchstation.screens.model.elements import FieldKind
 from tests.oil_hands import act, capture, enabled, goal, lines, pour, restart, tare, view
 
 

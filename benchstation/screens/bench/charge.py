@@ -20,7 +20,7 @@ from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.why import STILL_PA
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     LaneView,

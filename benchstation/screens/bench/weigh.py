@@ -30,7 +30,7 @@ from benchstation.screens.bench.weigh_words import (
     instruction,
     put,
 )
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     LaneView,

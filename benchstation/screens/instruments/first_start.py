@@ -6,7 +6,7 @@ from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstSt
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.onboarding import LOCKED, TITLES, new_groups
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,

@@ -13,7 +13,7 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE, UnitSystem
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     FieldKind,
