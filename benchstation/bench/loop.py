@@ -135,6 +135,8 @@ class LiveLoop:
                 concern=True,
             )
             return
+        if charging.hold_left_s > 0:
+            return
         at, gauge_pa = charging.hold_samples()
         still = charging.standstill()
         leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
