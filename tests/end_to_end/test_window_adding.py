@@ -218,8 +218,8 @@ def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
     lead.until(lambda: lead.page.fitted.isVisible())
     session = lead.live.session
     assert session.gauge is not old
-    assert "Capture is locked" in session.message
-    assert "no calibration" in session.message
+    assert "Capture is locked" in session.message.text
+    assert "no calibration" in session.message.text
     assert old.instrument.taps == []
     tapped = []
     session.gauge.instrument.taps.append(tapped.append)
