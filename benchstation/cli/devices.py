@@ -27,8 +27,9 @@ from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, Item, Reading
 from benchstation.link.ports import ports
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.reader import LinkState, Reader
+from benchstation.link.reader import Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
+from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 
 FOREVER = math.inf

@@ -21,7 +21,7 @@ from benchstation.demo.world import ServedWorld, World, make_world, serve_world
 from benchstation.domain.oil_balance import net_shown_kg
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.quantities.formatter import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
