@@ -5,7 +5,8 @@ what is new: earlier facts stay in the journal.
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -20,9 +21,7 @@ from pydantic import (
     model_validator,
 )
 
-from benchstation.bench.assembly import fitted_now
 from benchstation.config.settings import InstrumentSettings, Settings, own_profiles, parse_settings
-from benchstation.devices.adding import ROLES
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import (
     Event,
@@ -31,6 +30,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole, role_of
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
@@ -91,6 +91,7 @@ class _Instrument(_Part):
     profile: str
     url: str
     serial: str = ""
+    use: str = ""
     calibration: _Calibration | None = None
 
 
@@ -107,12 +108,22 @@ class _Oil(_Part):
     source: str = Field(min_length=1, max_length=200)
 
 
+def _several(value: object) -> object:
+    return [value] if isinstance(value, Mapping) else value
+
+
+_Instruments = Annotated[
+    tuple[_Instrument, ...], BeforeValidator(_several), Field(min_length=1, max_length=20)
+]
+"""One table, or an array of them where the bench has several of the role."""
+
+
 class SetUp(_Part):
     """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it."""
 
     bench: dict[str, Any]
     people: tuple[_Person, ...] = Field(min_length=1)
-    instruments: dict[Literal["scale", "gauge"], _Instrument]
+    instruments: dict[InstrumentRole, _Instruments]
     oils: tuple[_Oil, ...] = ()
     families: tuple[str, ...] = ()
 
@@ -142,8 +153,11 @@ def check_set_up(
     ids = [person.id for person in set_up.people]
     if twice := {i for i in ids if ids.count(i) > 1}:
         raise _refused(where, f"two people have the id '{twice.pop()}'")
-    if set(set_up.instruments) != {"scale", "gauge"}:
+    if not set(NEEDED) <= set(set_up.instruments):
         raise _refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+    names = [i.id for _, i in _placed_in(set_up)]
+    if twice := {i for i in names if names.count(i) > 1}:
+        raise _refused(where, f"two instruments have the id '{twice.pop()}'")
     return _settings(set_up, where), _events(set_up, where, folder)
 
 
@@ -161,7 +175,7 @@ def check_person(table: Mapping[str, Any], where: str) -> PersonEnrolled:
 
 
 def check_instrument(
-    role: str, table: Mapping[str, Any], where: str
+    role: InstrumentRole, table: Mapping[str, Any], where: str
 ) -> tuple[InstrumentSettings, InstrumentRegistered]:
     """Check one of ``[instruments]`` alone."""
     part = _checked(_Instrument, table, where)
@@ -187,18 +201,28 @@ def _refused(where: str, why: str, field: str = "") -> SetUpError:
     )
 
 
-def _placed(role: str, i: _Instrument, where: str) -> InstrumentSettings:
+def _placed_in(set_up: SetUp) -> list[tuple[InstrumentRole, _Instrument]]:
+    """Return every instrument with its role, in the order of the file."""
+    return [(role, i) for role, several in set_up.instruments.items() for i in several]
+
+
+def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSettings:
     profile = load_profile(i.profile, [own_profiles()])
-    if ROLES.get(profile.kind) != role:
-        raise _refused(where, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
+    if role_of(profile.kind, profile.channel.reference) is not role:
+        absolute = "absolute " if profile.channel.reference == "absolute" else ""
+        raise _refused(
+            where, f"the {role}'s profile '{profile.id}' is for {absolute}{profile.kind}"
+        )
     try:
-        return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
+        return InstrumentSettings(
+            id=i.id, role=role, profile=i.profile, url=i.url, serial=i.serial, use=i.use
+        )
     except ValidationError as error:
         raise _refused(where, in_words(error), first_place(error)) from error
 
 
 def _settings(set_up: SetUp, where: str) -> Settings:
-    placed = {role: _placed(role, i, where) for role, i in set_up.instruments.items()}
+    placed = [_placed(role, i, where).model_dump() for role, i in _placed_in(set_up)]
     return check_bench({**set_up.bench, "instruments": placed}, where)
 
 
@@ -224,15 +248,15 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
             )
         )
-    events += [_registered(role, i) for role, i in set_up.instruments.items()]
+    events += [_registered(role, i) for role, i in _placed_in(set_up)]
     return events
 
 
-def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
+def _registered(role: InstrumentRole, i: _Instrument) -> InstrumentRegistered:
     c = i.calibration
     return InstrumentRegistered(
         i.id,
-        role,
+        role.value,
         i.title,
         i.profile,
         i.serial,
@@ -249,7 +273,7 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     """Journal what is not on record yet, and give how many facts that were."""
     known = [e.event for e in store.entries()]
     # An instrument that comes back after another was in its place is a new fact.
-    fitted = fitted_now(store, {}).values()
+    fitted = _newest_of_each_role(store, events)
     enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
     new: list[Event] = []
     for event in events:
@@ -266,6 +290,17 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     if new:
         store.append(new, person="set-up", utc=datetime.now(UTC))
     return len(new)
+
+
+def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[InstrumentRegistered]:
+    """Return what was registered last of each role, as many as ``events`` has of it."""
+    left = Counter(event.role for event in events if isinstance(event, InstrumentRegistered))
+    found = []
+    for registered in reversed(store.instruments().values()):
+        if left[registered.role] > 0:
+            left[registered.role] -= 1
+            found.append(registered)
+    return found
 
 
 def _refuse_changed(store: Store, event: SpecificationApproved) -> None:
