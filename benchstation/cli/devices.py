@@ -42,9 +42,8 @@ class DeviceCommandError(StationError):
     """A device command cannot do what was asked."""
 
 
-def add_parser(commands: Any) -> None:
-    """Add ``devices`` and its commands to the sub-parsers of ``benchstation``."""
-    parser = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
+def add_commands(parser: argparse.ArgumentParser) -> None:
+    """Declare the commands under ``devices``."""
     parts = parser.add_subparsers(dest="device_command", required=True)
     parts.add_parser("list", help="the serial ports with what stays the same of them, and drivers")
 

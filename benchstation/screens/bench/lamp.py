@@ -5,7 +5,9 @@ from benchstation.bench.session import BenchSession
 from benchstation.driver_api.reading import Health
 from benchstation.link.output import Signal
 from benchstation.quantities.units import NO_VALUE
-from benchstation.screens.model.bench import InstrumentView, ReadingView, TermGroup, TermView, Tone
+from benchstation.screens.model.bench import ReadingView
+from benchstation.screens.model.elements import TermGroup, TermView, Tone
+from benchstation.screens.model.instruments import InstrumentView
 
 _MEANING = {
     Light.NORMAL: "nothing is open",

@@ -10,16 +10,16 @@ from benchstation.link.statistics import LinkStatistics
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
 from benchstation.screens.bench.lamp import lamp_view
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.bench import ReadingView
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,
-    InstrumentView,
-    ReadingView,
     TermGroup,
     TermView,
     Tone,
 )
+from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
 RAW_LINES, RAW_CHUNKS = 10, 40
