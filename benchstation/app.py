@@ -10,11 +10,11 @@ from benchstation.bench.assembly import bench_from
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.bench.onboarding.set_up import write_set_up
 from benchstation.bench.outputs.assembly import feed_for, lamp_for
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.clock import Clock, running_clock
-from benchstation.config.set_up import write_set_up
 from benchstation.config.settings import (
     InstrumentSettings,
     LampSettings,
@@ -30,8 +30,8 @@ from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.instruments.first_start import first_start_view
-from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.instruments.first_start import FirstStartScreens
+from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
@@ -122,7 +122,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     waking.append(station)
     urls = {"scale": wiring.scale_url, "gauge": wiring.gauge_url}
     keeper = BenchKeeper(session, station.ask, wiring.keep, urls, wiring.raw_folder)
-    adding = Adding(keeper, adding_view)
+    adding = Adding(keeper)
     session.scale.instrument.connect(wiring.scale_url)
     session.gauge.instrument.connect(wiring.gauge_url)
     session.watch.arm()
@@ -136,7 +136,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         return run_window(
             station,
             demo_hand=wiring.hand,
-            adding=adding,
+            adding=AddingScreens(adding),
             dark=wiring.dark,
             text_percent=wiring.text_percent,
             pedal_key=wiring.pedal_key,
@@ -250,9 +250,9 @@ def first_start() -> Outcome:
     def make_demo(tell: Callable[[int, int], None]) -> None:
         history.history_file(datetime.now(UTC).date(), progress=tell)
 
-    start = FirstStart(write_bench, make_demo, first_start_view)
+    start = FirstStart(write_bench, make_demo)
     try:
-        run_first_start(start)
+        run_first_start(FirstStartScreens(start))
         return start.outcome
     finally:
         start.close()

@@ -17,8 +17,8 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.bench.onboarding.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
 from tests.bench.outputs.test_lamp import TEXT, Listener
-from tests.config.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
 from tests.link.conftest import until
 
 

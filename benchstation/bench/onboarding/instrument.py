@@ -16,7 +16,7 @@ from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.instrument_checks import check
-from benchstation.config.set_up import check_instrument
+from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
 from benchstation.devices.adding import ROLES, Heard, Search
@@ -29,7 +29,6 @@ from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.quantities.units import Dimension, UnitSystem, parse
-from benchstation.screens.model.onboarding import AddingView
 
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
@@ -118,23 +117,22 @@ class State:
 
 
 class Adding:
-    """Brings one instrument in. ``adding`` and ``adding_act`` may be called from any thread."""
+    """Brings one instrument in. ``state`` and ``adding_act`` may be used from any thread."""
 
     def __init__(
         self,
         keeper: Keeper,
-        view: Callable[["Adding", State], AddingView],
         *,
         role: str = "",
         profiles: Sequence[Path] | None = None,
         listen_s: float = LISTEN_S,
     ) -> None:
         self.wanted_role = role
+        self.listen_s = listen_s
         self.display = UnitSystem.METRIC
         self.instrument: Instrument | None = None
-        self._keeper, self._view = keeper, view
+        self._keeper = keeper
         self._own = [own_profiles()] if profiles is None else list(profiles)
-        self._listen_s = listen_s
         self._state: State | None = None
         self._tail = b""
         self._stop = threading.Event()
@@ -162,12 +160,12 @@ class Adding:
         self._release()
         self._state = None
 
-    # --- the port of the window ------------------------------------------------------------------
+    # --- from any thread -------------------------------------------------------------------------
 
-    def adding(self) -> AddingView | None:
-        """Return the present moment."""
-        state = self._state
-        return self._view(self, state) if state is not None else None
+    @property
+    def state(self) -> State | None:
+        """How far it has come; ``None`` when nothing is being brought in."""
+        return self._state
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action in the worker's thread; stopping needs no turn."""
@@ -247,7 +245,7 @@ class Adding:
         search = Search(
             state.url,
             profiles,
-            self._listen_s,
+            self.listen_s,
             asks=asks,
             tries=tries,
             stop=self._stop.is_set,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchstation.bench.assembly import fit
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.messages import attention_if
 from benchstation.bench.onboarding.instrument import New
 from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
@@ -151,5 +152,5 @@ class BenchKeeper:
         locked = fitted.unfit(session.clock.utc().date())
         said = f"{new.registered.title} is the {role} of this bench now."
         return session.say(
-            f"{said} Capture is locked: {locked}." if locked else said, concern=bool(locked)
+            f"{said} Capture is locked: {locked}." if locked else said, attention_if(locked)
         )

@@ -2,8 +2,9 @@
 
 import math
 import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
 
 from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
 from benchstation.devices import adding as devices
@@ -46,8 +47,26 @@ CONSENT = FieldView(
 LOCKED = "Without a calibration in force nothing can be captured with it but under a deviation."
 
 
-def adding_view(adding: Adding, state: State) -> AddingView:
-    """Return the screen of this stage."""
+@dataclass(frozen=True, slots=True)
+class AddingScreens:
+    """Answers the window while an instrument is brought in."""
+
+    steps: Adding
+
+    def adding(self) -> AddingView | None:
+        """Return the present moment; ``None`` when nothing is being brought in."""
+        return adding_view(self.steps)
+
+    def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the present screen."""
+        return self.steps.adding_act(action, fields)
+
+
+def adding_view(adding: Adding) -> AddingView | None:
+    """Return the screen of the present stage; ``None`` when nothing is being brought in."""
+    state = adding.state
+    if state is None:
+        return None
     view = _SCREENS[state.stage](adding, state)
     return replace(view, step_id=f"adding-{state.stage}", steps=_steps(state))
 

@@ -141,7 +141,7 @@ def test_a_failed_check_and_no_calibration_lock_the_capture(bench, device):
     bench.sign_in(demo.LEAD)
     said = bench.keeper.save(new("scale", device("scale"), passed=False))
     assert "Capture is locked" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     assert bench.session.scale.unfit(bench.session.clock.utc().date())
 
 
