@@ -22,6 +22,7 @@ from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.devices.registry import problems
+from benchstation.domain.instrument_roles import role_of
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, Item, Reading
@@ -403,7 +404,7 @@ def _show_matches(heard: Heard, say: Say) -> None:
 
 def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
     profile = heard.matches[0].profile
-    role = adding.ROLES.get(profile.kind, "gauge")
+    role = role_of(profile.kind, profile.channel.reference)
     say("for the set-up file:")
     say(f"[instruments.{role}]")
     say(f"id = {quoted(options.id or f'{role}-1')}")

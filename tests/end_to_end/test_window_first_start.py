@@ -140,7 +140,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
     settings = load_settings()
     assert (settings.shop, settings.altitude_m) == ("Hillside dampers", 640.0)
     assert settings.path_ratings == {"fill hose": 35e5, "gauge range": 40e5}
-    assert settings.instruments["scale"].url == scale
+    assert settings.instruments[0].url == scale
     with open_store(settings.data_path / app.STORE_FILE, "bench-1", read_only=True) as store:
         assert store.verify().ok
         (person,) = store.people().values()

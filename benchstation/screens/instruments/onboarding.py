@@ -11,6 +11,7 @@ from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.events import InstrumentChecked
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE, UnitSystem
@@ -101,9 +102,10 @@ def _evidence(state: State) -> dict[Stage, str]:
 
 
 def _wanted(adding: Adding) -> str:
-    return {"scale": "the scale", "gauge": "the pressure transducer"}.get(
-        adding.wanted_role, "the device"
-    )
+    role = adding.wanted_role
+    if role is None:
+        return "the device"
+    return "the pressure transducer" if role is InstrumentRole.GAUGE else f"the {role}"
 
 
 # --- port, listen, match -------------------------------------------------------------------------
