@@ -9,7 +9,7 @@ from benchstation.clock import Clock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import RehearsalError
 from benchstation.demo.world import ServedWorld, make_world, serve_world
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.store.engine import Store
 
 LIVE_WITHIN_S = 5.0

@@ -167,7 +167,7 @@ class Technician:
             if self.now() > end:
                 raise RehearsalError(
                     f"waited {seconds:.0f} s in vain at '{word}'; the desk says: "
-                    f"{self.session.message}",
+                    f"{self.session.message.text}",
                     where=self.plan.serial,
                 )
             yield word
@@ -220,7 +220,7 @@ class Technician:
         for _ in range(TARE_TRIES):
             yield from self.pause(1.0, step.title)
             self.session.act("tare", {})
-            if self.session.sheet == EMPTIED:
+            if self.session.open_form == EMPTIED:
                 self.undo(step)
                 asked = statements(self.session.unit().unweighed)
                 self.session.act(

@@ -236,7 +236,7 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     act(bench, "set_aside", reason="waits")
     said = act(bench, "withdraw_lot", lot_open="L-0421", reason="water in it")
     assert "T-1 set aside has it" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     said = act(bench, "fetch", unit=unit)
     assert "Lot L-0421 is withdrawn: water in it." in said
     assert withdrawn_in(bench.session, unit) == " Lot L-0421 is withdrawn: water in it."

@@ -38,7 +38,7 @@ def charge_task(
 ) -> TaskView:
     """Return the task of the charge step."""
     assert session.charging is not None
-    if session.sheet == HAND:
+    if session.open_form == HAND:
         return by_hand_task(session, step, words)
     view = _View(session, rebuild, step, session.charging, words)
     return TaskView(
