@@ -1,0 +1,77 @@
+"""Journals as the program wrote them before its facts had form numbers, read as they are today.
+
+Each is a file of records with what that program folded and exported from it: a rehearsal's unit; a
+short past of the demo shop (a deviation, QA's words, a set); and a bench in trouble (lost tares,
+oil that was not weighed, values read by hand, units set aside, handed over and abandoned).
+"""
+
+import dataclasses
+import gzip
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from benchstation.demo import shop as demo
+from benchstation.domain.events import RebuildOpened
+from benchstation.domain.rebuild import fold
+from benchstation.reports.export import as_json, filed_record
+from benchstation.store.engine import open_store
+
+FOLDER = Path(__file__).parent / "journals_form_1"
+NAMES = ("rehearsal", "demo_past", "trouble")
+
+
+def plain(value):
+    if dataclasses.is_dataclass(value):
+        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    return value.isoformat() if isinstance(value, datetime) else value
+
+
+@pytest.fixture(params=NAMES)
+def journal(request, tmp_path):
+    path = tmp_path / f"{request.param}.sqlite"
+    path.write_bytes(gzip.decompress((FOLDER / f"{request.param}.sqlite.gz").read_bytes()))
+    then = json.loads(gzip.decompress((FOLDER / f"{request.param}.json.gz").read_bytes()))
+    with open_store(path, "") as store:
+        yield store, then
+
+
+def test_the_chain_verifies_and_ends_where_it_ended(journal):
+    store, then = journal
+    verified = store.verify()
+    assert verified.problem == ""
+    assert (verified.entries, verified.head) == (then["entries"], then["head"])
+
+
+def test_every_unit_folds_to_what_it_was(journal):
+    store, then = journal
+    shop = demo.demo_shop(store)
+    opened = [entry.event for entry in store.entries(kind=RebuildOpened.kind)]
+    assert [event.unit_id for event in opened] == list(then["units"])
+    for event in opened:
+        specification = shop.specifications[event.specification_id, event.revision]
+        unit = fold(store.entries(unit_id=event.unit_id), specification)
+        was = dict(then["units"][event.unit_id]["fold"])
+        assert list(unit.hold_reasons) == was.pop("hold_reasons")
+        assert (unit.current.id if unit.current else "") == was.pop("current")
+        for name, expected in was.items():
+            assert plain(getattr(unit, name)) == expected, (event.serial, name)
+
+
+def test_every_filed_unit_is_exported_as_it_was(journal):
+    store, then = journal
+    filed = {key: unit["export"] for key, unit in then["units"].items() if "export" in unit}
+    assert filed
+    for unit_id, expected in filed.items():
+        found = as_json(filed_record(store, unit_id))
+        for trace in found["traces"].values():
+            trace["samples"] = len(trace.pop("seconds"))
+            del trace["channels"]
+        assert json.loads(json.dumps(found)) == expected
