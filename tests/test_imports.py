@@ -77,7 +77,7 @@ ROWS = {
         "PySide6 shiboken6 pyqtgraph numpy",
     ),
     "demo": row(
-        "bench reports store domain devices metrology quantities link driver_api.errors clock"
+        "screens bench reports store domain devices metrology quantities link driver_api.errors clock"
         " version resources sample_devices",
         "numpy platformdirs",
     ),
