@@ -10,29 +10,29 @@ from benchstation.bench.assembly import bench_from
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
+from benchstation.bench.onboarding.set_up import write_set_up
 from benchstation.bench.outputs.assembly import feed_for, lamp_for
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.clock import Clock, running_clock
-from benchstation.config.set_up import write_set_up
 from benchstation.config.settings import (
     InstrumentSettings,
     LampSettings,
     Settings,
     load_settings,
     own_profiles,
-    parse_settings,
     save_settings,
 )
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.instruments.first_start import first_start_view
-from benchstation.screens.instruments.onboarding import adding_view
-from benchstation.screens.model.bench import DemoHand
+from benchstation.screens.instruments.first_start import FirstStartScreens
+from benchstation.screens.instruments.onboarding import AddingScreens
+from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import Store, open_store
@@ -73,7 +73,7 @@ class _Wiring:
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
     ids: Mapping[str, str] | None = None
-    keep: Callable[[str, InstrumentSettings], None] = lambda role, instrument: None
+    keep: Callable[[InstrumentSettings, str], None] = lambda instrument, instead_of: None
     """Writes an instrument that is added into the settings."""
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
@@ -122,7 +122,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     waking.append(station)
     urls = {"scale": wiring.scale_url, "gauge": wiring.gauge_url}
     keeper = BenchKeeper(session, station.ask, wiring.keep, urls, wiring.raw_folder)
-    adding = Adding(keeper, adding_view)
+    adding = Adding(keeper)
     session.scale.instrument.connect(wiring.scale_url)
     session.gauge.instrument.connect(wiring.gauge_url)
     session.watch.arm()
@@ -136,7 +136,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         return run_window(
             station,
             demo_hand=wiring.hand,
-            adding=adding,
+            adding=AddingScreens(adding),
             dark=wiring.dark,
             text_percent=wiring.text_percent,
             pedal_key=wiring.pedal_key,
@@ -217,12 +217,9 @@ def air_of(settings: Settings) -> Surroundings:
     return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
-def keep_instrument(role: str, instrument: InstrumentSettings) -> None:
-    """Put an instrument in its place in the settings, and write them."""
-    settings = load_settings()
-    placed = {str(place): fitted for place, fitted in settings.instruments.items()}
-    placed[role] = instrument
-    save_settings(parse_settings({**settings.model_dump(), "instruments": placed}))
+def keep_instrument(instrument: InstrumentSettings, instead_of: str) -> None:
+    """Put an instrument into the settings, in place of the one of that id, and write them."""
+    save_settings(load_settings().with_instrument(instrument, instead_of))
 
 
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
@@ -250,9 +247,9 @@ def first_start() -> Outcome:
     def make_demo(tell: Callable[[int, int], None]) -> None:
         history.history_file(datetime.now(UTC).date(), progress=tell)
 
-    start = FirstStart(write_bench, make_demo, first_start_view)
+    start = FirstStart(write_bench, make_demo)
     try:
-        run_first_start(start)
+        run_first_start(FirstStartScreens(start))
         return start.outcome
     finally:
         start.close()
@@ -260,7 +257,7 @@ def first_start() -> Outcome:
 
 def run_bench(settings: Settings) -> int:
     """Show the window on the real bench, after the questions of a first start."""
-    if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
+    if not all(settings.of_role(role) for role in NEEDED) or not settings.path_ratings:
         outcome = first_start()
         if outcome is Outcome.DEMO:
             return run_demo(lambda done, total: None)
@@ -278,11 +275,14 @@ def run_bench(settings: Settings) -> int:
             shop_from(store, name, settings.bench_id, settings.path_ratings),
             running_clock(),
             lambda: air,
-            settings.instruments["scale"].url,
-            settings.instruments["gauge"].url,
+            settings.of_role(InstrumentRole.SCALE)[0].url,
+            settings.gauges_in_path[0].url,
             profiles=[own_profiles()],
             raw_folder=data / "raw",
-            ids={role: instrument.id for role, instrument in settings.instruments.items()},
+            ids={
+                "scale": settings.of_role(InstrumentRole.SCALE)[0].id,
+                "gauge": settings.gauges_in_path[0].id,
+            },
             keep=keep_instrument,
             display=settings.unit_system,
             dark=settings.theme == "dark",

@@ -37,7 +37,7 @@ def tare(bench, what):
     bench.world.model.put_on_pan(what)
     bench.run(2)
     act(bench, "tare")
-    if bench.session.sheet == EMPTIED:
+    if bench.session.open_form == EMPTIED:
         act(bench, "tare", emptied1="yes", emptied2="yes")
     bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
 

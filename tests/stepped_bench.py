@@ -47,7 +47,7 @@ class SteppedBench:
             if condition():
                 return
             self.run(STEP_S)
-        raise AssertionError(f"not within {seconds} s; the desk says: {self.session.message}")
+        raise AssertionError(f"not within {seconds} s; the desk says: {self.session.message.text}")
 
     def pour(self, mass_kg: float) -> None:
         """Pour oil as fast as a hand does, 20 g/s, then let the scale settle."""

@@ -73,7 +73,7 @@ def test_what_fails_leaves_the_old_one_and_no_litter(place, monkeypatch):
 WRITER = textwrap.dedent("""
     import sys
     from pathlib import Path
-    from benchstation.settings import Settings, save_settings
+    from benchstation.config.settings import Settings, save_settings
     n = 0
     while True:
         n += 1

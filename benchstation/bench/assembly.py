@@ -18,6 +18,7 @@ from benchstation.domain.weigh_in import Surroundings
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
+from benchstation.store.recall import last_checks
 
 
 def fit(
@@ -74,6 +75,9 @@ def bench_from(
         role: fit(instrument, clock, profiles, raw_folder)
         for role, instrument in fitted_now(store, ids or {}).items()
     }
+    checks = last_checks(store)
+    for fitted in placed.values():
+        fitted.checked = checks.get(fitted.registered.instrument_id)
     scale, gauge = placed["scale"], placed["gauge"]
     stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)

@@ -15,7 +15,7 @@ class BenchInstrument:
     instrument: Instrument
     registered: InstrumentRegistered
     checked: InstrumentChecked | None = None
-    """The last check made in this run of the station."""
+    """The newest check on record, by whatever program it was made; ``None``: never checked."""
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""

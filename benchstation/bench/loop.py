@@ -11,6 +11,7 @@ from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.instrument_checks import check
+from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.devices.instrument import Sample
@@ -87,7 +88,7 @@ class LiveLoop:
         fitted.checked = checked
         verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
         said = f"{fitted.registered.title}: {checked.check} {verdict}."
-        return session.say(said, concern=not checked.passed)
+        return session.say(said, attention_if(not checked.passed))
 
     def _journal_alarms(self) -> None:
         session = self.session
@@ -123,8 +124,8 @@ class LiveLoop:
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
         )
         session.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
-        concern = captured.decision != PASS
-        session.say(f"Charge captured: {after_charge(captured)}", concern=concern)
+        severity = attention_if(captured.decision != PASS)
+        session.say(f"Charge captured: {after_charge(captured)}", severity)
 
     def _hold(self, charging: Charging, rebuild: Rebuild) -> None:
         session, charge = self.session, rebuild.charge
@@ -132,8 +133,10 @@ class LiveLoop:
             session.hold_wanted = False
             session.say(
                 "Hold test ended without a result: the pressure was disturbed. Try again.",
-                concern=True,
+                Severity.ATTENTION,
             )
+            return
+        if charging.hold_left_s > 0:
             return
         at, gauge_pa = charging.hold_samples()
         still = charging.standstill()
@@ -150,5 +153,5 @@ class LiveLoop:
         session.journal(commands.finish_hold(rebuild, tested), [trace])
         stood = stood_still(tested.stood_still_s, stuck=tested.gauge_stuck)
         said = f"Hold test: {after_hold(tested)} {stood[:1].upper()}{stood[1:]}"
-        session.say(said.rstrip(), concern=tested.decision != PASS)
+        session.say(said.rstrip(), attention_if(tested.decision != PASS))
         session.enter_step()

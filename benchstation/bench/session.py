@@ -15,6 +15,7 @@ from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.weighing import Weighing
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.idle import Idle
+from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.outputs.feed import Feed
 from benchstation.bench.outputs.lamp import Lamp
@@ -29,7 +30,7 @@ from benchstation.domain.guard import GuardLimits
 from benchstation.domain.people import Lockout, Person, Role
 from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.specification import StepKind
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_commands import AT, NotAllowedError
 from benchstation.domain.unweighed import unseen
 from benchstation.domain.weigh_in import OilTarget, Surroundings, oil_target
 from benchstation.driver_api.errors import StationError
@@ -37,7 +38,6 @@ from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import AT
 from benchstation.store.engine import Store
 from benchstation.store.traces import Trace
 
@@ -59,7 +59,7 @@ def not_captured(moved_kg: float, words: QuantityFormatter) -> str:
 class Action:
     """Something a person may do at the desk; ``do`` gives a sentence, or raises and did nothing."""
 
-    do: Callable[["BenchSession", Mapping[str, str]], str]
+    do: Callable[["BenchSession", Mapping[str, str]], str | Message]
     roles: frozenset[Role] = ANYBODY
     signed_in: bool = True
     """Whether somebody must be signed in for it."""
@@ -97,10 +97,8 @@ class BenchSession:
     """What a person may do, by name; ``acts/table.py`` has it."""
     person: Person | None = None
     rebuild: Rebuild | None = None
-    message: str = ""
+    message: Message = field(default_factory=Message)
     """The last sentence to whoever stands here."""
-    concern: bool = False
-    """Whether that sentence tells of something that did not go as wanted."""
     weighing: Weighing | None = None
     charging: Charging | None = None
     charge_target: ChargeTarget | None = None
@@ -112,11 +110,9 @@ class BenchSession:
     feed: Feed | None = None
     """The reading feed, for what is the matter with it."""
     mute: Mute = field(default_factory=Mute)
-    sheet: str = ""
+    open_form: str = ""
     """A form that was asked for at this step, such as for a mass read by hand; empty: none."""
     _step: tuple[str, str] = ("", "")
-    worry: bool = False
-    """Whether what an action gives back tells of something that did not go as wanted."""
     tries: dict[str, Lockout] = field(default_factory=dict)
     """Wrong PINs so far, by person."""
     steadying: Steadying | None = None
@@ -181,7 +177,7 @@ class BenchSession:
             self.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
         elif rebuild.uncaptured is not None:
             undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg, self.words)}"
-        self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", concern=bool(undo))
+        self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", attention_if(undo))
         self.enter_step()
 
     def folded(self, unit_id: str) -> Rebuild:
@@ -225,16 +221,16 @@ class BenchSession:
             )
         self.idle.stir(self.clock.seconds())
         self.refuse_badges(fields)
-        self.worry = False
-        said = known.do(self, fields)
-        if said:
-            self.say(said, concern=self.worry)
+        done = known.do(self, fields)
+        said = done if isinstance(done, Message) else Message(done)
+        if said.text:
+            self.message = said
         self.enter_step()
-        return said
+        return said.text
 
-    def say(self, sentence: str, *, concern: bool = False) -> str:
+    def say(self, sentence: str, severity: Severity = Severity.NORMAL) -> str:
         """Tell whoever stands here, and give the sentence back."""
-        self.message, self.concern = sentence, concern
+        self.message = Message(sentence, severity)
         return sentence
 
     def unit_id(self) -> str:
@@ -317,7 +313,7 @@ class BenchSession:
         self.weighing.doubt_told()
         if had:
             first = undo or "Tare again before you go on."
-            self.say(f"The tare is lost: {reason}. {first}", concern=True)
+            self.say(f"The tare is lost: {reason}. {first}", Severity.ATTENTION)
         return undo
 
     def pressure_locked(self) -> str:
@@ -413,7 +409,7 @@ class BenchSession:
         self.weighing = self.charging = self.charge_target = None
         self.charge_wanted = self.hold_wanted = False
         self.steadying, self.known, self.typed, self.pictures = None, StepHistory(), {}, {}
-        self.sheet = ""
+        self.open_form = ""
         self.matched = set_of(self.store, rebuild) if rebuild is not None else None
         if rebuild is None or step is None or rebuild.proof_due:
             return

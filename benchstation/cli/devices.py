@@ -22,13 +22,15 @@ from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.devices.registry import problems
+from benchstation.domain.instrument_roles import role_of
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, Item, Reading
 from benchstation.link.ports import ports
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.reader import LinkState, Reader
+from benchstation.link.reader import Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
+from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
@@ -41,9 +43,8 @@ class DeviceCommandError(StationError):
     """A device command cannot do what was asked."""
 
 
-def add_parser(commands: Any) -> None:
-    """Add ``devices`` and its commands to the sub-parsers of ``benchstation``."""
-    parser = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
+def add_commands(parser: argparse.ArgumentParser) -> None:
+    """Declare the commands under ``devices``."""
     parts = parser.add_subparsers(dest="device_command", required=True)
     parts.add_parser("list", help="the serial ports with what stays the same of them, and drivers")
 
@@ -403,7 +404,7 @@ def _show_matches(heard: Heard, say: Say) -> None:
 
 def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
     profile = heard.matches[0].profile
-    role = adding.ROLES.get(profile.kind, "gauge")
+    role = role_of(profile.kind, profile.channel.reference)
     say("for the set-up file:")
     say(f"[instruments.{role}]")
     say(f"id = {quoted(options.id or f'{role}-1')}")

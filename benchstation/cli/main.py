@@ -1,18 +1,16 @@
-"""The commands of the bench station."""
+"""The commands of the bench station.
+
+A command loads what it needs when it is named: a version or a help text waits for no database.
+"""
 
 import argparse
 import sys
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
 from benchstation import __version__
-from benchstation.cli import calc
-from benchstation.cli import devices as device_commands
-from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.units import UnitSystem
 
 NOT_IN_ORDER = 1
 BAD_INPUT = 2
@@ -25,7 +23,8 @@ class _Parser(argparse.ArgumentParser):
         self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
+    """Return the parser; commands with many options declare them only when they are named."""
     parser = _Parser(
         prog="benchstation",
         description="Bench station for rebuilding gas-charged monotube dampers. "
@@ -47,12 +46,20 @@ def _parser() -> argparse.ArgumentParser:
     rehearsed.add_argument(
         "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
     )
+    rehearsed.add_argument(
+        "--faults", action="store_true", help="list the faults that can be played, a name a line"
+    )
+    rehearsed.add_argument("--fault", metavar="NAME", help="play one; 0: the station caught it")
 
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
     commands.add_parser("profiles", help="list the device profiles")
-    device_commands.add_parser(commands)
+    devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
+    if "devices" in given:
+        from benchstation.cli.devices import add_commands as add_device_commands
+
+        add_device_commands(devices)
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
     verified.add_argument(
         "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
@@ -62,7 +69,10 @@ def _parser() -> argparse.ArgumentParser:
     )
 
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
-    calc.add_commands(computed)
+    if "calc" in given:
+        from benchstation.cli.calc import add_commands as add_sheets
+
+        add_sheets(computed, given)
 
     checked = commands.add_parser("check-specification", help="check a specification file")
     checked.add_argument("file", type=Path)
@@ -71,7 +81,12 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; 0: all is well, 1: a rehearsal was not in order, 2: it cannot be done."""
-    options = _parser().parse_args(calc.joined(sys.argv[1:] if arguments is None else arguments))
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if "calc" in given:
+        from benchstation.cli.calc.given import joined
+
+        given = joined(given)
+    options = _parser(given).parse_args(given)
     try:
         match options.command:
             case None:
@@ -85,7 +100,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case "profiles":
                 return _profiles()
             case "devices":
-                return device_commands.run(options)
+                from benchstation.cli.devices import run
+
+                return run(options)
             case "verify":
                 return _verify(options.file, options.anchor)
             case "calc":
@@ -118,6 +135,7 @@ def _demo() -> int:
 
 def _set_up(options: argparse.Namespace) -> int:
     from benchstation.app import write_bench
+    from benchstation.bench.onboarding.set_up import read_set_up
     from benchstation.config import set_up
     from benchstation.config.settings import default_settings_path
 
@@ -126,7 +144,7 @@ def _set_up(options: argparse.Namespace) -> int:
         return 0
     if options.file is None:
         raise StationError("no file is given.", advice="Start from 'set-up --example'.")
-    settings, events = set_up.read_set_up(options.file)
+    settings, events = read_set_up(options.file)
     written, path = write_bench(settings, events), default_settings_path()
     print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
     return 0
@@ -179,6 +197,10 @@ def _anchor(text: str) -> tuple[int, str]:
 
 
 def _rehearse(options: argparse.Namespace) -> int:
+    import tempfile
+
+    if options.faults or options.fault is not None:
+        return _rehearse_fault(options)
     from benchstation.crash import prepare_process
     from benchstation.demo import rehearse
 
@@ -195,6 +217,32 @@ def _rehearse(options: argparse.Namespace) -> int:
     lines = [rehearse.as_json(summary)] if options.json else list(rehearse.as_text(summary))
     print("\n".join(lines))
     return 0 if summary.ok else NOT_IN_ORDER
+
+
+def _rehearse_fault(options: argparse.Namespace) -> int:
+    import tempfile
+
+    from benchstation.crash import prepare_process
+    from benchstation.demo import fault_run, faults, rehearse
+
+    if options.faults:
+        print("\n".join(faults.FAULTS))
+        return 0
+    fault = faults.fault_named(options.fault)
+    prepare_process()
+    progress = _Progress()
+    pace = fault_run.FAST_PACE if options.fast else rehearse.NORMAL_PACE
+    with tempfile.TemporaryDirectory(prefix="benchstation-") as scratch:
+        data = options.data or Path(scratch)
+        try:
+            report = fault_run.FaultRehearsal(
+                fault, data, options.folder, options.seed, pace, progress
+            ).run()
+        finally:
+            progress.end()
+    lines = [fault_run.as_json(report)] if options.json else list(fault_run.as_text(report))
+    print("\n".join(lines))
+    return 0 if report.caught else NOT_IN_ORDER
 
 
 class _Progress:
@@ -222,6 +270,9 @@ class _Progress:
 
 
 def _calc(options: argparse.Namespace) -> int:
+    from benchstation.cli import calc
+    from benchstation.quantities.units import UnitSystem
+
     given = {name.replace("_", "-"): value for name, value in vars(options).items()}
     system = UnitSystem.INCH_POUND if options.inch_pound else UnitSystem.METRIC
     sheet = calc.compute(options.sheet, given, system)
@@ -230,6 +281,8 @@ def _calc(options: argparse.Namespace) -> int:
 
 
 def _check_specification(path: Path) -> int:
+    from benchstation.domain.specification import specification_from_toml
+
     try:
         text = path.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as error:

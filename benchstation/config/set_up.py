@@ -1,12 +1,12 @@
-"""Setting up a bench from one TOML file: shop, people, instruments, oils and families.
+"""The set-up file, TOML: a bench's shop, people, instruments, oils and families, read whole.
 
-The file is read whole and checked before anything is written. Running it again with changes adds
-what is new: earlier facts stay in the journal.
+It gives settings and facts; ``bench.onboarding.set_up`` holds the profiles against them and puts
+the facts on record.
 """
 
 import tomllib
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar
@@ -20,10 +20,7 @@ from pydantic import (
     model_validator,
 )
 
-from benchstation.bench.assembly import fitted_now
-from benchstation.config.settings import InstrumentSettings, Settings, own_profiles, parse_settings
-from benchstation.devices.adding import ROLES
-from benchstation.devices.profile import load_profile
+from benchstation.config.settings import InstrumentSettings, Settings, parse_settings
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
@@ -31,12 +28,12 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import first_place, in_words
-from benchstation.store.engine import Store
 
 LARGEST_FILE_BYTES = 1_000_000
 EXAMPLE = "set-up-example.toml"
@@ -91,6 +88,7 @@ class _Instrument(_Part):
     profile: str
     url: str
     serial: str = ""
+    use: str = ""
     calibration: _Calibration | None = None
 
 
@@ -107,12 +105,22 @@ class _Oil(_Part):
     source: str = Field(min_length=1, max_length=200)
 
 
+def _several(value: object) -> object:
+    return [value] if isinstance(value, Mapping) else value
+
+
+_Instruments = Annotated[
+    tuple[_Instrument, ...], BeforeValidator(_several), Field(min_length=1, max_length=20)
+]
+"""One table, or an array of them where the bench has several of the role."""
+
+
 class SetUp(_Part):
     """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it."""
 
     bench: dict[str, Any]
     people: tuple[_Person, ...] = Field(min_length=1)
-    instruments: dict[Literal["scale", "gauge"], _Instrument]
+    instruments: dict[InstrumentRole, _Instruments]
     oils: tuple[_Oil, ...] = ()
     families: tuple[str, ...] = ()
 
@@ -130,7 +138,7 @@ def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
             raise ValueError("it is too large")
         table = tomllib.loads(data.decode("utf-8"))
     except (OSError, ValueError) as error:
-        raise _refused(str(path), str(error)) from error
+        raise refused(str(path), str(error)) from error
     return check_set_up(table, str(path), path.parent)
 
 
@@ -141,9 +149,12 @@ def check_set_up(
     set_up = _checked(SetUp, table, where)
     ids = [person.id for person in set_up.people]
     if twice := {i for i in ids if ids.count(i) > 1}:
-        raise _refused(where, f"two people have the id '{twice.pop()}'")
-    if set(set_up.instruments) != {"scale", "gauge"}:
-        raise _refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+        raise refused(where, f"two people have the id '{twice.pop()}'")
+    if not set(NEEDED) <= set(set_up.instruments):
+        raise refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+    names = [i.id for _, i in _placed_in(set_up)]
+    if twice := {i for i in names if names.count(i) > 1}:
+        raise refused(where, f"two instruments have the id '{twice.pop()}'")
     return _settings(set_up, where), _events(set_up, where, folder)
 
 
@@ -151,7 +162,7 @@ def check_bench(table: Mapping[str, Any], where: str) -> Settings:
     """Check the fields of ``[bench]`` alone."""
     settings = parse_settings(dict(table), where=where)
     if not settings.path_ratings:
-        raise _refused(where, "[bench.path_ratings] must name at least one part and its rating")
+        raise refused(where, "[bench.path_ratings] must name at least one part and its rating")
     return settings
 
 
@@ -161,7 +172,7 @@ def check_person(table: Mapping[str, Any], where: str) -> PersonEnrolled:
 
 
 def check_instrument(
-    role: str, table: Mapping[str, Any], where: str
+    role: InstrumentRole, table: Mapping[str, Any], where: str
 ) -> tuple[InstrumentSettings, InstrumentRegistered]:
     """Check one of ``[instruments]`` alone."""
     part = _checked(_Instrument, table, where)
@@ -175,10 +186,11 @@ def _checked(model: type[_P], table: Mapping[str, Any], where: str) -> _P:
     try:
         return model.model_validate(table)
     except ValidationError as error:
-        raise _refused(where, in_words(error), first_place(error)) from error
+        raise refused(where, in_words(error), first_place(error)) from error
 
 
-def _refused(where: str, why: str, field: str = "") -> SetUpError:
+def refused(where: str, why: str, field: str = "") -> SetUpError:
+    """Return the error that says why a set-up is not taken."""
     return SetUpError(
         f"it cannot be used: {why}.",
         where=where,
@@ -187,18 +199,22 @@ def _refused(where: str, why: str, field: str = "") -> SetUpError:
     )
 
 
-def _placed(role: str, i: _Instrument, where: str) -> InstrumentSettings:
-    profile = load_profile(i.profile, [own_profiles()])
-    if ROLES.get(profile.kind) != role:
-        raise _refused(where, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
+def _placed_in(set_up: SetUp) -> list[tuple[InstrumentRole, _Instrument]]:
+    """Return every instrument with its role, in the order of the file."""
+    return [(role, i) for role, several in set_up.instruments.items() for i in several]
+
+
+def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSettings:
     try:
-        return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
+        return InstrumentSettings(
+            id=i.id, role=role, profile=i.profile, url=i.url, serial=i.serial, use=i.use
+        )
     except ValidationError as error:
-        raise _refused(where, in_words(error), first_place(error)) from error
+        raise refused(where, in_words(error), first_place(error)) from error
 
 
 def _settings(set_up: SetUp, where: str) -> Settings:
-    placed = {role: _placed(role, i, where) for role, i in set_up.instruments.items()}
+    placed = [_placed(role, i, where).model_dump() for role, i in _placed_in(set_up)]
     return check_bench({**set_up.bench, "instruments": placed}, where)
 
 
@@ -217,22 +233,22 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
         try:
             text = file.read_text("utf-8")
         except (OSError, UnicodeDecodeError) as error:
-            raise _refused(where, f"the family file {name} cannot be read ({error})") from error
+            raise refused(where, f"the family file {name} cannot be read ({error})") from error
         s = specification_from_toml(text, where=name)
         events.append(
             SpecificationApproved(
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
             )
         )
-    events += [_registered(role, i) for role, i in set_up.instruments.items()]
+    events += [_registered(role, i) for role, i in _placed_in(set_up)]
     return events
 
 
-def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
+def _registered(role: InstrumentRole, i: _Instrument) -> InstrumentRegistered:
     c = i.calibration
     return InstrumentRegistered(
         i.id,
-        role,
+        role.value,
         i.title,
         i.profile,
         i.serial,
@@ -243,36 +259,3 @@ def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
         c.until.isoformat() if c else "",
         c.certificate if c else "",
     )
-
-
-def write_set_up(store: Store, events: list[Event]) -> int:
-    """Journal what is not on record yet, and give how many facts that were."""
-    known = [e.event for e in store.entries()]
-    # An instrument that comes back after another was in its place is a new fact.
-    fitted = fitted_now(store, {}).values()
-    enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
-    new: list[Event] = []
-    for event in events:
-        if isinstance(event, PersonEnrolled):
-            # A PIN's hash is salted, so a person counts as known by name and roles; what was
-            # changed at the bench since is not taken back by the old file.
-            if (event.person_id, event.name, event.roles) in enrolled:
-                continue
-        elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
-            continue
-        if isinstance(event, SpecificationApproved):
-            _refuse_changed(store, event)
-        new.append(event)
-    if new:
-        store.append(new, person="set-up", utc=datetime.now(UTC))
-    return len(new)
-
-
-def _refuse_changed(store: Store, event: SpecificationApproved) -> None:
-    old = store.specifications().get((event.specification_id, event.revision))
-    if old is not None and old.content_sha256 != event.content_sha256:
-        raise SetUpError(
-            f"revision {event.revision} is on record with other content; nothing was changed.",
-            where=event.specification_id,
-            advice="A specification is never edited: give the new one a higher revision.",
-        )

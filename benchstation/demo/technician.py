@@ -5,7 +5,7 @@ after a restart at the same step. It is a generator that yields whenever time ma
 """
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from benchstation.bench.capture.weighing import Phase
@@ -13,16 +13,21 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.session import BenchSession
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
+from benchstation.domain.guard import AlarmKind
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.seal_off import seal_off_of
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
 
 PASS = Decision.PASS.value
+PRESSED = frozenset(kind for kind in AlarmKind if not kind.of_signal)
+Script = Callable[[], Iterator[str]]
+"""What is done at one step; yields a word whenever time may pass."""
 TARE_TRIES = 5
 CAPTURE_TRIES = 8
 
@@ -52,29 +57,34 @@ class Plan:
 
 @dataclass(slots=True)
 class Technician:
-    """Works one unit through the route. ``pin`` signs everyone in."""
+    """Works one unit through the route. ``pin`` signs everyone in.
+
+    ``scripts`` says by a step's id what is done there instead of the usual: a fault is played so.
+    """
 
     session: BenchSession
     world: World
     plan: Plan
     pins: Callable[[Person], str]
     random: random.Random
+    scripts: Mapping[str, Script] = field(default_factory=dict)
 
     def work(self) -> Iterator[str]:
         """Return a word of progress whenever time may pass; ends when the unit is filed."""
-        session = self.session
-        self._sign_in(self.plan.technician)
-        if session.rebuild is None or session.rebuild.ended:
+        self.sign_in(self.plan.technician)
+        if self.session.rebuild is None or self.session.rebuild.ended:
             self._open()
         while True:
-            rebuild = session.unit()
+            rebuild = self.session.unit()
             step = rebuild.current
             assert step is not None
-            yield from self._do(rebuild, step)
-            if session.rebuild is None or session.rebuild.ended:
+            script = self.scripts.get(step.id)
+            yield from script() if script is not None else self.usual(rebuild, step)
+            if self.session.rebuild is None or self.session.rebuild.ended:
                 return
 
-    def _sign_in(self, person: Person) -> None:
+    def sign_in(self, person: Person) -> None:
+        """Sign a person in who is not signed in already."""
         if self.session.person is None or self.session.person.person_id != person.person_id:
             self.session.act("sign_in", {"person": person.person_id, "pin": self.pins(person)})
 
@@ -93,116 +103,135 @@ class Technician:
         lot = session.shop.lots[plan.lot]
         self.world.bring_in(session.unit().specification, lot.rho15_kg_m3)
 
-    def _do(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+    def usual(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+        """Do what a careful technician does at this step."""
         match step.kind:
             case StepKind.CONFIRM if step == seal_off_of(rebuild.specification):
-                yield from self._seal_off(rebuild, step)
+                yield from self.seal_off(rebuild, step)
             case StepKind.CONFIRM:
-                yield from self._pause(2.0, step.title)
-                self._sign_form(step)
+                yield from self.pause(2.0, step.title)
+                self.sign_form(step)
                 yield step.title
             case StepKind.RELEASE:
-                yield from self._release(rebuild, step)
+                yield from self.release(rebuild, step)
             case StepKind.MEASURE if self.session.steadying is not None:
-                yield from self._pause(2.0, step.title)
-                yield from self._until(self._is_steady, step.title, 60.0)
-                self._sign_form(step)
+                yield from self.pause(2.0, step.title)
+                yield from self.until(self.is_steady, step.title, 60.0)
+                self.sign_form(step)
                 yield step.title
             case StepKind.WEIGH:
-                yield from self._weigh(step)
+                yield from self.weigh(step)
             case StepKind.BLEED:
-                yield from self._bleed(step)
+                yield from self.bleed(step)
             case StepKind.CHARGE:
-                yield from self._charge(step)
+                yield from self.charge(step)
             case StepKind.FILE:
                 self.session.act("file", {})
                 yield step.title
             case _:
-                yield from self._pause(2.0, step.title)
+                yield from self.pause(2.0, step.title)
                 if step.kind is StepKind.PHOTO:
                     photograph(self.session, sum(self.plan.serial.encode()))
-                self._sign_form(
-                    step, **typed_at(self.session, rebuild, step, self.plan.notes, self.random)
-                )
-                yield step.title
+                yield from self._sign_typed(rebuild, step)
+
+    def _sign_typed(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+        """Sign with what is typed; a value outside its limits waits for a lead."""
+        typed = typed_at(self.session, rebuild, step, self.plan.notes, self.random)
+        if step.measure is not None and step.measure.reference:
+            area = rebuild.specification.geometry.model().rod_area_m2
+            typed["value"] = f"{self.world.model.gas_gauge_pa * area:.0f} N"
+        try:
+            self.sign_form(step, **typed)
+        except NotAllowedError:
+            yield from self.deviate(step, "measured outside; seen by the lead")
+            if self.still_at(step):
+                self.sign_form(step, **typed)
+        yield step.title
 
     # --- waiting -------------------------------------------------------------------------------
 
-    def _now(self) -> float:
+    def now(self) -> float:
+        """Return the bench time in s."""
         return self.session.clock.seconds()
 
-    def _pause(self, seconds: float, word: str) -> Iterator[str]:
-        end = self._now() + seconds
-        while self._now() < end:
+    def pause(self, seconds: float, word: str) -> Iterator[str]:
+        """Let time pass."""
+        end = self.now() + seconds
+        while self.now() < end:
             yield word
 
-    def _until(self, condition: Callable[[], bool], word: str, seconds: float) -> Iterator[str]:
-        end = self._now() + seconds
+    def until(self, condition: Callable[[], bool], word: str, seconds: float) -> Iterator[str]:
+        """Wait for a condition; raise when it does not come within ``seconds``."""
+        end = self.now() + seconds
         while not condition():
-            if self._now() > end:
+            if self.now() > end:
                 raise RehearsalError(
                     f"waited {seconds:.0f} s in vain at '{word}'; the desk says: "
-                    f"{self.session.message}",
+                    f"{self.session.message.text}",
                     where=self.plan.serial,
                 )
             yield word
 
     # --- steps ---------------------------------------------------------------------------------
 
-    def _sign_form(self, step: Step, **more: str) -> None:
+    def sign_form(self, step: Step, **more: str) -> None:
+        """Sign with every statement ticked and every note filled in."""
         fields = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
         for note in step.notes:
             fields[note.id] = self.plan.notes.get(note.id, "")
         self.session.act("sign", {**fields, **more})
 
-    def _release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+    def release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+        """Let the gas out, sign, and take the unit apart."""
         band = rebuild.specification.gas.release_zero_band
         self.world.model.open_gas_screw()
         self.world.model.vent_opening = 0.5
 
         def empty() -> bool:
-            gauge = self.session.gauge.good_value(self._now())
+            gauge = self.session.gauge.good_value(self.now())
             return gauge is not None and abs(gauge) < 0.5 * band
 
-        yield from self._until(empty, step.title, 120.0)
+        yield from self.until(empty, step.title, 120.0)
         # Gas that expanded is cold: what is left would rise again behind a closed screw.
-        yield from self._pause(3.0, step.title)
-        self._sign_form(step)
+        yield from self.pause(3.0, step.title)
+        self.sign_form(step)
         self.world.model.put_on_pan("body")
         self.world.model.put_on_pan("nothing")
         self.world.model.vent_opening = 0.0
 
-    def _seal_off(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
+    def seal_off(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Close the gas screw, let the fill line down, and sign when the gauge says so."""
         model, band = self.world.model, rebuild.specification.gas.release_zero_band
-        yield from self._pause(2.0, step.title)
+        yield from self.pause(2.0, step.title)
         model.close_gas_screw()
         model.vent_opening = 0.1
-        yield from self._until(lambda: self._gauge_pa() < 0.5 * band, step.title, 120.0)
+        yield from self.until(lambda: self.gauge_pa() < 0.5 * band, step.title, 120.0)
         model.vent_opening = 0.0
-        self._sign_form(step)
+        self.sign_form(step)
         yield step.title
 
-    def _is_steady(self) -> bool:
+    def is_steady(self) -> bool:
+        """Say whether the instrument of the step gives a steady value."""
         steadying = self.session.steadying
-        return steadying is not None and steadying.taken(self._now()) is not None
+        return steadying is not None and steadying.taken(self.now()) is not None
 
-    def _tare(self, step: Step) -> Iterator[str]:
+    def tare(self, step: Step) -> Iterator[str]:
+        """Tare until it is proven; what was not weighed is undone first."""
         for _ in range(TARE_TRIES):
-            yield from self._pause(1.0, step.title)
+            yield from self.pause(1.0, step.title)
             self.session.act("tare", {})
-            if self.session.sheet == EMPTIED:
-                self._undo(step)
+            if self.session.open_form == EMPTIED:
+                self.undo(step)
                 asked = statements(self.session.unit().unweighed)
                 self.session.act(
                     "tare", {emptied_field(n): "yes" for n in range(1, len(asked) + 1)}
                 )
-            yield from self._until(lambda: self._phase() is not Phase.TARING, step.title, 40.0)
-            if self._phase() is Phase.POURING:
+            yield from self.until(lambda: self.phase() is not Phase.TARING, step.title, 40.0)
+            if self.phase() is Phase.POURING:
                 return
         raise RehearsalError("the tare cannot be proven", where=self.plan.serial)
 
-    def _undo(self, step: Step) -> None:
+    def undo(self, step: Step) -> None:
         """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
         model, unit = self.world.model, self.session.unit()
         if step.kind is StepKind.BLEED and self.session.weighing is not None:
@@ -211,14 +240,16 @@ class Technician:
         weighed = (unit.net_shown_kg or 0.0) / self.session.oil_target().buoyancy
         model.take_out(max(0.0, model.oil_kg - weighed))
 
-    def _phase(self) -> Phase | None:
+    def phase(self) -> Phase | None:
+        """Return what the weighing waits for."""
         return self.session.weighing.phase if self.session.weighing else None
 
-    def _shown_kg(self) -> float:
+    def shown_kg(self) -> float:
+        """Return what the scale shows."""
         sample = self.session.scale.instrument.latest()
         return sample.value if sample else 0.0
 
-    def _capture(self, step: Step) -> Iterator[str]:
+    def capture(self, step: Step) -> Iterator[str]:
         """Capture, and wait for a judgement; the step is signed by itself when it passes."""
         before = len(self.session.unit().captures)
         self.session.act("capture", {})
@@ -227,147 +258,170 @@ class Technician:
             rebuild = self.session.rebuild
             return rebuild is not None and len(rebuild.captures) > before
 
-        yield from self._until(captured, step.title, 60.0)
+        yield from self.until(captured, step.title, 60.0)
 
-    def _still_at(self, step: Step) -> bool:
+    def still_at(self, step: Step) -> bool:
+        """Say whether the route stands at this step."""
         rebuild = self.session.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 
-    def _left_kg(self, goal: float) -> float:
+    def left_kg(self, goal: float) -> float:
+        """Return what is missing to ``goal`` on the display."""
         weighing = self.session.weighing
         assert weighing is not None
-        return goal - weighing.poured_kg(self._shown_kg())
+        return goal - weighing.poured_kg(self.shown_kg())
 
-    def _weigh(self, step: Step) -> Iterator[str]:
+    def weigh(self, step: Step) -> Iterator[str]:
+        """Pour to the target and capture."""
         model, method = self.world.model, self.session.unit().method
         if method is Method.DIFFERENCE:
-            yield from self._difference(step)
+            yield from self.difference(step)
         else:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
-            yield from self._tare(step)
+            yield from self.tare(step)
         for _ in range(CAPTURE_TRIES):
             goal = self.session.standing().goal_kg
-            while (left := self._left_kg(goal)) > 0.0008:
-                # The stream thins towards the end; a third of a second is still on its way.
-                model.pour_opening = min(1.0, 0.02 + left / 0.06)
-                yield step.title
-            model.pour_opening = 0.0
-            yield from self._pause(2.0, step.title)
-            over = -self._left_kg(goal)
+            yield from self.pour_to(step, goal)
+            over = -self.left_kg(goal)
             if over > 0.0008:
                 model.take_out(over)
-                yield from self._pause(1.0, step.title)
-            yield from self._capture(step)
-            if not self._still_at(step):
+                yield from self.pause(1.0, step.title)
+            yield from self.capture(step)
+            if not self.still_at(step):
                 return
-        yield from self._deviate(step, "cannot be poured closer with this jug")
+        yield from self.deviate(step, "cannot be poured closer with this jug")
 
-    def _difference(self, step: Step) -> Iterator[str]:
+    def pour_to(self, step: Step, goal: float) -> Iterator[str]:
+        """Pour until the display stands at ``goal``."""
+        while (left := self.left_kg(goal)) > 0.0008:
+            # The stream thins towards the end; a third of a second is still on its way.
+            self.world.model.pour_opening = min(1.0, 0.02 + left / 0.06)
+            yield step.title
+        self.world.model.pour_opening = 0.0
+        yield from self.pause(2.0, step.title)
+
+    def difference(self, step: Step) -> Iterator[str]:
         """Weigh the empty body, fill it roughly beside the scale, and put it back."""
         model = self.world.model
         model.put_on_pan("nothing")
-        yield from self._tare(step)
+        yield from self.tare(step)
         model.put_on_pan("body")
-        yield from self._pause(1.0, step.title)
-        yield from self._capture(step)
+        yield from self.pause(1.0, step.title)
+        yield from self.capture(step)
         model.put_on_pan("nothing")
         goal = self.session.standing().goal_kg
         model.pour_opening = 0.5
-        yield from self._until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
+        yield from self.until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
         model.pour_opening = 0.0
-        yield from self._pause(1.0, step.title)
-        yield from self._tare(step)
+        yield from self.pause(1.0, step.title)
+        yield from self.tare(step)
         model.put_on_pan("body")
-        yield from self._pause(2.0, step.title)
+        yield from self.pause(2.0, step.title)
 
-    def _bleed(self, step: Step) -> Iterator[str]:
+    def bleed(self, step: Step) -> Iterator[str]:
+        """Let the surplus run into the tray and capture it."""
         model = self.world.model
         model.put_on_pan("tray")
-        yield from self._tare(step)
+        yield from self.tare(step)
         surplus = max(0.0, self.session.standing().goal_kg + self.plan.oil_error_kg)
         model.bleed(surplus)
         # On a busy machine readings come late; a capture before them would be of an empty tray.
-        yield from self._until(lambda: self._left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)
-        yield from self._pause(2.0, step.title)
-        yield from self._capture(step)
-        if self._still_at(step):
-            yield from self._deviate(step, "bled past the mark; within what the family tolerates")
+        yield from self.until(lambda: self.left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)
+        yield from self.pause(2.0, step.title)
+        yield from self.capture(step)
+        if self.still_at(step):
+            yield from self.deviate(step, "bled past the mark; within what the family tolerates")
         model.put_on_pan("nothing")
 
-    def _charge(self, step: Step) -> Iterator[str]:
-        session, model = self.session, self.world.model
-        target = session.charge_target
-        assert target is not None
-        goal = target.target_gauge_pa + self.plan.charge_error_pa
-        model.open_gas_screw()
-        model.regulator_gauge_pa = 1.8 * goal
+    def charge(self, step: Step) -> Iterator[str]:
+        """Let gas in to the target, capture it settled, and hold."""
+        goal = self.charge_goal_pa()
+        self.world.model.open_gas_screw()
+        self.world.model.regulator_gauge_pa = 1.8 * goal
         if self.plan.careless_valve:
-            yield from self._overshoot(step, goal)
+            yield from self.overshoot(step, 1.2 * self.session.watch.limits.warning_gauge_pa)
+            self.acknowledge("valve left open too long; bled back")
+            self.world.model.regulator_gauge_pa = 1.4 * goal
         for _ in range(CAPTURE_TRIES):
-            yield from self._fill(step, goal)
-            yield from self._settle(step)
-            charge = session.unit().charge
+            yield from self.fill(step, goal)
+            yield from self.settle(step)
+            charge = self.session.unit().charge
             if charge is not None and charge.decision == PASS:
                 break
-        while self._still_at(step):
-            session.act("hold", {})
-            yield from self._until(lambda: not session.hold_wanted, step.title, 300.0)
-            rebuild = session.unit()
-            if self._still_at(step) and rebuild.hold is not None:
-                yield from self._deviate(step, "accepted by the lead for this vehicle")
+        yield from self.hold(step)
 
-    def _gauge_pa(self) -> float:
+    def charge_goal_pa(self) -> float:
+        """Return the gauge pressure that the hand aims at."""
+        assert self.session.charge_target is not None
+        return self.session.charge_target.target_gauge_pa + self.plan.charge_error_pa
+
+    def hold(self, step: Step) -> Iterator[str]:
+        """Run the hold test until it signs the step; what fails waits for a lead."""
+        while self.still_at(step):
+            self.session.act("hold", {})
+            yield from self.until(lambda: not self.session.hold_wanted, step.title, 300.0)
+            if self.still_at(step) and self.session.unit().hold is not None:
+                yield from self.deviate(step, "accepted by the lead for this vehicle")
+
+    def gauge_pa(self) -> float:
+        """Return what the gauge showed last."""
         sample = self.session.gauge.instrument.latest()
         return sample.value if sample else 0.0
 
-    def _fill(self, step: Step, goal: float) -> Iterator[str]:
+    def fill(self, step: Step, goal: float) -> Iterator[str]:
         """Let gas in past the goal by what will be lost as it cools; vent when it is too much."""
         model, charging = self.world.model, self.session.charging
         assert charging is not None
-        fit = charging.settling(self._now())
-        rest = fit.final_pa if fit is not None and fit.certain else self._gauge_pa()
+        fit = charging.settling(self.now())
+        rest = fit.final_pa if fit is not None and fit.certain else self.gauge_pa()
         missing = goal - rest
-        start = self._gauge_pa()
+        start = self.gauge_pa()
         if missing > 0:
             # A first fill from empty loses about an eighth of its rise to the tube's wall.
             aim = start + missing * (1.165 if start < 0.3 * goal else 1.02)
             model.valve_opening = 1.0 if missing > 0.2 * goal else 0.15
-            yield from self._until(lambda: self._gauge_pa() >= aim, step.title, 180.0)
+            yield from self.until(lambda: self.gauge_pa() >= aim, step.title, 180.0)
         elif missing < 0:
             aim = start + missing
             model.vent_opening = 0.003
-            yield from self._until(lambda: self._gauge_pa() <= aim, step.title, 180.0)
+            yield from self.until(lambda: self.gauge_pa() <= aim, step.title, 180.0)
         model.valve_opening = model.vent_opening = 0.0
 
-    def _settle(self, step: Step) -> Iterator[str]:
+    def settle(self, step: Step) -> Iterator[str]:
+        """Ask for the capture and wait for it."""
         session = self.session
-        yield from self._pause(3.0, step.title)
+        yield from self.pause(3.0, step.title)
         session.act("capture", {})
-        yield from self._until(lambda: not session.charge_wanted, step.title, 300.0)
+        yield from self.until(lambda: not session.charge_wanted, step.title, 300.0)
 
-    def _overshoot(self, step: Step, goal: float) -> Iterator[str]:
+    def overshoot(
+        self, step: Step, regulator_gauge_pa: float, awaited: Collection[AlarmKind] = PRESSED
+    ) -> Iterator[str]:
+        """Leave the bottle valve open until one of these alarms comes, then vent below the goal."""
         session, model = self.session, self.world.model
-        warning = session.watch.limits.warning_gauge_pa
-        model.regulator_gauge_pa = 1.2 * warning
+        model.regulator_gauge_pa = regulator_gauge_pa
         model.valve_opening = 1.0
-        yield from self._until(
-            lambda: any(not a.kind.of_signal for a in session.watch.snapshot().alarms),
+        yield from self.until(
+            lambda: any(a.kind in awaited for a in session.watch.snapshot().alarms),
             step.title,
             240.0,
         )
         model.valve_opening = 0.0
         model.vent_opening = 0.01
-        yield from self._until(lambda: self._gauge_pa() < 0.9 * goal, step.title, 240.0)
+        goal = self.charge_goal_pa()
+        yield from self.until(lambda: self.gauge_pa() < 0.9 * goal, step.title, 240.0)
         model.vent_opening = 0.0
-        assert session.person is not None
-        for alarm in session.watch.snapshot().alarms:
-            session.watch.acknowledge(
-                session.person.person_id, "valve left open too long; bled back", alarm.episode
-            )
-        model.regulator_gauge_pa = 1.4 * goal
 
-    def _deviate(self, step: Step, reason: str) -> Iterator[str]:
-        self._sign_in(self.plan.lead)
+    def acknowledge(self, reason: str) -> None:
+        """Acknowledge every open alarm."""
+        assert self.session.person is not None
+        watch = self.session.watch
+        for alarm in watch.snapshot().alarms:
+            watch.acknowledge(self.session.person.person_id, reason, alarm.episode)
+
+    def deviate(self, step: Step, reason: str) -> Iterator[str]:
+        """Have the lead accept what the step shows."""
+        self.sign_in(self.plan.lead)
         self.session.act("deviation", {"reason": reason})
-        self._sign_in(self.plan.technician)
+        self.sign_in(self.plan.technician)
         yield step.title

@@ -4,15 +4,16 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import inf, isfinite
 from typing import Protocol
 
-from benchstation.devices.profile import Profile
+from benchstation.devices.profile import Channel, Profile
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.ports import LinkError
-from benchstation.link.raw_log import RawLog
-from benchstation.link.reader import LinkState, Reader
-from benchstation.link.statistics import LinkStatistics
+from benchstation.link.raw_log import Direction, RawLog
+from benchstation.link.reader import Reader
+from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.link.transport import Levels, open_transport
 
 STALE_INTERVALS = 3
@@ -22,6 +23,8 @@ LEAST_SILENT_S = 1.0
 QUEUE = 20_000
 REJECT_SHARE = 0.2
 LEAST_FRAMES = 10
+RANGE_MARGIN = 0.5 / 16
+"""How far beyond its range a device still tells the truth: NAMUR NE 43 takes 20.5 mA of 4 to 20."""
 _SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
 
 
@@ -51,6 +54,20 @@ class HealthReport:
     category: Health
     reason: str = ""
     advice: str = ""
+
+
+def reading_range(channel: Channel, *, tared: bool) -> tuple[float, float]:
+    """Return the least and the most that a device may show, SI; an open end is infinite.
+
+    Beyond the profile's range by :data:`RANGE_MARGIN` of its span nothing is a value. A scale that
+    is ``tared`` shows less than its low end when what was tared is taken off.
+    """
+    low, high = channel.low, channel.high
+    span = high - low if low is not None and high is not None else abs(high or low or 0.0)
+    most = inf if high is None else high + RANGE_MARGIN * span
+    if tared and low is not None:
+        return (-inf if high is None else low - most), most
+    return (-inf if low is None else low - RANGE_MARGIN * span), most
 
 
 class Instrument:
@@ -134,6 +151,8 @@ class Instrument:
     def ingest(self, item: Item) -> None:
         """Take what the driver made of the bytes."""
         if isinstance(item, Reading):
+            item = self._in_range(item)
+        if isinstance(item, Reading):
             sample = Sample(
                 self._calibration.apply(item.value),
                 item.at,
@@ -163,6 +182,22 @@ class Instrument:
                     self._broken = self._broken or f"{item.kind}"
             self._tell(item)
 
+    def _in_range(self, reading: Reading) -> Reading | Fault:
+        """Return a reading that the device can have, or the fault that it is none."""
+        low, high = reading_range(self.profile.channel, tared=self.profile.kind == "mass")
+        if isfinite(reading.value) and low <= reading.value <= high:
+            return reading
+        above = not reading.value < low
+        kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
+        end = self.profile.channel.high if above else self.profile.channel.low
+        unit = {"mass": "kg", "pressure": "Pa", "temperature": "K"}[self.profile.kind]
+        detail = (
+            f"It shows {reading.value:.4g} {unit}, and its range ends at {end:g} {unit}."
+            if isfinite(reading.value) and end is not None
+            else "It shows what is no number."
+        )
+        return Fault(kind, reading.at, reading.raw, detail)
+
     def _tell(self, item: Sample | Fault) -> None:
         for tap in self.taps:
             tap(item)
@@ -188,6 +223,10 @@ class Instrument:
     def link_words(self) -> str:
         """What there is to say of the line."""
         return self._state_words
+
+    def raw_lines(self, most: int) -> list[tuple[bool, bytes]]:
+        """Return the last lines as they went over the wire; ``True``: it was sent."""
+        return [(way is Direction.SENT, data) for way, data in self.raw_log.lines(most)]
 
     @property
     def statistics(self) -> LinkStatistics:

@@ -20,6 +20,8 @@ from benchstation.driver_api.errors import StationError
 LEAST_PIN_DIGITS = 6
 MOST_PIN_DIGITS = 32
 LEAST_BADGE, MOST_BADGE = 6, 200
+TEXTS = "the text's"
+"""Beside a badge: it was scanned into a text field, and may be text."""
 FREE_TRIES = 5
 FIRST_PAUSE_S = 30.0
 LONGEST_PAUSE_S = 900.0

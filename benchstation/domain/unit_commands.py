@@ -30,6 +30,8 @@ from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 YES = "yes"
 """What a ticked field gives back."""
+AT = "of step"
+"""Under this name a form says of which step it is."""
 PASS = "pass"  # noqa: S105 - a verdict, not a secret
 
 

@@ -7,8 +7,6 @@ StationError
 import math
 from typing import Any
 
-import numpy as np
-
 from benchstation.driver_api.errors import StationError
 
 
@@ -52,5 +50,5 @@ def require_all(quantity: str, given: Any, low: float, high: float, unit: str) -
         require(quantity, given, low, high, unit)
         return
     inside = (given >= low) & (given <= high)
-    if not np.all(inside):
-        raise RangeError(quantity, float(np.asarray(given)[~inside].flat[0]), low, high, unit)
+    if not inside.all():
+        raise RangeError(quantity, float(given[~inside].flat[0]), low, high, unit)

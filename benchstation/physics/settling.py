@@ -49,6 +49,9 @@ def fit_settling(
     *,
     longest_tau_s: float = 60.0,
     resolution_pa: float = 0.0,
+    each: int = 1,
+    noise_pa: float | None = None,
+    now_s: float | None = None,
 ) -> Settling:
     """Fit the approach to rest of evenly or unevenly spaced readings, oldest first.
 
@@ -57,12 +60,17 @@ def fit_settling(
     believed only after a tenth of ``longest_tau_s``, and only when the steepest fall that its noise
     and its ``resolution_pa`` (the step of the reading) could hide would stay within the band for
     ``longest_tau_s``.
+
+    Long records come as means of ``each`` readings, with the standard deviation ``noise_pa`` of one
+    reading and the time ``now_s`` of the last: the work then no longer grows with the record.
     """
     keep = np.isfinite(t_s) & np.isfinite(pressure_pa)
     t, p = t_s[keep] - t_s[keep][:1], pressure_pa[keep]
     if len(t) < MIN_POINTS or t[-1] <= 0.0:
         return _UNKNOWN
-    span, noise = float(t[-1]), _noise(p)
+    now = float(t[-1]) if now_s is None else now_s - float(t_s[keep][0])
+    one = _noise(p) if noise_pa is None else noise_pa
+    span, noise = float(t[-1]), one / math.sqrt(each)
     slope, u_slope = _slope(t, p, noise)
     change = abs(slope) * span
     if change <= max(0.5 * band_pa, 3.0 * u_slope * span) and _is_straight(t, p, noise):
@@ -70,7 +78,8 @@ def fit_settling(
         hidden = hidden_slope * longest_tau_s if span >= 0.1 * longest_tau_s else math.inf
         return _at_rest(p, slope, hidden, band_pa)
     tau = _best_tau(t, p, span)
-    return _judge(t, p, tau, band_pa)
+    hidden_pa = one * math.sqrt(1.0 - 1.0 / each)
+    return _judge(t, p, tau, band_pa, now, one, hidden_pa)
 
 
 def _noise(p: Array) -> float:
@@ -126,7 +135,10 @@ def _best_tau(t: Array, p: Array, span: float) -> float:
     return math.sqrt(low * high)
 
 
-def _judge(t: Array, p: Array, tau: float, band_pa: float) -> Settling:
+def _judge(
+    t: Array, p: Array, tau: float, band_pa: float, now_s: float, noise: float, hidden_pa: float
+) -> Settling:
+    """Judge the curve at ``now_s``; ``hidden_pa`` is the scatter of readings within their means."""
     basis = _columns(t, tau)
     offset = float(p.mean())
     weights = np.linalg.lstsq(basis, p - offset, rcond=None)[0]
@@ -138,11 +150,11 @@ def _judge(t: Array, p: Array, tau: float, band_pa: float) -> Settling:
     scale[scale == 0.0] = 1.0
     inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale))
     u_final = math.sqrt(max(variance * float(inverse[0, 0]), 0.0)) / float(scale[0])
-    now = a * math.exp(-float(t[-1]) / tau)
+    now = a * math.exp(-now_s / tau)
     remaining = max(0.0, tau * math.log(abs(now) / band_pa)) if now else 0.0
     seen_enough = float(t[-1]) >= tau
     # A curve that the readings do not follow (the valve was moved slowly, say) tells nothing.
-    followed = math.sqrt(variance) <= 3.0 * _noise(p) + 0.1 * band_pa
+    followed = math.hypot(math.sqrt(variance), hidden_pa) <= 3.0 * noise + 0.1 * band_pa
     certain = seen_enough and followed and u_final <= max(band_pa, 0.25 * abs(now))
     if not certain:
         remaining = math.inf

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from benchstation.bench.commands.enrolment import prefer
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -23,17 +24,12 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Stores
-from benchstation.screens.model.bench import (
-    BenchView,
-    InstrumentView,
-    RecordDetail,
-    RecordRow,
-    SpecificationDetail,
-    SpecificationRow,
-)
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
-from benchstation.screens.model.records import CheckView
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.journal_check import JournalCheck
@@ -105,7 +101,7 @@ class Station:
 
     def report(self, words: str) -> None:
         """Say in the foot of the window what went wrong elsewhere in the program."""
-        self._put(lambda: self._live.session.say(words, concern=True))
+        self._put(lambda: self._live.session.say(words, Severity.ATTENTION))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
         """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
@@ -303,7 +299,7 @@ class Station:
     def _say(self, words: str) -> None:
         if words != self._failure:
             log.error("%s", words)
-        self._failure = self._live.session.say(words, concern=True)
+        self._failure = self._live.session.say(words, Severity.ATTENTION)
 
     def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
         """Do what is waiting. Results are given only after the view shows them."""

@@ -19,6 +19,7 @@ from benchstation.domain.events import (
     OilLotReceived,
     PersonEnrolled,
     SpecificationApproved,
+    SpecificationDrafted,
 )
 from benchstation.store import append_rules as order
 from benchstation.store import (
@@ -267,6 +268,14 @@ class Store:
         """Return all revisions of all specifications."""
         found = self._newest(schema.specification, SpecificationApproved)
         return {(e.specification_id, e.revision): e for e in found}
+
+    def drafts(self) -> dict[tuple[str, int], Entry]:
+        """Return the last draft of each revision, approved since or not."""
+        found = {}
+        for entry in self.entries(kind=SpecificationDrafted.kind):
+            assert isinstance(entry.event, SpecificationDrafted)
+            found[entry.event.specification_id, entry.event.revision] = entry
+        return found
 
     def instruments(self) -> dict[str, InstrumentRegistered]:
         """Return all instruments, the newest registration of each."""

@@ -41,6 +41,13 @@ class Doubt:
     again: Entry | None
 
 
+def last_checks(store: Store) -> dict[str, InstrumentChecked]:
+    """Return the newest check on record of each instrument, by its id."""
+    entries = store.entries(kind=InstrumentChecked.kind)
+    checks = (entry.event for entry in entries if isinstance(entry.event, InstrumentChecked))
+    return {check.instrument_id: check for check in checks}
+
+
 def doubt_about(store: Store, instrument_id: str) -> Doubt:
     """Return the time in which an instrument is not proven: around its newest failure, if any."""
     checks = [

@@ -10,7 +10,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.bench import StepState, Tone
+from benchstation.screens.model.elements import StepState, Tone
 
 METRIC, INCH_POUND = QuantityFormatter(UnitSystem.METRIC), QuantityFormatter(UnitSystem.INCH_POUND)
 

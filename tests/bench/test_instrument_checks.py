@@ -6,6 +6,7 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from tests.stepped_bench import make_bench
 
 
 def check(bench, role="scale", **fields):
@@ -57,3 +58,24 @@ def test_no_reading_no_check(bench):
     bench.run(2)
     with pytest.raises(NotAllowedError, match="no valid reading"):
         check(bench, nominal="200 g")
+
+
+def test_a_failed_check_holds_after_a_restart_until_one_passes(bench, tmp_path):
+    bench.work_to(StepKind.WEIGH)
+    bench.world.model.put_on_pan("check weight")
+    bench.run(3)
+    assert "FAILED" in check(bench, nominal="201 g")
+    bench.store.close()
+    again = make_bench(tmp_path)
+    try:
+        again.session.recover()
+        again.sign_in()
+        assert "failed its last check" in again.session.capture_locked()
+        with pytest.raises(NotAllowedError, match="failed its last check"):
+            again.session.act("capture", {})
+        again.world.model.put_on_pan("check weight")
+        again.run(3)
+        assert "passed" in check(again, nominal="200 g")
+        assert again.session.capture_locked() == ""
+    finally:
+        again.store.close()

@@ -39,7 +39,7 @@ def test_a_capture_that_was_asked_for_leaves_with_the_person(bench, action, reas
     assert bench.session.weighing.capturing
     act(bench, action, reason=reason)
     assert bench.session.person is None
-    assert "taken back" in bench.session.message
+    assert "taken back" in bench.session.message.text
     bench.run(10)
     assert signed_by_nobody(bench, MassCaptured) == []
     assert bench.session.weighing.phase is Phase.POURING
@@ -71,7 +71,7 @@ def test_setting_aside_says_what_oil_is_in_no_record(bench):
     pour(bench, 0.050)
     said = act(bench, "set_aside", reason="waits for oil")
     assert "About 50 g are not captured. Put back what is not captured" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
 
 
 @pytest.mark.parametrize("way", ["by_difference", "by_loss"])
@@ -80,7 +80,7 @@ def test_another_way_of_weighing_forgets_no_oil_that_is_in_no_record(bench, way)
     tare(bench, "body")
     pour(bench, 0.050)
     assert "About 50 g are not captured" in act(bench, way)
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     assert "About 50 g were not captured: undo that first" in act(bench, "tare")
 
 
@@ -91,7 +91,7 @@ def test_what_the_hand_has_read_is_not_to_be_undone(bench):
     bench.unplugged.add("scale")
     bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(2)
-    assert "About 50 g are not captured" in bench.session.message
+    assert "About 50 g are not captured" in bench.session.message.text
     act(bench, "take_by_hand", by_hand="50.0 g", **READ_ON)
     bench.unplugged.clear()
     bench.run(5)

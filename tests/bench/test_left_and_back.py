@@ -13,7 +13,7 @@ from benchstation.domain.matching import SCALE, member_of
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.reports.export import filed_record
-from benchstation.screens.model.bench import AT
+from benchstation.screens.model.elements import AT
 from benchstation.store.queries import instruments_behind, use_of_lots
 from tests.oil_hands import act, pour, tare, view
 from tests.stepped_bench import START
@@ -236,7 +236,7 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     act(bench, "set_aside", reason="waits")
     said = act(bench, "withdraw_lot", lot_open="L-0421", reason="water in it")
     assert "T-1 set aside has it" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     said = act(bench, "fetch", unit=unit)
     assert "Lot L-0421 is withdrawn: water in it." in said
     assert withdrawn_in(bench.session, unit) == " Lot L-0421 is withdrawn: water in it."

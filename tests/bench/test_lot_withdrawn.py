@@ -29,7 +29,7 @@ def test_the_rest_does_not_come_from_a_lot_withdrawn_meanwhile(pouring):
     act(pouring, "pour_rest", lot=SECOND)
     withdraw(pouring, SECOND)
     pouring.run(10)
-    assert f"Not captured: lot {SECOND} is withdrawn" in pouring.session.message
+    assert f"Not captured: lot {SECOND} is withdrawn" in pouring.session.message.text
     assert pouring.session.unit().captures == ()
     assert pouring.session.unit().oil_lot != SECOND
     with pytest.raises(NotAllowedError, match="no other lot"):
@@ -40,7 +40,7 @@ def test_nor_from_one_that_was_used_up_meanwhile(pouring):
     act(pouring, "pour_rest", lot=SECOND)
     act(pouring, "use_up", lot_open=SECOND)
     pouring.run(10)
-    assert f"lot {SECOND} is used up. Choose another" in pouring.session.message
+    assert f"lot {SECOND} is used up. Choose another" in pouring.session.message.text
     events = [e.event for e in pouring.store.entries(unit_id=pouring.session.unit().unit_id)]
     assert not [e for e in events if isinstance(e, LotChosen)]
 
@@ -52,7 +52,7 @@ def test_oil_of_a_withdrawn_lot_is_captured_with_a_deviation_only(pouring):
     withdraw(pouring, lot)
     pouring.run(10)
     assert pouring.session.unit().captures == (), "asked for before, and refused all the same"
-    assert "water in it. Put that right, or have a lead accept" in pouring.session.message
+    assert "water in it. Put that right, or have a lead accept" in pouring.session.message.text
     assert not enabled(pouring, "capture")
     with pytest.raises(NotAllowedError, match=f"lot {lot} is withdrawn: water in it"):
         act(pouring, "capture")

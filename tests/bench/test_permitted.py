@@ -14,7 +14,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.materials.page import Stores
-from benchstation.screens.model.bench import ActionView, permitted
+from benchstation.screens.model.elements import ActionView, permitted
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
 

@@ -30,7 +30,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.store.order_queries import units_at_hand
 from sample_devices.bench_model import PAN
 from tests.stepped_bench import make_bench

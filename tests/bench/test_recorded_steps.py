@@ -17,7 +17,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import as_json, filed_record
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.bench import FieldKind, Tone
+from benchstation.screens.model.elements import FieldKind, Tone
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
 
@@ -130,7 +130,7 @@ def test_a_choice_for_qa_files_the_unit_on_hold(bench):
     bench.session.act("sign", {"choice": "polished"})
     at(bench, "file")
     bench.session.act("file", {})
-    assert "on QA hold" in bench.session.message
+    assert "on QA hold" in bench.session.message.text
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     assert record["decision"] == "pass"
     assert record["qa_hold_reasons"] == ["Condition of the rod: light marks, polished out"]
@@ -168,7 +168,7 @@ def test_lots_of_the_last_unit_fill_what_is_still_empty(bench):
     file_one(bench)
     at(bench, "parts", "T-2")
     bench.session.act("same_lots", {"lot1": "K-9", "lot2": ""})
-    assert "compare them with the bags" in bench.session.message
+    assert "compare them with the bags" in bench.session.message.text
     values = {name: field.value for name, field in fields_of(view(bench)).items()}
     assert values == {"lot1": "K-9", "lot2": "K-1-WP-14", "lot3": "K-1-FP-46", "lot4": ""}
     refused(bench, "Retaining ring", **values)
@@ -193,9 +193,9 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     rows[1][2] = "2"
     rows[3:4] = []
     changed = {**typed, "as_built_compression": json.dumps(rows)}
-    said = bench.session.message
+    said = bench.session.message.text
     bench.session.act("typed", changed)
-    assert bench.session.message == said, "typing says nothing"
+    assert bench.session.message.text == said, "typing says nothing"
     stack = fields_of(view(bench))["as_built_compression"].stack
     assert [disc.mark for disc in stack.discs] == ["same", "changed", "same", "same", "same"]
     told = [words for words, _ in stack.lines]
@@ -252,7 +252,7 @@ def test_a_picture_goes_on_record_at_once_and_survives_a_restart(bench, tmp_path
     at(bench, "pictures")
     assert not action(view(bench), "sign").enabled
     bench.session.act("add_photo", {"photo": str(picture), "caption": "piston"})
-    assert "on record" in bench.session.message
+    assert "on record" in bench.session.message.text
     bench.store.close()
     again = make_bench(tmp_path)
     again.session.recover()
@@ -308,7 +308,7 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
         (camera / name).write_bytes(demo_png(count))
         os.utime(camera / name, (1e9 - count, 1e9 - count))
     bench.session.act("newest_photo", {"caption": "as it stands"})
-    assert bench.session.message.startswith("new.PNG")
+    assert bench.session.message.text.startswith("new.PNG")
     refused(bench, "this very picture", name="newest_photo")
     bench.session.act("set_photo_aside", {})
     assert fields_of(view(bench))["photo"].photos == ()

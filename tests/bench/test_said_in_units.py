@@ -65,7 +65,7 @@ def test_a_measured_value_and_a_torque_outside(pounds):
 
 def test_what_was_weighed_is_said_in_ounces_and_kept_in_kilograms(pounds):
     pounds.work_to(StepKind.BLEED)
-    said = [pounds.session.message]
+    said = [pounds.session.message.text]
     (captured,) = (e.event for e in pounds.store.entries(kind=MassCaptured.kind))
     assert 0.1 < captured.shown_kg < 1.0
     pounds.sign_in()

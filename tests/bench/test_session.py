@@ -148,7 +148,7 @@ def test_less_than_at_the_tare_is_not_captured(bench):
     bench.session.act("capture", {})
     bench.run(4)
     assert not bench.session.rebuild.captures
-    assert "less than at the tare" in bench.session.message
+    assert "less than at the tare" in bench.session.message.text
 
 
 def test_a_jug_left_on_the_scale_is_said_and_not_captured(bench):
@@ -189,7 +189,7 @@ def test_an_overfill_is_undecided_or_failed_and_never_signed_by_itself(bench):
     step = bench.session.rebuild.current
     assert step.kind is StepKind.WEIGH
     assert bench.session.rebuild.oil[step.id].decision == "fail"
-    assert "fail, too much oil. Take some out and capture again" in bench.session.message
+    assert "fail, too much oil. Take some out and capture again" in bench.session.message.text
     bench.world.model.take_out(0.004)
     bench.run(3)
     bench.session.act("capture", {})
@@ -232,8 +232,8 @@ def test_a_restart_goes_on_at_the_same_step_with_the_tare_to_prove(bench, tmp_pa
         assert again.session.rebuild.tare is None
         assert again.session.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=TareLost.kind)
-        assert "put back what is not captured" in again.session.message.lower()
-        assert again.session.concern
+        assert "put back what is not captured" in again.session.message.text.lower()
+        assert again.session.message.needs_attention
     finally:
         again.store.close()
 
@@ -272,7 +272,7 @@ def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
         bench.session.act("sign", {"value": "209.5 mm"})
     said = bench.session.act("abandon", {"reason": "scrap"})
     assert "There may be gas in it" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
 
 
 def test_numbers_without_a_unit_are_meant_as_shown(bench):
@@ -321,9 +321,9 @@ def test_a_serial_that_was_here_before_is_said_and_another_family_is_minded(benc
     bench.session.act("next", {})
     fields = {"serial": "t-7", "specification": "mr-46-front", "lot": "L-0417"}
     assert "Here before once, last 2026-03-03" in bench.session.act("open", fields)
-    assert not bench.session.concern
+    assert not bench.session.message.needs_attention
     bench.session.act("abandon", {"reason": "wrong one"})
     bench.session.act("next", {})
     said = bench.session.act("open", {**fields, "specification": "sledge-36", "lot": "L-0440"})
     assert "Here before 2 times" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention

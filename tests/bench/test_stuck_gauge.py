@@ -36,8 +36,8 @@ def test_a_gauge_that_freezes_in_the_hold_test_passes_nothing(bench):
     assert tested.gauge_stuck
     assert tested.stood_still_s == pytest.approx(tested.duration_s, abs=0.5)
     assert bench.session.unit().current.kind is StepKind.CHARGE
-    assert "No digit changed in 30 s" in bench.session.message
-    assert "it seems stuck" in bench.session.message
+    assert "No digit changed in 30 s" in bench.session.message.text
+    assert "it seems stuck" in bench.session.message.text
     assert any("it seems stuck" in line for line in lines(bench))
 
 
@@ -54,7 +54,7 @@ def test_a_gauge_that_is_alive_again_passes_the_next_one(bench):
 def test_a_lively_gauge_says_nothing(bench):
     tested = held(bench, lambda gauge: None)
     assert (tested.decision, tested.stood_still_s, tested.gauge_stuck) == ("pass", 0.0, False)
-    assert bench.session.message == "Hold test: pass."
+    assert bench.session.message.text == "Hold test: pass."
 
 
 def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp_path):
@@ -63,7 +63,7 @@ def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp
     assert tested.decision == "pass"
     assert not tested.gauge_stuck
     assert tested.stood_still_s > 29
-    assert "a gauge that stands still reads the same" in bench.session.message
+    assert "a gauge that stands still reads the same" in bench.session.message.text
     unit = bench.session.unit().unit_id
     bench.work_to(None)
     filed = filed_record(bench.store, unit)

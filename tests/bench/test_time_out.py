@@ -37,7 +37,7 @@ def test_half_a_minute_before_the_desk_says_so_and_a_key_ends_it(timed):
     assert timed.session.person is not None
     timed.run(2)
     assert timed.session.person is None
-    assert timed.session.message == "Mira Kofler is signed out. Nobody was here for 60 s."
+    assert timed.session.message.text == "Mira Kofler is signed out. Nobody was here for 60 s."
     assert warning(timed.session) == ""
 
 

@@ -31,7 +31,7 @@ def proven_out(bench):
 def test_what_was_poured_is_told_of_after_the_unit_lay_aside(bench):
     said = left_amid_a_pour(bench)
     assert "About 80 g are not captured. Put back what is not captured, then tare again." in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     assert any("about 80 g of oil are not captured" in line for line in lines(bench))
     proven_out(bench)
     assert any(TOLD in line for line in lines(bench))
@@ -56,8 +56,8 @@ def test_the_first_word_after_a_restart_tells_of_it(bench, tmp_path):
     again = make_bench(tmp_path)
     try:
         again.session.recover()
-        assert "About 80 g are not captured" in again.session.message
-        assert again.session.concern
+        assert "About 80 g are not captured" in again.session.message.text
+        assert again.session.message.needs_attention
     finally:
         again.store.close()
 

@@ -18,7 +18,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import BACK, EMPTY, prove_tare
 from benchstation.reports.remarks import emptied_lines
-from benchstation.screens.model.bench import FieldKind
+from benchstation.screens.model.elements import FieldKind
 from tests.oil_hands import act, capture, enabled, goal, lines, pour, restart, tare, view
 
 
@@ -37,7 +37,7 @@ def weighs(bench, phase):
 def refused(bench):
     """Press Tare, and again without the confirmation: nothing is tared."""
     assert "Not tared" in act(bench, "tare")
-    assert bench.session.sheet == EMPTIED
+    assert bench.session.open_form == EMPTIED
     with pytest.raises(NotAllowedError, match="not confirmed"):
         act(bench, "tare")
     assert weighs(bench, Phase.NEED_TARE)
@@ -57,7 +57,7 @@ def poured_while_taring(bench, kg=0.044):
 def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(bench):
     poured_while_taring(bench)
     assert weighs(bench, Phase.NEED_TARE)
-    assert "Tare not proven" in bench.session.message
+    assert "Tare not proven" in bench.session.message.text
     (doubt,) = told(bench)
     assert (doubt.step_id, doubt.purpose) == ("oil", "pour")
     assert not proofs(bench)
@@ -100,7 +100,7 @@ def test_oil_poured_before_any_tare_is_asked_for(bench):
     bench.run(2)
     pour(bench, 0.030)
     assert len(told(bench)) == 1
-    assert "take it out of the unit first" in bench.session.message
+    assert "take it out of the unit first" in bench.session.message.text
     refused(bench)
 
 

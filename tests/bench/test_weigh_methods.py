@@ -51,7 +51,9 @@ def test_an_overfill_by_loss_is_poured_back_into_the_jug(bench):
     assert view(bench).task.big.caption == "too much"
     capture(bench)
     assert judged(bench).decision == "fail"
-    assert "too much oil. Pour some back into the jug and capture again" in bench.session.message
+    assert (
+        "too much oil. Pour some back into the jug and capture again" in bench.session.message.text
+    )
     bench.world.model.take_out(0.004)
     bench.run(3)
     capture(bench)
@@ -71,7 +73,7 @@ def test_more_than_at_the_tare_is_no_pour_by_loss(bench):
     act(bench, "capture")
     bench.run(4)
     assert not bench.session.rebuild.captures
-    assert "more than at the tare" in bench.session.message
+    assert "more than at the tare" in bench.session.message.text
 
 
 def test_a_jug_lifted_to_pour_comes_back_lighter(bench):
@@ -156,8 +158,8 @@ def test_a_unit_lifted_or_another_thing_is_no_after(bench, what, said):
     act(bench, "capture")
     bench.run(4)
     assert len(bench.session.rebuild.captures) == 1
-    assert said in bench.session.message
-    assert bench.session.concern
+    assert said in bench.session.message.text
+    assert bench.session.message.needs_attention
 
 
 def test_a_jug_left_beside_the_unit_is_no_oil(bench):
@@ -169,7 +171,7 @@ def test_a_jug_left_beside_the_unit_is_no_oil(bench):
     bench.run(3)
     act(bench, "capture")
     bench.run(4)
-    assert "more than before the pour" in bench.session.message
+    assert "more than before the pour" in bench.session.message.text
     assert len(bench.session.rebuild.captures) == 1
 
 
@@ -179,7 +181,7 @@ def test_an_empty_scale_is_no_unit_before(bench):
     tare(bench, "nothing")
     act(bench, "capture")
     bench.run(4)
-    assert "no unit is on it" in bench.session.message
+    assert "no unit is on it" in bench.session.message.text
     assert not bench.session.rebuild.captures
 
 
@@ -311,13 +313,13 @@ def test_a_family_that_weighs_by_loss_does_so_from_the_start(bench):
 @pytest.mark.parametrize("sheet", ["", "ways", "lot", "hand"])
 def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, sheet):
     bench.work_to(kind)
-    bench.session.sheet = sheet
+    bench.session.open_form = sheet
     for purpose in ("main", "spill", *(["topup"] if kind is StepKind.BLEED else [])):
         try:
             act(bench, purpose)
         except NotAllowedError:
             continue
-        bench.session.sheet = sheet
+        bench.session.open_form = sheet
         seen = view(bench)
         every = (*seen.task.actions, *seen.side_actions)
         keys = [a.key for a in every]

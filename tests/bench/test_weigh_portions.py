@@ -151,7 +151,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert lines(bench)[0] == "bled too much: top up"
     capture(bench)
     assert judged(bench, StepKind.BLEED).decision == "fail"
-    assert "too little oil. Top up what was bled too much" in bench.session.message
+    assert "too little oil. Top up what was bled too much" in bench.session.message.text
     assert any(line.endswith("too little oil") for line in lines(bench))
     act(bench, "topup")
     assert lines(bench)[0] == "put the unit on the scale, then tare"
@@ -250,7 +250,7 @@ def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
     pour(bench, 0.080)
     bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert "About 80 g are not captured" in bench.session.message
+    assert "About 80 g are not captured" in bench.session.message.text
     assert lines(bench)[1] == "about 80 g are not captured: undo that first"
     bench.world.model.take_out(0.080)
     tare(bench, "body")
@@ -259,4 +259,4 @@ def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
     capture(bench)
     bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert "not captured" not in bench.session.message, "all of it is captured"
+    assert "not captured" not in bench.session.message.text, "all of it is captured"

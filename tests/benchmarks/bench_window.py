@@ -31,7 +31,7 @@ STATION = """
 import time
 start = time.perf_counter()
 from PySide6.QtWidgets import QApplication
-from benchstation.ui.window import Window
+from benchstation.ui.shell.window import Window
 app = QApplication([])
 app.setStyle("Fusion")
 from tests.ui.fake_moments import {moment}

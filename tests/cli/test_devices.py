@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 from benchstation.cli import devices as device_commands
-from benchstation.cli.devices import add_parser, describe, run
+from benchstation.cli.devices import add_commands, describe, run
 from benchstation.devices import adding
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import DriverError, StationError
@@ -24,7 +24,7 @@ from sample_devices.scale import VirtualScale
 def command(*words):
     """Run a command; give what it said, line by line."""
     parser = argparse.ArgumentParser()
-    add_parser(parser.add_subparsers())
+    add_commands(parser.add_subparsers().add_parser("devices"))
     said = []
     assert run(parser.parse_args(["devices", *map(str, words)]), said.append) == 0
     return said

@@ -4,11 +4,11 @@ import time
 
 import pytest
 
-from benchstation.devices.instrument import Instrument, Sample
+from benchstation.devices.instrument import RANGE_MARGIN, Instrument, Sample
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.metrology.calibration import LinearCalibration
 from sample_devices.bench_model import BenchModel
 from sample_devices.protocol_bench import BenchPort
@@ -60,6 +60,41 @@ def test_a_fault_is_never_a_value(kind):
     assert made.latest() is None
     assert made.drain() == []
     assert made.told == [fault(kind)]
+
+
+@pytest.mark.parametrize(
+    ("profile", "shown", "kind"),
+    [
+        ("scale-status-first", 100.0, FaultKind.OVER_RANGE),  # its high end is 6.2 kg
+        ("scale-status-first", -7.0, FaultKind.UNDER_RANGE),
+        ("pressure-registers", 6e36, FaultKind.OVER_RANGE),  # a wrong word order
+        ("pressure-registers", -3e5, FaultKind.UNDER_RANGE),
+        ("pressure-registers", float("nan"), FaultKind.OVER_RANGE),
+        ("pressure-registers", float("inf"), FaultKind.OVER_RANGE),
+    ],
+)
+def test_what_the_device_cannot_show_is_a_fault_and_never_a_value(profile, shown, kind):
+    made = instrument(profile)
+    made.ingest(reading(0.0, at=0.0, unit="x"))
+    made.ingest(reading(shown, at=0.1, unit="x"))
+    assert [sample.value for sample in made.drain()] == [pytest.approx(-0.0001)]
+    assert made.told[-1].kind is kind
+    assert made.health(0.1).category is Health.FAILURE
+
+
+@pytest.mark.parametrize(
+    ("profile", "shown"),
+    [("scale-status-first", -6.0), ("scale-status-first", 6.3), ("pressure-registers", 41e5)],
+)
+def test_what_lies_within_the_margin_or_was_tared_is_a_value(profile, shown):
+    made = instrument(profile)
+    made.ingest(reading(shown))
+    assert made.latest() is not None
+
+
+def test_the_margin_is_what_a_current_loop_may_exceed():
+    # NAMUR NE 43: 20.5 mA is the end of the measuring information of 4 to 20 mA (see hmi.csv).
+    assert pytest.approx((20.5 - 4) / 16 - 1) == RANGE_MARGIN
 
 
 def test_the_queue_is_bounded():

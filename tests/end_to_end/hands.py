@@ -217,8 +217,10 @@ def tare(person: Person, what: str) -> None:
     person.until(lambda: person.can("tare"))
     for _ in range(TRIES):
         person.key("T")
-        person.until(lambda: person.session.sheet == EMPTIED or not person.weighs(Phase.NEED_TARE))
-        if person.session.sheet == EMPTIED:
+        person.until(
+            lambda: person.session.open_form == EMPTIED or not person.weighs(Phase.NEED_TARE)
+        )
+        if person.session.open_form == EMPTIED:
             confirm_undone(person)
         person.until(lambda: not person.weighs(Phase.NEED_TARE))
         person.until(lambda: not person.weighs(Phase.TARING))

@@ -14,7 +14,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.link import ports as ports_module
-from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
@@ -32,9 +32,9 @@ LISTEN_S = 0.5
 class Lead(Hands):
     """Eyes on the window, hands on keyboard and mouse."""
 
-    def __init__(self, qtbot, window, live, kept, served) -> None:
+    def __init__(self, qtbot, window, live, kept, served, adding) -> None:
         super().__init__(qtbot, window)
-        self.live, self.kept, self.served = live, kept, served
+        self.live, self.kept, self.served, self.adding = live, kept, served, adding
 
     @property
     def page(self):
@@ -112,18 +112,18 @@ def lead(qtbot, tmp_path, monkeypatch):
         session, kept = live.session, {}
         urls = {"scale": served.scale.url, "gauge": served.gauge.url}
         keeper = BenchKeeper(session, station.ask, kept.__setitem__, urls)
-        adding = Adding(keeper, adding_view, listen_s=LISTEN_S)
+        adding = Adding(keeper, listen_s=LISTEN_S)
         session.scale.instrument.connect(served.scale.url)
         session.gauge.instrument.connect(served.gauge.url)
         session.watch.arm()
         station.start()
-        window = Window(station, adding=adding)
+        window = Window(station, adding=AddingScreens(adding))
         qtbot.addWidget(window)
         window.resize(1280, 800)
         window.show()
         window.start()
         qtbot.waitUntil(lambda: window.view is not None)
-        yield Lead(qtbot, window, live, kept, served)
+        yield Lead(qtbot, window, live, kept, served, adding)
         window.close()
         adding.close()
         station.close()
@@ -218,8 +218,8 @@ def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
     lead.until(lambda: lead.page.fitted.isVisible())
     session = lead.live.session
     assert session.gauge is not old
-    assert "Capture is locked" in session.message
-    assert "no calibration" in session.message
+    assert "Capture is locked" in session.message.text
+    assert "no calibration" in session.message.text
     assert old.instrument.taps == []
     tapped = []
     session.gauge.instrument.taps.append(tapped.append)
@@ -302,7 +302,7 @@ def test_leaving_in_the_middle_takes_back_the_port(lead):
 
 
 def test_listening_can_be_stopped(lead, device, monkeypatch):
-    monkeypatch.setattr(lead.window._adding, "_listen_s", 60.0)
+    monkeypatch.setattr(lead.adding, "listen_s", 60.0)
     lead.sign_in(demo.LEAD)
     lead.begin()
     lead.type(address=device())

@@ -56,7 +56,7 @@ def assert_nowhere(scanning, caplog) -> None:
         caplog.text,
         repr(scanning.session.typed),
         repr(scanning.window.view),
-        json.dumps(scanning.session.message),
+        json.dumps(scanning.session.message.text),
     )
     for badge in demo.BADGES.values():
         assert not [text for text in texts if badge in text.replace(demo.HINT, "")]

@@ -10,7 +10,7 @@ from benchstation.bench.onboarding.first_start import FirstStart, Outcome, Quest
 from benchstation.config.settings import Settings, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.link import ports as ports_module
-from benchstation.screens.instruments.first_start import first_start_view
+from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.first_start import FirstStartWindow
 from sample_devices.bench_model import BenchModel
@@ -100,8 +100,8 @@ def owner(qtbot, tmp_path, monkeypatch):
     home = tmp_path / "home"
     monkeypatch.setenv("BENCHSTATION_HOME", str(home))
     monkeypatch.setattr(ports_module.list_ports, "comports", list)
-    start = FirstStart(app.write_bench, lambda tell: None, first_start_view, listen_s=0.5)
-    window = FirstStartWindow(start)
+    start = FirstStart(app.write_bench, lambda tell: None, listen_s=0.5)
+    window = FirstStartWindow(FirstStartScreens(start))
     qtbot.addWidget(window)
     window.resize(1280, 800)
     window.show()
@@ -140,7 +140,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
     settings = load_settings()
     assert (settings.shop, settings.altitude_m) == ("Hillside dampers", 640.0)
     assert settings.path_ratings == {"fill hose": 35e5, "gauge range": 40e5}
-    assert settings.instruments["scale"].url == scale
+    assert settings.instruments[0].url == scale
     with open_store(settings.data_path / app.STORE_FILE, "bench-1", read_only=True) as store:
         assert store.verify().ok
         (person,) = store.people().values()
@@ -284,8 +284,8 @@ def test_the_demonstration_shows_how_far_it_is_and_can_be_stopped(qtbot):
                 return
             time.sleep(0.001)
 
-    start = FirstStart(lambda *_: None, make, first_start_view)
-    window = FirstStartWindow(start)
+    start = FirstStart(lambda *_: None, make)
+    window = FirstStartWindow(FirstStartScreens(start))
     qtbot.addWidget(window)
     window.show()
     owner = Owner(qtbot, window, start, None)

@@ -45,7 +45,7 @@ def test_what_is_written_is_the_value_within_half_the_last_place(value, expanded
     assert power % 3 == 0
     place = 10.0 ** (math.floor(math.log10(float(u) * 10.0**power * (1 + 1e-12))) - 1)
     assert float(u) * 10.0**power == pytest.approx(expanded, abs=0.5001 * place)
-    assert float(shown) * 10.0**power == pytest.approx(value, abs=0.5001 * place)
+    assert float(shown) * 10.0**power == pytest.approx(value, abs=0.5001 * place, rel=1e-14)
 
 
 def test_a_leak_rate_has_its_unit_in_both_systems():

@@ -12,9 +12,9 @@ from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import StepState
+from benchstation.screens.model.elements import StepState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store

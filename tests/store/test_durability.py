@@ -22,7 +22,7 @@ PROGRAM = textwrap.dedent("""
     from datetime import UTC, datetime
     from pathlib import Path
     import numpy as np
-    from benchstation.rebuild.events import HoldTested, RebuildAbandoned, RebuildOpened, UnitFiled
+    from benchstation.domain.events import HoldTested, RebuildAbandoned, RebuildOpened, UnitFiled
     from benchstation.store.engine import open_store
     from benchstation.store.traces import Trace
 

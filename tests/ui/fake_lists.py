@@ -1,6 +1,6 @@
 """People and stores of a bench that does not exist, as views."""
 
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,

@@ -6,15 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.bench import AlarmBannerView, BenchView, ReadingView
+from benchstation.screens.model.elements import (
     ActionView,
-    AlarmBannerView,
-    BenchView,
     BigNumber,
     FieldKind,
     FieldView,
     LaneView,
-    ReadingView,
     StepState,
     StepView,
     TaskView,

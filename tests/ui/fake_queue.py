@@ -1,6 +1,6 @@
 """A queue as plain values: a pair that is worked, a set of four, units that lie aside."""
 
-from benchstation.screens.model.bench import FieldKind, FieldView, Tone
+from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import (
     QueueOrder,
     QueueRow,

@@ -5,14 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import TermGroup, TermView, Tone
+from benchstation.screens.model.specifications import (
     CurveView,
     DrawingView,
     SpecificationDetail,
     SpecificationRow,
-    TermGroup,
-    TermView,
-    Tone,
 )
 
 SLEDGE, TRAIL = "Rescue sledge, 46 mm", "Trail carrier, 40 mm"

@@ -8,21 +8,20 @@ from typing import Any
 
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import (
-    ActionView,
-    BenchView,
-    InstrumentView,
-    RecordDetail,
-    RecordRow,
-    SpecificationDetail,
-    SpecificationRow,
-    TermGroup,
-    TermView,
-    Tone,
-)
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
-from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE, CheckView
+from benchstation.screens.model.records import (
+    SINCE,
+    UNITS_OF,
+    UNITS_SINCE,
+    CheckView,
+    RecordDetail,
+    RecordRow,
+)
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from tests.ui import fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 

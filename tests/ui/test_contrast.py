@@ -12,7 +12,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.theme import contrast
 from benchstation.ui.widgets.readout.action_button import ActionButton

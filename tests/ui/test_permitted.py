@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from tests.ui import fake_station
 from tests.ui.fake_moments import pour
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.screens.model.elements import FieldKind, FieldView
 from tests.ui.fake_moments import intake, pour, two_alarms
 from tests.ui.fake_station import REFUSED
 from tests.ui.scanner import scan

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 import benchstation.ui
-from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.theme import FINE_TARGET_PX, TARGET_PX

@@ -6,6 +6,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.bench.capture.quiet_readings import QuietReadings
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.standstill import Standstill, standstill
@@ -54,7 +55,7 @@ class Charging:
         self._band = max(0.002 * scale_pa, 500.0)
         self._times: list[float] = []
         self._values: list[float] = []
-        self._quiet_from = 0
+        self._quiet = QuietReadings()
         self._raw = ""
         self._resolution = 0.0
         self._fit: Settling | None = None
@@ -76,6 +77,7 @@ class Charging:
         n = len(self._times)
         # After a restart the gas may be in the unit already: no valve needs to be at work then.
         self._charge_seen |= sample.value > 0.5 * self._scale
+        self._quiet.take(sample.at, sample.value)
         back = n - 1
         while back > 0 and self._times[n - 1] - self._times[back] < 0.5:
             back -= 1
@@ -83,7 +85,7 @@ class Charging:
         if span > 0.2:
             rate = (self._values[n - 1] - self._values[back]) / span
             if rate > self._rise or rate < self._fall:
-                self._quiet_from = n
+                self._quiet.clear()
                 self._fit = None
                 self._charge_seen = True
                 self._hold_from = None
@@ -111,27 +113,32 @@ class Charging:
         A valve that is moved slowly leaves no jump to see, but a bend that no single approach to
         rest has; what came after the bend is told from on.
         """
-        t = np.asarray(self._times[self._quiet_from :])
-        p = np.asarray(self._values[self._quiet_from :])
-        if t.size < LEAST_FITTED:
+        quiet = self._quiet
+        if quiet.count < LEAST_FITTED:
             return None
-        whole = fit_settling(t, p, self._band)
+        whole = self._fit_from(0)
         if whole.certain or self._hold_from is not None:
             return whole
         for part in LATER_PARTS:
-            start = int(part * t.size)
-            if t.size - start >= LEAST_FITTED_LATER:
-                fit = fit_settling(t[start:], p[start:], self._band)
+            start = int(part * len(quiet))
+            if (len(quiet) - start) * quiet.each >= LEAST_FITTED_LATER:
+                fit = self._fit_from(start)
                 if fit.certain:
-                    self._quiet_from += start
+                    quiet.drop(start)
                     return fit
         return whole
+
+    def _fit_from(self, start: int) -> Settling:
+        at, means, noise_pa = self._quiet.means(start)
+        return fit_settling(
+            at, means, self._band, each=self._quiet.each, noise_pa=noise_pa, now_s=self._times[-1]
+        )
 
     def phase(self, now: float) -> ChargePhase:
         """Say what the charge waits for."""
         if self._hold_from is not None:
             return ChargePhase.HOLDING
-        if not self._charge_seen or not self._times[self._quiet_from :]:
+        if not self._charge_seen or not self._quiet.count:
             return ChargePhase.FILLING
         fit = self.settling(now)
         if fit is None or not fit.certain:
@@ -159,7 +166,7 @@ class Charging:
     def interrupt(self) -> None:
         """The gauge's stream was broken: a hold test or a fit over the gap proves nothing."""
         self._hold_from = self._fit = None
-        self._quiet_from = len(self._times)
+        self._quiet.clear()
 
     @property
     def holding(self) -> bool:

@@ -1,5 +1,6 @@
 """Samples on the station's clock as a trace that can be stored."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
@@ -18,9 +19,7 @@ def last_samples(
     times: Sequence[float], values: Sequence[float], seconds: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return times in s (n,) and values (n,) that are not older than the last by ``seconds``."""
-    start = len(times)
-    while start > 0 and times[start - 1] > times[-1] - seconds:
-        start -= 1
+    start = bisect_right(times, times[-1] - seconds) if times else 0
     return np.asarray(times[start:]), np.asarray(values[start:])
 
 

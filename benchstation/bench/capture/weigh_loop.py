@@ -4,6 +4,7 @@ from benchstation.bench.capture.next_step import after_oil
 from benchstation.bench.capture.oil import judged, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weighing import SteadyMass, Weighing
+from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.calibrations import calibration_of
@@ -29,7 +30,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
     refused = weighing.refusal(mass.mean_kg, session.words) or _locked(session, weighing)
     if refused:
         weighing.cancel_capture()
-        session.say(f"Not captured: {refused}", concern=True)
+        session.say(f"Not captured: {refused}", Severity.ATTENTION)
         return
     captured, trace = _captured(session, weighing, rebuild, step, mass)
     lot = weighing.next_lot
@@ -73,10 +74,10 @@ def _tare(
         session.journal([doubt])
         weighing.doubt_told()
         if tared is None:
-            session.say(f"No tare is proven, and the load changed. {TAKE_OUT}", concern=True)
+            session.say(f"No tare is proven, and the load changed. {TAKE_OUT}", Severity.ATTENTION)
     if isinstance(tared, str):
         # What was poured before the tare is in no mass: another tare would hide it for good.
-        session.say(f"Tare not proven: {tared}. {TAKE_OUT}", concern=True)
+        session.say(f"Tare not proven: {tared}. {TAKE_OUT}", Severity.ATTENTION)
     elif tared is not None:
         proven = TareProven(
             rebuild.unit_id,
@@ -150,7 +151,7 @@ def _judge(session: BenchSession, weighing: Weighing, captured: MassCaptured, tr
     session.say(
         f"Captured {session.words.mass(captured.shown_kg)}: "
         + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
-        concern=result.decision != PASS,
+        attention_if(result.decision != PASS),
     )
     session.enter_step()
 
@@ -159,6 +160,6 @@ def go_on_from(session: BenchSession, part_kg: float, lot: str) -> None:
     """Begin the rest of a pour from another lot."""
     rebuild = session.unit()
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    session.sheet = ""
+    session.open_form = ""
     session.weighing = weighing_for(rebuild, step, session.scale)
     session.say(f"{session.words.mass(part_kg)} are captured. Tare, then pour the rest from {lot}.")

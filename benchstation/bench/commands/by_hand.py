@@ -7,6 +7,7 @@ from benchstation.bench.capture.charging import SettledCharge
 from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
 from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
@@ -41,7 +42,7 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
 def by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Ask for a value that was read by hand."""
     _require(session)
-    session.sheet = HAND
+    session.open_form = HAND
     return "By hand: a second person confirms it, and the unit goes on QA hold."
 
 
@@ -57,7 +58,7 @@ def _require(session: BenchSession) -> Step:
     return step
 
 
-def take_by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
+def take_by_hand(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Record a value that was read by hand, confirmed by a second person."""
     step = _require(session)
     gas = step.kind is StepKind.CHARGE
@@ -65,13 +66,13 @@ def take_by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
     unit = display_unit(dimension, UnitSystem(fields.get("units", "metric")))
     read = read_by_hand(fields, dimension, unit, step.title)
     person = confirmed_by(session, fields.get("second", ""), fields.get("pin", ""))
-    session.sheet = ""
+    session.open_form = ""
     if gas:
         return _charge(session, read, read.evidence(person, "u_pa", 1))
     return _mass(session, step, read, read.evidence(person, "u_kg", 2))
 
 
-def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> str:
+def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> Message:
     rebuild, weighing = session.unit(), session.weighing
     assert weighing is not None
     session.lose_tare("a mass was read by hand")
@@ -99,11 +100,11 @@ def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, o
     weighing.plan = replace(plan, again=False)
     # What the hand has read is on record now, and not to be undone before the next tare.
     weighing.uncaptured_kg = 0.0
-    session.worry = result.decision != PASS
-    return f"By hand {session.words.mass(read.value)}: {result.decision}. The unit is on QA hold."
+    said = f"By hand {session.words.mass(read.value)}: {result.decision}. The unit is on QA hold."
+    return Message(said, attention_if(result.decision != PASS))
 
 
-def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) -> str:
+def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) -> Message:
     rebuild = session.unit()
     assert session.charge_target is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
@@ -116,6 +117,6 @@ def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) ->
         by_hand=evidence,
     )
     session.journal(commands.capture_charge(rebuild, captured, locked=session.pressure_locked()))
-    session.worry = captured.decision != PASS
     read_as = session.words.pressure(read.value)
-    return f"By hand {read_as}: {captured.decision}. The unit is on QA hold."
+    said = f"By hand {read_as}: {captured.decision}. The unit is on QA hold."
+    return Message(said, attention_if(captured.decision != PASS))

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from benchstation.bench.capture import oil
 from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.session import AGAIN, BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
@@ -20,7 +21,7 @@ def _weighing(session: BenchSession) -> Weighing:
     return session.weighing
 
 
-def tare(session: BenchSession, fields: Mapping[str, str]) -> str:
+def tare(session: BenchSession, fields: Mapping[str, str]) -> str | Message:
     """Ask for a tare: it is sent when the scale rests, and proven when it stands at zero."""
     require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
     weighing = _weighing(session)
@@ -32,15 +33,16 @@ def tare(session: BenchSession, fields: Mapping[str, str]) -> str:
         )
     if weighing.tared:
         session.lose_tare("tared again")
-    rebuild, asked = session.unit(), session.sheet == EMPTIED
+    rebuild, asked = session.unit(), session.open_form == EMPTIED
     if rebuild.unweighed and not asked:
-        session.sheet, session.worry = EMPTIED, True
+        session.open_form = EMPTIED
         about = session.words.rough_mass(weighing.uncaptured_kg)
         what = f"About {about} were" if weighing.uncaptured else "Oil may be"
-        return f"Not tared. {what} not captured: undo that first, and confirm it."
+        said = f"Not tared. {what} not captured: undo that first, and confirm it."
+        return Message(said, Severity.ATTENTION)
     person = session.person.person_id if session.person else ""
     emptied = unweighed.confirmed(rebuild, fields, person)
-    session.sheet = ""
+    session.open_form = ""
     weighing.begin_tare(session.clock.seconds(), emptied)
     return "Taring: hands off until the scale is steady."
 
@@ -76,7 +78,7 @@ def capture(session: BenchSession, fields: Mapping[str, str]) -> str:
 
 def cancel(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Take back what was asked for and has not happened."""
-    session.sheet = ""
+    session.open_form = ""
     if session.weighing is not None:
         session.weighing.cancel_capture()
     if session.charging is not None:
@@ -85,7 +87,7 @@ def cancel(session: BenchSession, fields: Mapping[str, str]) -> str:
     return "Stopped: nothing was captured."
 
 
-def nothing_bled(session: BenchSession, fields: Mapping[str, str]) -> str:
+def nothing_bled(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Judge the net oil when none was tipped out."""
     rebuild = session.unit()
     require_step(rebuild, StepKind.BLEED)
@@ -101,8 +103,8 @@ def nothing_bled(session: BenchSession, fields: Mapping[str, str]) -> str:
     parts = rebuild.counting
     judged = oil.judged(rebuild, step, parts, session.shop.lots, session.scale, session.air())
     session.journal(commands.nothing_bled(rebuild, judged))
-    session.worry = judged.decision != commands.PASS
-    return f"Net oil {session.words.mass(judged.net_shown_kg)}: {judged.decision}."
+    said = f"Net oil {session.words.mass(judged.net_shown_kg)}: {judged.decision}."
+    return Message(said, attention_if(judged.decision != commands.PASS))
 
 
 def moved_since_captured(session: BenchSession) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation import __version__
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import set_of
 from benchstation.domain import unit_commands as commands
@@ -14,7 +15,7 @@ from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.store.queries import instruments_behind
 
 
-def file(session: BenchSession, fields: Mapping[str, str]) -> str:
+def file(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """File the finished unit's record, once and for good."""
     rebuild = session.unit()
     assert session.person is not None
@@ -41,9 +42,9 @@ def file(session: BenchSession, fields: Mapping[str, str]) -> str:
     )
     filed = file_unit(rebuild, context, session.clock.utc())
     session.journal([filed])
-    session.worry = filed.qa_hold
     held = ", on QA hold" if filed.qa_hold else ""
-    return f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+    said = f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+    return Message(said, attention_if(filed.qa_hold))
 
 
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:

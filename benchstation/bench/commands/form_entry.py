@@ -8,8 +8,7 @@ from benchstation.domain import photos
 from benchstation.domain.parts import lot_field
 from benchstation.domain.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
 from benchstation.domain.specification import StepKind
-from benchstation.domain.unit_commands import NotAllowedError, require_step
-from benchstation.screens.model.bench import AT
+from benchstation.domain.unit_commands import AT, NotAllowedError, require_step
 
 PICTURES = (".jpg", ".jpeg", ".png")
 

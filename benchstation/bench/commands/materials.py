@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
@@ -55,17 +56,17 @@ def receive_two_densities(session: BenchSession, fields: Mapping[str, str]) -> s
     return _receive(session, fields, lot)
 
 
-def use_up(session: BenchSession, fields: Mapping[str, str]) -> str:
+def use_up(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Offer a lot no longer for new units: it is used up."""
     return _close(session, fields.get("lot_open", ""), USED_UP, "")
 
 
-def withdraw(session: BenchSession, fields: Mapping[str, str]) -> str:
+def withdraw(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Offer a lot no longer for new units, for a reason."""
     return _close(session, fields.get("lot_open", ""), WITHDRAWN, fields.get("reason", "").strip())
 
 
-def _close(session: BenchSession, lot: str, why: str, reason: str) -> str:
+def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
     if lot not in session.shop.lots:
         raise _refused("no lot is chosen.", "Choose one in the list.")
     if lot in session.shop.closed_lots:
@@ -78,9 +79,9 @@ def _close(session: BenchSession, lot: str, why: str, reason: str) -> str:
     session.journal([closed])
     session.shop.closed_lots[lot] = closed
     at_hand = [u for u in units_with_lot(session.store, lot) if u.state in AT_HAND]
-    session.worry = bool(at_hand) and why == WITHDRAWN
     warned = "".join(f" {u.serial} {AT_HAND[u.state]} has it." for u in at_hand)
-    return f"Lot {lot} is {why}: no new unit is offered it.{warned}"
+    said = f"Lot {lot} is {why}: no new unit is offered it.{warned}"
+    return Message(said, attention_if(at_hand and why == WITHDRAWN))
 
 
 def withdrawn_in(session: BenchSession, unit_id: str) -> str:

@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 
+from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.mute import MUTE_S, unacknowledged
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import AlarmMuted
 from benchstation.domain.unit_commands import NotAllowedError
 
 
-def mute(session: BenchSession, fields: Mapping[str, str]) -> str:
+def mute(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Mute what rings now, by whoever is signed in; it is on record before it is silent."""
     assert session.person is not None
     ringing = unacknowledged(session.watch.snapshot())
@@ -16,5 +17,5 @@ def mute(session: BenchSession, fields: Mapping[str, str]) -> str:
         raise NotAllowedError("no alarm sounds.", where="Mute")
     session.journal([AlarmMuted(session.unit_id(), ringing, MUTE_S)])
     session.mute.until = session.clock.seconds() + MUTE_S
-    session.worry = True
-    return f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
+    said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
+    return Message(said, Severity.ATTENTION)

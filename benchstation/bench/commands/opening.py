@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Mapping
 
 from benchstation.bench.commands.orders import line_for
+from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import RebuildOpened
 from benchstation.domain.orders import LONGEST_SERIAL
@@ -12,7 +13,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.queries import earlier_rebuilds
 
 
-def open_unit(session: BenchSession, fields: Mapping[str, str]) -> str:
+def open_unit(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Put a unit on the bench and start its route."""
     if session.rebuild is not None and not session.rebuild.ended:
         raise NotAllowedError(
@@ -85,22 +86,23 @@ def open_unit(session: BenchSession, fields: Mapping[str, str]) -> str:
     )
     session.take(opened_rebuild(entry, specification))
     stands = f" Order {line.order}." if line else ""
-    return f"{serial} is open: {specification.family}.{stands}{_before(session, opened)}"
+    before, severity = _before(session, opened)
+    return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
 
 
-def _before(session: BenchSession, opened: RebuildOpened) -> str:
-    """Say when this serial was here before, and mind when it was another family."""
+def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity]:
+    """Say when this serial was here before; it needs attention when it was another family."""
     earlier = [
         unit
         for unit in earlier_rebuilds(session.store, opened.serial)
         if unit.unit_id != opened.unit_id
     ]
     if not earlier:
-        return ""
+        return "", Severity.NORMAL
     last = earlier[0]
-    session.worry = last.family != opened.family
     times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
-    return f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+    said = f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+    return said, attention_if(last.family != opened.family)
 
 
 def next_unit(session: BenchSession, fields: Mapping[str, str]) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import set_of
@@ -98,53 +99,52 @@ def import_units(session: BenchSession, fields: Mapping[str, str]) -> str:
 # --- from the queue to the bench -----------------------------------------------------------------
 
 
-def look_up(session: BenchSession, fields: Mapping[str, str]) -> str:
+def look_up(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Fill the form of the next unit from the queue, by its serial."""
     serial = fields.get("serial", "").strip()
     if not serial or not serial.isprintable() or len(serial) > orders.LONGEST_SERIAL:
         session.intake = NextUnit()
-        return "Scan or type the serial."
+        return Message("Scan or type the serial.")
     lines = lines_with_serial(session.store, serial)
     waiting = [line for line in lines if line.state in STARTABLE]
     earlier = earlier_of(session.store, serial, "")
     chosen = get_line(session.store, session.intake.line) if session.intake.line else None
-    said, concern = f"{serial} does not wait in the queue: choose family and lot.", False
+    said = Message(f"{serial} does not wait in the queue: choose family and lot.")
     session.intake = NextUnit(serial, earlier=earlier)
     if len(waiting) == 1:
         session.intake = replace(_from_line(session, waiting[0]), earlier=earlier)
-        said, concern = _ready(session)
+        said = _ready(session)
     elif waiting:
         names = " and ".join(line.order for line in waiting)
-        said = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
+        which = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
+        said = Message(which, Severity.ATTENTION)
         session.intake = replace(
             _from_line(session, waiting[0]), order="", line="", earlier=earlier
         )
-        concern = True
     elif chosen is not None and not chosen.serial and chosen.state in STARTABLE:
         # A unit that waits without a serial was chosen in the queue: this is it.
         known = _from_line(session, chosen)
         session.intake = replace(known, serial=serial, earlier=earlier)
-        said, concern = _ready(session)
+        said = _ready(session)
     elif filed := [line for line in lines if line.state in _FILED]:
-        said = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
-        concern = True
-    session.worry = concern
+        already = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
+        said = Message(already, Severity.ATTENTION)
     return said
 
 
 _FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 
 
-def _ready(session: BenchSession) -> tuple[str, bool]:
+def _ready(session: BenchSession) -> Message:
     intake = session.intake
     if not intake.lot:
         wanted = _lot_wanted(session)
         said = wanted or "choose the oil lot, then start"
-        return f"Order {intake.order}: {said}.", bool(wanted)
-    return f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.", False
+        return Message(f"Order {intake.order}: {said}.", attention_if(wanted))
+    return Message(f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.")
 
 
-def start_line(session: BenchSession, fields: Mapping[str, str]) -> str:
+def start_line(session: BenchSession, fields: Mapping[str, str]) -> str | Message:
     """Start a waiting unit; where its serial or lot is missing, fill the form as far as known."""
     line = _line(session, fields.get("line", ""))
     if line.state not in STARTABLE:
@@ -163,9 +163,9 @@ def start_line(session: BenchSession, fields: Mapping[str, str]) -> str:
     session.intake = intake
     missing = "Scan its serial" if not intake.serial else "Choose the oil lot"
     wanted = _lot_wanted(session)
-    session.worry = bool(wanted)
     missing = f"First: {wanted}. {missing}" if wanted else missing
-    return f"{missing}, then start: order {line.order}, {line.position or 'no position'}."
+    said = f"{missing}, then start: order {line.order}, {line.position or 'no position'}."
+    return Message(said, attention_if(wanted))
 
 
 def _lot_wanted(session: BenchSession) -> str:

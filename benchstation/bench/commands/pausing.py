@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from benchstation.bench.commands import capturing, signing_in
 from benchstation.bench.commands import materials as stores
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession, not_captured
 from benchstation.domain import pausing
 from benchstation.domain import unit_commands as commands
@@ -12,7 +13,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.order_queries import units_at_hand
 
 
-def set_aside(session: BenchSession, fields: Mapping[str, str]) -> str:
+def set_aside(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Take the unit off the bench for a while; the tare goes, and what was asked for."""
     rebuild = session.unit()
     gas, gauge_pa = session.gas_in_unit(), session.gauge.good_value(session.clock.seconds())
@@ -25,11 +26,11 @@ def set_aside(session: BenchSession, fields: Mapping[str, str]) -> str:
     session.journal(events)
     said = session.unit().asides[-1].gas
     session.take(None)
-    session.worry = said != pausing.PROVEN_OUT or bool(undo)
-    return f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip()
+    severity = attention_if(said != pausing.PROVEN_OUT or undo)
+    return Message(f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip(), severity)
 
 
-def fetch(session: BenchSession, fields: Mapping[str, str]) -> str:
+def fetch(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Put a unit that lies aside back on the bench."""
     if session.rebuild is not None and not session.rebuild.ended:
         raise NotAllowedError(
@@ -51,18 +52,17 @@ def fetch(session: BenchSession, fields: Mapping[str, str]) -> str:
         raise
     rebuild = session.unit()
     step = commands.going_step(rebuild)
-    session.worry = rebuild.proof_due or rebuild.asides[-1].gas != pausing.PROVEN_OUT
+    unproven = rebuild.proof_due or rebuild.asides[-1].gas != pausing.PROVEN_OUT
     gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
-    if not gas and session.worry:
+    if not gas and unproven:
         gas = f" Gas: {rebuild.asides[-1].gas}."
     if step.kind is StepKind.CHARGE:
         gas = f"{gas} The charge is captured anew."
     lots = stores.withdrawn_in(session, wanted)
-    session.worry = session.worry or bool(lots)
     lost = rebuild.uncaptured
     undo = f" {not_captured(lost.uncaptured_kg, session.words)}" if lost else ""
-    session.worry = session.worry or bool(undo)
-    return f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"
+    said = f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"
+    return Message(said, attention_if(unproven or lots or undo))
 
 
 def prove(session: BenchSession, fields: Mapping[str, str]) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation.bench.commands.evidence import SIGNED, deviation_events, evidence_events
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.unit_commands import require_step
@@ -43,10 +44,9 @@ def back(session: BenchSession, fields: Mapping[str, str]) -> str:
     return f"Back at '{current.title if current else ''}'."
 
 
-def abandon(session: BenchSession, fields: Mapping[str, str]) -> str:
+def abandon(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """End the rebuild without a finished unit, with a reason."""
     gas = session.gas_in_unit() or session.unsafe_pressure_pa() is not None
     session.journal(commands.abandon(session.unit(), fields.get("reason", "")))
-    session.worry = gas
     warned = " There may be gas in it: let it out before anybody opens it." if gas else ""
-    return f"Abandoned; all that was done stays on record.{warned}"
+    return Message(f"Abandoned; all that was done stays on record.{warned}", attention_if(gas))

@@ -5,9 +5,16 @@ from collections.abc import Mapping
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands import capturing
 from benchstation.bench.session import BenchSession
-from benchstation.domain.people import Lockout, Person, Role, badge_marked, badge_owner, check_pin
+from benchstation.domain.people import (
+    TEXTS,
+    Lockout,
+    Person,
+    Role,
+    badge_marked,
+    badge_owner,
+    check_pin,
+)
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.screens.model.bench import TEXTS
 
 NO_TEXT = "A badge is no text: the field is as it was before the scan."
 BADGES = ""

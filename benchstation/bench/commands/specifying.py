@@ -7,7 +7,6 @@ from benchstation.domain import approval
 from benchstation.domain.events import SpecificationDrafted
 from benchstation.domain.specification import specification_from
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.screens.specifications.page import drafts
 
 
 def draft(session: BenchSession, fields: Mapping[str, str]) -> str:
@@ -22,7 +21,7 @@ def approve(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Put a draft into force, by a second person."""
     assert session.person is not None
     name, _, number = fields.get("key", "").removeprefix("draft:").partition("/")
-    entry = drafts(session.store).get((name, int(number) if number.isdigit() else 0))
+    entry = session.store.drafts().get((name, int(number) if number.isdigit() else 0))
     if entry is None or (name, int(number)) in session.shop.specifications:
         raise NotAllowedError("there is no open draft of it.", where=name or "Specifications")
     assert isinstance(entry.event, SpecificationDrafted)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from benchstation.bench.capture.oil import main_purpose, other_lots, weighing_for
 from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands import capturing
+from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
@@ -31,28 +32,25 @@ def _begin(
 ) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
     undo = session.lose_tare(reason)
-    session.sheet = ""
+    session.open_form = ""
     session.weighing = weighing_for(session.unit(), step, session.scale, purpose, again)
-    if not undo or again:
-        return ""
-    session.worry = True
-    return f" {undo}"
+    return "" if not undo or again else f" {undo}"
 
 
 def ways(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Show the rarer ways of weighing."""
     require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
-    session.sheet = WAYS
+    session.open_form = WAYS
     return "Choose how to go on."
 
 
 def leave(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Leave a form or a choice; nothing is done."""
-    session.sheet = ""
+    session.open_form = ""
     return "Left; nothing was done."
 
 
-def method(session: BenchSession, wanted: Method) -> str:
+def method(session: BenchSession, wanted: Method) -> Message:
     """Weigh in by another method, while nothing of this weighing is captured."""
     step, weighing = _now(session)
     if not weighing.plan.purpose.adds:
@@ -66,7 +64,7 @@ def method(session: BenchSession, wanted: Method) -> str:
     session.lose_tare("another method was chosen")
     session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
     undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
-    return f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}"
+    return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
 
 
 HOW = {
@@ -85,31 +83,31 @@ def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = Fals
     )
 
 
-def by_gain(session: BenchSession, fields: Mapping[str, str]) -> str:
+def by_gain(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Weigh in by gain."""
     return method(session, Method.GAIN)
 
 
-def by_loss(session: BenchSession, fields: Mapping[str, str]) -> str:
+def by_loss(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Weigh in by loss."""
     return method(session, Method.LOSS)
 
 
-def by_difference(session: BenchSession, fields: Mapping[str, str]) -> str:
+def by_difference(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Weigh in by difference."""
     return method(session, Method.DIFFERENCE)
 
 
-def topup(session: BenchSession, fields: Mapping[str, str]) -> str:
+def topup(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Weigh in what is filled up after too much was bled."""
     step, _ = _now(session)
     if step.kind is not StepKind.BLEED:
         raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
     undo = _begin(session, step, Purpose.TOPUP, "a top-up is weighed")
-    return f"Top-up: it counts with what was poured.{undo}"
+    return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
 
 
-def spill(session: BenchSession, fields: Mapping[str, str]) -> str:
+def spill(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Weigh on the drip tray what was spilled or taken out, and subtract it."""
     step, _ = _now(session)
     if not session.unit().counting:
@@ -119,14 +117,16 @@ def spill(session: BenchSession, fields: Mapping[str, str]) -> str:
             advice="Capture the pour first.",
         )
     undo = _begin(session, step, Purpose.SPILL, "what was spilled or taken out is weighed")
-    return f"Drip tray: what it gains is subtracted from the oil poured.{undo}"
+    return Message(
+        f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
+    )
 
 
-def main(session: BenchSession, fields: Mapping[str, str]) -> str:
+def main(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Go back to what the step weighs."""
     step, _ = _now(session)
     undo = _begin(session, step, main_purpose(step), "something else is weighed")
-    return f"Back to the {main_purpose(step).value}.{undo}"
+    return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
 
 def again(session: BenchSession, fields: Mapping[str, str]) -> str:
@@ -142,7 +142,7 @@ def other_lot(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Ask for the lot that the rest is poured from."""
     step, weighing = _now(session)
     _require_other_lot(session, step, weighing)
-    session.sheet = LOT
+    session.open_form = LOT
     return "Choose the lot for the rest; this part is captured first."
 
 
@@ -172,5 +172,5 @@ def pour_rest(session: BenchSession, fields: Mapping[str, str]) -> str:
         )
     capturing.capture(session, fields)
     weighing.next_lot = lot
-    session.sheet = ""
+    session.open_form = ""
     return f"Captures this part as soon as the scale is steady; the rest comes from {lot}."

@@ -13,15 +13,15 @@ from threading import Event as Flag
 from typing import Any
 
 from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New
-from benchstation.config.set_up import check_bench, check_person, check_set_up
+from benchstation.bench.onboarding.set_up import check_set_up
+from benchstation.config.set_up import check_bench, check_person
 from benchstation.config.settings import Settings, own_profiles
 from benchstation.devices.adding import same_line
 from benchstation.domain.events import Event
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, parse
-from benchstation.screens.instruments.onboarding import adding_view
-from benchstation.screens.model.onboarding import AddingView
 
 Write = Callable[[Settings, Sequence[Event]], object]
 Progress = Callable[[int, int], None]
@@ -79,7 +79,7 @@ class _Stopped(Exception):
 
 
 class FirstStart:
-    """Asks, and writes at the end. ``adding`` and ``adding_act`` may be called from any thread.
+    """Asks, and writes at the end. ``adding_act`` may be called from any thread.
 
     ``write`` puts settings and facts where they belong; ``make_demo`` makes the demonstration's
     past and tells how far it is.
@@ -89,7 +89,6 @@ class FirstStart:
         self,
         write: Write,
         make_demo: Callable[[Progress], object],
-        view: Callable[["FirstStart"], AddingView | None],
         *,
         listen_s: float = LISTEN_S,
     ) -> None:
@@ -101,7 +100,7 @@ class FirstStart:
         self.bench: Settings | None = None
         self.new: dict[str, New] = {}
         self._pin = ""
-        self._write, self._make_demo, self._view = write, make_demo, view
+        self._write, self._make_demo = write, make_demo
         self._listen_s = listen_s
         self._steps: dict[Question, Adding] = {}
         self._stop = Flag()
@@ -122,16 +121,12 @@ class FirstStart:
         for steps in self._steps.values():
             steps.close()
 
-    # --- the port of the window ------------------------------------------------------------------
+    # --- from any thread -------------------------------------------------------------------------
 
     @property
     def instrument(self) -> Adding | None:
         """The steps of the instrument that is brought in now."""
         return self._steps.get(self.question)
-
-    def adding(self) -> AddingView | None:
-        """Return the present moment; ``None`` when it is over."""
-        return self._view(self)
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; those of an instrument go to its steps."""
@@ -241,10 +236,10 @@ class FirstStart:
 
     def _enter(self, question: Question) -> None:
         """Go to the scale or the gauge; what was proven before is asked anew."""
-        role = question.value
+        role = InstrumentRole(question.value)
         if old := self._steps.pop(question, None):
             old.close()
-        steps = Adding(_Keeper(self, question), adding_view, role=role, listen_s=self._listen_s)
+        steps = Adding(_Keeper(self, question), role=role, listen_s=self._listen_s)
         self._steps[question] = steps
         steps.adding_act("begin", {}).result()
         self.question = question

@@ -16,25 +16,31 @@ from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.instrument_checks import check
-from benchstation.config.set_up import check_instrument
+from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
-from benchstation.devices.adding import ROLES, Heard, Search
+from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.unit_commands import YES, NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.quantities.units import Dimension, UnitSystem, parse
-from benchstation.screens.model.onboarding import AddingView
 
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
 TAIL_BYTES = 512
-TITLES = {"scale": "Bench scale", "gauge": "Charge gauge"}
+TITLES = {
+    InstrumentRole.SCALE: "Bench scale",
+    InstrumentRole.GAUGE: "Charge gauge",
+    InstrumentRole.THERMOMETER: "Bench thermometer",
+    InstrumentRole.BAROMETER: "Bench barometer",
+    InstrumentRole.HYGROMETER: "Bench hygrometer",
+}
 
 
 class Stage(StrEnum):
@@ -112,29 +118,31 @@ class State:
     new: New | None = None
 
     @property
-    def role(self) -> str:
+    def role(self) -> InstrumentRole:
         """What the chosen device is at the bench."""
-        return ROLES[self.profile.kind] if self.profile else ""
+        assert self.profile is not None
+        role = role_of(self.profile.kind, self.profile.channel.reference)
+        assert role is not None
+        return role
 
 
 class Adding:
-    """Brings one instrument in. ``adding`` and ``adding_act`` may be called from any thread."""
+    """Brings one instrument in. ``state`` and ``adding_act`` may be used from any thread."""
 
     def __init__(
         self,
         keeper: Keeper,
-        view: Callable[["Adding", State], AddingView],
         *,
-        role: str = "",
+        role: InstrumentRole | None = None,
         profiles: Sequence[Path] | None = None,
         listen_s: float = LISTEN_S,
     ) -> None:
         self.wanted_role = role
+        self.listen_s = listen_s
         self.display = UnitSystem.METRIC
         self.instrument: Instrument | None = None
-        self._keeper, self._view = keeper, view
+        self._keeper = keeper
         self._own = [own_profiles()] if profiles is None else list(profiles)
-        self._listen_s = listen_s
         self._state: State | None = None
         self._tail = b""
         self._stop = threading.Event()
@@ -162,12 +170,12 @@ class Adding:
         self._release()
         self._state = None
 
-    # --- the port of the window ------------------------------------------------------------------
+    # --- from any thread -------------------------------------------------------------------------
 
-    def adding(self) -> AddingView | None:
-        """Return the present moment."""
-        state = self._state
-        return self._view(self, state) if state is not None else None
+    @property
+    def state(self) -> State | None:
+        """How far it has come; ``None`` when nothing is being brought in."""
+        return self._state
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action in the worker's thread; stopping needs no turn."""
@@ -242,12 +250,13 @@ class Adding:
 
     def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
         profiles, _ = adding.usable(self._own)
-        profiles = [p for p in profiles if ROLES.get(p.kind) in self._roles()]
+        roles = set(InstrumentRole) if self.wanted_role is None else {self.wanted_role}
+        profiles = [p for p in profiles if role_of(p.kind, p.channel.reference) in roles]
         self._tail = b""
         search = Search(
             state.url,
             profiles,
-            self._listen_s,
+            self.listen_s,
             asks=asks,
             tries=tries,
             stop=self._stop.is_set,
@@ -273,9 +282,6 @@ class Adding:
             return adding.nothing_words(best, asked=asks).capitalize()
         self._show(replace(state, stage=Stage.MATCH))
         return "Choose the profile whose reading is what the device shows."
-
-    def _roles(self) -> tuple[str, ...]:
-        return (self.wanted_role,) if self.wanted_role else tuple(ROLES.values())
 
     @staticmethod
     def _first_line(state: State) -> LineSettings:

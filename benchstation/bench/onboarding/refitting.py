@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchstation.bench.assembly import fit
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.messages import attention_if
 from benchstation.bench.onboarding.instrument import New
 from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
@@ -16,13 +17,14 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 
 ANSWER_WITHIN_S = 10.0
-Keep = Callable[[str, InstrumentSettings], None]
+Keep = Callable[[InstrumentSettings, str], None]
 
 
 class BenchKeeper:
     """Takes a proven instrument to a running bench.
 
-    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of a role. ``urls`` are
+    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of an instrument in place
+    of another one's. ``urls`` are
     the ports that the bench reads, by role.
     """
 
@@ -137,7 +139,7 @@ class BenchKeeper:
             {k: v for k, v in asdict(new.registered).items() if isinstance(v, str)}
         )
         session.journal(new.events)
-        self._keep(role, new.settings)
+        self._keep(new.settings, self._fitted(role).registered.instrument_id)
         if role == "scale":
             session.scale = fitted
         else:
@@ -151,5 +153,5 @@ class BenchKeeper:
         locked = fitted.unfit(session.clock.utc().date())
         said = f"{new.registered.title} is the {role} of this bench now."
         return session.say(
-            f"{said} Capture is locked: {locked}." if locked else said, concern=bool(locked)
+            f"{said} Capture is locked: {locked}." if locked else said, attention_if(locked)
         )

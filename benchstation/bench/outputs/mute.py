@@ -5,10 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchstation.domain.guard import AlarmState, GuardSnapshot, Transition
-from benchstation.screens.model.bench import ActionView
 
 MUTE_S = 120.0
-KEY = "Shift+F12"
 
 
 @dataclass(slots=True)
@@ -31,14 +29,3 @@ class Mute:
 def unacknowledged(seen: GuardSnapshot) -> tuple[str, ...]:
     """Return the episodes that are to be heard."""
     return tuple(alarm.episode for alarm in seen.alarms if alarm.state.unacknowledged)
-
-
-def mute_action(
-    mute: Mute, now: float, seen: GuardSnapshot, *, signed_in: bool
-) -> ActionView | None:
-    """Return the switch while there is something to mute, with the time that is left on it."""
-    if not unacknowledged(seen):
-        return None
-    left = math.ceil(mute.left_s(now))
-    label = f"Muted {left} s" if left else f"Mute {MUTE_S:.0f} s"
-    return ActionView("mute", label, KEY, signed_in, "" if signed_in else "sign in first")

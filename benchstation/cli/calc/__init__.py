@@ -1,9 +1,10 @@
 """The station's figures on the command line: any units in and out, with the working on request."""
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Collection, Mapping
+from importlib import import_module
+from types import ModuleType
 
-from benchstation.cli.calc import bottle, damper, gas, leak, oil, ship
 from benchstation.cli.calc.given import Given, in_words, joined
 from benchstation.cli.calc.sheet import Line, Sheet
 from benchstation.driver_api.errors import StationError
@@ -12,43 +13,46 @@ from benchstation.quantities.units import UnitSystem
 
 __all__ = ["SHEETS", "Line", "Sheet", "add_commands", "compute", "joined"]
 
-SHEETS: dict[str, Callable[[Given, UnitSystem], Sheet]] = {
-    "oil": oil.oil_sheet,
-    "gas": gas.gas_sheet,
-    "damper": damper.damper_sheet,
-    "leak": leak.leak_sheet,
-    "bottle": bottle.bottle_sheet,
-    "ship": ship.ship_sheet,
+SHEETS = {
+    "oil": "what the scale must show for a volume of oil",
+    "gas": "a nitrogen charge at another temperature or volume",
+    "damper": "what follows from a specification's fill and charge",
+    "leak": "a leak rate and the hold that proves it",
+    "bottle": "fills left in a nitrogen bottle",
+    "ship": "figures for the transport of a charged unit",
 }
-_OPTIONS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
-    "oil": ("what the scale must show for a volume of oil", oil.add_options),
-    "gas": ("a nitrogen charge at another temperature or volume", gas.add_options),
-    "damper": ("what follows from a specification's fill and charge", damper.add_options),
-    "leak": ("a leak rate and the hold that proves it", leak.add_options),
-    "bottle": ("fills left in a nitrogen bottle", bottle.add_options),
-    "ship": ("figures for the transport of a charged unit", ship.add_options),
-}
+"""Each sheet and what it is for; the module of its name has ``add_options`` and ``work_out``."""
 
 
-def add_commands(parser: argparse.ArgumentParser) -> None:
-    """Declare every sheet under ``calc``."""
+def _module(sheet: str) -> ModuleType:
+    return import_module(f"benchstation.cli.calc.{sheet}")
+
+
+def _declare(parser: argparse.ArgumentParser, sheet: str) -> None:
+    _module(sheet).add_options(parser)
+    parser.add_argument("--inch-pound", action="store_true", help="show inch-pound units")
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs, SI")
+    form.add_argument("--explain", action="store_true", help="show formulas and sources")
+
+
+def add_commands(parser: argparse.ArgumentParser, named: Collection[str] = tuple(SHEETS)) -> None:
+    """Declare every sheet under ``calc``, and the options of those that are ``named``."""
     sheets = parser.add_subparsers(dest="sheet", required=True)
-    for name, (words, add_options) in _OPTIONS.items():
+    for name, words in SHEETS.items():
         sheet = sheets.add_parser(name, help=words, description=words)
-        add_options(sheet)
-        sheet.add_argument("--inch-pound", action="store_true", help="show inch-pound units")
-        form = sheet.add_mutually_exclusive_group()
-        form.add_argument("--json", action="store_true", help="for programs, SI")
-        form.add_argument("--explain", action="store_true", help="show formulas and sources")
+        if name in named:
+            _declare(sheet, name)
 
 
-def compute(sheet: str, given: Mapping[str, str | None], system: UnitSystem) -> Sheet:
+def compute(name: str, given: Mapping[str, str | None], system: UnitSystem) -> Sheet:
     """Return one sheet; every refusal is one line that names it.
 
     Raises :class:`StationError`.
     """
     try:
-        return SHEETS[sheet](Given(given), system)
+        sheet: Sheet = _module(name).work_out(Given(given), system)
     except RangeError as error:
         refused = in_words(error, system)
-        raise StationError(refused.what, where=f"calc {sheet}", advice=refused.advice) from error
+        raise StationError(refused.what, where=f"calc {name}", advice=refused.advice) from error
+    return sheet

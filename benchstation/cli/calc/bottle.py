@@ -31,7 +31,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_ambient(parser)
 
 
-def bottle_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return the fills left and where the bottle stands when the last one is done."""
     sheet = Sheet(system)
     litres, gauge = given.need(BOTTLE), given.need(GAUGE)

@@ -28,7 +28,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_ambient(parser)
 
 
-def damper_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return pressures, forces, positions, limits, windows and sensitivities of one build."""
     sheet = Sheet(system)
     unit = unit_of(given)

@@ -29,7 +29,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_ambient(parser)
 
 
-def gas_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return the gauge pressure of a closed nitrogen volume moved to another temperature."""
     sheet = Sheet(system)
     gauge, from_k = given.need(CHARGE), given.need(AT)

@@ -44,7 +44,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_ambient(parser)
 
 
-def leak_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return a leak rate and what it means, and the shortest hold that proves the limit."""
     sheet = Sheet(system)
     volume = sheet.put("V", "Volume under test", given.need(VOLUME), Dimension.VOLUME, decimals=2)

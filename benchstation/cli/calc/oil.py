@@ -87,7 +87,7 @@ def lot_of(given: Given) -> OilLot:
     return hydrometer_lot(density, at_k, u, u_k)
 
 
-def oil_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return what a scale must show for a volume at its reference temperature, or the reverse."""
     sheet = Sheet(system)
     shown = given.maybe(SHOWN)

@@ -22,7 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     BURST.add_to(parser)
 
 
-def ship_sheet(given: Given, system: UnitSystem) -> Sheet:
+def work_out(given: Given, system: UnitSystem) -> Sheet:
     """Return charge, gas volume and ratios beside what the rules say about them."""
     sheet = Sheet(system)
     unit = unit_of(given)

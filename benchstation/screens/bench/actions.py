@@ -4,7 +4,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.domain.pausing import why_not_aside
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 
 EARLIER = "earlier"
 """The window itself does this one: it opens the records of the serial."""

@@ -8,7 +8,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit
 from benchstation.screens.bench.weigh_actions import LEAVE
 from benchstation.screens.bench.weigh_words import NOUN
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
 
 def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) -> TaskView:

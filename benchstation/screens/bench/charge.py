@@ -20,7 +20,7 @@ from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.why import STILL_PA
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     LaneView,
@@ -38,7 +38,7 @@ def charge_task(
 ) -> TaskView:
     """Return the task of the charge step."""
     assert session.charging is not None
-    if session.sheet == HAND:
+    if session.open_form == HAND:
         return by_hand_task(session, step, words)
     view = _View(session, rebuild, step, session.charging, words)
     return TaskView(

@@ -2,7 +2,7 @@
 
 from benchstation.bench.next_unit import NextUnit
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.screens.model.elements import TermGroup, TermView
 
 
 def earlier_groups(intake: NextUnit, words: QuantityFormatter) -> tuple[TermGroup, ...]:

@@ -6,7 +6,7 @@ from benchstation.domain.specification import Step
 from benchstation.domain.unweighed import BACK, EMPTY, emptied_field, statements
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_actions import LEAVE
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
 DO = {
     EMPTY: "take the oil that was not weighed out of the unit",

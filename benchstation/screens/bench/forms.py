@@ -3,7 +3,7 @@
 from benchstation.bench.session import BenchSession
 from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 
 
 def pressure_lines(session: BenchSession, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:

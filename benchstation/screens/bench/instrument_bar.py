@@ -10,7 +10,8 @@ from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE
-from benchstation.screens.model.bench import AlarmBannerView, ReadingView, Tone
+from benchstation.screens.model.bench import AlarmBannerView, ReadingView
+from benchstation.screens.model.elements import Tone
 
 MOST_CHARACTERS = 44
 _TONE = {

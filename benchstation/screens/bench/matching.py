@@ -8,7 +8,7 @@ from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.remarks import figure as figure_text
 from benchstation.screens.bench.actions import deviation_action
-from benchstation.screens.model.bench import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
 from benchstation.screens.model.queue import SetCell, SetRow, SetView
 
 _TONE = {"pass": Tone.GOOD, "undecided": Tone.CAUTION, "fail": Tone.DANGER}

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-from benchstation.bench.outputs.mute import mute_action
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
 from benchstation.domain.rebuild import Rebuild
@@ -10,11 +9,12 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.instrument_bar import banners, strip
 from benchstation.screens.bench.lamp import output_notes
+from benchstation.screens.bench.mute import mute_action
 from benchstation.screens.bench.task import sign_in_form, task
 from benchstation.screens.bench.why import why
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import (
     ActionView,
-    BenchView,
     StepState,
     StepView,
     TaskView,
@@ -52,8 +52,8 @@ def bench_view(
         muted=session.mute.left_s(now) > 0,
         side_actions=permitted(side_actions(session), may_not, of_desk=True),
         notes=notes,
-        said=session.message,
-        said_tone=Tone.CAUTION if session.concern else Tone.GOOD,
+        said=session.message.text,
+        said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
         serial=session.intake.serial,
         who=session.person.person_id if session.person else "",
         look=session.person.look if session.person else None,

@@ -8,7 +8,7 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.forms import form_fields
 from benchstation.screens.bench.released import zero_at_gauge
-from benchstation.screens.model.bench import ActionView, TaskView, Tone
+from benchstation.screens.model.elements import ActionView, TaskView, Tone
 
 NOTE, PROOF = "note", "proof"
 

@@ -15,7 +15,7 @@ from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.forms import form_fields, pressure_lines, sign_action, text_field
 from benchstation.screens.bench.stack import stack_fields
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     FieldKind,

@@ -3,7 +3,7 @@
 from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.screens.model.elements import BigNumber, Tone
 
 
 def zero_at_gauge(

@@ -18,7 +18,7 @@ from benchstation.domain.disc_stack import (
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import DiscView, FieldKind, FieldView, StackView, Tone
+from benchstation.screens.model.elements import DiscView, FieldKind, FieldView, StackView, Tone
 
 
 def stack_fields(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:

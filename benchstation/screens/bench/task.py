@@ -15,7 +15,7 @@ from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.bench.weigh import weigh_task
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,

@@ -30,7 +30,7 @@ from benchstation.screens.bench.weigh_words import (
     instruction,
     put,
 )
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     LaneView,
@@ -55,12 +55,12 @@ def weigh_task(
     """Return the task of a weigh or a bleed step."""
     weighing = session.weighing
     assert weighing is not None
-    if session.sheet == HAND:
+    if session.open_form == HAND:
         return by_hand_task(session, step, words)
-    if session.sheet == EMPTIED and rebuild.unweighed:
+    if session.open_form == EMPTIED and rebuild.unweighed:
         return emptied_task(session, rebuild, step, words)
     view = _View(session, rebuild, step, weighing, words)
-    if session.sheet == LOT:
+    if session.open_form == LOT:
         return lot_task(session, step, words)
     return TaskView(
         step.id,
@@ -257,7 +257,7 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.sheet == WAYS:
+        if self._desk.open_form == WAYS:
             return ways_of(self._desk, self._rebuild, self._step, self._weighing)
         return weigh_actions(
             self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left

@@ -11,7 +11,7 @@ from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView, Tone
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
 LEAVE = ActionView("leave", "Leave it", "Esc")
 _METHODS = (

@@ -6,7 +6,7 @@ from benchstation.domain.oil_balance import SIGNS, Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_words import NOUN
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.screens.model.elements import TermGroup, TermView
 
 
 def weighings_group(

@@ -14,7 +14,7 @@ from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
 from benchstation.screens.bench.weighings import weighings_group
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.screens.model.elements import TermGroup, TermView
 
 EXTRA_ML = 6.0
 ML = 1e-6

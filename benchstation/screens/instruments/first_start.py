@@ -1,12 +1,14 @@
 """The screens of the first start."""
 
-from dataclasses import replace
+from collections.abc import Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
 
 from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.instruments.onboarding import LOCKED, TITLES, new_groups
-from benchstation.screens.model.bench import (
+from benchstation.screens.instruments.onboarding import LOCKED, TITLES, adding_view, new_groups
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,
@@ -34,13 +36,28 @@ STILL_TO_DO = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class FirstStartScreens:
+    """Answers the window of the first start."""
+
+    start: FirstStart
+
+    def adding(self) -> AddingView | None:
+        """Return the present screen; ``None`` when it is over."""
+        return first_start_view(self.start)
+
+    def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the present screen."""
+        return self.start.adding_act(action, fields)
+
+
 def first_start_view(start: FirstStart) -> AddingView | None:
     """Return the present screen."""
     if start.question is Question.DONE:
         return None
     steps = start.instrument
     if steps is not None:
-        view = steps.adding()
+        view = adding_view(steps)
         return _instrument(start, view) if view is not None else _wait(start)
     view = _SCREENS.get(start.question, _wait)(start)
     shown = _steps(start) if start.question in ORDER else ()

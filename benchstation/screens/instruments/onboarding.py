@@ -2,18 +2,20 @@
 
 import math
 import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
 
 from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.events import InstrumentChecked
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import NO_VALUE, UnitSystem
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     FieldKind,
@@ -46,8 +48,26 @@ CONSENT = FieldView(
 LOCKED = "Without a calibration in force nothing can be captured with it but under a deviation."
 
 
-def adding_view(adding: Adding, state: State) -> AddingView:
-    """Return the screen of this stage."""
+@dataclass(frozen=True, slots=True)
+class AddingScreens:
+    """Answers the window while an instrument is brought in."""
+
+    steps: Adding
+
+    def adding(self) -> AddingView | None:
+        """Return the present moment; ``None`` when nothing is being brought in."""
+        return adding_view(self.steps)
+
+    def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
+        """Do an action of the present screen."""
+        return self.steps.adding_act(action, fields)
+
+
+def adding_view(adding: Adding) -> AddingView | None:
+    """Return the screen of the present stage; ``None`` when nothing is being brought in."""
+    state = adding.state
+    if state is None:
+        return None
     view = _SCREENS[state.stage](adding, state)
     return replace(view, step_id=f"adding-{state.stage}", steps=_steps(state))
 
@@ -82,9 +102,10 @@ def _evidence(state: State) -> dict[Stage, str]:
 
 
 def _wanted(adding: Adding) -> str:
-    return {"scale": "the scale", "gauge": "the pressure transducer"}.get(
-        adding.wanted_role, "the device"
-    )
+    role = adding.wanted_role
+    if role is None:
+        return "the device"
+    return "the pressure transducer" if role is InstrumentRole.GAUGE else f"the {role}"
 
 
 # --- port, listen, match -------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, parse
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,

@@ -1,13 +1,9 @@
 """A page that lists things and opens one, as plain frozen values; People and Stores are such."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from benchstation.screens.model.bench import ActionView, TaskView, TermGroup, Tone
+from benchstation.screens.model.elements import ActionView, TaskView, TermGroup, Tone
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Protocol
 
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
     FieldView,

@@ -4,11 +4,9 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
-if TYPE_CHECKING:
-    # For the type checker only: the station's port there is made of this module's.
-    from benchstation.screens.model.bench import FieldView, Tone
+from benchstation.screens.model.elements import FieldView, Tone
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +25,7 @@ class SetRow:
     cells: tuple[SetCell, ...]
     spread: str
     verdict: str
-    tone: "Tone"
+    tone: Tone
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +56,7 @@ class QueueRow:
     """Such as ``set of 4``; empty where it belongs to none."""
     state: str
     reason: str
-    tone: "Tone"
+    tone: Tone
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +67,7 @@ class QueueOrder:
     title: str
     note: str
     sets: tuple[SetView, ...]
-    change: "tuple[FieldView, ...]"
+    change: tuple[FieldView, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +76,7 @@ class QueueView:
 
     rows: tuple[QueueRow, ...]
     orders: Mapping[str, QueueOrder]
-    forms: "Mapping[int, tuple[FieldView, ...]]"
+    forms: Mapping[int, tuple[FieldView, ...]]
     said: str
     """How much waits, in words."""
 

@@ -1,18 +1,47 @@
-"""What the window asks of the station for the page Records, beside finding and opening."""
-
-from __future__ import annotations
+"""What the page Records shows, and what it asks of the station beside finding and opening."""
 
 from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
-if TYPE_CHECKING:
-    from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import ActionView, PhotoView, TermGroup, Tone, TraceView
 
 UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 """Actions of an instrument that go to Records: all units that rest on it, or those in doubt."""
 SINCE = " since the last good check"
 """Behind an instrument's name in a search: only what was measured since then."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordRow:
+    """One found unit."""
+
+    unit_id: str
+    serial: str
+    family: str
+    title: str
+    filed: str
+    technician: str
+    decision: str
+    state: str
+    tone: Tone
+    page_key: str = ""
+    """Hand this back as ``before`` to get the rows after this one."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordDetail:
+    """One record, open: groups of terms, both traces, and its anchor in the journal."""
+
+    row: RecordRow
+    groups: tuple[TermGroup, ...]
+    traces: tuple[TraceView, ...]
+    anchor: str
+    actions: tuple[ActionView, ...] = ()
+    """QA's word on it; the id is the word. Done by ``act("dispose", ...)`` with unit and reason."""
+    photos: tuple[PhotoView, ...] = ()
+    no_record: str = ""
+    """Why there is none, where the unit was not filed; all else but the row is empty then."""
 
 
 @dataclass(frozen=True, slots=True)

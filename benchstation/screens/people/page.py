@@ -11,7 +11,7 @@ from benchstation.domain.people import Person, Role
 from benchstation.domain.unit_commands import YES
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
     FieldView,

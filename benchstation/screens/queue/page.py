@@ -13,7 +13,7 @@ from benchstation.domain.unit_commands import YES
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.matching import set_view
-from benchstation.screens.model.bench import FieldKind, FieldView, Tone
+from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
 from benchstation.store.engine import Store
 from benchstation.store.order_queries import BenchUnit, find_orders, units_at_hand

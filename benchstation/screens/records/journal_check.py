@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError

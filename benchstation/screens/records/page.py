@@ -27,16 +27,15 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
-from benchstation.screens.model.bench import (
+from benchstation.screens.model.elements import (
     ActionView,
     PhotoView,
-    RecordDetail,
-    RecordRow,
     TermGroup,
     TermView,
     Tone,
     TraceView,
 )
+from benchstation.screens.model.records import RecordDetail, RecordRow
 from benchstation.screens.records.instrument_search import about, named_in, units_since
 from benchstation.screens.records.unfiled import no_record
 from benchstation.store.engine import Store

@@ -12,7 +12,8 @@ from benchstation.domain.specification import (
 )
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.specifications.detail import detail
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
@@ -34,7 +35,7 @@ class Specifications:
         rows = [self._row(entry, newest) for entry in approved.values()]
         rows += [
             self._draft_row(entry)
-            for (key, n), entry in drafts(self.store).items()
+            for (key, n), entry in self.store.drafts().items()
             if n > newest.get(key, 0)
         ]
         return sorted(rows, key=lambda row: (row.family, -row.revision, row.state != DRAFT))
@@ -46,7 +47,7 @@ class Specifications:
         state, _, rest = key.partition(":")
         name, _, number = rest.partition("/")
         wanted = (name, int(number or 0))
-        found = drafts(self.store) if state == DRAFT else self._approved()
+        found = self.store.drafts() if state == DRAFT else self._approved()
         if wanted not in found:
             raise NotOnRecordError("no such specification is on record.", where=key)
         entry = found[wanted]
@@ -136,13 +137,3 @@ class Specifications:
             f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
             entry.person,
         )
-
-
-def drafts(store: Store) -> dict[tuple[str, int], Entry]:
-    """Return the last draft of each revision, approved since or not."""
-    found = {}
-    for entry in store.entries(kind=SpecificationDrafted.kind):
-        event = entry.event
-        assert isinstance(event, SpecificationDrafted)
-        found[event.specification_id, event.revision] = entry
-    return found

@@ -5,7 +5,9 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import AT, BenchView, DemoHand, Tone
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import AT, Tone
+from benchstation.screens.model.service import DemoHand
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, QUrl, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.labels import set_role
 from benchstation.ui.shell.scroller import Scroller

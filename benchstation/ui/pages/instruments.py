@@ -12,7 +12,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.bench import ActionView, InstrumentView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
+from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.records import SINCE, UNITS_SINCE
 from benchstation.ui.pages.page import Page

@@ -8,7 +8,8 @@ from PySide6.QtCore import QModelIndex, Qt, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import BenchView, TaskView, Tone
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import TaskView, Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message

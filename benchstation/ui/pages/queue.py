@@ -8,7 +8,7 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, Tone
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale

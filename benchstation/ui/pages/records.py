@@ -9,8 +9,8 @@ from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, RecordDetail, RecordRow, Tone
-from benchstation.screens.model.records import CheckView
+from benchstation.screens.model.elements import ActionView, Tone
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label

@@ -8,7 +8,8 @@ from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import SpecificationDetail, SpecificationRow, Tone
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label

@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import Signal
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 from benchstation.ui.pages.listing import ListingPage

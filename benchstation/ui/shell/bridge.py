@@ -16,7 +16,9 @@ from typing import Any
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import BenchView, StationService, Tone
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.service import StationService
 
 TICK_MS = 16
 

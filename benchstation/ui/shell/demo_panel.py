@@ -6,7 +6,8 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.quantities.units import Dimension, display_unit, to_display
-from benchstation.screens.model.bench import ActionView, DemoHand, StationService
+from benchstation.screens.model.elements import ActionView
+from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key

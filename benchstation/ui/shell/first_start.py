@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeyEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Answers

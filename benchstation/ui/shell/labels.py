@@ -6,7 +6,7 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QSizePolicy, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import DARK, Palette
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from benchstation.screens.model.bench import SpecificationDetail
+from benchstation.screens.model.specifications import SpecificationDetail
 from benchstation.ui.shell.bridge import Bridge, Message
 
 

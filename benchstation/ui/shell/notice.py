@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import label, set_wash
 from benchstation.ui.widgets.readout.mark import Mark
 

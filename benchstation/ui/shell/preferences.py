@@ -4,8 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from benchstation.domain.people import DisplayPreferences
-from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.bench import BenchView, DisplayPreferences
 from benchstation.ui.shell.bridge import Bridge, Message
 
 

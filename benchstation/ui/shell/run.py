@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import DemoHand, StationService
 from benchstation.screens.model.onboarding import OnboardingService
+from benchstation.screens.model.service import DemoHand, StationService
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication, QWidget

@@ -13,7 +13,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QProcess, QStandardPaths, QTimer, Signal, Slot
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import StationService
+from benchstation.screens.model.service import StationService
 from benchstation.ui.shell.bell import MOST_PLAYERS, Bell
 
 RATE_HZ = 22_050

@@ -8,7 +8,7 @@ from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.labels import label, set_role, set_wash, sized
 from benchstation.ui.shell.text_scale import px

@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import TaskView
+from benchstation.screens.model.elements import TaskView
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions

@@ -6,7 +6,7 @@ have at least 7:1, all else that is read at least 4.5:1, what is known by its sh
 
 from dataclasses import dataclass, field
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.text_scale import px
 
 DIGIT_HEIGHT_PX = 122

@@ -3,7 +3,7 @@
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.labels import label, set_wash
 from benchstation.ui.shell.scroller import Scroller

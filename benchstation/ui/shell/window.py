@@ -19,17 +19,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.domain.people import DisplayPreferences
-from benchstation.screens.model.bench import (
-    TEXTS,
-    ActionView,
-    AlarmBannerView,
-    BenchView,
-    DemoHand,
-    StationService,
-    Tone,
-)
+from benchstation.screens.model.bench import AlarmBannerView, BenchView, DisplayPreferences
+from benchstation.screens.model.elements import TEXTS, ActionView, Tone
 from benchstation.screens.model.onboarding import OnboardingService
+from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale

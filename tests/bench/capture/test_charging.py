@@ -133,7 +133,7 @@ def test_a_gap_in_the_stream_ends_a_hold(bench):
     bench.session.gauge.instrument.report_broken("the line was lost")
     bench.run(0.3)
     assert not bench.session.hold_wanted
-    assert "without a result" in bench.session.message
+    assert "without a result" in bench.session.message.text
     assert bench.session.rebuild.hold is None
 
 
@@ -146,6 +146,6 @@ def test_a_leaking_unit_fails_its_hold_and_is_not_signed(bench):
         next(steps)
         bench.run(0.1)
     assert bench.session.rebuild.hold.decision == "fail"
-    assert "find the leak, charge again" in bench.session.message
+    assert "find the leak, charge again" in bench.session.message.text
     assert bench.session.rebuild.hold.leak_pa_m3_s == pytest.approx(0.02, rel=0.3)
     assert bench.session.rebuild.current.kind is StepKind.CHARGE

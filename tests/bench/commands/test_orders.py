@@ -89,7 +89,7 @@ def test_a_serial_in_two_orders_is_told_and_the_order_decides(bench):
     place(bench, "B-1")
     said = bench.session.act("look_up", {"serial": "S-1"})
     assert "waits in A-1 and B-1" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     assert values(bench)["order"] == ""
     bench.session.act("open", {**values(bench), "order": "b-1"})
     assert bench.session.unit().opened.order == "B-1"
@@ -118,7 +118,7 @@ def test_a_unit_whose_oil_is_not_here_says_which_and_where_it_comes_in(bench):
         said = bench.session.act(action, fields)
         assert "no open lot of ISO VG 15 damper oil is here" in said
         assert "Stores (F11)" in said
-        assert bench.session.concern
+        assert bench.session.message.needs_attention
     assert values(bench)["lot"] == ""
 
 
@@ -365,7 +365,7 @@ def test_a_charged_unit_says_so_and_needs_no_proof(bench):
     unit = bench.session.unit().unit_id
     said = bench.session.act("set_aside", {"reason": "waits for its label"})
     assert "there is gas in it" in said
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     said = bench.session.act("fetch", {"unit": unit})
     assert "there is gas in it" in said
     bench.session.act("file", {})

@@ -145,9 +145,9 @@ def test_the_form_beside_a_pour_stops_nothing_and_is_left_by_going_back(bench):
 def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
     serial = {"badge": "MR-2240", "or": "the page's"}
     bench.sign_in()
-    said = bench.session.message
+    said = bench.session.message.text
     assert bench.session.act("badge", serial) == ""
-    assert bench.session.message == said
+    assert bench.session.message.text == said
     assert "" not in bench.session.tries
 
 

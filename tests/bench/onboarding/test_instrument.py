@@ -57,7 +57,7 @@ def steps(keeper, monkeypatch, tmp_path):
     monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
     found = [Port("/dev/p1", "usb:0001:0002:A", "", "Adapter"), Port("/dev/p2")]
     monkeypatch.setattr(adding_module, "ports", lambda: found)
-    made = Adding(keeper, adding_view, listen_s=0.3)
+    made = Adding(keeper, listen_s=0.3)
     yield made
     made.close()
 
@@ -86,7 +86,9 @@ def to_prove(steps, url):
     act(steps, "begin")
     act(steps, "listen", address=url)
     act(steps, "match", row="scale-status-first")
-    until(lambda: not steps.adding().big.stale and "moving" not in steps.adding().big.caption)
+    until(
+        lambda: not adding_view(steps).big.stale and "moving" not in adding_view(steps).big.caption
+    )
 
 
 def to_save(steps, url, **named):
@@ -96,12 +98,12 @@ def to_save(steps, url, **named):
 
 
 def test_ports_are_shown_by_what_stays_the_same_of_them(steps):
-    assert steps.adding() is None
+    assert adding_view(steps) is None
     act(steps, "begin")
-    one, two = steps.adding().rows
+    one, two = adding_view(steps).rows
     assert (one.key, one.title, one.state) == ("usb:0001:0002:A", "Adapter", "free")
     assert two.state == "in use: Old scale"
-    assert steps.adding().row == one.key
+    assert adding_view(steps).row == one.key
 
 
 def test_a_row_is_taken_when_no_address_is_typed(steps, keeper, monkeypatch):
@@ -125,23 +127,23 @@ def test_nothing_is_kept_before_the_last_step(steps, keeper, url):
     assert new.registered.instrument_id == new.checked.instrument_id == "s"
     assert new.settings.url == url
     assert new.registered.calibrated_until == ""
-    assert steps.adding() is None
+    assert adding_view(steps) is None
 
 
 def test_leaving_closes_and_takes_back(steps, keeper, url):
     to_prove(steps, url)
     instrument = steps.instrument
     act(steps, "leave")
-    assert steps.adding() is None
+    assert adding_view(steps) is None
     assert not instrument._reader._thread.is_alive()
     assert keeper.said[-1] == ("take back", "")
 
 
 def test_closing_ends_listening_at_once(steps, url):
-    steps._listen_s = 60.0
+    steps.listen_s = 60.0
     act(steps, "begin")
     listening = steps.adding_act("listen", {"address": url})
-    until(lambda: steps.adding() is not None and steps.adding().busy)
+    until(lambda: adding_view(steps) is not None and adding_view(steps).busy)
     begun = time.monotonic()
     steps.close()
     assert time.monotonic() - begun < 5.0
@@ -152,7 +154,7 @@ def test_a_port_that_cannot_be_opened_leads_back(steps, keeper):
     act(steps, "begin")
     with pytest.raises(StationError, match="nobody answers"):
         act(steps, "listen", address="socket://127.0.0.1:9")
-    assert steps.adding().step_id == "adding-port"
+    assert adding_view(steps).step_id == "adding-port"
     assert keeper.said[-1] == ("take back", "")
 
 
@@ -160,17 +162,17 @@ def test_whoever_may_not_begins_nothing(steps, keeper):
     keeper.refusal = NotAllowedError("a unit is on the bench.")
     with pytest.raises(NotAllowedError, match="on the bench"):
         act(steps, "begin")
-    assert steps.adding() is None
+    assert adding_view(steps) is None
     with pytest.raises(NotAllowedError, match="no action"):
         act(steps, "save")
 
 
 def test_each_step_leads_back_to_the_one_before(steps, url):
     to_save(steps, url)
-    seen = [steps.adding().step_id]
+    seen = [adding_view(steps).step_id]
     for _ in range(4):
         act(steps, "back")
-        seen.append(steps.adding().step_id)
+        seen.append(adding_view(steps).step_id)
     assert seen == [f"adding-{stage}" for stage in ("save", "name", "prove", "match", "port")]
     assert steps.instrument is None
 
@@ -182,10 +184,10 @@ def test_a_check_that_was_not_made_cannot_be_gone_on_with(steps, url):
     with pytest.raises(StationError):
         act(steps, "check", nominal="plenty")
     act(steps, "check", nominal="100 g")
-    assert "must show 100.00 g ± 0.05 g" in steps.adding().lines[0][0]
+    assert "must show 100.00 g ± 0.05 g" in adding_view(steps).lines[0][0]
     act(steps, "go_on")
     act(steps, "name", id="s", title="Scale")
-    assert "nothing is captured until one passes" in steps.adding().lines[0][0]
+    assert "nothing is captured until one passes" in adding_view(steps).lines[0][0]
 
 
 @pytest.mark.parametrize(
@@ -205,8 +207,8 @@ def test_wrong_names_and_certificates_are_refused(steps, url, named, words):
     with pytest.raises(StationError) as refused:
         act(steps, "name", **({"id": "s", "title": "Scale"} | named))
     assert words in str(refused.value)
-    assert steps.adding().step_id == "adding-name"
-    kept = {field.id: field.value for field in steps.adding().fields}
+    assert adding_view(steps).step_id == "adding-name"
+    kept = {field.id: field.value for field in adding_view(steps).fields}
     assert named.items() <= kept.items()
 
 
@@ -219,17 +221,17 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
         "benchstation.devices.discovery.COMMON_FORMATS", ((8, "N"), (7, "E"), (7, "O"))
     )
     monkeypatch.setattr("benchstation.devices.discovery.COMMON_RATES", (1200,))
-    steps._listen_s = 0.02
+    steps.listen_s = 0.02
     act(steps, "begin")
     act(steps, "listen", address="/dev/p1")
-    assert steps.adding().step_id == "adding-listen"
+    assert adding_view(steps).step_id == "adding-listen"
     with pytest.raises(NotAllowedError, match="nothing was tried"):
         act(steps, "others")
     assert len(line.opened) == 1
     act(steps, "others", consent="yes")
-    assert "1200 7O1" in steps.adding().rows[0].words
+    assert "1200 7O1" in adding_view(steps).rows[0].words
     act(steps, "match", row="scale-status-first")
-    until(lambda: not steps.adding().big.stale)
+    until(lambda: not adding_view(steps).big.stale)
     assert line.opened[-1] == line.speaks
     act(steps, "check", nominal="123.45 g")
     act(steps, "name", id="s", title="Scale")
@@ -246,5 +248,5 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
 def test_a_small_uncertainty_does_not_show_as_none(steps, url):
     day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
     to_save(steps, url, u="0.03 g", **day)
-    shown = {term.label: term.value for group in steps.adding().groups for term in group.terms}
+    shown = {term.label: term.value for group in adding_view(steps).groups for term in group.terms}
     assert shown["Standard uncertainty"] == "0.030 g"

@@ -164,7 +164,7 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
         act(bench, "withdraw_lot", lot_open="L-0417")
     said = act(bench, "withdraw_lot", lot_open="L-0417", reason="water in it")
     assert said == "Lot L-0417 is withdrawn: no new unit is offered it. T-1 on the bench has it."
-    assert bench.session.concern
+    assert bench.session.message.needs_attention
     assert bench.session.oil_target().net_shown_kg > 0
     assert terms(opened(bench, "L-0417"))["Units with it"] == "1"
 

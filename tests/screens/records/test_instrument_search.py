@@ -7,7 +7,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.page import instrument_views
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench

@@ -6,7 +6,7 @@ import pytest
 
 from benchstation.domain.events import PersonPrefers
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.store.engine import open_store
 from benchstation.store.errors import StoreCorruptError

@@ -7,7 +7,7 @@ import pytest
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.records.page import Records
 from benchstation.store.errors import NotOnRecordError
 from tests.stepped_bench import START

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import ActionView, TaskView
+from benchstation.screens.model.elements import ActionView, TaskView
 from tests.ui.fake_moments import (
     SIDE,
     charge,

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from benchstation.screens.model.bench import ActionView, FieldKind, FieldView, TaskView
+from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView
 from tests.ui.fake_moments import pour
 
 FAMILIES = (("front", "Front"), ("rear", "Rear"))

@@ -7,8 +7,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.bench import RecordDetail, Tone
-from benchstation.screens.model.records import CheckView
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.records import CheckView, RecordDetail
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.bridge import Bridge, message_of, without_trust
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED, FakeStation

@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import Qt
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.notice import Notice
 
 

@@ -16,7 +16,7 @@ PROGRAM = """
 import json, threading
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
-from benchstation.ui.run import run_window
+from benchstation.ui.shell.run import run_window
 from tests.ui.fake_moments import (pour)
 from tests.ui.fake_station import (FakeStation)
 
@@ -146,7 +146,7 @@ import json, threading
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 from benchstation import app as composition
-from benchstation.settings import Settings
+from benchstation.config.settings import Settings
 
 app = QApplication([])
 seen = []

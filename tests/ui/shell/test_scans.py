@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from tests.ui.fake_moments import intake, pour, sign_in
 from tests.ui.scanner import scan
 

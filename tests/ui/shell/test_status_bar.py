@@ -8,7 +8,7 @@ from PySide6.QtGui import QAccessibleAnnouncementEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication
 
-from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell import status_bar as module
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message

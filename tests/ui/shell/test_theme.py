@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import (
     DARK,
     DIGIT_HEIGHT_PX,

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 
-from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.bridge import message_of
 from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.shell.window import Window

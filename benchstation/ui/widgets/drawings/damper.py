@@ -8,7 +8,7 @@ from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaint
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
-from benchstation.screens.model.bench import DrawingView
+from benchstation.screens.model.specifications import DrawingView
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette

@@ -9,7 +9,7 @@ from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import LARGE_PX

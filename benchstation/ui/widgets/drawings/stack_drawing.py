@@ -4,7 +4,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from benchstation.screens.model.bench import DiscView, StackView, Tone
+from benchstation.screens.model.elements import DiscView, StackView, Tone
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.theme import SMALL_PX, Palette
 

@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
 from benchstation.ui.shell.notice import Notice
 

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import LARGE_PX, TARGET_PX

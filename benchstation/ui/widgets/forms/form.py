@@ -6,7 +6,7 @@ from dataclasses import replace
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.ui.shell.labels import label
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.forms.lines_field import LinesField

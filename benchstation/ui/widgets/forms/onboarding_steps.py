@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import StepView, Tone
+from benchstation.screens.model.elements import StepView, Tone
 from benchstation.screens.model.onboarding import AddingView, OnboardingService
 from benchstation.ui.shell.bridge import Answers, Message
 from benchstation.ui.shell.labels import label, set_role

@@ -6,8 +6,13 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt, Signal, Sl
 from PySide6.QtGui import QImage, QImageReader, QPixmap
 from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from benchstation.domain.photos import LARGEST_BYTES
-from benchstation.screens.model.bench import ActionView, FieldView, PhotoView, Tone
+from benchstation.screens.model.elements import (
+    LARGEST_BYTES,
+    ActionView,
+    FieldView,
+    PhotoView,
+    Tone,
+)
 from benchstation.ui.shell.labels import label, set_tone
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton

@@ -1,7 +1,7 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
-from benchstation.domain.approval import why_not_own
-from benchstation.screens.model.bench import ActionView, SpecificationDetail
+from benchstation.screens.model.elements import ActionView
+from benchstation.screens.model.specifications import SpecificationDetail, why_not_own
 from benchstation.ui.widgets.lists.specification_list import DRAFT
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QTextCursor
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.widgets.forms.fields import EDITING, belongs_to_page

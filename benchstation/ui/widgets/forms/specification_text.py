@@ -9,8 +9,8 @@ import tomllib
 from importlib.resources import files
 from pathlib import Path
 
-from benchstation.domain.approval import EXAMPLE
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.specifications import EXAMPLE
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000

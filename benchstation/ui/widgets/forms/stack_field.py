@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, FieldView, StackView
+from benchstation.screens.model.elements import ActionView, FieldView, StackView
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing
 from benchstation.ui.widgets.forms.fields import ENTER, TextField

@@ -4,7 +4,7 @@ from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.queue import QueueRow
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.text_scale import px

@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import RecordDetail
+from benchstation.screens.model.records import RecordDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.widgets.forms.photo_field import Shelf
 from benchstation.ui.widgets.readout.mark import Mark

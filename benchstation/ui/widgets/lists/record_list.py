@@ -4,7 +4,7 @@ from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.bench import RecordRow
+from benchstation.screens.model.records import RecordRow
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette

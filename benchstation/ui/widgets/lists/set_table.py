@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.queue import SetRow, SetView
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.labels import frame, label, set_tone

@@ -14,7 +14,8 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import ActionView, SpecificationDetail, Tone
+from benchstation.screens.model.elements import ActionView, Tone
+from benchstation.screens.model.specifications import SpecificationDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller

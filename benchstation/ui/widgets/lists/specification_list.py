@@ -4,7 +4,7 @@ from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.bench import SpecificationRow
+from benchstation.screens.model.specifications import SpecificationRow
 from benchstation.ui.shell.labels import fitting_px
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, Palette

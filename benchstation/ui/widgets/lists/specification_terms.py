@@ -2,7 +2,8 @@
 
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import SpecificationDetail, Tone
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.specifications import SpecificationDetail
 from benchstation.ui.shell.labels import frame, label, set_role
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller

@@ -8,7 +8,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import FloatArray, TraceView
+from benchstation.screens.model.elements import FloatArray, TraceView
 from benchstation.ui.shell.labels import label, palette_of
 from benchstation.ui.widgets.plots.plot import level, restyle, still_plot
 

@@ -13,7 +13,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
-from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.labels import MOST_LINES, fitting_px, palette_of, sized, widest_part
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import ActionView, permitted
+from benchstation.screens.model.elements import ActionView, permitted
 from benchstation.ui.shell.labels import label
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.labels import digit_font, fitting_px, palette_of, sized
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import BODY_PX, DIGIT_HEIGHT_PX, TITLE_PX

@@ -16,7 +16,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, TARGET_PX

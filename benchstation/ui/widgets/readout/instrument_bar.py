@@ -13,7 +13,8 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import BenchView, ReadingView, Tone
+from benchstation.screens.model.bench import BenchView, ReadingView
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import (
     FitLabel,
     even_digits,

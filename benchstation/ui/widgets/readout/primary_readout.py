@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.labels import FitLabel, fitting_px, label, set_role, set_tone, sized
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.big_number import NO_LIMIT, BigNumberView, Plan

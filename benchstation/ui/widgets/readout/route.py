@@ -4,7 +4,8 @@ from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import BenchView, StepState, StepView, Tone
+from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.elements import StepState, StepView, Tone
 from benchstation.ui.shell.labels import (
     FitLabel,
     fitting_px,

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.bench import TaskView, Tone, TraceView
+from benchstation.screens.model.elements import TaskView, Tone, TraceView
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.form import Form

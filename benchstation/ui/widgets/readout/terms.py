@@ -4,7 +4,7 @@ from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.screens.model.elements import TermGroup, TermView
 from benchstation.ui.shell.labels import broken, frame, label, palette_of, sized, widest_part
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from benchstation.screens.model.bench import TermGroup
+from benchstation.screens.model.elements import TermGroup
 from benchstation.ui.shell.labels import FitLabel, label, set_role
 from benchstation.ui.widgets.readout.terms import Terms
 

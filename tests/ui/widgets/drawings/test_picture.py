@@ -3,7 +3,7 @@
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QLabel, QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.drawings.picture import picture_of
 

@@ -2,7 +2,7 @@ import itertools
 
 import pytest
 
-from benchstation.screens.model.bench import DiscView, StackView, Tone
+from benchstation.screens.model.elements import DiscView, StackView, Tone
 from benchstation.ui.widgets.drawings.stack_drawing import (
     FOOT_PX,
     MOST_TIMES,

@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.bench import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.screens.model.onboarding import CardView, ChoiceRow
 from benchstation.ui.widgets.forms.choices import Cards, ChoiceList
 

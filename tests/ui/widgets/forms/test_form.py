@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import FieldKind, FieldView, Narrowed
+from benchstation.screens.model.elements import FieldKind, FieldView, Narrowed
 from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.forms.form import Form
 

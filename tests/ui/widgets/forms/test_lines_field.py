@@ -3,7 +3,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import FieldKind, FieldView
+from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.ui.widgets.forms.form import Form
 
 FIELD = FieldView("text", "Remarks", FieldKind.LINES, value="from before")

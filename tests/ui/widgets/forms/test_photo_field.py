@@ -9,7 +9,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from benchstation.demo.picture import HIGH, WIDE, demo_png
-from benchstation.screens.model.bench import FieldKind, FieldView, PhotoView
+from benchstation.screens.model.elements import FieldKind, FieldView, PhotoView
 from benchstation.ui.widgets.forms import photo_field
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.photo_field import DAMAGED, PhotoField, Thumbnail, decoded_bytes

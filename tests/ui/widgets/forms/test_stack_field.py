@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import DiscView, FieldKind, FieldView, StackView, Tone
+from benchstation.screens.model.elements import DiscView, FieldKind, FieldView, StackView, Tone
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.stack_field import StackField
 

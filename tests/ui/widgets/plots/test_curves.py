@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import LIGHT
 from benchstation.ui.widgets.plots.curves import LINE_PX, Curves
 from tests.ui.fake_specifications import curves

@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.widgets.plots.plot import TICK_PX, level, restyle, still_plot
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PySide6.QtCore import QEvent
 
-from benchstation.screens.model.bench import Tone, TraceView
+from benchstation.screens.model.elements import Tone, TraceView
 from benchstation.ui.shell.theme import LIGHT
 from benchstation.ui.widgets.plots.trace import MOST_POINTS, Trace, stepped_range, thinned
 from tests.ui.fake_moments import charge_trace, pour_trace

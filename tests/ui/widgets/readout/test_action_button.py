@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.bench import ActionView
+from benchstation.screens.model.elements import ActionView
 from benchstation.ui.shell.theme import DARK, TARGET_PX
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key, shown_key
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.theme import DARK, DIGIT_HEIGHT_PX
 from benchstation.ui.widgets.readout.big_number import BigNumberView
 

@@ -5,7 +5,7 @@ from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.screens.model.bench import Tone
+from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar, Reading
 from tests.ui.fake_moments import GAUGE, SCALE, STALE_SCALE, pour

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchstation.screens.model.bench import LaneView, Tone
+from benchstation.screens.model.elements import LaneView, Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.lanes import (
     BAR_H,

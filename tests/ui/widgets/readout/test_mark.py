@@ -3,7 +3,7 @@
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QImage, QPainter
 
-from benchstation.screens.model.bench import StepState, Tone
+from benchstation.screens.model.elements import StepState, Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.mark import Mark, paint_mark, paint_step
 

@@ -2,7 +2,7 @@
 
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import BigNumber, Tone
+from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX
 from benchstation.ui.widgets.readout.primary_readout import (
     FIRST,

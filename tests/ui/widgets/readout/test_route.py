@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import Qt
 
-from benchstation.screens.model.bench import StepState
+from benchstation.screens.model.elements import StepState
 from benchstation.ui.widgets.readout.route import Route
 from tests.ui.fake_moments import MOMENTS, moment, pour, steps
 

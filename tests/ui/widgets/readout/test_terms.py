@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.screens.model.bench import TermGroup, TermView
+from benchstation.screens.model.elements import TermGroup, TermView
 from benchstation.ui.widgets.readout.terms import WIDEST_PX, Term, Terms
 from tests.ui.fake_moments import OIL_WHY
 

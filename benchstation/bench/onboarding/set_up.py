@@ -1,0 +1,102 @@
+"""Setting a bench up: what a set-up says is held against the profiles, and put on record once.
+
+Running it again with changes adds what is new: earlier facts stay in the journal.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from benchstation.config import set_up
+from benchstation.config.set_up import SetUpError, refused
+from benchstation.config.settings import InstrumentSettings, Settings, own_profiles
+from benchstation.devices.profile import load_profile
+from benchstation.domain.events import (
+    Event,
+    InstrumentRegistered,
+    PersonEnrolled,
+    SpecificationApproved,
+)
+from benchstation.domain.instrument_roles import InstrumentRole, role_of
+from benchstation.store.engine import Store
+
+
+def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
+    """Read and check a set-up file; gives the settings and the facts for the journal."""
+    settings, events = set_up.read_set_up(path)
+    _require_profiles(settings, str(path))
+    return settings, events
+
+
+def check_set_up(table: Mapping[str, Any], where: str) -> tuple[Settings, list[Event]]:
+    """Check what a set-up says, given as plain data."""
+    settings, events = set_up.check_set_up(table, where)
+    _require_profiles(settings, where)
+    return settings, events
+
+
+def check_instrument(
+    role: InstrumentRole, table: Mapping[str, Any], where: str
+) -> tuple[InstrumentSettings, InstrumentRegistered]:
+    """Check one of ``[instruments]`` alone."""
+    settings, registered = set_up.check_instrument(role, table, where)
+    _require_profile(role, settings.profile, where)
+    return settings, registered
+
+
+def _require_profiles(settings: Settings, where: str) -> None:
+    for instrument in settings.instruments:
+        _require_profile(instrument.role, instrument.profile, where)
+
+
+def _require_profile(role: InstrumentRole, profile_id: str, where: str) -> None:
+    profile = load_profile(profile_id, [own_profiles()])
+    if role_of(profile.kind, profile.channel.reference) is not role:
+        absolute = "absolute " if profile.channel.reference == "absolute" else ""
+        raise refused(where, f"the {role}'s profile '{profile.id}' is for {absolute}{profile.kind}")
+
+
+def write_set_up(store: Store, events: list[Event]) -> int:
+    """Journal what is not on record yet, and give how many facts that were."""
+    known = [e.event for e in store.entries()]
+    # An instrument that comes back after another was in its place is a new fact.
+    fitted = _newest_of_each_role(store, events)
+    enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
+    new: list[Event] = []
+    for event in events:
+        if isinstance(event, PersonEnrolled):
+            # A PIN's hash is salted, so a person counts as known by name and roles; what was
+            # changed at the bench since is not taken back by the old file.
+            if (event.person_id, event.name, event.roles) in enrolled:
+                continue
+        elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
+            continue
+        if isinstance(event, SpecificationApproved):
+            _refuse_changed(store, event)
+        new.append(event)
+    if new:
+        store.append(new, person="set-up", utc=datetime.now(UTC))
+    return len(new)
+
+
+def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[InstrumentRegistered]:
+    """Return what was registered last of each role, as many as ``events`` has of it."""
+    left = Counter(event.role for event in events if isinstance(event, InstrumentRegistered))
+    found = []
+    for registered in reversed(store.instruments().values()):
+        if left[registered.role] > 0:
+            left[registered.role] -= 1
+            found.append(registered)
+    return found
+
+
+def _refuse_changed(store: Store, event: SpecificationApproved) -> None:
+    old = store.specifications().get((event.specification_id, event.revision))
+    if old is not None and old.content_sha256 != event.content_sha256:
+        raise SetUpError(
+            f"revision {event.revision} is on record with other content; nothing was changed.",
+            where=event.specification_id,
+            advice="A specification is never edited: give the new one a higher revision.",
+        )

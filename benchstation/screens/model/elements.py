@@ -1,0 +1,233 @@
+"""What every page is made of, as plain frozen values: text ready to draw, numbers as displayed.
+
+The screens build these; the window draws them and holds no judgement of its own. Every text is
+plain text: it may come from a device or a person and is never rich text.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchstation.domain.people import TEXTS as TEXTS
+from benchstation.domain.photos import LARGEST_BYTES as LARGEST_BYTES
+from benchstation.domain.unit_commands import AT as AT
+
+FloatArray = NDArray[np.float64]
+
+
+class Tone(StrEnum):
+    """Meaning of a text or mark, after IEC 60073; a shape and a word always go with it."""
+
+    QUIET = "quiet"
+    PLAIN = "plain"
+    GOOD = "good"
+    CAUTION = "caution"
+    DANGER = "danger"
+    MANDATORY = "mandatory"
+
+
+class StepState(StrEnum):
+    """Where a step of the route stands."""
+
+    DONE = "done"
+    NOW = "now"
+    WAITING = "waiting"
+    REDO = "redo"
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One line of the route."""
+
+    id: str
+    title: str
+    state: StepState
+    evidence: str
+    hold_point: bool
+
+
+class FieldKind(StrEnum):
+    """How a field is filled in."""
+
+    TEXT = "text"
+    QUANTITY = "quantity"
+    CHOICE = "choice"
+    CHECK = "check"
+    PIN = "pin"
+    LINES = "lines"
+    STACK = "stack"
+    PHOTO = "photo"
+
+
+@dataclass(frozen=True, slots=True)
+class DiscView:
+    """Equal discs on each other, m; ``mark`` is ``same``, ``added`` or ``changed``."""
+
+    outer: float
+    thickness: float
+    count: int
+    mark: str = "same"
+
+
+@dataclass(frozen=True, slots=True)
+class StackView:
+    """A disc stack as its field's text says, from the piston, and what is to be said of it."""
+
+    discs: tuple[DiscView, ...]
+    widest: float
+    """What the width of the drawing stands for, m."""
+    hub: float
+    lines: tuple[tuple[str, Tone], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoView:
+    """A photograph on record: its file's bytes, and a line about it."""
+
+    sha256: str
+    words: str
+    data: bytes = field(default=b"", compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowed:
+    """What a choice offers while another field has the value ``by``."""
+
+    by: str
+    choices: tuple[tuple[str, str], ...]
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FieldView:
+    """One field of a step's form. Its text goes back by ``id``; a check gives ``yes`` or empty.
+
+    The text of a ``STACK`` is JSON: rows of diameter, thickness and count as typed, mm; its
+    ``choices`` are such texts to start from. The text of a ``PHOTO`` is the path of a chosen file.
+    """
+
+    id: str
+    label: str
+    kind: FieldKind
+    value: str = ""
+    hint: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    """Pairs of (value, text shown)."""
+    stack: StackView | None = None
+    photos: tuple[PhotoView, ...] = ()
+    looks_up: str = ""
+    """An action that is done when Enter ends this field; it may fill the others."""
+    narrowed_by: str = ""
+    """The field whose value says what this choice offers; ``choices`` and ``hint`` are for none."""
+    narrowed: tuple[Narrowed, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ActionView:
+    """One action on a key. A disabled one says why in words."""
+
+    id: str
+    label: str
+    key: str
+    enabled: bool = True
+    why_not: str = ""
+    primary: bool = False
+    needs_reason: bool = False
+    """The window asks for a reason in words and sends it as the field ``reason``."""
+    does: str = ""
+    """What the desk calls it, where the window's page made it or gives it another name."""
+    asks: str = ""
+    """What is asked for where the words wanted are no reason."""
+
+
+def permitted(
+    actions: tuple[ActionView, ...], barred: Mapping[str, str], *, of_desk: bool = False
+) -> tuple[ActionView, ...]:
+    """Take from actions what the person may not do, with the words why.
+
+    ``barred`` has those words by the desk's names; ``of_desk``: an action's id is such a name.
+    """
+
+    def one(action: ActionView) -> ActionView:
+        why = barred.get(action.does or (action.id if of_desk else ""), "")
+        return replace(action, enabled=False, why_not=why) if why else action
+
+    return tuple(map(one, actions))
+
+
+@dataclass(frozen=True, slots=True)
+class TermView:
+    """One term of the computation: what, how much, and where it comes from."""
+
+    label: str
+    value: str
+    source: str = ""
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TermGroup:
+    """Terms that belong together."""
+
+    title: str
+    terms: tuple[TermView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BigNumber:
+    """The one number that matters now."""
+
+    caption: str
+    number: str
+    unit: str
+    tone: Tone
+    stale: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LaneView:
+    """A bar with an accept window, in display units. ``landing``: where it will end."""
+
+    title: str
+    unit: str
+    low: float
+    high: float
+    value: float | None
+    accept_low: float | None
+    accept_high: float | None
+    landing: float | None = None
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TraceView:
+    """A live trace in display units against seconds before now (negative to 0)."""
+
+    title: str
+    unit: str
+    seconds: FloatArray
+    values: FloatArray
+    span_s: float
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TaskView:
+    """The middle of the page: what to do now."""
+
+    step_id: str
+    title: str
+    instruction: str
+    cautions: tuple[str, ...] = ()
+    big: BigNumber | None = None
+    lines: tuple[tuple[str, Tone], ...] = ()
+    """Words beside the number, most important first ("slow down")."""
+    lanes: tuple[LaneView, ...] = ()
+    trace: TraceView | None = None
+    fields: tuple[FieldView, ...] = ()
+    actions: tuple[ActionView, ...] = ()
+    urge: float = 0.0
+    """How close the pour is to its target, 0..1, for the tone that quickens."""

@@ -1,0 +1,63 @@
+"""What the Specifications page shows, as plain frozen values."""
+
+from dataclasses import dataclass
+
+from benchstation.domain.approval import EXAMPLE as EXAMPLE
+from benchstation.domain.approval import why_not_own as why_not_own
+from benchstation.screens.model.elements import FloatArray, TermGroup, Tone
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificationRow:
+    """One revision of a specification, or a draft of one. ``key`` opens it."""
+
+    key: str
+    family: str
+    title: str
+    revision: int
+    state: str
+    tone: Tone
+    by: str
+    author: str = ""
+    """Of a draft: the id of who wrote it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CurveView:
+    """Curves over one axis, in display units. ``marks`` are levels: text, value, tone."""
+
+    title: str
+    x_label: str
+    x: FloatArray
+    lines: tuple[tuple[str, Tone, FloatArray], ...]
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingView:
+    """A unit to scale, lengths in m from the gas end; a section along the axis."""
+
+    caption: str
+    bore: float
+    length: float
+    rod: float
+    floating_from: float
+    floating_to: float
+    piston_from: float
+    piston_to: float
+    rod_out: float
+    """How far the rod's end stands out of the tube."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificationDetail:
+    """A revision or a draft, checked: its text, what is wrong, and what follows from it."""
+
+    row: SpecificationRow
+    source: str
+    problems: tuple[str, ...]
+    groups: tuple[TermGroup, ...] = ()
+    drawing: DrawingView | None = None
+    curves: tuple[CurveView, ...] = ()
+    changes: tuple[tuple[str, str, str], ...] = ()
+    """Against the revision in force: field, was, is."""
