@@ -86,7 +86,7 @@ def verdict_box(decision: str, qa_hold: bool) -> Flowable:
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
     lines = [paragraph(decision.upper(), word)]
-    lines.append(paragraph("ON QA HOLD" if qa_hold else "not on hold", word if qa_hold else under))
+    lines.append(paragraph("ON QA HOLD" if qa_hold else "not held", word if qa_hold else under))
     style = [
         ("BACKGROUND", (0, 0), (-1, -1), _HELD if qa_hold else _VERDICT.get(decision, _FAIL)),
         ("TOPPADDING", (0, 0), (-1, -1), 4),

@@ -19,7 +19,7 @@ def text_of(path) -> tuple[str, int]:
 def test_a_good_unit_on_two_pages(filed, tmp_path):
     text, pages = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
     assert pages == 2
-    for part in ("Rebuild record T-1", "PASS", "not on hold", "pass; conforms with over 99.99 %"):
+    for part in ("Rebuild record T-1", "PASS", "not held", "pass; conforms with over 99.99 %"):
         assert part in text
     assert filed[0].sha256 in text
     assert filed[0].entry.hash in text
