@@ -51,7 +51,7 @@ REFUSED = pytest.mark.parametrize(
         ("unit.abandoned", {"unit_id": "u", "reason": "x", "b": 1, "a": 2}, "not know: a, b"),
         (
             "weigh.tare_lost",
-            {"unit_id": "u", "step_id": "oil", "reason": "x", "uncaptured_kg": 0.0, "uncaptured": 1},
+            {"unit_id": "u", "step_id": "oil", "reason": "x", "uncaptured": 1},
             "not know: uncaptured",
         ),
     ],
