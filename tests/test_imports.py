@@ -77,8 +77,8 @@ ROWS = {
         "PySide6 shiboken6 pyqtgraph numpy",
     ),
     "demo": row(
-        "screens bench reports store domain devices metrology quantities link driver_api.errors clock"
-        " version resources sample_devices",
+        "screens bench reports store domain devices metrology quantities link driver_api.errors"
+        " clock version resources sample_devices",
         "numpy platformdirs",
     ),
     "cli": row(
