@@ -4,7 +4,6 @@ Each step of the route has its function here, so that a whole unit, a story and 
 killed in the middle do the same things by the same keys and clicks.
 """
 
-import time
 from functools import partial
 
 from PySide6.QtCore import Qt
@@ -17,6 +16,7 @@ from benchstation.domain.measuring import push_force
 from benchstation.domain.unit_commands import PASS
 
 TRIES = 5
+LAID_ON_S = 1.0
 SPECIFICATION, LOT = "mr-46-front", "L-0417"
 
 
@@ -213,7 +213,8 @@ def confirm_undone(person: Person) -> None:
 
 def tare(person: Person, what: str) -> None:
     person.hand.put_on_pan(what)
-    time.sleep(0.2)
+    scale, since = person.session.scale.instrument, person.session.clock.seconds()
+    person.until(lambda: (scale.latest().at if scale.latest() else 0.0) > since + LAID_ON_S)
     person.until(lambda: person.can("tare"))
     for _ in range(TRIES):
         person.key("T")

@@ -26,15 +26,9 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.waiting import eventually
 
 PROFILES = {"scale": "scale-status-first", "gauge": "gauge-value-unit"}
-
-
-def until(condition):
-    end = time.monotonic() + 10.0
-    while not condition():
-        assert time.monotonic() < end
-        time.sleep(0.01)
 
 
 class Bench:
@@ -112,7 +106,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert not old.instrument._reader._thread.is_alive()
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
-    until(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
     assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")
     assert {i.instrument_id for i in bench.entries() if i.role == role} == {
         f"{role}-1",
@@ -157,7 +151,7 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
         bench.keeper.save(new("gauge", device("gauge")))
     assert bench.session.gauge is old
     assert bench.session.watch.tap in old.instrument.taps
-    until(lambda: old.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: old.good_value(bench.session.clock.seconds()) is not None)
     assert bench.session.watch.snapshot().alarms == ()
 
 
@@ -172,15 +166,15 @@ def test_one_port_is_not_read_by_two(bench):
 
 def test_a_gauge_that_is_let_go_is_an_alarm_until_it_is_back(bench):
     url = bench.served.gauge.url
-    until(lambda: bench.session.watch.snapshot().gauge_pa is not None)
+    eventually(lambda: bench.session.watch.snapshot().gauge_pa is not None)
     title = bench.session.gauge.registered.title
     assert bench.keeper.used_by(url) == title
     bench.keeper.let_go(url)
     assert bench.keeper.used_by(url) == ""
-    until(lambda: bench.session.watch.snapshot().worst is not None)
+    eventually(lambda: bench.session.watch.snapshot().worst is not None)
     assert "SIGNAL" in bench.session.watch.snapshot().worst.kind.value.upper()
     bench.keeper.take_back()
-    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
     assert bench.keeper.used_by(url) == title
 
 
@@ -207,7 +201,7 @@ def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     bench.keeper.save(new("gauge", device("gauge")))
     assert session.feed._sources["gauge"].instrument is session.gauge.instrument
     assert session.feed._sources["gauge"].instrument_id == "gauge-2"
-    until(lambda: session.feed._waiting)
+    eventually(lambda: session.feed._waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))
