@@ -412,7 +412,7 @@ class HoldTested(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class DeviationSigned(UnitEvent):
-    """Something outside its limits is accepted for a reason; the unit goes on QA hold."""
+    """Something outside its limits is accepted for a reason; the unit goes to QA hold."""
 
     kind: ClassVar[str] = "unit.deviation"
     step_id: str

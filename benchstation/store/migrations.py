@@ -145,7 +145,7 @@ def assert_sound(connection: Connection, path: Path, bench: str) -> None:
         raise StoreCorruptError(
             f"the records were altered by other means: {why}.",
             where=str(path),
-            advice="Keep the file as it is, verify it, and go on with the last backup.",
+            advice="Keep the file as it is, verify it, and continue with the last backup.",
         )
 
 

@@ -161,7 +161,7 @@ def test_weighed_again_on_the_scale_the_hand_counts_no_more(bench):
     bench.unplugged.clear()
     bench.run(1)
     bench.session.act("again", {})
-    for _ in bench.technician()._weigh(bench.session.rebuild.current):
+    for _ in bench.technician().weigh(bench.session.rebuild.current):
         bench.run(0.1)
     assert bench.session.rebuild.current.kind is StepKind.BLEED
     assert bench.session.rebuild.hold_reasons == ()
