@@ -50,7 +50,7 @@ class BenchKeeper:
             return self._ask(job).result(ANSWER_WITHIN_S)
         except TimeoutError as error:
             raise StationError(
-                "the desk does not answer; nothing was changed.", advice="Try again."
+                "the bench does not answer; nothing was changed.", advice="Try again."
             ) from error
 
     def _may(self) -> str:
