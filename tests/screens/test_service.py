@@ -14,7 +14,7 @@ from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Reading
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import StepState

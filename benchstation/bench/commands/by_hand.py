@@ -43,7 +43,7 @@ def by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Ask for a value that was read by hand."""
     _require(session)
     session.open_form = HAND
-    return "By hand: a second person confirms it, and the unit goes on QA hold."
+    return "By hand: a second person confirms it, and the unit goes to QA hold."
 
 
 def _require(session: BenchSession) -> Step:

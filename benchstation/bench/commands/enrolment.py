@@ -3,7 +3,6 @@
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 
 from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.bench.session import BenchSession
@@ -31,7 +30,7 @@ from benchstation.quantities.units import UnitSystem
 PEOPLE = "People"
 LONGEST_NAME = 200
 SCALES = (100, 150)
-LIGHTS = ("dark", "light")
+THEMES = ("dark", "light")
 BENCH = "bench"
 """Chosen for what is to be as the bench has it."""
 
@@ -137,25 +136,26 @@ def drop_badge(session: BenchSession, fields: Mapping[str, str]) -> str:
 def prefer(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Keep how the person likes to see and hear the bench; empty is as the bench has it."""
     person = _self(session)
-    look = _liked(person.look, fields)
-    if look != person.look:
-        _record(session, [PersonPrefers(person.person_id, **asdict(look))])
-    return "Kept for the next time you sign in."
+    liked = _liked(person.preferences, fields)
+    if liked != person.preferences:
+        chosen = (liked.units, liked.theme, liked.text_scale, liked.pour_tone)
+        _record(session, [PersonPrefers(person.person_id, *chosen)])
+    return "Saved for the next time you sign in."
 
 
-def _liked(look: DisplayPreferences, fields: Mapping[str, str]) -> DisplayPreferences:
-    """Return the look with what is named changed; raises for a choice that is none."""
+def _liked(liked: DisplayPreferences, fields: Mapping[str, str]) -> DisplayPreferences:
+    """Return the preferences with what is named changed; raises for a choice that is none."""
     chosen = {name: "" if text == BENCH else text for name, text in fields.items()}
-    units, lights = chosen.get("look_units", look.units), chosen.get("lights", look.lights)
-    if units not in ("", *UnitSystem) or lights not in ("", *LIGHTS):
-        raise _refused("these units or lights are no choice.", "Choose one of those shown.")
-    scale = chosen.get("text_scale", str(look.text_scale)) or "0"
+    units, theme = chosen.get("preferred_units", liked.units), chosen.get("theme", liked.theme)
+    if units not in ("", *UnitSystem) or theme not in ("", *THEMES):
+        raise _refused("there is no such choice.", "Choose one of those shown.")
+    scale = chosen.get("text_scale", str(liked.text_scale)) or "0"
     size = int(scale) if scale.isascii() and scale.isdigit() and len(scale) < 4 else -1
     if size and not SCALES[0] <= size <= SCALES[1]:
         raise _refused("the text size is out of range.", "Use 100 to 150 %.")
     heard = {"on": True, "off": False, "": None}
-    tone = heard.get(chosen["pour_tone"]) if "pour_tone" in chosen else look.pour_tone
-    return DisplayPreferences(units, lights, size, tone)
+    tone = heard.get(chosen["pour_tone"]) if "pour_tone" in chosen else liked.pour_tone
+    return DisplayPreferences(units, theme, size, tone)
 
 
 def _record(session: BenchSession, events: Sequence[Event]) -> None:

@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping
 
-from benchstation.bench.commands import capturing, signing_in
-from benchstation.bench.commands import materials as stores
+from benchstation.bench.commands import capturing, materials, signing_in
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import BenchSession, not_captured
 from benchstation.domain import pausing
@@ -58,7 +57,7 @@ def fetch(session: BenchSession, fields: Mapping[str, str]) -> Message:
         gas = f" Gas: {rebuild.asides[-1].gas}."
     if step.kind is StepKind.CHARGE:
         gas = f"{gas} The charge is captured anew."
-    lots = stores.withdrawn_in(session, wanted)
+    lots = materials.withdrawn_in(session, wanted)
     lost = rebuild.uncaptured
     undo = f" {not_captured(lost.uncaptured_kg, session.words)}" if lost else ""
     said = f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"
@@ -71,7 +70,7 @@ def prove(session: BenchSession, fields: Mapping[str, str]) -> str:
     instrument = session.gauge.registered.instrument_id
     units = session.display
     session.journal(pausing.prove_zero(session.unit(), fields, gauge_pa, instrument, units=units))
-    return f"The gas is out; go on with '{commands.going_step(session.unit()).title}'."
+    return f"The gas is out; continue with '{commands.going_step(session.unit()).title}'."
 
 
 def to_release(session: BenchSession, fields: Mapping[str, str]) -> str:
@@ -95,4 +94,4 @@ def take_over(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Confirm that the note was read, and go on."""
     assert session.person is not None
     session.journal(pausing.take_over(session.unit(), session.person))
-    return f"{session.person.name} goes on with {session.unit().opened.serial}."
+    return f"{session.person.name} continues with {session.unit().opened.serial}."

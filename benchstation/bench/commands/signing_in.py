@@ -151,7 +151,7 @@ def take_back_asked(session: BenchSession) -> str:
     if may or not (weighing or session.charge_wanted or session.hold_wanted):
         return ""
     capturing.cancel(session, {})
-    return " What was asked for is taken back."
+    return " What was requested is cancelled."
 
 
 def switch(session: BenchSession, fields: Mapping[str, str]) -> str:
@@ -163,7 +163,7 @@ def switch(session: BenchSession, fields: Mapping[str, str]) -> str:
 def stay(session: BenchSession, fields: Mapping[str, str]) -> str:
     """Leave the sign-in form; who was signed in goes on."""
     session.switching = False
-    return f"{session.person.name if session.person else 'Nobody'} goes on."
+    return f"{session.person.name if session.person else 'Nobody'} continues."
 
 
 def sign_out(session: BenchSession, fields: Mapping[str, str]) -> str:

@@ -7,6 +7,7 @@ from benchstation.bench.commands import (
     capturing,
     filing,
     fitting,
+    materials,
     muting,
     opening,
     orders,
@@ -17,7 +18,6 @@ from benchstation.bench.commands import (
 )
 from benchstation.bench.commands import enrolment as people
 from benchstation.bench.commands import form_entry as adding
-from benchstation.bench.commands import materials as stores
 from benchstation.bench.commands import signing as working
 from benchstation.bench.session import Action
 from benchstation.domain.people import Role
@@ -94,9 +94,9 @@ ACTIONS: Mapping[str, Action] = {
     "drop_badge": Action(people.drop_badge),
     "prefer": Action(people.prefer),
     "fit": Action(fitting.may_fit, LEADS_AND_QA),
-    "receive_certificate": Action(stores.receive_certificate, LEADS),
-    "receive_hydrometer": Action(stores.receive_hydrometer, LEADS),
-    "receive_two_densities": Action(stores.receive_two_densities, LEADS),
-    "use_up": Action(stores.use_up, LEADS),
-    "withdraw_lot": Action(stores.withdraw, LEADS),
+    "receive_certificate": Action(materials.receive_certificate, LEADS),
+    "receive_hydrometer": Action(materials.receive_hydrometer, LEADS),
+    "receive_two_densities": Action(materials.receive_two_densities, LEADS),
+    "use_up": Action(materials.use_up, LEADS),
+    "withdraw_lot": Action(materials.withdraw, LEADS),
 }
