@@ -21,11 +21,11 @@ from benchstation.config.settings import (
     Settings,
     load_settings,
     own_profiles,
-    parse_settings,
     save_settings,
 )
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
@@ -73,7 +73,7 @@ class _Wiring:
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
     ids: Mapping[str, str] | None = None
-    keep: Callable[[str, InstrumentSettings], None] = lambda role, instrument: None
+    keep: Callable[[InstrumentSettings, str], None] = lambda instrument, instead_of: None
     """Writes an instrument that is added into the settings."""
     display: UnitSystem = UnitSystem.METRIC
     dark: bool = True
@@ -187,7 +187,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     served.scale.url,
                     served.gauge.url,
                     hint=demo.HINT,
-                    note="Demonstration: virtual devices; records are thrown away at the end.",
+                    note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
                     photo_folder=_camera(folder, now.microsecond),
@@ -217,12 +217,9 @@ def air_of(settings: Settings) -> Surroundings:
     return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
-def keep_instrument(role: str, instrument: InstrumentSettings) -> None:
-    """Put an instrument in its place in the settings, and write them."""
-    settings = load_settings()
-    placed = {str(place): fitted for place, fitted in settings.instruments.items()}
-    placed[role] = instrument
-    save_settings(parse_settings({**settings.model_dump(), "instruments": placed}))
+def keep_instrument(instrument: InstrumentSettings, instead_of: str) -> None:
+    """Put an instrument into the settings, in place of the one of that id, and write them."""
+    save_settings(load_settings().with_instrument(instrument, instead_of))
 
 
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
@@ -260,7 +257,7 @@ def first_start() -> Outcome:
 
 def run_bench(settings: Settings) -> int:
     """Show the window on the real bench, after the questions of a first start."""
-    if not {"scale", "gauge"} <= settings.instruments.keys() or not settings.path_ratings:
+    if not all(settings.of_role(role) for role in NEEDED) or not settings.path_ratings:
         outcome = first_start()
         if outcome is Outcome.DEMO:
             return run_demo(lambda done, total: None)
@@ -278,11 +275,14 @@ def run_bench(settings: Settings) -> int:
             shop_from(store, name, settings.bench_id, settings.path_ratings),
             running_clock(),
             lambda: air,
-            settings.instruments["scale"].url,
-            settings.instruments["gauge"].url,
+            settings.of_role(InstrumentRole.SCALE)[0].url,
+            settings.gauges_in_path[0].url,
             profiles=[own_profiles()],
             raw_folder=data / "raw",
-            ids={role: instrument.id for role, instrument in settings.instruments.items()},
+            ids={
+                "scale": settings.of_role(InstrumentRole.SCALE)[0].id,
+                "gauge": settings.gauges_in_path[0].id,
+            },
             keep=keep_instrument,
             display=settings.unit_system,
             dark=settings.theme == "dark",

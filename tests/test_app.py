@@ -11,6 +11,7 @@ from benchstation import app
 from benchstation.cli.main import main
 from benchstation.config.settings import InstrumentSettings, Settings, load_settings, parse_settings
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
@@ -73,8 +74,8 @@ def test_lamp_and_feed_of_the_settings_run_with_the_bench(folder, devices, monke
     lamp = Listener()
     host = TcpHost(lamp, time.perf_counter)
     placed = load_settings().model_dump(mode="json", exclude_none=True)
-    for role, url in zip(("scale", "gauge"), devices, strict=True):
-        placed["instruments"][role]["url"] = url
+    for instrument, url in zip(placed["instruments"], devices, strict=True):
+        instrument["url"] = url
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         placed["feed_port"] = probe.getsockname()[1]
@@ -139,12 +140,14 @@ def test_a_bench_without_settings_and_display_says_how_to_set_up(monkeypatch):
 def test_an_instrument_is_kept_in_its_place_in_the_settings(folder):  # noqa: F811
     assert main(["set-up", str(folder / "bench.toml")]) == 0
     before = load_settings()
-    new = InstrumentSettings(id="scale-2", profile="scale-status-word", url="/dev/p9")
-    app.keep_instrument("scale", new)
+    new = InstrumentSettings(
+        id="scale-2", role=InstrumentRole.SCALE, profile="scale-status-word", url="/dev/p9"
+    )
+    app.keep_instrument(new, "scale-1")
     after = load_settings()
-    assert after.instruments["scale"] == new
-    assert after.instruments["gauge"] == before.instruments["gauge"]
-    assert after.model_copy(update={"instruments": before.instruments}) == before
+    assert after.instruments == (new, before.instruments[1])
+    kept = {"instruments": before.instruments, "path_gauges": before.path_gauges}
+    assert after.model_copy(update=kept) == before
 
 
 def test_the_settings_say_which_instrument_is_fitted(folder, devices, monkeypatch):  # noqa: F811

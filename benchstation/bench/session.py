@@ -207,7 +207,7 @@ class BenchSession:
             self.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
         elif rebuild.uncaptured is not None:
             undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg, self.words)}"
-        self.say(f"{rebuild.opened.serial} goes on where it was.{undo}", attention_if(undo))
+        self.say(f"{rebuild.opened.serial} continues where it was.{undo}", attention_if(undo))
         self.enter_step()
 
     def folded(self, unit_id: str) -> Rebuild:
@@ -337,7 +337,7 @@ class BenchSession:
         self.journal(facts)
         self.weighing.doubt_told()
         if had:
-            first = undo or "Tare again before you go on."
+            first = undo or "Tare again before you continue."
             self.say(f"The tare is lost: {reason}. {first}", Severity.ATTENTION)
         return undo
 

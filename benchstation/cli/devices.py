@@ -22,13 +22,15 @@ from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
 from benchstation.devices.registry import problems
+from benchstation.domain.instrument_roles import role_of
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, Item, Reading
 from benchstation.link.ports import ports
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.reader import LinkState, Reader
+from benchstation.link.reader import Reader
 from benchstation.link.recording import REPLAY, Recorder, Recording, read_recording
+from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
@@ -402,7 +404,7 @@ def _show_matches(heard: Heard, say: Say) -> None:
 
 def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
     profile = heard.matches[0].profile
-    role = adding.ROLES.get(profile.kind, "gauge")
+    role = role_of(profile.kind, profile.channel.reference)
     say("for the set-up file:")
     say(f"[instruments.{role}]")
     say(f"id = {quoted(options.id or f'{role}-1')}")

@@ -50,10 +50,9 @@ def try_lamp(say: Say, ask: Ask = input, load: Callable[[], Settings] = load_set
             "no stack light is set up.", advice="See [bench.lamp] in 'set-up --example'."
         )
     if settings.url == GAUGES_PORT:
-        gauge = bench.instruments.get("gauge")
-        if gauge is None:
+        if not bench.gauges_in_path:
             raise OutputCommandError("the lamp is on the gauge's port, and there is no gauge.")
-        settings = settings.model_copy(update={"url": gauge.url})
+        settings = settings.model_copy(update={"url": bench.gauges_in_path[0].url})
     say(NO_SAFETY_DEVICE)
     lamp = lamp_from(settings, None, math.inf)
     lamp.start()

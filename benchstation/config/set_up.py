@@ -28,6 +28,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
@@ -87,6 +88,7 @@ class _Instrument(_Part):
     profile: str
     url: str
     serial: str = ""
+    use: str = ""
     calibration: _Calibration | None = None
 
 
@@ -103,12 +105,22 @@ class _Oil(_Part):
     source: str = Field(min_length=1, max_length=200)
 
 
+def _several(value: object) -> object:
+    return [value] if isinstance(value, Mapping) else value
+
+
+_Instruments = Annotated[
+    tuple[_Instrument, ...], BeforeValidator(_several), Field(min_length=1, max_length=20)
+]
+"""One table, or an array of them where the bench has several of the role."""
+
+
 class SetUp(_Part):
     """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it."""
 
     bench: dict[str, Any]
     people: tuple[_Person, ...] = Field(min_length=1)
-    instruments: dict[Literal["scale", "gauge"], _Instrument]
+    instruments: dict[InstrumentRole, _Instruments]
     oils: tuple[_Oil, ...] = ()
     families: tuple[str, ...] = ()
 
@@ -138,8 +150,11 @@ def check_set_up(
     ids = [person.id for person in set_up.people]
     if twice := {i for i in ids if ids.count(i) > 1}:
         raise refused(where, f"two people have the id '{twice.pop()}'")
-    if set(set_up.instruments) != {"scale", "gauge"}:
+    if not set(NEEDED) <= set(set_up.instruments):
         raise refused(where, "it needs [instruments.scale] and [instruments.gauge]")
+    names = [i.id for _, i in _placed_in(set_up)]
+    if twice := {i for i in names if names.count(i) > 1}:
+        raise refused(where, f"two instruments have the id '{twice.pop()}'")
     return _settings(set_up, where), _events(set_up, where, folder)
 
 
@@ -157,11 +172,11 @@ def check_person(table: Mapping[str, Any], where: str) -> PersonEnrolled:
 
 
 def check_instrument(
-    role: str, table: Mapping[str, Any], where: str
+    role: InstrumentRole, table: Mapping[str, Any], where: str
 ) -> tuple[InstrumentSettings, InstrumentRegistered]:
     """Check one of ``[instruments]`` alone."""
     part = _checked(_Instrument, table, where)
-    return _placed(part, where), _registered(role, part)
+    return _placed(role, part, where), _registered(role, part)
 
 
 _P = TypeVar("_P", bound=BaseModel)
@@ -184,15 +199,22 @@ def refused(where: str, why: str, field: str = "") -> SetUpError:
     )
 
 
-def _placed(i: _Instrument, where: str) -> InstrumentSettings:
+def _placed_in(set_up: SetUp) -> list[tuple[InstrumentRole, _Instrument]]:
+    """Return every instrument with its role, in the order of the file."""
+    return [(role, i) for role, several in set_up.instruments.items() for i in several]
+
+
+def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSettings:
     try:
-        return InstrumentSettings(id=i.id, profile=i.profile, url=i.url, serial=i.serial)
+        return InstrumentSettings(
+            id=i.id, role=role, profile=i.profile, url=i.url, serial=i.serial, use=i.use
+        )
     except ValidationError as error:
         raise refused(where, in_words(error), first_place(error)) from error
 
 
 def _settings(set_up: SetUp, where: str) -> Settings:
-    placed = {role: _placed(i, where) for role, i in set_up.instruments.items()}
+    placed = [_placed(role, i, where).model_dump() for role, i in _placed_in(set_up)]
     return check_bench({**set_up.bench, "instruments": placed}, where)
 
 
@@ -218,15 +240,15 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
             )
         )
-    events += [_registered(role, i) for role, i in set_up.instruments.items()]
+    events += [_registered(role, i) for role, i in _placed_in(set_up)]
     return events
 
 
-def _registered(role: str, i: _Instrument) -> InstrumentRegistered:
+def _registered(role: InstrumentRole, i: _Instrument) -> InstrumentRegistered:
     c = i.calibration
     return InstrumentRegistered(
         i.id,
-        role,
+        role.value,
         i.title,
         i.profile,
         i.serial,

@@ -1,15 +1,16 @@
 """Settings of one bench: where things live, which instruments it has, what its path is rated for.
 
 One JSON file, parsed once. Any quantity may be written with its unit (``"40 bar"``, ``"120 ft"``);
-bare numbers are SI, as the station writes them. ``BENCHSTATION_HOME`` puts settings and data into
-one folder; without it they go where the system wants them.
+bare numbers are SI, as the station writes them. A file of an older form is upgraded when it is
+read and rewritten only when it is saved. ``BENCHSTATION_HOME`` puts settings and data into one
+folder; without it they go where the system wants them.
 """
 
 import json
 import os
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 import platformdirs
 from pydantic import (
@@ -23,14 +24,15 @@ from pydantic import (
 )
 
 from benchstation.atomic_file import put_in_place
+from benchstation.config.settings_forms import VERSION, upgraded
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, UnitSystem, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 
 HOME_VARIABLE = "BENCHSTATION_HOME"
 LARGEST_FILE_BYTES = 1_000_000
-VERSION: Final = 1
-GAUGES_PORT: Final = "gauge"
+GAUGES_PORT = "gauge"
 
 
 class SettingsError(StationError):
@@ -64,13 +66,16 @@ class _Part(BaseModel):
 
 
 class InstrumentSettings(_Part):
-    """One instrument: its identity, how it speaks, and where it is plugged in."""
+    """One instrument: its identity, its role, how it speaks, and where it is plugged in."""
 
     id: Id
+    role: InstrumentRole
     profile: Id
     url: Annotated[str, Field(min_length=1, max_length=300)]
     """A port name, a URL such as ``socket://host:port``, or ``usb:VID:PID:SERIAL``."""
     serial: Words = ""
+    use: Words = ""
+    """What it is for, where a bench has several of a role: such as ``heavy units``."""
 
 
 LampState = Literal["normal", "warning", "alarm", "acknowledged"]
@@ -153,7 +158,7 @@ class LampSettings(_Part):
 class Settings(_Part):
     """All settings of a bench; every field has a sound default."""
 
-    version: Literal[1] = VERSION
+    version: Literal[2] = VERSION
     bench_id: Id = "bench-1"
     shop: Words = ""
     data_dir: Path | None = None
@@ -162,7 +167,10 @@ class Settings(_Part):
     barometer_pa: Barometer | None = None
     """Absolute. At most one of altitude and barometer; neither is sea level."""
     bench_temperature_k: BenchTemperature = 293.15
-    instruments: dict[Literal["scale", "gauge"], InstrumentSettings] = Field(default_factory=dict)
+    instruments: tuple[InstrumentSettings, ...] = ()
+    path_gauges: tuple[Id, ...] = ()
+    """Gauges in the pressure path, by id: the guard judges each, and the first, in the fill line,
+    measures the charge. Empty: the only one."""
     path_ratings: dict[Words, Rating] = Field(default_factory=dict)
     """What each part of the pressure path may bear, gauge Pa. The lowest is the high limit."""
     lamp: LampSettings | None = None
@@ -195,12 +203,51 @@ class Settings(_Part):
     def _one_barometer(self) -> Self:
         if self.altitude_m is not None and self.barometer_pa is not None:
             raise ValueError("give altitude_m or barometer_pa, not both")
-        ids = [instrument.id for instrument in self.instruments.values()]
+        return self
+
+    @model_validator(mode="after")
+    def _told_apart(self) -> Self:
+        # A name becomes that of a file, and some systems take no note of capitals there.
+        ids = [instrument.id.casefold() for instrument in self.instruments]
         if len(set(ids)) < len(ids):
             raise ValueError("two instruments have the same id")
-        if self.lamp is not None and self.lamp.url in {i.url for i in self.instruments.values()}:
+        if self.lamp is not None and self.lamp.url in {i.url for i in self.instruments}:
             raise ValueError(f"lamp.url is an instrument's; write '{GAUGES_PORT}' for the gauge's")
+        gauges = [gauge.id for gauge in self.of_role(InstrumentRole.GAUGE)]
+        if len(set(self.path_gauges)) < len(self.path_gauges):
+            raise ValueError("path_gauges names a gauge twice")
+        for name in self.path_gauges:
+            if name not in gauges:
+                raise ValueError(f"path_gauges: there is no gauge '{name}'")
+        if len(gauges) > 1 and not self.path_gauges:
+            raise ValueError(
+                f"path_gauges must name which of {' and '.join(gauges)} are in the pressure path, "
+                "that in the fill line first"
+            )
         return self
+
+    def of_role(self, role: InstrumentRole) -> tuple[InstrumentSettings, ...]:
+        """Return the instruments of a role, in the order of the file."""
+        return tuple(i for i in self.instruments if i.role is role)
+
+    @property
+    def gauges_in_path(self) -> tuple[InstrumentSettings, ...]:
+        """The gauges in the pressure path, that in the fill line first."""
+        gauges = {gauge.id: gauge for gauge in self.of_role(InstrumentRole.GAUGE)}
+        return tuple(gauges[name] for name in self.path_gauges) or tuple(gauges.values())
+
+    def with_instrument(self, new: InstrumentSettings, instead_of: str = "") -> Self:
+        """Return settings with an instrument in place of the one of that id, or beside the others.
+
+        A gauge that is added comes last into the pressure path, so that the guard judges it too.
+        """
+        listed = [new if old.id == instead_of else old for old in self.instruments]
+        path = [new.id if gauge.id == instead_of else gauge.id for gauge in self.gauges_in_path]
+        if new not in listed:
+            listed.append(new)
+            path += [new.id] * (new.role is InstrumentRole.GAUGE)
+        changed = {"instruments": [i.model_dump() for i in listed], "path_gauges": path}
+        return type(self).model_validate({**self.model_dump(), **changed})
 
     @property
     def data_path(self) -> Path:
@@ -244,14 +291,14 @@ def load_settings(path: Path | None = None) -> Settings:
         raise _unreadable(path, f"it is not JSON ({error}).") from error
     if not isinstance(data, dict):
         raise _unreadable(path, "it is not a JSON object.")
-    version = data.get("version", VERSION)
+    version = data.get("version", 1)
     if isinstance(version, int) and version > VERSION:
         raise SettingsError(
             f"the settings were written by a newer version (format {version}).",
             where=str(path),
             advice="Update this program; the file was left as it is.",
         )
-    return parse_settings(data, where=str(path))
+    return parse_settings(upgraded(data), where=str(path))
 
 
 def parse_settings(data: dict[str, Any], *, where: str = "settings") -> Settings:

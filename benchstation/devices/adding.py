@@ -19,11 +19,9 @@ from benchstation.link.ports import find, resolve
 from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
 
-ROLES = {"mass": "scale", "pressure": "gauge"}
-"""What a device of this kind is at the bench."""
 SHOWN_BYTES, SHOWN_LINES = 16, 8
 _LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
-_SHOWN = {"mass": (1e3, "g"), "pressure": (1e-5, "bar")}
+_SHOWN = {"mass": (1e3, "g"), "pressure": (1e-5, "bar"), "humidity": (100.0, "%")}
 
 
 @dataclass(frozen=True, slots=True)

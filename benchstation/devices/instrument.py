@@ -11,9 +11,9 @@ from benchstation.devices.profile import Channel, Profile
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.ports import LinkError
-from benchstation.link.raw_log import RawLog
-from benchstation.link.reader import LinkState, Reader
-from benchstation.link.statistics import LinkStatistics
+from benchstation.link.raw_log import Direction, RawLog
+from benchstation.link.reader import Reader
+from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.link.transport import Levels, open_transport
 
 STALE_INTERVALS = 3
@@ -223,6 +223,10 @@ class Instrument:
     def link_words(self) -> str:
         """What there is to say of the line."""
         return self._state_words
+
+    def raw_lines(self, most: int) -> list[tuple[bool, bytes]]:
+        """Return the last lines as they went over the wire; ``True``: it was sent."""
+        return [(way is Direction.SENT, data) for way, data in self.raw_log.lines(most)]
 
     @property
     def statistics(self) -> LinkStatistics:

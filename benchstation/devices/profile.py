@@ -56,7 +56,7 @@ class Profile(_Part):
 
     id: str = Field(pattern=r"^[a-z0-9][a-z0-9-]*$")
     title: str = Field(min_length=1)
-    kind: Literal["mass", "pressure", "temperature"]
+    kind: Literal["mass", "pressure", "temperature", "humidity"]
     driver: str
     line: Line = Line()
     rate: Rate

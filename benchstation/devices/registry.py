@@ -49,11 +49,11 @@ def load_driver(driver_id: str) -> type[Driver]:
             advice="Ask its author to check it with the conformance kit.",
         )
     version = getattr(getattr(loaded, "info", None), "api_version", None)
-    if version != API_VERSION:
+    if not (isinstance(version, int) and 1 <= version <= API_VERSION):
         raise DriverError(
             f"the driver '{driver_id}' is made for version {version} of the driver contract.",
             where="drivers",
-            advice=f"This station has version {API_VERSION}; install a driver made for it.",
+            advice=f"This station takes versions 1 to {API_VERSION}; install a driver for them.",
         )
     return loaded
 

@@ -8,8 +8,11 @@ from typing import Any, ClassVar
 from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.reading import Item, PressureReference, Quantity
 
-API_VERSION = 1
-"""Version of this contract. A driver says which it is made for; one that does not, for 1."""
+API_VERSION = 2
+"""Version of this contract. A driver says which it is made for; one that does not, for 1.
+
+Each version takes in the earlier ones. 2 added the quantity humidity.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,15 @@ from enum import StrEnum
 
 
 class Quantity(StrEnum):
-    """What a channel measures; values are in kg, Pa and K, of a transmitter's signal in A and V."""
+    """What a channel measures; values are in kg, Pa and K, of a transmitter's signal in A and V.
+
+    A relative humidity is a share, 0 to 1; it came with version 2 of the contract.
+    """
 
     MASS = "mass"
     PRESSURE = "pressure"
     TEMPERATURE = "temperature"
+    HUMIDITY = "humidity"
     CURRENT = "current"
     VOLTAGE = "voltage"
 

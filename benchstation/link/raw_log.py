@@ -5,6 +5,9 @@ from collections import deque
 from dataclasses import dataclass
 from enum import StrEnum
 
+CHUNKS_A_LINE = 4
+ENDS = (b"\n", b"\r")
+
 
 class Direction(StrEnum):
     """Which way bytes went."""
@@ -49,6 +52,18 @@ class RawLog:
         """Return the last chunks, oldest first."""
         with self._lock:
             return list(self._chunks)[-count:]
+
+    def lines(self, most: int) -> list[tuple[Direction, bytes]]:
+        """Return the last lines as they went over the wire, put together from the last chunks."""
+        lines: list[tuple[Direction, bytes]] = []
+        for chunk in self.last(CHUNKS_A_LINE * most):
+            if lines and lines[-1][0] is chunk.direction and not lines[-1][1].endswith(ENDS):
+                direction, data = lines.pop()
+            else:
+                direction, data = chunk.direction, b""
+            parts = (data + chunk.data).splitlines(keepends=True)
+            lines += [(direction, part) for part in parts]
+        return lines[-most:]
 
     def tail(self, most_bytes: int = 512) -> bytes:
         """Return the last received bytes."""

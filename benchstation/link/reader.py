@@ -6,14 +6,13 @@ import queue
 import threading
 import time
 from collections.abc import Callable
-from enum import StrEnum
 
 from benchstation.driver_api.contract import Driver
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Reading
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
-from benchstation.link.statistics import LinkMeter, LinkStatistics
+from benchstation.link.statistics import LinkMeter, LinkState, LinkStatistics
 from benchstation.link.transport import READ_WAIT_S, Levels, Transport
 
 log = logging.getLogger(__name__)
@@ -25,16 +24,6 @@ STALLED_S = 1.0
 BACKLOG_S = 0.1
 SHOWN_BYTES = 24
 _UNREADABLE = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
-
-
-class LinkState(StrEnum):
-    """Where a line stands. ``LIVE``: frames are understood, if only to say overload."""
-
-    SEARCHING = "searching"
-    SILENT = "silent"
-    LIVE = "live"
-    LOST = "lost"
-    FAILED = "failed"
 
 
 class Reader:

@@ -1,14 +1,25 @@
-"""What a line did since the start, and how well it does now: rate, gaps, jitter, answer time."""
+"""Where a line stands, what it did since the start, and how well it does now."""
 
 import math
 import threading
 from collections import deque
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from itertools import pairwise
 from statistics import fmean, pstdev
 
 WINDOW = 512
 """Readings over which rate, gaps and answer times are told."""
+
+
+class LinkState(StrEnum):
+    """Where a line stands. ``LIVE``: frames are understood, if only to say overload."""
+
+    SEARCHING = "searching"
+    SILENT = "silent"
+    LIVE = "live"
+    LOST = "lost"
+    FAILED = "failed"
 
 
 @dataclass(frozen=True, slots=True)

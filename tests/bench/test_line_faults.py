@@ -19,7 +19,7 @@ from benchstation.demo.world import make_world
 from benchstation.domain.events import AlarmChanged, TareLost
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store

@@ -13,7 +13,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.materials.page import Stores
+from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.elements import ActionView, permitted
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
@@ -53,7 +53,7 @@ def test_lists_and_records_offer_what_the_table_allows(bench, who):
     bench_bars = moment(bench).barred
     assert bench_bars == barred(COMMANDS, person)
     record = Records(bench.store).open(unit, METRIC)
-    lot = Stores(bench.store, session.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
+    lot = Materials(bench.store, session.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
     other = open_person(bench.store, "wieland", person)
     assert {action.does for action in record.actions} == {"dispose"}
     for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):
@@ -78,7 +78,7 @@ def test_who_may_is_said_in_words():
 
 
 def test_an_id_counts_only_where_it_is_the_desk_s():
-    leave = ActionView("leave", "Leave it", "Esc")
+    leave = ActionView("leave", "Cancel", "Esc")
     bars = {"leave": "a technician does this"}
     assert permitted((leave,), bars) == (leave,)
     assert not permitted((leave,), bars, of_desk=True)[0].enabled

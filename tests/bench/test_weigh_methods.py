@@ -137,7 +137,7 @@ def test_by_difference_the_scale_is_free_between_the_two(bench):
     assert lines(bench)[0] == "put the same unit back on the scale"
     model.put_on_pan("body")
     bench.run(3)
-    assert lines(bench)[0] == "inside: capture"
+    assert lines(bench)[0] == "in the window: capture"
     capture(bench)
     pours = [c.event for c in bench.session.rebuild.captures]
     assert [c.purpose for c in pours] == ["before", "pour"]

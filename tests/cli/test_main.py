@@ -14,10 +14,10 @@ from tests.stepped_bench import make_bench
 
 BENCH = {
     "path_ratings": {"hose": "35 bar"},
-    "instruments": {
-        "scale": {"id": "s", "profile": "scale-status-first", "url": "/dev/null"},
-        "gauge": {"id": "g", "profile": "gauge-value-unit", "url": "/dev/null"},
-    },
+    "instruments": [
+        {"id": "s", "role": "scale", "profile": "scale-status-first", "url": "/dev/null"},
+        {"id": "g", "role": "gauge", "profile": "gauge-value-unit", "url": "/dev/null"},
+    ],
 }
 
 OIL = ["calc", "oil", "--volume", "262 mL", "--density", "0.8513 g/mL"]

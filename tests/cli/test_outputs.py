@@ -123,10 +123,8 @@ def test_without_a_lamp_it_says_how_to_get_one():
 
 
 def test_the_gauges_own_port_is_tried_by_its_name(port):
-    gauge = {"id": "g", "profile": "gauge-value-unit", "url": port.url}
-    settings = parse_settings(
-        {"instruments": {"gauge": gauge}, "lamp": {"url": "gauge", "dtr": {}}}
-    )
+    gauge = {"id": "g", "role": "gauge", "profile": "gauge-value-unit", "url": port.url}
+    settings = parse_settings({"instruments": [gauge], "lamp": {"url": "gauge", "dtr": {}}})
     seen = Person("yyyyy", lambda: port.level("dtr"))
     assert try_lamp(lambda _: None, seen, lambda: settings)
     assert seen.seen == [True, False, False, False, False]

@@ -18,6 +18,7 @@ from benchstation.config.settings import (
     parse_settings,
     save_settings,
 )
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.quantities.units import UnitSystem
 
 FULL = {
@@ -26,12 +27,21 @@ FULL = {
     "altitude_m": "1000 ft",
     "bench_temperature_k": "68 °F",
     "path_ratings": {"hose": "40 bar", "fill tool": "600 psi", "transducer": 6e6},
-    "instruments": {
-        "scale": {"id": "scale-1", "profile": "scale-status-first", "url": "/dev/ttyUSB0"},
-        "gauge": {"id": "gauge-1", "profile": "pressure-registers", "url": "socket://10.0.0.7:502"},
-    },
+    "instruments": [
+        {"id": "scale-1", "role": "scale", "profile": "scale-status-first", "url": "/dev/ttyUSB0"},
+        {
+            "id": "gauge-1",
+            "role": "gauge",
+            "profile": "pressure-registers",
+            "url": "socket://10.0.0.7:502",
+        },
+    ],
     "unit_system": "inch-pound",
 }
+SCALE, GAUGE = FULL["instruments"]
+OTHER_GAUGE = GAUGE | {"id": "gauge-2"}
+ONE = {"id": "a", "profile": "scale-status-first", "url": "COM3"}
+FORM_1 = Path(__file__).parent / "form_1"
 
 
 def test_quantities_are_read_in_any_unit_and_kept_in_si():
@@ -42,7 +52,7 @@ def test_quantities_are_read_in_any_unit_and_kept_in_si():
     assert settings.path_ratings["fill tool"] == pytest.approx(4_136_854.376, rel=1e-9)
     assert settings.path_ratings["transducer"] == 6e6
     assert settings.unit_system is UnitSystem.INCH_POUND
-    assert settings.instruments["gauge"].profile == "pressure-registers"
+    assert settings.of_role(InstrumentRole.GAUGE)[0].profile == "pressure-registers"
 
 
 def test_what_is_saved_is_what_is_loaded(tmp_path):
@@ -74,8 +84,14 @@ def test_numbers_survive_the_file_to_the_last_bit(barometer_pa, rating_pa):
         ({"data_dir": "somewhere"}, "full path"),
         ({"photo_folder": "camera"}, "full path"),
         ({"colour": "blue"}, "colour"),
-        ({"instruments": {"kettle": FULL["instruments"]["scale"]}}, "kettle"),
-        ({"instruments": dict.fromkeys(("scale", "gauge"), FULL["instruments"]["scale"])}, "same"),
+        ({"instruments": [SCALE | {"role": "kettle"}]}, "entry 1, role"),
+        ({"instruments": [SCALE | {"use": "x" * 201}]}, "entry 1, use"),
+        ({"instruments": [SCALE, SCALE]}, "same id"),
+        ({"instruments": [SCALE, GAUGE | {"id": "SCALE-1"}]}, "same id"),
+        ({"instruments": [GAUGE, OTHER_GAUGE]}, "path_gauges must name which of gauge-1 and"),
+        ({"instruments": [GAUGE], "path_gauges": ["gauge-9"]}, "no gauge 'gauge-9'"),
+        ({"instruments": [SCALE], "path_gauges": ["scale-1"]}, "no gauge 'scale-1'"),
+        ({"instruments": [GAUGE], "path_gauges": ["gauge-1", "gauge-1"]}, "twice"),
     ],
 )
 def test_what_is_out_of_range_is_refused_by_the_name_of_its_field(change, words):
@@ -91,7 +107,7 @@ def test_what_is_out_of_range_is_refused_by_the_name_of_its_field(change, words)
         (b"\xff\xfe", "not JSON"),
         (b"[1]", "not a JSON object"),
         (b"[" * 100_000, "not JSON"),
-        (b'{"version": 2}', "newer version"),
+        (b'{"version": 3}', "newer version"),
         (b" " * 1_000_001, "too large"),
     ],
 )
@@ -177,3 +193,93 @@ def test_what_is_no_name_of_a_key_is_refused(wrong):
 def test_a_bench_has_usual_text_and_the_usual_pedal():
     settings = Settings()
     assert (settings.text_scale, settings.pedal_key) == (100, "F13")
+
+
+# --- instruments, and files of an older form -----------------------------------------------------
+
+
+def test_a_bench_has_any_number_of_instruments_of_each_role():
+    thermometers = [
+        {"id": f"t-{use}", "role": "thermometer", "profile": "p", "url": f"/dev/{use}", "use": use}
+        for use in ("air", "unit")
+    ]
+    coarse = SCALE | {"id": "scale-2", "url": "/dev/ttyUSB7", "use": "heavy units"}
+    settings = parse_settings(
+        {
+            "instruments": [coarse, *thermometers, GAUGE, SCALE, OTHER_GAUGE],
+            "path_gauges": ["gauge-2", "gauge-1"],
+        }
+    )
+    assert [i.id for i in settings.of_role(InstrumentRole.SCALE)] == ["scale-2", "scale-1"]
+    assert [i.use for i in settings.of_role(InstrumentRole.THERMOMETER)] == ["air", "unit"]
+    assert [i.id for i in settings.gauges_in_path] == ["gauge-2", "gauge-1"]
+    assert settings.of_role(InstrumentRole.BAROMETER) == ()
+
+
+def test_the_only_gauge_is_in_the_path_unsaid():
+    assert [i.id for i in parse_settings(FULL).gauges_in_path] == ["gauge-1"]
+    assert parse_settings({"instruments": [SCALE]}).gauges_in_path == ()
+
+
+def test_an_instrument_comes_in_place_of_another_or_beside_it():
+    before = parse_settings({"instruments": [SCALE, GAUGE]})
+    second = before.instruments[1].model_copy(update={"id": "gauge-2", "url": "/dev/p9"})
+    beside = before.with_instrument(second)
+    assert [i.id for i in beside.instruments] == ["scale-1", "gauge-1", "gauge-2"]
+    assert beside.path_gauges == ("gauge-1", "gauge-2")
+    third = second.model_copy(update={"id": "gauge-3"})
+    exchanged = beside.with_instrument(third, "gauge-1")
+    assert [i.id for i in exchanged.instruments] == ["scale-1", "gauge-3", "gauge-2"]
+    assert exchanged.path_gauges == ("gauge-3", "gauge-2")
+    scale = before.instruments[0].model_copy(update={"id": "scale-2"})
+    assert beside.with_instrument(scale).path_gauges == beside.path_gauges
+
+
+@pytest.mark.parametrize(
+    ("name", "instruments"),
+    [
+        ("full", [("scale", "scale-3", "S-20418"), ("gauge", "gauge-1", "")]),
+        ("scale_alone", [("scale", "scale-3", "S-20418")]),
+        ("defaults", []),
+        ("by_hand", [("gauge", "g", ""), ("scale", "s", "")]),
+    ],
+)
+def test_a_file_of_form_1_is_upgraded_when_read_and_rewritten_only_when_saved(
+    tmp_path, name, instruments
+):
+    path = tmp_path / "settings.json"
+    written = (FORM_1 / f"{name}.json").read_bytes()
+    path.write_bytes(written)
+    settings = load_settings(path)
+    assert [(i.role, i.id, i.serial) for i in settings.instruments] == instruments
+    assert path.read_bytes() == written
+    old = {k: v for k, v in json.loads(written).items() if k not in ("version", "instruments")}
+    again = json.loads(save_settings(settings, path).read_text("utf-8"))
+    assert again["version"] == 2
+    assert load_settings(path) == settings
+    if name != "by_hand":  # that one has quantities with units, which are kept in SI
+        assert {name: again[name] for name in old} == old
+
+
+@pytest.mark.parametrize(
+    ("instruments", "words"),
+    [
+        ({"kettle": ONE}, "entry 1, role: must be"),
+        ({"scale": "COM3"}, "entry 1"),
+        ({"scale": ONE, "gauge": ONE}, "same id"),
+        ("COM3", "instruments"),
+    ],
+)
+def test_what_is_wrong_in_a_file_of_form_1_is_refused_by_name(tmp_path, instruments, words):
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"version": 1, "instruments": instruments}), "utf-8")
+    with pytest.raises(SettingsError, match=words):
+        load_settings(path)
+
+
+@pytest.mark.parametrize("version", [0, -1, "2", None, 1.5])
+def test_a_version_that_was_never_written_is_refused(tmp_path, version):
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"version": version}), "utf-8")
+    with pytest.raises(SettingsError, match="version"):
+        load_settings(path)

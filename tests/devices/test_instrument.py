@@ -8,7 +8,7 @@ from benchstation.devices.instrument import RANGE_MARGIN, Instrument, Sample
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.metrology.calibration import LinearCalibration
 from sample_devices.bench_model import BenchModel
 from sample_devices.protocol_bench import BenchPort

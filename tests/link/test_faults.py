@@ -12,7 +12,7 @@ import pytest
 from benchstation.driver_api.reading import FaultKind
 from benchstation.link import reader as reader_module
 from benchstation.link.raw_log import RawLog
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from sample_devices.bench_model import BenchModel
 from sample_devices.faults import FaultRates, FaultyDevice
 from sample_devices.scale import VirtualScale

@@ -16,7 +16,7 @@ from serial.rfc2217 import PortManager
 from benchstation.devices.adding import Search, usable
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.reading import FaultKind
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 from drivers.modbus_registers import ModbusRegistersDriver
 from tests.link.conftest import GOOD, pty_only, until

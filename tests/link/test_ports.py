@@ -7,7 +7,7 @@ import pytest
 from benchstation.driver_api.contract import LineSettings
 from benchstation.link import ports as module
 from benchstation.link.ports import LinkError, find, ports, resolve
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 from tests.link.conftest import Sender, until
 

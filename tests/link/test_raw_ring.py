@@ -9,8 +9,8 @@ import pytest
 from benchstation.link import recording
 from benchstation.link.raw_log import Direction
 from benchstation.link.raw_ring import RawRing
-from benchstation.link.reader import LinkState
 from benchstation.link.recording import read_recording
+from benchstation.link.statistics import LinkState
 from tests.link.conftest import GOOD, Sender, until
 
 R = Direction.RECEIVED

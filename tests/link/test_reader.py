@@ -12,7 +12,8 @@ from benchstation.driver_api.reading import FaultKind, Reply
 from benchstation.link import reader as reader_module
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction
-from benchstation.link.reader import LinkState, Reader
+from benchstation.link.reader import Reader
+from benchstation.link.statistics import LinkState
 from tests.link.conftest import GOOD, Sender, until
 
 AT_ONCE_S = 0.5

@@ -12,7 +12,7 @@ from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
-from benchstation.link.reader import LinkState
+from benchstation.link.statistics import LinkState
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import StepState
 from benchstation.screens.records.page import Records

@@ -49,7 +49,7 @@ class AskByHand(Command):
     def __call__(self, session: BenchSession) -> Message:
         _require(session)
         session.open_form = HAND
-        return Message("By hand: a second person confirms it, and the unit goes on QA hold.")
+        return Message("By hand: a second person confirms it, and the unit goes to QA hold.")
 
 
 def _require(session: BenchSession) -> Step:

@@ -123,9 +123,9 @@ class NothingBled(Command):
         if session.weighing is not None and session.weighing.uncaptured:
             about = session.words.rough_mass(session.weighing.uncaptured_kg)
             raise NotAllowedError(
-                f"about {about} ran off and are not captured.",
+                f"about {about} were bled and are not captured.",
                 where=step.title,
-                advice=f"{AGAIN} Then let it run off once more, and capture it.",
+                advice=f"{AGAIN} Then bleed it again, and capture it.",
             )
         parts = rebuild.counting
         judged = oil.judged(rebuild, step, parts, session.shop.lots, session.scale, session.air())

@@ -3,7 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
 from benchstation.bench.commands.signing_in import take_back_asked
@@ -33,7 +33,7 @@ from benchstation.quantities.units import UnitSystem
 PEOPLE = "People"
 LONGEST_NAME = 200
 SCALES = (100, 150)
-LIGHTS = ("dark", "light")
+THEMES = ("dark", "light")
 BENCH = "bench"
 """Chosen for what is to be as the bench has it."""
 
@@ -205,30 +205,31 @@ class DropBadge(Command):
 class Prefer(Command):
     """Keep how the person likes to see and hear the bench; what is not named stays."""
 
-    units: str | None = named("look_units", default=None)
-    lights: str | None = None
+    units: str | None = named("preferred_units", default=None)
+    theme: str | None = None
     text_scale: str | None = None
     pour_tone: str | None = None
 
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
-        look = self._liked(person.look)
-        if look != person.look:
-            _record(session, [PersonPrefers(person.person_id, **asdict(look))])
-        return Message("Kept for the next time you sign in.")
+        liked = self._liked(person.preferences)
+        if liked != person.preferences:
+            chosen = (liked.units, liked.theme, liked.text_scale, liked.pour_tone)
+            _record(session, [PersonPrefers(person.person_id, *chosen)])
+        return Message("Saved for the next time you sign in.")
 
-    def _liked(self, look: DisplayPreferences) -> DisplayPreferences:
-        """Return the look with what is named changed; raise for a choice that is none."""
-        units, lights = _chosen(self.units, look.units), _chosen(self.lights, look.lights)
-        if units not in ("", *UnitSystem) or lights not in ("", *LIGHTS):
-            raise _refused("these units or lights are no choice.", "Choose one of those shown.")
-        scale = _chosen(self.text_scale, str(look.text_scale)) or "0"
+    def _liked(self, liked: DisplayPreferences) -> DisplayPreferences:
+        """Return the preferences with what is named changed; raise for a choice that is none."""
+        units, theme = _chosen(self.units, liked.units), _chosen(self.theme, liked.theme)
+        if units not in ("", *UnitSystem) or theme not in ("", *THEMES):
+            raise _refused("there is no such choice.", "Choose one of those shown.")
+        scale = _chosen(self.text_scale, str(liked.text_scale)) or "0"
         size = int(scale) if scale.isascii() and scale.isdigit() and len(scale) < 4 else -1
         if size and not SCALES[0] <= size <= SCALES[1]:
             raise _refused("the text size is out of range.", "Use 100 to 150 %.")
         heard = {"on": True, "off": False}
-        tone = look.pour_tone if self.pour_tone is None else heard.get(self.pour_tone)
-        return DisplayPreferences(units, lights, size, tone)
+        tone = liked.pour_tone if self.pour_tone is None else heard.get(self.pour_tone)
+        return DisplayPreferences(units, theme, size, tone)
 
 
 def _chosen(text: str | None, now: str) -> str:

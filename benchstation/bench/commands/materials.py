@@ -18,7 +18,7 @@ from benchstation.physics.oil_lot import (
 from benchstation.quantities.units import Dimension
 from benchstation.store.queries import lots_in, units_with_lot
 
-STORES = "Stores"
+MATERIALS = "Materials"
 LONGEST_LOT, LONGEST_WORDS = 64, 200
 AT_HAND = {"open": "on the bench", "aside": "set aside"}
 
@@ -169,4 +169,4 @@ def _words(typed: str, called: str, longest: int) -> str:
 
 
 def _refused(what: str, advice: str) -> NotAllowedError:
-    return NotAllowedError(what, where=STORES, advice=advice)
+    return NotAllowedError(what, where=MATERIALS, advice=advice)

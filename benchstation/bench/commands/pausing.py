@@ -96,7 +96,9 @@ class ProveZero(Command):
         session.journal(
             pausing.prove_zero(session.unit(), self.form, gauge_pa, instrument, units=units)
         )
-        return Message(f"The gas is out; go on with '{commands.going_step(session.unit()).title}'.")
+        return Message(
+            f"The gas is out; continue with '{commands.going_step(session.unit()).title}'."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,4 +140,4 @@ class TakeOver(Command):
     def __call__(self, session: BenchSession) -> Message:
         assert session.person is not None
         session.journal(pausing.take_over(session.unit(), session.person))
-        return Message(f"{session.person.name} goes on with {session.unit().opened.serial}.")
+        return Message(f"{session.person.name} continues with {session.unit().opened.serial}.")

@@ -169,7 +169,7 @@ def take_back_asked(session: BenchSession) -> str:
     if may or not (weighing or session.charge_wanted or session.hold_wanted):
         return ""
     stop_asked(session)
-    return " What was asked for is taken back."
+    return " What was requested is cancelled."
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +187,7 @@ class Stay(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         session.switching = False
-        return Message(f"{session.person.name if session.person else 'Nobody'} goes on.")
+        return Message(f"{session.person.name if session.person else 'Nobody'} continues.")
 
 
 @dataclass(frozen=True, slots=True)

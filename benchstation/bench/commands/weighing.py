@@ -22,7 +22,7 @@ def _now(session: BenchSession) -> tuple[Step, Weighing]:
         raise NotAllowedError("nothing is weighed at this step.")
     if weighing.phase is Phase.CAPTURING:
         raise NotAllowedError(
-            "a capture waits for steady.", where=step.title, advice="Let it end, or take it back."
+            "a capture waits for steady.", where=step.title, advice="Let it end, or cancel it."
         )
     return step, weighing
 
@@ -46,7 +46,7 @@ class ShowWays(Command):
     def __call__(self, session: BenchSession) -> Message:
         require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
         session.open_form = WAYS
-        return Message("Choose how to go on.")
+        return Message("Choose how to continue.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ def method(session: BenchSession, wanted: Method) -> Message:
     """Weigh in by another method, while nothing of this weighing is captured."""
     step, weighing = _now(session)
     if not weighing.plan.purpose.adds:
-        raise NotAllowedError("what runs off is weighed on its tray.", where=step.title)
+        raise NotAllowedError("bled oil is weighed on its tray.", where=step.title)
     if captured_so(session, weighing):
         raise NotAllowedError(
             "something is captured by this method already.",

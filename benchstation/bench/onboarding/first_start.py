@@ -18,6 +18,7 @@ from benchstation.config.set_up import check_bench, check_person
 from benchstation.config.settings import Settings, own_profiles
 from benchstation.devices.adding import same_line
 from benchstation.domain.events import Event
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, parse
@@ -34,7 +35,7 @@ ROLES = ("technician", "lead")
 ASKED_AS = {
     "path_ratings.": "",
     "bench_id": "the bench's name",
-    "bench_temperature_k": "temperature at the bench",
+    "bench_temperature_k": "air temperature",
     "altitude_m": "altitude",
     "barometer_pa": "barometer",
 }
@@ -235,7 +236,7 @@ class FirstStart:
 
     def _enter(self, question: Question) -> None:
         """Go to the scale or the gauge; what was proven before is asked anew."""
-        role = question.value
+        role = InstrumentRole(question.value)
         if old := self._steps.pop(question, None):
             old.close()
         steps = Adding(_Keeper(self, question), role=role, listen_s=self._listen_s)

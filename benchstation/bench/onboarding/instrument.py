@@ -19,10 +19,11 @@ from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
-from benchstation.devices.adding import ROLES, Heard, Search
+from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.unit_commands import YES, NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
@@ -33,7 +34,13 @@ from benchstation.quantities.units import Dimension, UnitSystem, parse
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
 TAIL_BYTES = 512
-TITLES = {"scale": "Bench scale", "gauge": "Charge gauge"}
+TITLES = {
+    InstrumentRole.SCALE: "Bench scale",
+    InstrumentRole.GAUGE: "Charge gauge",
+    InstrumentRole.THERMOMETER: "Bench thermometer",
+    InstrumentRole.BAROMETER: "Bench barometer",
+    InstrumentRole.HYGROMETER: "Bench hygrometer",
+}
 
 
 class Stage(StrEnum):
@@ -111,9 +118,12 @@ class State:
     new: New | None = None
 
     @property
-    def role(self) -> str:
+    def role(self) -> InstrumentRole:
         """What the chosen device is at the bench."""
-        return ROLES[self.profile.kind] if self.profile else ""
+        assert self.profile is not None
+        role = role_of(self.profile.kind, self.profile.channel.reference)
+        assert role is not None
+        return role
 
 
 class Adding:
@@ -123,7 +133,7 @@ class Adding:
         self,
         keeper: Keeper,
         *,
-        role: str = "",
+        role: InstrumentRole | None = None,
         profiles: Sequence[Path] | None = None,
         listen_s: float = LISTEN_S,
     ) -> None:
@@ -195,7 +205,7 @@ class Adding:
         self._keeper.begin()
         self._release()
         self._to_ports()
-        return "Choose the port that the device is plugged into."
+        return "Choose the port that the instrument is plugged into."
 
     def _to_ports(self) -> None:
         found = tuple(ports())
@@ -235,12 +245,13 @@ class Adding:
             raise NotAllowedError(
                 "nothing was tried: the port may belong to something else.",
                 where="Listen",
-                advice="Tick that only this device is on it.",
+                advice="Tick that only this instrument is on it.",
             )
 
     def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
         profiles, _ = adding.usable(self._own)
-        profiles = [p for p in profiles if ROLES.get(p.kind) in self._roles()]
+        roles = set(InstrumentRole) if self.wanted_role is None else {self.wanted_role}
+        profiles = [p for p in profiles if role_of(p.kind, p.channel.reference) in roles]
         self._tail = b""
         search = Search(
             state.url,
@@ -270,10 +281,7 @@ class Adding:
             self._show(state)
             return adding.nothing_words(best, asked=asks).capitalize()
         self._show(replace(state, stage=Stage.MATCH))
-        return "Choose the profile whose reading is what the device shows."
-
-    def _roles(self) -> tuple[str, ...]:
-        return (self.wanted_role,) if self.wanted_role else tuple(ROLES.values())
+        return "Choose the profile whose reading is what the instrument shows."
 
     @staticmethod
     def _first_line(state: State) -> LineSettings:
@@ -330,7 +338,7 @@ class Adding:
     def _go_on(self, state: State, _: Mapping[str, str]) -> str:
         if state.checked is None:
             raise NotAllowedError(
-                "it was not checked yet.", where="Prove", advice="Check it first, then go on."
+                "it was not checked yet.", where="Prove", advice="Check it first, then continue."
             )
         self._to_name(state)
         return "The check failed: with this instrument nothing is captured until one passes."
@@ -347,7 +355,7 @@ class Adding:
         self._show(state)
         new = self._checked_new(state)
         self._show(replace(state, stage=Stage.SAVE, new=new))
-        return "Look it over, then save."
+        return "Review it, then save."
 
     def _checked_new(self, state: State) -> New:
         profile, base, checked, typed = state.profile, state.base, state.checked, state.typed

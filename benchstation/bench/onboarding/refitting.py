@@ -16,13 +16,14 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 
 ANSWER_WITHIN_S = 10.0
-Keep = Callable[[str, InstrumentSettings], None]
+Keep = Callable[[InstrumentSettings, str], None]
 
 
 class BenchKeeper:
     """Takes a proven instrument to a running bench.
 
-    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of a role. ``urls`` are
+    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of an instrument in place
+    of another one's. ``urls`` are
     the ports that the bench reads, by role.
     """
 
@@ -48,7 +49,7 @@ class BenchKeeper:
             return self._ask(job).result(ANSWER_WITHIN_S)
         except TimeoutError as error:
             raise StationError(
-                "the desk does not answer; nothing was changed.", advice="Try again."
+                "the bench does not answer; nothing was changed.", advice="Try again."
             ) from error
 
     def _may(self) -> str:
@@ -135,7 +136,7 @@ class BenchKeeper:
         session, role = self._desk, new.registered.role
         session.refuse_badges(new.registered)
         session.journal(new.events)
-        self._keep(role, new.settings)
+        self._keep(new.settings, self._fitted(role).registered.instrument_id)
         if role == "scale":
             session.scale = fitted
         else:

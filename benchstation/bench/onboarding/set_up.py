@@ -3,16 +3,15 @@
 Running it again with changes adds what is new: earlier facts stay in the journal.
 """
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from benchstation.bench.assembly import fitted_now
 from benchstation.config import set_up
 from benchstation.config.set_up import SetUpError, refused
 from benchstation.config.settings import InstrumentSettings, Settings, own_profiles
-from benchstation.devices.adding import ROLES
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import (
     Event,
@@ -20,6 +19,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.store.engine import Store
 
 
@@ -38,7 +38,7 @@ def check_set_up(table: Mapping[str, Any], where: str) -> tuple[Settings, list[E
 
 
 def check_instrument(
-    role: str, table: Mapping[str, Any], where: str
+    role: InstrumentRole, table: Mapping[str, Any], where: str
 ) -> tuple[InstrumentSettings, InstrumentRegistered]:
     """Check one of ``[instruments]`` alone."""
     settings, registered = set_up.check_instrument(role, table, where)
@@ -47,21 +47,22 @@ def check_instrument(
 
 
 def _require_profiles(settings: Settings, where: str) -> None:
-    for role, instrument in settings.instruments.items():
-        _require_profile(role, instrument.profile, where)
+    for instrument in settings.instruments:
+        _require_profile(instrument.role, instrument.profile, where)
 
 
-def _require_profile(role: str, profile_id: str, where: str) -> None:
+def _require_profile(role: InstrumentRole, profile_id: str, where: str) -> None:
     profile = load_profile(profile_id, [own_profiles()])
-    if ROLES.get(profile.kind) != role:
-        raise refused(where, f"the {role}'s profile '{profile.id}' is for {profile.kind}")
+    if role_of(profile.kind, profile.channel.reference) is not role:
+        absolute = "absolute " if profile.channel.reference == "absolute" else ""
+        raise refused(where, f"the {role}'s profile '{profile.id}' is for {absolute}{profile.kind}")
 
 
 def write_set_up(store: Store, events: list[Event]) -> int:
     """Journal what is not on record yet, and give how many facts that were."""
     known = [e.event for e in store.entries()]
     # An instrument that comes back after another was in its place is a new fact.
-    fitted = fitted_now(store, {}).values()
+    fitted = _newest_of_each_role(store, events)
     enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
     new: list[Event] = []
     for event in events:
@@ -78,6 +79,17 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     if new:
         store.append(new, person="set-up", utc=datetime.now(UTC))
     return len(new)
+
+
+def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[InstrumentRegistered]:
+    """Return what was registered last of each role, as many as ``events`` has of it."""
+    left = Counter(event.role for event in events if isinstance(event, InstrumentRegistered))
+    found = []
+    for registered in reversed(store.instruments().values()):
+        if left[registered.role] > 0:
+            left[registered.role] -= 1
+            found.append(registered)
+    return found
 
 
 def _refuse_changed(store: Store, event: SpecificationApproved) -> None:

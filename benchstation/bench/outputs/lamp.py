@@ -227,3 +227,11 @@ class Lamp:
         if self._told:
             self._told = False
             log.info("%s is back", self.title)
+
+
+def printable(signal: Signal) -> str:
+    """Return a signal as text: the command's characters, or how the lines stand."""
+    if isinstance(signal, bytes):
+        return repr(signal)[2:-1]
+    lines = (("RTS", signal.rts), ("DTR", signal.dtr))
+    return ", ".join(f"{name} {'on' if on else 'off'}" for name, on in lines if on is not None)

@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, ClassVar
 
-from benchstation.driver_api.contract import Driver
+from benchstation.driver_api.contract import API_VERSION, Driver
 from benchstation.driver_api.errors import DriverError, OptionError, UnsupportedCommandError
 from benchstation.driver_api.reading import Fault, Item, PressureReference, Quantity, Reading
 from benchstation.driver_api.testing.inspection import held_bytes, impurities
@@ -67,7 +67,7 @@ class DriverConformance:
         assert info.id.isidentifier()
         assert info.id == info.id.lower()
         assert info.title.strip()
-        assert info.api_version == 1
+        assert 1 <= info.api_version <= API_VERSION
         assert info.quantities
         names = [option.name for option in info.options]
         assert len(set(names)) == len(names)

@@ -1,9 +1,8 @@
 """The stack light on the Instruments page; lamp and feed in a word wherever they are lost."""
 
-from benchstation.bench.outputs.lamp import Lamp, Light
+from benchstation.bench.outputs.lamp import Lamp, Light, printable
 from benchstation.bench.session import BenchSession
 from benchstation.driver_api.reading import Health
-from benchstation.link.output import Signal
 from benchstation.quantities.units import NO_VALUE
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import TermGroup, TermView, Tone
@@ -49,12 +48,5 @@ def lamp_view(lamp: Lamp) -> InstrumentView:
         TermView("Times connected", f"{lamp.connects}"),
         TermView("Try it", "benchstation devices lamp", UNPROVEN),
     )
-    raw = tuple(f"> {_words(signal)}" for signal in lamp.recent)
+    raw = tuple(f"> {printable(signal)}" for signal in lamp.recent)
     return InstrumentView("lamp", lamp.title, said, tone, reading, (TermGroup("Line", terms),), raw)
-
-
-def _words(signal: Signal) -> str:
-    if isinstance(signal, bytes):
-        return repr(signal)[2:-1]
-    lines = (("RTS", signal.rts), ("DTR", signal.dtr))
-    return ", ".join(f"{name} {'on' if on else 'off'}" for name, on in lines if on is not None)

@@ -56,7 +56,7 @@ def bench_view(
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
         serial=session.intake.serial,
         who=session.person.person_id if session.person else "",
-        look=session.person.look if session.person else None,
+        preferences=session.person.preferences if session.person else None,
         switch=beside,
         leaving=warning(session),
         barred=may_not,

@@ -4,9 +4,7 @@ import math
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
-from benchstation.link.raw_log import Direction
-from benchstation.link.reader import LinkState
-from benchstation.link.statistics import LinkStatistics
+from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
 from benchstation.screens.bench.lamp import lamp_view
@@ -22,8 +20,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
-RAW_LINES, RAW_CHUNKS = 10, 40
-ENDS = (b"\n", b"\r")
+RAW_LINES = 10
 RECALL = {
     "scale": (
         ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
@@ -128,15 +125,7 @@ def _rate(statistics: LinkStatistics) -> str:
 
 def _raw(fitted: BenchInstrument) -> tuple[str, ...]:
     """Return the last lines as they went over the wire, what was sent marked by ``>``."""
-    lines: list[tuple[Direction, bytes]] = []
-    for chunk in fitted.instrument.raw_log.last(RAW_CHUNKS):
-        if lines and lines[-1][0] is chunk.direction and not lines[-1][1].endswith(ENDS):
-            direction, data = lines.pop()
-        else:
-            direction, data = chunk.direction, b""
-        parts = (data + chunk.data).splitlines(keepends=True)
-        lines += [(direction, part) for part in parts]
     return tuple(
-        f"{'>' if direction is Direction.SENT else ' '} {repr(data)[2:-1]}"
-        for direction, data in lines[-RAW_LINES:]
+        f"{'>' if sent else ' '} {repr(data)[2:-1]}"
+        for sent, data in fitted.instrument.raw_lines(RAW_LINES)
     )

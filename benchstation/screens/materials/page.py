@@ -1,4 +1,4 @@
-"""The page Stores: oil lots, what became of each, and what a nitrogen bottle still gives."""
+"""The page Materials: oil lots, what became of each, and what a nitrogen bottle still gives."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -33,12 +33,12 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.queries import LotUse, use_of_lots
 
-DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
+DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 NO_USE = LotUse(0, 0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Stores:
+class Materials:
     """Answers the page. Every method may take a while and is called in one thread."""
 
     store: Store
@@ -62,7 +62,7 @@ class Stores:
             return self._bottle(shop, by, words, {})
         lot = shop.lots.get(key)
         if lot is None:
-            raise NotOnRecordError("no such oil lot is on record.", where="Stores")
+            raise NotOnRecordError("no such oil lot is on record.", where="Materials")
         use = use_of_lots(self.store)
         groups = (_density(lot, words), self._used(lot, use, words), _taken_by(lot, shop))
         return ListDetail(

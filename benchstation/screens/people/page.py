@@ -27,7 +27,7 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 
 MOST_PAST = 12
-DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
+DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 AS_THE_BENCH = (BENCH, "as the bench has it")
 
 
@@ -91,14 +91,14 @@ def _signs_in(person: Person) -> TermGroup:
 
 
 def _likes(person: Person) -> TermGroup:
-    look, usual = person.look, AS_THE_BENCH[1]
-    tone = {None: usual, True: "on", False: "off"}[look.pour_tone]
+    liked, usual = person.preferences, AS_THE_BENCH[1]
+    tone = {None: usual, True: "on", False: "off"}[liked.pour_tone]
     return TermGroup(
         "Likes to have",
         (
-            TermView("Units", look.units or usual),
-            TermView("Lights", look.lights or usual),
-            TermView("Text size", f"{look.text_scale} %" if look.text_scale else usual),
+            TermView("Units", liked.units or usual),
+            TermView("Theme", liked.theme or usual),
+            TermView("Text size", f"{liked.text_scale} %" if liked.text_scale else usual),
             TermView("Tone at the pour", tone),
         ),
     )
@@ -237,13 +237,18 @@ def _role_fields(person: Person | None) -> tuple[FieldView, ...]:
 
 
 def _preferences(person: Person) -> TaskView:
-    look = person.look
-    heard = {None: BENCH, True: "on", False: "off"}[look.pour_tone]
+    liked = person.preferences
+    heard = {None: BENCH, True: "on", False: "off"}[liked.pour_tone]
     sizes = tuple((str(size), f"{size} %") for size in (100, 115, 130, 150))
     rows = (
-        ("look_units", "Units", look.units or BENCH, tuple((u.value, u.value) for u in UnitSystem)),
-        ("lights", "Lights", look.lights or BENCH, (("dark", "dark"), ("light", "light"))),
-        ("text_scale", "Text size", str(look.text_scale or BENCH), sizes),
+        (
+            "preferred_units",
+            "Units",
+            liked.units or BENCH,
+            tuple((u.value, u.value) for u in UnitSystem),
+        ),
+        ("theme", "Theme", liked.theme or BENCH, (("dark", "dark"), ("light", "light"))),
+        ("text_scale", "Text size", str(liked.text_scale or BENCH), sizes),
         ("pour_tone", "Tone at the pour", heard, (("on", "on"), ("off", "off, alarms only"))),
     )
     return _form(

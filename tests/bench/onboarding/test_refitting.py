@@ -61,7 +61,8 @@ def bench(tmp_path, monkeypatch):
         station = Station(live, Records(store))
         session, kept = live.session, {}
         urls = {"scale": served.scale.url, "gauge": served.gauge.url}
-        keeper = BenchKeeper(session, station.ask, kept.__setitem__, urls)
+        keep = lambda settings, old: kept.update({settings.role: (settings, old)})  # noqa: E731
+        keeper = BenchKeeper(session, station.ask, keep, urls)
         session.scale.instrument.connect(served.scale.url)
         session.gauge.instrument.connect(served.gauge.url)
         session.watch.arm()
@@ -91,7 +92,7 @@ def new(role, url, name="", passed=True):
     name = name or f"{role}-2"
     profile = load_profile(PROFILES[role])
     return New(
-        InstrumentSettings(id=name, profile=profile.id, url=url),
+        InstrumentSettings(id=name, role=role, profile=profile.id, url=url),
         InstrumentRegistered(name, role, "New", profile.id, "", 1.0, 0.0, 0.0, "", "", ""),
         InstrumentChecked(name, "check", 0.2, 0.2, 1e-4, passed),
         profile,
@@ -109,7 +110,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     fitted = getattr(bench.session, role)
     assert fitted.registered.instrument_id == f"{role}-2"
     assert not old.instrument._reader._thread.is_alive()
-    assert bench.kept[role].url == url
+    assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
     until(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
     assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")

@@ -1,6 +1,7 @@
 """Setting a bench up from one file: checked whole, journaled once, never edited."""
 
 from datetime import UTC, datetime
+from importlib.resources import files
 
 import pytest
 
@@ -10,6 +11,7 @@ from benchstation.cli.main import main
 from benchstation.config import set_up
 from benchstation.config.settings import load_settings
 from benchstation.domain.events import InstrumentRegistered, PersonEnrolled
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
@@ -23,8 +25,6 @@ def folder(tmp_path, monkeypatch):
     monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path / "home"))
     text = set_up.example().replace("families = []", f'families = ["{FAMILY}"]')
     (tmp_path / "bench.toml").write_text(text, "utf-8")
-    from importlib.resources import files
-
     family = (files("resources") / "demo" / "specifications" / FAMILY).read_text("utf-8")
     (tmp_path / FAMILY).write_text(family, "utf-8")
     return tmp_path
@@ -173,10 +173,102 @@ def test_an_instrument_that_comes_back_is_a_new_fact(folder, capsys):
 )
 def test_an_instrument_alone_is_refused_by_the_same_rules(changed, said):
     good = {"id": "s", "title": "S", "profile": "scale-status-first", "url": "/dev/p1"}
-    settings, registered = check_instrument("scale", good, "Here")
+    settings, registered = check_instrument(InstrumentRole.SCALE, good, "Here")
     assert (settings.id, registered.role) == ("s", "scale")
     with pytest.raises(StationError, match=said):
-        check_instrument("scale", good | changed, "Here")
+        check_instrument(InstrumentRole.SCALE, good | changed, "Here")
+
+
+SECOND_SCALE = """
+[[instruments.scale]]
+id = "scale-2"
+title = "Floor scale"
+profile = "scale-status-word"
+url = "/dev/ttyUSB5"
+use = "heavy units"
+
+[[instruments.thermometer]]
+id = "thermometer-1"
+title = "Bench thermometer"
+profile = "air-thermometer"
+url = "/dev/ttyUSB6"
+"""
+AIR_THERMOMETER = """
+id = "air-thermometer"
+title = "Air thermometer"
+kind = "temperature"
+driver = "text_line"
+[rate]
+expected_hz = 1
+[options]
+units = { C = { factor = 1.0, offset = 273.15 } }
+fields = [
+  { kind = "sign", plus = "+", minus = "-" },
+  { kind = "number", width = 6, pad = "zero" },
+  { kind = "literal", text = " " },
+  { kind = "unit", width = 1, align = "left" },
+]
+"""
+
+
+def several(folder):
+    """The example with a second scale and a thermometer; each role once is written as before."""
+    text = (folder / "bench.toml").read_text("utf-8")
+    one = text.replace("[instruments.scale]", "[[instruments.scale]]")
+    own = folder / "home" / "profiles"
+    own.mkdir(parents=True)
+    (own / "air-thermometer.toml").write_text(AIR_THERMOMETER, "utf-8")
+    (folder / "bench.toml").write_text(one + SECOND_SCALE, "utf-8")
+
+
+def test_a_file_may_have_several_of_a_role_and_other_roles(folder, capsys):
+    several(folder)
+    for facts in (8, 0):
+        assert run(folder, str(folder / "bench.toml")) == 0
+        assert f"new facts on record: {facts}" in capsys.readouterr().out
+    listed = [(i.role, i.id, i.use) for i in load_settings().instruments]
+    assert listed == [
+        ("scale", "scale-1", ""),
+        ("scale", "scale-2", "heavy units"),
+        ("gauge", "gauge-1", ""),
+        ("thermometer", "thermometer-1", ""),
+    ]
+    with store_of(folder) as store:
+        roles = {name: i.role for name, i in store.instruments().items()}
+    assert roles["thermometer-1"] == "thermometer"
+    assert roles["scale-2"] == "scale"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('id = "scale-2"', 'id = "gauge-1"', "two instruments have the id 'gauge-1'"),
+        ("[[instruments.thermometer]]", "[[instruments.barometer]]", "is for temperature"),
+        ("[[instruments.thermometer]]", "[[instruments.kettle]]", "kettle"),
+        ("[instruments.gauge", "[instruments.hygrometer", "needs"),
+    ],
+)
+def test_several_are_refused_by_the_same_rules(folder, capsys, old, new, said):
+    several(folder)
+    text = (folder / "bench.toml").read_text("utf-8")
+    (folder / "bench.toml").write_text(text.replace(old, new), "utf-8")
+    assert run(folder, str(folder / "bench.toml")) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_an_absolute_transmitter_is_no_gauge_of_the_path(folder, capsys):
+    """It would show the air as pressure in the line, and every charge a bar too high."""
+    own = folder / "home" / "profiles"
+    own.mkdir(parents=True)
+    text = (files("resources") / "profiles" / "gauge-value-unit.toml").read_text("utf-8")
+    text = text.replace('"gauge-value-unit"', '"absolute"').replace(
+        'reference = "gauge"', 'reference = "absolute"'
+    )
+    (own / "absolute.toml").write_text(text, "utf-8")
+    example = (folder / "bench.toml").read_text("utf-8").replace('"gauge-value-unit"', '"absolute"')
+    (folder / "bench.toml").write_text(example, "utf-8")
+    assert run(folder, str(folder / "bench.toml")) == 2
+    assert "is for absolute pressure" in capsys.readouterr().err
 
 
 def test_what_was_changed_at_the_bench_is_not_taken_back_by_the_old_file(tmp_path):

@@ -155,6 +155,6 @@ def test_a_lamp_that_could_not_warn_is_refused(lamp, words):
 
 
 def test_a_lamp_on_an_instruments_port_is_refused():
-    gauge = {"id": "g", "profile": "gauge-value-unit", "url": "/dev/p1"}
+    gauge = {"id": "g", "role": "gauge", "profile": "gauge-value-unit", "url": "/dev/p1"}
     with pytest.raises(SettingsError, match="write 'gauge'"):
-        parse_settings({"instruments": {"gauge": gauge}, "lamp": {"url": "/dev/p1", "rts": {}}})
+        parse_settings({"instruments": [gauge], "lamp": {"url": "/dev/p1", "rts": {}}})
