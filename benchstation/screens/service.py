@@ -16,7 +16,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import prefer
+from benchstation.bench.commands.enrolment import Prefer
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
@@ -250,7 +250,7 @@ class Station:
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
             if self._live.session.person is not None:
-                prefer(self._live.session, {"look_units": self.display.value})
+                Prefer(units=self.display.value)(self._live.session)
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.session.act(action, {**fields, "units": self.display.value})
