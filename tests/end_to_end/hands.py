@@ -302,7 +302,7 @@ def bring_inside(person: Person) -> None:
         word = person.task.lines[0][0]
         off = fits[0].final_pa - target
         aim = gauge.latest().value - off
-        if word.startswith("inside"):
+        if word.startswith("in the window"):
             return
         if off < 0:
             person.hand.set_valve(0.2)

@@ -252,7 +252,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]
-    assert row.state == "on QA hold"
+    assert row.state == "on hold"
     shown = Records(bench.store).open(unit, WORDS)
     remarks = next(g for g in shown.groups if g.title == "Remarks").terms
     (line,) = [t.value for t in remarks if t.label == "By hand"]
