@@ -5,7 +5,7 @@ from pathlib import Path
 
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
@@ -82,5 +82,5 @@ def bench_from(
     stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
-    session = BenchSession(shop, store, clock, scale, gauge, watch, air, ACTIONS)
+    session = BenchSession(shop, store, clock, scale, gauge, watch, air, COMMANDS)
     return LiveLoop(session, AlarmKeeper(clock))

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
-from dataclasses import asdict
 from pathlib import Path
 
 from benchstation.bench.assembly import fit
@@ -135,9 +134,7 @@ class BenchKeeper:
         """In the desk's thread: facts first, then settings, then the bench."""
         self._may()
         session, role = self._desk, new.registered.role
-        session.refuse_badges(
-            {k: v for k, v in asdict(new.registered).items() if isinstance(v, str)}
-        )
+        session.refuse_badges(new.registered)
         session.journal(new.events)
         self._keep(new.settings, self._fitted(role).registered.instrument_id)
         if role == "scale":
