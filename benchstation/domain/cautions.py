@@ -49,7 +49,8 @@ CAUTIONS = {
         "common practice, no source",
     ),
     Moment.CHARGE: Caution(
-        "Nitrogen only, never oxygen or air. Regulator and relief device on; stand aside; ventilate.",
+        "Nitrogen only, never oxygen or air. Regulator and relief device on; stand aside; "
+        "ventilate.",
         "Oxygen or compressed air burns with oil under pressure. A regulator and a relief device "
         "rated for the bottle are required; an alarm of this program replaces neither. Nitrogen "
         "displaces oxygen, and nobody notices. Chain the bottle and stand beside its valve.",
