@@ -187,7 +187,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     lambda: demo.AIR,
                     {"scale-1": served.scale.url, "gauge-1": served.gauge.url},
                     hint=demo.HINT,
-                    note="Demonstration: virtual devices; records are thrown away at the end.",
+                    note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
                     photo_folder=_camera(folder, now.microsecond),

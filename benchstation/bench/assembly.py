@@ -6,7 +6,7 @@ from pathlib import Path
 
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
@@ -120,5 +120,5 @@ def bench_from(
     limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)
     watch = GuardWatch(limits, clock, on_change)
     gauge.taps.append(watch.tap)
-    session = BenchSession(shop, store, clock, instruments, watch, air, ACTIONS)
+    session = BenchSession(shop, store, clock, instruments, watch, air, COMMANDS)
     return LiveLoop(session, AlarmKeeper(clock))

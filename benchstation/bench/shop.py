@@ -70,7 +70,7 @@ class Shop:
         if self.lots_for(specification):
             return ""
         grade = specification.oil.grade
-        return f"no open lot of {grade} is here: a lead receives one on Stores (F11)"
+        return f"no open lot of {grade} is here: a lead receives one on Materials (F11)"
 
     def current_specifications(self) -> list[Specification]:
         """Return the newest revision of each."""

@@ -66,8 +66,8 @@ def take(people: dict[str, Person], event: Event) -> None:
                 people[event.person_id], badge_mark=event.mark, badge_hash=event.badge_hash
             )
         case PersonPrefers():
-            look = DisplayPreferences(event.units, event.lights, event.text_scale, event.pour_tone)
-            people[event.person_id] = replace(people[event.person_id], look=look)
+            liked = DisplayPreferences(event.units, event.lights, event.text_scale, event.pour_tone)
+            people[event.person_id] = replace(people[event.person_id], preferences=liked)
 
 
 def badge_events(badges: Iterable[tuple[str, str]], salt: str) -> list[Event]:

@@ -46,6 +46,10 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     rehearsed.add_argument(
         "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
     )
+    rehearsed.add_argument(
+        "--faults", action="store_true", help="list the faults that can be played, a name a line"
+    )
+    rehearsed.add_argument("--fault", metavar="NAME", help="play one; 0: the station caught it")
 
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
@@ -195,6 +199,8 @@ def _anchor(text: str) -> tuple[int, str]:
 def _rehearse(options: argparse.Namespace) -> int:
     import tempfile
 
+    if options.faults or options.fault is not None:
+        return _rehearse_fault(options)
     from benchstation.crash import prepare_process
     from benchstation.demo import rehearse
 
@@ -211,6 +217,32 @@ def _rehearse(options: argparse.Namespace) -> int:
     lines = [rehearse.as_json(summary)] if options.json else list(rehearse.as_text(summary))
     print("\n".join(lines))
     return 0 if summary.ok else NOT_IN_ORDER
+
+
+def _rehearse_fault(options: argparse.Namespace) -> int:
+    import tempfile
+
+    from benchstation.crash import prepare_process
+    from benchstation.demo import fault_run, faults, rehearse
+
+    if options.faults:
+        print("\n".join(faults.FAULTS))
+        return 0
+    fault = faults.fault_named(options.fault)
+    prepare_process()
+    progress = _Progress()
+    pace = fault_run.FAST_PACE if options.fast else rehearse.NORMAL_PACE
+    with tempfile.TemporaryDirectory(prefix="benchstation-") as scratch:
+        data = options.data or Path(scratch)
+        try:
+            report = fault_run.FaultRehearsal(
+                fault, data, options.folder, options.seed, pace, progress
+            ).run()
+        finally:
+            progress.end()
+    lines = [fault_run.as_json(report)] if options.json else list(fault_run.as_text(report))
+    print("\n".join(lines))
+    return 0 if report.caught else NOT_IN_ORDER
 
 
 class _Progress:

@@ -15,7 +15,7 @@ FIRST = 9_001
 
 
 def todays_orders(today: date) -> list[Event]:
-    """Return an axle pair, a set of four, and single units."""
+    """Return an axle, a set of four, and single units."""
     families = list(demo.LOT_OF)
     fronts = [
         Wanted(f"MR-31{n:02}", "mr-46-front", f"front {side}")

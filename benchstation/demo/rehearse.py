@@ -12,16 +12,15 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from benchstation.bench.assembly import bench_from
 from benchstation.bench.loop import LiveLoop
-from benchstation.clock import Clock, running_clock
+from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
+from benchstation.demo.stage import TICK_S, Stage, make_stage
 from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
-from benchstation.demo.world import ServedWorld, World, make_world, serve_world
+from benchstation.demo.world import ServedWorld, World
 from benchstation.domain.oil_balance import net_shown_kg
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
-from benchstation.link.statistics import LinkState
 from benchstation.quantities.formatter import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
@@ -30,8 +29,6 @@ from benchstation.store.queries import find_units
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0
-LIVE_WITHIN_S = 5.0
-TICK_S = 0.004
 FAMILY = "mr-46-front"
 STORE_FILE = "rebuilds.sqlite"
 
@@ -88,41 +85,26 @@ class Rehearsal:
                     advice="Choose another; nothing was done.",
                 ) from error
         with open_store(self.data / STORE_FILE, demo.BENCH) as store:
-            if store.head()[0] == 0:
-                demo.found(store)
-            clock = running_clock(self.pace)
-            world = make_world(self.seed, demo.AIR)
-            live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
-            served = serve_world(world, clock.seconds)
+            stage = make_stage(store, running_clock(self.pace), self.seed)
             try:
-                self._work(live, served, clock)
+                self._work(stage)
             finally:
-                live.session.scale.instrument.stop()
-                live.session.gauge.instrument.stop()
-                served.close()
-            assert live.session.rebuild is not None
-            return self._check(store, live.session.rebuild, served, began)
+                stage.close()
+            rebuild = stage.live.session.rebuild
+            assert rebuild is not None
+            return self._check(store, rebuild, stage.served, began)
 
-    def _work(self, live: LiveLoop, served: ServedWorld, clock: Clock) -> None:
+    def _work(self, stage: Stage) -> None:
+        stage.start()
+        live, world = stage.live, stage.served.world
         session = live.session
-        session.scale.instrument.connect(served.scale.url)
-        session.gauge.instrument.connect(served.gauge.url)
-        session.watch.arm()
-        end = time.perf_counter() + LIVE_WITHIN_S
-        links = (session.scale.instrument, session.gauge.instrument)
-        while any(link.link_state is not LinkState.LIVE for link in links):
-            if time.perf_counter() > end:
-                words = "; ".join(f"{link.title}: {link.link_words}" for link in links)
-                raise RehearsalError(f"the virtual devices do not answer: {words}")
-            time.sleep(TICK_S)
-        session.recover()
         if session.rebuild is not None and not session.rebuild.ended:
             put_back(
-                served.world,
+                world,
                 session.rebuild,
                 session.shop.lots[session.rebuild.opened.oil_lot].rho15_kg_m3,
             )
-        for word in self._technician(live, served.world).work():
+        for word in self._technician(live, world).work():
             rebuild = session.rebuild
             if rebuild is not None:
                 steps = rebuild.specification.steps

@@ -29,7 +29,7 @@ def sign_choice(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     if option.hold is Hold.DEVIATION:
         if not rebuild.deviated(step.id):
             raise NotAllowedError(
-                f"'{option.text}' goes on only as a deviation.",
+                f"'{option.text}' needs a deviation.",
                 where=step.title,
                 advice="Replace the part and choose again, or have a lead accept it.",
             )

@@ -213,7 +213,7 @@ def _signed(
                 where=step.title,
                 advice="Set it again and measure, or have a lead accept it as a deviation.",
             )
-        said += f", asked {limits.in_words()}"
+        said += f", specified {limits.in_words()}"
         if not limits.holds(value):
             said += ", accepted as a deviation"
     if tool:

@@ -31,7 +31,7 @@ POSITIONS: Mapping[int, tuple[str, ...]] = {
     2: ("left", "right"),
     4: ("front left", "front right", "rear left", "rear right"),
 }
-"""Usual positions of a single unit, an axle pair and a set of four."""
+"""Usual positions of a single unit, an axle and a set of four."""
 
 
 class LineState(StrEnum):

@@ -49,7 +49,7 @@ def sign_parts(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
         raise NotAllowedError(
             f"still to do: {'; '.join(missing)}.",
             where=step.title,
-            advice="Give each lot, tick what is fitted. Without, only a deviation goes on.",
+            advice="Give each lot, tick what is fitted. Without a lot it needs a deviation.",
         )
     lots = ", ".join(f"{p['name']} {p['lot']}" for p in fitted if p["lot"])
     said = lots or f"{len(fitted)} parts fitted"

@@ -51,7 +51,7 @@ class DisplayPreferences:
     """How someone likes to see and hear the bench. Empty, 0 or ``None``: as the bench has it."""
 
     units: str = ""
-    lights: str = ""
+    theme: str = ""
     text_scale: int = 0
     pour_tone: bool | None = None
 
@@ -68,7 +68,7 @@ class Person:
     badge_hash: str = ""
     left: bool = False
     """Taken off: cannot sign in any more; what was signed stays."""
-    look: DisplayPreferences = DisplayPreferences()
+    preferences: DisplayPreferences = DisplayPreferences()
 
     def has(self, *roles: Role) -> bool:
         """Say whether the person has at least one of ``roles``."""

@@ -113,7 +113,7 @@ def sign_photos(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
         raise NotAllowedError(
             f"{len(taken)} of {asked.least} photographs are there.",
             where=step.title,
-            advice="Take them and add them here. Without them only a deviation goes on.",
+            advice="Take them and add them here. Without them it needs a deviation.",
         )
     listed = [
         {

@@ -13,7 +13,7 @@ from benchstation.domain.specification import Specification, Step, StepKind
 from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
-BY_WORD = "fill line let down by word alone"
+BY_WORD = "fill line vented by word alone"
 LET_DOWN = "Close the gas screw and the bottle, let the line down slowly, pointed away; then sign."
 
 

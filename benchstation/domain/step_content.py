@@ -138,7 +138,7 @@ class Option(Part):
     id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
     text: Words
     hold: Hold = Hold.NONE
-    """``qa``: the unit goes on QA hold. ``deviation``: only a signed deviation goes on with it."""
+    """``qa``: the unit goes to QA hold. ``deviation``: only a signed deviation goes on with it."""
 
 
 class Choice(Part):

@@ -75,7 +75,7 @@ def require_read(rebuild: Rebuild, step: Step) -> None:
         raise NotAllowedError(
             f"nobody has read the note of the hand-over: {note.note}",
             where=step.title,
-            advice="Read it and confirm that, then go on.",
+            advice="Read it and confirm that, then continue.",
         )
 
 
@@ -143,7 +143,7 @@ def zero_proof(
             f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}, "
             f"outside ±{shown(band, Dimension.PRESSURE, units)}.",
             where=step.title,
-            advice="Go on releasing slowly, pointed away. Do not open the unit.",
+            advice="Continue releasing slowly, pointed away. Do not open the unit.",
         )
     return {
         **form_evidence(step, fields),
@@ -204,7 +204,7 @@ def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
         raise NotAllowedError(
             f"oil may have been moved that was not weighed: {rebuild.unweighed[-1].reason}.",
             where=step.title,
-            advice="Undo it, tare the tray with that confirmed, and capture what runs off.",
+            advice="Undo it, tare the tray with that confirmed, and capture what is bled.",
         )
     return [judged, *_sign_if_passed(rebuild, step, judged)]
 

@@ -22,6 +22,7 @@ from reportlab.platypus import (
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.record import stamp
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
@@ -85,7 +86,9 @@ class _Footer:
         self._lines = (
             f"{filed.record['serial']}   unit {filed.record['unit_id']}   "
             f"journal {filed.entry.bench} entry {filed.entry.seq}",
-            f"record SHA-256 {filed.sha256}",
+            f"record SHA-256 {filed.sha256}   QA's standing as of entry "
+            f"{filed.disposition.told_to_entry}, "
+            f"{_minute(stamp(filed.disposition.told_to_utc))} UTC",
             f"entry hash {filed.entry.hash}",
         )
 
@@ -100,7 +103,7 @@ class _Footer:
 def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowable]:
     record, words = filed.record, QuantityFormatter(system)
     story: list[Flowable] = [
-        _heading(record, width),
+        _heading(filed, width),
         Spacer(1, 2 * mm),
         _pair(_oil(record["oil"], words, width), _charge(record, words, width), width),
         Spacer(1, 2 * mm),
@@ -110,6 +113,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         _steps(record["steps"], width),
     ]
     story += recorded_story(filed, width)
+    story += _standing(filed)
     story += _remarks(record, words)
     story += [
         KeepTogether(
@@ -136,9 +140,10 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     return story
 
 
-def _heading(record: Mapping[str, Any], width: float) -> Flowable:
+def _heading(filed: FiledRecord, width: float) -> Flowable:
+    record = filed.record
     specification = record["specification"]
-    opened, filed = (_minute(record[key]) for key in ("opened_utc", "filed_utc"))
+    opened, ended = (_minute(record[key]) for key in ("opened_utc", "filed_utc"))
     lines = [
         paragraph(f"Rebuild record {record['serial']}", TITLE),
         paragraph(record["title"], BOLD),
@@ -149,13 +154,13 @@ def _heading(record: Mapping[str, Any], width: float) -> Flowable:
         ),
         paragraph(
             f"{record['shop']}, {record['bench']}. Opened {opened} UTC by "
-            f"{record['technician']['name']}, filed {filed} UTC by {record['filed_by']['name']}"
+            f"{record['technician']['name']}, filed {ended} UTC by {record['filed_by']['name']}"
             + (f", order {record['order']}" if record["order"] else "")
             + (f", {record['position']}" if record["position"] else ""),
             SMALL,
         ),
     ]
-    box = verdict_box(record["decision"], record["qa_hold"])
+    box = verdict_box(record["decision"], filed.disposition.standing)
     return Table(
         [[lines, box]],
         colWidths=[width - 42 * mm, 42 * mm],
@@ -305,6 +310,20 @@ def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
     head = [paragraph(t, SMALL) for t in ("Step", "Evidence", "Signed by", "UTC")]
     widths = [32 * mm, width - 32 * mm - 30 * mm - 25 * mm, 30 * mm, 25 * mm]
     return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
+
+
+def _standing(filed: FiledRecord) -> list[Flowable]:
+    """Return what QA said of the unit; nothing where QA said nothing."""
+    said = filed.disposition
+    if not said.rulings:
+        return []
+    lines = [
+        f"{ruling.standing}: {ruling.reason}. {ruling.person}, {_minute(stamp(ruling.utc))} UTC, "
+        f"entry {ruling.entry}"
+        for ruling in said.rulings
+    ]
+    shown = [paragraph("QA", HEAD), *(paragraph(line, SMALL) for line in lines)]
+    return [KeepTogether([Spacer(1, 2 * mm), *shown])]
 
 
 def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowable]:

@@ -11,7 +11,8 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.events import UnitFiled
+from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
+from benchstation.domain.events import UnitDisposed, UnitFiled
 from benchstation.domain.photos import photos_in
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
@@ -29,6 +30,8 @@ class FiledRecord:
 
     record: Mapping[str, Any]
     entry: Entry
+    disposition: Disposition
+    """What QA said of it since, and up to which entry that is told."""
     traces: Mapping[str, Trace]
     photos: Mapping[str, bytes | None] = field(default_factory=dict)
 
@@ -62,16 +65,36 @@ def trace_names(record: Mapping[str, Any]) -> dict[str, str]:
 
 def filed_record(store: Store, unit_id: str) -> FiledRecord:
     """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit."""
-    for entry in reversed(store.entries(unit_id=unit_id)):
+    entries = store.entries(unit_id=unit_id)
+    for entry in reversed(entries):
         if isinstance(entry.event, UnitFiled):
             record = entry.event.record
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            return FiledRecord(record, entry, traces, _photos(store, record))
+            said = _disposition(store, entry.event, entries)
+            return FiledRecord(record, entry, said, traces, _photos(store, record))
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
     )
+
+
+def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
+    """Return what QA said in a unit's entries, in order."""
+    names = {key: person.name for key, person in store.people().items()}
+    said = [(e, e.event) for e in entries if isinstance(e.event, UnitDisposed)]
+    rulings = tuple(
+        Ruling(
+            ruling_of(event.disposition),
+            event.reason,
+            names.get(entry.person, entry.person),
+            entry.utc,
+            entry.seq,
+        )
+        for entry, event in said
+    )
+    standing = standing_of(qa_hold=filed.qa_hold, words=[event.disposition for _, event in said])
+    return Disposition(standing, rulings, entries[-1].seq, entries[-1].utc)
 
 
 def _photos(store: Store, record: Mapping[str, Any]) -> dict[str, bytes | None]:
@@ -92,6 +115,7 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
         "record": dict(filed.record),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
+        "standing": _standing(filed.disposition),
         "traces": {
             name: _trace(filed.traces[sha256])
             for name, sha256 in trace_names(filed.record).items()
@@ -100,6 +124,24 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
         "photos": [
             {**photo, "on_record": filed.photos.get(photo["sha256"]) is not None}
             for photo in photos_in(filed.record)
+        ],
+    }
+
+
+def _standing(said: Disposition) -> dict[str, Any]:
+    return {
+        "now": said.standing.value,
+        "told_to_entry": said.told_to_entry,
+        "told_to_utc": said.told_to_utc.isoformat(),
+        "qa": [
+            {
+                "standing": ruling.standing.value,
+                "reason": ruling.reason,
+                "person": ruling.person,
+                "utc": ruling.utc.isoformat(),
+                "entry": ruling.entry,
+            }
+            for ruling in said.rulings
         ],
     }
 

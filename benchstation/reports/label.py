@@ -21,7 +21,7 @@ from benchstation.domain.matching import charge_at_reference
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
-from benchstation.reports.paper import BODY, STRONG, plain, register_fonts
+from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm
@@ -43,14 +43,13 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
     record, charge = filed.record, filed.record["charge"]
     place = f"{record['order']} {record['position']}".strip()
     reference = words.temperature(charge["terms"]["reference_k"])
-    held = ", ON QA HOLD" if record["qa_hold"] else ""
     lines = (
         record["family"],
         place,
         f"Oil {words.volume(record['oil']['net_volume_ref_m3'])} at {reference}",
         f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
         f"{record['filed_utc'][:10]}  {record['filed_by']['name']}",
-        f"{record['decision'].upper()}{held}",
+        verdict_in_words(record["decision"], filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 

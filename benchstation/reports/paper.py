@@ -13,15 +13,18 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, Paragraph, Table
 
+from benchstation.domain.disposition import Standing, may_look_good
+
 BODY: Final = "BenchBody"
 STRONG: Final = "BenchStrong"
 INK: Final = HexColor("#15191d")
 FAINT: Final = HexColor("#59636d")
 RULE: Final = HexColor("#c9d0d6")
 ACCENT: Final = HexColor("#1b5fae")
-_VERDICT: Final = {"pass": HexColor("#1b6b45"), "deviation": HexColor("#8a5a00")}
-_HELD: Final = _VERDICT["deviation"]
+_GOOD: Final = HexColor("#1b6b45")
+_HELD: Final = HexColor("#8a5a00")
 _FAIL: Final = HexColor("#a01722")
+_WAITS: Final = HexColor("#4a5560")
 
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
 BOLD: Final = ParagraphStyle("bold", fontName=STRONG, fontSize=8.5, leading=11, textColor=INK)
@@ -79,16 +82,32 @@ def grid_style() -> list[tuple[Any, ...]]:
     ]
 
 
-def verdict_box(decision: str, qa_hold: bool) -> Flowable:
-    """Return the decision as a word in a box, and whether QA holds the unit."""
+def verdict_in_words(decision: str, standing: Standing) -> str:
+    """Return the judgement with QA's standing; what QA holds or rejected comes first."""
+    if standing in (Standing.ON_HOLD, Standing.REJECTED):
+        return f"{standing}; judged {decision}"
+    return f"{decision}, {standing}"
+
+
+def _colour(decision: str, standing: Standing) -> HexColor:
+    if standing is Standing.REJECTED or decision not in ("pass", "deviation"):
+        return _FAIL
+    if standing is Standing.ON_HOLD or decision == "deviation":
+        return _HELD
+    return _GOOD if may_look_good(decision, standing) else _WAITS
+
+
+def verdict_box(decision: str, standing: Standing) -> Flowable:
+    """Return the judgement and QA's standing in a box; green only for a released pass."""
     word = ParagraphStyle(
         "word", fontName=STRONG, fontSize=14, leading=17, textColor=white, alignment=1
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
-    lines = [paragraph(decision.upper(), word)]
-    lines.append(paragraph("ON QA HOLD" if qa_hold else "not on hold", word if qa_hold else under))
+    stopped = standing in (Standing.ON_HOLD, Standing.REJECTED)
+    first, second = (standing, f"judged {decision}") if stopped else (decision, standing)
+    lines = [paragraph(first.upper(), word), paragraph(second, under)]
     style = [
-        ("BACKGROUND", (0, 0), (-1, -1), _HELD if qa_hold else _VERDICT.get(decision, _FAIL)),
+        ("BACKGROUND", (0, 0), (-1, -1), _colour(decision, standing)),
         ("TOPPADDING", (0, 0), (-1, -1), 4),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
     ]

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import prefer
+from benchstation.bench.commands.enrolment import Prefer
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
@@ -23,7 +23,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
-from benchstation.screens.materials.page import Stores
+from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
@@ -53,7 +53,7 @@ class Station:
         self._specifications = Specifications(records.store)
         session = live.session
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
-        self._stores = Stores(records.store, session.shop, session.air)
+        self._materials = Materials(records.store, session.shop, session.air)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -84,7 +84,7 @@ class Station:
         self._thread.start()
 
     def close(self) -> None:
-        """End all threads; raises ``TimeoutError`` when the desk does not end."""
+        """End all threads; raises ``TimeoutError`` when the bench does not end."""
         self._stop.set()
         self._wake.set()
         self._check.stop()
@@ -93,7 +93,7 @@ class Station:
         if self._thread.ident is not None:
             self._thread.join(STOP_WITHIN_S)
             if self._thread.is_alive():
-                raise TimeoutError("the desk does not end")
+                raise TimeoutError("the bench does not end")
 
     def wake(self) -> None:
         """Say that something cannot wait: the guard changed its mind."""
@@ -114,7 +114,7 @@ class Station:
         silent = time.monotonic() - self._built_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
-                f"the desk has not answered for {silent:.1f} s.",
+                f"the bench has not answered for {silent:.1f} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
         return self._view
@@ -155,19 +155,19 @@ class Station:
         """Open one of them, as who is signed in may see it."""
         return self._slow.submit(open_person, self._records.store, key, self._live.session.person)
 
-    def stores(self) -> Future[Sequence[ListRow]]:
+    def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
-        return self._slow.submit(self._stores.rows, QuantityFormatter(self.display))
+        return self._slow.submit(self._materials.rows, QuantityFormatter(self.display))
 
     def open_store(self, key: str) -> Future[ListDetail]:
         """Open one of them."""
         person, words = self._live.session.person, QuantityFormatter(self.display)
-        return self._slow.submit(self._stores.open, key, person, words)
+        return self._slow.submit(self._materials.open, key, person, words)
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         """Work out how many charges a bottle still gives."""
         person, words = self._live.session.person, QuantityFormatter(self.display)
-        return self._slow.submit(self._stores.work_out, dict(fields), person, words)
+        return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the desk's thread, when a state changed that cannot wait."""
@@ -243,7 +243,7 @@ class Station:
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
             if self._live.session.person is not None:
-                prefer(self._live.session, {"look_units": self.display.value})
+                Prefer(units=self.display.value)(self._live.session)
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.session.act(action, {**fields, "units": self.display.value})
@@ -252,9 +252,9 @@ class Station:
         """Show what the person who came likes to read in."""
         before, person = self._who, self._live.session.person
         self._who = person
-        if person is None or (before is not None and before.look == person.look):
+        if person is None or (before is not None and before.preferences == person.preferences):
             return
-        self.display = UnitSystem(person.look.units or self._usual_units)
+        self.display = UnitSystem(person.preferences.units or self._usual_units)
 
     def _acknowledge(self, episode: str, reason: str) -> str:
         session = self._live.session
@@ -280,7 +280,7 @@ class Station:
                 self._say(str(error))
                 done = []
             except Exception as error:  # a bug must be seen and logged, not end the thread unseen
-                log.exception("the desk failed")
+                log.exception("the bench failed")
                 self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
                 done = []
             for future, result in done:

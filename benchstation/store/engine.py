@@ -24,6 +24,7 @@ from benchstation.domain.events import (
 from benchstation.store import append_rules as order
 from benchstation.store import (
     journal,
+    known_forms,
     migrations,
     photo_rows,
     projections,
@@ -57,6 +58,8 @@ def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
             _make_folder(path.parent)
             lock.take()
         version = migrations.version_of(path)
+        if version:
+            known_forms.require_known(path)
         if read_only and version not in (0, migrations.VERSION):
             raise StoreReadOnlyError(
                 "an older version wrote these records; they must be brought up to date first.",
@@ -98,6 +101,7 @@ class Store:
         self._lock = threading.RLock()
         self._bulk: tuple[int, Connection] | None = None
         self._head: tuple[int, str] | None = None
+        self._forms: dict[str, int] | None = None
         self._closed = False
         self._writer: Connection | None = None
         self._readers = reading_engine(path)
@@ -157,6 +161,8 @@ class Store:
                 order.admit(connection, entry.event, str(self.path))
                 projections.project(connection, entry)
             if chained:
+                forms = known_forms.listed(connection) if self._forms is None else self._forms
+                self._forms = known_forms.list_new(connection, forms, events)
                 last = chained[-1][0]
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
@@ -308,6 +314,7 @@ class Store:
         except BaseException:
             # What a failed commit left behind is asked of the file, not remembered.
             self._head = None
+            self._forms = None
             raise
 
     def _newest(self, table: Table, kind: type[_E]) -> list[_E]:

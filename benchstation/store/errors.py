@@ -80,12 +80,12 @@ _BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
     sqlite3.SQLITE_CORRUPT: (
         StoreCorruptError,
         "the records file is damaged; nothing of this was kept.",
-        "Keep the file as it is for recovery, and go on with the last backup.",
+        "Keep the file as it is for recovery, and continue with the last backup.",
     ),
     sqlite3.SQLITE_NOTADB: (
         StoreCorruptError,
         "this file does not hold records of this program, or it is damaged.",
-        "Choose another file, or go on with the last backup.",
+        "Choose another file, or continue with the last backup.",
     ),
     sqlite3.SQLITE_CANTOPEN: (
         StoreError,

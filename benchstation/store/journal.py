@@ -7,13 +7,13 @@ seq, utc}``; ``prev`` is the hash before it, 64 zeros for the first. Anyone who 
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, bindparam, func, insert, select
 
-from benchstation.domain.events import Event, EventError, event_from
+from benchstation.domain.events import Event, EventError, event_from, stored_body
 from benchstation.store.canonical import canonical, parsed
 from benchstation.store.errors import NotStorableError
 from benchstation.store.schema import journal, utc_from, utc_text
@@ -69,7 +69,7 @@ def chained(
     seq, prev = head
     found = []
     for given in events:
-        body, seq = canonical(_body(given)), seq + 1
+        body, seq = canonical(stored_body(given)), seq + 1
         event = _readable(given.kind, body)
         own = hash_of(bench, seq, stamp, person, event.kind, body, prev)
         found.append(
@@ -77,11 +77,6 @@ def chained(
         )
         prev = own
     return found
-
-
-def _body(event: Event) -> dict[str, Any]:
-    # As Event.body, without its deep copy: this one is only written out.
-    return {field.name: getattr(event, field.name) for field in fields(event)}
 
 
 def _readable(kind: str, body: bytes) -> Event:

@@ -20,7 +20,9 @@ from benchstation.store.schema import TRIGGERS, core, meta
 from benchstation.store.schema import projections as projected
 
 APPLICATION_ID = 0x44425231
-VERSION = 2
+VERSION = 3
+FORMS = "forms"
+"""Under this key the kinds and forms of the events that the file holds; see ``known_forms``."""
 
 
 def _photographs(connection: Connection) -> None:
@@ -32,7 +34,12 @@ def _photographs(connection: Connection) -> None:
     )
 
 
-MIGRATIONS: dict[int, Callable[[Connection], None]] = {2: _photographs}
+def _numbered_forms(connection: Connection) -> None:
+    # An older program would read a body of a later form as one of its own.
+    set_value(connection, FORMS, "{}")
+
+
+MIGRATIONS: dict[int, Callable[[Connection], None]] = {2: _photographs, 3: _numbered_forms}
 """The step that leads to each version after the first; a released step is never edited."""
 
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))
@@ -145,7 +152,7 @@ def assert_sound(connection: Connection, path: Path, bench: str) -> None:
         raise StoreCorruptError(
             f"the records were altered by other means: {why}.",
             where=str(path),
-            advice="Keep the file as it is, verify it, and go on with the last backup.",
+            advice="Keep the file as it is, verify it, and continue with the last backup.",
         )
 
 
@@ -166,6 +173,7 @@ def _create(connection: Connection, bench: str) -> None:
         ("bench", bench),
         ("head", f"{seq}:{own}"),
         ("projections", projections.VERSION),
+        (FORMS, "{}"),
     ):
         set_value(connection, key, value)
 

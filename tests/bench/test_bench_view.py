@@ -62,7 +62,7 @@ def test_the_open_form_says_which_oil_is_needed_and_where_it_comes_in(bench):
     sledge = next(n for n in lot.narrowed if n.by == "sledge-36")
     assert sledge.choices == ()
     assert "no open lot of Winter damper oil, synthetic" in sledge.hint
-    assert "Stores (F11)" in sledge.hint
+    assert "Materials (F11)" in sledge.hint
     with pytest.raises(NotAllowedError, match="no open lot of Winter damper oil"):
         bench.session.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": ""})
     for name in ("L-0417", "L-0421", "L-0432"):
@@ -113,7 +113,7 @@ def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
     ("off_kg", "word", "caption", "tone"),
     [
         (-0.050, "pour", "to go", Tone.PLAIN),
-        (0.0, "inside: capture", "inside; off by", Tone.GOOD),
+        (0.0, "in the window: capture", "in the window; difference", Tone.GOOD),
         (0.005, "take some out", "too much", Tone.CAUTION),
     ],
 )
@@ -229,7 +229,12 @@ def test_a_new_bench_says_what_it_still_needs_and_where(bench):
     alone = view(bench).task
     assert alone.fields == ()
     assert not action(view(bench), "open").enabled
-    for part in ("second bench lead or QA", "People (F7)", "Specifications (F5)", "Stores (F11)"):
+    for part in (
+        "second bench lead or QA",
+        "People (F7)",
+        "Specifications (F5)",
+        "Materials (F11)",
+    ):
         assert part in alone.instruction
     shop.people.update(people)
     assert "People (F7)" not in view(bench).task.instruction

@@ -6,7 +6,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from tests.oil_hands import act, capture, enabled, goal, judged, lines, tare
 
-SAID = "let nothing run off before the tare: no record would have it"
+SAID = "bleed nothing before the tare: it would not be recorded"
 
 
 @pytest.fixture

@@ -44,7 +44,7 @@ def test_the_last_word_on_each_counts(facts):
         enrolled = [f for f in about if isinstance(f, PersonEnrolled)][-1]
         assert {role.value for role in person.roles} == set(enrolled.roles)
         liked = [f.units for f in about if isinstance(f, PersonPrefers)]
-        assert person.look.units == (liked[-1] if liked else "")
+        assert person.preferences.units == (liked[-1] if liked else "")
         badges = [f for f in about if isinstance(f, BadgeRegistered | PersonLeft)]
         last = badges[-1] if badges else None
         assert person.badge_hash == (last.badge_hash if isinstance(last, BadgeRegistered) else "")

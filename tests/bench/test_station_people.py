@@ -39,7 +39,7 @@ def scan(station, who) -> None:
 def test_units_follow_the_person_and_a_key_keeps_them(station):
     scan(station, "kofler")
     act(station, "units")
-    assert station.view().look.units == "inch-pound"
+    assert station.view().preferences.units == "inch-pound"
     assert station.display is UnitSystem.INCH_POUND
     assert "°F" in station.view().surroundings
     scan(station, "wieland")
@@ -64,7 +64,7 @@ def test_signing_out_leaves_the_units(station):
     act(station, "sign_out")
     assert station.display is UnitSystem.INCH_POUND
     assert station.view().who == ""
-    assert station.view().look is None
+    assert station.view().preferences is None
 
 
 def test_stirring_is_noticed_and_costs_nothing(station):
@@ -82,7 +82,7 @@ def test_pages_are_answered_for_whoever_is_signed_in(station):
     assert not any(a.enabled for a in station.open_person("kofler").result(WAIT_S).actions)
     scan(station, "oberhauser")
     assert "enrol" in station.open_person("kofler").result(WAIT_S).forms
-    assert station.stores().result(WAIT_S)[-1].key == BOTTLE
+    assert station.materials().result(WAIT_S)[-1].key == BOTTLE
     assert station.open_store("L-0417").result(WAIT_S).fields == {"lot_open": "L-0417"}
     worked = station.work_out_bottle({"family": "mr-46-front", "volume": "10", "gauge": "150"})
     assert worked.result(WAIT_S).row.key == BOTTLE

@@ -137,7 +137,7 @@ def test_by_difference_the_scale_is_free_between_the_two(bench):
     assert lines(bench)[0] == "put the same unit back on the scale"
     model.put_on_pan("body")
     bench.run(3)
-    assert lines(bench)[0] == "inside: capture"
+    assert lines(bench)[0] == "in the window: capture"
     capture(bench)
     pours = [c.event for c in bench.session.rebuild.captures]
     assert [c.purpose for c in pours] == ["before", "pour"]
@@ -325,7 +325,7 @@ def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, 
         keys = [a.key for a in every]
         assert len(set(keys)) == len(keys)
         assert all(a.enabled or a.why_not for a in every)
-        assert all(a.id in bench.session.actions for a in seen.task.actions)
+        assert all(a.id in bench.session.commands for a in seen.task.actions)
 
 
 def test_words_are_there_for_every_purpose_and_method(bench):

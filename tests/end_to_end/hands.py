@@ -285,7 +285,7 @@ def bring_inside(person: Person) -> None:
     """Do what the screen says until it says 'inside'."""
     session = person.session
     gauge, target = session.gauge.instrument, session.charge_target.target_gauge_pa
-    said, fits = ("inside: capture", "too low", "too high"), []
+    said, fits = ("in the window: capture", "too low", "too high"), []
 
     def reached(aim: float, sign: int) -> bool:
         return sign * (gauge.latest().value - aim) >= 0

@@ -175,7 +175,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
         ({"place": "9 hPa"}, "barometer: "),
         ({"place": "somewhere"}, "barometer: "),
         ({"bench_id": "a b"}, "the bench's name"),
-        ({"temperature": "200 °C"}, "temperature at the bench"),
+        ({"temperature": "200 °C"}, "air temperature"),
     ],
 )
 def test_a_wrong_answer_is_refused_at_once(owner, changed, why):
@@ -263,15 +263,15 @@ def test_nothing_is_kept_of_a_window_that_is_closed(owner):
     assert not owner.home.exists()
 
 
-def test_help_and_lights(owner):
+def test_help_and_theme(owner):
     owner.until_at("first-choice")
     owner.key("F1")
     assert owner.window.pages.currentIndex() == 1
     owner.key("F1")
     assert owner.window.pages.currentIndex() == 0
-    before = owner.window.lights
+    before = owner.window.theme
     owner.key("F9")
-    assert owner.window.lights is not before
+    assert owner.window.theme is not before
 
 
 def test_the_demonstration_shows_how_far_it_is_and_can_be_stopped(qtbot):

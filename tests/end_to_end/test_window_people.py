@@ -241,22 +241,22 @@ def test_the_last_lead_is_refused_and_told_why(people):
 
 
 @pytest.mark.timeout(60)
-def test_units_and_lights_go_with_the_person_and_pages_follow(people):
+def test_units_and_theme_go_with_the_person_and_pages_follow(people):
     window = people.window
     people.badge("kofler")
     people.key("F9")
-    people.until(lambda: people.session.shop.people["kofler"].look.lights == "light")
+    people.until(lambda: people.session.shop.people["kofler"].preferences.theme == "light")
     people.key("Ctrl+U")
     people.until(lambda: people.station.display is UnitSystem.INCH_POUND)
     people.until(lambda: "°F" in window.view.surroundings)
     people.badge("wieland")
     people.until(lambda: "°C" in window.view.surroundings)
-    people.until(lambda: window.lights is DARK)
+    people.until(lambda: window.theme is DARK)
     people.turn_to("F11")
     people.open_row("L-0417")
     before = people.session.store.lots()
     people.badge("kofler")
-    people.until(lambda: window.lights is LIGHT)
+    people.until(lambda: window.theme is LIGHT)
     people.until(lambda: "°F" in window.view.surroundings)
     assert people.session.store.lots() == before
 

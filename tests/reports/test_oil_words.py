@@ -61,7 +61,7 @@ def test_every_weighing_and_both_lots_are_on_paper(mixed, tmp_path):
     assert len(reader.pages) <= 2
     text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
     assert "lot L-0417 and L-0421" in text
-    assert "ON QA HOLD" in text
+    assert "ON HOLD" in text
     assert "QA hold: oil weighed by hand" in text
     assert "read on Counter scale, serial K-77, confirmed by Jonas Wieland" in text
     assert "by gain, lot L-0421, weighed again since" in text

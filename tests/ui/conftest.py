@@ -139,10 +139,10 @@ def shown(qapp, qtbot):
 
     hosts = []
 
-    def show_it(widget, size=(600, 300), lights=DARK):
+    def show_it(widget, size=(600, 300), theme=DARK):
         host = QWidget()
-        host.lights = lights
-        host.setStyleSheet(style_sheet(lights))
+        host.theme = theme
+        host.setStyleSheet(style_sheet(theme))
         hosts.append(host)
         widget.setParent(host)
         host.resize(*size)

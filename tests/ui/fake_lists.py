@@ -1,4 +1,4 @@
-"""People and stores of a bench that does not exist, as views."""
+"""People and materials of a bench that does not exist, as views."""
 
 from benchstation.screens.model.elements import (
     ActionView,
@@ -26,7 +26,7 @@ PEOPLE = (
     ListRow("p3", "Robin Sample", "QA   since 2026-02-01", "cannot sign in", Tone.CAUTION),
     ListRow("p4", "Kim Sample", "technician   since 2026-01-12", "left", Tone.QUIET),
 )
-LEAVE = ActionView("leave", "Leave it", "Esc")
+LEAVE = ActionView("leave", "Cancel", "Esc")
 CHANGE_PIN = TaskView(
     "change_pin",
     "Change my PIN",
@@ -92,7 +92,7 @@ def person(key: str) -> ListDetail:
     )
 
 
-STORES = (
+MATERIALS = (
     ListRow("L-0417", "L-0417", "ISO VG 15 damper oil   212 units, 46,8 kg", "open", Tone.GOOD),
     ListRow(BOTTLE, "Nitrogen bottle", "charges left in it", "", Tone.QUIET),
     ListRow("L-0388", "L-0388", "Winter damper oil, synthetic   8 units", "withdrawn", Tone.DANGER),
@@ -111,7 +111,7 @@ BOTTLE_FORM = TaskView(
 
 
 def store(key: str) -> ListDetail:
-    row = next(row for row in STORES if row.key == key)
+    row = next(row for row in MATERIALS if row.key == key)
     actions = (
         ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
         ActionView("use_up", "Close: used up", "Ctrl+E"),

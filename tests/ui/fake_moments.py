@@ -235,7 +235,7 @@ def intake() -> BenchView:
 
 
 def release() -> BenchView:
-    line = "still under pressure; go on until inside ± 0.10 bar"
+    line = "under pressure: release until within ± 0.10 bar"
     task = TaskView(
         "release",
         "Release the gas",
@@ -301,9 +301,9 @@ def undecided() -> BenchView:
     )
     task = replace(
         view.task,
-        big=BigNumber("inside; off by", "1.5", "g", Tone.GOOD),
+        big=BigNumber("in the window; difference", "1.5", "g", Tone.GOOD),
         lines=(
-            ("inside: capture", Tone.GOOD),
+            ("in the window: capture", Tone.GOOD),
             ("223.4 g of 221.9 g", Tone.PLAIN),
             ("last captured: undecided, 1.52 g too much oil", Tone.CAUTION),
         ),
@@ -363,7 +363,7 @@ def charge(number: float = 15.21) -> BenchView:
         cautions=("Nitrogen only. A regulator and a relief device are required.",),
         big=BigNumber("target 15.08 bar gauge", f"{number:.2f}", "bar gauge", Tone.GOOD),
         lines=(
-            ("inside: capture", Tone.GOOD),
+            ("in the window: capture", Tone.GOOD),
             ("will settle at 15.09 ± 0.03 bar", Tone.PLAIN),
             ("falling 0.008 bar/s, settled in 24 s", Tone.QUIET),
         ),

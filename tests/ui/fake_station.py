@@ -273,8 +273,8 @@ class FakeStation:
     def open_person(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.person(key))
 
-    def stores(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.STORES))
+    def materials(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.MATERIALS))
 
     def open_store(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.store(key))

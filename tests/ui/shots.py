@@ -1,7 +1,7 @@
-"""Draws every moment in both lights and some sizes into a folder, to be looked at.
+"""Draws every moment in both themes and some sizes into a folder, to be looked at.
 
 Run: python -m tests.ui.shots FOLDER [name ...]; TEXT=150 in the environment draws at that size,
-SIZES=1280x800,3840x2160 in these windows, LIGHTS=dark in one light.
+SIZES=1280x800,3840x2160 in these windows, THEME=dark in one light.
 """
 
 import os
@@ -47,7 +47,7 @@ SIZES = tuple(
     for size in os.environ.get("SIZES", "1280x800,1600x900").split(",")
 )
 TEXT = int(os.environ.get("TEXT", "100"))
-LIGHTS = os.environ.get("LIGHTS", "dark,light").split(",")
+THEME = os.environ.get("THEME", "dark,light").split(",")
 
 
 def turn_to_specifications(window: Window, name: str) -> None:
@@ -88,7 +88,7 @@ def turn_to_queue(window: Window, name: str) -> None:
 def draw(folder: Path, names: list[str]) -> None:
     app = QApplication.instance() or QApplication([])
     app.setStyle("Fusion")
-    for dark in (light == "dark" for light in LIGHTS):
+    for dark in (light == "dark" for light in THEME):
         for size in SIZES:
             tag = f"{'dark' if dark else 'light'}-{size[0]}{'' if TEXT == 100 else f'-{TEXT}'}"
             for name in (*MOMENTS, *OTHERS):

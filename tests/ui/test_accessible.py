@@ -21,7 +21,7 @@ PAGES = (
     "specifications",
     "instruments",
     "people",
-    "stores",
+    "materials",
     "help",
 )
 ROLES = {

@@ -1,4 +1,4 @@
-"""Contrast as it is really drawn: every word of every page and step, in both lights.
+"""Contrast as it is really drawn: every word of every page and step, in both themes.
 
 WCAG 2.1, success criterion 1.4.3: 4.5:1 for text. Ink is what the style gives a label; the ground
 is the colour that most of the grabbed label has.
@@ -25,7 +25,7 @@ from tests.ui.fake_station import FakeHand
 
 TEXT, STEP = 4.5, 2
 PAINTED = (ActionButton, HoldButton, Term, Reading, BigNumberView)
-PAGES = ("queue", "records", "specifications", "instruments", "people", "stores", "help")
+PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
 BOTH = pytest.mark.parametrize("dark", [True, False], ids=["dark", "light"])
 
 

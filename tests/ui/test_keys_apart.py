@@ -11,7 +11,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.materials.page import BOTTLE, Stores
+from benchstation.screens.materials.page import BOTTLE, Materials
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
 from benchstation.ui.widgets.forms.stack_field import StackField
@@ -133,14 +133,14 @@ def test_lists_and_records_of_the_station_have_each_key_once(with_hand, tmp_path
     stepped = make_bench(tmp_path)
     stepped.work_to(None)
     unit = stepped.session.rebuild.unit_id
-    stores = Stores(stepped.store, stepped.session.shop, lambda: demo.AIR)
+    materials = Materials(stepped.store, stepped.session.shop, lambda: demo.AIR)
     lead = stepped.session.shop.people["oberhauser"]
     bench = with_hand(fake_moments.pour())
     bench.key("F4")
     QApplication.processEvents()
     rest = {key for key, _ in keys_seen(bench.window).items()}
     details = [open_person(stepped.store, who, lead) for who in ("oberhauser", "kofler")]
-    details += [stores.open(key, lead, METRIC) for key in ("L-0417", BOTTLE)]
+    details += [materials.open(key, lead, METRIC) for key in ("L-0417", BOTTLE)]
     for detail in details:
         keys = [QKeySequence(action.key).toString() for action in detail.actions]
         assert len(keys) == len(set(keys))

@@ -71,12 +71,12 @@ LEAST_PX = 44
 TOUCHED = (QAbstractButton, QLineEdit, QComboBox, QSlider, QPlainTextEdit)
 FORMS = {
     "people": ("Ctrl+P", "Ctrl+N"),
-    "stores": ("Ctrl+B",),
+    "materials": ("Ctrl+B",),
     "queue": ("Ctrl+N", "Ctrl+E"),
     "specifications": ("Ctrl+N",),
 }
 """Pages whose keys open a form or a question."""
-ALL_PAGES = ("queue", "records", "specifications", "instruments", "people", "stores", "help")
+ALL_PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
 
 
 def touched(window: QWidget) -> list[QWidget]:
@@ -118,7 +118,7 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
     bench.key("Shift+F1")
     QTest.qWait(40)
     assert bench.task.action_bar.question.isVisible()
-    assert bench.window.status_bar.line.whole.isVisible()
+    assert bench.window.status_bar.line.show_all.isVisible()
     found += [f"question: {low}" for low in too_low(bench.window)]
     assert found == []
 
@@ -130,7 +130,7 @@ def test_every_page_and_its_forms_can_be_touched(open_bench, qtbot, percent, pag
     bench.window.switch(page)
     made = bench.window._made[page]
     qtbot.waitUntil(lambda: len(touched(made)) >= 3)
-    if page == "stores":
+    if page == "materials":
         made.list.setCurrentIndex(made.list.rows.index(1, 0))
         QTest.qWait(30)
     assert too_low(bench.window) == []

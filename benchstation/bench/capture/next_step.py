@@ -17,7 +17,7 @@ _TOO_LITTLE = {
 _TOO_MUCH = {
     Purpose.POUR: "Take some out and capture again",
     Purpose.TOPUP: "Take some out and capture again",
-    Purpose.BLEED: "Let more run off and capture again",
+    Purpose.BLEED: "Bleed more and capture again",
     Purpose.SPILL: "Take more out and capture again",
 }
 _BACK = "Pour some back into the jug and capture again"

@@ -24,6 +24,12 @@ LEAST_UNIT_KG = 0.05
 """No unit is lighter: less than this before the pour is an empty scale."""
 
 
+LIVELY_DIGITS, LIVELY_RETURNS = 0.7, 4
+"""Noise of so many digits at the tare leaves a reading in its digit with a chance of 0.53 at most:
+ten readings in a row without a change are then less likely than 0.2 %, and the scale is stuck. It
+is noise, and no settling, when it went back and forth so often."""
+
+
 class Phase(StrEnum):
     """What the weighing waits for."""
 
@@ -103,12 +109,15 @@ class Weighing:
         self._jumped_from: float | None = None
         self._jump_up = self._came_back = False
         self._resolution = 0.0
+        self._at_tare: list[float] = []
+        self._lively = False
         self._times: list[float] = []
         self._values: list[float] = []
 
     def begin_tare(self, now: float, emptied: dict[str, Any] | None = None) -> None:
         """Wait for rest, so that the scale will take the tare; ``emptied`` was confirmed before."""
         self._judge.reset()
+        self._lively = False
         self.emptied = emptied or {}
         self._look_anew()
         self.phase = Phase.TARING
@@ -131,6 +140,7 @@ class Weighing:
         if steady is None or self.poured_untared:
             return False
         self._tare_sent = True
+        self._at_tare.clear()
         self._at_command_kg = steady.mean_kg
         self._asked_at = now
         self._judge.reset()
@@ -253,8 +263,11 @@ class Weighing:
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         raw = sample.raw.decode("ascii", "backslashreplace")
-        self._judge.feed(sample.at, sample.value, sample.stable, raw)
+        lively = self._lively and self.tared
+        self._judge.feed(sample.at, sample.value, sample.stable, raw, expect_motion=lively)
         self._resolution = sample.resolution or self._resolution
+        if self.phase is Phase.TARING:
+            self._at_tare.append(sample.value)
         if not self.tared:
             self._loads.take(sample.at, sample.value)
         self._watch_before_tare(sample)
@@ -343,6 +356,7 @@ class Weighing:
         proven = steady if self._tare_sent else None
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
+            self._lively = self._moved_at_tare(proven)
             self._times, self._values = [], []
             self.uncaptured_kg = self._captured_kg = 0.0
             return proven
@@ -357,6 +371,14 @@ class Weighing:
         moved_kg = abs(steady.mean_kg - self._at_command_kg)
         self._doubtful = moved_kg > 3 * self._steadiness.tare_band
         return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
+
+    def _moved_at_tare(self, proven: SteadyMass) -> bool:
+        """Say whether the digits moved at the tare by noise: at rest they must again."""
+        moves = np.diff(np.asarray(self._at_tare[-proven.count :]))
+        ways = np.sign(moves[moves != 0.0])
+        returns = int(np.count_nonzero(ways[1:] != ways[:-1]))
+        lively = self._resolution > 0.0 and proven.std_kg >= LIVELY_DIGITS * self._resolution
+        return lively and returns >= LIVELY_RETURNS
 
     def captured(self, now: float) -> SteadyMass | None:
         """Return the mass when capture was asked for and the scale is steady."""

@@ -35,7 +35,7 @@ ROLES = ("technician", "lead")
 ASKED_AS = {
     "path_ratings.": "",
     "bench_id": "the bench's name",
-    "bench_temperature_k": "temperature at the bench",
+    "bench_temperature_k": "air temperature",
     "altitude_m": "altitude",
     "barometer_pa": "barometer",
 }

@@ -221,7 +221,7 @@ class Adding:
         self._keeper.begin()
         self._release()
         self._to_ports()
-        return "Choose the port that the device is plugged into."
+        return "Choose the port that the instrument is plugged into."
 
     def _to_ports(self) -> None:
         found = tuple(ports())
@@ -261,7 +261,7 @@ class Adding:
             raise NotAllowedError(
                 "nothing was tried: the port may belong to something else.",
                 where="Listen",
-                advice="Tick that only this device is on it.",
+                advice="Tick that only this instrument is on it.",
             )
 
     def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
@@ -298,7 +298,7 @@ class Adding:
             self._show(state)
             return adding.nothing_words(best, asked=asks).capitalize()
         self._show(replace(state, stage=Stage.MATCH))
-        return "Choose the profile whose reading is what the device shows."
+        return "Choose the profile whose reading is what the instrument shows."
 
     @staticmethod
     def _first_line(state: State) -> LineSettings:
@@ -355,7 +355,7 @@ class Adding:
     def _go_on(self, state: State, _: Mapping[str, str]) -> str:
         if state.checked is None:
             raise NotAllowedError(
-                "it was not checked yet.", where="Prove", advice="Check it first, then go on."
+                "it was not checked yet.", where="Prove", advice="Check it first, then continue."
             )
         self._to_name(state)
         return "The check failed: with this instrument nothing is captured until one passes."
@@ -373,7 +373,7 @@ class Adding:
         self._show(state)
         new = self._checked_new(state)
         self._show(replace(state, stage=Stage.SAVE, new=new))
-        return "Look it over, then save."
+        return "Review it, then save."
 
     def _checked_new(self, state: State) -> New:
         profile, base, checked, typed = state.profile, state.base, state.checked, state.typed

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
-from dataclasses import asdict
 from pathlib import Path
 
 from benchstation.bench.assembly import fit
@@ -51,7 +50,7 @@ class BenchKeeper:
             return self._ask(job).result(ANSWER_WITHIN_S)
         except TimeoutError as error:
             raise StationError(
-                "the desk does not answer; nothing was changed.", advice="Try again."
+                "the bench does not answer; nothing was changed.", advice="Try again."
             ) from error
 
     def _may(self) -> str:
@@ -160,9 +159,7 @@ class BenchKeeper:
         """In the desk's thread: facts first, then settings, then the bench."""
         self._may()
         session, role = self._desk, fitted.role
-        session.refuse_badges(
-            {k: v for k, v in asdict(new.registered).items() if isinstance(v, str)}
-        )
+        session.refuse_badges(new.registered)
         session.journal(new.events)
         self._keep(new.settings, new.instead_of)
         before = session.gauge

@@ -14,7 +14,7 @@ from benchstation.physics.damper import charge_target_pa
 from benchstation.physics.errors import RangeError
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
-BENCH = Option("bench", "temperature at the bench", Dimension.TEMPERATURE, "20 degC", "-20 degC",
+BENCH = Option("bench", "air temperature", Dimension.TEMPERATURE, "20 degC", "-20 degC",
                "120 degC")  # fmt: skip
 TRAVEL = Option("travel", "rod travel into the body", Dimension.LENGTH, "75 mm", "0 mm", "3 m")
 _P, _V, _L = Dimension.PRESSURE, Dimension.VOLUME, Dimension.LENGTH

@@ -51,7 +51,7 @@ REFERENCE = Option(
     "reference", "reference temperature of the volume", _T, "20 degC", "-20 degC", "80 degC",
     "20 degC",
 )  # fmt: skip
-BENCH = Option("bench", "temperature at the bench", _T, "20 degC", "0 degC", "50 degC", "20 degC")
+BENCH = Option("bench", "air temperature", _T, "20 degC", "0 degC", "50 degC", "20 degC")
 HUMIDITY = Option("humidity", "relative humidity in percent", None, "50", "0", "100", "50")
 _OPTIONS = (
     VOLUME, SHOWN, DENSITY, DENSITY_AT, SECOND, SECOND_AT, EXPANSION, U_DENSITY, U_TEMPERATURE,

@@ -55,7 +55,7 @@ def side_actions(session: BenchSession) -> tuple[ActionView, ...]:
 def _set_aside(session: BenchSession, rebuild: Rebuild) -> ActionView:
     gauge_pa = session.gauge.good_value(session.clock.seconds())
     why = why_not_aside(rebuild, gauge_pa, session.display)
-    why = f"{why}: let it down first" if why else ""
+    why = f"{why}: vent it first" if why else ""
     return ActionView("set_aside", "Set aside", "Ctrl+I", not why, why, needs_reason=True)
 
 

@@ -34,11 +34,9 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
         FieldView("second", "Second person", FieldKind.CHOICE, choices=second),
         FieldView("pin", "PIN of the second person", FieldKind.PIN),
     )
-    lines = [(f"by hand, since {unfit}; the unit goes on QA hold", Tone.CAUTION)]
+    lines = [(f"by hand, since {unfit}; the unit goes to QA hold", Tone.CAUTION)]
     if gas:
-        lines.append(
-            ("the guard goes on watching; read the pressure only once settled", Tone.PLAIN)
-        )
+        lines.append(("the guard keeps watching; read the pressure once settled", Tone.PLAIN))
     if why_not:
         lines.append((why_not, Tone.DANGER))
     return TaskView(

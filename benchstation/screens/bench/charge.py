@@ -138,7 +138,7 @@ class _View:
             return ("too low: let a little more in", Tone.CAUTION)
         if final > self._goal + self._half:
             return ("too high: vent a little", Tone.CAUTION)
-        return ("inside: capture", Tone.GOOD)
+        return ("in the window: capture", Tone.GOOD)
 
     def _settling(self) -> list[tuple[str, Tone]]:
         if self._phase is ChargePhase.FILLING:

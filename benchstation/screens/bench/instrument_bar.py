@@ -36,7 +36,7 @@ _STEADY = {
     Stability.STEADY: "steady",
     Stability.MOVING: "moving",
     Stability.DRIFTING: "drifting",
-    Stability.FROZEN: "frozen: the device repeats itself",
+    Stability.FROZEN: "frozen: the instrument repeats itself",
 }
 
 

@@ -31,7 +31,7 @@ def bench_view(
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = session.rebuild, session.shop, session.air()
     now, seen = session.clock.seconds(), session.watch.snapshot()
-    may_not = barred(session.actions, session.person)
+    may_not = barred(session.commands, session.person)
     shown, beside = task(session, words, hint), _switch(session, hint)
     actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
     notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(session)) if text)
@@ -56,7 +56,7 @@ def bench_view(
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
         serial=session.intake.serial,
         who=session.person.person_id if session.person else "",
-        look=session.person.look if session.person else None,
+        preferences=session.person.preferences if session.person else None,
         switch=beside,
         leaving=warning(session),
         barred=may_not,

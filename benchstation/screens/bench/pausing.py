@@ -23,7 +23,7 @@ def left_by(rebuild: Rebuild, task: TaskView) -> TaskView:
         step_id=NOTE,
         lines=((f"Handed over: {note.note}", Tone.MANDATORY), *task.lines),
         fields=(),
-        actions=(ActionView("take_over", "Read: I go on here", "Return", primary=True),),
+        actions=(ActionView("take_over", "Read: I continue here", "Return", primary=True),),
     )
 
 

@@ -93,7 +93,7 @@ def _sealed(
     gas = rebuild.specification.gas
     band = words.pressure(gas.release_zero_band)
     if gauge is None:
-        line = "no valid reading: that the line is let down goes on record as your word alone"
+        line = "no valid reading: the vented line goes on record by your word alone"
         return None, ((line, Tone.MANDATORY),), (), (sign_action(),)
     pressed = gas.under_pressure(gauge)
     number = words.pressure_shown(gauge)
@@ -101,7 +101,7 @@ def _sealed(
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
     if not pressed:
         return big, ((f"inside ± {band}", tone),), (), (sign_action(),)
-    why = f"the line is under pressure: screw and bottle shut, let it down until inside ± {band}"
+    why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"
     return big, ((why, tone),), (), (sign_action(False, why), accept)
 
 
@@ -207,7 +207,7 @@ def _counted(rebuild: Rebuild, step: Step) -> Lines:
     assert step.photos is not None
     count, least = len(of_step(rebuild, step)), step.photos.least
     tone = Tone.GOOD if count >= least else Tone.MANDATORY
-    return ((f"{count} on record, at least {least} asked for", tone),)
+    return ((f"{count} on record, at least {least} specified", tone),)
 
 
 def _photos(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:

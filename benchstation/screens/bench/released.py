@@ -20,7 +20,7 @@ def zero_at_gauge(
         line, tone = f"inside ± {words.pressure(band)}", Tone.GOOD
     else:
         line, tone = (
-            f"still under pressure; go on until inside ± {words.pressure(band)}",
+            f"under pressure: release until within ± {words.pressure(band)}",
             Tone.CAUTION,
         )
     big = BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone)

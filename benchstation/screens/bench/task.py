@@ -149,7 +149,7 @@ def _still_missing(shop: Shop) -> str:
     if not shop.open_lots():
         grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
         oil = f" of {' or '.join(grades)}" if grades else ""
-        missing.append(f"An oil lot{oil}: a lead receives it on Stores (F11).")
+        missing.append(f"An oil lot{oil}: a lead receives it on Materials (F11).")
     return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 

@@ -42,7 +42,7 @@ from benchstation.screens.model.elements import (
 FLOW_OVER_S = 0.8
 RESPONSE_S = 0.45
 """The scale's filter and the oil still falling: how far the display lags behind the hand."""
-BEFORE_TARE = "let nothing run off before the tare: no record would have it"
+BEFORE_TARE = "bleed nothing before the tare: it would not be recorded"
 TRACE_S = 40.0
 FINE_KG = 0.010
 SLOW_WITHIN_S = 4.0
@@ -121,7 +121,9 @@ class _View:
             return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
         number = words.mass_shown(abs(self._left))
         if abs(self._left) <= self._half:
-            return BigNumber("inside; off by", number.number, number.unit, Tone.GOOD, self._stale)
+            return BigNumber(
+                "in the window; difference", number.number, number.unit, Tone.GOOD, self._stale
+            )
         caption = TO_GO[self._purpose] if self._left > 0 else "too much"
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)
@@ -226,7 +228,7 @@ class _View:
         if pouring and left_s is not None and left_s < SLOW_WITHIN_S:
             return ("slow down", Tone.CAUTION)
         if abs(self._left) <= self._half:
-            return ("inside: capture", Tone.GOOD)
+            return ("in the window: capture", Tone.GOOD)
         return (GO[plan.purpose], Tone.PLAIN)
 
     def lanes(self) -> tuple[LaneView, ...]:

@@ -13,7 +13,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
-LEAVE = ActionView("leave", "Leave it", "Esc")
+LEAVE = ActionView("leave", "Cancel", "Esc")
 _METHODS = (
     (Method.GAIN, "by_gain", "Gain: the body", "G"),
     (Method.LOSS, "by_loss", "Loss: the jug", "J"),
@@ -45,7 +45,7 @@ def weigh_actions(
     bleed = step.kind is StepKind.BLEED
     if bleed and need and plan.purpose is Purpose.BLEED:
         off = "confirm at the tare what was undone" if rebuild.unweighed else ""
-        off = "some ran off and is not captured" if weighing.uncaptured else off
+        off = "bled oil is not captured yet" if weighing.uncaptured else off
         actions.append(_either("nothing_bled", "Nothing was bled", "N", off))
     if plan.purpose is not main_purpose(step):
         actions.append(_main(step))

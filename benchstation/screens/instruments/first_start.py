@@ -25,14 +25,14 @@ STEPS = {
     Question.PERSON: "Person",
     Question.SCALE: "Scale",
     Question.GAUGE: "Transducer",
-    Question.REVIEW: "Look it over",
+    Question.REVIEW: "Review",
 }
 WORDS = QuantityFormatter(UnitSystem.METRIC)
-NEXT = "Go on"
+NEXT = "Continue"
 BACK = ActionView("back", "Back", "Alt+Left")
 STILL_TO_DO = (
     "Then come a second person (page People), who approves the first specification "
-    "(Specifications), and an oil lot (Stores). A set-up file does all at once: see the README."
+    "(Specifications), and an oil lot (Materials). A set-up file does all at once: see the README."
 )
 
 
@@ -117,14 +117,14 @@ def _choice(start: FirstStart) -> AddingView:
         cards=(
             CardView(
                 "Try the demonstration",
-                "An invented workshop on virtual devices. Rebuild a unit, raise alarms, find "
+                "An invented workshop on virtual instruments. Rebuild a unit, raise alarms, find "
                 "records. Nothing is kept. The first start of a month takes about a minute.",
                 ActionView("demo", "Try the demonstration", "1", primary=True),
             ),
             CardView(
                 "Set up this bench",
-                "Four questions: your shop, the first person, the scale, the pressure "
-                "transducer. Have the devices plugged in, a known weight at hand, and the "
+                "Four questions: your shop, the first person, the scale, the gauge. "
+                "Have the instruments plugged in, a known weight at hand, and the "
                 "ratings of hose, tool, gauge and regulator.",
                 ActionView("set_up", "Set up this bench", "2", primary=True),
             ),
@@ -138,7 +138,7 @@ def _demo(start: FirstStart) -> AddingView:
     return AddingView(
         "",
         "Making the demonstration's past",
-        "Three hundred rebuilt units, once a month, by virtual technicians on virtual devices.",
+        "Three hundred rebuilt units, once a month, by virtual technicians on virtual instruments.",
         lines=((f"units of the shop's past: {share}", Tone.PLAIN),),
         actions=(ActionView("cancel", "Stop", "Esc"),),
         busy=True,
@@ -152,8 +152,8 @@ def _shop(start: FirstStart) -> AddingView:
     return AddingView(
         "",
         "Your shop and this bench",
-        "Ratings: what each part of the pressure path may bear, from its plate or certificate. The "
-        "lowest of them, or the unit's own, is the pressure at which the guard raises its alarm. "
+        "Ratings: what each part of the pressure path is rated for, from its plate or certificate. "
+        "The guard raises its alarm at the lowest of them, or at the unit's own. "
         "Leave empty only what your path does not have.",
         lines=(
             (
@@ -171,11 +171,11 @@ def _shop(start: FirstStart) -> AddingView:
                 "Altitude, or what a barometer here shows",
                 "640 m, or 940 hPa not reduced to sea level; empty: sea level",
             ),
-            text("temperature", "Temperature at the bench", "such as 21 °C", "20 °C"),
-            text("hose", "Fill hose may bear", "such as 35 bar, or 500 psi"),
-            text("tool", "Fill tool may bear", ""),
-            text("gauge", "Pressure transducer's range ends at", ""),
-            text("regulator", "Regulator outlet may bear", ""),
+            text("temperature", "Air temperature", "such as 21 °C", "20 °C"),
+            text("hose", "Fill hose rating", "such as 35 bar, or 500 psi"),
+            text("tool", "Fill tool rating", ""),
+            text("gauge", "End of the gauge range", ""),
+            text("regulator", "Regulator outlet rating", ""),
         ),
         actions=(ActionView("shop", NEXT, "Return", primary=True), BACK),
     )
@@ -222,7 +222,7 @@ def _review(start: FirstStart) -> AddingView:
         groups += [replace(first, title=name), *others]
     return AddingView(
         "",
-        "Look it over",
+        "Review",
         "Nothing is written yet. Everything is put on record at once; later changes are new facts.",
         lines=tuple(lines),
         groups=tuple(groups),
@@ -246,7 +246,7 @@ def _shop_group(start: FirstStart) -> TermGroup:
             TermView("Name", bench.shop, strong=True),
             TermView("Bench", bench.bench_id),
             air,
-            TermView("Bench temperature", WORDS.temperature(bench.bench_temperature_k)),
+            TermView("Air temperature", WORDS.temperature(bench.bench_temperature_k)),
             *(
                 TermView(part.capitalize(), WORDS.gauge(rating), "" if n else "the guard's limit")
                 for n, (part, rating) in enumerate(ratings)

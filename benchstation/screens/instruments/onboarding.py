@@ -41,7 +41,7 @@ BACK = ActionView("back", "Back", "Alt+Left")
 STOP = ActionView("stop", "Stop", "Ctrl+S")
 CONSENT = FieldView(
     "consent",
-    "Only this device is on the port: it may be spoken to, and its line set otherwise",
+    "Only this instrument is on the port: it may be spoken to, and its line changed",
     FieldKind.CHECK,
     hint="Unknown requests can move a machine. Look where the cable goes before you tick this.",
 )
@@ -167,7 +167,7 @@ def _listen(adding: Adding, state: State) -> AddingView:
     if came:
         advice = "Its line may be set otherwise, or its profile is not known yet: see F1."
     else:
-        advice = "It may wait to be asked, its line may be cut, or it may send only on a key."
+        advice = "It may wait for a request, its line may be cut, or it may send only on a key."
     lines.append((advice, Tone.PLAIN))
     serial = devices.has_line_settings(state.url)
     others = ActionView(
@@ -210,8 +210,8 @@ def _match(adding: Adding, state: State) -> AddingView:
     )
     return AddingView(
         "",
-        "Which reading is what the device shows?",
-        "Every profile that reads these bytes, the best first. Compare with the device's display.",
+        "Which reading does the instrument show?",
+        "Every profile that reads these bytes, best first. Compare with the instrument's display.",
         rows_name="profiles that read it",
         rows=rows,
         row=rows[0].key if rows else "",
@@ -272,7 +272,7 @@ def _prove(adding: Adding, state: State) -> AddingView:
             ActionView("check", "Check", "Return", primary=True),
             ActionView(
                 "go_on",
-                "Go on, failed",
+                "Continue, failed",
                 "Ctrl+G",
                 checked,
                 "" if checked else "check it first",
@@ -358,7 +358,7 @@ def _name(adding: Adding, state: State) -> AddingView:
             text("until", "in force until", "2027-03-02"),
             text("u", "standard uncertainty (k = 1)", u),
         ),
-        actions=(ActionView("name", "Look it over", "Return", primary=True), BACK, LEAVE),
+        actions=(ActionView("name", "Review", "Return", primary=True), BACK, LEAVE),
     )
 
 

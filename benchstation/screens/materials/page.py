@@ -1,9 +1,9 @@
-"""The page Stores: oil lots, what became of each, and what a nitrogen bottle still gives."""
+"""The page Materials: oil lots, what became of each, and what a nitrogen bottle still gives."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import WITHDRAWN, Shop
 from benchstation.domain.events import OilLotClosed, OilLotReceived
@@ -33,12 +33,12 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.queries import LotUse, use_of_lots
 
-DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
+DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 NO_USE = LotUse(0, 0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Stores:
+class Materials:
     """Answers the page. Every method may take a while and is called in one thread."""
 
     store: Store
@@ -62,13 +62,13 @@ class Stores:
             return self._bottle(shop, by, words, {})
         lot = shop.lots.get(key)
         if lot is None:
-            raise NotOnRecordError("no such oil lot is on record.", where="Stores")
+            raise NotOnRecordError("no such oil lot is on record.", where="Materials")
         use = use_of_lots(self.store)
         groups = (_density(lot, words), self._used(lot, use, words), _taken_by(lot, shop))
         return ListDetail(
             _row(lot, shop, use, words),
             (*groups, self._on_record(lot)),
-            permitted(_lot_actions(key, shop), barred(ACTIONS, by), of_desk=True),
+            permitted(_lot_actions(key, shop), barred(COMMANDS, by), of_desk=True),
             _lot_forms(shop, words),
             {"lot_open": key},
         )
@@ -123,7 +123,7 @@ class Stores:
         return ListDetail(
             _BOTTLE_ROW,
             groups,
-            permitted((open_bottle, *RECEIVE), barred(ACTIONS, by), of_desk=True),
+            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), of_desk=True),
             {BOTTLE: form, **_lot_forms(shop, words)},
         )
 

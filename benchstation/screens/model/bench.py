@@ -52,7 +52,7 @@ class BenchView:
     person: str
     clock: str
     surroundings: str
-    """Bench temperature and barometer, as text."""
+    """Air temperature and barometer, as text."""
     unit_title: str
     unit_subtitle: str
     steps: tuple[StepView, ...]
@@ -74,7 +74,7 @@ class BenchView:
     """Of the unit on the bench, or of the one that was looked up."""
     who: str = ""
     """The id of who is signed in; empty for nobody."""
-    look: DisplayPreferences | None = None
+    preferences: DisplayPreferences | None = None
     """How who is signed in likes the window."""
     switch: TaskView | None = None
     """A form to sign in with beside the running step, while someone is to take over."""

@@ -1,4 +1,4 @@
-"""A page that lists things and opens one, as plain frozen values; People and Stores are such."""
+"""A page that lists things and opens one, as plain frozen values; People and Materials are such."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

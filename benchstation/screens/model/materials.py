@@ -1,4 +1,4 @@
-"""What the window asks of the station for the page Stores."""
+"""What the window asks of the station for the page Materials."""
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
@@ -15,7 +15,7 @@ BOTTLE = "bottle"
 class MaterialsService(Protocol):
     """Oil lots and the nitrogen bottle. Receiving and closing go by ``act``."""
 
-    def stores(self) -> Future[Sequence[ListRow]]:
+    def materials(self) -> Future[Sequence[ListRow]]:
         """Return the lots that are open, then the bottle, then the closed lots."""
 
     def open_store(self, key: str) -> Future[ListDetail]:

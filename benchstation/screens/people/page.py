@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
-from benchstation.bench.commands.enrolment import BENCH
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.enrolment import BENCH, Enrol, ResetPin
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.staff import entries_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
@@ -27,7 +27,7 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 
 MOST_PAST = 12
-DO, LEAVE = "Return", ActionView("leave", "Leave it", "Esc")
+DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 AS_THE_BENCH = (BENCH, "as the bench has it")
 
 
@@ -53,7 +53,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
-        permitted(_actions(person, by, last_lead=last_lead), barred(ACTIONS, by), of_desk=True),
+        permitted(_actions(person, by, last_lead=last_lead), barred(COMMANDS, by), of_desk=True),
         _forms(person, by),
         {"person": key},
     )
@@ -91,14 +91,14 @@ def _signs_in(person: Person) -> TermGroup:
 
 
 def _likes(person: Person) -> TermGroup:
-    look, usual = person.look, AS_THE_BENCH[1]
-    tone = {None: usual, True: "on", False: "off"}[look.pour_tone]
+    liked, usual = person.preferences, AS_THE_BENCH[1]
+    tone = {None: usual, True: "on", False: "off"}[liked.pour_tone]
     return TermGroup(
         "Likes to have",
         (
-            TermView("Units", look.units or usual),
-            TermView("Lights", look.lights or usual),
-            TermView("Text size", f"{look.text_scale} %" if look.text_scale else usual),
+            TermView("Units", liked.units or usual),
+            TermView("Theme", liked.theme or usual),
+            TermView("Text size", f"{liked.text_scale} %" if liked.text_scale else usual),
             TermView("Tone at the pour", tone),
         ),
     )
@@ -152,7 +152,7 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
         return (*own, *_drop(person, ""), *changes)
     pin = ActionView("reset_pin", "New PIN", "Ctrl+P")
     # Whoever may set another's PIN may take another's badge away.
-    return (pin, *_drop(person, ACTIONS["reset_pin"].why_not(by)), *changes)
+    return (pin, *_drop(person, ResetPin.why_not(by)), *changes)
 
 
 def _drop(person: Person, why: str) -> tuple[ActionView, ...]:
@@ -166,7 +166,7 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
     if by is None:
         return {}
     forms = {}
-    if not ACTIONS["enrol"].why_not(by):
+    if not Enrol.why_not(by):
         forms["enrol"] = _form(
             "enrol",
             "Enrol someone",
@@ -237,13 +237,18 @@ def _role_fields(person: Person | None) -> tuple[FieldView, ...]:
 
 
 def _preferences(person: Person) -> TaskView:
-    look = person.look
-    heard = {None: BENCH, True: "on", False: "off"}[look.pour_tone]
+    liked = person.preferences
+    heard = {None: BENCH, True: "on", False: "off"}[liked.pour_tone]
     sizes = tuple((str(size), f"{size} %") for size in (100, 115, 130, 150))
     rows = (
-        ("look_units", "Units", look.units or BENCH, tuple((u.value, u.value) for u in UnitSystem)),
-        ("lights", "Lights", look.lights or BENCH, (("dark", "dark"), ("light", "light"))),
-        ("text_scale", "Text size", str(look.text_scale or BENCH), sizes),
+        (
+            "preferred_units",
+            "Units",
+            liked.units or BENCH,
+            tuple((u.value, u.value) for u in UnitSystem),
+        ),
+        ("theme", "Theme", liked.theme or BENCH, (("dark", "dark"), ("light", "light"))),
+        ("text_scale", "Text size", str(liked.text_scale or BENCH), sizes),
         ("pour_tone", "Tone at the pour", heard, (("on", "on"), ("off", "off, alarms only"))),
     )
     return _form(

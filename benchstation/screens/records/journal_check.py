@@ -13,7 +13,7 @@ from benchstation.store.errors import StoreCorruptError
 from benchstation.store.verification import Verification
 
 HASH_SHOWN = 16
-ADVICE = "Keep the file as it is, tell QA, and go on with the last backup."
+ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
 
 
 class JournalCheck:

@@ -16,6 +16,7 @@ from benchstation.domain.disc_stack import (
     in_words,
     stack_in,
 )
+from benchstation.domain.disposition import Standing, may_look_good, standing_of
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.photos import photos_in
 from benchstation.domain.record import stamp
@@ -43,7 +44,6 @@ from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
 
 PAGE = 50
-_TONE = {"pass": Tone.GOOD, "deviation": Tone.CAUTION}
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +180,7 @@ def _writing(folder: Path) -> Iterator[None]:
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
-    waits = unit.qa_hold and unit.disposition != "released"
-    state = "on QA hold" if unit.qa_hold and not unit.disposition else unit.disposition
+    standing = standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
     return RecordRow(
         unit.unit_id,
         unit.serial,
@@ -190,10 +189,20 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
-        state or unit.state,
-        Tone.CAUTION if waits else _TONE.get(unit.decision, Tone.QUIET),
+        standing if filed else unit.state,
+        _tone(unit.decision, standing) if filed else Tone.QUIET,
         unit.page_key,
     )
+
+
+def _tone(decision: str, standing: Standing) -> Tone:
+    """Return the tone of a filed unit: green only for a pass that QA released."""
+    if standing is Standing.REJECTED:
+        return Tone.DANGER
+    if may_look_good(decision, standing):
+        return Tone.GOOD
+    waits = decision == "pass" and standing is Standing.NOT_RELEASED
+    return Tone.QUIET if waits else Tone.CAUTION
 
 
 def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:

@@ -24,7 +24,7 @@ TOPICS = (
     "instruments",
     "devices",
     "people",
-    "stores",
+    "materials",
     "computation",
 )
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480

@@ -240,9 +240,9 @@ class QueuePage(Page):
         if self.doing == PLACE:
             return (
                 ActionView(ONE, "One unit", "Ctrl+1"),
-                ActionView(PAIR, "Axle pair", "Ctrl+2"),
-                ActionView(FOUR, "Set of four", "Ctrl+4"),
-                ActionView(LEAVE, "Leave it", "Esc"),
+                ActionView(PAIR, "Set of 2 (axle)", "Ctrl+2"),
+                ActionView(FOUR, "Set of 4", "Ctrl+4"),
+                ActionView(LEAVE, "Cancel", "Esc"),
                 ActionView(SEND, "Place the order", "Ctrl+S", primary=True, does=DOES[PLACE]),
             )
         if self.doing:
@@ -250,7 +250,7 @@ class QueuePage(Page):
             if self.doing == LIST:
                 words = "Read the list" if self.read is None else "Take these units"
             key = "Ctrl+S" if self.doing == CHANGE else "Return"
-            leave = ActionView(LEAVE, "Leave it", "Esc")
+            leave = ActionView(LEAVE, "Cancel", "Esc")
             return leave, ActionView(SEND, words, key, primary=True, does=DOES[self.doing])
         state = row.state if row is not None else ""
         waits = state in ("waiting", "rejected")
@@ -320,7 +320,7 @@ class QueuePage(Page):
     def _on_read(self, read: UnitsRead) -> None:
         self.read = read
         self._show()
-        self.told.emit(Message(f"{read.said} Take them, or leave it.", Tone.GOOD))
+        self.told.emit(Message(f"{read.said} Import them, or cancel.", Tone.GOOD))
 
     def _on_done(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

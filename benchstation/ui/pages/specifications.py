@@ -310,7 +310,7 @@ class SpecificationsPage(Page):
 
     def _leave(self) -> None:
         if self.unkept():
-            self.told.emit(Message("Your text waits here; Ctrl+N goes on with it.", Tone.QUIET))
+            self.told.emit(Message("Your text waits here; Ctrl+N continues it.", Tone.QUIET))
         self._turn(writing=False)
 
     def _keep(self) -> None:

@@ -14,7 +14,7 @@ from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
 from benchstation.ui.widgets.readout.action_button import same_key
 
-HELP, LIGHTS = ActionView("help", "Help", "F1"), ActionView("lights", "Lights", "F9")
+HELP, THEME = ActionView("help", "Help", "F1"), ActionView("theme", "Theme", "F9")
 LEAST_SIZE = (1180, 720)
 TOPIC = "instruments"
 
@@ -30,13 +30,13 @@ class FirstStartWindow(QWidget):
         self.setWindowTitle("Bench station")
         self.setMinimumSize(*LEAST_SIZE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.lights: Palette = DARK if dark else LIGHT
+        self.theme: Palette = DARK if dark else LIGHT
         self.answers = Answers(self)
         self.steps = AddingSteps(self.answers, port)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.steps)
-        self.status_bar = StatusBar((), (HELP, LIGHTS))
-        self.status_bar.show_whole_over(self.pages)
+        self.status_bar = StatusBar((), (HELP, THEME))
+        self.status_bar.show_all_over(self.pages)
         inside = QVBoxLayout()
         inside.setContentsMargins(12, 12, 12, 0)
         inside.addWidget(self.pages)
@@ -45,7 +45,7 @@ class FirstStartWindow(QWidget):
         box.setSpacing(0)
         box.addLayout(inside, 1)
         box.addWidget(self.status_bar)
-        self.setStyleSheet(style_sheet(self.lights))
+        self.setStyleSheet(style_sheet(self.theme))
         self.status_bar.pressed.connect(self.switch)
         self.steps.told.connect(self.status_bar.line.tell)
         self.steps.went_on.connect(self.status_bar.line.clear)
@@ -53,10 +53,10 @@ class FirstStartWindow(QWidget):
 
     @Slot(str)
     def switch(self, name: str) -> None:
-        """Turn the lights, or show the help and go back from it."""
-        if name == LIGHTS.id:
-            self.lights = LIGHT if self.lights is DARK else DARK
-            self.setStyleSheet(style_sheet(self.lights))
+        """Turn the theme, or show the help and go back from it."""
+        if name == THEME.id:
+            self.theme = LIGHT if self.theme is DARK else DARK
+            self.setStyleSheet(style_sheet(self.theme))
         elif self.pages.currentWidget() is not self.steps:
             self.pages.setCurrentWidget(self.steps)
         else:
@@ -77,7 +77,7 @@ class FirstStartWindow(QWidget):
         if event.isAutoRepeat():
             return
         key = key_name(event)
-        for action in (HELP, LIGHTS):
+        for action in (HELP, THEME):
             if same_key(key, action.key):
                 self.switch(action.id)
                 return

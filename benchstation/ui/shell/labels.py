@@ -19,7 +19,7 @@ BREAK = "\u200b"
 
 def palette_of(widget: QWidget) -> Palette:
     """Return the colours of the window that a widget stands in."""
-    found = getattr(widget.window(), "lights", DARK)
+    found = getattr(widget.window(), "theme", DARK)
     return found if isinstance(found, Palette) else DARK
 
 

@@ -1,4 +1,4 @@
-"""Makes the window look as who is signed in likes it, and keeps what is changed by keys."""
+"""Makes the window as who is signed in likes it, and keeps what is changed by keys."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -20,10 +20,10 @@ class PreferencesKeeper:
     """Follows the moments: who is there, what that person likes, what was changed since."""
 
     def __init__(
-        self, bridge: Bridge, knobs: PreferenceControls, failed: Callable[[Message], None]
+        self, bridge: Bridge, controls: PreferenceControls, failed: Callable[[Message], None]
     ) -> None:
-        self._bridge, self._knobs, self._failed = bridge, knobs, failed
-        self._usual = knobs.now()
+        self._bridge, self._controls, self._failed = bridge, controls, failed
+        self._usual = controls.now()
         self._who = ""
         self._liked: DisplayPreferences | None = None
         self._under_way = False
@@ -35,38 +35,38 @@ class PreferencesKeeper:
         """Turn the window for someone who came; keep what someone who is there has turned."""
         if self._under_way:
             return
-        came, changed = view.who != self._who, view.look != self._liked
-        self._who, self._liked = view.who, view.look
+        came, changed = view.who != self._who, view.preferences != self._liked
+        self._who, self._liked = view.who, view.preferences
         sent, self._sent = self._sent, None
-        if view.look is None:
+        if view.preferences is None:
             return
-        wanted = _whole(view.look, self._usual)
+        wanted = _whole(view.preferences, self._usual)
         if came or (changed and wanted != sent):
-            if wanted != self._knobs.now():
-                self._knobs.turn(wanted)
+            if wanted != self._controls.now():
+                self._controls.turn(wanted)
             return
-        now = self._knobs.now()
+        now = self._controls.now()
         if now not in (wanted, self._not_kept):
             self._keep(now, wanted)
 
-    def _keep(self, look: DisplayPreferences, before: DisplayPreferences) -> None:
+    def _keep(self, chosen: DisplayPreferences, before: DisplayPreferences) -> None:
         """Send what was turned; the rest stays as the bench has it where it was so."""
-        self._under_way, self._sent = True, look
+        self._under_way, self._sent = True, chosen
         fields = {}
-        if look.lights != before.lights:
-            fields["lights"] = look.lights
-        if look.text_scale != before.text_scale:
-            fields["text_scale"] = str(look.text_scale)
-        if look.pour_tone != before.pour_tone:
-            fields["pour_tone"] = "on" if look.pour_tone else "off"
-        self._bridge.act("prefer", fields, self._on_kept, partial(self._on_not_kept, look))
+        if chosen.theme != before.theme:
+            fields["theme"] = chosen.theme
+        if chosen.text_scale != before.text_scale:
+            fields["text_scale"] = str(chosen.text_scale)
+        if chosen.pour_tone != before.pour_tone:
+            fields["pour_tone"] = "on" if chosen.pour_tone else "off"
+        self._bridge.act("prefer", fields, self._on_kept, partial(self._on_not_kept, chosen))
 
     def _on_kept(self, _: str) -> None:
         self._under_way = False
         self._bridge.refresh()
 
-    def _on_not_kept(self, look: DisplayPreferences, message: Message) -> None:
-        self._under_way, self._sent, self._not_kept = False, None, look
+    def _on_not_kept(self, chosen: DisplayPreferences, message: Message) -> None:
+        self._under_way, self._sent, self._not_kept = False, None, chosen
         self._failed(message)
 
 
@@ -74,7 +74,7 @@ def _whole(liked: DisplayPreferences, usual: DisplayPreferences) -> DisplayPrefe
     """Fill in what is liked as the bench has it. Units are left out: they are the station's."""
     return DisplayPreferences(
         "",
-        liked.lights or usual.lights,
+        liked.theme or usual.theme,
         liked.text_scale or usual.text_scale,
         usual.pour_tone if liked.pour_tone is None else liked.pour_tone,
     )

@@ -10,10 +10,10 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWi
 
 from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.full_message import FullMessage
 from benchstation.ui.shell.labels import label, set_role, set_wash, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import TARGET_PX
-from benchstation.ui.shell.whole_message import WholeMessage
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.mark import Mark
 
@@ -22,7 +22,7 @@ GOOD_FOR_MS = 12_000
 GAP_PX, SIDE_PX, MESSAGE_PX, ANY_WIDTH = 8, 12, 240, 16_777_215
 WORD_SIZES, LINE_EDGES_PX = (15, 13, 12), (12, 2)
 MARK_PX, BESIDE_MARK_PX = 24, 10
-WHOLE = ActionView("whole", "Whole", "Shift+F1")
+SHOW_ALL = ActionView("show_all", "Show all", "Shift+F1")
 DOTS = "…"
 
 
@@ -38,10 +38,10 @@ class MessageLine(QFrame):
         self.mark = Mark(MARK_PX)
         self.words = label("", "", wrap=True)
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
-        self.whole = ActionButton(quiet=True)
-        self.whole.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
-        self.whole.show_action(WHOLE)
-        self.whole.hide()
+        self.show_all = ActionButton(quiet=True)
+        self.show_all.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        self.show_all.show_action(SHOW_ALL)
+        self.show_all.hide()
         sides, ends = LINE_EDGES_PX
         row = QHBoxLayout(self)
         row.setContentsMargins(sides, 0, 0, 0)
@@ -51,7 +51,7 @@ class MessageLine(QFrame):
         self._words_box.setContentsMargins(0, ends, sides, ends)
         self._words_box.addWidget(self.words)
         row.addLayout(self._words_box, 1)
-        row.addWidget(self.whole)
+        row.addWidget(self.show_all)
         keep = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         keep.setRetainSizeWhenHidden(True)
         self.setSizePolicy(keep)
@@ -114,13 +114,13 @@ class MessageLine(QFrame):
             if self._stands(text, pixels, width, high):
                 break
         else:
-            width -= self.whole.snug_width() + BESIDE_MARK_PX
+            width -= self.show_all.sizeHint().width() + BESIDE_MARK_PX
             text = self._begun(text, pixels, width, high)
         self.words.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; }}")
         self.words.setText(text)
         elided = text != self.message.text
-        self.whole.setMaximumWidth(self.whole.snug_width())
-        self.whole.setVisible(elided)
+        self.show_all.setMaximumWidth(self.show_all.sizeHint().width())
+        self.show_all.setVisible(elided)
 
     def _stands(self, text: str, pixels: int, width: int, high: int) -> bool:
         metrics = QFontMetrics(sized(self.words.font(), pixels))
@@ -165,7 +165,7 @@ class StatusBar(QFrame):
         super().__init__(parent)
         set_role(self, "clear")
         self.line = MessageLine()
-        self.whole: WholeMessage | None = None
+        self.full_message: FullMessage | None = None
         self.buttons: dict[str, ActionButton] = {}
         self._pages = [self._button(action) for action in pages]
         self._switches = [self._button(action) for action in switches]
@@ -177,34 +177,34 @@ class StatusBar(QFrame):
             row.setSpacing(GAP_PX)
             box.addLayout(row)
         self._two: bool | None = None
-        self.line.whole.clicked.connect(self.show_whole)
-        self.line.changed.connect(self.hide_whole)
+        self.line.show_all.clicked.connect(self.show_message)
+        self.line.changed.connect(self.hide_all)
         self.rescale()
 
-    def show_whole_over(self, pages: QWidget) -> None:
+    def show_all_over(self, pages: QWidget) -> None:
         """Say over what a message that is too long for the foot is shown when it is asked for."""
-        self.whole = WholeMessage(pages)
+        self.full_message = FullMessage(pages)
 
     @Slot()
-    def show_whole(self) -> None:
+    def show_message(self) -> None:
         """Show the whole message over the page."""
-        if self.whole is not None and self.line.message is not None:
-            self.whole.show_message(self.line.message)
+        if self.full_message is not None and self.line.message is not None:
+            self.full_message.show_message(self.line.message)
 
     @Slot()
-    def hide_whole(self) -> None:
+    def hide_all(self) -> None:
         """Leave the page free."""
-        if self.whole is not None:
-            self.whole.hide()
+        if self.full_message is not None:
+            self.full_message.hide()
 
     def press_key(self, key: str) -> bool:
         """Open the whole message, or close it; says whether the key was for that."""
-        whole = self.whole is not None and self.whole.isVisible()
-        if whole and (same_key(key, "Esc") or same_key(key, WHOLE.key)):
-            self.hide_whole()
+        whole = self.full_message is not None and self.full_message.isVisible()
+        if whole and (same_key(key, "Esc") or same_key(key, SHOW_ALL.key)):
+            self.hide_all()
             return True
-        if same_key(key, WHOLE.key):
-            self.show_whole()
+        if same_key(key, SHOW_ALL.key):
+            self.show_message()
             return True
         return False
 

@@ -51,7 +51,7 @@ PAGES = (
     ("specifications", "Specifications", "F5"),
     ("instruments", "Instruments", "F6"),
     ("people", "People", "F7"),
-    ("stores", "Stores", "F11"),
+    ("materials", "Materials", "F11"),
 )
 UNKEPT = (
     "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
@@ -61,7 +61,7 @@ HELP = ("help", "F1")
 LET_GO_MS = 90
 TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
 """Keys of the text size; the equals sign is the plus key without Shift."""
-SOUND, LIGHTS, DEMO = ("sound", "F8"), ("lights", "F9"), ("demo", "F10")
+SOUND, THEME, DEMO = ("sound", "F8"), ("theme", "F9"), ("demo", "F10")
 MUTE = ("mute", "Shift+F12")
 
 
@@ -88,7 +88,7 @@ class Window(QWidget):
         self.setWindowTitle("Bench station")
         self.setMinimumSize(*LEAST_SIZE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.lights: Palette = DARK if dark else LIGHT
+        self.theme: Palette = DARK if dark else LIGHT
         self._on_close, self._adding = on_close, adding
         self.view: BenchView | None = None
         self._said = self._turn = self._who = ""
@@ -103,8 +103,8 @@ class Window(QWidget):
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.scans = Scans(self)
-        self.look = PreferencesKeeper(
-            self.bridge, PreferenceControls(self._looks, self._turn_look), self.tell
+        self.preferences = PreferencesKeeper(
+            self.bridge, PreferenceControls(self._preferred, self._prefer), self.tell
         )
         self._leaving, self._holds_text = "", False
         self._display = port.display
@@ -120,7 +120,7 @@ class Window(QWidget):
             self._switches(demo_hand is not None),
         )
         self.status_bar.show_if_any(MUTE[0], None)
-        self.status_bar.show_whole_over(self.pages)
+        self.status_bar.show_all_over(self.pages)
         self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
@@ -136,7 +136,7 @@ class Window(QWidget):
             around.setContentsMargins(12, 8, 12, 0)
             around.addWidget(self.bench.demo)
             box.insertLayout(box.count() - 1, around)
-        self.setStyleSheet(style_sheet(self.lights))
+        self.setStyleSheet(style_sheet(self.theme))
         self._mark_page()
         self.bridge.seen.connect(self._on_seen)
         self.bridge.lost.connect(self._on_lost)
@@ -189,7 +189,7 @@ class Window(QWidget):
             self.tell(Message(view.said, view.said_tone))
         self._said = view.said
         self._show_leaving(view.leaving)
-        self.look.follow(view)
+        self.preferences.follow(view)
         self._tell_held_text()
         if self._display is not self.bridge.port.display:
             self._display = self.bridge.port.display
@@ -198,7 +198,7 @@ class Window(QWidget):
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
             # An alarm is on screen before anything else happens.
-            self.status_bar.hide_whole()
+            self.status_bar.hide_all()
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
@@ -310,8 +310,8 @@ class Window(QWidget):
     @Slot(str)
     def switch(self, name: str) -> None:
         """Go to a page, or turn a switch."""
-        if name == "lights":
-            self.set_lights(LIGHT if self.lights is DARK else DARK)
+        if name == "theme":
+            self.set_theme(LIGHT if self.theme is DARK else DARK)
         elif name == "sound":
             self.sounder.next_choice()
         elif name == MUTE[0]:
@@ -374,8 +374,8 @@ class Window(QWidget):
             from benchstation.ui.pages.people import PeoplePage
 
             page = PeoplePage(self.bridge)
-        elif name == "stores":
-            from benchstation.ui.pages.stores import MaterialsPage
+        elif name == "materials":
+            from benchstation.ui.pages.materials import MaterialsPage
 
             page = MaterialsPage(self.bridge)
             page.wanted.connect(self._to_records)
@@ -419,7 +419,7 @@ class Window(QWidget):
             ActionView(HELP[0], "Help", HELP[1]),
             ActionView(*SOUND[:1], self.sounder.words, SOUND[1]),
         ]
-        shown.append(ActionView(LIGHTS[0], "Lights", LIGHTS[1]))
+        shown.append(ActionView(THEME[0], "Theme", THEME[1]))
         if demo:
             shown.insert(0, ActionView(DEMO[0], "Hand", DEMO[1]))
         return tuple(shown)
@@ -428,30 +428,30 @@ class Window(QWidget):
     def _on_sound(self) -> None:
         self.status_bar.show_switch(ActionView(SOUND[0], self.sounder.words, SOUND[1]))
 
-    def set_lights(self, palette: Palette) -> None:
+    def set_theme(self, palette: Palette) -> None:
         """Take on another light."""
-        self.lights = palette
+        self.theme = palette
         self.setStyleSheet(style_sheet(palette))
         self._draw_help_anew()
 
-    def _looks(self) -> DisplayPreferences:
+    def _preferred(self) -> DisplayPreferences:
         """Say how the window looks and sounds now."""
         return DisplayPreferences(
-            "", self.lights.name, text_scale.percent(), self.sounder.choice is Choice.ALL
+            "", self.theme.name, text_scale.percent(), self.sounder.choice is Choice.ALL
         )
 
-    def _turn_look(self, look: DisplayPreferences) -> None:
-        """Look and sound so."""
-        self.set_lights(LIGHT if look.lights == LIGHT.name else DARK)
-        if look.pour_tone != self._looks().pour_tone:
-            self.sounder.choose(Choice.ALL if look.pour_tone else Choice.ALARMS)
-        if look.text_scale != text_scale.percent():
-            self.set_text_size(look.text_scale)
+    def _prefer(self, chosen: DisplayPreferences) -> None:
+        """Show and sound what was chosen."""
+        self.set_theme(LIGHT if chosen.theme == LIGHT.name else DARK)
+        if chosen.pour_tone != self._preferred().pour_tone:
+            self.sounder.choose(Choice.ALL if chosen.pour_tone else Choice.ALARMS)
+        if chosen.text_scale != text_scale.percent():
+            self.set_text_size(chosen.text_scale)
 
     def set_text_size(self, percent: int) -> None:
         """Take on another text size, in every page that is made."""
         text_scale.choose(percent)
-        self.setStyleSheet(style_sheet(self.lights))
+        self.setStyleSheet(style_sheet(self.theme))
         text_scale.rescale_all(self.findChildren(QWidget))
         if self.view is not None:
             self._show(self.view)
@@ -486,7 +486,7 @@ class Window(QWidget):
             if same_key(key, wanted):
                 self.switch(name)
                 return
-        for name, wanted in (SOUND, LIGHTS, DEMO, MUTE):
+        for name, wanted in (SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)
                 return

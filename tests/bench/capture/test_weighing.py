@@ -6,6 +6,7 @@ from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.devices.instrument import Sample
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Steadiness
+from benchstation.metrology.stability import Stability
 
 STEADINESS = Steadiness(window=1.0, band=2e-4, count=5, tare_band=3e-4)
 
@@ -226,3 +227,29 @@ def test_what_is_not_captured_is_kept_in_mind():
     w.resume(1, 0.1)
     w.lose_tare()
     assert not w.uncaptured
+
+
+FLICKER = (0.0, 2e-5, -1e-5, 3e-5, 0.0, 1e-5, -2e-5, 2e-5)
+
+
+def flicker(w: Weighing, t: float, mass: float, seconds: float) -> float:
+    return feed(w, t, [mass + FLICKER[n % len(FLICKER)] for n in range(round(seconds / 0.1))])
+
+
+def test_a_scale_whose_digits_moved_at_the_tare_gives_no_mass_while_they_stand_still():
+    w = weighing()
+    w.begin_tare(0.0)
+    t = flicker(w, 0.0, 0.9, 3.0)
+    assert w.tare_due(t)
+    t = flicker(w, t, 0.0, 3.0)
+    assert w.tare_result(t) is not None
+    t = flicker(w, t, 0.01, 3.0)
+    w.begin_capture()
+    assert w.captured(t) is not None
+    for _ in range(30):
+        t += 0.1
+        w.take(Sample(0.01, t, True, 1e-5, "g", b"10.00"))
+    assert w.captured(t) is None
+    assert w.view(t).state is Stability.FROZEN
+    t = flicker(w, t, 0.02, 3.0)
+    assert w.captured(t) is not None

@@ -117,7 +117,7 @@ def test_a_unit_whose_oil_is_not_here_says_which_and_where_it_comes_in(bench):
     for action, fields in (("start_line", {"line": line.line}), ("look_up", {"serial": "S-1"})):
         said = bench.session.act(action, fields)
         assert "no open lot of ISO VG 15 damper oil is here" in said
-        assert "Stores (F11)" in said
+        assert "Materials (F11)" in said
         assert bench.session.message.needs_attention
     assert values(bench)["lot"] == ""
 

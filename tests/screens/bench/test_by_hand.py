@@ -161,7 +161,7 @@ def test_weighed_again_on_the_scale_the_hand_counts_no_more(bench):
     bench.unplugged.clear()
     bench.run(1)
     bench.session.act("again", {})
-    for _ in bench.technician()._weigh(bench.session.rebuild.current):
+    for _ in bench.technician().weigh(bench.session.rebuild.current):
         bench.run(0.1)
     assert bench.session.rebuild.current.kind is StepKind.BLEED
     assert bench.session.rebuild.hold_reasons == ()
@@ -252,7 +252,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]
-    assert row.state == "on QA hold"
+    assert row.state == "on hold"
     shown = Records(bench.store).open(unit, WORDS)
     remarks = next(g for g in shown.groups if g.title == "Remarks").terms
     (line,) = [t.value for t in remarks if t.label == "By hand"]

@@ -1,4 +1,4 @@
-"""The page Stores: lots by each way their density is known, closing them, and the bottle."""
+"""The page Materials: lots by each way their density is known, closing them, and the bottle."""
 
 import pytest
 
@@ -11,7 +11,7 @@ from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import task
-from benchstation.screens.materials.page import Stores
+from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.materials import BOTTLE
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import use_of_lots
@@ -32,12 +32,12 @@ def act(bench, action, **fields):
     return bench.session.act(action, fields)
 
 
-def stores(bench) -> Stores:
-    return Stores(bench.store, bench.session.shop, bench.session.air)
+def materials(bench) -> Materials:
+    return Materials(bench.store, bench.session.shop, bench.session.air)
 
 
 def opened(bench, key, words=METRIC):
-    return stores(bench).open(key, bench.session.person, words)
+    return materials(bench).open(key, bench.session.person, words)
 
 
 def terms(detail) -> dict[str, str]:
@@ -171,7 +171,7 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
 
 @pytest.mark.parametrize("who", ["kofler", "anders"])
 @pytest.mark.parametrize("action", ["receive_certificate", "use_up", "withdraw_lot"])
-def test_only_a_lead_changes_the_stores(bench, who, action):
+def test_only_a_lead_changes_the_materials(bench, who, action):
     bench.sign_in(who)
     with pytest.raises(NotAllowedError, match="is no bench lead"):
         act(bench, action, lot_open="L-0417", reason="r", **NEW, **SURE)
@@ -188,12 +188,12 @@ def test_what_went_into_units_is_summed(bench):
     shown = terms(opened(bench, "L-0417"))
     assert shown["Net oil in them"] == METRIC.amount(net_kg)
     assert shown["Rescue vehicle front, 46 mm"] == "revision 1"
-    assert stores(bench).rows(METRIC)[0].below.startswith("ISO VG 15 damper oil   1 unit,")
+    assert materials(bench).rows(METRIC)[0].below.startswith("ISO VG 15 damper oil   1 unit,")
 
 
 def test_rows_are_open_lots_then_the_bottle_then_closed_ones(lead):
     act(lead, "use_up", lot_open="L-0417")
-    rows = stores(lead).rows(METRIC)
+    rows = materials(lead).rows(METRIC)
     assert [row.key for row in rows] == ["L-0421", "L-0432", "L-0440", BOTTLE, "L-0417"]
     assert [row.state for row in rows] == ["open", "open", "open", "", "used up"]
 
@@ -204,7 +204,7 @@ def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
     given = {"family": "mr-46-front", "volume": "10", "gauge": "150", "at": "20 degC"}
     air = Surroundings(293.15, 101_325.0, 0.45)
     shown = terms(
-        Stores(bench.store, bench.session.shop, lambda: air).work_out(given, None, METRIC)
+        Materials(bench.store, bench.session.shop, lambda: air).work_out(given, None, METRIC)
     )
     spec = bench.session.shop.specifications["mr-46-front", 1]
     charge = spec.gas.gauge_pressure
@@ -221,7 +221,7 @@ def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
 
 def test_a_bottle_below_the_charge_gives_none_and_shows_in_other_units(bench):
     given = {"family": "mr-46-front", "volume": "10 L", "gauge": "100 psi", "dead": "3 mL"}
-    shown = terms(stores(bench).work_out(given, None, POUNDS))
+    shown = terms(materials(bench).work_out(given, None, POUNDS))
     assert (shown["Fills left"], shown["After the last"]) == ("0", "no fill left")
     assert "psi" in shown["Change the bottle below"]
 
@@ -236,7 +236,7 @@ def test_a_bottle_below_the_charge_gives_none_and_shows_in_other_units(bench):
 )
 def test_a_bottle_that_is_not_said_whole_is_refused(bench, fields, said):
     with pytest.raises(StationError, match=said):
-        stores(bench).work_out(fields, None, METRIC)
+        materials(bench).work_out(fields, None, METRIC)
 
 
 def test_no_such_lot_is_said_so(bench):

@@ -212,17 +212,17 @@ def test_a_badge_is_taken_away_by_its_owner_or_a_lead(bench):
 
 def test_preferences_are_kept_and_change_nothing_else(bench, tmp_path):
     bench.sign_in()
-    act(bench, "prefer", look_units="inch-pound", lights="light", text_scale="130")
+    act(bench, "prefer", preferred_units="inch-pound", theme="light", text_scale="130")
     act(bench, "prefer", pour_tone="off")
-    assert bench.session.person.look == DisplayPreferences("inch-pound", "light", 130, False)
-    act(bench, "prefer", lights="bench", text_scale="bench")
+    assert bench.session.person.preferences == DisplayPreferences("inch-pound", "light", 130, False)
+    act(bench, "prefer", theme="bench", text_scale="bench")
     head = bench.store.head()
-    act(bench, "prefer", lights="bench")
+    act(bench, "prefer", theme="bench")
     assert bench.store.head() == head, "what is the same is no new fact"
     assert len(bench.store.entries(kind=PersonPrefers.kind)) == 3
     bench.store.close()
     again = make_bench(tmp_path)
-    assert again.session.shop.people["kofler"].look == DisplayPreferences(
+    assert again.session.shop.people["kofler"].preferences == DisplayPreferences(
         "inch-pound", "", 0, False
     )
     assert check_pin(again.session.shop.people["kofler"], demo.PIN)
@@ -231,7 +231,7 @@ def test_preferences_are_kept_and_change_nothing_else(bench, tmp_path):
 
 @pytest.mark.parametrize(
     "fields",
-    [{"lights": "red"}, {"look_units": "ell"}, {"text_scale": "99"}, {"text_scale": "1e2"}],
+    [{"theme": "red"}, {"preferred_units": "ell"}, {"text_scale": "99"}, {"text_scale": "1e2"}],
 )
 def test_a_preference_that_is_none_is_refused(bench, fields):
     bench.sign_in()

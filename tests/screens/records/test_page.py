@@ -23,7 +23,8 @@ def test_found_by_part_of_the_serial_whatever_its_case(records):
     (row,) = records.find("mr-77")
     assert row.serial == "MR-77/a"
     assert row.decision == "pass"
-    assert row.tone is Tone.GOOD
+    assert row.tone is Tone.QUIET
+    assert row.state == "not released yet"
     assert records.find("no-such") == []
 
 

@@ -62,7 +62,7 @@ def test_the_picture_is_drawn_anew_in_another_light_and_size(open_bench):
     bench.window.show_help()
     shown = bench.window._made["help"].text
     before = shown.picture
-    bench.window.switch("lights")
+    bench.window.switch("theme")
     after = shown.picture
     assert after is not before
     bench.key("Ctrl++")
@@ -81,7 +81,7 @@ def test_of_a_page_that_was_never_seen_there_is_text_alone(open_bench):
 
 def test_lines_break_before_they_are_too_long_to_read(shown):
     page = shown(HelpPage(), size=(3800, 1200))
-    page.show_topic("stores")
+    page.show_topic("materials")
     widest = page.text.document().size().width()
     assert widest <= WIDEST_PX + 1
     page.text.resize(600, 600)

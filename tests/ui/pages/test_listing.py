@@ -1,4 +1,4 @@
-"""People and Stores: rows, what is open, and forms that come, are left, and are sent."""
+"""People and Materials: rows, what is open, and forms that come, are left, and are sent."""
 
 import pytest
 
@@ -17,10 +17,10 @@ def people(open_bench):
 
 
 @pytest.fixture
-def stores(open_bench):
+def materials(open_bench):
     bench = open_bench(pour())
     bench.key("F11")
-    bench.page = bench.window._made["stores"]
+    bench.page = bench.window._made["materials"]
     return bench
 
 
@@ -112,41 +112,41 @@ def test_forms_and_actions_are_as_high_as_a_finger(people):
         assert button.height() >= TARGET_PX
 
 
-def test_a_lots_units_are_looked_for_in_records(stores):
-    stores.station.records[3:5] = []
-    stores.key("Ctrl+R")
-    assert stores.window.page == "records"
-    assert stores.station.found[-1] == ("L-0417", "")
+def test_a_lots_units_are_looked_for_in_records(materials):
+    materials.station.records[3:5] = []
+    materials.key("Ctrl+R")
+    assert materials.window.page == "records"
+    assert materials.station.found[-1] == ("L-0417", "")
 
 
-def test_a_lot_is_used_up_or_withdrawn(stores):
-    stores.key("Ctrl+E")
-    assert stores.station.acted == [("use_up", {"lot_open": "L-0417"})]
-    stores.key("Ctrl+Delete")
-    stores.type("water in it")
-    stores.key("Return")
-    assert stores.station.acted[1] == (
+def test_a_lot_is_used_up_or_withdrawn(materials):
+    materials.key("Ctrl+E")
+    assert materials.station.acted == [("use_up", {"lot_open": "L-0417"})]
+    materials.key("Ctrl+Delete")
+    materials.type("water in it")
+    materials.key("Return")
+    assert materials.station.acted[1] == (
         "withdraw_lot",
         {"lot_open": "L-0417", "reason": "water in it"},
     )
 
 
-def test_a_bottle_is_worked_out_beside_the_list(stores):
-    stores.key("Down")
-    stores.key("Ctrl+B")
-    stores.key("Down")
-    stores.key("Return")
-    fill(stores, "10 L", "150 bar")
+def test_a_bottle_is_worked_out_beside_the_list(materials):
+    materials.key("Down")
+    materials.key("Ctrl+B")
+    materials.key("Down")
+    materials.key("Return")
+    fill(materials, "10 L", "150 bar")
     sent = {"lot_open": "bottle", "family": "f", "volume": "10 L", "gauge": "150 bar"}
-    assert stores.station.bottles == [sent]
-    assert stores.station.acted == []
-    assert [term.shown.value for term in stores.page.terms.terms] == ["856"]
-    assert stores.page.form_open is None
+    assert materials.station.bottles == [sent]
+    assert materials.station.acted == []
+    assert [term.shown.value for term in materials.page.terms.terms] == ["856"]
+    assert materials.page.form_open is None
 
 
-def test_everything_can_be_named_by_a_screen_reader(people, stores):
-    for page in (people.page, stores.page):
+def test_everything_can_be_named_by_a_screen_reader(people, materials):
+    for page in (people.page, materials.page):
         assert page.list.accessibleName()
         assert page.list.rows.data(page.list.rows.index(0, 0)).startswith(
-            (fake_lists.PEOPLE[0].title, fake_lists.STORES[0].title)
+            (fake_lists.PEOPLE[0].title, fake_lists.MATERIALS[0].title)
         )

@@ -126,7 +126,7 @@ def test_an_empty_bench_starts_from_an_example(opened, qtbot):
     assert "replace its figures" in bench.said
     bench.type("# mine ")
     bench.key("Esc")
-    assert "Ctrl+N goes on with it" in bench.said
+    assert "Ctrl+N continues it" in bench.said
     bench.key("Ctrl+N")
     assert editor.text.startswith("# mine # This is an example")
     bench.key("Esc")
@@ -236,7 +236,7 @@ def test_problems_stand_above_and_the_last_figures_stay(opened, qtbot):
     assert page.figures.subtitle.text().startswith("Drawn from the last text")
     assert page.terms.old.isVisible()
     bench.key("Ctrl+S")
-    assert bench.said == "Keep draft: put right what is wrong first"
+    assert bench.said == "Save draft: put right what is wrong first"
     assert bench.station.acted == []
     put(bench, source(3, 264))
     settled(bench, qtbot)
@@ -299,7 +299,7 @@ def test_what_is_typed_while_it_is_kept_is_not_lost(opened, qtbot):
     bench.station.later = True
     bench.key("Ctrl+S")
     bench.key("Ctrl+S")
-    assert bench.said == "Keep draft: it is being kept"
+    assert bench.said == "Save draft: it is being saved"
     bench.type("# late ")
     bench.station.later = False
     bench.station.settle()
@@ -332,7 +332,7 @@ def test_leaving_keeps_the_text_and_so_does_another_page(opened, qtbot):
     bench.key("F5")
     choose(bench, qtbot, 3)
     (go_on,) = (b for b in bench.page.action_bar.buttons if b.action.id == "new")
-    assert go_on.action.label == "Go on writing"
+    assert go_on.action.label == "Continue writing"
     bench.key("Ctrl+N")
     assert bench.page.editor.text.startswith("# mine")
 

@@ -116,7 +116,7 @@ def test_a_widget_has_the_colours_of_its_window(qapp, qtbot):
     inner = QWidget(window)
     qtbot.addWidget(window)
     assert palette_of(inner) is DARK
-    window.lights = LIGHT
+    window.theme = LIGHT
     assert palette_of(inner) is LIGHT
 
 

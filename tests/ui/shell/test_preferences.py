@@ -12,8 +12,8 @@ from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
 
 
-def there(who: str, look: DisplayPreferences | None):
-    return replace(pour(), who=who, look=look)
+def there(who: str, liked: DisplayPreferences | None):
+    return replace(pour(), who=who, preferences=liked)
 
 
 @pytest.fixture
@@ -26,10 +26,10 @@ def bench(open_bench):
 def test_it_is_taken_on_at_sign_in_and_gives_way_to_the_benchs_own(bench):
     window = bench.window
     bench.show(there("a", DisplayPreferences("", "light", 0, False)))
-    assert window.lights is LIGHT
+    assert window.theme is LIGHT
     assert window.sounder.choice is Choice.ALARMS
     bench.show(there("b", DisplayPreferences()))
-    assert window.lights is DARK
+    assert window.theme is DARK
     assert window.sounder.choice is Choice.ALL
     assert bench.station.acted == []
 
@@ -37,14 +37,14 @@ def test_it_is_taken_on_at_sign_in_and_gives_way_to_the_benchs_own(bench):
 def test_signing_out_changes_nothing(bench):
     bench.show(there("a", DisplayPreferences("", "light")))
     bench.show(there("", None))
-    assert bench.window.lights is LIGHT
+    assert bench.window.theme is LIGHT
 
 
 def test_what_a_key_turns_is_kept_and_only_that(bench):
     bench.show(there("a", DisplayPreferences()))
     bench.key("F9")
     bench.window.bridge.refresh()
-    assert bench.station.acted == [("prefer", {"lights": "light"})]
+    assert bench.station.acted == [("prefer", {"theme": "light"})]
     bench.show(there("a", DisplayPreferences("", "light")))
     bench.key("F8")
     bench.window.bridge.refresh()
@@ -54,7 +54,7 @@ def test_what_a_key_turns_is_kept_and_only_that(bench):
 def test_with_nobody_there_nothing_is_kept(bench):
     bench.key("F9")
     bench.window.bridge.refresh()
-    assert bench.window.lights is LIGHT
+    assert bench.window.theme is LIGHT
     assert bench.station.acted == []
 
 
@@ -65,14 +65,14 @@ def test_what_cannot_be_kept_is_told_once_and_stays_turned(bench):
     for _ in range(5):
         bench.show(bench.station.current)
     assert len(bench.station.acted) == 1
-    assert bench.window.lights is LIGHT
+    assert bench.window.theme is LIGHT
     assert bench.said == str(REFUSED)
 
 
 def test_a_change_made_on_the_page_is_taken_on_at_once(bench):
     bench.show(there("a", DisplayPreferences()))
     bench.show(there("a", DisplayPreferences("", "light")))
-    assert bench.window.lights is LIGHT
+    assert bench.window.theme is LIGHT
     assert bench.station.acted == []
 
 
@@ -89,7 +89,7 @@ def test_a_quick_second_turn_is_kept_too(bench):
     bench.station.settle()
     bench.window.bridge.refresh()
     bench.show(bench.station.current)
-    assert bench.station.acted[1:] == [("prefer", {"lights": "dark"})]
+    assert bench.station.acted[1:] == [("prefer", {"theme": "dark"})]
 
 
 def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_other(bench):
@@ -103,7 +103,7 @@ def test_who_comes_while_something_is_kept_gets_their_own_and_nothing_of_the_oth
     bench.show(bench.station.current)
     bench.show(bench.station.current)
     assert len(bench.station.acted) == 1
-    assert bench.window.lights is DARK
+    assert bench.window.theme is DARK
 
 
 def test_the_text_size_goes_with_the_person_and_its_keys_are_kept(bench):

@@ -194,7 +194,7 @@ class SilentPort:
         self.callback = callback
 
     def view(self):
-        raise StationError("the desk has not answered for 2.0 s.")
+        raise StationError("the bench has not answered for 2.0 s.")
 
 
 def test_a_desk_that_cannot_say_whether_an_alarm_is_open_is_no_silence(sounder, player, tmp_path):

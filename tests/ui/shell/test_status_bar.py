@@ -25,21 +25,21 @@ def status_bar(shown):
         ActionView("bench", "Bench", "F2", primary=True),
         ActionView("records", "Records", "F4"),
     )
-    made = shown(StatusBar(pages, (ActionView("lights", "Lights", "F9"),)), size=(1200, 90))
+    made = shown(StatusBar(pages, (ActionView("theme", "Theme", "F9"),)), size=(1200, 90))
     made.went = []
     made.pressed.connect(made.went.append)
     return made
 
 
 def test_buttons_name_what_was_pressed(status_bar):
-    for name in ("records", "lights"):
+    for name in ("records", "theme"):
         QTest.mouseClick(status_bar.buttons[name], Qt.MouseButton.LeftButton)
-    assert status_bar.went == ["records", "lights"]
+    assert status_bar.went == ["records", "theme"]
 
 
 def test_a_switch_changes_its_words(status_bar):
-    status_bar.show_switch(ActionView("lights", "Lights on", "F9"))
-    assert status_bar.buttons["lights"].action.label == "Lights on"
+    status_bar.show_switch(ActionView("theme", "Theme on", "F9"))
+    assert status_bar.buttons["theme"].action.label == "Theme on"
 
 
 def test_a_message_keeps_buttons_where_they_are(status_bar):
@@ -97,7 +97,7 @@ def test_no_message_however_long_moves_anything(open_bench, percent, size, hand)
         return [
             QRect(w.mapTo(window, QPoint(0, 0)), w.size())
             for w in (window.pages, window.status_bar, *window.findChildren(QAbstractButton))
-            if w.isVisible() and w is not window.status_bar.line.whole
+            if w.isVisible() and w is not window.status_bar.line.show_all
         ]
 
     before, line = places(), window.status_bar.line
@@ -106,9 +106,9 @@ def test_no_message_however_long_moves_anything(open_bench, percent, size, hand)
         assert places() == before, text
         assert problems(line) == []
         words = line.words.text()
-        assert line.whole.isVisible() == (words != text)
+        assert line.show_all.isVisible() == (words != text)
         assert text.startswith(words.removesuffix("…"))
-    assert line.whole.isVisible()
+    assert line.show_all.isVisible()
 
 
 def test_an_alarms_mute_moves_no_page(open_bench):
@@ -121,7 +121,7 @@ def test_an_alarms_mute_moves_no_page(open_bench):
     assert [b.geometry() for b in pages] == before
 
 
-def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monkeypatch):
+def test_the_full_message_is_read_out_and_shown_when_asked_for(open_bench, monkeypatch):
     said = []
 
     def hear(event):
@@ -134,7 +134,7 @@ def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monk
     window.tell(Message(LONG, Tone.CAUTION))
     assert said == [LONG]
     assert line.accessibleName() == LONG
-    whole = window.status_bar.whole
+    whole = window.status_bar.full_message
     assert not whole.isVisible()
     bench.key("Shift+F1")
     assert whole.isVisible()
@@ -143,37 +143,46 @@ def test_the_whole_message_is_read_out_and_shown_when_asked_for(open_bench, monk
     bench.key("Esc")
     assert not whole.isVisible()
     assert line.message is not None
-    bench.click(line.whole)
+    bench.click(line.show_all)
     assert whole.isVisible()
     bench.click(whole.close_it)
     assert not whole.isVisible()
 
 
 @pytest.mark.parametrize("percent", [100, 150])
-def test_the_whole_message_gives_way_to_an_alarm_and_covers_none(open_bench, percent):
+def test_the_full_message_gives_way_to_an_alarm_and_covers_none(open_bench, percent):
     bench = open_bench(pour(), text_percent=percent)
     window = bench.window
     window.tell(Message(LONG, Tone.CAUTION))
     bench.key("Shift+F1")
     bench.show(MOMENTS["two-alarms"]())
-    assert not window.status_bar.whole.isVisible()
+    assert not window.status_bar.full_message.isVisible()
     bench.key("Shift+F1")
     QTest.qWait(60)
-    assert window.status_bar.whole.isVisible()
-    top = window.status_bar.whole.mapTo(window, QPoint(0, 0)).y()
+    assert window.status_bar.full_message.isVisible()
+    top = window.status_bar.full_message.mapTo(window, QPoint(0, 0)).y()
     assert top >= window.banners.geometry().bottom()
     window.tell(Message("Tared.", Tone.GOOD))
-    assert not window.status_bar.whole.isVisible()
-    assert not window.status_bar.line.whole.isVisible()
+    assert not window.status_bar.full_message.isVisible()
+    assert not window.status_bar.line.show_all.isVisible()
 
 
 @pytest.mark.parametrize("percent", [100, 150])
 def test_eight_pages_and_five_switches_find_room(shown, percent):
     text_scale.choose(percent)
-    names = ("Bench", "Queue", "Records", "Specifications", "Instruments", "Stores", "People", "X")
+    names = (
+        "Bench",
+        "Queue",
+        "Records",
+        "Specifications",
+        "Instruments",
+        "Materials",
+        "People",
+        "X",
+    )
     pages = tuple(ActionView(name, name, f"F{n}") for n, name in enumerate(names, 2))
     switches = tuple(
-        ActionView(name, name, "F10") for name in ("Hand", "Help", "Sound on", "Mute", "Lights")
+        ActionView(name, name, "F10") for name in ("Hand", "Help", "Sound on", "Mute", "Theme")
     )
     status_bar = shown(StatusBar(pages, switches), size=(1280, 200))
     status_bar.line.tell(Message("The oil is captured; the step is signed.", Tone.GOOD))

@@ -15,7 +15,7 @@ from tests.ui.long_names import LONG, LONGEST, LongNames
 
 SIZES = ((1280, 800), (1366, 768), (1600, 900), (3840, 2160))
 SMALL = (LEAST_SIZE, (1280, 800), (1366, 768))
-PAGES = ("queue", "records", "specifications", "instruments", "people", "stores", "help")
+PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
 everywhere = pytest.mark.parametrize("percent", [100, 150])
 in_windows = pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 

@@ -45,12 +45,12 @@ def place(widget: QWidget, window: QWidget):
 
 
 @pytest.mark.parametrize("name", MOMENTS)
-def test_every_moment_can_be_drawn_in_both_lights(open_bench, name):
+def test_every_moment_can_be_drawn_in_both_themes(open_bench, name):
     bench = open_bench(MOMENTS[name]())
-    for lights in (DARK, LIGHT):
-        bench.window.set_lights(lights)
+    for theme in (DARK, LIGHT):
+        bench.window.set_theme(theme)
         image = bench.window.grab().toImage()
-        assert image.pixelColor(4, 400).name() == lights.ground
+        assert image.pixelColor(4, 400).name() == theme.ground
 
 
 @pytest.mark.parametrize("dark", [True, False])
@@ -176,13 +176,13 @@ def test_readings_no_longer_hold_when_the_station_does_not_answer(open_bench):
     assert not any(r.shown.stale for r in bench.window.strip.readings)
 
 
-def test_lights_by_key_and_back(open_bench):
+def test_theme_by_key_and_back(open_bench):
     bench = open_bench(pour())
     bench.key("F9")
-    assert bench.window.lights is LIGHT
+    assert bench.window.theme is LIGHT
     assert bench.window.grab().toImage().pixelColor(4, 400).name() == LIGHT.ground
     bench.key("F9")
-    assert bench.window.lights is DARK
+    assert bench.window.theme is DARK
 
 
 def test_sound_by_key_says_what_is_the_matter(open_bench):

@@ -118,7 +118,7 @@ class AddingSteps(QWidget):
         box.addWidget(self.form)
         box.addStretch(1)
         # An alarm banner takes room away: then it scrolls, and its actions stay in view.
-        around.addWidget(Scroller(body, "what is asked"), 1)
+        around.addWidget(Scroller(body, "the question"), 1)
         around.addWidget(self.action_bar)
         self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)

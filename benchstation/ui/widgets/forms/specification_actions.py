@@ -33,7 +33,9 @@ def reading_actions(
             ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")
         )
     if unkept:
-        actions.append(ActionView(NEW, "Go on writing", "Ctrl+N", primary=bool(why), does="draft"))
+        actions.append(
+            ActionView(NEW, "Continue writing", "Ctrl+N", primary=bool(why), does="draft")
+        )
     return tuple(actions)
 
 
@@ -50,10 +52,10 @@ def _why_not_approve(opened: SpecificationDetail | None, who: str, *, approving:
 def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:
     """Return the actions while a text is written."""
     why = "put right what is wrong first" if problems else ""
-    why = "it is being kept" if keeping else why
+    why = "it is being saved" if keeping else why
     return (
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E"),
         ActionView(LEAVE, "Leave", "Esc"),
-        ActionView(KEEP, "Keep draft", "Ctrl+S", not why, why, primary=True, does="draft"),
+        ActionView(KEEP, "Save draft", "Ctrl+S", not why, why, primary=True, does="draft"),
     )

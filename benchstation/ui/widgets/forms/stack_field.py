@@ -23,7 +23,7 @@ _MOVES = (
     (DOWN, "Down", "Alt+Down"),
 )
 _KEYS = {Qt.Key.Key_Delete: REMOVE, Qt.Key.Key_Up: UP, Qt.Key.Key_Down: DOWN}
-GOES_ON, IN_WORDS = "Enter goes on, ↓ edits", "Enter goes on, Down edits"
+GOES_ON, IN_WORDS = "Enter continues, ↓ edits", "Enter continues, Down edits"
 _DIGITS = {Qt.Key.Key_1: 0, Qt.Key.Key_2: 1, Qt.Key.Key_3: 2}
 
 

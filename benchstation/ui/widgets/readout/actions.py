@@ -29,7 +29,7 @@ class Question(QWidget):
         self.reason.setMinimumWidth(160)
         self.send, self.leave = ActionButton(), ActionButton()
         self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
-        self.leave.show_action(ActionView("leave", "Leave it", "Esc"))
+        self.leave.show_action(ActionView("leave", "Cancel", "Esc"))
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(6)

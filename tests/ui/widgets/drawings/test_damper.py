@@ -24,10 +24,10 @@ WIDTH = 700
 PARTS = (BODY, NITROGEN, FLOATING, OIL, PISTON, BEHIND, ROD)
 
 
-def a_damper(shown, travel=0.0, at="reference", *, lights=DARK, width=WIDTH) -> Damper:
+def a_damper(shown, travel=0.0, at="reference", *, theme=DARK, width=WIDTH) -> Damper:
     made = Damper()
     made.show_drawing(drawing(262, travel, at), UnitSystem.METRIC)
-    return shown(made, size=(width, made.heightForWidth(width)), lights=lights)
+    return shown(made, size=(width, made.heightForWidth(width)), theme=theme)
 
 
 def near(colour: QColor, wanted: str, within: int = 60) -> bool:
@@ -47,13 +47,13 @@ def middles(hits: list[int]) -> list[float]:
     return [(run[0] + run[-1]) / 2 + 0.5 for run in runs]
 
 
-def edges_along(made: Damper, lights=DARK) -> list[float]:
+def edges_along(made: Damper, theme=DARK) -> list[float]:
     """Measure the outlines of both pistons, in pixels from the left: beside the rod, off lines."""
     image = made.grab().toImage()
     tube = made.parts()[BODY]
     y = round(tube.center().y() + 0.175 * tube.height())
     inside = range(round(tube.left()) + 1, round(tube.right()) - 1)
-    return middles([x for x in inside if near(image.pixelColor(x, y), lights.text)])
+    return middles([x for x in inside if near(image.pixelColor(x, y), theme.text)])
 
 
 @pytest.mark.parametrize(("travel", "at"), [(0.0, "reference"), (0.5, "hot"), (1.0, "cold")])
@@ -112,9 +112,9 @@ def test_a_long_rod_finds_room_too(shown):
     assert made.parts()[BODY].right() > 0.55 * WIDTH, "another unit has its own scale"
 
 
-@pytest.mark.parametrize("lights", [DARK, LIGHT])
-def test_gas_oil_and_metal_differ_by_pattern_and_not_only_by_colour(shown, lights):
-    image = (made := a_damper(shown, 0.5, lights=lights)).grab().toImage()
+@pytest.mark.parametrize("theme", [DARK, LIGHT])
+def test_gas_oil_and_metal_differ_by_pattern_and_not_only_by_colour(shown, theme):
+    image = (made := a_damper(shown, 0.5, theme=theme)).grab().toImage()
     patterns = {}
     for name in (NITROGEN, OIL, FLOATING, PISTON):
         box = made.parts()[name].toRect().adjusted(4, 4, -4, -4)

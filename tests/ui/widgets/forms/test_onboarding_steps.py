@@ -35,7 +35,7 @@ ASK = AddingView(
         FieldView("pin", "PIN", FieldKind.PIN),
     ),
     actions=(
-        ActionView("go", "Go on", "Return", primary=True),
+        ActionView("go", "Continue", "Return", primary=True),
         ActionView("stay", "Stay", "Ctrl+G", False, "not yet"),
     ),
 )
@@ -46,7 +46,7 @@ CHOOSE = AddingView(
     rows_name="ports",
     rows=(ChoiceRow("a", "A", ""), ChoiceRow("b", "B", "")),
     row="b",
-    actions=(ActionView("go", "Go on", "Return", primary=True),),
+    actions=(ActionView("go", "Continue", "Return", primary=True),),
 )
 
 

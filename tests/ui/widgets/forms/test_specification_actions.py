@@ -59,7 +59,7 @@ def test_nothing_open_says_so():
 
 def test_a_text_that_waits_can_be_gone_on_with_or_left_for_another():
     waits = reading(IN_USE, unkept=True)
-    assert waits[NEW].label == "Go on writing"
+    assert waits[NEW].label == "Continue writing"
     assert waits[ANEW].enabled
     assert ANEW not in reading(IN_USE)
     assert reading(None, unkept=True)[NEW].enabled

@@ -111,7 +111,7 @@ def test_the_same_curves_are_not_drawn_again(made):
 
 
 def test_another_light_draws_it_anew(made):
-    made.window().lights = LIGHT
+    made.window().theme = LIGHT
     QApplication.sendEvent(made, QEvent(QEvent.Type.StyleChange))
     colours = [text.color.name() for text, _, _ in made.words]
     assert colours == [LIGHT.tone(tone).ink for _, tone, _ in PRESSURE.lines]

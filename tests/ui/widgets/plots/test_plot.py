@@ -12,7 +12,7 @@ from benchstation.ui.widgets.plots.plot import TICK_PX, level, restyle, still_pl
 
 @pytest.fixture(params=[DARK, LIGHT], ids=["dark", "light"])
 def host(request, shown):
-    return shown(QWidget(), lights=request.param)
+    return shown(QWidget(), theme=request.param)
 
 
 def test_a_plot_takes_no_mouse_and_no_keyboard(host):
@@ -25,9 +25,9 @@ def test_a_plot_takes_no_mouse_and_no_keyboard(host):
 def test_it_has_the_colours_of_the_window(host):
     plot = still_plot(host)
     font = restyle(plot, host)
-    lights = host.window().lights
-    assert plot.backgroundBrush().color().name() == lights.panel
-    assert plot.getPlotItem().getAxis("left").textPen().color().name() == lights.quiet
+    theme = host.window().theme
+    assert plot.backgroundBrush().color().name() == theme.panel
+    assert plot.getPlotItem().getAxis("left").textPen().color().name() == theme.quiet
     assert font.pixelSize() == TICK_PX
 
 
@@ -39,4 +39,4 @@ def test_a_level_is_dashed_and_says_its_words_as_they_are(host):
     assert words.toPlainText() == "{value} <b>rating</b>"
     assert line.value() == 80.0
     assert line.pen.style() is Qt.PenStyle.DashLine
-    assert line.pen.color().name() == host.window().lights.tone(Tone.DANGER).ink
+    assert line.pen.color().name() == host.window().theme.tone(Tone.DANGER).ink

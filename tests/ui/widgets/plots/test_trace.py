@@ -139,7 +139,7 @@ def test_nobody_can_drag_the_live_edge_away(shown):
 def test_it_takes_on_another_light(shown):
     trace = shown(Trace())
     trace.show_trace(charge_trace(15.0))
-    trace.window().lights = LIGHT
+    trace.window().theme = LIGHT
     trace.changeEvent(QEvent(QEvent.Type.StyleChange))
     assert trace.curve.opts["pen"].color().name() == LIGHT.trace
     assert trace._lines[0].pen.color().name() == LIGHT.tone(Tone.GOOD).ink

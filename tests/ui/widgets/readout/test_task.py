@@ -141,7 +141,7 @@ def test_title_and_instruction_share_a_line_where_they_fit(shown):
 
 
 def style_sheet_of(widget) -> str:
-    return style_sheet(widget.window().lights)
+    return style_sheet(widget.window().theme)
 
 
 def test_where_alarms_leave_little_room_cautions_go_first_and_then_the_numbers_size(shown):

@@ -13,7 +13,7 @@ from benchstation.ui.widgets.readout.mark import Mark
 SIDE_PX, EDGES_PX = 12, 28
 
 
-class WholeMessage(QFrame):
+class FullMessage(QFrame):
     """Lies at the foot of the pages and inside them: strip and alarms are never covered."""
 
     def __init__(self, pages: QWidget) -> None:

@@ -1,4 +1,4 @@
-"""Stores: oil lots, and what a nitrogen bottle still gives."""
+"""Materials: oil lots, and what a nitrogen bottle still gives."""
 
 from collections.abc import Sequence
 from concurrent.futures import Future
@@ -16,13 +16,13 @@ from benchstation.ui.shell.bridge import Message
 class MaterialsPage(ListingPage):
     """Oil lots and the bottle."""
 
-    name = "stores"
+    name = "materials"
     wanted = Signal(str)
     """Words to search the records for."""
 
     def fetch_rows(self) -> Future[Sequence[ListRow]]:
         """Ask for everything in store."""
-        return self._bridge.port.stores()
+        return self._bridge.port.materials()
 
     def fetch(self, key: str) -> Future[ListDetail]:
         """Ask for one lot, or the bottle."""

@@ -1,0 +1,280 @@
+"""Play one fault through the station and say what came of it, the truth beside the record."""
+
+import json
+import random
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from benchstation.clock import running_clock
+from benchstation.demo import shop as demo
+from benchstation.demo.faults import Fault
+from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
+from benchstation.demo.stage import TICK_S, make_stage
+from benchstation.demo.technician import Plan, RehearsalError, Technician
+from benchstation.demo.truth import Truth, truth_of
+from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, UnitFiled
+from benchstation.domain.guard import AlarmState
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
+from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import filed_record, write_json
+from benchstation.screens.bench.page import bench_view
+from benchstation.store.engine import open_store
+from benchstation.store.journal import Entry
+
+STORE_FILE = "rebuilds.sqlite"
+FAST_PACE = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class FaultReport:
+    """What came of a fault, as data of the rehearsal's JSON. ``caught`` decides."""
+
+    data: dict[str, Any]
+    missed: tuple[str, ...]
+    """The demands that were not met, in words."""
+
+    @property
+    def caught(self) -> bool:
+        """Say whether the station caught it."""
+        return bool(self.data["caught"])
+
+
+@dataclass(slots=True)
+class FaultRehearsal:
+    """One run of a fault in ``data``, with the record in ``folder`` where one was filed."""
+
+    fault: Fault
+    data: Path
+    folder: Path
+    seed: int
+    pace: float
+    tell: Callable[[str, int, int], None]
+
+    def run(self) -> FaultReport:
+        """Play it, and compare what is on record with what the bench model holds."""
+        began = time.perf_counter()
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with open_store(self.data / STORE_FILE, demo.BENCH) as store:
+            disk = FillableDisk(store)
+            stage = make_stage(disk.as_store(), running_clock(self.pace), self.seed)
+            try:
+                stage.start()
+                play = Play(stage, self._technician(stage.live.session, stage.served.world), disk)
+                play.technician.scripts = {
+                    step_id: partial(script, play) for step_id, script in self.fault.scripts.items()
+                }
+                ended, gas_at_signing = self._work(play)
+                rebuild = play.session.rebuild
+                assert rebuild is not None
+                truth = truth_of(play.model, rebuild.specification)
+            finally:
+                stage.close()
+            outcome = _outcome(rebuild, store.entries(), play, truth, gas_at_signing)
+            verified = store.verify()
+            paths = self._reports(outcome, rebuild, store)
+            data = {
+                "ok": False,
+                "problems": [] if verified.ok else [verified.problem],
+                **_judged(rebuild, outcome.decision),
+                "journal_entries": verified.entries,
+                "journal_head": verified.head,
+                "scale_url": stage.served.scale.url,
+                "gauge_url": stage.served.gauge.url,
+                "seconds": time.perf_counter() - began,
+                "record_json": paths[0],
+                "record_pdf": paths[1],
+                **_told(self.fault, outcome, ended),
+            }
+        missed = [d.words for d in self.fault.demands if not d.met(outcome)]
+        if outcome.passes and not truth.inside:
+            missed.append("the record says pass, and the truth is outside the specification")
+        data["caught"] = data["ok"] = not missed and verified.ok
+        data["problems"] += missed
+        return FaultReport(data, tuple(missed))
+
+    def _technician(self, session: Any, world: Any) -> Technician:
+        chance = random.Random(self.seed)  # noqa: S311 - a demonstration's hand
+        people = session.shop.people
+        plan = Plan(
+            serial=f"MR-{2000 + self.seed % 1000}",
+            specification_id=self.fault.family,
+            lot=demo.LOT_OF[self.fault.family],
+            technician=people[demo.TECHNICIANS[0]],
+            lead=people[demo.LEAD],
+            notes={"condition": "weeping at wiper", "kit": "K-88"},
+        )
+        return Technician(session, world, plan, lambda person: demo.PIN, chance)
+
+    def _work(self, play: Play) -> tuple[str, dict[str, float]]:
+        """Return why the work ended before the unit was filed, and the gas at each signature."""
+        gas: dict[str, float] = {}
+        try:
+            for word in play.technician.work():
+                self._tick(play)
+                rebuild = play.session.rebuild
+                if rebuild is None:
+                    continue
+                for step_id in rebuild.signatures.keys() - gas.keys():
+                    gas[step_id] = play.model.gas_gauge_pa
+                self.tell(word, len(rebuild.signatures), len(rebuild.specification.steps))
+        except RehearsalError as error:
+            return f"given up: {error}", gas
+        except StationError as error:
+            return f"refused: {error}", gas
+        self._tick(play)
+        return "", gas
+
+    def _tick(self, play: Play) -> None:
+        time.sleep(TICK_S)
+        try:
+            play.stage.live.tick()
+        except StationError:
+            # As at the window: what a tick could not do leaves what was shown before.
+            return
+        if play.watching:
+            view = bench_view(play.session, METRIC)
+            play.shown = {banner.id for banner in view.alarms}
+            play.shown_at = play.technician.now()
+
+    def _reports(self, outcome: Outcome, rebuild: Rebuild, store: Any) -> tuple[str, str]:
+        if not outcome.filed:
+            return "", ""
+        filed = filed_record(store, rebuild.unit_id)
+        return (
+            str(write_json(filed, self.folder / "record.json")),
+            str(write_certificate(filed, self.folder / "record.pdf")),
+        )
+
+
+def _outcome(
+    rebuild: Rebuild,
+    entries: Sequence[Entry],
+    play: Play,
+    truth: Truth,
+    gas_at_signing: dict[str, float],
+) -> Outcome:
+    filed = [e.event for e in entries if isinstance(e.event, UnitFiled)]
+    return Outcome(
+        rebuild=rebuild,
+        filed=bool(filed),
+        decision=filed[-1].decision if filed else "",
+        hold_reasons=tuple(str(reason) for reason in rebuild.hold_reasons),
+        deviations=tuple(
+            {"step": d.step_id, "subject": d.subject, "reason": d.reason, "person": d.person}
+            for d in rebuild.deviations
+        ),
+        alarms=_episodes(entries),
+        events=tuple(e.event for e in entries if getattr(e.event, "unit_id", "")),
+        seen=dict(play.seen),
+        truth=truth,
+        gas_at_signing=gas_at_signing,
+    )
+
+
+def _episodes(entries: Sequence[Entry]) -> tuple[Episode, ...]:
+    found: dict[str, Episode] = {}
+    for entry in entries:
+        event = entry.event
+        if isinstance(event, AlarmChanged):
+            closed = event.state == AlarmState.NORMAL.value
+            known = found.get(event.episode)
+            by = known.acknowledged_by if known else ""
+            found[event.episode] = Episode(event.alarm, event.peak_gauge_pa, by, closed)
+        if isinstance(event, AlarmEpisodeRecorded):
+            found[event.episode] = Episode(
+                event.alarm, event.peak_gauge_pa, event.acknowledged_by, True
+            )
+    return tuple(found.values())
+
+
+def _judged(rebuild: Rebuild, decision: str) -> dict[str, Any]:
+    """Return the figures that every rehearsal gives; ``None`` where nothing was judged."""
+    oil, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
+    return {
+        "serial": rebuild.opened.serial,
+        "unit_id": rebuild.unit_id,
+        "decision": decision,
+        "oil_target_kg": oil.target_shown_kg if oil else None,
+        "oil_net_kg": oil.net_shown_kg if oil else None,
+        "oil_expanded_kg": oil.expanded_kg if oil else None,
+        "oil_decision": oil.decision if oil else "",
+        "charge_target_gauge_pa": charge.target_gauge_pa if charge else None,
+        "charge_settled_gauge_pa": charge.settled_gauge_pa if charge else None,
+        "charge_expanded_pa": charge.expanded_pa if charge else None,
+        "charge_decision": charge.decision if charge else "",
+        "leak_pa_m3_s": hold.leak_pa_m3_s if hold else None,
+        "hold_decision": hold.decision if hold else "",
+    }
+
+
+def _told(fault: Fault, outcome: Outcome, ended: str) -> dict[str, Any]:
+    truth = asdict(outcome.truth)
+    return {
+        "fault": fault.name,
+        "title": fault.title,
+        "filed": outcome.filed,
+        "ended": ended,
+        "qa_hold": bool(outcome.hold_reasons),
+        "hold_reasons": list(outcome.hold_reasons),
+        "deviations": [dict(d) for d in outcome.deviations],
+        "alarms": [asdict(episode) for episode in outcome.alarms],
+        "steps": _steps(outcome),
+        "truth": {
+            **truth,
+            "inside": outcome.truth.inside,
+            "gas_gauge_pa_at_signing": dict(outcome.gas_at_signing),
+        },
+        "demands": [{"what": d.words, "met": d.met(outcome)} for d in fault.demands],
+    }
+
+
+def _steps(outcome: Outcome) -> dict[str, dict[str, str]]:
+    """Return of each step whether it is signed, and how it was judged."""
+    rebuild, verdicts = outcome.rebuild, {a.step_id: a.decision for a in outcome.rebuild.attempts}
+    current = rebuild.current
+    steps: dict[str, dict[str, str]] = {}
+    for step in rebuild.specification.steps:
+        state = "signed" if step.id in rebuild.signatures else "not reached"
+        if step == current:
+            state = "open"
+        if step.kind is StepKind.FILE and outcome.filed:
+            state = "filed"
+        verdict = verdicts.get(step.id, "")
+        if rebuild.deviated(step.id):
+            verdict = f"{verdict}, deviation" if verdict else "deviation"
+        steps[step.id] = {"state": state, "verdict": verdict}
+    return steps
+
+
+def as_text(report: FaultReport) -> Iterator[str]:
+    """Return the report in lines for a person."""
+    d = report.data
+    truth = d["truth"]
+    yield f"{d['fault']}: {d['title']}"
+    yield f"  {'CAUGHT' if report.caught else 'NOT CAUGHT'}, {d['seconds']:.1f} s"
+    standing = f"filed: {d['decision']}" if d["filed"] else f"not filed; {d['ended']}"
+    held = f", on QA hold: {'; '.join(d['hold_reasons'])}" if d["qa_hold"] else ""
+    yield f"  record  {standing}{held}"
+    yield (
+        f"  truth   oil {truth['oil_volume_ref_m3'] * 1e6:.1f} mL, gas "
+        f"{truth['gas_gauge_ref_pa'] / 1e5:.2f} bar gauge, at the reference temperature: "
+        f"{'inside' if truth['inside'] else 'outside'} the specification"
+    )
+    for alarm in d["alarms"]:
+        peak = alarm["peak_gauge_pa"]
+        most = f", peak {peak / 1e5:.1f} bar" if peak is not None else ""
+        yield f"  alarm   {alarm['kind']}{most}, acknowledged by {alarm['acknowledged_by'] or '-'}"
+    for demand in d["demands"]:
+        yield f"  {'met   ' if demand['met'] else 'MISSED'}  {demand['what']}"
+
+
+def as_json(report: FaultReport) -> str:
+    """Return the report for programs, SI values."""
+    return json.dumps(report.data, indent=1)

@@ -1,0 +1,125 @@
+"""Every fact of a rebuild as one typed event. The journal stores them; state is their fold.
+
+An event is a frozen dataclass of text, numbers, booleans, ``None`` and tuples or mappings of
+these, so that its body is plain JSON. ``kind`` is stored beside the body and is never reused with
+another meaning. Values are SI; pressures are absolute unless the name says gauge.
+
+Each kind has a ``form``, the number of its body's shape; whoever changes the shape raises it and
+adds the way from the form before to ``upgrades.py``. What is stored stays as it was written.
+"""
+
+from benchstation.domain.events.alarms import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    AlarmMuted,
+)
+from benchstation.domain.events.base import (
+    Event,
+    EventError,
+    UnitEvent,
+)
+from benchstation.domain.events.charge import (
+    ChargeCaptured,
+    HoldTested,
+)
+from benchstation.domain.events.orders import (
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+)
+from benchstation.domain.events.people import (
+    BadgeRegistered,
+    BadgeSaltMade,
+    PersonEnrolled,
+    PersonLeft,
+    PersonPrefers,
+)
+from benchstation.domain.events.reading import (
+    EVENT_TYPES,
+    event_from,
+    known_type,
+    stored_body,
+)
+from benchstation.domain.events.shop import (
+    InstrumentChecked,
+    InstrumentRegistered,
+    OilLotClosed,
+    OilLotReceived,
+    SpecificationApproved,
+    SpecificationDrafted,
+)
+from benchstation.domain.events.unit import (
+    DeviationSigned,
+    HandedOver,
+    HandOverRead,
+    PhotoSetAside,
+    PhotoTaken,
+    RebuildAbandoned,
+    RebuildOpened,
+    StepReopened,
+    StepSigned,
+    UnitDisposed,
+    UnitFetched,
+    UnitFiled,
+    UnitSetAside,
+    ZeroProven,
+)
+from benchstation.domain.events.weighing import (
+    LotChosen,
+    MassCaptured,
+    MethodChosen,
+    OilJudged,
+    OilUnweighed,
+    TareLost,
+    TareProven,
+)
+
+__all__ = [
+    "EVENT_TYPES",
+    "AlarmChanged",
+    "AlarmEpisodeRecorded",
+    "AlarmMuted",
+    "BadgeRegistered",
+    "BadgeSaltMade",
+    "ChargeCaptured",
+    "DeviationSigned",
+    "Event",
+    "EventError",
+    "HandOverRead",
+    "HandedOver",
+    "HoldTested",
+    "InstrumentChecked",
+    "InstrumentRegistered",
+    "LotChosen",
+    "MassCaptured",
+    "MethodChosen",
+    "OilJudged",
+    "OilLotClosed",
+    "OilLotReceived",
+    "OilUnweighed",
+    "OrderChanged",
+    "OrderPlaced",
+    "OrderUnitWithdrawn",
+    "PersonEnrolled",
+    "PersonLeft",
+    "PersonPrefers",
+    "PhotoSetAside",
+    "PhotoTaken",
+    "RebuildAbandoned",
+    "RebuildOpened",
+    "SpecificationApproved",
+    "SpecificationDrafted",
+    "StepReopened",
+    "StepSigned",
+    "TareLost",
+    "TareProven",
+    "UnitDisposed",
+    "UnitEvent",
+    "UnitFetched",
+    "UnitFiled",
+    "UnitSetAside",
+    "ZeroProven",
+    "event_from",
+    "known_type",
+    "stored_body",
+]

@@ -1,0 +1,57 @@
+"""A unit's gas charge and its hold test."""
+
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from benchstation.domain.events.base import UnitEvent
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeCaptured(UnitEvent):
+    """A settled charge and its judgement against the target of this temperature and fill."""
+
+    kind: ClassVar[str] = "charge.captured"
+    step_id: str
+    instrument_id: str
+    gauge_pa: float
+    settled_gauge_pa: float
+    target_gauge_pa: float
+    tolerance_pa: float
+    u_pa: float
+    expanded_pa: float
+    coverage_factor: float
+    decision: str
+    probability: float
+    bench_k: float
+    ambient_pa: float
+    gas_volume_m3: float
+    amount_kg: float
+    trace_sha256: str
+    raw: str
+    terms: dict[str, Any]
+    budget: tuple[dict[str, Any], ...]
+    by_hand: dict[str, Any] = field(default_factory=dict)
+    raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HoldTested(UnitEvent):
+    """A hold test by pressure change: leak rate with its uncertainty against the allowed one.
+
+    ``stood_still_s``: for so long no digit changed, 0 when digits moved; ``gauge_stuck``: by the
+    gauge's own noise before, they should have.
+    """
+
+    kind: ClassVar[str] = "charge.hold_tested"
+    step_id: str
+    start_gauge_pa: float
+    end_gauge_pa: float
+    duration_s: float
+    leak_pa_m3_s: float
+    u_leak_pa_m3_s: float
+    allowed_pa_m3_s: float
+    decision: str
+    trace_sha256: str
+    stood_still_s: float = 0.0
+    gauge_stuck: bool = False

@@ -1,0 +1,45 @@
+"""Customers' orders and their units."""
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from benchstation.domain.events.base import Event
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPlaced(Event):
+    """An order of units. ``due``: ISO date or empty; ``matched``: its units are a set.
+
+    Each of ``lines`` is one unit: ``line`` (its id), ``serial`` (empty until scanned),
+    ``specification_id`` and ``position``.
+    """
+
+    kind: ClassVar[str] = "order.placed"
+    order: str
+    due: str
+    note: str
+    matched: bool
+    lines: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderChanged(Event):
+    """An order as it is from now on; ``lines`` are units that came to it."""
+
+    kind: ClassVar[str] = "order.changed"
+    order: str
+    due: str
+    note: str
+    matched: bool
+    reason: str
+    lines: tuple[dict[str, Any], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderUnitWithdrawn(Event):
+    """A unit of an order that will not be worked."""
+
+    kind: ClassVar[str] = "order.withdrawn"
+    order: str
+    line: str
+    reason: str

@@ -1,0 +1,109 @@
+"""Events to and from their stored bodies; what this version does not know is refused in words."""
+
+import types
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from benchstation.domain.events import alarms, charge, orders, people, shop, unit, weighing
+from benchstation.domain.events.base import FORM, Event, EventError
+from benchstation.domain.events.upgrades import upgraded
+
+_SUBJECTS = (people, shop, orders, unit, weighing, charge, alarms)
+_UPDATE = "Update this program; the file is left as it is."
+_VERIFY = "Verify the journal; nothing was changed."
+
+
+def _kinds(module: types.ModuleType) -> Iterator[type[Event]]:
+    for found in vars(module).values():
+        if isinstance(found, type) and issubclass(found, Event) and found.kind:
+            yield found
+
+
+EVENT_TYPES: dict[str, type[Event]] = {c.kind: c for m in _SUBJECTS for c in _kinds(m)}
+"""Every event class by its kind."""
+
+_ADAPTERS: dict[str, TypeAdapter[Any]] = {}
+
+
+def stored_body(event: Event) -> dict[str, Any]:
+    """Return what the journal stores of an event: its fields, and its form from form 2 on."""
+    # As Event.body, without its deep copy: this one is only written out.
+    body = {field.name: getattr(event, field.name) for field in fields(event)}
+    return {**body, FORM: event.form} if event.form > 1 else body
+
+
+def event_from(kind: str, body: dict[str, Any]) -> Event:
+    """Return the event of ``kind`` from its stored body, read through the upgrades of its form.
+
+    Raises :class:`EventError` for a kind, a form or a field that this version does not know: a
+    journal written by a newer version is refused in words, never half understood.
+    """
+    form, given = _form_of(kind, body)
+    cls = known_type(kind, form)
+    # Made once: an adapter takes longer to make than an event to read.
+    adapter = _ADAPTERS.get(kind) or _ADAPTERS.setdefault(kind, TypeAdapter(cls))
+    try:
+        given = upgraded(kind, given, form, cls.form)
+        _require_fields(cls, given)
+        event = adapter.validate_python(given)
+    except (LookupError, TypeError, ValueError) as error:
+        raise EventError(
+            f"an event '{kind}' in the journal does not have the form it should.",
+            where="journal",
+            advice=_VERIFY,
+            detail=str(error),
+        ) from error
+    assert isinstance(event, Event)
+    return event
+
+
+def known_type(kind: str, form: int) -> type[Event]:
+    """Return the class of ``kind``; raise :class:`EventError` where this version is too old."""
+    cls = EVENT_TYPES.get(kind)
+    if cls is None:
+        raise EventError(
+            f"the journal holds an event '{kind}' that this version does not know.",
+            where="journal",
+            advice=_UPDATE,
+        )
+    if form > cls.form:
+        raise EventError(
+            f"the journal holds an event '{kind}' of form {form}; this version knows it up to "
+            f"form {cls.form}.",
+            where="journal",
+            advice=_UPDATE,
+        )
+    return cls
+
+
+def _form_of(kind: str, body: dict[str, Any]) -> tuple[int, dict[str, Any]]:
+    form = body.get(FORM, 1)
+    if type(form) is not int or form < 1 or (form == 1 and FORM in body):
+        raise EventError(
+            f"an event '{kind}' in the journal names no form: {form!r}.",
+            where="journal",
+            advice=_VERIFY,
+        )
+    return form, {name: value for name, value in body.items() if name != FORM}
+
+
+def _require_fields(cls: type[Event], body: dict[str, Any]) -> None:
+    names = [field.name for field in fields(cls)]
+    extra = sorted(set(body) - set(names))
+    if extra:
+        raise EventError(
+            f"an event '{cls.kind}' in the journal has fields that this version does not know: "
+            f"{', '.join(extra)}.",
+            where="journal",
+            advice=_UPDATE,
+        )
+    missing = [name for name in names if name not in body] if cls.form > 1 else []
+    if missing:
+        raise EventError(
+            f"an event '{cls.kind}' in the journal lacks fields: {', '.join(missing)}.",
+            where="journal",
+            advice=_VERIFY,
+        )

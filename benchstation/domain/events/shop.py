@@ -1,0 +1,88 @@
+"""Oils, specifications and instruments of the shop."""
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from benchstation.domain.events.base import Event
+
+
+@dataclass(frozen=True, slots=True)
+class OilLotReceived(Event):
+    """An oil lot with its density at 15 degC from certificate or hydrometer."""
+
+    kind: ClassVar[str] = "oil.received"
+    lot: str
+    oil: str
+    rho15_kg_m3: float
+    u_rho_rel: float
+    alpha_per_k: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OilLotClosed(Event):
+    """A lot is no longer offered for new units. ``why``: used up or withdrawn."""
+
+    kind: ClassVar[str] = "oil.closed"
+    lot: str
+    why: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificationDrafted(Event):
+    """A proposed revision as its author wrote it, TOML. A later draft of it takes its place."""
+
+    kind: ClassVar[str] = "specification.drafted"
+    specification_id: str
+    revision: int
+    source: str
+    content_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificationApproved(Event):
+    """One revision of a build specification, whole, as JSON in SI. Never edited.
+
+    ``source`` is the TOML it was written as, with its comments; empty where there was none.
+    """
+
+    kind: ClassVar[str] = "specification.approved"
+    specification_id: str
+    revision: int
+    family: str
+    title: str
+    content: dict[str, Any]
+    content_sha256: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentRegistered(Event):
+    """An instrument with the calibration in force from now on."""
+
+    kind: ClassVar[str] = "instrument.registered"
+    instrument_id: str
+    role: str
+    title: str
+    profile_id: str
+    serial_number: str
+    gain: float
+    offset: float
+    u_calibration: float
+    calibrated_on: str
+    calibrated_until: str
+    certificate: str
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentChecked(Event):
+    """Today's check: a check weight on the scale, or the zero of the open gauge line."""
+
+    kind: ClassVar[str] = "instrument.checked"
+    instrument_id: str
+    check: str
+    nominal: float
+    observed: float
+    tolerance: float
+    passed: bool

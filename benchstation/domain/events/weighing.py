@@ -1,0 +1,115 @@
+"""Oil weighed into a unit: tares, captured masses, methods, lots, and their judgement."""
+
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from benchstation.domain.events.base import UnitEvent
+
+
+@dataclass(frozen=True, slots=True)
+class TareProven(UnitEvent):
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
+
+    kind: ClassVar[str] = "weigh.tared"
+    step_id: str
+    instrument_id: str
+    mean_kg: float
+    std_kg: float
+    count: int
+    raw: str
+    purpose: str = ""
+    emptied: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class TareLost(UnitEvent):
+    """The tare no longer holds (plug pulled, unit key, restart): it must be proven again.
+
+    ``uncaptured_kg`` was moved since the last capture and is in no record; 0: none, or not known.
+    """
+
+    kind: ClassVar[str] = "weigh.tare_lost"
+    step_id: str
+    reason: str
+    uncaptured_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OilUnweighed(UnitEvent):
+    """Oil may have been moved that no mass holds: no tare counts until somebody has undone it."""
+
+    kind: ClassVar[str] = "weigh.unweighed"
+    step_id: str
+    purpose: str
+    reason: str
+    about_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MassCaptured(UnitEvent):
+    """A net mass as shown, not true mass: pour, topup, bleed or spill; or the unit ``before``.
+
+    ``portion`` numbers what was weighed since one tare; its last capture counts, and portions add.
+    ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
+    confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
+    ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
+    ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
+    """
+
+    kind: ClassVar[str] = "weigh.captured"
+    step_id: str
+    purpose: str
+    instrument_id: str
+    shown_kg: float
+    std_kg: float
+    count: int
+    resolution_kg: float
+    trace_sha256: str
+    raw: str
+    method: str = "gain"
+    oil_lot: str = ""
+    portion: int = 0
+    again: bool = False
+    before_kg: float | None = None
+    by_hand: dict[str, Any] = field(default_factory=dict)
+    raw_slice: tuple[str, ...] = ()
+    calibration: str = ""
+    u_calibration_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MethodChosen(UnitEvent):
+    """From now on oil is weighed in at this step by another method than the specification's."""
+
+    kind: ClassVar[str] = "weigh.method"
+    step_id: str
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotChosen(UnitEvent):
+    """From now on oil is poured from another lot."""
+
+    kind: ClassVar[str] = "weigh.lot"
+    step_id: str
+    oil_lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class OilJudged(UnitEvent):
+    """Net oil against its target, with the terms of the target and the uncertainty budget."""
+
+    kind: ClassVar[str] = "oil.judged"
+    step_id: str
+    target_shown_kg: float
+    net_shown_kg: float
+    deviation_kg: float
+    tolerance_kg: float
+    u_kg: float
+    expanded_kg: float
+    coverage_factor: float
+    decision: str
+    probability: float
+    net_volume_ref_m3: float
+    terms: dict[str, Any]
+    budget: tuple[dict[str, Any], ...]

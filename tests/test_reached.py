@@ -1,0 +1,54 @@
+"""Every module is reached from the program, but for a list by name that must stay true."""
+
+import tomllib
+
+from tests.import_reader import ROOT, module_graph
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+FOR_THE_QUALITY_PAGE = {
+    "benchstation.metrology.budget_table",
+    "benchstation.metrology.calibration_run",
+    "benchstation.metrology.capability",
+    "benchstation.metrology.chart_constants",
+    "benchstation.metrology.control_chart",
+    "benchstation.metrology.drift",
+    "benchstation.metrology.due",
+    "benchstation.metrology.net_mass",
+    "benchstation.metrology.repeatability",
+    "benchstation.metrology.risk",
+    "benchstation.metrology.run_rules",
+    "benchstation.metrology.scale_rules",
+    "benchstation.physics.oil_60f",
+}
+"""Finished and tested; the page that shows them comes next."""
+
+
+def reached(graph: dict[str, set[str]], roots: set[str]) -> set[str]:
+    """Return what the roots import, at any remove, with the packages that it stands in."""
+    found: set[str] = set()
+    left = list(roots)
+    while left:
+        module = left.pop()
+        if module and module not in found:
+            found.add(module)
+            left += [*graph.get(module, ()), module.rpartition(".")[0]]
+    return found
+
+
+def roots() -> set[str]:
+    """Return what is started: ``python -m``, the commands, drivers by their entry points."""
+    drivers = PROJECT["entry-points"]["benchstation.drivers"]
+    named = [*PROJECT["scripts"].values(), *drivers.values()]
+    return {"benchstation.__main__", *(name.partition(":")[0] for name in named)}
+
+
+def test_every_module_is_reached_from_the_program_but_those_listed():
+    graph = module_graph(with_types=False)
+    ours = {name for name in graph if name.split(".")[0] in ("benchstation", "drivers")}
+    left = ours - reached(graph, roots())
+    assert left == FOR_THE_QUALITY_PAGE
+
+
+def test_a_module_that_only_types_name_is_not_reached():
+    graph = {"a": {"b.c"}, "b.c": set(), "b": set(), "d": {"a"}}
+    assert reached(graph, {"a"}) == {"a", "b", "b.c"}
