@@ -123,7 +123,7 @@ def _reading(
     if unfit and tone is Tone.GOOD:
         tone = Tone.CAUTION
     return ReadingView(
-        fitted.registered.role,
+        fitted.id,
         _title(session, fitted),
         number.number if sample else NO_VALUE,
         number.unit,

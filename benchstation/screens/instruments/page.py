@@ -6,8 +6,6 @@ from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.link.statistics import LinkState, LinkStatistics
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.bench.instrument_bar import reading_of
 from benchstation.screens.bench.lamp import lamp_view
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import (
@@ -42,12 +40,17 @@ _TONE = {
 }
 
 
-def instrument_views(session: BenchSession, words: QuantityFormatter) -> tuple[InstrumentView, ...]:
-    """Return one view for each instrument, and one for the lamp where there is one."""
-    fitted = tuple(
-        _view(session, one, reading_of(session, one, words)) for one in session.instruments
-    )
-    return fitted if session.lamp is None else (*fitted, lamp_view(session.lamp))
+def instrument_views(
+    session: BenchSession, strip: tuple[ReadingView, ...]
+) -> tuple[InstrumentView, ...]:
+    """Return one view for each instrument with its reading, and one for the lamp if there is one.
+
+    May be called from any thread.
+    """
+    fitted = {one.id: one for one in session.instruments}
+    # A moment that was built before an exchange may tell of an instrument that is gone.
+    views = tuple(_view(session, fitted[one.id], one) for one in strip if one.id in fitted)
+    return views if session.lamp is None else (*views, lamp_view(session.lamp))
 
 
 def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:
