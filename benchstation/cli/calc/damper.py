@@ -123,7 +123,8 @@ def _target(sheet: Sheet, unit: Unit, found: Assessment, bench_k: float, given: 
         "dV_oil", "Oil's expansion", target.oil_expansion_m3, _V, decimals=2,
         working="V_oil (rho(T_ref) / rho(T_bench) - 1)",
         figures=f"{build.oil_volume_m3 * 1e6:.2f} mL × "
-        f"{scientific(found.unit.oil_alpha_at(bench_k), 5)} 1/K × {bench_k - build.reference_k:.2f} K",
+        f"{scientific(found.unit.oil_alpha_at(bench_k), 5)} 1/K "
+        f"× {bench_k - build.reference_k:.2f} K",
         source="ASTM D1250-04 / API MPMS 11.1 / ISO 91, lubricating oils",
     )  # fmt: skip
     sheet.put(
