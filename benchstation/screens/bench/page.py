@@ -5,7 +5,7 @@ from dataclasses import replace
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
 from benchstation.domain.rebuild import Rebuild
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.instrument_bar import banners, strip
@@ -40,7 +40,7 @@ def bench_view(
         shop=shop.name,
         bench=shop.bench,
         person=session.person.name if session.person else "nobody signed in",
-        clock=f"{session.clock.utc().astimezone():%a %H:%M}",
+        clock=local_clock(session.clock.utc(), seconds=False),
         surroundings=f"{words.temperature(air.temperature_k)}   {words.barometer(air.pressure_pa)}",
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
