@@ -39,7 +39,7 @@ def test_a_capture_that_was_asked_for_leaves_with_the_person(bench, action, reas
     assert bench.session.weighing.capturing
     act(bench, action, reason=reason)
     assert bench.session.person is None
-    assert "taken back" in bench.session.message.text
+    assert "cancelled" in bench.session.message.text
     bench.run(10)
     assert signed_by_nobody(bench, MassCaptured) == []
     assert bench.session.weighing.phase is Phase.POURING

@@ -113,7 +113,7 @@ def test_a_capture_that_was_asked_for_stays_for_who_may_ask_and_goes_with_who_ma
     scan(bench, WIELAND)
     assert bench.session.weighing.phase is Phase.CAPTURING
     said = scan(bench, QA)
-    assert "taken back" in said
+    assert "cancelled" in said
     assert bench.session.weighing.phase is Phase.POURING
     scan(bench, KOFLER)
     bench.session.act("capture", {})
