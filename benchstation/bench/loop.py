@@ -40,6 +40,12 @@ class LiveLoop:
         for follow in self.followers:
             follow(self.session)
 
+    def stamp(self) -> tuple[object, ...]:
+        """Return a value that is another one after each reading and each change of the guard."""
+        session = self.session
+        scale, gauge = session.scale.instrument, session.gauge.instrument
+        return scale, scale.changes, gauge, gauge.changes, session.watch.changed
+
     def _tick(self) -> None:
         session = self.session
         now = session.clock.seconds()

@@ -2,8 +2,6 @@
 
 import math
 
-import numpy as np
-
 from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.bench.capture.judgement import charge_budget_of
 from benchstation.bench.commands.by_hand import why_not_by_hand
@@ -16,7 +14,12 @@ from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import PASS
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.quantities.formatter import QuantityFormatter, seconds
-from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.quantities.units import (
+    Dimension,
+    all_to_display,
+    display_unit,
+    to_display,
+)
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.why import STILL_PA
@@ -201,7 +204,7 @@ class _View:
     def trace(self) -> TraceView:
         system = self._words.system
         at, gauge = self._charging.tail(TRACE_S)
-        values = np.array([to_display(v, Dimension.PRESSURE, system) for v in gauge])
+        values = all_to_display(gauge, Dimension.PRESSURE, system)
         limits = self._desk.watch.limits
 
         def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:

@@ -5,8 +5,6 @@ import math
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
 from benchstation.link.statistics import LinkState, LinkStatistics
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
 from benchstation.screens.bench.lamp import lamp_view
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import (
@@ -40,13 +38,16 @@ _TONE = {
 }
 
 
-def instrument_views(session: BenchSession, words: QuantityFormatter) -> tuple[InstrumentView, ...]:
-    """Return one view for each instrument, and one for the lamp where there is one."""
-    fitted = (
-        _view(session, session.scale, scale_reading(session, words)),
-        _view(session, session.gauge, gauge_reading(session, words)),
-    )
-    return fitted if session.lamp is None else (*fitted, lamp_view(session.lamp))
+def instrument_views(
+    session: BenchSession, strip: tuple[ReadingView, ...]
+) -> tuple[InstrumentView, ...]:
+    """Return one view for each instrument with its reading, and one for the lamp if there is one.
+
+    May be called from any thread.
+    """
+    fitted = {one.registered.role: one for one in (session.scale, session.gauge)}
+    views = tuple(_view(session, fitted[reading.role], reading) for reading in strip)
+    return views if session.lamp is None else (*views, lamp_view(session.lamp))
 
 
 def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:
