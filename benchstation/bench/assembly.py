@@ -10,6 +10,7 @@ from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import CONNECTING_PA_S, Shop
+from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
@@ -82,5 +83,6 @@ def bench_from(
     stale = gauge.instrument.silent_after_s
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
-    session = BenchSession(shop, store, clock, scale, gauge, watch, air, COMMANDS)
+    on_bench = UnitOnBench(shop, store)
+    session = BenchSession(shop, store, clock, scale, gauge, watch, air, COMMANDS, on_bench)
     return LiveLoop(session, AlarmKeeper(clock))

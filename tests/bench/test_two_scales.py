@@ -131,7 +131,7 @@ def weighed_before(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     capture(bench)
-    assert not bench.session.weighing.wants_before
+    assert not bench.session.work.weighing.wants_before
     bench.world.model.put_on_pan("nothing")
 
 
@@ -143,7 +143,7 @@ def weighed_before(bench):
 def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(bench, changes):
     weighed_before(bench)
     lie_aside(bench, **changes)
-    assert bench.session.weighing.wants_before
+    assert bench.session.work.weighing.wants_before
     told = [line for line in lines(bench) if "another scale or calibration" in line]
     assert told == [
         "before was on another scale or calibration: pour back what is not captured, "
@@ -160,5 +160,5 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
 def test_on_the_same_scale_the_unit_before_outlives_lying_aside(bench):
     weighed_before(bench)
     lie_aside(bench)
-    assert not bench.session.weighing.wants_before
+    assert not bench.session.work.weighing.wants_before
     assert not any("another scale" in line for line in lines(bench))

@@ -144,9 +144,11 @@ class BenchKeeper:
             session.gauge.instrument.taps.remove(session.watch.tap)
             fitted.instrument.taps.append(session.watch.tap)
             session.gauge = fitted
-        session.watch.set_limits(session.guard_limits())
-        if session.feed is not None:
-            session.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
+        session.watch.set_limits(
+            session.shop.limits_at(session.rebuild, session.gauge.instrument.silent_after_s)
+        )
+        if session.outputs.feed is not None:
+            session.outputs.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
         locked = fitted.unfit(session.clock.utc().date())
         said = f"{new.registered.title} is the {role} of this bench now."
         return session.say(

@@ -47,8 +47,8 @@ def scale_reading(session: BenchSession, words: QuantityFormatter) -> ReadingVie
     sample = session.scale.instrument.latest()
     number = words.mass_shown(sample.value) if sample else words.mass_shown(float("nan"))
     said = []
-    if session.weighing is not None:
-        state = session.weighing.view(session.clock.seconds()).state
+    if session.work.weighing is not None:
+        state = session.work.weighing.view(session.clock.seconds()).state
         said.append(_STEADY.get(state, "settling"))
     elif sample is not None and sample.stable is not None:
         said.append("steady" if sample.stable else "moving")

@@ -120,16 +120,16 @@ def _measure(
     line = f"{word}: {asked}" if asked else "recorded only: no limits"
     lines: Lines = ((line, Tone.PLAIN),)
     accept = (deviation_action(session, rebuild, step),) if limits is not None else ()
-    if measure.source is Source.TYPED or session.steadying is None:
+    if measure.source is Source.TYPED or session.work.steadying is None:
         field = text_field(session, "value", measure.label, FieldKind.QUANTITY, hint=asked)
         return None, lines, (field,), (sign_action(), *accept)
     now = session.clock.seconds()
-    fitted = session.steadying.fitted
-    value, steady = fitted.good_value(now), session.steadying.taken(now)
+    fitted = session.work.steadying.fitted
+    value, steady = fitted.good_value(now), session.work.steadying.taken(now)
     if not accept and fitted.unfit(session.clock.utc().date()):
         accept = (deviation_action(session, rebuild, step),)
     unfit = "" if rebuild.deviated(step.id) else fitted.unfit(session.clock.utc().date())
-    state = session.steadying.state(now)
+    state = session.work.steadying.state(now)
     number = shown(float("nan") if value is None else value, measure.of, words.system)
     inside = limits is None or (value is not None and limits.holds(value))
     tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
@@ -180,8 +180,8 @@ def _note(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
 
 
 def _lots(session: BenchSession, step: Step) -> Lines:
-    if any(part.lot for part in step.parts) and session.known.lots_from:
-        return ((f"last unit of this family: {session.known.lots_from}", Tone.QUIET),)
+    if any(part.lot for part in step.parts) and session.work.history.lots_from:
+        return ((f"last unit of this family: {session.work.history.lots_from}", Tone.QUIET),)
     return ()
 
 
@@ -192,14 +192,14 @@ def _parts(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
         if not part.lot:
             fields.append(text_field(session, lot_field(place), f"{what}, fitted", FieldKind.CHECK))
             continue
-        last = session.known.lots.get(part.number, "")
+        last = session.work.history.lots.get(part.number, "")
         hint = f"lot; last time {last}" if last else "lot: scan or type it"
         fields.append(text_field(session, lot_field(place), what, hint=hint))
     return tuple(fields)
 
 
 def _same_lots(session: BenchSession, step: Step) -> ActionView:
-    why_not = "" if session.known.lots else "no unit of this family with lots is filed yet"
+    why_not = "" if session.work.history.lots else "no unit of this family with lots is filed yet"
     return ActionView("same_lots", "Lots as last unit", "Ctrl+K", not why_not, why_not)
 
 
@@ -223,7 +223,12 @@ def _photos(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldV
     )
     hint = asked.hint or f"JPEG or PNG, up to {LARGEST_BYTES / 1e6:.0f} MB"
     photo = FieldView(
-        "photo", asked.label, FieldKind.PHOTO, session.typed.get("photo", ""), hint, photos=views
+        "photo",
+        asked.label,
+        FieldKind.PHOTO,
+        session.work.typed.get("photo", ""),
+        hint,
+        photos=views,
     )
     caption = text_field(session, "caption", f"Caption of the next one {NOT_EMPTY}")
     return caption, photo
@@ -231,12 +236,12 @@ def _photos(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldV
 
 def _picture(session: BenchSession, sha256: str) -> bytes:
     """Return a picture's bytes; none where it is missing or damaged, which is drawn as such."""
-    if sha256 not in session.pictures:
+    if sha256 not in session.work.pictures:
         try:
-            session.pictures[sha256] = session.store.get_photo(sha256)
+            session.work.pictures[sha256] = session.store.get_photo(sha256)
         except StationError:
-            session.pictures[sha256] = b""
-    return session.pictures[sha256]
+            session.work.pictures[sha256] = b""
+    return session.work.pictures[sha256]
 
 
 def _photo_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> Actions:

@@ -47,7 +47,7 @@ def instrument_views(
     """
     fitted = {one.registered.role: one for one in (session.scale, session.gauge)}
     views = tuple(_view(session, fitted[reading.role], reading) for reading in strip)
-    return views if session.lamp is None else (*views, lamp_view(session.lamp))
+    return views if session.outputs.lamp is None else (*views, lamp_view(session.outputs.lamp))
 
 
 def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:

@@ -257,7 +257,7 @@ def test_a_port_that_is_taken_is_said_once_and_tried_again(session, monkeypatch,
         made = feed_for(other.getsockname()[1], session)
         made.start()
         until(lambda: "cannot be opened" in made.problem)
-        session.feed = made
+        session.outputs.send_to(made)
         assert f"port {made.port} cannot be opened" in output_notes(session)[0]
         time.sleep(0.35)
     try:

@@ -184,11 +184,11 @@ def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stan
     row = next(r for r in window.bench.task.form.rows if r.field.id == "findings")
     row.editor.setFocus()
     QTest.keyClicks(row.editor, "seal swollen")
-    assert bench.session.typed.get("findings", "") == ""
-    bench.session.idle.after_s = 60.0
+    assert bench.session.work.typed.get("findings", "") == ""
+    bench.session.signed_in.idle.sign_out_after(60.0)
     bench.run(61.0)
     assert bench.session.person is None
-    qtbot.waitUntil(lambda: bench.session.typed.get("findings") == "seal swollen")
+    qtbot.waitUntil(lambda: bench.session.work.typed.get("findings") == "seal swollen")
     bench.sign_in()
     qtbot.waitUntil(
         lambda: any(
