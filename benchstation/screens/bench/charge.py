@@ -9,6 +9,7 @@ from benchstation.bench.commands.capturing import moved_since_captured
 from benchstation.bench.locks import capture_locked, pressure_locked
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
@@ -49,7 +50,7 @@ def charge_task(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
         lanes=view.lanes(),
