@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from benchstation.bench.badge_texts import BadgeTexts
-from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.parsing import command_from, texts_of
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
@@ -20,6 +20,7 @@ from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.domain.events import Event
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import NotAllowedError
@@ -96,8 +97,7 @@ class BenchSession:
     shop: Shop
     store: Store
     clock: Clock
-    scale: BenchInstrument
-    gauge: BenchInstrument
+    instruments: BenchInstruments
     watch: GuardWatch
     air: Callable[[], Surroundings]
     commands: Commands
@@ -128,6 +128,16 @@ class BenchSession:
     def unit(self) -> Rebuild:
         """Return the unit that is worked on; raises when there is none."""
         return self.on_bench.unit()
+
+    @property
+    def scale(self) -> BenchInstrument:
+        """The scale of the weighing at hand, or of the next."""
+        return self.instruments.of(InstrumentRole.SCALE)[0]
+
+    @property
+    def gauge(self) -> BenchInstrument:
+        """The gauge in the fill line: it measures the charge."""
+        return self.instruments.gauges_in_path[0]
 
     @property
     def words(self) -> QuantityFormatter:
@@ -173,6 +183,21 @@ class BenchSession:
         self.enter_step()
         return message.text
 
+    def exchange(self, fitted: BenchInstrument, instead_of: str) -> None:
+        """Take an instrument into use, in place of another where that is named."""
+        before = self.gauge
+        self.instruments = self.instruments.with_instrument(fitted, instead_of)
+        if self.gauge is not before:
+            # The guard goes on with what it knew; only who tells it is another.
+            before.instrument.taps.remove(self.watch.tap)
+            self.gauge.instrument.taps.append(self.watch.tap)
+        self._tell_limits()
+
+    def _tell_limits(self) -> None:
+        self.watch.set_limits(
+            self.shop.limits_at(self.rebuild, self.gauge.instrument.silent_after_s)
+        )
+
     def say(self, sentence: str, severity: Severity = Severity.NORMAL) -> str:
         """Tell whoever stands here, and give the sentence back."""
         self.message = Message(sentence, severity)
@@ -192,7 +217,7 @@ class BenchSession:
         if rebuild is not None:
             self.journal(self.work.leave(rebuild))
             rebuild = self.rebuild
-        self.watch.set_limits(self.shop.limits_at(rebuild, self.gauge.instrument.silent_after_s))
+        self._tell_limits()
         self.work = StepWork(key)
         if rebuild is not None:
             self.work = work_at(

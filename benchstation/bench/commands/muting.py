@@ -19,6 +19,6 @@ class Mute(Command):
         if not ringing:
             raise NotAllowedError("no alarm sounds.", where="Mute")
         session.journal([AlarmMuted(session.on_bench.unit_id(), ringing, MUTE_S)])
-        session.outputs.mute.until = session.clock.seconds() + MUTE_S
+        session.outputs.mute.mute(session.clock.seconds())
         said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
         return Message(said, Severity.ATTENTION)
