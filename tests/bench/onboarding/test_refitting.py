@@ -234,14 +234,16 @@ def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
 
 def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     session = bench.session
-    session.feed = Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    session.outputs.send_to(
+        Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    )
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.feed._sources["gauge-2"].instrument is session.gauge.instrument
-    assert session.feed._sources["gauge-2"].instrument_id == "gauge-2"
-    assert "gauge-1" not in session.feed._sources
-    eventually(lambda: session.feed._waiting)
+    assert session.outputs.feed._sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.outputs.feed._sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.outputs.feed._sources
+    eventually(lambda: session.outputs.feed._waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))
