@@ -10,7 +10,15 @@ from typing import Any
 
 Body = dict[str, Any]
 
-UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {}
+
+def _of_the_only_gauge(body: Body) -> Body:
+    """Return an alarm's change that does not say its gauge: there was but one."""
+    return {"reason": "", **body, "gauge_id": ""}
+
+
+UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
+    ("alarm.changed", 1): _of_the_only_gauge,
+}
 """By kind and the form that is read; the result has the next form."""
 
 
