@@ -11,8 +11,9 @@ from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import NO_VALUE, Shown
+from benchstation.quantities.formatter import QuantityFormatter, local_clock
+from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.units import Shown
 from benchstation.screens.model.bench import AlarmBannerView, ReadingView
 from benchstation.screens.model.elements import Tone
 
@@ -177,7 +178,7 @@ def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -
     )
     if not alarm.state.unacknowledged:
         instruction = f"{_INSTRUCTION[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
-    since = utc_of(session.clock, alarm.since).astimezone()
+    since = local_clock(utc_of(session.clock, alarm.since))
     warning_only = alarm.kind is AlarmKind.HIGH_WARNING
     return AlarmBannerView(
         alarm.episode,
@@ -185,7 +186,7 @@ def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -
         f"{headline}   ({detail})" if detail else headline,
         instruction,
         f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
-        f"since {since:%H:%M:%S}",
+        f"since {since}",
         hold if alarm.state.unacknowledged else "",
         asks,
     )

@@ -21,7 +21,7 @@ from benchstation.domain.guard import (
     GuardSnapshot,
 )
 from benchstation.driver_api.reading import Health
-from benchstation.quantities.units import NO_VALUE
+from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.lamp import lamp_view
 from sample_devices.host import PtyHost, TcpHost
 from sample_devices.protocol_bench import BenchPort
