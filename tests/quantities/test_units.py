@@ -169,7 +169,7 @@ def test_display_and_back_is_the_identity(value, dimension, system):
     assert back == pytest.approx(value, rel=1e-12, abs=1e-9)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(st.text(max_size=80) | st.from_regex(r"[0-9]{1,3} ?.{0,12}"), st.sampled_from(Dimension))
 def test_any_text_gives_a_finite_number_or_a_worded_refusal(text, dimension):
     try:

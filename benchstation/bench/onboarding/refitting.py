@@ -162,12 +162,9 @@ class BenchKeeper:
         session.refuse_badges(new.registered)
         session.journal(new.events)
         self._keep(new.settings, new.instead_of)
-        session.instruments = session.instruments.with_instrument(fitted, new.instead_of)
-        if fitted in session.instruments.gauges_in_path:
-            session.watch.follow(fitted.instrument, fitted.id, new.instead_of)
-        session.watch.set_limits(session.guard_limits())
-        if session.feed is not None:
-            session.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
+        session.exchange(fitted, new.instead_of)
+        if session.outputs.feed is not None:
+            session.outputs.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
         locked = fitted.unfit(session.clock.utc().date())
         alone = len(session.instruments.of(role)) == 1
         said = f"{new.registered.title} is {'the' if alone else 'a'} {role} of this bench now."

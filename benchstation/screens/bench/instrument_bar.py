@@ -84,8 +84,8 @@ def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Sho
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
     """Say whether the load on a scale is at rest."""
-    if session.weighing is not None and fitted is session.scale:
-        state = session.weighing.view(session.clock.seconds()).state
+    if session.work.weighing is not None and fitted is session.scale:
+        state = session.work.weighing.view(session.clock.seconds()).state
         return [_STEADY.get(state, "settling")]
     if sample is None or sample.stable is None:
         return []
