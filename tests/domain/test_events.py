@@ -17,6 +17,7 @@ SAMPLE = {
     "float | None": None,
     "bool | None": None,
     "dict[str, Any]": {"a": 1},
+    "dict[str, str]": {"a": "b"},
     "tuple[dict[str, Any], ...]": [{"name": "n"}],
 }
 

@@ -70,6 +70,7 @@ from benchstation.domain.events.weighing import (
     MethodChosen,
     OilJudged,
     OilUnweighed,
+    ScaleChosen,
     TareLost,
     TareProven,
 )
@@ -107,6 +108,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
