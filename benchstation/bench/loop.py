@@ -12,6 +12,7 @@ from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.messages import Severity, attention_if
+from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.session import BenchSession
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.devices.instrument import Sample
@@ -31,6 +32,7 @@ class LiveLoop:
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
     """Called after each tick; the demonstration's bench follows the desk so."""
+    _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _unwritten: tuple[list[Event], list[Trace]] = field(default_factory=lambda: ([], []))
 
     def tick(self) -> None:
@@ -51,14 +53,18 @@ class LiveLoop:
         for sample in session.gauge.instrument.drain():
             self.alarms.take(sample)
             self._steady(session.gauge, sample)
+            self._release.take(sample)
             if session.charging is not None:
                 session.charging.take(sample)
         self._journal_alarms()
         broken = session.scale.instrument.take_break()
         if broken:
             session.lose_tare(broken)
-        if session.gauge.instrument.take_break() and session.charging is not None:
-            session.charging.interrupt()
+        if session.gauge.instrument.take_break():
+            self._release.interrupt()
+            if session.charging is not None:
+                session.charging.interrupt()
+        self._release.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:

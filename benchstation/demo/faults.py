@@ -243,6 +243,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        yield from play.pause(3.0)
         yield from play.usual()
 
 

@@ -103,24 +103,6 @@ def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
     return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
 
 
-def sign_release(
-    rebuild: Rebuild,
-    fields: Mapping[str, str],
-    gauge_pa: float | None,
-    instrument_id: str,
-    *,
-    units: UnitSystem = UnitSystem.METRIC,
-) -> list[Event]:
-    """Prove that the gas is out: a live reading within the zero band and the rod staying in.
-
-    ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
-    """
-    step = require_step(rebuild, StepKind.RELEASE)
-    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id, units=units)
-    summary = f"{evidence['gauge_pa'] / 1e5:z.2f} bar gauge, rod stays in"
-    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
-
-
 def zero_proof(
     rebuild: Rebuild,
     step: Step,

@@ -75,25 +75,6 @@ def test_intake_wants_its_confirmation_and_its_note(at):
     assert events[0].summary == "Condition as found: weeping at wiper"
 
 
-@pytest.mark.parametrize("gauge", [None, 0.11e5, -0.2e5, 4e5])
-def test_the_unit_may_not_be_opened_before_release_is_proven(at, gauge):
-    state = at(*signed("intake"))
-    with pytest.raises(NotAllowedError):
-        commands.sign_release(state, {"confirm1": "yes"}, gauge, "gauge-1")
-
-
-def test_a_zero_reading_alone_does_not_prove_release(at):
-    state = at(*signed("intake"))
-    with pytest.raises(NotAllowedError, match="stays in"):
-        commands.sign_release(state, {}, 100.0, "gauge-1")
-    assert commands.sign_release(state, {"confirm1": "yes"}, 100.0, "gauge-1")
-
-
-def test_a_step_out_of_turn_is_refused(at):
-    with pytest.raises(NotAllowedError, match="stands at 'Intake'"):
-        commands.sign_release(at(), {"confirm1": "yes"}, 0.0, "gauge-1")
-
-
 def test_a_depth_outside_its_limits_needs_a_lead(at):
     state = at(*signed(*TO_PISTON))
     assert (

@@ -4,7 +4,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from benchstation.bench.session import BenchSession
-from benchstation.domain import choosing, disc_stack, measuring, parts, photos, seal_off
+from benchstation.domain import (
+    choosing,
+    disc_stack,
+    gas_release,
+    measuring,
+    parts,
+    photos,
+    seal_off,
+)
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.measuring import PushForce, Taken
@@ -66,7 +74,7 @@ def evidence_events(
         case StepKind.RELEASE:
             gauge_pa = session.gauge.good_value(session.clock.seconds())
             instrument = session.gauge.registered.instrument_id
-            return commands.sign_release(
+            return gas_release.sign_release(
                 rebuild, fields, gauge_pa, instrument, units=session.display
             )
         case _ if step == seal_off.seal_off_of(rebuild.specification):

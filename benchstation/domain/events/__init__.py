@@ -22,6 +22,11 @@ from benchstation.domain.events.charge import (
     ChargeCaptured,
     HoldTested,
 )
+from benchstation.domain.events.gauge import (
+    GasFell,
+    GasFound,
+    GasNotSeen,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderPlaced,
@@ -85,6 +90,9 @@ __all__ = [
     "DeviationSigned",
     "Event",
     "EventError",
+    "GasFell",
+    "GasFound",
+    "GasNotSeen",
     "HandOverRead",
     "HandedOver",
     "HoldTested",

@@ -4,16 +4,17 @@ from dataclasses import replace
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
+from benchstation.domain import gas_release
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.charge import charge_task
-from benchstation.screens.bench.forms import form_fields, sign_action
+from benchstation.screens.bench.forms import form_fields, sign_action, text_field
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
-from benchstation.screens.bench.released import zero_at_gauge
+from benchstation.screens.bench.released import as_found, zero_at_gauge
 from benchstation.screens.bench.weigh import weigh_task
 from benchstation.screens.model.elements import (
     ActionView,
@@ -157,14 +158,20 @@ def _release(
     session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> TaskView:
     empty, number, (line, tone) = zero_at_gauge(session, rebuild, words)
+    fields = form_fields(session, step)
+    if empty and not gas_release.seen(rebuild, session.gauge.registered.instrument_id):
+        fields = (
+            *fields,
+            *(text_field(session, k, v, FieldKind.CHECK) for k, v in gas_release.UNSEEN.items()),
+        )
     return TaskView(
         step.id,
         step.title,
         step.instruction,
         step.cautions,
         big=number,
-        lines=((line, tone),),
-        fields=form_fields(session, step),
+        lines=((line, tone), *as_found(rebuild, words)),
+        fields=fields,
         actions=(sign_action(empty, "" if empty else line),),
     )
 
