@@ -15,9 +15,14 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import NO_VALUE, powered
 
 if TYPE_CHECKING:
+    import numpy as np
     import pint
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
 
 
 class UnitError(StationError):
@@ -62,9 +67,6 @@ class Shown:
         """Return number and unit as one text."""
         return f"{self.number} {self.unit}"
 
-
-NO_VALUE = "—"
-"""Shown in place of a number that is not there."""
 
 _SI = {
     Dimension.MASS: "kg",
@@ -239,6 +241,12 @@ def to_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
     return (value - offset) / factor
 
 
+def all_to_display(values: "FloatArray", dimension: Dimension, system: UnitSystem) -> "FloatArray":
+    """Return SI values in the display unit."""
+    factor, offset = _display_conversion(dimension, system)
+    return (values - offset) / factor
+
+
 def from_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
     """Return the SI value of a number in the display unit."""
     factor, offset = _display_conversion(dimension, system)
@@ -259,7 +267,7 @@ def shown(
         return Shown(NO_VALUE, unit, math.nan)
     digits = usual if decimals is None else decimals
     # "z" keeps a value that rounds to nothing from showing as -0.0.
-    number = f"{value:z.3g}" if digits is None else f"{value:z.{digits}f}"
+    number = powered(value) if digits is None else f"{value:z.{digits}f}"
     return Shown(number, unit, value)
 
 

@@ -3,10 +3,10 @@
 import pytest
 
 from benchstation.demo.world import as_found_pa
-from benchstation.domain.events import GasFell, GasFound, GasNotSeen
-from benchstation.domain.gas_release import UNSEEN
+from benchstation.domain.events import GasFell, GasFound
+from benchstation.domain.inputs.zero import ZeroRead, unseen_fields
+from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import StepKind
-from benchstation.domain.unit_commands import NotAllowedError
 from tests.stepped_bench import make_bench
 
 
@@ -22,6 +22,12 @@ def facts(bench, kind):
     return [e.event for e in entries if isinstance(e.event, kind)]
 
 
+def zero_of(bench) -> ZeroRead:
+    evidence = bench.session.unit().signatures["release"].evidence
+    (zero,) = [result for result in evidence if isinstance(result, ZeroRead)]
+    return zero
+
+
 def test_gas_as_found_and_its_fall_are_on_record_with_a_trace(bench):
     bench.work_to(StepKind.PARTS)
     (found,) = facts(bench, GasFound)
@@ -34,7 +40,7 @@ def test_gas_as_found_and_its_fall_are_on_record_with_a_trace(bench):
     assert abs(fell.to_gauge_pa) <= fell.band_pa
     trace = bench.store.get_trace(fell.trace_sha256)
     assert trace.channels["gauge_pa"].max() >= fell.from_gauge_pa
-    assert facts(bench, GasNotSeen) == []
+    assert zero_of(bench).seen is True
 
 
 def test_a_gauge_beside_the_unit_does_not_release_it_by_one_tick(bench):
@@ -44,7 +50,6 @@ def test_a_gauge_beside_the_unit_does_not_release_it_by_one_tick(bench):
     assert bench.world.model.gas_gauge_pa > 10e5
     with pytest.raises(NotAllowedError, match="did not see gas"):
         bench.session.act("sign", {"confirm1": "yes"})
-    bench.session.act("sign", {"confirm1": "yes", **dict.fromkeys(UNSEEN, "yes")})
-    (unseen,) = facts(bench, GasNotSeen)
-    assert not unseen.came_with_gas
-    assert "not seen by the gauge" in bench.session.unit().signatures["release"].summary
+    bench.session.act("sign", {"confirm1": "yes", **dict.fromkeys(unseen_fields("zero1"), "yes")})
+    assert zero_of(bench).seen is False
+    assert zero_of(bench).found_gauge_pa is None

@@ -12,13 +12,16 @@ from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Reading
 from benchstation.link.statistics import LinkState
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import StepState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from benchstation.store.verification import Verification
+from tests.waiting import eventually, stays
 
 WAIT_S = 5.0
 
@@ -47,15 +50,6 @@ def running(tmp_path):
         served.close()
 
 
-def until(condition, seconds: float = WAIT_S) -> None:
-    end = threading.Event()
-    for _ in range(int(seconds / 0.02)):
-        if condition():
-            return
-        end.wait(0.02)
-    raise AssertionError("it did not come")
-
-
 def sign_in(station) -> None:
     station.act("sign_in", {"person": "kofler", "pin": demo.PIN}).result(WAIT_S)
 
@@ -82,7 +76,7 @@ def test_actions_keep_their_order(running):
     station, _, _ = running
     sign_in(station)
     opened = station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"})
-    signed = station.act("sign", {"confirm1": "yes", "condition": "weeping"})
+    signed = station.act("sign", {"confirm1": "yes", "note1": "weeping"})
     assert "is open" in opened.result(WAIT_S)
     assert "signed" in signed.result(WAIT_S)
     states = [step.state for step in station.view().steps]
@@ -92,7 +86,7 @@ def test_actions_keep_their_order(running):
 def test_units_are_switched_and_stored_values_are_not(running):
     station, _, _ = running
     sign_in(station)
-    until(lambda: station.view().strip[0].number not in ("", "—"))
+    eventually(lambda: station.view().strip[0].number not in ("", "—"))
     assert station.view().strip[1].unit == "bar gauge"
     station.act("units", {}).result(WAIT_S)
     assert station.display is UnitSystem.INCH_POUND
@@ -103,32 +97,32 @@ def test_a_unit_opened_at_the_desk_stands_on_the_virtual_bench(running):
     station, hand, _ = running
     sign_in(station)
     station.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": "L-0440"}).result(5)
-    until(lambda: hand.world.model.gas_gauge_pa > 8e5)
+    eventually(lambda: hand.world.model.gas_gauge_pa > 8e5)
 
 
 def test_a_pulled_plug_shows_at_once_and_comes_back_by_itself(running):
     station, _, served = running
-    until(lambda: not station.view().strip[1].stale)
+    eventually(lambda: not station.view().strip[1].stale)
     heard = threading.Event()
     station.listen(heard.set)
     served.gauge.unplug()
-    until(lambda: station.view().strip[1].stale, 2.0)
-    until(lambda: bool(station.view().alarms), 2.0)
+    eventually(lambda: station.view().strip[1].stale, 2.0)
+    eventually(lambda: bool(station.view().alarms), 2.0)
     served.gauge.replug()
-    until(lambda: not station.view().strip[1].stale, 2.5)
+    eventually(lambda: not station.view().strip[1].stale, 2.5)
     assert station.instruments()[1].link == LinkState.LIVE.value
 
 
 def test_the_instruments_page_shows_raw_frames_and_checks(running):
     station, hand, _ = running
     sign_in(station)
-    until(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
+    eventually(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
     hand.put_on_pan("check weight")
-    until(lambda: "200.0" in station.view().strip[0].number)
-    until(lambda: "steady" in station.view().strip[0].words)
-    said = station.instrument_act("scale", "check", {"nominal": "200 g"}).result(WAIT_S)
+    eventually(lambda: "200.0" in station.view().strip[0].number)
+    eventually(lambda: "steady" in station.view().strip[0].words)
+    said = station.instrument_act("scale-1", "check", {"nominal": "200 g"}).result(WAIT_S)
     assert "passed" in said
-    said = station.instrument_act("scale", "check", {"nominal": "190 g"}).result(WAIT_S)
+    said = station.instrument_act("scale-1", "check", {"nominal": "190 g"}).result(WAIT_S)
     assert "FAILED" in said
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 
@@ -136,7 +130,7 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
 def test_what_goes_wrong_elsewhere_is_said(running):
     station, _, _ = running
     station.report("A fault in this program.")
-    until(lambda: station.view().said == "A fault in this program.")
+    eventually(lambda: station.view().said == "A fault in this program.")
 
 
 def test_a_specification_is_drafted_and_approved_through_the_port(running):
@@ -241,8 +235,8 @@ def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monk
             station.wake()
             return bool(refused)
 
-        until(heard)
-    until(lambda: not isinstance(_view_or_error(station), StationError))
+        eventually(heard)
+    eventually(lambda: not isinstance(_view_or_error(station), StationError))
     sign_in(station)
     assert station.view().person == "Mira Kofler"
 
@@ -258,7 +252,7 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     station, _, served = running
     sign_in(station)
     served.gauge.unplug()
-    until(lambda: station.view().rings)
+    eventually(lambda: station.view().rings)
     station.act("mute", {}).result(WAIT_S)
     assert not station.view().rings
     told: list[bool] = []
@@ -270,4 +264,88 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
         return ""
 
     station.ask(soon).result(WAIT_S)
-    until(lambda: True in told)
+    eventually(lambda: True in told)
+
+
+# --- what it costs when nothing happens ----------------------------------------------------------
+
+
+@pytest.fixture
+def quiet(tmp_path):
+    """A station on the wall's clock whose instruments say only what the test hands in."""
+    with open_store(tmp_path / "q.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)
+        station = Station(live, Records(store))
+        station.start()
+        yield station, live.session
+        station.close()
+
+
+def moments(station, seconds: float) -> list[BenchView]:
+    """Return the moments that a window would have seen, each once."""
+    seen: list[BenchView] = []
+
+    def look() -> bool:
+        view = station.view()
+        if not seen or view is not seen[-1]:
+            seen.append(view)
+        return True
+
+    stays(look, seconds)
+    return seen
+
+
+def reading(session, value: float) -> Reading:
+    return Reading("mass", value, session.clock.seconds(), "g", b"raw", resolution=0.0001)
+
+
+def test_where_nothing_changes_there_is_no_other_moment(quiet):
+    station, _ = quiet
+    sign_in(station)
+    # The clock's minute may change on the way.
+    assert len(moments(station, 0.6)) <= 2
+
+
+def test_a_reading_is_seen_soon_and_changes_nothing_else(quiet):
+    station, session = quiet
+    sign_in(station)
+    before = station.view()
+    session.scale.instrument.ingest(reading(session, 0.1234))
+    eventually(lambda: station.view().strip[0].number == "123.4", 0.5)
+    after = station.view()
+    assert after.strip is not before.strip
+    assert all(
+        getattr(after, name) is getattr(before, name)
+        for name in ("task", "steps", "why", "side_actions", "alarms", "notes")
+    )
+
+
+def test_an_age_that_ticks_changes_the_strip_alone(quiet):
+    station, session = quiet
+    sign_in(station)
+    session.scale.instrument.ingest(reading(session, 0.1234))
+    eventually(lambda: station.view().strip[0].age)
+    seen = moments(station, 0.5)
+    assert len({view.strip[0].age for view in seen}) >= 3
+    assert all(view.task is seen[0].task and view.strip[1] == seen[0].strip[1] for view in seen)
+
+
+def test_a_flood_of_readings_makes_at_most_sixty_moments_a_second(quiet):
+    station, session = quiet
+    stop = threading.Event()
+
+    def flood() -> None:
+        count = 0
+        while not stop.wait(0.001):
+            count += 1
+            session.scale.instrument.ingest(reading(session, count / 1e4))
+
+    thread = threading.Thread(target=flood)
+    thread.start()
+    try:
+        seen = moments(station, 1.0)
+    finally:
+        stop.set()
+        thread.join()
+    assert 5 <= len(seen) <= 62

@@ -25,7 +25,6 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
-    GasNotSeen,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -92,7 +91,6 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
-    "GasNotSeen",
     "HandOverRead",
     "HandedOver",
     "HoldTested",

@@ -34,14 +34,3 @@ class GasFell(UnitEvent):
     band_pa: float
     seconds: float
     trace_sha256: str
-
-
-@dataclass(frozen=True, slots=True)
-class GasNotSeen(UnitEvent):
-    """No gauge saw this unit's gas: that it is out rests on two words of a person."""
-
-    kind: ClassVar[str] = "gas.not_seen"
-    step_id: str
-    instrument_id: str
-    came_with_gas: bool
-    """A gauge saw gas in it, and not how it fell."""
