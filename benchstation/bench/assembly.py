@@ -83,4 +83,5 @@ def bench_from(
     watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
     gauge.instrument.taps.append(watch.tap)
     session = BenchSession(shop, store, clock, scale, gauge, watch, air, COMMANDS)
+    watch.listeners.append(session.mute.tell)
     return LiveLoop(session, AlarmKeeper(clock))

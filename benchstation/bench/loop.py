@@ -1,5 +1,6 @@
 """What happens at the desk by itself: readings come in, what was waited for is captured."""
 
+import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -16,11 +17,11 @@ from benchstation.bench.session import BenchSession
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.devices.instrument import Sample
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.events import Event
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import PASS, NotAllowedError
-from benchstation.store.traces import Trace
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
@@ -31,14 +32,30 @@ class LiveLoop:
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
     """Called after each tick; the demonstration's bench follows the desk so."""
-    _unwritten: tuple[list[Event], list[Trace]] = field(default_factory=lambda: ([], []))
 
     def tick(self) -> None:
+        """Take what came, then write: for whoever shows nothing in between."""
+        self.take()
+        self.write()
+
+    def take(self) -> None:
         """Take what the instruments brought and do what was waited for."""
-        self._tick()
+        self._take()
         sign_out_idle(self.session)
         for follow in self.followers:
             follow(self.session)
+
+    def write(self) -> None:
+        """Write what the guard found. What cannot be written now is said, and tried again."""
+        session = self.session
+        before = session.to_write.problem
+        session.to_write.write_when_due(session.clock.seconds())
+        problem = session.to_write.problem
+        if problem and not before:
+            log.error("alarms are not on record yet: %s", problem)
+            session.say(f"Not on record yet: {problem}.", Severity.ATTENTION)
+        elif before and not problem:
+            session.say("What was not on record is written now.")
 
     def stamp(self) -> tuple[object, ...]:
         """Return a value that is another one after each reading and each change of the guard."""
@@ -46,7 +63,7 @@ class LiveLoop:
         scale, gauge = session.scale.instrument, session.gauge.instrument
         return scale, scale.changes, gauge, gauge.changes, session.watch.changed
 
-    def _tick(self) -> None:
+    def _take(self) -> None:
         session = self.session
         now = session.clock.seconds()
         session.watch.check()
@@ -59,7 +76,7 @@ class LiveLoop:
             self._steady(session.gauge, sample)
             if session.charging is not None:
                 session.charging.take(sample)
-        self._journal_alarms()
+        self._keep_alarms()
         broken = session.scale.instrument.take_break()
         if broken:
             session.lose_tare(broken)
@@ -96,16 +113,10 @@ class LiveLoop:
         said = f"{fitted.registered.title}: {checked.check} {verdict}."
         return session.say(said, attention_if(not checked.passed))
 
-    def _journal_alarms(self) -> None:
+    def _keep_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
-        session.mute.judge(changes, session.watch.snapshot())
-        events, traces = self.alarms.events(changes, session.unit_id(), session.watch.limits)
-        self._unwritten[0].extend(events)
-        self._unwritten[1].extend(traces)
-        # What cannot be written now (a full disk) is tried again at the next tick.
-        session.journal(*self._unwritten)
-        self._unwritten = ([], [])
+        session.keep(*self.alarms.events(changes, session.unit_id(), session.watch.limits))
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         session = self.session

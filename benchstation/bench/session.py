@@ -5,6 +5,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -25,6 +26,7 @@ from benchstation.bench.outputs.mute import Mute
 from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.bench.step_history import StepHistory, known_at
+from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
 from benchstation.domain.events import Event, OilUnweighed, RebuildOpened, TareLost
 from benchstation.domain.gas_charge import target_for
@@ -164,6 +166,12 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
+    to_write: FactsToWrite = field(init=False)
+    """What the guard found and is not on record yet. Nothing is signed or captured before it."""
+
+    def __post_init__(self) -> None:
+        """Have what waits written by this session."""
+        self.to_write = FactsToWrite(self._append_waiting)
 
     @property
     def words(self) -> QuantityFormatter:
@@ -179,12 +187,29 @@ class BenchSession:
         photos: Mapping[str, bytes] | None = None,
     ) -> None:
         """Append durably, then fold: nothing is shown that is not on disk."""
-        if not events:
-            return
-        person = self.person.person_id if self.person else NOBODY
-        entries = self.store.append(
-            events, person=person, utc=self.clock.utc(), traces=traces, photos=photos
-        )
+        if events:
+            self.to_write.write()
+            self._append(events, traces, photos, self._who(), self.clock.utc())
+
+    def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
+        """Keep what the guard found for the journal: it waits for no disk."""
+        self.to_write.keep(WaitingFacts(events, traces, self._who(), self.clock.utc()))
+
+    def _who(self) -> str:
+        return self.person.person_id if self.person else NOBODY
+
+    def _append_waiting(self, facts: WaitingFacts) -> None:
+        self._append(facts.events, facts.traces, None, facts.person, facts.utc)
+
+    def _append(
+        self,
+        events: Sequence[Event],
+        traces: Sequence[Trace],
+        photos: Mapping[str, bytes] | None,
+        person: str,
+        utc: datetime,
+    ) -> None:
+        entries = self.store.append(events, person=person, utc=utc, traces=traces, photos=photos)
         for entry in entries:
             unit = getattr(entry.event, "unit_id", "")
             if self.rebuild is not None and unit == self.rebuild.unit_id:
@@ -359,6 +384,8 @@ class BenchSession:
         step = rebuild.current if rebuild else None
         if rebuild is None or step is None:
             return ""
+        if self.to_write.problem:
+            return f"an alarm is not on record yet: {self.to_write.problem}"
         locked = self.pressure_locked()
         if locked or rebuild.deviated(step.id):
             return locked
