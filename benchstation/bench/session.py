@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from benchstation.bench.badge_texts import BadgeTexts
-from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import PourStatus, mixed, standing, weighing_for
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
@@ -31,6 +31,7 @@ from benchstation.clock import Clock
 from benchstation.domain.events import Event, OilUnweighed, RebuildOpened, TareLost
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.guard import GuardLimits
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Lockout, Person, Role
 from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.specification import StepKind
@@ -121,8 +122,7 @@ class BenchSession:
     shop: Shop
     store: Store
     clock: Clock
-    scale: BenchInstrument
-    gauge: BenchInstrument
+    instruments: BenchInstruments
     watch: GuardWatch
     air: Callable[[], Surroundings]
     commands: Commands
@@ -172,6 +172,16 @@ class BenchSession:
     def __post_init__(self) -> None:
         """Have what waits written by this session."""
         self.to_write = FactsToWrite(self._append_waiting)
+
+    @property
+    def scale(self) -> BenchInstrument:
+        """The scale of the weighing at hand, or of the next."""
+        return self.instruments.of(InstrumentRole.SCALE)[0]
+
+    @property
+    def gauge(self) -> BenchInstrument:
+        """The gauge in the fill line: it measures the charge."""
+        return self.instruments.gauges_in_path[0]
 
     @property
     def words(self) -> QuantityFormatter:

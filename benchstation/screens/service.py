@@ -161,11 +161,11 @@ class Station:
         """Acknowledge an alarm as the person who is signed in."""
         return self._put(lambda: self._acknowledge(alarm_id, reason))
 
-    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action of the Instruments page in the desk's thread."""
         copied = dict(fields)
         return self._put(
-            lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
+            lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
         )
 
     def stir(self) -> None:

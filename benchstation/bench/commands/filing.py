@@ -9,6 +9,7 @@ from benchstation.bench.session import QA, WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit
 from benchstation.domain.specification import StepKind
@@ -57,10 +58,10 @@ def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegister
     """Return scales, then gauges: those the evidence rests on, the fitted one where none is."""
     used = instruments_behind(session.store, unit_id)
     roles = {instrument.role for instrument in used}
-    fitted = [
-        f.registered for f in (session.scale, session.gauge) if f.registered.role not in roles
-    ]
-    return sorted([*used, *fitted], key=lambda instrument: instrument.role != "scale")
+    needed = (session.scale.registered, session.gauge.registered)
+    found = [*used, *(one for one in needed if one.role not in roles)]
+    order = list(InstrumentRole)
+    return sorted(found, key=lambda instrument: order.index(InstrumentRole(instrument.role)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.capturing import moved_since_captured
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
@@ -48,7 +49,7 @@ def charge_task(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
         lanes=view.lanes(),

@@ -8,6 +8,7 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
@@ -71,7 +72,7 @@ def weigh_task(
         step.id,
         step.title,
         instruction(step, weighing.plan),
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
         lanes=view.lanes(),
