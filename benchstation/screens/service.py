@@ -311,9 +311,10 @@ class Station:
         rang = self._shown[0].rings
         self._stamp, self._built_at = self._live.stamp(), now
         done = self._do_jobs()
-        well = self._guarded(self._live.take)
-        if self._guarded(self._show) and well:
+        taken = self._guarded(self._live.take)
+        if self._guarded(self._show) and taken:
             self._failure = ""
+            self._answered_at = time.monotonic()
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
@@ -327,7 +328,6 @@ class Station:
         self._follow_person()
         changed = self._live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
-        self._answered_at = time.monotonic()
 
     def _guarded(self, work: Callable[[], None]) -> bool:
         """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""

@@ -128,11 +128,15 @@ def test_an_alarm_that_cannot_be_written_is_written_later(bench, monkeypatch):
 
     monkeypatch.setattr(bench.store, "append", full)
     bench.unplugged.add("gauge")
-    with pytest.raises(StationError, match="disk is full"):
-        bench.run(2.0)
+    bench.run(2.0)
     assert alarm(bench, AlarmKind.SIGNAL_LOST), "the guard needs no disk"
+    assert bench.session.message.text == "Not on record yet: the disk is full."
+    assert bench.session.capture_locked().startswith("an alarm is not on record yet")
+    with pytest.raises(StationError, match="disk is full"):
+        bench.session.act("mute", {})
     monkeypatch.undo()
-    bench.run(0.2)
+    bench.run(1.2)
+    assert "written now" in bench.session.message.text
     (entry,) = bench.store.entries(kind=AlarmChanged.kind)
     assert entry.event.alarm == "signal lost"
 
