@@ -22,10 +22,12 @@ from reportlab.platypus import (
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.record import stamp
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
+from benchstation.reports.evidence_words import evidence_in_words, statements
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
@@ -43,7 +45,7 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.reports.recorded import recorded_story
-from benchstation.reports.remarks import left_lines, set_lines
+from benchstation.reports.remarks import judged_charge, judged_net, left_lines, set_lines
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -110,7 +112,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         _charts(filed, system, width),
         Spacer(1, 2 * mm),
         paragraph("Steps", HEAD),
-        _steps(record["steps"], width),
+        _steps(record["steps"], words, width),
     ]
     story += recorded_story(filed, width)
     story += _standing(filed)
@@ -172,6 +174,10 @@ def _minute(utc: str) -> str:
     return utc.replace("T", " ").split(".")[0][:-3]
 
 
+def _minute_utc(utc: str) -> str:
+    return f"{_minute(utc)} UTC"
+
+
 def _decision(judged: Mapping[str, Any]) -> str:
     probability = min(float(judged["probability"]), 0.9999)
     over = "over " if probability < judged["probability"] else ""
@@ -186,13 +192,9 @@ def _oil(oil: Mapping[str, Any], words: QuantityFormatter, width: float) -> list
         ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
         ("Density source", oil["density_source"]),
         ("Target, as the scale shows", words.mass(oil["target_shown_kg"], 2)),
-        ("Net oil, as the scale shows", words.mass(oil["net_shown_kg"], 2)),
-        ("Deviation", words.mass(oil["deviation_kg"], 2)),
+        ("Net oil, as the scale shows", judged_net(oil, words)),
+        ("Difference from target", str(words.mass_difference(oil["deviation_kg"], 2))),
         ("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
-        (
-            "Uncertainty U",
-            f"± {words.mass(oil['expanded_kg'], 2)} (k = {oil['coverage_factor']:.2f})",
-        ),
         ("Decision", _decision(oil)),
     ]
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
@@ -207,12 +209,8 @@ def _charge(record: Mapping[str, Any], words: QuantityFormatter, width: float) -
     charge, hold = record["charge"], record["hold"]
     facts = [
         ("Target here and now", words.gauge(charge["target_gauge_pa"])),
-        ("Settled charge", words.gauge(charge["settled_gauge_pa"])),
+        ("Settled charge", judged_charge(charge, words)),
         ("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
-        (
-            "Uncertainty U",
-            f"± {words.pressure(charge['expanded_pa'], 3)} (k = {charge['coverage_factor']:.2f})",
-        ),
         (
             "Bench",
             f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
@@ -290,18 +288,19 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     return Table(cells, colWidths=[size[0], gap, size[0], gap, size[0]], style=style)
 
 
-def _evidence(step: Mapping[str, Any]) -> str:
-    """Return what a signature rests on: its summary, and every statement that was confirmed."""
-    confirmed = [name for name, value in step["evidence"].items() if value == "confirmed"]
-    said = "" if step["summary"] == "confirmed" else step["summary"]
-    return "; ".join(part for part in (said, *confirmed) if part)
+def _evidence(step: Mapping[str, Any], words: QuantityFormatter) -> str:
+    """Return what a signature rests on, in words, and every statement that was confirmed."""
+    evidence = evidence_in(step)
+    confirmed = statements(evidence)
+    said = evidence_in_words(evidence, words)
+    return "; ".join(confirmed if confirmed and said == "confirmed" else (said, *confirmed))
 
 
-def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
+def _steps(steps: Sequence[Mapping[str, Any]], words: QuantityFormatter, width: float) -> Table:
     rows = [
         [
             paragraph(s["title"], SMALL),
-            paragraph(_evidence(s), SMALL),
+            paragraph(_evidence(s, words), SMALL),
             paragraph(s["name"], SMALL),
             paragraph(_minute(s["utc"]), SMALL),
         ]
@@ -354,7 +353,7 @@ def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowab
         + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
-    more = (*set_lines(record, words), *left_lines(record))
+    more = (*set_lines(record, words), *left_lines(record, _minute_utc))
     lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []

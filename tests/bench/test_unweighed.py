@@ -266,7 +266,7 @@ def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
     (filed,) = bench.store.entries(kind=UnitFiled.kind)
     (word,) = filed.event.record["oil"]["emptied"]
     assert word["statements"] == [EMPTY]
-    ((what, said, source),) = emptied_lines(filed.event.record)
+    ((what, said, source),) = emptied_lines(filed.event.record, str)
     assert (what, said) == ("Before a tare", EMPTY)
     assert word["confirmed_by"] in source
     net = filed.event.record["oil"]["net_shown_kg"]

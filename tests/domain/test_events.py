@@ -27,14 +27,19 @@ def sample_body(cls):
     plain = {"<class 'str'>": "str", "<class 'float'>": "float", "<class 'int'>": "int",
              "<class 'bool'>": "bool"}  # fmt: skip
     cleaned = {n: plain.get(t, t.replace("typing.", "")) for n, t in names.items()}
-    return {name: SAMPLE[text] for name, text in cleaned.items()}
+    evidence = [{"type": "line", "input": "note1", "label": "gauge_pa", "text": "12"}]
+    return {
+        name: evidence if text.startswith("tuple[Annotated") else SAMPLE[text]
+        for name, text in cleaned.items()
+    }
 
 
 @pytest.mark.parametrize("kind", sorted(EVENT_TYPES))
 def test_every_event_survives_json(kind):
-    event = event_from(kind, sample_body(EVENT_TYPES[kind]))
+    cls = EVENT_TYPES[kind]
+    event = event_from(kind, sample_body(cls) | ({"form": cls.form} if cls.form > 1 else {}))
     assert event.kind == kind
-    assert event_from(kind, json.loads(json.dumps(event.body()))) == event
+    assert event_from(kind, json.loads(json.dumps(stored_body(event)))) == event
 
 
 def test_kinds_are_unique_and_plain():

@@ -159,7 +159,6 @@ def serve() -> None:
                 import traceback
 
                 tell(failed="".join(traceback.format_exception(error))[-1800:])
-                time.sleep(0.05)
             finally:
                 os._exit(1)
         tell(worker=pid)

@@ -1,3 +1,4 @@
+import dataclasses
 import hashlib
 from datetime import datetime, timedelta, timezone
 
@@ -62,7 +63,7 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
 def _with_unit(event, unit):
     if not hasattr(event, "unit_id"):
         return event
-    return type(event)(**{**event.body(), "unit_id": unit})
+    return dataclasses.replace(event, unit_id=unit)
 
 
 def test_the_chain_can_be_followed_with_the_standard_library_form(store, add, lot):

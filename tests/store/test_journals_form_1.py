@@ -16,7 +16,10 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.domain.events import RebuildOpened
+from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.rebuild import fold
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import differences, evidence_in_words, statements
 from benchstation.reports.export import as_json, filed_record
 from benchstation.store.engine import open_store
 
@@ -61,8 +64,33 @@ def test_every_unit_folds_to_what_it_was(journal):
         was = dict(then["units"][event.unit_id]["fold"])
         assert list(unit.hold_reasons) == was.pop("hold_reasons")
         assert (unit.current.id if unit.current else "") == was.pop("current")
+        for step_id, signed in was.pop("signatures").items():
+            assert_signed(unit.signatures[step_id], signed)
         for name, expected in was.items():
             assert plain(getattr(unit, name)) == expected, (event.serial, name)
+
+
+def assert_signed(found, was):
+    """Hold results by type against the mapping by label, and the sentence, of then."""
+    assert (found.person, found.utc.isoformat()) == (was["person"], was["utc"])
+    assert evidence_in_words(found.evidence, METRIC) == was["summary"]
+    told = list(values(plain(found.evidence)))
+    for key, value in was["evidence"].items():
+        if value == "confirmed":
+            assert key in statements(found.evidence)
+        missing = [one for one in values(value) if one not in told and value != "confirmed"]
+        if key == "differences":
+            stack = next(r for r in found.evidence if isinstance(r, StackRecorded))
+            missing = [word for word in value if word not in differences(stack)]
+        assert not missing, key
+
+
+def values(value):
+    """Return what stands anywhere in mappings and lists, without their keys."""
+    if isinstance(value, dict | list):
+        inside = value.values() if isinstance(value, dict) else value
+        return [one for item in inside for one in values(item)]
+    return [value]
 
 
 def test_every_filed_unit_is_exported_as_it_was(journal):

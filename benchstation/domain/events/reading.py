@@ -2,7 +2,7 @@
 
 import types
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import asdict, fields, is_dataclass
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -31,8 +31,15 @@ _ADAPTERS: dict[str, TypeAdapter[Any]] = {}
 def stored_body(event: Event) -> dict[str, Any]:
     """Return what the journal stores of an event: its fields, and its form from form 2 on."""
     # As Event.body, without its deep copy: this one is only written out.
-    body = {field.name: getattr(event, field.name) for field in fields(event)}
+    body = {field.name: _plain(getattr(event, field.name)) for field in fields(event)}
     return {**body, FORM: event.form} if event.form > 1 else body
+
+
+def _plain(value: Any) -> Any:
+    """Return a list of results as mappings, and anything else as it is."""
+    if isinstance(value, tuple) and value and is_dataclass(value[0]):
+        return [asdict(item) for item in value]
+    return value
 
 
 def event_from(kind: str, body: dict[str, Any]) -> Event:

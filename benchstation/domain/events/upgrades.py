@@ -8,9 +8,22 @@ default, may be missing in it; from form 2 on every field is there.
 from collections.abc import Callable
 from typing import Any
 
+from benchstation.domain.inputs.earlier import evidence_of_mapping
+
 Body = dict[str, Any]
 
-UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {}
+
+def _typed_evidence(body: Body) -> Body:
+    """Read a mapping by labels and by keys of ours, and its sentence, into results by type."""
+    rest = {name: value for name, value in body.items() if name not in ("evidence", "summary")}
+    said = str(body.get("summary", ""))
+    return {**rest, "evidence": evidence_of_mapping(body.get("evidence", {}), said)}
+
+
+UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
+    ("step.signed", 1): _typed_evidence,
+    ("unit.zero_proven", 1): _typed_evidence,
+}
 """By kind and the form that is read; the result has the next form."""
 
 

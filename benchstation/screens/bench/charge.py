@@ -210,7 +210,7 @@ class _View:
 
         def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:
             value = to_display(pa, Dimension.PRESSURE, system)
-            return (f"{word} {value:.4g}", value, tone)
+            return (f"{word} {self._words.pressure_shown(pa).number}", value, tone)
 
         marks = (
             mark("target", self._goal, Tone.GOOD),

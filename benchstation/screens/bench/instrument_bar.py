@@ -11,8 +11,9 @@ from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import NO_VALUE, Shown
+from benchstation.quantities.formatter import QuantityFormatter, local_clock
+from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.units import Shown
 from benchstation.screens.bench.instruction import ALARM_DO
 from benchstation.screens.model.bench import AlarmBannerView, ReadingView
 from benchstation.screens.model.elements import Tone
@@ -167,7 +168,7 @@ def _banner(
     )
     if not alarm.state.unacknowledged:
         instruction = f"{ALARM_DO[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
-    since = utc_of(session.clock, alarm.since).astimezone()
+    since = local_clock(utc_of(session.clock, alarm.since))
     warning_only = alarm.kind is AlarmKind.HIGH_WARNING
     return AlarmBannerView(
         alarm.episode,
@@ -175,7 +176,7 @@ def _banner(
         f"{headline}   ({detail})" if detail else headline,
         instruction,
         f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
-        f"since {since:%H:%M:%S}" + (", not on record yet" if session.to_write.problem else ""),
+        f"since {since}" + (", not on record yet" if session.to_write.problem else ""),
         hold if alarm.state.unacknowledged else "",
         asks,
     )

@@ -3,7 +3,7 @@
 from benchstation.bench.outputs.lamp import Lamp, Light, printable
 from benchstation.bench.session import BenchSession
 from benchstation.driver_api.reading import Health
-from benchstation.quantities.units import NO_VALUE
+from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import TermGroup, TermView, Tone
 from benchstation.screens.model.instruments import InstrumentView

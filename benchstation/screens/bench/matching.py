@@ -20,7 +20,8 @@ def _headline(spread: Spread, words: QuantityFormatter) -> str:
     limit = (
         f", allowed {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
     )
-    return f"{spread.what}: {figure_text(spread.what, spread.spread, words)} apart{limit}"
+    apart, u = (figure_text(spread.what, v, words) for v in (spread.spread, 2 * spread.u))
+    return f"{spread.what}: {apart} apart, U {u}{limit}"
 
 
 def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:

@@ -125,11 +125,10 @@ class _View:
         if not self._pouring:
             number = words.mass_shown(self._raw)
             return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
-        number = words.mass_shown(abs(self._left))
         if abs(self._left) <= self._half:
-            return BigNumber(
-                "in the window; difference", number.number, number.unit, Tone.GOOD, self._stale
-            )
+            off = words.mass_difference(-self._left)
+            return BigNumber("from target", off.number, off.unit, Tone.GOOD, self._stale)
+        number = words.mass_shown(abs(self._left))
         caption = TO_GO[self._purpose] if self._left > 0 else "too much"
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)

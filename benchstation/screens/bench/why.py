@@ -3,7 +3,7 @@
 from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
-from benchstation.domain.measuring import PushForce
+from benchstation.domain.inputs.given import PushForce
 from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.metrology.conformity import GUARD_FACTOR
@@ -19,6 +19,7 @@ from benchstation.screens.model.elements import TermGroup, TermView
 EXTRA_ML = 6.0
 ML = 1e-6
 STILL_PA = 1000.0
+GUARD_BAND = f"JCGM 106: tolerance less {GUARD_FACTOR:.3f} u"
 
 
 def why(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
@@ -133,7 +134,7 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         TermView("Mass", words.mass(target.mass_kg, 2), "volume × density"),
         TermView(
             "Air buoyancy",
-            words.mass(target.net_shown_kg - target.mass_kg, 2),
+            str(words.mass_difference(target.net_shown_kg - target.mass_kg, 2)),
             "OIML D 28, weights of 8000 kg/m³",
         ),
         TermView("Net oil, scale shows", words.mass(target.net_shown_kg, 2), strong=True),
@@ -142,18 +143,18 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         terms.append(
             TermView(
                 "For the bleed",
-                f"+ {words.mass(target.pour_shown_kg - target.net_shown_kg, 2)}",
+                str(words.mass_difference(target.pour_shown_kg - target.net_shown_kg, 2)),
                 "specification, tipped out again at the mark",
             )
         )
         terms.append(TermView("Pour to", words.mass(target.pour_shown_kg, 2), strong=True))
     judged = (
         TermView("Tolerance", f"± {words.mass(target.tolerance_kg, 2)}", "specification"),
-        TermView("Uncertainty u", f"± {words.mass(u, 3)}", "GUM budget, one standard deviation"),
+        TermView("Uncertainty U", f"± {words.mass(2 * u, 2)}", "GUM budget, k = 2"),
         TermView(
-            "Accept inside",
+            "Window",
             f"{words.mass(goal - guard)} to {words.mass(goal + guard)}",
-            f"JCGM 106: tolerance less {GUARD_FACTOR} u",
+            GUARD_BAND,
             strong=True,
         ),
     )
@@ -162,7 +163,7 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
             "If eyed by volume",
-            f"{words.mass(-target.as_poured_difference_kg, 2)}",
+            str(words.mass_difference(-target.as_poured_difference_kg, 2)),
             "error of taking the jug for the reference volume",
         ),
     )
@@ -282,12 +283,12 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
         "Judgement",
         (
             TermView("Tolerance", f"± {words.pressure(s.gas.tolerance)}", "specification"),
-            TermView("Uncertainty u", f"± {words.pressure(u, 3)}", "GUM, settled"),
+            TermView("Uncertainty U", f"± {words.pressure(2 * u, 3)}", "GUM, settled, k = 2"),
             TermView(
-                "Accept inside",
+                "Window",
                 f"{words.pressure(target.target_gauge_pa - accept)} to "
                 f"{words.pressure(target.target_gauge_pa + accept)}",
-                f"JCGM 106: tolerance less {GUARD_FACTOR} u",
+                GUARD_BAND,
                 strong=True,
             ),
         ),

@@ -6,10 +6,10 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from benchstation.bench.sets import sets_of
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
-from benchstation.domain.unit_commands import YES
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.matching import set_view

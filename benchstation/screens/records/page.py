@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,20 +15,29 @@ from benchstation.domain.disc_stack import (
     SIDES,
     height_in_words,
     in_words,
-    stack_in,
 )
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
 from benchstation.domain.events import UnitDisposed
-from benchstation.domain.photos import photos_in
+from benchstation.domain.inputs.stack import StackRecorded
+from benchstation.domain.inputs.stored import evidence_in
+from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
+from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.certificate import write_certificate
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
+from benchstation.reports.remarks import (
+    emptied_lines,
+    judged_charge,
+    judged_net,
+    left_lines,
+    set_lines,
+)
 from benchstation.screens.model.elements import (
     ActionView,
     PhotoView,
@@ -134,31 +144,34 @@ def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
     """Return the photographs; one that is missing or damaged has no bytes and is drawn as such."""
     return tuple(
         PhotoView(
-            photo["sha256"],
-            f"{photo['step']}: {photo.get('caption') or 'no caption'}, {photo['sha256'][:12]}...",
-            filed.photos.get(photo["sha256"]) or b"",
+            photo.sha256,
+            f"{title}: {photo.caption or 'no caption'}, {photo.sha256[:12]}...",
+            filed.photos.get(photo.sha256) or b"",
         )
-        for photo in photos_in(filed.record)
+        for title, photo in photos_in(filed.record)
     )
 
 
 def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
     """Return the discs as built, and the texts that the steps show only the beginning of."""
+    steps = tuple(steps_of(record))
+    recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
     terms = [
         TermView(
-            f"{side.capitalize()}, {record_name}",
+            f"{side.capitalize()}, {result.label}",
             "; ".join(in_words(disc) for disc in stack),
             height_in_words(stack),
         )
-        for record_name in (AS_FOUND, AS_BUILT)
+        for name in (AS_FOUND, AS_BUILT)
         for side in SIDES
-        for step in record["steps"]
-        if (stack := stack_in(step["evidence"], record_name, side))
+        for result in recorded
+        if result.label == name and (stack := result.side(side))
     ]
     texts = [
-        TermView(step["title"], step["evidence"]["text"])
-        for step in record["steps"]
-        if "\n" in str(step["evidence"].get("text", ""))
+        TermView(title, result.text)
+        for title, evidence in steps
+        for result in of_kind(evidence, Written)
+        if "\n" in result.text
     ]
     groups = (("Disc stacks, from the piston", terms), ("In full", texts))
     return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
@@ -186,7 +199,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         unit.serial,
         unit.family,
         unit.title,
-        f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
+        local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
         standing if filed else unit.state,
@@ -226,6 +239,10 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
     )
 
 
+def _when(utc: str) -> str:
+    return local_time(datetime.fromisoformat(utc))
+
+
 def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGroup, ...]:
     oil, charge, hold = record["oil"], record["charge"], record["hold"]
     unit = TermGroup(
@@ -238,21 +255,21 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
                 f"{record['specification']['id']}, revision {record['specification']['revision']}",
             ),
             TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
-            TermView("Opened", record["technician"]["name"], record["opened_utc"]),
-            TermView("Filed", record["filed_by"]["name"], record["filed_utc"]),
+            TermView("Opened", record["technician"]["name"], _when(record["opened_utc"])),
+            TermView("Filed", record["filed_by"]["name"], _when(record["filed_utc"])),
             TermView("Where", f"{record['shop']}, {record['bench']}"),
             TermView("Decision", record["decision"], strong=True),
         ),
     )
+    net, settled = judged_net(oil, words), judged_charge(charge, words)
     weighed = TermGroup(
         "Oil",
         (
             TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
             *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
             TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
-            TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
+            TermView("Net, scale shows", net, strong=True),
             TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
-            TermView("Uncertainty U", f"± {words.mass(oil['expanded_kg'], 2)}"),
             TermView("Decision", f"{oil['decision']}, {100 * oil['probability']:.1f} % probable"),
         ),
     )
@@ -260,9 +277,8 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         "Gas charge",
         (
             TermView("Target", words.gauge(charge["target_gauge_pa"], 3)),
-            TermView("Settled", words.gauge(charge["settled_gauge_pa"], 3), strong=True),
+            TermView("Settled", settled, strong=True),
             TermView("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
-            TermView("Uncertainty U", f"± {words.pressure(charge['expanded_pa'], 3)}"),
             TermView(
                 "Bench",
                 f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
@@ -280,7 +296,12 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
     steps = TermGroup(
         "Steps",
         tuple(
-            TermView(s["title"], s["summary"], f"{s['name']}, {s['utc']}") for s in record["steps"]
+            TermView(
+                s["title"],
+                evidence_in_words(evidence_in(s), words),
+                f"{s['name']}, {_when(s['utc'])}",
+            )
+            for s in record["steps"]
         ),
     )
     instruments = TermGroup(
@@ -296,16 +317,16 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
     )
     remarks = [TermView("QA hold", reason) for reason in record["qa_hold_reasons"]]
     remarks += [
-        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
+        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {_when(d['utc'])}")
         for d in record["deviations"]
     ]
     remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
     remarks += [
-        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
+        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {_when(r['utc'])}")
         for r in record["rework"]
     ]
     remarks += [
-        TermView(f"Earlier result, {a['what']}", a["decision"], a["utc"])
+        TermView(f"Earlier result, {a['what']}", a["decision"], _when(a["utc"]))
         for a in record["attempts"]
         if a["decision"] != "pass"
     ]
@@ -318,7 +339,9 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         for a in record["alarms"]
     ]
     matched = tuple(TermView(*line) for line in set_lines(record, words))
-    remarks += [TermView(*line) for line in (*emptied_lines(record), *left_lines(record))]
+    remarks += [
+        TermView(*line) for line in (*emptied_lines(record, _when), *left_lines(record, _when))
+    ]
     own_set = (TermGroup("Set", matched),) if matched else ()
     groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
@@ -350,5 +373,5 @@ def _trace(
         unit += " gauge"
     span = float(seconds[-1])
     target = None if goal is None else to_display(goal, dimension, system)
-    marks = () if target is None else ((f"target {target:.4g}", target, Tone.GOOD),)
+    marks = () if target is None else ((f"target {target:.2f}", target, Tone.GOOD),)
     return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

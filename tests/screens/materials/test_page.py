@@ -74,7 +74,7 @@ def lead_off(bench):
 def test_a_certificate_with_the_lots_own_expansion(lead):
     act(lead, "receive_certificate", **NEW, **SURE, expansion="8.1e-4")
     assert lead.session.shop.lots["L-0500"].alpha_per_k == pytest.approx(8.1e-4)
-    assert terms(opened(lead, "L-0500"))["Expansion coefficient"] == "8.10e-4 1/K"
+    assert terms(opened(lead, "L-0500"))["Expansion coefficient"] == "810 × 10⁻⁶ 1/K"
 
 
 def test_a_hydrometer_reading_is_brought_to_15_degrees(lead):
