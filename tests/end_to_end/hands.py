@@ -6,7 +6,7 @@ killed in the middle do the same things by the same keys and clicks.
 
 from functools import partial
 
-from benchstation.domain.measuring import push_force
+from benchstation.domain.push_force import push_force
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 
