@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.broken import break_stated
 from benchstation.bench.capture.charging import MEAN_OVER_S, Charging, SettledCharge
 from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
@@ -56,7 +57,7 @@ class LiveLoop:
         self._journal_alarms()
         broken = session.scale.instrument.take_break()
         if broken:
-            session.lose_tare(broken)
+            session.lose_tare(break_stated(broken))
         if session.gauge.instrument.take_break() and session.charging is not None:
             session.charging.interrupt()
         if session.rebuild is None or session.rebuild.current is None:

@@ -24,12 +24,14 @@ from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import CHARGING_PA_S, CONNECTING_PA_S, Shop
 from benchstation.bench.step_history import StepHistory, known_at
 from benchstation.clock import Clock
-from benchstation.domain.events import Event, OilUnweighed, RebuildOpened, TareLost
+from benchstation.domain.events import Event, OilLotClosed, OilUnweighed, RebuildOpened, TareLost
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.guard import GuardLimits
 from benchstation.domain.people import Lockout, Person, Role
 from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import withdrawn, worded
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import AT, NotAllowedError
 from benchstation.domain.unweighed import unseen
 from benchstation.domain.weigh_in import OilTarget, Surroundings, oil_target
@@ -172,7 +174,7 @@ class BenchSession:
         self.take(rebuild)
         if rebuild.tare is not None:
             undo = f" The tare is lost. {AGAIN}"
-            reason = "the station was started anew"
+            reason = Statement(Code.RESTARTED)
             lost = TareLost(unit_id, rebuild.tare.step_id, reason)
             self.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
         elif rebuild.uncaptured is not None:
@@ -290,7 +292,7 @@ class BenchSession:
                 advice="Do not open the unit. Go back to the release, and let the gas out.",
             )
 
-    def lose_tare(self, reason: str) -> str:
+    def lose_tare(self, reason: Statement) -> str:
         """Take note that the tare no longer holds, if there was one.
 
         Gives what must be undone where oil is in the unit and in no record; else empty.
@@ -313,7 +315,7 @@ class BenchSession:
         self.weighing.doubt_told()
         if had:
             first = undo or "Tare again before you continue."
-            self.say(f"The tare is lost: {reason}. {first}", Severity.ATTENTION)
+            self.say(f"The tare is lost: {worded(reason)}. {first}", Severity.ATTENTION)
         return undo
 
     def pressure_locked(self) -> str:
@@ -341,16 +343,21 @@ class BenchSession:
         return fitted.unfit(self.clock.utc().date()) or self.lot_locked()
 
     def lot_locked(self) -> str:
-        """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not.
+        """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not."""
+        closed = self.lot_withdrawn()
+        return withdrawn(closed.lot, closed.reason) if closed else ""
+
+    def lot_withdrawn(self) -> OilLotClosed | None:
+        """Return how the lot that is weighed in was withdrawn meanwhile; ``None``: it was not.
 
         A deviation signed at the step accepts it.
         """
         rebuild, plan = self.rebuild, self.weighing.plan if self.weighing else None
         step = rebuild.current if rebuild else None
         if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
-            return ""
+            return None
         oil = plan.purpose.adds and not plan.wants_before
-        return self.shop.withdrawn(plan.lot) if oil else ""
+        return self.shop.withdrawn(plan.lot) if oil else None
 
     def gas_in_unit(self) -> bool:
         """Say whether the unit must be taken to hold gas: charged, or not proven empty."""
@@ -392,7 +399,8 @@ class BenchSession:
         weighing.note_uncaptured()
         if weighing.tared and weighing.uncaptured and unit_id == rebuild.unit_id:
             purpose, about = weighing.plan.purpose.value, weighing.uncaptured_kg
-            self.journal([OilUnweighed(unit_id, step_id, purpose, "the step was left", about)])
+            left = Statement(Code.STEP_LEFT)
+            self.journal([OilUnweighed(unit_id, step_id, purpose, left, about)])
 
     def enter_step(self) -> None:
         """Make the live parts of the step at hand; those of another step go."""

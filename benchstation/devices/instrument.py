@@ -4,6 +4,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import inf, isfinite
 from typing import Protocol
 
@@ -26,6 +27,28 @@ LEAST_FRAMES = 10
 RANGE_MARGIN = 0.5 / 16
 """How far beyond its range a device still tells the truth: NAMUR NE 43 takes 20.5 mA of 4 to 20."""
 _SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
+
+
+class BreakKind(StrEnum):
+    """Why a stream of readings was broken."""
+
+    LINE_LOST = "line lost"
+    NO_READING = "no reading"
+    UNIT_CHANGED = "unit changed"
+    FAULT = "fault"
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A broken stream: what the device did meanwhile is not known. The rest is by its kind."""
+
+    kind: BreakKind
+    detail: str = ""
+    """Of a lost line: what the system said, where it said something."""
+    seconds: float = 0.0
+    before: str = ""
+    after: str = ""
+    fault: FaultKind | None = None
 
 
 class Calibration(Protocol):
@@ -105,7 +128,7 @@ class Instrument:
         self._dropped = 0
         self._latest: Sample | None = None
         self._fault: Fault | None = None
-        self._broken = ""
+        self._broken: Break | None = None
         self._recent: deque[bool] = deque(maxlen=50)
         self._state_words = ""
         self._state = LinkState.SEARCHING
@@ -165,9 +188,11 @@ class Instrument:
                 before = self._latest
                 if before is not None and item.at - before.at > self.silent_after_s:
                     gap = item.at - before.at
-                    self._broken = self._broken or f"there was no reading for {gap:.1f} s"
+                    self._broken = self._broken or Break(BreakKind.NO_READING, seconds=gap)
                 if before is not None and before.unit != item.unit:
-                    self._broken = f"the unit was changed from {before.unit} to {item.unit}"
+                    self._broken = Break(
+                        BreakKind.UNIT_CHANGED, before=before.unit, after=item.unit
+                    )
                 self._latest, self._fault = sample, None
                 self._dropped += len(self._queue) == QUEUE
                 self._queue.append(sample)
@@ -179,7 +204,7 @@ class Instrument:
                     self._recent.append(False)
                 else:
                     self._fault = item
-                    self._broken = self._broken or f"{item.kind}"
+                    self._broken = self._broken or Break(BreakKind.FAULT, fault=item.kind)
             self._tell(item)
 
     def _in_range(self, reading: Reading) -> Reading | Fault:
@@ -207,12 +232,12 @@ class Instrument:
             self._state_words = words
             self._state = state
         if state in (LinkState.LOST, LinkState.FAILED):
-            self.report_broken(words or "the line was lost")
+            self.report_broken(words)
 
-    def report_broken(self, why: str) -> None:
-        """Take note that the stream was broken: what was proven of it no longer holds."""
+    def report_broken(self, detail: str = "") -> None:
+        """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
-            self._broken = why
+            self._broken = Break(BreakKind.LINE_LOST, detail=detail)
 
     @property
     def link_state(self) -> LinkState:
@@ -246,10 +271,10 @@ class Instrument:
             self._queue.clear()
         return samples
 
-    def take_break(self) -> str:
-        """Return why the stream was broken since the last call, or empty."""
+    def take_break(self) -> Break | None:
+        """Return why the stream was broken since the last call; ``None``: it was not."""
         with self._lock:
-            broken, self._broken = self._broken, ""
+            broken, self._broken = self._broken, None
         return broken
 
     @property

@@ -8,6 +8,7 @@ from benchstation.bench.capture.weighing import WeighPlan
 from benchstation.domain.events import MethodChosen, TareLost
 from benchstation.domain.oil_balance import SIGNS
 from benchstation.domain.specification import Method, StepKind
+from benchstation.domain.statements import Code
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.screens.bench.weigh_words import GO, NOUN, TO_GO, TOO_MUCH, instruction, put
 from tests.oil_hands import (
@@ -296,7 +297,7 @@ def test_another_method_costs_the_tare(bench):
     tare(bench, "body")
     act(bench, "by_loss")
     (lost,) = bench.store.entries(kind=TareLost.kind)
-    assert "another method" in lost.event.reason
+    assert lost.event.reason.code is Code.OTHER_METHOD
     assert bench.session.rebuild.tare is None
 
 

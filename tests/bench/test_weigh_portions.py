@@ -6,6 +6,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.demo import shop as demo
 from benchstation.domain.events import LotChosen, MassCaptured
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.queries import find_units, units_with_lot
 from tests.oil_hands import (
@@ -131,7 +132,7 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     tare(bench, "body")
     pour(bench, goal(bench) + 0.004)
     capture(bench)
-    bench.session.lose_tare("the line was lost")
+    bench.session.lose_tare(Statement(Code.LINE_LOST))
     act(bench, "spill")
     assert lines(bench)[0] == "put the clean drip tray on the scale, then tare"
     tare(bench, "drip tray")

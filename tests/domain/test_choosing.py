@@ -4,6 +4,7 @@ import pytest
 
 from benchstation.domain import choosing
 from benchstation.domain.rebuild import apply
+from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_commands import NotAllowedError
 
 
@@ -23,7 +24,8 @@ def test_an_option_for_qa_puts_the_unit_on_hold(rear_at, fact):
     state = rear_at("rod")
     (event,) = choosing.sign_choice(state, {"choice": "polished"})
     after = apply(state, fact(event))
-    assert after.hold_reasons == ("Condition of the rod: light marks, polished out",)
+    (reason,) = after.hold_reasons
+    assert worded(reason) == "Condition of the rod: light marks, polished out"
     assert after.current.id == "stack_found"
 
 

@@ -5,6 +5,7 @@ import pytest
 from benchstation.domain import measuring
 from benchstation.domain.events import ChargeCaptured, OilJudged
 from benchstation.domain.measuring import Limits, PushForce, Taken
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
@@ -53,7 +54,8 @@ def test_a_torque_outside_goes_on_as_a_deviation_and_says_so(rear_at):
     state = rear_at("screw", deviated=True)
     (event,) = measuring.sign_torque(state, {"value": "9", "tool": "TW-07"})
     assert "9.00 N m, asked 8.00 ± 0.50 N m, accepted as a deviation" in event.summary
-    assert state.hold_reasons == ("deviation: it",)
+    (reason,) = state.hold_reasons
+    assert reason == Statement.of(Code.DEVIATION, of="step_result", title="It")
 
 
 def test_the_limit_itself_is_inside_whatever_the_last_bits_say():

@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 
 from benchstation.demo import shop as demo
 from benchstation.demo.recording import typed_at
+from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.units import UnitSystem
 from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.end_to_end.conftest import PACE
@@ -146,7 +147,7 @@ def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
     assert not people.window.view.leaving
     step = people.session.rebuild.current.id
     # The tare goes, and with it what held the person.
-    people.station._put(lambda: people.session.lose_tare("the pan was lifted") or "")
+    people.station._put(lambda: people.session.lose_tare(Statement(Code.TARED_AGAIN)) or "")
     people.said("is signed out in")
     people.there("")
     assert people.session.rebuild.current.id == step

@@ -1,3 +1,4 @@
+import dataclasses
 import hashlib
 from datetime import datetime, timedelta, timezone
 
@@ -13,6 +14,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitSetAside,
 )
+from benchstation.domain.statements import Gas
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
@@ -26,7 +28,7 @@ def _before(event):
     """Return what must be on record before an event."""
     match event:
         case UnitFetched():
-            return [UnitSetAside(event.unit_id, "oil", "waits", "charged")]
+            return [UnitSetAside(event.unit_id, "oil", "waits", Gas.CHARGED)]
         case OrderUnitWithdrawn():
             return [OrderPlaced("A-9", "", "", False, ({"line": event.line},))]
         case _:
@@ -62,7 +64,7 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
 def _with_unit(event, unit):
     if not hasattr(event, "unit_id"):
         return event
-    return type(event)(**{**event.body(), "unit_id": unit})
+    return dataclasses.replace(event, unit_id=unit)
 
 
 def test_the_chain_can_be_followed_with_the_standard_library_form(store, add, lot):

@@ -9,6 +9,7 @@ from benchstation.bench.session import AGAIN, BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 EMPTIED = "emptied"
@@ -32,7 +33,7 @@ def tare(session: BenchSession, fields: Mapping[str, str]) -> str | Message:
             advice="Check its cable and its line on the Instruments page.",
         )
     if weighing.tared:
-        session.lose_tare("tared again")
+        session.lose_tare(Statement(Code.TARED_AGAIN))
     rebuild, asked = session.unit(), session.open_form == EMPTIED
     if rebuild.unweighed and not asked:
         session.open_form = EMPTIED

@@ -10,6 +10,7 @@ from benchstation.domain.events import Event
 from benchstation.domain.measuring import PushForce, Taken
 from benchstation.domain.rebuild import Deviation, Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.step_content import Source
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -111,9 +112,13 @@ def deviation_events(
     assert session.person is not None
     if step.kind is StepKind.FILE and not (session.matched and session.matched.against):
         raise _nothing_to_accept(step)
-    subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
-    withdrawn = session.lot_locked()
-    subject = f"{subject}, {withdrawn}" if withdrawn else subject
+    lot = session.lot_withdrawn()
+    also = {"lot": lot.lot, "lot_reason": lot.reason} if lot else {}
+    subject = (
+        Statement.of(Code.SET_MATCH, **also)
+        if step.kind is StepKind.FILE
+        else Statement.of(Code.STEP_RESULT, title=step.title, **also)
+    )
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     sealing = step == seal_off.seal_off_of(rebuild.specification)
     if step.kind not in ACCEPTED_WHOLE and not sealing:
@@ -121,7 +126,7 @@ def deviation_events(
     try:
         evidence_events(session, rebuild, step, fields)
     except StationError:
-        accepted = Deviation(step.id, "", "", session.person.person_id, session.clock.utc())
+        accepted = Deviation(step.id, subject, "", session.person.person_id, session.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
         return [*events, *evidence_events(session, assumed, step, fields)]
     raise _nothing_to_accept(step)

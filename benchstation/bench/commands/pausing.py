@@ -8,6 +8,8 @@ from benchstation.bench.session import BenchSession, not_captured
 from benchstation.domain import pausing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import GAS
+from benchstation.domain.statements import Code, Gas, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.order_queries import units_at_hand
 
@@ -21,12 +23,14 @@ def set_aside(session: BenchSession, fields: Mapping[str, str]) -> Message:
         rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa, units=session.display
     )
     capturing.cancel(session, {})
-    undo = session.lose_tare("the unit is set aside")
+    undo = session.lose_tare(Statement(Code.SET_ASIDE))
     session.journal(events)
     said = session.unit().asides[-1].gas
     session.take(None)
-    severity = attention_if(said != pausing.PROVEN_OUT or undo)
-    return Message(f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip(), severity)
+    severity = attention_if(said is not Gas.PROVEN_OUT or undo)
+    return Message(
+        f"{rebuild.opened.serial} is set aside. Gas: {GAS[said]}. {undo}".rstrip(), severity
+    )
 
 
 def fetch(session: BenchSession, fields: Mapping[str, str]) -> Message:
@@ -51,10 +55,10 @@ def fetch(session: BenchSession, fields: Mapping[str, str]) -> Message:
         raise
     rebuild = session.unit()
     step = commands.going_step(rebuild)
-    unproven = rebuild.proof_due or rebuild.asides[-1].gas != pausing.PROVEN_OUT
+    unproven = rebuild.proof_due or rebuild.asides[-1].gas is not Gas.PROVEN_OUT
     gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
     if not gas and unproven:
-        gas = f" Gas: {rebuild.asides[-1].gas}."
+        gas = f" Gas: {GAS[rebuild.asides[-1].gas]}."
     if step.kind is StepKind.CHARGE:
         gas = f"{gas} The charge is captured anew."
     lots = materials.withdrawn_in(session, wanted)

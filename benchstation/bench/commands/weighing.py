@@ -10,6 +10,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 WAYS, LOT = "ways", "lot"
@@ -28,7 +29,7 @@ def _now(session: BenchSession) -> tuple[Step, Weighing]:
 
 
 def _begin(
-    session: BenchSession, step: Step, purpose: Purpose, reason: str, *, again: bool = False
+    session: BenchSession, step: Step, purpose: Purpose, reason: Statement, *, again: bool = False
 ) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
     undo = session.lose_tare(reason)
@@ -61,9 +62,9 @@ def method(session: BenchSession, wanted: Method) -> Message:
             where=step.title,
             advice="Weigh it again by the same, or go back a step and start over.",
         )
-    session.lose_tare("another method was chosen")
+    session.lose_tare(Statement(Code.OTHER_METHOD))
     session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
-    undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
+    undo = _begin(session, step, weighing.plan.purpose, Statement(Code.OTHER_METHOD))
     return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
 
 
@@ -103,7 +104,7 @@ def topup(session: BenchSession, fields: Mapping[str, str]) -> Message:
     step, _ = _now(session)
     if step.kind is not StepKind.BLEED:
         raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-    undo = _begin(session, step, Purpose.TOPUP, "a top-up is weighed")
+    undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
     return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
 
 
@@ -116,7 +117,7 @@ def spill(session: BenchSession, fields: Mapping[str, str]) -> Message:
             where=step.title,
             advice="Capture the pour first.",
         )
-    undo = _begin(session, step, Purpose.SPILL, "what was spilled or taken out is weighed")
+    undo = _begin(session, step, Purpose.SPILL, Statement(Code.SPILL))
     return Message(
         f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
     )
@@ -125,7 +126,7 @@ def spill(session: BenchSession, fields: Mapping[str, str]) -> Message:
 def main(session: BenchSession, fields: Mapping[str, str]) -> Message:
     """Go back to what the step weighs."""
     step, _ = _now(session)
-    undo = _begin(session, step, main_purpose(step), "something else is weighed")
+    undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
     return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
 
@@ -134,7 +135,7 @@ def again(session: BenchSession, fields: Mapping[str, str]) -> str:
     step, weighing = _now(session)
     if not captured_so(session, weighing, typed=True):
         raise NotAllowedError("nothing of it is captured yet.", where=step.title)
-    _begin(session, step, weighing.plan.purpose, "it is weighed again", again=True)
+    _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
     return "Weighing again: once captured it counts in place of what was; all stays on record."
 
 

@@ -2,7 +2,8 @@
 
 import types
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
+from enum import Enum
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -31,8 +32,16 @@ _ADAPTERS: dict[str, TypeAdapter[Any]] = {}
 def stored_body(event: Event) -> dict[str, Any]:
     """Return what the journal stores of an event: its fields, and its form from form 2 on."""
     # As Event.body, without its deep copy: this one is only written out.
-    body = {field.name: getattr(event, field.name) for field in fields(event)}
+    body = {field.name: _plain(getattr(event, field.name)) for field in fields(event)}
     return {**body, FORM: event.form} if event.form > 1 else body
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value.value if isinstance(value, Enum) else value
 
 
 def event_from(kind: str, body: dict[str, Any]) -> Event:

@@ -7,6 +7,7 @@ from benchstation.bench.shop import Shop
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.forms import form_fields, sign_action
@@ -177,7 +178,7 @@ def _file(
         for s in rebuild.specification.steps
         if s.id in rebuild.signatures
     ]
-    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    holds = [(f"QA hold: {worded(reason)}", Tone.CAUTION) for reason in rebuild.hold_reasons]
     return TaskView(
         step.id,
         step.title,
@@ -190,7 +191,7 @@ def _file(
 
 def _ended(rebuild: Rebuild) -> TaskView:
     filed = rebuild.ended == "filed"
-    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    holds = [(f"QA hold: {worded(reason)}", Tone.CAUTION) for reason in rebuild.hold_reasons]
     words = (
         "Its record is written and never altered; Records shows it."
         if filed

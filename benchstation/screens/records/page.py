@@ -19,7 +19,8 @@ from benchstation.domain.disc_stack import (
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.photos import photos_in
-from benchstation.domain.record import stamp
+from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -294,9 +295,15 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
             for i in record["instruments"]
         ),
     )
-    remarks = [TermView("QA hold", reason) for reason in record["qa_hold_reasons"]]
+    remarks = [
+        TermView("QA hold", worded(stated_in(reason))) for reason in record["qa_hold_reasons"]
+    ]
     remarks += [
-        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {d['utc']}")
+        TermView(
+            f"Deviation, {worded(stated_in(d['subject']))}",
+            d["reason"],
+            f"{d['person']}, {d['utc']}",
+        )
         for d in record["deviations"]
     ]
     remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
