@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchstation.bench.assembly import bench_from
+from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
@@ -25,7 +25,7 @@ from benchstation.config.settings import (
 )
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
-from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
+from benchstation.domain.instrument_roles import NEEDED
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
@@ -64,15 +64,16 @@ class _Wiring:
     shop: Shop
     clock: Clock
     air: Callable[[], Surroundings]
-    scale_url: str
-    gauge_url: str
+    urls: Mapping[str, str]
+    """The port of each instrument, by its id."""
     hint: str = ""
     note: str = ""
     hand: DemoHand | None = None
     follow: Callable[[BenchSession], None] | None = None
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
-    ids: Mapping[str, str] | None = None
+    placed: Sequence[Placed] = ()
+    path: Sequence[str] = ()
     keep: Callable[[InstrumentSettings, str], None] = lambda instrument, instead_of: None
     """Writes an instrument that is added into the settings."""
     display: UnitSystem = UnitSystem.METRIC
@@ -105,7 +106,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         on_change=wake,
         profiles=wiring.profiles,
         raw_folder=wiring.raw_folder,
-        ids=wiring.ids,
+        placed=wiring.placed,
+        path=wiring.path,
     )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
@@ -120,11 +122,10 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
     waking.append(station)
-    urls = {"scale": wiring.scale_url, "gauge": wiring.gauge_url}
-    keeper = BenchKeeper(session, station.ask, wiring.keep, urls, wiring.raw_folder)
+    keeper = BenchKeeper(session, station.ask, wiring.keep, wiring.urls, wiring.raw_folder)
     adding = Adding(keeper)
-    session.scale.instrument.connect(wiring.scale_url)
-    session.gauge.instrument.connect(wiring.gauge_url)
+    for fitted in session.instruments:
+        fitted.instrument.connect(wiring.urls[fitted.id])
     session.watch.arm()
     station.start()
     for output in (session.lamp, session.feed):
@@ -149,8 +150,8 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         if session.feed is not None:
             session.feed.close()
         station.close()
-        session.scale.instrument.stop()
-        session.gauge.instrument.stop()
+        for fitted in session.instruments:
+            fitted.instrument.stop()
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
@@ -184,8 +185,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     demo.demo_shop(store),
                     clock,
                     lambda: demo.AIR,
-                    served.scale.url,
-                    served.gauge.url,
+                    {"scale-1": served.scale.url, "gauge-1": served.gauge.url},
                     hint=demo.HINT,
                     note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,
@@ -275,14 +275,11 @@ def run_bench(settings: Settings) -> int:
             shop_from(store, name, settings.bench_id, settings.path_ratings),
             running_clock(),
             lambda: air,
-            settings.of_role(InstrumentRole.SCALE)[0].url,
-            settings.gauges_in_path[0].url,
+            {instrument.id: instrument.url for instrument in settings.instruments},
             profiles=[own_profiles()],
             raw_folder=data / "raw",
-            ids={
-                "scale": settings.of_role(InstrumentRole.SCALE)[0].id,
-                "gauge": settings.gauges_in_path[0].id,
-            },
+            placed=[Placed(i.id, i.role, i.use) for i in settings.instruments],
+            path=settings.path_gauges,
             keep=keep_instrument,
             display=settings.unit_system,
             dark=settings.theme == "dark",

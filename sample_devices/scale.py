@@ -36,6 +36,8 @@ class VirtualScale(TickingDevice):
         self.capacity_kg = capacity_kg
         self.unit = "g"
         self.frozen = False
+        self.gain = 1.0
+        """What it makes of a true mass; a damaged load cell is off by a share."""
         self._last = b""
         self._filtered = model.pan_load_kg()
         self._tare = 0.0
@@ -64,7 +66,7 @@ class VirtualScale(TickingDevice):
         return max(self.resolution_kg, 3 * self.noise_kg)
 
     def _measure(self) -> None:
-        load = self.model.pan_load_kg()
+        load = self.gain * self.model.pan_load_kg()
         share = 1 - math.exp(-self.interval_s / self.filter_s)
         self._filtered += (load - self._filtered) * share
         self._filtered += self.model.random.gauss(0.0, self.noise_kg)

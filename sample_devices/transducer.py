@@ -42,6 +42,8 @@ class VirtualTransducer(TickingDevice):
         self.sensor_fault = False
         self.frozen = False
         """It goes on sending the last value that it measured."""
+        self.connected = True
+        """Screwed into the fill line; else it measures the open air."""
         self.decimals = 3
         self._gauge_pa = 0.0
         self._input = b""
@@ -60,7 +62,8 @@ class VirtualTransducer(TickingDevice):
         if self.frozen:
             return
         noise = self.model.random.gauss(0.0, self.noise_pa)
-        self._gauge_pa = self.model.line_gauge_pa + self.offset_pa + noise
+        line_pa = self.model.line_gauge_pa if self.connected else 0.0
+        self._gauge_pa = line_pa + self.offset_pa + noise
 
     def frame(self) -> bytes:
         """Return the line of the reading now."""

@@ -1,11 +1,12 @@
 """A desk and its instruments put together from what is on record."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.bench.alarm_journal import AlarmKeeper
-from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
@@ -14,11 +15,26 @@ from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.weigh_in import Surroundings
+from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
 from benchstation.store.recall import last_checks
+
+
+class NotOnRecordError(StationError):
+    """The settings name an instrument that the journal does not know so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """An instrument that stands at the bench: its id, its role, and what it is for."""
+
+    id: str
+    role: InstrumentRole
+    use: str = ""
 
 
 def fit(
@@ -26,6 +42,8 @@ def fit(
     clock: Clock,
     profiles: Sequence[Path] = (),
     raw_folder: Path | None = None,
+    *,
+    use: str = "",
 ) -> BenchInstrument:
     """Make an instrument as registered; nothing is opened yet.
 
@@ -34,7 +52,9 @@ def fit(
     """
     raw_log = None
     if raw_folder is not None:
-        raw_log = RawRing(raw_folder, registered.role, clock.utc, profile=registered.profile_id)
+        raw_log = RawRing(
+            raw_folder, registered.instrument_id, clock.utc, profile=registered.profile_id
+        )
     instrument = Instrument(
         registered.role,
         registered.title,
@@ -44,15 +64,29 @@ def fit(
         pace=clock.pace,
         raw_log=raw_log,
     )
-    return BenchInstrument(instrument, registered)
+    return BenchInstrument(instrument, registered, use=use)
 
 
-def fitted_now(store: Store, ids: Mapping[str, str]) -> dict[str, InstrumentRegistered]:
-    """Return instrument of each role: the one named in ``ids``, else the one registered last."""
-    registered = store.instruments()
-    newest = {instrument.role: instrument for instrument in registered.values()}
-    named = {role: registered[name] for role, name in ids.items() if name in registered}
-    return newest | {role: i for role, i in named.items() if i.role == role}
+def placed_last(store: Store) -> list[Placed]:
+    """Return the instrument of each role that was registered last, where no settings say it."""
+    newest = {i.role: i.instrument_id for i in store.instruments().values()}
+    return [Placed(newest[role], role) for role in InstrumentRole if role in newest]
+
+
+def registered_as(store: Store, placed: Sequence[Placed]) -> list[InstrumentRegistered]:
+    """Return what is on record of these. Raises :class:`NotOnRecordError`."""
+    known = store.instruments()
+    for one in placed:
+        if one.id not in known or known[one.id].role != one.role:
+            raise NotOnRecordError(
+                f"the {one.role} '{one.id}' of the settings is not on record.",
+                advice="Set this bench up anew with its set-up file, or correct the settings.",
+            )
+    if missing := [role for role in NEEDED if role not in {one.role for one in placed}]:
+        raise NotOnRecordError(
+            f"this bench has no {missing[0]}.", advice="Set it up: see 'benchstation set-up'."
+        )
+    return [known[one.id] for one in placed]
 
 
 def bench_from(
@@ -64,23 +98,27 @@ def bench_from(
     on_change: Callable[[], None] = lambda: None,
     profiles: Sequence[Path] = (),
     raw_folder: Path | None = None,
-    ids: Mapping[str, str] | None = None,
+    placed: Sequence[Placed] = (),
+    path: Sequence[str] = (),
 ) -> LiveLoop:
     """Put the desk of the store's instruments together; the readers are not started.
 
-    ``ids`` names the instrument of a role where it need not be the one registered last.
+    ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
+    in the pressure path by id, that in the fill line first.
     """
+    placed = placed or placed_last(store)
     # Only what is fitted now: an earlier instrument's profile may be gone.
-    placed = {
-        role: fit(instrument, clock, profiles, raw_folder)
-        for role, instrument in fitted_now(store, ids or {}).items()
-    }
+    made = [
+        fit(registered, clock, profiles, raw_folder, use=one.use)
+        for one, registered in zip(placed, registered_as(store, placed), strict=True)
+    ]
     checks = last_checks(store)
-    for fitted in placed.values():
-        fitted.checked = checks.get(fitted.registered.instrument_id)
-    scale, gauge = placed["scale"], placed["gauge"]
-    stale = gauge.instrument.silent_after_s
-    watch = GuardWatch(shop.guard_limits(None, stale, CONNECTING_PA_S), clock, on_change)
-    gauge.instrument.taps.append(watch.tap)
-    session = BenchSession(shop, store, clock, scale, gauge, watch, air, ACTIONS)
+    for fitted in made:
+        fitted.checked = checks.get(fitted.id)
+    instruments = BenchInstruments(tuple(made), tuple(path))
+    gauge = instruments.gauges_in_path[0].instrument
+    limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)
+    watch = GuardWatch(limits, clock, on_change)
+    gauge.taps.append(watch.tap)
+    session = BenchSession(shop, store, clock, instruments, watch, air, COMMANDS)
     return LiveLoop(session, AlarmKeeper(clock))

@@ -6,16 +6,10 @@ The window takes a scan for what it is; this holds where it could not, such as f
 import hashlib
 import re
 import secrets
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 
 from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, Person, badge_marked, badge_owner
 from benchstation.driver_api.errors import StationError
-
-SECRETS = frozenset(("pin", "pin_again", "old", "badge", "badge_again"))
-"""Fields that are never written down as they were typed; a badge belongs there."""
-NOT_LOOKED_THROUGH = frozenset(("csv", "source"))
-"""Lists from a file and the text of a specification: of a thousand words a slow hash for one in 256
-would hold the desk up for seconds. What is scanned into an editor is the window's to notice."""
 
 
 class BadgeTextError(StationError):
@@ -28,11 +22,6 @@ class BadgeTexts:
     def __init__(self) -> None:
         self._key = secrets.token_bytes(32)
         self._none: set[bytes] = set()
-
-    def refuse_in(self, fields: Mapping[str, str], people: Iterable[Person], salt: str) -> None:
-        """Raise :class:`BadgeTextError` when a field holds a badge; it does not say which."""
-        kept = [text for name, text in fields.items() if name not in SECRETS | NOT_LOOKED_THROUGH]
-        self.refuse(kept, people, salt)
 
     def refuse(self, texts: Iterable[str], people: Iterable[Person], salt: str) -> None:
         """Raise :class:`BadgeTextError` when one of the texts is or holds a badge."""

@@ -1,10 +1,13 @@
-"""An instrument fitted to the bench: its live side and what is on record of it."""
+"""The instruments fitted to the bench: the live side of each and what is on record of it."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
 
 
@@ -16,6 +19,18 @@ class BenchInstrument:
     registered: InstrumentRegistered
     checked: InstrumentChecked | None = None
     """The newest check on record, by whatever program it was made; ``None``: never checked."""
+    use: str = ""
+    """What it is for, where the bench has several of its role."""
+
+    @property
+    def id(self) -> str:
+        """Its name in the records."""
+        return self.registered.instrument_id
+
+    @property
+    def role(self) -> InstrumentRole:
+        """What it is at the bench."""
+        return InstrumentRole(self.registered.role)
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""
@@ -39,3 +54,45 @@ class BenchInstrument:
         if self.checked is not None and not self.checked.passed:
             return f"{self.registered.title} failed its last check"
         return ""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchInstruments:
+    """All instruments of a bench: scales, then gauges, then the others."""
+
+    fitted: tuple[BenchInstrument, ...]
+    path: tuple[str, ...] = ()
+    """Ids of the gauges in the pressure path, that in the fill line first; empty: every gauge."""
+
+    def __iter__(self) -> Iterator[BenchInstrument]:
+        order = list(InstrumentRole)
+        return iter(sorted(self.fitted, key=lambda one: order.index(one.role)))
+
+    def of(self, role: InstrumentRole) -> tuple[BenchInstrument, ...]:
+        """Return the instruments of a role, in the order of the settings."""
+        return tuple(one for one in self.fitted if one.role == role)
+
+    def named(self, instrument_id: str) -> BenchInstrument:
+        """Return the instrument of this id. Raises :class:`NotAllowedError`."""
+        for one in self.fitted:
+            if one.id == instrument_id:
+                return one
+        raise NotAllowedError(f"there is no instrument '{instrument_id}' on this bench.")
+
+    @property
+    def gauges_in_path(self) -> tuple[BenchInstrument, ...]:
+        """The gauges that the guard judges, that in the fill line first."""
+        gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
+        return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
+
+    def with_instrument(self, new: BenchInstrument, instead_of: str = "") -> "BenchInstruments":
+        """Return them with a new one in place of the one of that id, or beside the others.
+
+        A gauge that is added comes last into the pressure path, as it does in the settings.
+        """
+        fitted = tuple(new if old.id == instead_of else old for old in self.fitted)
+        path = tuple(new.id if g.id == instead_of else g.id for g in self.gauges_in_path)
+        if not instead_of:
+            fitted += (new,)
+            path += (new.id,) * (new.role is InstrumentRole.GAUGE)
+        return replace(self, fitted=fitted, path=path)

@@ -28,6 +28,8 @@ class GuardWatch:
         self._lock = threading.Lock()
         self._changes: list[Transition] = []
         self._on_change = on_change
+        self.changed = 0
+        """Counts the changes of the guard since the start."""
         self.listeners: list[Listener] = []
         """Told of every judgement in the thread that made it, in order, while the guard is held:
         they take note and return at once."""
@@ -63,6 +65,7 @@ class GuardWatch:
         with self._lock:
             changes = judge(self._guard)
             self._changes += changes
+            self.changed += len(changes)
             for listener in self.listeners:
                 try:
                     listener(self._guard.snapshot(), changes)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
@@ -30,7 +31,9 @@ def check(fitted: BenchInstrument, now: float, fields: Mapping[str, str]) -> Ins
             "it is not steady.", where=title, advice="Hands off, wait, then check again."
         )
     u = CALIBRATION_SHARE * fitted.registered.u_calibration
-    if fitted.registered.role == "scale":
+    if fitted.role not in NEEDED:
+        raise NotAllowedError(f"a {fitted.role} is not checked here.", where=title)
+    if fitted.role is InstrumentRole.SCALE:
         name = "check weight"
         unit = display_unit(Dimension.MASS, UnitSystem(fields.get("units", "metric")))
         with in_field("nominal"):

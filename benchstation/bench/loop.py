@@ -15,7 +15,6 @@ from benchstation.bench.instrument_checks import check
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.bench.time_out import sign_out_idle
-from benchstation.devices.instrument import Sample
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.gas_charge import stood_still
@@ -41,25 +40,25 @@ class LiveLoop:
         for follow in self.followers:
             follow(self.session)
 
+    def stamp(self) -> tuple[object, ...]:
+        """Return a value that is another one after each reading and each change of the guard."""
+        session = self.session
+        scale, gauge = session.scale.instrument, session.gauge.instrument
+        return scale, scale.changes, gauge, gauge.changes, session.watch.changed
+
     def _tick(self) -> None:
         session = self.session
         now = session.clock.seconds()
         session.watch.check()
-        for sample in session.scale.instrument.drain():
-            if session.weighing is not None:
-                session.weighing.take(sample)
-            self._steady(session.scale, sample)
-        for sample in session.gauge.instrument.drain():
-            self.alarms.take(sample)
-            self._steady(session.gauge, sample)
-            if session.charging is not None:
-                session.charging.take(sample)
+        for fitted in session.instruments:
+            self._take(fitted)
         self._journal_alarms()
-        broken = session.scale.instrument.take_break()
-        if broken:
-            session.lose_tare(break_stated(broken))
-        if session.gauge.instrument.take_break() and session.charging is not None:
-            session.charging.interrupt()
+        for fitted in session.instruments:
+            broken = fitted.instrument.take_break()
+            if broken and fitted is session.scale:
+                session.lose_tare(break_stated(broken))
+            elif broken and fitted is session.gauge and session.charging is not None:
+                session.charging.interrupt()
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -70,12 +69,23 @@ class LiveLoop:
         elif session.charging is not None:
             self._charge(session.charging, session.rebuild, now)
 
-    def _steady(self, fitted: BenchInstrument, sample: Sample) -> None:
-        steadying = self.session.steadying
+    def _take(self, fitted: BenchInstrument) -> None:
+        """Hand what an instrument brought to whoever follows it."""
+        session, steadying = self.session, self.session.steadying
+        samples = fitted.instrument.drain()
+        if session.weighing is not None and fitted is session.scale:
+            for sample in samples:
+                session.weighing.take(sample)
+        if fitted is session.gauge:
+            for sample in samples:
+                self.alarms.take(sample)
+                if session.charging is not None:
+                    session.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
-            steadying.take(sample)
+            for sample in samples:
+                steadying.take(sample)
 
-    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> str:
+    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> str:
         """Do an action of the Instruments page and give a sentence."""
         session = self.session
         if session.person is None:
@@ -83,7 +93,7 @@ class LiveLoop:
         if action != "check":
             raise NotAllowedError(f"there is no action '{action}' here.")
         session.refuse_badges(fields)
-        fitted = session.scale if role == session.scale.registered.role else session.gauge
+        fitted = session.instruments.named(name)
         checked = check(fitted, session.clock.seconds(), fields)
         session.journal([checked])
         fitted.checked = checked

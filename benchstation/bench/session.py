@@ -6,13 +6,15 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import ClassVar
 
 from benchstation.bench.badge_texts import BadgeTexts
-from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import PourStatus, mixed, standing, weighing_for
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.commands.parsing import command_from, texts_of
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.idle import Idle
 from benchstation.bench.messages import Message, Severity, attention_if
@@ -27,6 +29,7 @@ from benchstation.clock import Clock
 from benchstation.domain.events import Event, OilLotClosed, OilUnweighed, RebuildOpened, TareLost
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.guard import GuardLimits
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Lockout, Person, Role
 from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.specification import StepKind
@@ -49,6 +52,10 @@ AGAIN = "Put back what is not captured, then tare again."
 NOT_TYPED = ("units", "reason", "pin", AT)
 """What comes with a form and is not kept with it; a PIN is typed anew each time."""
 ANYBODY: frozenset[Role] = frozenset(Role)
+WORKERS = frozenset((Role.TECHNICIAN, Role.LEAD))
+LEADS = frozenset((Role.LEAD,))
+LEADS_AND_QA = frozenset((Role.LEAD, Role.QA))
+QA = frozenset((Role.QA,))
 ROLES = ((Role.TECHNICIAN, "a technician"), (Role.LEAD, "a bench lead"), (Role.QA, "QA"))
 
 
@@ -57,31 +64,55 @@ def not_captured(moved_kg: float, words: QuantityFormatter) -> str:
     return f"About {words.rough_mass(moved_kg)} are not captured. {AGAIN}"
 
 
-@dataclass(frozen=True, slots=True)
-class Action:
-    """Something a person may do at the desk; ``do`` gives a sentence, or raises and did nothing."""
+class Command:
+    """Something that a person may have the bench do.
 
-    do: Callable[["BenchSession", Mapping[str, str]], str | Message]
-    roles: frozenset[Role] = ANYBODY
-    signed_in: bool = True
+    Each kind is a frozen dataclass whose fields are what must be known for it, with a call that
+    does it and returns what to say, or raises and did nothing.
+    """
+
+    __slots__ = ()
+    roles: ClassVar[frozenset[Role]] = ANYBODY
+    """Who may do it: whoever has one of these."""
+    signed_in: ClassVar[bool] = True
     """Whether somebody must be signed in for it."""
 
-    def who(self) -> str:
-        """Say in words who may do it."""
-        if self.roles == ANYBODY:
+    def __call__(self, session: "BenchSession") -> Message:
+        """Do it and return what to say; raise, and nothing was done."""
+        raise NotImplementedError
+
+    @classmethod
+    def who(cls) -> str:
+        """Return in words who may do it."""
+        if cls.roles == ANYBODY:
             return "whoever is signed in"
-        return " or ".join(words for role, words in ROLES if role in self.roles)
+        return " or ".join(words for role, words in ROLES if role in cls.roles)
 
-    def why_not(self, person: Person | None) -> str:
-        """Say in words why ``person`` may not do it; empty: nothing against it."""
-        if not self.signed_in or (person is not None and person.has(*self.roles)):
+    @classmethod
+    def why_not(cls, person: Person | None) -> str:
+        """Return in words why ``person`` may not do it; empty: nothing against it."""
+        if not cls.signed_in or (person is not None and person.has(*cls.roles)):
             return ""
-        return "sign in first" if person is None else f"{self.who()} does this"
+        return "sign in first" if person is None else f"{cls.who()} does this"
+
+    @classmethod
+    def require(cls, person: Person | None) -> None:
+        """Raise where ``person`` may not do it."""
+        if person is None and cls.signed_in:
+            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
+        if person is not None and cls.why_not(person):
+            not_so = "is no bench lead" if cls.roles == LEADS else "does not do this"
+            if cls.roles == WORKERS:
+                not_so = "does not work on units"
+            raise NotAllowedError(f"{person.name} {not_so}.", advice=f"Have {cls.who()} sign in.")
 
 
-def barred(actions: Mapping[str, Action], person: Person | None) -> dict[str, str]:
+Commands = Mapping[str, type[Command]]
+
+
+def barred(commands: Commands, person: Person | None) -> dict[str, str]:
     """Return what ``person`` may not do, by name, and why in words."""
-    return {name: why for name, action in actions.items() if (why := action.why_not(person))}
+    return {name: why for name, kind in commands.items() if (why := kind.why_not(person))}
 
 
 @dataclass(slots=True)
@@ -91,12 +122,11 @@ class BenchSession:
     shop: Shop
     store: Store
     clock: Clock
-    scale: BenchInstrument
-    gauge: BenchInstrument
+    instruments: BenchInstruments
     watch: GuardWatch
     air: Callable[[], Surroundings]
-    actions: Mapping[str, "Action"]
-    """What a person may do, by name; ``acts/table.py`` has it."""
+    commands: Commands
+    """What a person may do, by the name that the window knows it by."""
     person: Person | None = None
     rebuild: Rebuild | None = None
     message: Message = field(default_factory=Message)
@@ -136,6 +166,16 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
+
+    @property
+    def scale(self) -> BenchInstrument:
+        """The scale of the weighing at hand, or of the next."""
+        return self.instruments.of(InstrumentRole.SCALE)[0]
+
+    @property
+    def gauge(self) -> BenchInstrument:
+        """The gauge in the fill line: it measures the charge."""
+        return self.instruments.gauges_in_path[0]
 
     @property
     def words(self) -> QuantityFormatter:
@@ -205,30 +245,24 @@ class BenchSession:
 
     # --- actions -------------------------------------------------------------------------------
 
-    def act(self, action: str, fields: Mapping[str, str]) -> str:
-        """Do an action and give a sentence; raises ``StationError`` and then nothing was done."""
-        known = self.actions.get(action)
-        if self.person is None and (known is None or known.signed_in):
-            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
-        if known is None:
-            raise NotAllowedError(f"there is no action '{action}' here.")
-        if self.person is not None and known.why_not(self.person):
-            lead_alone = known.roles == {Role.LEAD}
-            not_so = "is no bench lead" if lead_alone else "does not do this"
-            if known.roles == {Role.TECHNICIAN, Role.LEAD}:
-                not_so = "does not work on units"
-            raise NotAllowedError(
-                f"{self.person.name} {not_so}.",
-                advice=f"Have {known.who()} sign in.",
-            )
+    def act(self, name: str, form: Mapping[str, str]) -> str:
+        """Do what a form asks for and return a sentence; raises and then nothing was done."""
+        kind = self.commands.get(name)
+        (kind or Command).require(self.person)
+        if kind is None:
+            raise NotAllowedError(f"there is no action '{name}' here.")
+        return self.do(command_from(kind, form))
+
+    def do(self, command: Command) -> str:
+        """Do a command and return a sentence; raises ``StationError`` and then nothing was done."""
+        command.require(self.person)
         self.idle.stir(self.clock.seconds())
-        self.refuse_badges(fields)
-        done = known.do(self, fields)
-        said = done if isinstance(done, Message) else Message(done)
-        if said.text:
-            self.message = said
+        self.refuse_badges(command)
+        message = command(self)
+        if message.text:
+            self.message = message
         self.enter_step()
-        return said.text
+        return message.text
 
     def say(self, sentence: str, severity: Severity = Severity.NORMAL) -> str:
         """Tell whoever stands here, and give the sentence back."""
@@ -239,9 +273,10 @@ class BenchSession:
         """Return the unit on the bench that an alarm belongs to, or empty."""
         return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
 
-    def refuse_badges(self, fields: Mapping[str, str]) -> None:
+    def refuse_badges(self, given: object) -> None:
         """Raise when a badge stands in a text that may go on record; before anything is done."""
-        self.badge_texts.refuse_in(fields, self.shop.people.values(), self.shop.badge_salt)
+        people, salt = self.shop.people.values(), self.shop.badge_salt
+        self.badge_texts.refuse(texts_of(given), people, salt)
 
     def keep_typed(self, fields: Mapping[str, str]) -> None:
         """Keep what stands in the form of the step at hand until that step is signed."""

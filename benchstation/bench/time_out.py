@@ -3,7 +3,7 @@
 import math
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.commands.signing_in import hand_over
+from benchstation.bench.commands.signing_in import change_person
 from benchstation.bench.idle import WARN_S
 from benchstation.bench.session import BenchSession
 from benchstation.quantities.formatter import seconds
@@ -32,7 +32,7 @@ def sign_out_idle(session: BenchSession) -> None:
     if occupation(session):
         idle.occupied_at = now
     elif idle.left_s(now) <= 0:
-        session.say(f"{hand_over(session, None)} Nobody was here for {seconds(idle.after_s)}.")
+        session.say(f"{change_person(session, None)} Nobody was here for {seconds(idle.after_s)}.")
 
 
 def warning(session: BenchSession) -> str:

@@ -243,7 +243,7 @@ class Settings(_Part):
         """
         listed = [new if old.id == instead_of else old for old in self.instruments]
         path = [new.id if gauge.id == instead_of else gauge.id for gauge in self.gauges_in_path]
-        if new not in listed:
+        if instead_of not in [old.id for old in self.instruments]:
             listed.append(new)
             path += [new.id] * (new.role is InstrumentRole.GAUGE)
         changed = {"instruments": [i.model_dump() for i in listed], "path_gauges": path}

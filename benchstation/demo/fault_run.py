@@ -141,7 +141,8 @@ class FaultRehearsal:
             return
         if play.watching:
             view = bench_view(play.session, METRIC)
-            play.shown |= {banner.headline for banner in view.alarms}
+            play.shown = {banner.id for banner in view.alarms}
+            play.shown_at = play.technician.now()
 
     def _reports(self, outcome: Outcome, rebuild: Rebuild, store: Any) -> tuple[str, str]:
         if not outcome.filed:

@@ -7,13 +7,19 @@ must make of it. Scripts play it over real lines; nothing in the station knows o
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
+from benchstation.bench.capture.weighing import Phase
 from benchstation.demo.play import (
+    FRESH_S,
     Demand,
     Play,
+    acknowledged,
     alarm,
     deviation_at,
+    gas_in_or_not_passed,
+    gas_out_at,
     inside,
     judged_not_passed,
+    not_passed,
     noted,
     on_hold,
     on_record,
@@ -22,6 +28,7 @@ from benchstation.demo.truth import OIL_KG_M3_K
 from benchstation.domain.events import TareLost
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.stability import Stability
 
@@ -170,6 +177,171 @@ def _passes_the_limit(play: Play) -> Iterator[str]:
     yield from play.usual()
 
 
+def _passes_the_limit_on_a_full_disk(play: Play) -> Iterator[str]:
+    hand, model = play.technician, play.model
+    limit = play.session.watch.limits.limit_gauge_pa
+    model.open_gas_screw()
+    model.regulator_gauge_pa = 1.06 * limit
+    model.valve_opening = 1.0
+    yield from play.until(lambda: hand.gauge_pa() > 0.9 * limit)
+    play.disk.full = play.watching = True
+    yield from play.until(lambda: hand.gauge_pa() > limit)
+    yield from play.pause(3.0 * FRESH_S)
+    play.seen["shown"] = play.shows(AlarmKind.HIGH_LIMIT)
+    model.valve_opening, model.vent_opening = 0.0, 0.01
+    yield from play.until(lambda: hand.gauge_pa() < 0.9 * hand.charge_goal_pa())
+    model.vent_opening = 0.0
+    play.disk.full = play.watching = False
+    yield from play.pause(1.0)
+    hand.acknowledge("regulator set too high; vented")
+    yield from play.usual()
+
+
+def _starts_anew_under_an_alarm(play: Play) -> Iterator[str]:
+    """Pass the limit, vent, and start the station anew before anybody has acknowledged."""
+    hand, limit = play.technician, play.session.watch.limits.limit_gauge_pa
+    play.model.open_gas_screw()
+    yield from hand.overshoot(play.step, 1.06 * limit, [AlarmKind.HIGH_LIMIT])
+    play.restart()
+    yield from play.pause(2.0)
+    kinds = [alarm.kind for alarm in play.session.watch.snapshot().alarms]
+    play.seen["latched"] = AlarmKind.HIGH_LIMIT in kinds
+    hand.acknowledge("regulator set too high; vented; the station was started anew")
+    yield from play.usual()
+
+
+def _jumps_over_the_range(play: Play) -> Iterator[str]:
+    """Let the regulator fail: from one reading to the next the gauge shows no number any more."""
+    hand, model = play.technician, play.model
+    goal = hand.charge_goal_pa()
+    model.open_gas_screw()
+    model.regulator_gauge_pa, model.valve_opening = 1.4 * goal, 0.5
+    yield from play.until(lambda: hand.gauge_pa() > 0.5 * goal)
+    with model.lock:
+        model.valve_opening = 0.0
+        model.gas_kg *= 1.1 * play.world.gauge.range_pa / model.gas_gauge_pa
+    yield from play.pause(3.0)
+    kinds = [a.kind for a in play.session.watch.snapshot().alarms]
+    play.seen["limit"] = AlarmKind.HIGH_LIMIT in kinds
+    model.vent_opening = 0.02
+    yield from play.until(lambda: model.gas_gauge_pa < 0.9 * goal)
+    model.vent_opening = 0.0
+    yield from play.pause(3.0)
+    hand.acknowledge("the regulator failed; vented")
+    yield from play.usual()
+
+
+def _gauge_on_the_bench(play: Play) -> Iterator[str]:
+    """Leave the gauge in the open air, where it shows zero, and tick that the rod stays in."""
+    gauge, step = play.world.gauge, play.step
+    gauge.connected = False
+    yield from play.pause(3.0)
+    signed = play.tried("refused", lambda: play.technician.sign_form(step))
+    yield step.title
+    gauge.connected = True
+    if signed:
+        play.model.put_on_pan("body")
+        play.model.put_on_pan("nothing")
+    else:
+        yield from play.usual()
+
+
+def _ticks_under_pressure(play: Play) -> Iterator[str]:
+    """Tick that the rod stays in before the gas is out, and sign later with that tick."""
+    hand, model, step = play.technician, play.model, play.step
+    early = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
+    play.session.act("typed", early)
+    yield from play.pause(1.0)
+    model.open_gas_screw()
+    model.vent_opening = 0.5
+    yield from play.until(lambda: abs(hand.gauge_pa()) < 5e3)
+    yield from play.pause(3.0)
+    typed = dict(play.session.typed)
+    signed = play.tried("refused", lambda: play.session.act("sign", typed))
+    if not signed:
+        hand.sign_form(step)
+    model.put_on_pan("body")
+    model.put_on_pan("nothing")
+    model.vent_opening = 0.0
+    yield step.title
+
+
+def _zero_shifts(play: Play) -> Iterator[str]:
+    """Drop the gauge while the unit is apart: from now on it shows 0.6 bar too little."""
+    play.world.gauge.offset_pa = -0.6e5
+    yield from play.usual()
+
+
+def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
+    """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target."""
+    hand, model, gauge, step = play.technician, play.model, play.world.gauge, play.step
+    goal = hand.charge_goal_pa()
+    gauge.decimals = 1
+    model.open_gas_screw()
+    model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 1.0
+    yield from play.until(lambda: hand.gauge_pa() > goal - 1e4)
+    gauge.frozen = True
+    yield from play.until(lambda: model.gas_gauge_pa > 1.7 * goal)
+    model.valve_opening = 0.0
+    yield from hand.settle(step)
+    yield from hand.hold(step)
+
+
+def _gauge_thaws(play: Play) -> Iterator[str]:
+    play.world.gauge.frozen = False
+    yield from play.pause(2.0)
+    yield from play.usual()
+
+
+def _leaves_the_screw_open(play: Play) -> Iterator[str]:
+    """Let the line down with the unit still open to it, and tick all the same."""
+    hand, model, step = play.technician, play.model, play.step
+    model.vent_opening = 0.1
+    yield from play.until(lambda: hand.gauge_pa() < 5e3)
+    yield from play.pause(3.0)
+    model.vent_opening = 0.0
+    hand.sign_form(step)
+    yield step.title
+
+
+def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
+    """Lose a tare over oil in the unit, and confirm that it was taken out."""
+    hand, step, scale, session = play.technician, play.step, play.session.scale, play.session
+    play.model.put_on_pan("body")
+    yield from hand.tare(step)
+    yield from hand.pour_to(step, 0.04)
+    play.stage.served.scale.unplug()
+    yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
+    play.stage.served.scale.replug()
+    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
+    yield from play.pause(3.0)
+    session.act("tare", {})
+    asked = statements(play.rebuild.unweighed)
+    word = {emptied_field(n): "yes" for n in range(1, len(asked) + 1)}
+    if not play.tried("refused", lambda: session.act("tare", word)):
+        yield from play.usual()
+        return
+    yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
+    yield from hand.pour_to(step, session.standing().goal_kg)
+    yield from hand.capture(step)
+    if hand.still_at(step):
+        yield from hand.deviate(step, "poured so; goes on as it is")
+
+
+def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
+    """Find the scale 2 % off with its weight, start the station anew, and go on with it."""
+    play.world.scale.gain = 1.02
+    play.model.put_on_pan("check weight")
+    yield from play.pause(4.0)
+    live = play.stage.live
+    live.instrument_act("scale", "check", {"nominal": "200 g"})
+    checked = live.session.scale.checked
+    play.seen["failed"] = checked is not None and not checked.passed
+    play.model.put_on_pan("nothing")
+    play.restart()
+    yield from play.usual()
+
+
 _ENTRIES = (
     Fault(
         "overfill",
@@ -210,6 +382,83 @@ _ENTRIES = (
         "the scale repeats its last frame while oil is poured",
         {"oil": _scale_freezes},
         (noted("not captured", "a frozen scale gives no mass"), inside()),
+    ),
+    Fault(
+        "disk-full",
+        "the limit is exceeded while nothing can be written",
+        {"charge": _passes_the_limit_on_a_full_disk},
+        (
+            noted("shown", "the alarm is shown though it cannot be written"),
+            alarm(AlarmKind.HIGH_LIMIT),
+            on_hold(),
+        ),
+    ),
+    Fault(
+        "restart-under-alarm",
+        "the station is started anew under an alarm that nobody has acknowledged",
+        {"charge": _starts_anew_under_an_alarm},
+        (
+            noted("latched", "the alarm stands after the restart"),
+            acknowledged(AlarmKind.HIGH_LIMIT),
+            on_hold(),
+        ),
+    ),
+    Fault(
+        "over-range",
+        "the pressure jumps beyond the gauge's range",
+        {"charge": _jumps_over_the_range},
+        (
+            noted("limit", "over range is the limit exceeded, at once"),
+            alarm(AlarmKind.HIGH_LIMIT),
+            on_hold(),
+        ),
+    ),
+    Fault(
+        "gauge-not-connected",
+        "the gauge lies beside the unit and shows zero at the release",
+        {"release": _gauge_on_the_bench},
+        (
+            noted("refused", "one tick at a gauge that saw nothing does not sign the release"),
+            gas_out_at("release"),
+        ),
+    ),
+    Fault(
+        "shifted-zero",
+        "the gauge's zero shifts by -0.6 bar between release and charge",
+        {"strip": _zero_shifts},
+        (not_passed(),),
+    ),
+    Fault(
+        "frozen-gauge",
+        "the gauge hangs near the target while gas still goes in",
+        {"charge": _gauge_freezes_near_the_target, "seal": _gauge_thaws},
+        (not_passed(),),
+        family="sledge-36",
+    ),
+    Fault(
+        "tick-too-early",
+        "that the rod stays in is ticked before the gas is out",
+        {"release": _ticks_under_pressure},
+        (noted("refused", "a tick made under pressure signs nothing later"), gas_out_at("release")),
+    ),
+    Fault(
+        "screw-open",
+        "the gas screw is left open at the seal-off, and ticked as closed",
+        {"seal": _leaves_the_screw_open},
+        (gas_in_or_not_passed(),),
+        family="sledge-36",
+    ),
+    Fault(
+        "false-empty",
+        "oil that no mass holds is confirmed as taken out, and is not",
+        {"oil": _says_falsely_that_it_is_empty},
+        (not_passed(),),
+    ),
+    Fault(
+        "failed-check",
+        "the scale fails its check weight, and the station is started anew",
+        {"intake": _check_fails_before_a_restart},
+        (noted("failed", "the check weight fails"), not_passed()),
     ),
 )
 FAULTS: Mapping[str, Fault] = {fault.name: fault for fault in _ENTRIES}

@@ -21,6 +21,9 @@ from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 from sample_devices.bench_model import BenchModel
 
+FRESH_S = 5.0
+"""A page that was not built for so long, in bench time, shows the past."""
+
 
 class FillableDisk:
     """The records on a disk that can be full: then nothing is appended, all else is as before."""
@@ -63,7 +66,8 @@ class Play:
     watching: bool = False
     """Whether the bench page is built after each tick, and its alarms are noted."""
     shown: set[str] = field(default_factory=set)
-    """Headlines of the alarms that the bench page has shown while watched."""
+    """Episodes of the alarms on the bench page as last built while watched."""
+    shown_at: float = float("-inf")
 
     @property
     def session(self) -> BenchSession:
@@ -121,6 +125,12 @@ class Play:
         self.seen[name] = False
         return True
 
+    def shows(self, kind: AlarmKind) -> bool:
+        """Say whether the bench page shows an open alarm of this kind, and is of this moment."""
+        open_now = [a.episode for a in self.session.watch.snapshot().alarms if a.kind is kind]
+        fresh = self.technician.now() - self.shown_at < FRESH_S
+        return bool(open_now) and self.shown.issuperset(open_now) and fresh
+
     def restart(self) -> None:
         """Start the station anew; the technician signs in again."""
         self.stage.restart()
@@ -172,6 +182,36 @@ def alarm(kind: AlarmKind) -> Demand:
     """Demand an alarm on record."""
     return Demand(
         f"alarm on record: {kind.value}", lambda o: kind.value in [a.kind for a in o.alarms]
+    )
+
+
+def acknowledged(kind: AlarmKind) -> Demand:
+    """Demand an alarm that is closed on record, with who acknowledged it."""
+    return Demand(
+        f"alarm acknowledged and closed on record: {kind.value}",
+        lambda o: any(a.kind == kind.value and a.closed and a.acknowledged_by for a in o.alarms),
+    )
+
+
+def not_passed() -> Demand:
+    """Demand that the record does not say pass without hold and deviation."""
+    return Demand("not filed as passed without hold or deviation", lambda o: not o.passes)
+
+
+def gas_out_at(step_id: str) -> Demand:
+    """Demand that the gas was really out when a step was signed."""
+    return Demand(
+        f"the gas was out when '{step_id}' was signed",
+        lambda o: (
+            o.gas_at_signing.get(step_id, 0.0) <= o.rebuild.specification.gas.release_zero_band
+        ),
+    )
+
+
+def gas_in_or_not_passed() -> Demand:
+    """Demand that a unit without gas is not filed as passed."""
+    return Demand(
+        "no unit without gas is filed as passed", lambda o: o.truth.gas_in or not o.passes
     )
 
 

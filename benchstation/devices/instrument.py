@@ -116,6 +116,8 @@ class Instrument:
         self.profile = profile
         self.interval_s = profile.interval_s
         self.taps: list[Callable[[Sample | Fault], None]] = []
+        self.changes = 0
+        """Counts all that changed what there is to show: readings, faults, states of the line."""
         self.raw_log = raw_log or RawLog()
         self._clock = clock
         self._pace = pace
@@ -197,9 +199,11 @@ class Instrument:
                 self._dropped += len(self._queue) == QUEUE
                 self._queue.append(sample)
                 self._recent.append(True)
+                self.changes += 1
             self._tell(sample)
         elif isinstance(item, Fault):
             with self._lock:
+                self.changes += 1
                 if item.kind in _SPOILT:
                     self._recent.append(False)
                 else:
@@ -231,6 +235,7 @@ class Instrument:
         with self._lock:
             self._state_words = words
             self._state = state
+            self.changes += 1
         if state in (LinkState.LOST, LinkState.FAILED):
             self.report_broken(words)
 
@@ -238,6 +243,7 @@ class Instrument:
         """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
             self._broken = Break(BreakKind.LINE_LOST, detail=detail)
+            self.changes += 1
 
     @property
     def link_state(self) -> LinkState:

@@ -15,18 +15,20 @@ from benchstation.link.recording import Recorder
 
 log = logging.getLogger(__name__)
 ENDING = ".rec"
+STAMP = f"{'[0-9]' * 8}T{'[0-9]' * 12}"
+"""The time in a file's name; another instrument's name may begin like this one's."""
 
 
 class RawRing(RawLog):
     """A raw log that also fills files in ``folder``, ``files`` of ``most_bytes`` data at most.
 
-    Names begin with ``role`` and the UTC time at which the file was begun.
+    Names begin with ``name`` and the UTC time at which the file was begun.
     """
 
     def __init__(
         self,
         folder: Path,
-        role: str,
+        name: str,
         utc: Callable[[], datetime],
         *,
         files: int = 8,
@@ -38,7 +40,7 @@ class RawRing(RawLog):
         if files < 1 or most_bytes < 1:
             raise ValueError("a ring has at least one file of at least one byte")
         self._folder = folder
-        self._role = role
+        self._name = name
         self._utc = utc
         self._files = files
         self._most_in_file = most_bytes
@@ -62,7 +64,7 @@ class RawRing(RawLog):
             self._write(at, direction, data)
         except (OSError, LinkError) as error:
             self._failed = True
-            log.warning("the raw bytes of %s are no longer written: %s", self._role, error)
+            log.warning("the raw bytes of %s are no longer written: %s", self._name, error)
             self._let_go()
 
     def close(self) -> None:
@@ -73,7 +75,7 @@ class RawRing(RawLog):
 
     def paths(self) -> list[Path]:
         """Return the files, oldest first."""
-        return sorted(self._folder.glob(f"{self._role}-*{ENDING}"))
+        return sorted(self._folder.glob(f"{self._name}-{STAMP}{ENDING}"))
 
     def _write(self, at: float, direction: Direction, data: bytes) -> None:
         if self._recorder is None or self._written >= self._most_in_file:
@@ -85,7 +87,7 @@ class RawRing(RawLog):
     def _begin(self) -> None:
         self.close()
         begun = self._utc()
-        name = f"{self._role}-{begun:%Y%m%dT%H%M%S%f}{ENDING}"
+        name = f"{self._name}-{begun:%Y%m%dT%H%M%S%f}{ENDING}"
         self._folder.mkdir(parents=True, exist_ok=True)
         self._recorder = Recorder(
             self._folder / name,
@@ -101,5 +103,5 @@ class RawRing(RawLog):
         try:
             self.close()
         except OSError as error:
-            log.debug("closing the raw file of %s: %s", self._role, error)
+            log.debug("closing the raw file of %s: %s", self._name, error)
         self._recorder = None

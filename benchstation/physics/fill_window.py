@@ -6,6 +6,7 @@ by bisection; the window's ends are named by the limit that closes them.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require
@@ -37,6 +38,7 @@ class FillWindow:
         return self.least_m3 <= oil_volume_m3 <= self.most_m3
 
 
+@lru_cache(maxsize=64)
 def fill_window(
     geometry: DamperGeometry,
     limits: DamperLimits,
@@ -49,7 +51,8 @@ def fill_window(
 ) -> FillWindow:
     """Return the interval of oil volume, at ``reference_k``, in which every limit holds.
 
-    The charge pressure at the reference temperature is the specified one at every fill.
+    The charge pressure at the reference temperature is the specified one at every fill. The answers
+    to the last questions are kept: a screen asks the same again and again.
     """
     require("reference temperature", reference_k, limits.cold_limit_k, limits.hot_limit_k, "K")
 

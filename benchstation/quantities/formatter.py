@@ -59,13 +59,22 @@ class QuantityFormatter:
 
     def barometer(self, pa: float) -> str:
         """Return the ambient pressure, in the unit that weather reports use."""
-        if self.system is UnitSystem.INCH_POUND:
-            return f"{pa / 3386.389:.2f} inHg"
-        return f"{pa / 100:.0f} hPa"
+        return str(self.barometer_shown(pa))
+
+    def barometer_shown(self, pa: float) -> Shown:
+        """Return the ambient pressure as number and unit."""
+        inch_pound = self.system is UnitSystem.INCH_POUND
+        factor, unit, decimals = (3386.389, "inHg", 2) if inch_pound else (100.0, "hPa", 0)
+        value = pa / factor
+        return Shown(f"{value:.{decimals}f}" if math.isfinite(value) else NO_VALUE, unit, value)
 
     def temperature(self, k: float) -> str:
         """Return a temperature."""
-        return str(shown(k, Dimension.TEMPERATURE, self.system))
+        return str(self.temperature_shown(k))
+
+    def temperature_shown(self, k: float) -> Shown:
+        """Return a temperature as number and unit."""
+        return shown(k, Dimension.TEMPERATURE, self.system)
 
     def density(self, kg_m3: float) -> str:
         """Return a density."""

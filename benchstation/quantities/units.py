@@ -17,7 +17,11 @@ from typing import TYPE_CHECKING
 from benchstation.driver_api.errors import StationError
 
 if TYPE_CHECKING:
+    import numpy as np
     import pint
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
 
 
 class UnitError(StationError):
@@ -237,6 +241,12 @@ def to_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
     """Return an SI value in the display unit; not a number stays so."""
     factor, offset = _display_conversion(dimension, system)
     return (value - offset) / factor
+
+
+def all_to_display(values: "FloatArray", dimension: Dimension, system: UnitSystem) -> "FloatArray":
+    """Return SI values in the display unit."""
+    factor, offset = _display_conversion(dimension, system)
+    return (values - offset) / factor
 
 
 def from_display(value: float, dimension: Dimension, system: UnitSystem) -> float:

@@ -17,6 +17,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from benchstation.domain.cautions import LABEL as CAUTION
 from benchstation.domain.matching import charge_at_reference
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -46,6 +47,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
     lines = (
         record["family"],
         place,
+        CAUTION,
         f"Oil {words.volume(record['oil']['net_volume_ref_m3'])} at {reference}",
         f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
         f"{record['filed_utc'][:10]}  {record['filed_by']['name']}",

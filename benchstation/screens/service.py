@@ -1,8 +1,10 @@
 """The station as the window sees it: one thread that owns the desk, and two for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view about sixty times a
-second; the window only ever picks up the last one. Records are read and printed by a second thread
-through the store's own read connection, and verified by a third, so that none waits for another.
+The desk's thread does actions in order, moves time on, and builds a view when something changed:
+an action, a reading, the guard, at most some sixty times a second, and ten times a second for what
+only time changes. The window only ever picks up the last one. Records are read and printed by a
+second thread through the store's own read connection, and verified by a third, so that none waits
+for another.
 """
 
 import logging
@@ -11,9 +13,10 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import prefer
+from benchstation.bench.commands.enrolment import Prefer
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
@@ -38,6 +41,8 @@ from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
+TIME_SHOWS_S = 0.1
+"""How often a view is built when nothing came: ages and times left are shown to a tenth."""
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
@@ -60,10 +65,11 @@ class Station:
         self._stop = threading.Event()
         self._listeners: list[Callable[[], None]] = []
         self._failure = ""
-        self._built_at = time.monotonic()
+        self._answered_at = self._built_at = time.monotonic()
+        self._stamp: tuple[object, ...] = ()
         self._usual_units = self.display
         self._who: Person | None = None
-        self._view, self._instruments = self._build()
+        self._view = self._build()
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
@@ -111,7 +117,7 @@ class Station:
 
     def view(self) -> BenchView:
         """Return the last view built. Raises when that is too long ago to be the present moment."""
-        silent = time.monotonic() - self._built_at
+        silent = time.monotonic() - self._answered_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
                 f"the bench has not answered for {silent:.1f} s.",
@@ -120,8 +126,9 @@ class Station:
         return self._view
 
     def instruments(self) -> tuple[InstrumentView, ...]:
-        """Return the Instruments page as last built."""
-        return self._instruments
+        """Return the Instruments page as of now; its readings are those of the last view."""
+        session = self._live.session
+        return instrument_views(session, self._view.strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action in the desk's thread."""
@@ -132,11 +139,11 @@ class Station:
         """Acknowledge an alarm as the person who is signed in."""
         return self._put(lambda: self._acknowledge(alarm_id, reason))
 
-    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action of the Instruments page in the desk's thread."""
         copied = dict(fields)
         return self._put(
-            lambda: self._live.instrument_act(role, action, {**copied, "units": self.display.value})
+            lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
         )
 
     def stir(self) -> None:
@@ -243,7 +250,7 @@ class Station:
             metric = self.display is UnitSystem.METRIC
             self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
             if self._live.session.person is not None:
-                prefer(self._live.session, {"look_units": self.display.value})
+                Prefer(units=self.display.value)(self._live.session)
             return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.session.act(action, {**fields, "units": self.display.value})
@@ -267,27 +274,40 @@ class Station:
 
     def _run(self) -> None:
         while not self._stop.is_set():
-            urgent, rang = self._wake.wait(FRAME_S), self._view.rings
+            urgent, now = self._wake.wait(FRAME_S), time.monotonic()
             self._wake.clear()
-            try:
-                done = self._do_jobs()
-                self._live.tick()
-                self._follow_person()
-                self._view, self._instruments = self._build()
-                self._built_at = time.monotonic()
-                self._failure = ""
-            except StationError as error:
-                self._say(str(error))
-                done = []
-            except Exception as error:  # a bug must be seen and logged, not end the thread unseen
-                log.exception("the bench failed")
-                self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-                done = []
-            for future, result in done:
-                _settle(future, result)
-            # A mute that ends by itself wakes nobody else.
-            if urgent or self._view.rings is not rang:
-                self._tell_listeners()
+            if urgent or self._is_due(now):
+                self._move_on(urgent, now)
+            elif not self._failure:
+                self._answered_at = now
+
+    def _is_due(self, now: float) -> bool:
+        """Say whether something came, or enough time passed to be seen."""
+        return self._live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
+
+    def _move_on(self, urgent: bool, now: float) -> None:
+        """Do what is asked, take what came, and build the view."""
+        rang = self._view.rings
+        self._stamp, self._built_at = self._live.stamp(), now
+        try:
+            done = self._do_jobs()
+            self._live.tick()
+            self._follow_person()
+            self._view = unchanged_kept(self._view, self._build())
+            self._answered_at = time.monotonic()
+            self._failure = ""
+        except StationError as error:
+            self._say(str(error))
+            done = []
+        except Exception as error:  # a bug must be seen and logged, not end the thread unseen
+            log.exception("the bench failed")
+            self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
+            done = []
+        for future, result in done:
+            _settle(future, result)
+        # A mute that ends by itself wakes nobody else.
+        if urgent or self._view.rings is not rang:
+            self._tell_listeners()
 
     def _tell_listeners(self) -> None:
         for listener in self._listeners:
@@ -318,10 +338,22 @@ class Station:
                     log.exception("an action failed")
                 done.append((future, error))
 
-    def _build(self) -> tuple[BenchView, tuple[InstrumentView, ...]]:
+    def _build(self) -> BenchView:
         words, session = QuantityFormatter(self.display), self._live.session
-        view = bench_view(session, words, hint=self._hint, note=self._note)
-        return view, instrument_views(session, words)
+        return bench_view(session, words, hint=self._hint, note=self._note)
+
+
+def unchanged_kept(before: BenchView, now: BenchView) -> BenchView:
+    """Return this moment with the very parts of the one before where they are equal.
+
+    So whoever shows it sees at once what is to be drawn; where all is equal it is the one before.
+    """
+    same = {
+        part.name: getattr(before, part.name)
+        for part in fields(BenchView)
+        if getattr(before, part.name) == getattr(now, part.name)
+    }
+    return before if len(same) == len(fields(BenchView)) else replace(now, **same)
 
 
 def _settle(future: "Future[str]", result: str | Exception) -> None:

@@ -8,6 +8,10 @@ from hypothesis import strategies as st
 
 from benchstation.bench import badge_texts
 from benchstation.bench.badge_texts import BadgeTextError, BadgeTexts, parts_of
+from benchstation.bench.commands.orders import ImportUnits
+from benchstation.bench.commands.parsing import texts_of
+from benchstation.bench.commands.pausing import HandOver
+from benchstation.bench.commands.specifying import KeepDraft
 from benchstation.demo import shop as demo
 from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, badge_mark
 from benchstation.domain.specification import StepKind
@@ -83,7 +87,7 @@ def test_the_reason_of_an_alarm_and_a_check_weight_hold_none(bench):
     bench.sign_in("oberhauser")
     head = bench.store.head()
     with pytest.raises(BadgeTextError):
-        bench.live.instrument_act("scale", "check", {"certificate": BADGE})
+        bench.live.instrument_act("scale-1", "check", {"certificate": BADGE})
     station = Station(bench.live, Records(bench.store))
     with pytest.raises(BadgeTextError):
         station._acknowledge("alarm-1", f"regulator {BADGE}")
@@ -135,7 +139,8 @@ def test_a_long_text_does_not_hold_the_desk_up(bench, monkeypatch):
     monkeypatch.setattr(badge_texts, "badge_owner", lambda *_: tried.append(1))
     people = bench.session.shop.people.values()
     long = "\n".join(f"word{n:05d} = {n}" for n in range(5000))
-    BadgeTexts().refuse_in({"source": long, "csv": long}, people, bench.session.shop.badge_salt)
+    for kept in (KeepDraft(long), ImportUnits(long)):
+        BadgeTexts().refuse(texts_of(kept), people, bench.session.shop.badge_salt)
     assert not tried
-    BadgeTexts().refuse_in({"reason": long}, people, bench.session.shop.badge_salt)
+    BadgeTexts().refuse(texts_of(HandOver(long)), people, bench.session.shop.badge_salt)
     assert tried, "what is looked through is tried"

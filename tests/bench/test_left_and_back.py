@@ -162,7 +162,8 @@ def another_scale(bench):
     old = bench.session.scale
     new = replace(old.registered, instrument_id="scale-9", serial_number="S-9")
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
-    bench.session.scale = BenchInstrument(old.instrument, new)
+    fitted = BenchInstrument(old.instrument, new)
+    bench.session.instruments = bench.session.instruments.with_instrument(fitted, old.id)
 
 
 def source_of(registered):

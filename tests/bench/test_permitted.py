@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.demo import shop as demo
 from benchstation.domain.people import Role
@@ -34,12 +34,12 @@ def test_what_is_offered_at_the_bench_is_never_refused_for_the_role(bench, kind,
     bench.sign_in(who)
     view, person = moment(bench), bench.session.person
     shown = (*view.task.actions, *view.side_actions)
-    assert [action for action in shown if action.id in ACTIONS]
+    assert [action for action in shown if action.id in COMMANDS]
     for action in shown:
-        may = action.id not in ACTIONS or person.has(*ACTIONS[action.id].roles)
+        may = action.id not in COMMANDS or person.has(*COMMANDS[action.id].roles)
         if not may:
             assert not action.enabled
-            assert action.why_not == ACTIONS[action.id].why_not(person)
+            assert action.why_not == COMMANDS[action.id].why_not(person)
             with pytest.raises(NotAllowedError, match="sign in"):
                 bench.session.act(action.id, {"reason": "try"})
 
@@ -51,13 +51,13 @@ def test_lists_and_records_offer_what_the_table_allows(bench, who):
     bench.sign_in(who)
     session, person = bench.session, bench.session.person
     bench_bars = moment(bench).barred
-    assert bench_bars == barred(ACTIONS, person)
+    assert bench_bars == barred(COMMANDS, person)
     record = Records(bench.store).open(unit, METRIC)
     lot = Materials(bench.store, session.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
     other = open_person(bench.store, "wieland", person)
     assert {action.does for action in record.actions} == {"dispose"}
     for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):
-        known = ACTIONS.get(action.does or action.id)
+        known = COMMANDS.get(action.does or action.id)
         if known is not None and not person.has(*known.roles):
             assert (action.enabled, action.why_not) == (False, known.why_not(person))
     may_dispose = {a.enabled for a in permitted(record.actions, bench_bars)}
@@ -72,9 +72,9 @@ def test_nobody_signed_in_is_told_to_sign_in_first(bench):
 
 
 def test_who_may_is_said_in_words():
-    assert ACTIONS["dispose"].who() == "QA"
-    assert ACTIONS["sign"].who() == "a technician or a bench lead"
-    assert ACTIONS["deviation"].who() == "a bench lead or QA"
+    assert COMMANDS["dispose"].who() == "QA"
+    assert COMMANDS["sign"].who() == "a technician or a bench lead"
+    assert COMMANDS["deviation"].who() == "a bench lead or QA"
 
 
 def test_an_id_counts_only_where_it_is_the_desk_s():

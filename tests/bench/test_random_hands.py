@@ -8,7 +8,7 @@ import random
 
 import pytest
 
-from benchstation.bench.commands.table import ACTIONS as TABLE
+from benchstation.bench.commands.table import COMMANDS as TABLE
 from benchstation.domain.events import (
     AlarmChanged,
     ChargeCaptured,
@@ -37,7 +37,7 @@ from tests.stepped_bench import make_bench
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
 SHORT, LONG = 700, 10_000
-ACTIONS = (
+COMMANDS = (
     "sign", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "deviation", "back",
     "by_gain", "by_loss", "by_difference", "topup", "spill", "main", "again", "other_lot",
     "pour_rest", "by_hand", "take_by_hand", "ways", "leave",
@@ -76,7 +76,7 @@ class Hand:
         if roll < 0.15:
             self.press_offered()
         elif roll < 0.30:
-            self.press(chance.choice(EVERYTHING if chance.random() < 0.15 else ACTIONS))
+            self.press(chance.choice(EVERYTHING if chance.random() < 0.15 else COMMANDS))
         elif roll < 0.36:
             self.act("sign_in", person=chance.choice(PEOPLE), pin="246810")
         elif roll < 0.50:

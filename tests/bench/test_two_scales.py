@@ -21,7 +21,8 @@ def registered_anew(bench, role, **changes):
     old = getattr(bench.session, role)
     new = replace(old.registered, **changes)
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
-    setattr(bench.session, role, BenchInstrument(old.instrument, new))
+    fitted = BenchInstrument(old.instrument, new)
+    bench.session.instruments = bench.session.instruments.with_instrument(fitted, old.id)
     return new
 
 

@@ -326,7 +326,7 @@ def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, 
         keys = [a.key for a in every]
         assert len(set(keys)) == len(keys)
         assert all(a.enabled or a.why_not for a in every)
-        assert all(a.id in bench.session.actions for a in seen.task.actions)
+        assert all(a.id in bench.session.commands for a in seen.task.actions)
 
 
 def test_words_are_there_for_every_purpose_and_method(bench):

@@ -282,7 +282,7 @@ def fill_gas(person: Person, aim_pa: float) -> None:
 
 
 def bring_inside(person: Person) -> None:
-    """Do what the screen says until it says 'inside'."""
+    """Do what the screen says until it says that it is in the window."""
     session = person.session
     gauge, target = session.gauge.instrument, session.charge_target.target_gauge_pa
     said, fits = ("in the window: capture", "too low", "too high"), []
@@ -301,7 +301,7 @@ def bring_inside(person: Person) -> None:
         word = person.task.lines[0][0]
         off = fits[0].final_pa - target
         aim = gauge.latest().value - off
-        if word.startswith("inside"):
+        if word.startswith(said[0]):
             return
         if off < 0:
             person.hand.set_valve(0.2)

@@ -61,6 +61,9 @@ class Lead(Hands):
     def type(self, **values: str) -> None:
         for name, text in values.items():
             row = next(r for r in self.steps.form.rows if r.field.id == name)
+            if row.field.kind.value == "choice":
+                row.editor.setCurrentIndex(row.editor.findData(text))
+                continue
             if row.field.kind.value == "check":
                 self.qtbot.mouseClick(row.editor, Qt.MouseButton.LeftButton)
                 continue
@@ -110,8 +113,9 @@ def lead(qtbot, tmp_path, monkeypatch):
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         station = Station(live, Records(store))
         session, kept = live.session, {}
-        urls = {"scale": served.scale.url, "gauge": served.gauge.url}
-        keeper = BenchKeeper(session, station.ask, kept.__setitem__, urls)
+        urls = {"scale-1": served.scale.url, "gauge-1": served.gauge.url}
+        keep = lambda settings, old: kept.update({settings.role: settings})  # noqa: E731
+        keeper = BenchKeeper(session, station.ask, keep, urls)
         adding = Adding(keeper, listen_s=LISTEN_S)
         session.scale.instrument.connect(served.scale.url)
         session.gauge.instrument.connect(served.gauge.url)
@@ -127,8 +131,8 @@ def lead(qtbot, tmp_path, monkeypatch):
         window.close()
         adding.close()
         station.close()
-        session.scale.instrument.stop()
-        session.gauge.instrument.stop()
+        for fitted in session.instruments:
+            fitted.instrument.stop()
         served.close()
 
 
@@ -170,6 +174,7 @@ def test_a_scale_is_replaced_live(lead, device, host):
     lead.until_at("name")
     assert lead.facts()[-1].event.instrument_id != "scale-2", "nothing is kept before the end"
     lead.type(
+        place="scale-1",
         title="New scale",
         serial="A7",
         certificate="K-9",
@@ -211,6 +216,7 @@ def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
     lead.until(lambda: not lead.view.big.stale)
     lead.key("Return")
     lead.until_at("name")
+    lead.type(place="gauge-1")
     lead.click("name")
     lead.until_at("save")
     old = lead.live.session.gauge
@@ -276,6 +282,7 @@ def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
     lead.until(lambda: "must show 100.00 g" in lead.view.lines[0][0])
     lead.key("Ctrl+G")
     lead.until_at("name")
+    lead.type(place="scale-1")
     lead.click("name")
     lead.until_at("save")
     lead.key("Return")

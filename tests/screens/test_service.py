@@ -1,6 +1,7 @@
 """The station's thread: actions in order, failures in words, views that follow, a clean end."""
 
 import threading
+import time
 from datetime import UTC, datetime
 
 import pytest
@@ -12,8 +13,10 @@ from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Reading
 from benchstation.link.statistics import LinkState
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import StepState
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
@@ -126,9 +129,9 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     hand.put_on_pan("check weight")
     until(lambda: "200.0" in station.view().strip[0].number)
     until(lambda: "steady" in station.view().strip[0].words)
-    said = station.instrument_act("scale", "check", {"nominal": "200 g"}).result(WAIT_S)
+    said = station.instrument_act("scale-1", "check", {"nominal": "200 g"}).result(WAIT_S)
     assert "passed" in said
-    said = station.instrument_act("scale", "check", {"nominal": "190 g"}).result(WAIT_S)
+    said = station.instrument_act("scale-1", "check", {"nominal": "190 g"}).result(WAIT_S)
     assert "FAILED" in said
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 
@@ -271,3 +274,85 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
 
     station.ask(soon).result(WAIT_S)
     until(lambda: True in told)
+
+
+# --- what it costs when nothing happens ----------------------------------------------------------
+
+
+@pytest.fixture
+def quiet(tmp_path):
+    """A station on the wall's clock whose instruments say only what the test hands in."""
+    with open_store(tmp_path / "q.sqlite", demo.BENCH) as store:
+        demo.found(store, datetime.now(UTC))
+        live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)
+        station = Station(live, Records(store))
+        station.start()
+        yield station, live.session
+        station.close()
+
+
+def moments(station, seconds: float) -> list[BenchView]:
+    """Return the moments that a window would have seen, each once."""
+    seen: list[BenchView] = []
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        view = station.view()
+        if not seen or view is not seen[-1]:
+            seen.append(view)
+        time.sleep(0.002)
+    return seen
+
+
+def reading(session, value: float) -> Reading:
+    return Reading("mass", value, session.clock.seconds(), "g", b"raw", resolution=0.0001)
+
+
+def test_where_nothing_changes_there_is_no_other_moment(quiet):
+    station, _ = quiet
+    sign_in(station)
+    # The clock's minute may change on the way.
+    assert len(moments(station, 0.6)) <= 2
+
+
+def test_a_reading_is_seen_soon_and_changes_nothing_else(quiet):
+    station, session = quiet
+    sign_in(station)
+    before = station.view()
+    session.scale.instrument.ingest(reading(session, 0.1234))
+    until(lambda: station.view().strip[0].number == "123.4", 0.5)
+    after = station.view()
+    assert after.strip is not before.strip
+    assert all(
+        getattr(after, name) is getattr(before, name)
+        for name in ("task", "steps", "why", "side_actions", "alarms", "notes")
+    )
+
+
+def test_an_age_that_ticks_changes_the_strip_alone(quiet):
+    station, session = quiet
+    sign_in(station)
+    session.scale.instrument.ingest(reading(session, 0.1234))
+    until(lambda: station.view().strip[0].age)
+    seen = moments(station, 0.5)
+    assert len({view.strip[0].age for view in seen}) >= 3
+    assert all(view.task is seen[0].task and view.strip[1] == seen[0].strip[1] for view in seen)
+
+
+def test_a_flood_of_readings_makes_at_most_sixty_moments_a_second(quiet):
+    station, session = quiet
+    stop = threading.Event()
+
+    def flood() -> None:
+        count = 0
+        while not stop.wait(0.001):
+            count += 1
+            session.scale.instrument.ingest(reading(session, count / 1e4))
+
+    thread = threading.Thread(target=flood)
+    thread.start()
+    try:
+        seen = moments(station, 1.0)
+    finally:
+        stop.set()
+        thread.join()
+    assert 5 <= len(seen) <= 62

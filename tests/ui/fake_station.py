@@ -118,6 +118,7 @@ def instruments() -> tuple[InstrumentView, ...]:
             ActionView("zero_check", "Zero check", "Shift+Z", False, "there is no reading"),
             ActionView("override", "Use although overdue", "Ctrl+O", needs_reason=True),
         ),
+        id="gauge-01",
     )
     return scale, gauge
 
@@ -285,9 +286,9 @@ class FakeStation:
     def instruments(self) -> tuple[InstrumentView, ...]:
         return self.fitted
 
-    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        self.instrument_acts.append((role, action, dict(fields)))
-        return self._answer(f"{role} {action}: done.")
+    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+        self.instrument_acts.append((name, action, dict(fields)))
+        return self._answer(f"{name} {action}: done.")
 
 
 class FakeHand:

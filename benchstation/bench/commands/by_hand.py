@@ -1,14 +1,15 @@
 """A mass or a settled charge typed in when the bench's own instrument is lost or unfit."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from benchstation.bench.capture.charging import SettledCharge
 from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
+from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import confirmed_by
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import BenchSession
+from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.events import MassCaptured
@@ -40,11 +41,16 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
     return f"{fitted.registered.title} is fit: it is read by the bench"
 
 
-def by_hand(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class AskByHand(Command):
     """Ask for a value that was read by hand."""
-    _require(session)
-    session.open_form = HAND
-    return "By hand: a second person confirms it, and the unit goes to QA hold."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        _require(session)
+        session.open_form = HAND
+        return Message("By hand: a second person confirms it, and the unit goes to QA hold.")
 
 
 def _require(session: BenchSession) -> Step:
@@ -59,18 +65,27 @@ def _require(session: BenchSession) -> Step:
     return step
 
 
-def take_by_hand(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class TakeByHand(Command):
     """Record a value that was read by hand, confirmed by a second person."""
-    step = _require(session)
-    gas = step.kind is StepKind.CHARGE
-    dimension = Dimension.PRESSURE if gas else Dimension.MASS
-    unit = display_unit(dimension, UnitSystem(fields.get("units", "metric")))
-    read = read_by_hand(fields, dimension, unit, step.title)
-    person = confirmed_by(session, fields.get("second", ""), fields.get("pin", ""))
-    session.open_form = ""
-    if gas:
-        return _charge(session, read, read.evidence(person, "u_pa", 1))
-    return _mass(session, step, read, read.evidence(person, "u_kg", 2))
+
+    roles = WORKERS
+    form: Mapping[str, str]
+    units: UnitSystem
+    second_id: str = named("second")
+    pin: str = secret()
+
+    def __call__(self, session: BenchSession) -> Message:
+        step = _require(session)
+        gas = step.kind is StepKind.CHARGE
+        dimension = Dimension.PRESSURE if gas else Dimension.MASS
+        unit = display_unit(dimension, self.units)
+        read = read_by_hand(self.form, dimension, unit, step.title)
+        person = confirmed_by(session, self.second_id, self.pin)
+        session.open_form = ""
+        if gas:
+            return _charge(session, read, read.evidence(person, "u_pa", 1))
+        return _mass(session, step, read, read.evidence(person, "u_kg", 2))
 
 
 def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> Message:

@@ -1,11 +1,12 @@
 """Asking for a tare, a capture or a hold test: what was asked for happens with the readings."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from benchstation.bench.capture import oil
 from benchstation.bench.capture.weighing import Weighing
 from benchstation.bench.messages import Message, Severity, attention_if
-from benchstation.bench.session import AGAIN, BenchSession
+from benchstation.bench.session import AGAIN, WORKERS, BenchSession, Command
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
 from benchstation.domain.specification import StepKind
@@ -22,62 +23,84 @@ def _weighing(session: BenchSession) -> Weighing:
     return session.weighing
 
 
-def tare(session: BenchSession, fields: Mapping[str, str]) -> str | Message:
+@dataclass(frozen=True, slots=True)
+class Tare(Command):
     """Ask for a tare: it is sent when the scale rests, and proven when it stands at zero."""
-    require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
-    weighing = _weighing(session)
-    if session.scale.good_value(session.clock.seconds()) is None:
-        raise NotAllowedError(
-            "the scale gives no valid reading.",
-            where=session.scale.registered.title,
-            advice="Check its cable and its line on the Instruments page.",
-        )
-    if weighing.tared:
-        session.lose_tare(Statement(Code.TARED_AGAIN))
-    rebuild, asked = session.unit(), session.open_form == EMPTIED
-    if rebuild.unweighed and not asked:
-        session.open_form = EMPTIED
-        about = session.words.rough_mass(weighing.uncaptured_kg)
-        what = f"About {about} were" if weighing.uncaptured else "Oil may be"
-        said = f"Not tared. {what} not captured: undo that first, and confirm it."
-        return Message(said, Severity.ATTENTION)
-    person = session.person.person_id if session.person else ""
-    emptied = unweighed.confirmed(rebuild, fields, person)
-    session.open_form = ""
-    weighing.begin_tare(session.clock.seconds(), emptied)
-    return "Taring: hands off until the scale is steady."
+
+    roles = WORKERS
+    form: Mapping[str, str] = field(default_factory=dict)
+
+    def __call__(self, session: BenchSession) -> Message:
+        require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
+        weighing = _weighing(session)
+        if session.scale.good_value(session.clock.seconds()) is None:
+            raise NotAllowedError(
+                "the scale gives no valid reading.",
+                where=session.scale.registered.title,
+                advice="Check its cable and its line on the Instruments page.",
+            )
+        if weighing.tared:
+            session.lose_tare(Statement(Code.TARED_AGAIN))
+        rebuild, asked = session.unit(), session.open_form == EMPTIED
+        if rebuild.unweighed and not asked:
+            session.open_form = EMPTIED
+            about = session.words.rough_mass(weighing.uncaptured_kg)
+            what = f"About {about} were" if weighing.uncaptured else "Oil may be"
+            said = f"Not tared. {what} not captured: undo that first, and confirm it."
+            return Message(said, Severity.ATTENTION)
+        person = session.person.person_id if session.person else ""
+        emptied = unweighed.confirmed(rebuild, self.form, person)
+        session.open_form = ""
+        weighing.begin_tare(session.clock.seconds(), emptied)
+        return Message("Taring: hands off until the scale is steady.")
 
 
-def capture(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class Capture(Command):
     """Ask for a capture: it happens by itself when the reading is steady or settled."""
-    rebuild = session.unit()
-    step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
-    locked = session.capture_locked()
-    if locked:
-        raise NotAllowedError(
-            f"capture is locked: {locked}.",
-            where=step.title,
-            advice="Put that right first; nothing was captured.",
-        )
-    if step.kind is StepKind.CHARGE:
-        session.charge_wanted = True
-        return "Captures as soon as the charge has settled."
-    weighing = _weighing(session)
-    if not weighing.tared:
-        raise NotAllowedError(
-            "the tare is not proven.", where=step.title, advice="Tare first, then pour."
-        )
-    if weighing.jumped_from_kg is not None:
-        raise NotAllowedError(
-            "something was put on the scale or lifted off it.",
-            where=step.title,
-            advice="Put everything back as it was, or tare again.",
-        )
-    weighing.begin_capture()
-    return "Captures as soon as the scale is steady."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        rebuild = session.unit()
+        step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
+        locked = session.capture_locked()
+        if locked:
+            raise NotAllowedError(
+                f"capture is locked: {locked}.",
+                where=step.title,
+                advice="Put that right first; nothing was captured.",
+            )
+        if step.kind is StepKind.CHARGE:
+            session.charge_wanted = True
+            return Message("Captures as soon as the charge has settled.")
+        weighing = _weighing(session)
+        if not weighing.tared:
+            raise NotAllowedError(
+                "the tare is not proven.", where=step.title, advice="Tare first, then pour."
+            )
+        if weighing.jumped_from_kg is not None:
+            raise NotAllowedError(
+                "something was put on the scale or lifted off it.",
+                where=step.title,
+                advice="Put everything back as it was, or tare again.",
+            )
+        weighing.begin_capture()
+        return Message("Captures as soon as the scale is steady.")
 
 
-def cancel(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class Cancel(Command):
+    """Take back what was asked for and has not happened."""
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        stop_asked(session)
+        return Message("Stopped: nothing was captured.")
+
+
+def stop_asked(session: BenchSession) -> None:
     """Take back what was asked for and has not happened."""
     session.open_form = ""
     if session.weighing is not None:
@@ -85,27 +108,31 @@ def cancel(session: BenchSession, fields: Mapping[str, str]) -> str:
     if session.charging is not None:
         session.charging.interrupt()
     session.charge_wanted = session.hold_wanted = False
-    return "Stopped: nothing was captured."
 
 
-def nothing_bled(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class NothingBled(Command):
     """Judge the net oil when none was tipped out."""
-    rebuild = session.unit()
-    require_step(rebuild, StepKind.BLEED)
-    step = rebuild.specification.step_of(StepKind.BLEED)
-    session.require_no_pressure(step.title)
-    if session.weighing is not None and session.weighing.uncaptured:
-        about = session.words.rough_mass(session.weighing.uncaptured_kg)
-        raise NotAllowedError(
-            f"about {about} were bled and are not captured.",
-            where=step.title,
-            advice=f"{AGAIN} Then bleed it again, and capture it.",
-        )
-    parts = rebuild.counting
-    judged = oil.judged(rebuild, step, parts, session.shop.lots, session.scale, session.air())
-    session.journal(commands.nothing_bled(rebuild, judged))
-    said = f"Net oil {session.words.mass(judged.net_shown_kg)}: {judged.decision}."
-    return Message(said, attention_if(judged.decision != commands.PASS))
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        rebuild = session.unit()
+        require_step(rebuild, StepKind.BLEED)
+        step = rebuild.specification.step_of(StepKind.BLEED)
+        session.require_no_pressure(step.title)
+        if session.weighing is not None and session.weighing.uncaptured:
+            about = session.words.rough_mass(session.weighing.uncaptured_kg)
+            raise NotAllowedError(
+                f"about {about} were bled and are not captured.",
+                where=step.title,
+                advice=f"{AGAIN} Then bleed it again, and capture it.",
+            )
+        parts = rebuild.counting
+        judged = oil.judged(rebuild, step, parts, session.shop.lots, session.scale, session.air())
+        session.journal(commands.nothing_bled(rebuild, judged))
+        said = f"Net oil {session.words.mass(judged.net_shown_kg)}: {judged.decision}."
+        return Message(said, attention_if(judged.decision != commands.PASS))
 
 
 def moved_since_captured(session: BenchSession) -> str:
@@ -119,25 +146,30 @@ def moved_since_captured(session: BenchSession) -> str:
     return "the pressure is not what was captured any more" if moved else ""
 
 
-def hold(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class HoldTest(Command):
     """Start the hold test of the captured charge."""
-    rebuild = session.unit()
-    step = require_step(rebuild, StepKind.CHARGE)
-    if rebuild.charge is None or session.charging is None:
-        raise NotAllowedError(
-            "there is no captured charge.",
-            where=step.title,
-            advice="Capture the settled charge first.",
-        )
-    moved = moved_since_captured(session)
-    if moved:
-        raise NotAllowedError(
-            f"{moved}.",
-            where=step.title,
-            advice="Let it settle and capture the charge anew, then start the hold test.",
-        )
-    # The cooling that is left is that of now, not of when somebody last looked.
-    session.charging.settling(session.clock.seconds())
-    session.charging.begin_hold(rebuild.specification.gas.hold_time)
-    session.hold_wanted = True
-    return "Hold test runs: leave valve and unit alone."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        rebuild = session.unit()
+        step = require_step(rebuild, StepKind.CHARGE)
+        if rebuild.charge is None or session.charging is None:
+            raise NotAllowedError(
+                "there is no captured charge.",
+                where=step.title,
+                advice="Capture the settled charge first.",
+            )
+        moved = moved_since_captured(session)
+        if moved:
+            raise NotAllowedError(
+                f"{moved}.",
+                where=step.title,
+                advice="Let it settle and capture the charge anew, then start the hold test.",
+            )
+        # The cooling that is left is that of now, not of when somebody last looked.
+        session.charging.settling(session.clock.seconds())
+        session.charging.begin_hold(rebuild.specification.gas.hold_time)
+        session.hold_wanted = True
+        return Message("Hold test runs: leave valve and unit alone.")

@@ -3,9 +3,12 @@
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
+from benchstation.bench.commands.parsing import made_from, named, secret
 from benchstation.bench.commands.signing_in import take_back_asked
-from benchstation.bench.session import BenchSession
+from benchstation.bench.messages import Message
+from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.bench.staff import badge_events, leads, take
 from benchstation.domain.events import (
     BadgeRegistered,
@@ -35,127 +38,203 @@ BENCH = "bench"
 """Chosen for what is to be as the bench has it."""
 
 
-def enrol(session: BenchSession, fields: Mapping[str, str]) -> str:
+def _roles(form: Mapping[str, str]) -> frozenset[Role]:
+    return frozenset(role for role in Role if form.get(role.value) == YES)
+
+
+@dataclass(frozen=True, slots=True)
+class Enrol(Command):
     """Enrol someone; the new person types the first PIN twice."""
-    name = " ".join(fields.get("name", "").split())
-    if not name or not name.isprintable() or len(name) > LONGEST_NAME:
-        raise _refused("the name is missing or cannot be printed.", "Type it as it shall be shown.")
-    same = [p for p in session.shop.people.values() if p.name.casefold() == name.casefold()]
-    if same:
-        raise _refused(
-            f"{same[0].name} {'was' if same[0].left else 'is'} enrolled already.",
-            "Enrol the person again on that row."
-            if same[0].left
-            else "Add what tells the two apart, such as a second name.",
-        )
-    roles, pin_hash = _roles(fields), hash_pin(_twice(fields, "pin", "the PINs"))
-    person_id = _free_id(name, session.shop.people)
-    _record(session, [PersonEnrolled(person_id, name, roles, pin_hash)])
-    return f"{name} is enrolled."
+
+    roles = LEADS
+    name: str
+    pin: str = secret()
+    pin_again: str = secret()
+    given: frozenset[Role] = made_from(_roles)
+
+    def __call__(self, session: BenchSession) -> Message:
+        name = " ".join(self.name.split())
+        if not name or not name.isprintable() or len(name) > LONGEST_NAME:
+            raise _refused(
+                "the name is missing or cannot be printed.", "Type it as it shall be shown."
+            )
+        same = [p for p in session.shop.people.values() if p.name.casefold() == name.casefold()]
+        if same:
+            raise _refused(
+                f"{same[0].name} {'was' if same[0].left else 'is'} enrolled already.",
+                "Enrol the person again on that row."
+                if same[0].left
+                else "Add what tells the two apart, such as a second name.",
+            )
+        roles, pin_hash = _named(self.given), _new_pin(self.pin, self.pin_again)
+        person_id = _free_id(name, session.shop.people)
+        _record(session, [PersonEnrolled(person_id, name, roles, pin_hash)])
+        return Message(f"{name} is enrolled.")
 
 
-def take_back(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class EnrolAgain(Command):
     """Enrol someone anew who had left, under the same name."""
-    person = _person(session, fields)
-    if not person.left:
-        raise _refused(f"{person.name} is enrolled.", "Change the roles instead.")
-    pin_hash = hash_pin(_twice(fields, "pin", "the PINs"))
-    _record(session, [PersonEnrolled(person.person_id, person.name, _roles(fields), pin_hash)])
-    return f"{person.name} is enrolled again."
+
+    roles = LEADS
+    person_id: str = named("person")
+    pin: str = secret()
+    pin_again: str = secret()
+    given: frozenset[Role] = made_from(_roles)
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _person(session, self.person_id)
+        if not person.left:
+            raise _refused(f"{person.name} is enrolled.", "Change the roles instead.")
+        pin_hash, roles = _new_pin(self.pin, self.pin_again), _named(self.given)
+        _record(session, [PersonEnrolled(person.person_id, person.name, roles, pin_hash)])
+        return Message(f"{person.name} is enrolled again.")
 
 
-def change_roles(session: BenchSession, fields: Mapping[str, str]) -> str:
-    """Return someone other roles."""
-    person, roles = _here(session, fields), _roles(fields)
-    if Role.LEAD not in roles:
-        _keep_a_lead(session, person)
-    _record(session, [PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)])
-    return f"{person.name} is {' and '.join(roles)} now."
+@dataclass(frozen=True, slots=True)
+class ChangeRoles(Command):
+    """Give someone other roles."""
+
+    roles = LEADS
+    person_id: str = named("person")
+    given: frozenset[Role] = made_from(_roles)
+
+    def __call__(self, session: BenchSession) -> Message:
+        person, roles = _here(session, self.person_id), _named(self.given)
+        if Role.LEAD not in self.given:
+            _keep_a_lead(session, person)
+        _record(session, [PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)])
+        return Message(f"{person.name} is {' and '.join(roles)} now.")
 
 
-def reset_pin(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ResetPin(Command):
     """Let someone whose PIN is lost type a new one twice."""
-    person = _here(session, fields)
-    _set_pin(session, person, hash_pin(_twice(fields, "pin", "the PINs")))
-    session.tries.pop(person.person_id, None)
-    return f"{person.name} has a new PIN."
+
+    roles = LEADS
+    person_id: str = named("person")
+    pin: str = secret()
+    pin_again: str = secret()
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _here(session, self.person_id)
+        _set_pin(session, person, _new_pin(self.pin, self.pin_again))
+        session.tries.pop(person.person_id, None)
+        return Message(f"{person.name} has a new PIN.")
 
 
-def take_off(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class TakeOff(Command):
     """Let someone sign here no longer; all that was signed stays on record."""
-    person, reason = _here(session, fields), fields.get("reason", "").strip()
-    if not reason:
-        raise _refused("this needs a reason.", "Say why in a few words.")
-    _keep_a_lead(session, person)
-    _record(session, [PersonLeft(person.person_id, reason)])
-    return f"{person.name} has left: no more sign-in here; what {person.name} signed stays."
+
+    roles = LEADS
+    reason: str
+    person_id: str = named("person")
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _here(session, self.person_id)
+        if not self.reason:
+            raise _refused("this needs a reason.", "Say why in a few words.")
+        _keep_a_lead(session, person)
+        _record(session, [PersonLeft(person.person_id, self.reason)])
+        said = f"{person.name} has left: no more sign-in here; what {person.name} signed stays."
+        return Message(said)
 
 
-def change_pin(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ChangePin(Command):
     """Change the own PIN; the old one is asked, and wrong ones make wait."""
-    person = _self(session)
-    now = session.clock.seconds()
-    tries = session.tries.get(person.person_id, Lockout())
-    if tries.wait_s(now) > 0:
-        raise _refused("too many wrong PINs.", f"Wait {tries.wait_s(now):.0f} s.")
-    if person.pin_hash and not check_pin(person, fields.get("old", "")):
-        session.tries[person.person_id] = tries.failed(now)
-        raise _refused("this is not your PIN; it was not changed.", "Type the old one again.")
-    session.tries[person.person_id] = Lockout()
-    _set_pin(session, person, hash_pin(_twice(fields, "pin", "the new PINs")))
-    return "Your PIN is changed."
+
+    old: str = secret()
+    pin: str = secret()
+    pin_again: str = secret()
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _self(session)
+        now = session.clock.seconds()
+        tries = session.tries.get(person.person_id, Lockout())
+        if tries.wait_s(now) > 0:
+            raise _refused("too many wrong PINs.", f"Wait {tries.wait_s(now):.0f} s.")
+        if person.pin_hash and not check_pin(person, self.old):
+            session.tries[person.person_id] = tries.failed(now)
+            raise _refused("this is not your PIN; it was not changed.", "Type the old one again.")
+        session.tries[person.person_id] = Lockout()
+        _set_pin(session, person, _new_pin(self.pin, self.pin_again, "the new PINs"))
+        return Message("Your PIN is changed.")
 
 
-def register_badge(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class RegisterBadge(Command):
     """Make a badge the own one; it is scanned twice."""
-    person = _self(session)
-    text = _twice(fields, "badge", "the two scans").strip()
-    owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
-    if owner is not None and owner.person_id != person.person_id:
-        raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
-    _record(session, badge_events([(person.person_id, text)], session.shop.badge_salt))
-    return "This badge signs you in from now on."
+
+    badge: str = secret()
+    badge_again: str = secret()
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _self(session)
+        text = _twice(self.badge, self.badge_again, "the two scans").strip()
+        owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
+        if owner is not None and owner.person_id != person.person_id:
+            raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
+        _record(session, badge_events([(person.person_id, text)], session.shop.badge_salt))
+        return Message("This badge signs you in from now on.")
 
 
-def drop_badge(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class DropBadge(Command):
     """Let a badge sign in no longer: the own one, or as a lead someone's."""
-    mine = _self(session)
-    person = _here(session, fields) if fields.get("person") else mine
-    if person.person_id != mine.person_id and not mine.has(Role.LEAD):
-        raise _refused(
-            f"this is {person.name}'s badge.", "The owner or a bench lead takes it away."
-        )
-    if not person.badge_hash:
-        raise _refused(f"{person.name} has no badge.", "Nothing was changed.")
-    if not person.pin_hash:
-        raise _refused("it is the only way to sign in.", "Set a PIN first.")
-    _record(session, [BadgeRegistered(person.person_id, "", "")])
-    return f"The badge of {person.name} signs in no longer."
+
+    person_id: str = named("person", default="")
+
+    def __call__(self, session: BenchSession) -> Message:
+        mine = _self(session)
+        person = _here(session, self.person_id) if self.person_id else mine
+        if person.person_id != mine.person_id and not mine.has(Role.LEAD):
+            raise _refused(
+                f"this is {person.name}'s badge.", "The owner or a bench lead takes it away."
+            )
+        if not person.badge_hash:
+            raise _refused(f"{person.name} has no badge.", "Nothing was changed.")
+        if not person.pin_hash:
+            raise _refused("it is the only way to sign in.", "Set a PIN first.")
+        _record(session, [BadgeRegistered(person.person_id, "", "")])
+        return Message(f"The badge of {person.name} signs in no longer.")
 
 
-def prefer(session: BenchSession, fields: Mapping[str, str]) -> str:
-    """Keep how the person likes to see and hear the bench; empty is as the bench has it."""
-    person = _self(session)
-    liked = _liked(person.preferences, fields)
-    if liked != person.preferences:
-        chosen = (liked.units, liked.theme, liked.text_scale, liked.pour_tone)
-        _record(session, [PersonPrefers(person.person_id, *chosen)])
-    return "Saved for the next time you sign in."
+@dataclass(frozen=True, slots=True)
+class Prefer(Command):
+    """Keep how the person likes to see and hear the bench; what is not named stays."""
+
+    units: str | None = named("preferred_units", default=None)
+    theme: str | None = None
+    text_scale: str | None = None
+    pour_tone: str | None = None
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = _self(session)
+        liked = self._liked(person.preferences)
+        if liked != person.preferences:
+            chosen = (liked.units, liked.theme, liked.text_scale, liked.pour_tone)
+            _record(session, [PersonPrefers(person.person_id, *chosen)])
+        return Message("Saved for the next time you sign in.")
+
+    def _liked(self, liked: DisplayPreferences) -> DisplayPreferences:
+        """Return the preferences with what is named changed; raise for a choice that is none."""
+        units, theme = _chosen(self.units, liked.units), _chosen(self.theme, liked.theme)
+        if units not in ("", *UnitSystem) or theme not in ("", *THEMES):
+            raise _refused("there is no such choice.", "Choose one of those shown.")
+        scale = _chosen(self.text_scale, str(liked.text_scale)) or "0"
+        size = int(scale) if scale.isascii() and scale.isdigit() and len(scale) < 4 else -1
+        if size and not SCALES[0] <= size <= SCALES[1]:
+            raise _refused("the text size is out of range.", "Use 100 to 150 %.")
+        heard = {"on": True, "off": False}
+        tone = liked.pour_tone if self.pour_tone is None else heard.get(self.pour_tone)
+        return DisplayPreferences(units, theme, size, tone)
 
 
-def _liked(liked: DisplayPreferences, fields: Mapping[str, str]) -> DisplayPreferences:
-    """Return the preferences with what is named changed; raises for a choice that is none."""
-    chosen = {name: "" if text == BENCH else text for name, text in fields.items()}
-    units, theme = chosen.get("preferred_units", liked.units), chosen.get("theme", liked.theme)
-    if units not in ("", *UnitSystem) or theme not in ("", *THEMES):
-        raise _refused("there is no such choice.", "Choose one of those shown.")
-    scale = chosen.get("text_scale", str(liked.text_scale)) or "0"
-    size = int(scale) if scale.isascii() and scale.isdigit() and len(scale) < 4 else -1
-    if size and not SCALES[0] <= size <= SCALES[1]:
-        raise _refused("the text size is out of range.", "Use 100 to 150 %.")
-    heard = {"on": True, "off": False, "": None}
-    tone = heard.get(chosen["pour_tone"]) if "pour_tone" in chosen else liked.pour_tone
-    return DisplayPreferences(units, theme, size, tone)
+def _chosen(text: str | None, now: str) -> str:
+    """Return what was chosen; empty is as the bench has it."""
+    return now if text is None else "" if text == BENCH else text
 
 
 def _record(session: BenchSession, events: Sequence[Event]) -> None:
@@ -181,15 +260,15 @@ def _self(session: BenchSession) -> Person:
     return session.person
 
 
-def _person(session: BenchSession, fields: Mapping[str, str]) -> Person:
-    person = session.shop.people.get(fields.get("person", ""))
+def _person(session: BenchSession, person_id: str) -> Person:
+    person = session.shop.people.get(person_id)
     if person is None:
         raise _refused("nobody is chosen.", "Choose a name in the list.")
     return person
 
 
-def _here(session: BenchSession, fields: Mapping[str, str]) -> Person:
-    person = _person(session, fields)
+def _here(session: BenchSession, person_id: str) -> Person:
+    person = _person(session, person_id)
     if person.left:
         raise _refused(f"{person.name} has left.", "Enrol the person again first.")
     return person
@@ -204,15 +283,18 @@ def _keep_a_lead(session: BenchSession, person: Person) -> None:
         )
 
 
-def _roles(fields: Mapping[str, str]) -> tuple[str, ...]:
-    roles = tuple(role.value for role in Role if fields.get(role.value) == YES)
-    if not roles:
+def _named(roles: frozenset[Role]) -> tuple[str, ...]:
+    named = tuple(role.value for role in Role if role in roles)
+    if not named:
         raise _refused("no role is chosen.", "Choose at least one.")
-    return roles
+    return named
 
 
-def _twice(fields: Mapping[str, str], name: str, words: str) -> str:
-    first, second = fields.get(name, ""), fields.get(f"{name}_again", "")
+def _new_pin(pin: str, again: str, words: str = "the PINs") -> str:
+    return hash_pin(_twice(pin, again, words))
+
+
+def _twice(first: str, second: str, words: str) -> str:
     if first != second:
         raise _refused(f"{words} are not the same; nothing was changed.", "Do both once more.")
     return first

@@ -1,13 +1,15 @@
 """Filing a finished unit, and QA's word on it."""
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 from benchstation import __version__
+from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import BenchSession
+from benchstation.bench.session import QA, WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit
 from benchstation.domain.specification import StepKind
@@ -15,51 +17,65 @@ from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.store.queries import instruments_behind
 
 
-def file(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class FileUnit(Command):
     """File the finished unit's record, once and for good."""
-    rebuild = session.unit()
-    assert session.person is not None
-    step = require_step(rebuild, StepKind.FILE)
-    # Compared anew: what the screen shows may be older than the set's last filed unit.
-    matched = session.matched = set_of(session.store, rebuild)
-    if matched is not None and matched.against and not rebuild.deviated(step.id):
-        raise NotAllowedError(
-            f"it does not match its set: {', '.join(s.what for s in matched.against)}.",
-            where=rebuild.opened.serial,
-            advice="Work it again, or have a lead or QA accept it as a deviation.",
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        rebuild = session.unit()
+        assert session.person is not None
+        step = require_step(rebuild, StepKind.FILE)
+        # Compared anew: what the screen shows may be older than the set's last filed unit.
+        matched = session.matched = set_of(session.store, rebuild)
+        if matched is not None and matched.against and not rebuild.deviated(step.id):
+            raise NotAllowedError(
+                f"it does not match its set: {', '.join(s.what for s in matched.against)}.",
+                where=rebuild.opened.serial,
+                advice="Work it again, or have a lead or QA accept it as a deviation.",
+            )
+        context = RecordContext(
+            session.shop.name,
+            session.shop.bench,
+            f"benchstation {__version__}",
+            session.person.person_id,
+            session.shop.people,
+            session.shop.lots[rebuild.opened.oil_lot],
+            _instruments(session, rebuild.unit_id),
+            session.watch.limits,
+            session.shop.lots,
+            set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
         )
-    context = RecordContext(
-        session.shop.name,
-        session.shop.bench,
-        f"benchstation {__version__}",
-        session.person.person_id,
-        session.shop.people,
-        session.shop.lots[rebuild.opened.oil_lot],
-        _instruments(session, rebuild.unit_id),
-        session.watch.limits,
-        session.shop.lots,
-        set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
-    )
-    filed = file_unit(rebuild, context, session.clock.utc())
-    session.journal([filed])
-    held = ", on QA hold" if filed.qa_hold else ""
-    said = f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
-    return Message(said, attention_if(filed.qa_hold))
+        filed = file_unit(rebuild, context, session.clock.utc())
+        session.journal([filed])
+        held = ", on QA hold" if filed.qa_hold else ""
+        said = f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
+        return Message(said, attention_if(filed.qa_hold))
 
 
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:
     """Return scales, then gauges: those the evidence rests on, the fitted one where none is."""
     used = instruments_behind(session.store, unit_id)
     roles = {instrument.role for instrument in used}
-    fitted = [
-        f.registered for f in (session.scale, session.gauge) if f.registered.role not in roles
-    ]
-    return sorted([*used, *fitted], key=lambda instrument: instrument.role != "scale")
+    needed = (session.scale.registered, session.gauge.registered)
+    found = [*used, *(one for one in needed if one.role not in roles)]
+    order = list(InstrumentRole)
+    return sorted(found, key=lambda instrument: order.index(InstrumentRole(instrument.role)))
 
 
-def dispose(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class Dispose(Command):
     """Put QA's word on a filed unit on record."""
-    assert session.person is not None
-    unit_id, word = fields.get("unit", ""), fields.get("disposition", "")
-    session.journal([commands.dispose(unit_id, word, fields.get("reason", ""), session.person)])
-    return f"This unit is {word}."
+
+    roles = QA
+    disposition: str
+    reason: str
+    unit_id: str = named("unit")
+
+    def __call__(self, session: BenchSession) -> Message:
+        assert session.person is not None
+        session.journal(
+            [commands.dispose(self.unit_id, self.disposition, self.reason, session.person)]
+        )
+        return Message(f"This unit is {self.disposition}.")

@@ -1,9 +1,10 @@
 """Receiving oil lots by each way their density is known, and closing them."""
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
+from benchstation.bench.commands.parsing import named, quantity
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import BenchSession
+from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.statement_words import withdrawn as withdrawn_words
@@ -15,7 +16,7 @@ from benchstation.physics.oil_lot import (
     own_expansion_lot,
     two_density_lot,
 )
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
+from benchstation.quantities.units import Dimension
 from benchstation.store.queries import lots_in, units_with_lot
 
 MATERIALS = "Materials"
@@ -23,48 +24,101 @@ LONGEST_LOT, LONGEST_WORDS = 64, 200
 AT_HAND = {"open": "on the bench", "aside": "set aside"}
 
 
-def receive_certificate(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ReceiveByCertificate(Command):
     """Take a lot by its certificate at 15 degC, with its own expansion where that is stated."""
-    read = _Reader(fields)
-    rho, u = read("density", Dimension.DENSITY), read.uncertainty()
-    if not fields.get("expansion", "").strip():
-        return _receive(session, fields, certificate_lot(rho, u))
-    alpha = read("expansion", Dimension.EXPANSION)
-    return _receive(session, fields, own_expansion_lot(rho, u, alpha, 0.0))
+
+    roles = LEADS
+    lot: str
+    oil: str
+    source: str
+    density_kg_m3: float = quantity("density", Dimension.DENSITY)
+    u_kg_m3: float = quantity("u", Dimension.DENSITY)
+    expansion_per_k: float | None = quantity("expansion", Dimension.EXPANSION, default=None)
+
+    def __call__(self, session: BenchSession) -> Message:
+        rho, u = self.density_kg_m3, _stated(self.u_kg_m3)
+        if self.expansion_per_k is None:
+            known = certificate_lot(rho, u)
+        else:
+            known = own_expansion_lot(rho, u, self.expansion_per_k, 0.0)
+        return _receive(session, self.lot, self.oil, self.source, known)
 
 
-def receive_hydrometer(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ReceiveByHydrometer(Command):
     """Take a lot by one hydrometer reading at a stated temperature."""
-    read = _Reader(fields)
-    at_k = read("at", Dimension.TEMPERATURE)
-    u_k = read("u_at", Dimension.TEMPERATURE_DIFFERENCE)
-    rho = read("density", Dimension.DENSITY)
-    return _receive(session, fields, hydrometer_lot(rho, at_k, read.uncertainty(), u_k))
+
+    roles = LEADS
+    lot: str
+    oil: str
+    source: str
+    at_k: float = quantity("at", Dimension.TEMPERATURE)
+    u_at_k: float = quantity("u_at", Dimension.TEMPERATURE_DIFFERENCE)
+    density_kg_m3: float = quantity("density", Dimension.DENSITY)
+    u_kg_m3: float = quantity("u", Dimension.DENSITY)
+
+    def __call__(self, session: BenchSession) -> Message:
+        u = _stated(self.u_kg_m3)
+        known = hydrometer_lot(self.density_kg_m3, self.at_k, u, self.u_at_k)
+        return _receive(session, self.lot, self.oil, self.source, known)
 
 
-def receive_two_densities(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ReceiveByTwoDensities(Command):
     """Take a lot by two densities at temperatures apart, which give its own expansion."""
-    read = _Reader(fields)
-    density, temperature = Dimension.DENSITY, Dimension.TEMPERATURE
-    lot = two_density_lot(
-        read("density", density),
-        read("at", temperature),
-        read("density2", density),
-        read("at2", temperature),
-        u_density_kg_m3=read.uncertainty(),
-        u_temperature_k=read("u_at", Dimension.TEMPERATURE_DIFFERENCE),
-    )
-    return _receive(session, fields, lot)
+
+    roles = LEADS
+    lot: str
+    oil: str
+    source: str
+    density_kg_m3: float = quantity("density", Dimension.DENSITY)
+    at_k: float = quantity("at", Dimension.TEMPERATURE)
+    density2_kg_m3: float = quantity("density2", Dimension.DENSITY)
+    at2_k: float = quantity("at2", Dimension.TEMPERATURE)
+    u_kg_m3: float = quantity("u", Dimension.DENSITY)
+    u_at_k: float = quantity("u_at", Dimension.TEMPERATURE_DIFFERENCE)
+
+    def __call__(self, session: BenchSession) -> Message:
+        known = two_density_lot(
+            self.density_kg_m3,
+            self.at_k,
+            self.density2_kg_m3,
+            self.at2_k,
+            u_density_kg_m3=_stated(self.u_kg_m3),
+            u_temperature_k=self.u_at_k,
+        )
+        return _receive(session, self.lot, self.oil, self.source, known)
 
 
-def use_up(session: BenchSession, fields: Mapping[str, str]) -> Message:
+def _stated(u_kg_m3: float) -> float:
+    """Return the standard uncertainty of a density; raise where it is nothing."""
+    if u_kg_m3 <= 0:
+        raise _refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
+    return u_kg_m3
+
+
+@dataclass(frozen=True, slots=True)
+class UseUpLot(Command):
     """Offer a lot no longer for new units: it is used up."""
-    return _close(session, fields.get("lot_open", ""), USED_UP, "")
+
+    roles = LEADS
+    lot: str = named("lot_open")
+
+    def __call__(self, session: BenchSession) -> Message:
+        return _close(session, self.lot, USED_UP, "")
 
 
-def withdraw(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WithdrawLot(Command):
     """Offer a lot no longer for new units, for a reason."""
-    return _close(session, fields.get("lot_open", ""), WITHDRAWN, fields.get("reason", "").strip())
+
+    roles = LEADS
+    reason: str
+    lot: str = named("lot_open")
+
+    def __call__(self, session: BenchSession) -> Message:
+        return _close(session, self.lot, WITHDRAWN, self.reason)
 
 
 def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
@@ -92,28 +146,9 @@ def withdrawn_in(session: BenchSession, unit_id: str) -> str:
     return "".join(f" L{words[1:]}." for words in said)
 
 
-class _Reader:
-    """Reads quantities; a number without a unit is in the unit that is shown."""
-
-    def __init__(self, fields: Mapping[str, str]) -> None:
-        self._fields = fields
-        self._system = UnitSystem(fields.get("units", UnitSystem.METRIC))
-
-    def __call__(self, name: str, dimension: Dimension) -> float:
-        unit = display_unit(dimension, self._system)
-        return parse(self._fields.get(name, ""), dimension, default_unit=unit)
-
-    def uncertainty(self) -> float:
-        """Return the standard uncertainty of the density, which is never nothing."""
-        u = self("u", Dimension.DENSITY)
-        if u <= 0:
-            raise _refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
-        return u
-
-
-def _receive(session: BenchSession, fields: Mapping[str, str], known: OilLot) -> str:
-    name, oil = _words(fields, "lot", LONGEST_LOT), _words(fields, "oil", LONGEST_WORDS)
-    source = _words(fields, "source", LONGEST_WORDS)
+def _receive(session: BenchSession, lot: str, oil: str, source: str, known: OilLot) -> Message:
+    name, oil = _words(lot, "lot's name", LONGEST_LOT), _words(oil, "oil", LONGEST_WORDS)
+    source = _words(source, "source of the density", LONGEST_WORDS)
     if name in session.shop.lots:
         raise _refused(
             f"lot {name} is on record.", "A lot is never changed: give the new one its own name."
@@ -122,13 +157,12 @@ def _receive(session: BenchSession, fields: Mapping[str, str], known: OilLot) ->
     received = OilLotReceived(name, oil, known.oil.rho15_kg_m3, known.oil.u_rel, own, source)
     session.journal([received])
     session.shop.lots[name] = received
-    return f"Lot {name} is received: {known.route.value}."
+    return Message(f"Lot {name} is received: {known.route.value}.")
 
 
-def _words(fields: Mapping[str, str], name: str, longest: int) -> str:
-    text = " ".join(fields.get(name, "").split())
+def _words(typed: str, called: str, longest: int) -> str:
+    text = " ".join(typed.split())
     if not text or not text.isprintable() or len(text) > longest:
-        called = {"lot": "lot's name", "oil": "oil", "source": "source of the density"}[name]
         raise _refused(
             f"the {called} is missing or cannot be printed.",
             f"Type it, up to {longest} characters.",

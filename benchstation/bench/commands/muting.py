@@ -1,21 +1,24 @@
 """Muting the alarm's sound for a while."""
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.mute import MUTE_S, unacknowledged
-from benchstation.bench.session import BenchSession
+from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.events import AlarmMuted
 from benchstation.domain.unit_commands import NotAllowedError
 
 
-def mute(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class Mute(Command):
     """Mute what rings now, by whoever is signed in; it is on record before it is silent."""
-    assert session.person is not None
-    ringing = unacknowledged(session.watch.snapshot())
-    if not ringing:
-        raise NotAllowedError("no alarm sounds.", where="Mute")
-    session.journal([AlarmMuted(session.unit_id(), ringing, MUTE_S)])
-    session.mute.until = session.clock.seconds() + MUTE_S
-    said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
-    return Message(said, Severity.ATTENTION)
+
+    def __call__(self, session: BenchSession) -> Message:
+        assert session.person is not None
+        ringing = unacknowledged(session.watch.snapshot())
+        if not ringing:
+            raise NotAllowedError("no alarm sounds.", where="Mute")
+        session.journal([AlarmMuted(session.unit_id(), ringing, MUTE_S)])
+        session.mute.until = session.clock.seconds() + MUTE_S
+        said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
+        return Message(said, Severity.ATTENTION)

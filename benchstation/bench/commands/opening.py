@@ -1,93 +1,105 @@
-"""Putting a unit on the bench, and taking an ended one off it."""
+"""Putting a unit on the bench, from the queue or by hand, and taking an ended one off it."""
 
 import uuid
-from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
-from benchstation.bench.commands.orders import line_for
+from benchstation.bench.commands.orders import line_of
+from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, Severity, attention_if
-from benchstation.bench.session import BenchSession
+from benchstation.bench.next_unit import NextUnit, earlier_of
+from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.events import RebuildOpened
-from benchstation.domain.orders import LONGEST_SERIAL
+from benchstation.domain.orders import LONGEST_SERIAL, STARTABLE, Line, LineState
 from benchstation.domain.rebuild import opened_rebuild
+from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
 from benchstation.store.queries import earlier_rebuilds
 
 
-def open_unit(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class OpenUnit(Command):
     """Put a unit on the bench and start its route."""
-    if session.rebuild is not None and not session.rebuild.ended:
-        raise NotAllowedError(
-            f"{session.rebuild.opened.serial} is on the bench.",
-            advice="Finish or abandon it first.",
+
+    roles = WORKERS
+    serial: str
+    lot: str
+    specification_id: str = named("specification")
+    order: str = ""
+    position: str = ""
+
+    def __call__(self, session: BenchSession) -> Message:
+        if session.rebuild is not None and not session.rebuild.ended:
+            raise NotAllowedError(
+                f"{session.rebuild.opened.serial} is on the bench.",
+                advice="Finish or abandon it first.",
+            )
+        serial, lot = self.serial, self.lot
+        found = _current(session, self.specification_id)
+        if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+            raise NotAllowedError(
+                "the serial is missing or cannot be printed.",
+                where="Open a unit",
+                advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
+                field="serial",
+            )
+        if session.intake.serial and session.intake.serial.casefold() != serial.casefold():
+            raise NotAllowedError(
+                f"the form was filled for {session.intake.serial}, and the serial is {serial}.",
+                where="Open a unit",
+                advice="Press Enter in the serial: the rest is looked up anew.",
+                field="serial",
+            )
+        wanted = session.shop.lot_wanted(found[0]) if found else ""
+        if wanted and not lot:
+            raise NotAllowedError(
+                f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
+            )
+        if not found or lot not in session.shop.lots:
+            raise NotAllowedError(
+                "the specification or the oil lot is missing.",
+                where="Open a unit",
+                advice="Choose both; what you typed is kept.",
+                field="lot" if found else "specification",
+            )
+        specification = found[0]
+        closed = session.shop.closed_lots.get(lot)
+        if closed is not None:
+            raise NotAllowedError(
+                f"lot {lot} is {closed.why}.",
+                where="Open a unit",
+                advice="Choose another lot.",
+                field="lot",
+            )
+        chosen_lot = session.shop.lots[lot]
+        if chosen_lot not in session.shop.lots_for(specification):
+            raise NotAllowedError(
+                f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
+                where="Open a unit",
+                advice="Choose a lot of that oil.",
+                field="lot",
+            )
+        order, position = self.order, self.position
+        line = line_for(session, serial, order, position, specification.id)
+        opened = RebuildOpened(
+            uuid.uuid4().hex,
+            serial,
+            specification.family,
+            specification.id,
+            specification.revision,
+            lot,
+            line.order if line else order,
+            (line.position if line else "") or position,
+            line.line if line else "",
         )
-    serial = fields.get("serial", "").strip()
-    lot = fields.get("lot", "")
-    chosen = fields.get("specification", "")
-    found = [s for s in session.shop.current_specifications() if s.id == chosen]
-    if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
-        raise NotAllowedError(
-            "the serial is missing or cannot be printed.",
-            where="Open a unit",
-            advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
-            field="serial",
+        assert session.person is not None
+        (entry,) = session.store.append(
+            [opened], person=session.person.person_id, utc=session.clock.utc()
         )
-    if session.intake.serial and session.intake.serial.casefold() != serial.casefold():
-        raise NotAllowedError(
-            f"the form was filled for {session.intake.serial}, and the serial is {serial}.",
-            where="Open a unit",
-            advice="Press Enter in the serial: the rest is looked up anew.",
-            field="serial",
-        )
-    wanted = session.shop.lot_wanted(found[0]) if found else ""
-    if wanted and not lot:
-        raise NotAllowedError(
-            f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
-        )
-    if not found or lot not in session.shop.lots:
-        raise NotAllowedError(
-            "the specification or the oil lot is missing.",
-            where="Open a unit",
-            advice="Choose both; what you typed is kept.",
-            field="lot" if found else "specification",
-        )
-    specification = found[0]
-    closed = session.shop.closed_lots.get(lot)
-    if closed is not None:
-        raise NotAllowedError(
-            f"lot {lot} is {closed.why}.",
-            where="Open a unit",
-            advice="Choose another lot.",
-            field="lot",
-        )
-    chosen_lot = session.shop.lots[lot]
-    if chosen_lot not in session.shop.lots_for(specification):
-        raise NotAllowedError(
-            f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
-            where="Open a unit",
-            advice="Choose a lot of that oil.",
-            field="lot",
-        )
-    order, position = fields.get("order", "").strip(), fields.get("position", "").strip()
-    line = line_for(session, serial, order, position, specification.id)
-    opened = RebuildOpened(
-        uuid.uuid4().hex,
-        serial,
-        specification.family,
-        specification.id,
-        specification.revision,
-        lot,
-        line.order if line else order,
-        (line.position if line else "") or position,
-        line.line if line else "",
-    )
-    assert session.person is not None
-    (entry,) = session.store.append(
-        [opened], person=session.person.person_id, utc=session.clock.utc()
-    )
-    session.take(opened_rebuild(entry, specification))
-    stands = f" Order {line.order}." if line else ""
-    before, severity = _before(session, opened)
-    return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
+        session.take(opened_rebuild(entry, specification))
+        stands = f" Order {line.order}." if line else ""
+        before, severity = _before(session, opened)
+        return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
 
 
 def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity]:
@@ -105,9 +117,155 @@ def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity
     return said, attention_if(last.family != opened.family)
 
 
-def next_unit(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class TakeNextUnit(Command):
     """Take an ended unit off the bench."""
-    if session.rebuild is not None and not session.rebuild.ended:
-        raise NotAllowedError("this unit is not filed yet.", where=session.rebuild.opened.serial)
-    session.take(None)
-    return "The bench is free."
+
+    def __call__(self, session: BenchSession) -> Message:
+        if session.rebuild is not None and not session.rebuild.ended:
+            raise NotAllowedError(
+                "this unit is not filed yet.", where=session.rebuild.opened.serial
+            )
+        session.take(None)
+        return Message("The bench is free.")
+
+
+# --- from the queue to the bench -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class LookUp(Command):
+    """Fill the form of the next unit from the queue, by its serial."""
+
+    roles = WORKERS
+    serial: str
+
+    def __call__(self, session: BenchSession) -> Message:
+        serial = self.serial
+        if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+            session.intake = NextUnit()
+            return Message("Scan or type the serial.")
+        lines = lines_with_serial(session.store, serial)
+        waiting = [line for line in lines if line.state in STARTABLE]
+        earlier = earlier_of(session.store, serial, "")
+        chosen = get_line(session.store, session.intake.line) if session.intake.line else None
+        said = Message(f"{serial} does not wait in the queue: choose family and lot.")
+        session.intake = NextUnit(serial, earlier=earlier)
+        if len(waiting) == 1:
+            session.intake = replace(_from_line(session, waiting[0]), earlier=earlier)
+            said = _ready(session)
+        elif waiting:
+            names = " and ".join(line.order for line in waiting)
+            which = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
+            said = Message(which, Severity.ATTENTION)
+            session.intake = replace(
+                _from_line(session, waiting[0]), order="", line="", earlier=earlier
+            )
+        elif chosen is not None and not chosen.serial and chosen.state in STARTABLE:
+            # A unit that waits without a serial was chosen in the queue: this is it.
+            known = _from_line(session, chosen)
+            session.intake = replace(known, serial=serial, earlier=earlier)
+            said = _ready(session)
+        elif filed := [line for line in lines if line.state in _FILED]:
+            already = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
+            said = Message(already, Severity.ATTENTION)
+        return said
+
+
+_FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
+
+
+def _ready(session: BenchSession) -> Message:
+    intake = session.intake
+    if not intake.lot:
+        wanted = _lot_wanted(session)
+        said = wanted or "choose the oil lot, then start"
+        return Message(f"Order {intake.order}: {said}.", attention_if(wanted))
+    return Message(f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.")
+
+
+@dataclass(frozen=True, slots=True)
+class StartLine(Command):
+    """Start a waiting unit; where its serial or lot is missing, fill the form as far as known."""
+
+    roles = WORKERS
+    line_id: str = named("line")
+
+    def __call__(self, session: BenchSession) -> Message:
+        chosen = line_of(session, self.line_id)
+        if chosen.state not in STARTABLE:
+            raise NotAllowedError(f"this unit is {chosen.state}.", where="Queue")
+        if session.rebuild is not None and not session.rebuild.ended:
+            raise NotAllowedError(
+                f"{session.rebuild.opened.serial} is on the bench.",
+                where="Queue",
+                advice="File it or set it aside first.",
+            )
+        session.take(None)
+        intake = session.intake = _from_line(session, chosen)
+        if intake.serial and intake.lot:
+            opens = OpenUnit(
+                intake.serial, intake.lot, intake.specification_id, intake.order, intake.position
+            )
+            return opens(session)
+        missing = "Scan its serial" if not intake.serial else "Choose the oil lot"
+        wanted = _lot_wanted(session)
+        missing = f"First: {wanted}. {missing}" if wanted else missing
+        where = f"order {chosen.order}, {chosen.position or 'no position'}"
+        return Message(f"{missing}, then start: {where}.", attention_if(wanted))
+
+
+def _lot_wanted(session: BenchSession) -> str:
+    """Say which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
+    key = session.intake.specification_id
+    return next(map(session.shop.lot_wanted, _current(session, key)), "")
+
+
+def _current(session: BenchSession, specification_id: str) -> list[Specification]:
+    return [s for s in session.shop.current_specifications() if s.id == specification_id]
+
+
+def _from_line(session: BenchSession, line: Line) -> NextUnit:
+    return NextUnit(
+        line.serial,
+        line.specification_id,
+        _usual_lot(session, line.specification_id),
+        line.order,
+        line.position,
+        line.line,
+        earlier_of(session.store, line.serial, "") if line.serial else None,
+    )
+
+
+def _usual_lot(session: BenchSession, specification_id: str) -> str:
+    """Return the open lot of this oil that was used last, or the one that came first."""
+    found = _current(session, specification_id)
+    if not found:
+        return ""
+    lots = [lot.lot for lot in session.shop.lots_for(found[0])]
+    return last_lot_of(session.store, lots) or next(iter(lots), "")
+
+
+def line_for(
+    session: BenchSession, serial: str, order: str, position: str, specification_id: str
+) -> Line | None:
+    """Return the unit of an order that is meant: by what was looked up, or by serial and order.
+
+    A unit that waits without a serial is meant when order, family and position fit.
+    """
+    known = get_order(session.store, order) if order else None
+    if known is None:
+        return None
+    waiting = [
+        line
+        for line in known.lines
+        if line.state in STARTABLE and line.specification_id == specification_id
+    ]
+    same = [line for line in waiting if line.serial.casefold() == serial.casefold()]
+    if same:
+        return same[0]
+    blank = [line for line in waiting if not line.serial]
+    if session.intake.line and (chosen := [b for b in blank if b.line == session.intake.line]):
+        return chosen[0]
+    there = [line for line in blank if line.position.casefold() == position.casefold()]
+    return there[0] if there else blank[0] if len(blank) == 1 and not position else None

@@ -1,10 +1,13 @@
 """Signing in and out at the desk, by PIN or badge, and handing the keyboard over."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.commands import capturing
-from benchstation.bench.session import BenchSession
+from benchstation.bench.commands.capturing import stop_asked
+from benchstation.bench.commands.parsing import named, secret
+from benchstation.bench.messages import Message
+from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.people import (
     TEXTS,
     Lockout,
@@ -21,26 +24,34 @@ BADGES = ""
 """Under this name wrong badges are counted, which are nobody's."""
 
 
-def sign_in(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class SignIn(Command):
     """Sign in by PIN, or by a badge in its place; wrong ones make the next try wait."""
-    secret = fields.get("pin", "")
-    person = session.shop.people.get(fields.get("person", ""))
-    if person is None or person.left:
-        if not secret.strip():
-            raise NotAllowedError(
-                "nobody is chosen.", where="Sign in", advice="Choose your name, or scan your badge."
-            )
-        return _by_badge(session, secret)
-    wait_s = _wait_s(session, person.person_id)
-    if wait_s <= 0 and check_pin(person, secret):
-        session.tries[person.person_id] = Lockout()
-        return hand_over(session, person)
-    # A wrong PIN may be someone's badge, scanned while another name was chosen.
-    owner = _owner(session, secret) if _wait_s(session, BADGES) <= 0 else None
-    if owner is not None:
-        return hand_over(session, owner)
-    _count(session, person.person_id if wait_s <= 0 else BADGES)
-    raise _refused(person, wait_s, "Sign in")
+
+    signed_in = False
+    person_id: str = named("person", default="")
+    secret: str = secret("pin", default="")
+
+    def __call__(self, session: BenchSession) -> Message:
+        person = session.shop.people.get(self.person_id)
+        if person is None or person.left:
+            if not self.secret.strip():
+                raise NotAllowedError(
+                    "nobody is chosen.",
+                    where="Sign in",
+                    advice="Choose your name, or scan your badge.",
+                )
+            return Message(_by_badge(session, self.secret))
+        wait_s = _wait_s(session, person.person_id)
+        if wait_s <= 0 and check_pin(person, self.secret):
+            session.tries[person.person_id] = Lockout()
+            return Message(change_person(session, person))
+        # A wrong PIN may be someone's badge, scanned while another name was chosen.
+        owner = _owner(session, self.secret) if _wait_s(session, BADGES) <= 0 else None
+        if owner is not None:
+            return Message(change_person(session, owner))
+        _count(session, person.person_id if wait_s <= 0 else BADGES)
+        raise _refused(person, wait_s, "Sign in")
 
 
 def _refused(person: Person, wait_s: float, where: str) -> NotAllowedError:
@@ -76,22 +87,29 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
     return person
 
 
-def badge(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ScanBadge(Command):
     """Sign in whose badge was scanned, at any step; the own one changes nothing.
 
-    With the field ``or`` it may be something else, which is no wrong try: nothing is said then.
-    Whose badge it is counts even while none is taken, so that it never stays where text goes.
+    Where it may be something else that is no wrong try: nothing is said then. Whose badge it is
+    counts even while none is taken, so that it never stays where text goes.
     """
-    text = fields.get("badge", "")
-    if not fields.get("or") or _owner(session, text) is not None:
-        said = _by_badge(session, text)
-        return f"{said} {NO_TEXT}" if fields.get("or") == TEXTS else said
-    if session.person is None and badge_marked(
-        session.shop.people.values(), text, session.shop.badge_salt
-    ):
-        # Nobody may guess so: of 256 wrong ones one has somebody's mark.
-        _count(session, BADGES)
-    return ""
+
+    signed_in = False
+    badge: str = secret(default="")
+    otherwise: str = named("or", default="")
+    """What it may be else; empty: nothing."""
+
+    def __call__(self, session: BenchSession) -> Message:
+        if not self.otherwise or _owner(session, self.badge) is not None:
+            said = _by_badge(session, self.badge)
+            return Message(f"{said} {NO_TEXT}" if self.otherwise == TEXTS else said)
+        if session.person is None and badge_marked(
+            session.shop.people.values(), self.badge, session.shop.badge_salt
+        ):
+            # Nobody may guess so: of 256 wrong ones one has somebody's mark.
+            _count(session, BADGES)
+        return Message()
 
 
 def _by_badge(session: BenchSession, text: str) -> str:
@@ -111,7 +129,7 @@ def _by_badge(session: BenchSession, text: str) -> str:
             advice="Sign in by PIN, and register it on the People page.",
         )
     session.tries[BADGES] = Lockout()
-    return hand_over(session, owner)
+    return change_person(session, owner)
 
 
 def _owner(session: BenchSession, text: str) -> Person | None:
@@ -126,7 +144,7 @@ def _count(session: BenchSession, whose: str) -> None:
     session.tries[whose] = session.tries.get(whose, Lockout()).failed(session.clock.seconds())
 
 
-def hand_over(session: BenchSession, person: Person | None) -> str:
+def change_person(session: BenchSession, person: Person | None) -> str:
     """Let another person, or nobody, have the desk. What runs on it goes on.
 
     What was asked for and has not happened is taken back where the next may not ask for it.
@@ -150,23 +168,34 @@ def take_back_asked(session: BenchSession) -> str:
     may = session.person is not None and session.person.has(Role.TECHNICIAN, Role.LEAD)
     if may or not (weighing or session.charge_wanted or session.hold_wanted):
         return ""
-    capturing.cancel(session, {})
+    stop_asked(session)
     return " What was requested is cancelled."
 
 
-def switch(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class SwitchPerson(Command):
     """Show the sign-in form beside the running step; nothing stops for it."""
-    session.switching = True
-    return "Scan a badge, or choose a name and type the PIN. Nothing stops meanwhile."
+
+    def __call__(self, session: BenchSession) -> Message:
+        session.switching = True
+        return Message("Scan a badge, or choose a name and type the PIN. Nothing stops meanwhile.")
 
 
-def stay(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class Stay(Command):
     """Leave the sign-in form; who was signed in goes on."""
-    session.switching = False
-    return f"{session.person.name if session.person else 'Nobody'} continues."
+
+    def __call__(self, session: BenchSession) -> Message:
+        session.switching = False
+        return Message(f"{session.person.name if session.person else 'Nobody'} continues.")
 
 
-def sign_out(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class SignOut(Command):
     """Sign out; the unit and what stands in the step's form are kept for whoever comes next."""
-    session.keep_typed(fields)
-    return hand_over(session, None)
+
+    form: Mapping[str, str] = field(default_factory=dict)
+
+    def __call__(self, session: BenchSession) -> Message:
+        session.keep_typed(self.form)
+        return Message(change_person(session, None))

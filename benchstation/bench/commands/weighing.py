@@ -1,12 +1,12 @@
 """Choosing what is weighed, how and from which lot; nothing here captures."""
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 from benchstation.bench.capture.oil import main_purpose, other_lots, weighing_for
 from benchstation.bench.capture.weighing import Phase, Weighing
-from benchstation.bench.commands import capturing
+from benchstation.bench.commands.capturing import Capture
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import BenchSession
+from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
@@ -38,17 +38,27 @@ def _begin(
     return "" if not undo or again else f" {undo}"
 
 
-def ways(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class ShowWays(Command):
     """Show the rarer ways of weighing."""
-    require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
-    session.open_form = WAYS
-    return "Choose how to continue."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
+        session.open_form = WAYS
+        return Message("Choose how to continue.")
 
 
-def leave(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class LeaveForm(Command):
     """Leave a form or a choice; nothing is done."""
-    session.open_form = ""
-    return "Left; nothing was done."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        session.open_form = ""
+        return Message("Left; nothing was done.")
 
 
 def method(session: BenchSession, wanted: Method) -> Message:
@@ -84,67 +94,109 @@ def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = Fals
     )
 
 
-def by_gain(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WeighByGain(Command):
     """Weigh in by gain."""
-    return method(session, Method.GAIN)
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        return method(session, Method.GAIN)
 
 
-def by_loss(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WeighByLoss(Command):
     """Weigh in by loss."""
-    return method(session, Method.LOSS)
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        return method(session, Method.LOSS)
 
 
-def by_difference(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WeighByDifference(Command):
     """Weigh in by difference."""
-    return method(session, Method.DIFFERENCE)
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        return method(session, Method.DIFFERENCE)
 
 
-def topup(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class TopUp(Command):
     """Weigh in what is filled up after too much was bled."""
-    step, _ = _now(session)
-    if step.kind is not StepKind.BLEED:
-        raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-    undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
-    return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, _ = _now(session)
+        if step.kind is not StepKind.BLEED:
+            raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
+        undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
+        return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
 
 
-def spill(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WeighSpill(Command):
     """Weigh on the drip tray what was spilled or taken out, and subtract it."""
-    step, _ = _now(session)
-    if not session.unit().counting:
-        raise NotAllowedError(
-            "nothing is captured yet that this could be taken from.",
-            where=step.title,
-            advice="Capture the pour first.",
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, _ = _now(session)
+        if not session.unit().counting:
+            raise NotAllowedError(
+                "nothing is captured yet that this could be taken from.",
+                where=step.title,
+                advice="Capture the pour first.",
+            )
+        undo = _begin(session, step, Purpose.SPILL, Statement(Code.SPILL))
+        return Message(
+            f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
         )
-    undo = _begin(session, step, Purpose.SPILL, Statement(Code.SPILL))
-    return Message(
-        f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
-    )
 
 
-def main(session: BenchSession, fields: Mapping[str, str]) -> Message:
+@dataclass(frozen=True, slots=True)
+class WeighMain(Command):
     """Go back to what the step weighs."""
-    step, _ = _now(session)
-    undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
-    return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, _ = _now(session)
+        undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
+        return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
 
-def again(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class WeighAgain(Command):
     """Weigh again what is weighed here; the new capture counts in place of what was."""
-    step, weighing = _now(session)
-    if not captured_so(session, weighing, typed=True):
-        raise NotAllowedError("nothing of it is captured yet.", where=step.title)
-    _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
-    return "Weighing again: once captured it counts in place of what was; all stays on record."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, weighing = _now(session)
+        if not captured_so(session, weighing, typed=True):
+            raise NotAllowedError("nothing of it is captured yet.", where=step.title)
+        _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
+        return Message(
+            "Weighing again: once captured it counts in place of what was; all stays on record."
+        )
 
 
-def other_lot(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class AskOtherLot(Command):
     """Ask for the lot that the rest is poured from."""
-    step, weighing = _now(session)
-    _require_other_lot(session, step, weighing)
-    session.open_form = LOT
-    return "Choose the lot for the rest; this part is captured first."
+
+    roles = WORKERS
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, weighing = _now(session)
+        _require_other_lot(session, step, weighing)
+        session.open_form = LOT
+        return Message("Choose the lot for the rest; this part is captured first.")
 
 
 def _require_other_lot(
@@ -159,19 +211,26 @@ def _require_other_lot(
     return lots
 
 
-def pour_rest(session: BenchSession, fields: Mapping[str, str]) -> str:
+@dataclass(frozen=True, slots=True)
+class PourRest(Command):
     """Capture this part when steady, then go on from another lot of the same oil."""
-    step, weighing = _now(session)
-    lot = fields.get("lot", "")
-    if lot not in _require_other_lot(session, step, weighing):
-        raise NotAllowedError(
-            "this is no other lot of the same oil.", where=step.title, advice="Choose one."
+
+    roles = WORKERS
+    lot: str
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, weighing = _now(session)
+        if self.lot not in _require_other_lot(session, step, weighing):
+            raise NotAllowedError(
+                "this is no other lot of the same oil.", where=step.title, advice="Choose one."
+            )
+        if weighing.wants_before:
+            raise NotAllowedError(
+                "nothing was poured yet.", where=step.title, advice="Weigh the unit before first."
+            )
+        Capture()(session)
+        weighing.next_lot = self.lot
+        session.open_form = ""
+        return Message(
+            f"Captures this part as soon as the scale is steady; the rest comes from {self.lot}."
         )
-    if weighing.wants_before:
-        raise NotAllowedError(
-            "nothing was poured yet.", where=step.title, advice="Weigh the unit before first."
-        )
-    capturing.capture(session, fields)
-    weighing.next_lot = lot
-    session.open_form = ""
-    return f"Captures this part as soon as the scale is steady; the rest comes from {lot}."

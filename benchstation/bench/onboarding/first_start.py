@@ -12,7 +12,7 @@ from enum import StrEnum
 from threading import Event as Flag
 from typing import Any
 
-from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New
+from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New, Places
 from benchstation.bench.onboarding.set_up import check_set_up
 from benchstation.config.set_up import check_bench, check_person
 from benchstation.config.settings import Settings, own_profiles
@@ -309,6 +309,10 @@ class _Keeper:
 
     def take_back(self) -> None:
         """Nothing was let go."""
+
+    def places(self, role: InstrumentRole, url: str) -> Places:
+        """Return nothing: this bench has no instrument yet."""
+        return Places()
 
     def new_id(self, role: str) -> str:
         """Return the first instrument's name."""

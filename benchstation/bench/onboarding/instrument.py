@@ -23,7 +23,7 @@ from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
-from benchstation.domain.instrument_roles import InstrumentRole, role_of
+from benchstation.domain.instrument_roles import NEEDED, InstrumentRole, role_of
 from benchstation.domain.unit_commands import YES, NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
@@ -34,6 +34,8 @@ from benchstation.quantities.units import Dimension, UnitSystem, parse
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
 TAIL_BYTES = 512
+BESIDE = "-"
+"""In place of an id: it takes nobody's place."""
 TITLES = {
     InstrumentRole.SCALE: "Bench scale",
     InstrumentRole.GAUGE: "Charge gauge",
@@ -64,6 +66,8 @@ class New:
     base: Profile
     profile: Profile
     """``base`` at the line settings that the device has."""
+    instead_of: str = ""
+    """The instrument whose place it takes, by id; empty: it stands beside the others."""
 
     def keep_profile(self, own: Sequence[Path]) -> None:
         """Write the profile for another line, where it is one, among the user's own."""
@@ -73,6 +77,14 @@ class New:
     def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
         """The facts for the journal."""
         return self.registered, self.checked
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The instruments whose place a new one may take, as id and title, and whose it is meant to."""
+
+    fitted: tuple[tuple[str, str], ...] = ()
+    meant: str = ""
 
 
 class Keeper(Protocol):
@@ -89,6 +101,9 @@ class Keeper(Protocol):
 
     def take_back(self) -> None:
         """Read again what was let go."""
+
+    def places(self, role: InstrumentRole, url: str) -> Places:
+        """Return whose place an instrument of this role on this port may take."""
 
     def new_id(self, role: str) -> str:
         """Return a name for the records that no instrument has yet."""
@@ -115,6 +130,7 @@ class State:
     profile: Profile | None = None
     checked: InstrumentChecked | None = None
     typed: Mapping[str, str] = field(default_factory=dict)
+    places: Places = field(default_factory=Places)
     new: New | None = None
 
     @property
@@ -250,7 +266,8 @@ class Adding:
 
     def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
         profiles, _ = adding.usable(self._own)
-        roles = set(InstrumentRole) if self.wanted_role is None else {self.wanted_role}
+        # What is neither scale nor gauge has no proof here yet.
+        roles = set(NEEDED) if self.wanted_role is None else {self.wanted_role}
         profiles = [p for p in profiles if role_of(p.kind, p.channel.reference) in roles]
         self._tail = b""
         search = Search(
@@ -346,8 +363,9 @@ class Adding:
     def _to_name(self, state: State) -> None:
         self._release()
         typed = {"id": self._keeper.new_id(state.role), "title": TITLES[state.role]}
-        typed |= state.typed
-        self._show(replace(state, stage=Stage.NAME, typed=typed, new=None))
+        places = self._keeper.places(state.role, state.url)
+        typed = {**typed, "place": places.meant or BESIDE, **state.typed}
+        self._show(replace(state, stage=Stage.NAME, typed=typed, places=places, new=None))
 
     def _name(self, state: State, fields: Mapping[str, str]) -> str:
         typed = {name: text.strip() for name, text in fields.items() if name != "row"}
@@ -369,6 +387,7 @@ class Adding:
             "profile": base.id,
             "url": state.url,
             "serial": typed.get("serial", ""),
+            "use": typed.get("use", ""),
         }
         given = {name: typed.get(name, "") for name in ("on", "until", "certificate", "u")}
         if any(given.values()):
@@ -383,7 +402,21 @@ class Adding:
             replace(checked, instrument_id=registered.instrument_id),
             base,
             profile,
+            self._instead_of(state.places, typed.get("place", "")),
         )
+
+    @staticmethod
+    def _instead_of(places: Places, place: str) -> str:
+        if not places.fitted or place == BESIDE:
+            return ""
+        if place not in dict(places.fitted):
+            raise NotAllowedError(
+                "it is not said whose place it takes.",
+                where="Name",
+                advice="Choose one, or that it stands beside.",
+                field="place",
+            )
+        return place
 
     def _save(self, state: State, _: Mapping[str, str]) -> str:
         if state.new is None:

@@ -2,17 +2,17 @@
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
-from dataclasses import asdict
 from pathlib import Path
 
 from benchstation.bench.assembly import fit
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.messages import attention_if
-from benchstation.bench.onboarding.instrument import New
+from benchstation.bench.onboarding.instrument import New, Places
 from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices.adding import same_line
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 
@@ -23,9 +23,9 @@ Keep = Callable[[InstrumentSettings, str], None]
 class BenchKeeper:
     """Takes a proven instrument to a running bench.
 
-    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of an instrument in place
-    of another one's. ``urls`` are
-    the ports that the bench reads, by role.
+    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of an instrument, in place
+    of those of another or beside the others. ``urls`` are the ports that the bench reads, by the
+    id of the instrument.
     """
 
     def __init__(
@@ -56,22 +56,34 @@ class BenchKeeper:
     def _may(self) -> str:
         return self._desk.act("fit", {})
 
-    def _fitted(self, role: str) -> BenchInstrument:
-        return self._desk.scale if role == "scale" else self._desk.gauge
+    def _on_port(self, url: str) -> list[BenchInstrument]:
+        """Return the instruments of this port, whether it is read now or was let go."""
+        return [one for one in self._desk.instruments if same_line(self._urls[one.id], url)]
 
     def used_by(self, url: str) -> str:
         """Return the title of the instrument that reads this port now, or empty."""
-        for role, used in self._urls.items():
-            if role not in self._gone and same_line(used, url):
-                return self._fitted(role).registered.title
-        return ""
+        found = [one for one in self._on_port(url) if one.id not in self._gone]
+        return found[0].registered.title if found else ""
 
     def let_go(self, url: str) -> None:
         """Close this port where the bench reads it; its silence is an alarm of its own."""
-        for role, used in self._urls.items():
-            if role not in self._gone and same_line(used, url):
-                self._gone.add(role)
-                self._stop(self._fitted(role))
+        for one in self._on_port(url):
+            if one.id not in self._gone:
+                self._gone.add(one.id)
+                self._stop(one)
+
+    def places(self, role: InstrumentRole, url: str) -> Places:
+        """Return whose place an instrument of this role on this port may take.
+
+        Taken for meant: that on its port, else the first one that gives no reading any more.
+        """
+        fitted = self._desk.instruments.of(role)
+        here = [one.id for one in fitted if one in self._on_port(url)]
+        now = self._desk.clock.seconds()
+        lost = [one.id for one in fitted if one.good_value(now) is None]
+        return Places(
+            tuple((one.id, one.registered.title) for one in fitted), next(iter([*here, *lost]), "")
+        )
 
     @staticmethod
     def _stop(fitted: BenchInstrument) -> None:
@@ -86,8 +98,8 @@ class BenchKeeper:
 
     def take_back(self) -> None:
         """Read again what was let go."""
-        for role in sorted(self._gone):
-            self._fitted(role).instrument.connect(self._urls[role])
+        for name in sorted(self._gone):
+            self._desk.instruments.named(name).instrument.connect(self._urls[name])
         self._gone.clear()
 
     def new_id(self, role: str) -> str:
@@ -97,12 +109,17 @@ class BenchKeeper:
 
     def save(self, new: New) -> str:
         """Put it on record and into the settings, and read it from now on."""
-        role = new.registered.role
         self._refuse_clash(new)
-        old = self._fitted(role)
+        old = self._desk.instruments.named(new.instead_of) if new.instead_of else None
         # Made before anything is on record: a profile that cannot be used must change nothing.
         new.keep_profile([own_profiles()])
-        fitted = fit(new.registered, self._desk.clock, [own_profiles()], self._raw_folder)
+        fitted = fit(
+            new.registered,
+            self._desk.clock,
+            [own_profiles()],
+            self._raw_folder,
+            use=new.settings.use,
+        )
         fitted.checked = new.checked
         # Read before it is exchanged, so that the guard is without a gauge for no longer than it
         # is already.
@@ -112,10 +129,12 @@ class BenchKeeper:
         except StationError:
             self._stop(fitted)
             raise
-        if role not in self._gone:
-            self._stop(old)
-        self._gone.discard(role)
-        self._urls[role] = new.settings.url
+        if old is not None:
+            if old.id not in self._gone:
+                self._stop(old)
+            self._gone.discard(old.id)
+            del self._urls[old.id]
+        self._urls[fitted.id] = new.settings.url
         self.take_back()
         return said
 
@@ -124,34 +143,37 @@ class BenchKeeper:
         known = self._desk.store.instruments().get(name)
         if known is not None and known.role != role:
             raise NotAllowedError(f"'{name}' is a {known.role} on record.", advice="Name it anew.")
-        for other, url in self._urls.items():
-            if other != role and same_line(url, new.settings.url):
-                title = self._fitted(other).registered.title
+        others = [one for one in self._desk.instruments if one.id != new.instead_of]
+        for other in others:
+            if same_line(self._urls[other.id], new.settings.url):
                 raise NotAllowedError(
-                    f"{title} is on this port.", advice="Give that one another port first."
+                    f"{other.registered.title} is on this port.",
+                    advice="Take its place, or give that one another port first.",
+                )
+            if other.id.casefold() == name.casefold():
+                raise NotAllowedError(
+                    f"'{other.id}' stands at this bench.", advice="Take its place, or name it anew."
                 )
 
     def _exchange(self, new: New, fitted: BenchInstrument) -> str:
         """In the desk's thread: facts first, then settings, then the bench."""
         self._may()
-        session, role = self._desk, new.registered.role
-        session.refuse_badges(
-            {k: v for k, v in asdict(new.registered).items() if isinstance(v, str)}
-        )
+        session, role = self._desk, fitted.role
+        session.refuse_badges(new.registered)
         session.journal(new.events)
-        self._keep(new.settings, self._fitted(role).registered.instrument_id)
-        if role == "scale":
-            session.scale = fitted
-        else:
+        self._keep(new.settings, new.instead_of)
+        before = session.gauge
+        session.instruments = session.instruments.with_instrument(fitted, new.instead_of)
+        if session.gauge is not before:
             # The guard goes on with what it knew; only who tells it is another.
-            session.gauge.instrument.taps.remove(session.watch.tap)
-            fitted.instrument.taps.append(session.watch.tap)
-            session.gauge = fitted
+            before.instrument.taps.remove(session.watch.tap)
+            session.gauge.instrument.taps.append(session.watch.tap)
         session.watch.set_limits(session.guard_limits())
         if session.feed is not None:
-            session.feed.follow(Source(fitted.instrument, fitted.registered.instrument_id))
+            session.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
         locked = fitted.unfit(session.clock.utc().date())
-        said = f"{new.registered.title} is the {role} of this bench now."
+        alone = len(session.instruments.of(role)) == 1
+        said = f"{new.registered.title} is {'the' if alone else 'a'} {role} of this bench now."
         return session.say(
             f"{said} Capture is locked: {locked}." if locked else said, attention_if(locked)
         )

@@ -34,8 +34,7 @@ def patterns_of(settings: LampSettings) -> dict[Light, Pattern]:
 
 def feed_for(port: int, session: BenchSession) -> Feed:
     """Make the reading feed of this desk; it is not started."""
-    fitted = (session.scale, session.gauge)
-    sources = tuple(Source(one.instrument, one.registered.instrument_id) for one in fitted)
+    sources = tuple(Source(one.instrument, one.id) for one in session.instruments)
     feed = Feed(port, session.shop.bench, session.clock, sources)
     session.watch.listeners.append(feed.tell)
     return feed

@@ -37,7 +37,7 @@ STUCK_S = 30.0
 """A client that takes nothing for so long is let go, so that its place is free."""
 AGAIN_S = 5.0
 STOP_WITHIN_S = 2.0
-SI_UNITS = {"mass": "kg", "pressure": "Pa", "temperature": "K"}
+SI_UNITS = {"mass": "kg", "pressure": "Pa", "temperature": "K", "humidity": "1"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +80,8 @@ class Feed:
         self._bench = bench
         self._clock = clock
         self._sources: dict[str, Source] = {}
-        self._references: dict[str, str | None] = {}
         self._waiting: deque[tuple[str, Sample | Fault | Transition]] = deque(maxlen=MOST_WAITING)
-        self._health: dict[str, HealthReport] = {}
+        self._health: dict[str, tuple[Source, HealthReport]] = {}
         self._seen: GuardSnapshot | None = None
         self._clients: list[_Client] = []
         self._listeners: list[socket.socket] = []
@@ -92,21 +91,23 @@ class Feed:
         for source in sources:
             self.follow(source)
 
-    def follow(self, source: Source) -> None:
-        """Tell of this instrument from now on, in place of the one of its role."""
-        role = source.instrument.role
-        self._sources[role] = source
-        self._references[role] = _reference(source.instrument)
-        source.instrument.taps.append(self._tap(role))
+    def follow(self, source: Source, instead_of: str = "") -> None:
+        """Tell of this instrument from now on, and no longer of the one of that id."""
+        name = source.instrument_id
+        # Another dictionary each time: the feed's thread goes through them meanwhile.
+        others = {k: v for k, v in self._sources.items() if k != instead_of}
+        self._health = {k: v for k, v in self._health.items() if k != instead_of}
+        self._sources = {**others, name: source}
+        source.instrument.taps.append(self._tap(name))
 
-    def _tap(self, role: str) -> Callable[[Sample | Fault], None]:
+    def _tap(self, name: str) -> Callable[[Sample | Fault], None]:
         # An append to a bounded deque is all that a reader's thread does here.
-        return lambda item: self._waiting.append((role, item))
+        return lambda item: self._waiting.append((name, item))
 
     def tell(self, seen: GuardSnapshot, changes: tuple[Transition, ...]) -> None:
         """Take note of changes of the guard: called where it is judged, returns at once."""
         self._seen = seen
-        self._waiting.extend(("gauge", change) for change in changes)
+        self._waiting.extend(("", change) for change in changes)
 
     def start(self) -> None:
         """Start listening."""
@@ -181,8 +182,8 @@ class Feed:
             self._clients.append(client)
             self._selector.register(connection, selectors.EVENT_READ, client)
             client.queue(self._hello())
-            for role, report in self._health.items():
-                client.queue(self._health_line(role, report))
+            for source, report in self._health.values():
+                client.queue(self._health_line(source, report))
 
     def _hear(self, client: _Client) -> None:
         """Throw away what a client says; one that is gone, or never stops, is let go."""
@@ -198,22 +199,22 @@ class Feed:
 
     def _tell_new(self) -> None:
         for _ in range(len(self._waiting)):
-            role, item = self._waiting.popleft()
-            if self._clients:
-                line = self._item_line(role, item)
-                for client in self._clients:
-                    client.queue(line)
+            name, item = self._waiting.popleft()
+            line = self._item_line(name, item) if self._clients else b""
+            for client in self._clients if line else ():
+                client.queue(line)
 
     def _tell_health(self) -> None:
         now = self._clock.seconds()
-        for role, source in self._sources.items():
-            report = source.instrument.health(now)
+        before = self._health
+        self._health = {
+            name: (source, source.instrument.health(now)) for name, source in self._sources.items()
+        }
+        for name, (source, report) in self._health.items():
             # Its reason counts seconds; a new line is for a new category only.
-            before = self._health.get(role)
-            self._health[role] = report
-            if before is None or before.category is not report.category:
+            if name not in before or before[name][1].category is not report.category:
                 for client in self._clients:
-                    client.queue(self._health_line(role, report))
+                    client.queue(self._health_line(source, report))
 
     def _hand_out(self, client: _Client) -> None:
         try:
@@ -259,11 +260,14 @@ class Feed:
             "hello", self._clock.seconds(), form=FORM, bench=self._bench, alarms=alarms
         )
 
-    def _item_line(self, role: str, item: Sample | Fault | Transition) -> bytes:
+    def _item_line(self, name: str, item: Sample | Fault | Transition) -> bytes:
+        """Return a line, or nothing where the instrument is no longer followed."""
         if isinstance(item, Transition):
             return self._line("guard", item.at, **_guard_values(item))
-        source = self._sources[role]
-        who = {"role": role, "instrument": source.instrument_id}
+        source = self._sources.get(name)
+        if source is None:
+            return b""
+        who = {"role": source.instrument.role, "instrument": name}
         health = source.instrument.health(self._clock.seconds()).category.value
         if isinstance(item, Fault):
             return self._line("fault", item.at, **who, fault=item.kind.value, health=health)
@@ -275,17 +279,17 @@ class Feed:
             **who,
             value=item.value,
             unit=SI_UNITS[source.instrument.profile.kind],
-            reference=self._references[role],
+            reference=_reference(source.instrument),
             stable=item.stable,
             health=health,
         )
 
-    def _health_line(self, role: str, report: HealthReport) -> bytes:
+    def _health_line(self, source: Source, report: HealthReport) -> bytes:
         return self._line(
             "health",
             self._clock.seconds(),
-            role=role,
-            instrument=self._sources[role].instrument_id,
+            role=source.instrument.role,
+            instrument=source.instrument_id,
             health=report.category.value,
             reason=report.reason,
             advice=report.advice,

@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.session import BenchSession
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.people import Person
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
@@ -43,7 +44,7 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
         f"{step.id}-hand",
         f"{step.title}: by hand",
         f"Read it on {'a gauge, once settled' if gas else 'another scale'}; a colleague confirms.",
-        step.cautions if gas else (),
+        cautions_at(session.unit().specification, step) if gas else (),
         lines=tuple(lines),
         fields=fields,
         actions=(

@@ -2,21 +2,25 @@
 
 import math
 
-import numpy as np
-
 from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.bench.capture.judgement import charge_budget_of
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.capturing import moved_since_captured
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import PASS
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.quantities.formatter import QuantityFormatter, seconds
-from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.quantities.units import (
+    Dimension,
+    all_to_display,
+    display_unit,
+    to_display,
+)
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.why import STILL_PA
@@ -45,7 +49,7 @@ def charge_task(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
         lanes=view.lanes(),
@@ -201,7 +205,7 @@ class _View:
     def trace(self) -> TraceView:
         system = self._words.system
         at, gauge = self._charging.tail(TRACE_S)
-        values = np.array([to_display(v, Dimension.PRESSURE, system) for v in gauge])
+        values = all_to_display(gauge, Dimension.PRESSURE, system)
         limits = self._desk.watch.limits
 
         def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:

@@ -1,6 +1,7 @@
 """The form before a tare that would hide oil which no mass holds."""
 
 from benchstation.bench.session import BenchSession
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.domain.statement_words import UNDONE, worded
@@ -32,7 +33,7 @@ def emptied_task(
         f"{step.id}-emptied",
         step.title,
         f"First {' and '.join(DO[said] for said in statements(doubts))}; then confirm and tare.",
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         lines=why,
         fields=tuple(
             FieldView(emptied_field(n), UNDONE[statement], FieldKind.CHECK)

@@ -1,15 +1,18 @@
 """The guard strip and the alarm banners."""
 
+import math
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.tracing import utc_of
 from benchstation.bench.session import BenchSession
+from benchstation.devices.instrument import Sample
 from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import NO_VALUE
+from benchstation.quantities.units import NO_VALUE, Shown
 from benchstation.screens.model.bench import AlarmBannerView, ReadingView
 from benchstation.screens.model.elements import Tone
 
@@ -38,43 +41,67 @@ _STEADY = {
 
 
 def strip(session: BenchSession, words: QuantityFormatter) -> tuple[ReadingView, ...]:
-    """Return scale and pressure as the strip shows them."""
-    return scale_reading(session, words), gauge_reading(session, words)
+    """Return the reading of each instrument as the strip shows it."""
+    return tuple(reading_of(session, fitted, words) for fitted in session.instruments)
 
 
-def scale_reading(session: BenchSession, words: QuantityFormatter) -> ReadingView:
-    """Return the scale's reading."""
-    sample = session.scale.instrument.latest()
-    number = words.mass_shown(sample.value) if sample else words.mass_shown(float("nan"))
-    said = []
-    if session.weighing is not None:
-        state = session.weighing.view(session.clock.seconds()).state
-        said.append(_STEADY.get(state, "settling"))
-    elif sample is not None and sample.stable is not None:
-        said.append("steady" if sample.stable else "moving")
-    return _reading(session, session.scale, "Scale", (number.number, number.unit), said)
-
-
-def gauge_reading(session: BenchSession, words: QuantityFormatter) -> ReadingView:
-    """Return the gauge's reading."""
-    sample = session.gauge.instrument.latest()
-    number = words.pressure_shown(sample.value if sample else float("nan"))
-    worst = session.watch.snapshot().worst
-    said = [worst.kind.value] if worst is not None else []
-    view = _reading(
-        session, session.gauge, "Pressure", (number.number, f"{number.unit} gauge"), said
-    )
+def reading_of(
+    session: BenchSession, fitted: BenchInstrument, words: QuantityFormatter
+) -> ReadingView:
+    """Return an instrument's reading."""
+    sample = fitted.instrument.latest()
+    number = _number(fitted.role, sample.value if sample else float("nan"), words)
+    if fitted.role is InstrumentRole.SCALE:
+        return _reading(session, fitted, number, _motion(session, fitted, sample))
+    if fitted.role is not InstrumentRole.GAUGE:
+        return _reading(session, fitted, number, [])
+    worst = session.watch.snapshot().worst if fitted is session.gauge else None
+    view = _reading(session, fitted, number, [worst.kind.value] if worst is not None else [])
     if worst is None or view.tone is Tone.DANGER:
         return view
     tone = Tone.CAUTION if worst.kind is AlarmKind.HIGH_WARNING else Tone.DANGER
     return replace(view, tone=tone)
 
 
+def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Shown:
+    """Return what an instrument shows, as number and unit."""
+    match role:
+        case InstrumentRole.SCALE:
+            return words.mass_shown(value)
+        case InstrumentRole.GAUGE:
+            shown = words.pressure_shown(value)
+            return replace(shown, unit=f"{shown.unit} gauge")
+        case InstrumentRole.THERMOMETER:
+            return words.temperature_shown(value)
+        case InstrumentRole.BAROMETER:
+            return words.barometer_shown(value)
+        case InstrumentRole.HYGROMETER:
+            percent = 100.0 * value
+            return Shown(f"{percent:.0f}" if math.isfinite(value) else NO_VALUE, "% RH", percent)
+
+
+def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
+    """Say whether the load on a scale is at rest."""
+    if session.weighing is not None and fitted is session.scale:
+        state = session.weighing.view(session.clock.seconds()).state
+        return [_STEADY.get(state, "settling")]
+    if sample is None or sample.stable is None:
+        return []
+    return ["steady" if sample.stable else "moving"]
+
+
+def _title(session: BenchSession, fitted: BenchInstrument) -> str:
+    """Return what kind of reading it is, and whose where the bench has several."""
+    kind = "Pressure" if fitted.role is InstrumentRole.GAUGE else fitted.role.capitalize()
+    if len(session.instruments.of(fitted.role)) == 1:
+        return kind
+    return f"{kind}, {fitted.use or fitted.registered.title}"
+
+
 def _reading(
     session: BenchSession,
     fitted: BenchInstrument,
-    title: str,
-    text: tuple[str, str],
+    number: Shown,
     said: list[str],
 ) -> ReadingView:
     now = session.clock.seconds()
@@ -96,10 +123,10 @@ def _reading(
     if unfit and tone is Tone.GOOD:
         tone = Tone.CAUTION
     return ReadingView(
-        fitted.registered.role,
-        title,
-        text[0] if sample else NO_VALUE,
-        text[1],
+        fitted.id,
+        _title(session, fitted),
+        number.number if sample else NO_VALUE,
+        number.unit,
         report.category.value,
         tone,
         tuple(said),

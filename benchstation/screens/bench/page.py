@@ -31,7 +31,7 @@ def bench_view(
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
     rebuild, shop, air = session.rebuild, session.shop, session.air()
     now, seen = session.clock.seconds(), session.watch.snapshot()
-    may_not = barred(session.actions, session.person)
+    may_not = barred(session.commands, session.person)
     shown, beside = task(session, words, hint), _switch(session, hint)
     actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
     notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(session)) if text)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from benchstation.bench.session import BenchSession
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
@@ -38,7 +39,7 @@ def proof_task(
         PROOF,
         f"Prove that the gas is out, before: {step.title}",
         "This unit lay aside. Connect the gauge, push the rod fully in and watch it.",
-        release.cautions,
+        cautions_at(rebuild.specification, release),
         big=number,
         lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
         fields=form_fields(session, release),

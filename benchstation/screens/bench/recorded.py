@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.measuring import Limits, limits_of
 from benchstation.domain.parts import lot_field
 from benchstation.domain.photos import LARGEST_BYTES, of_step, size_in_words
@@ -39,7 +40,7 @@ def recorded_task(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=big,
         lines=(*pressure_lines(session, words), *lines),
         fields=(*fields, *form_fields(session, step)),

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
@@ -162,7 +163,7 @@ def _release(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=number,
         lines=((line, tone),),
         fields=form_fields(session, step),
@@ -183,7 +184,7 @@ def _file(
         step.id,
         step.title,
         step.instruction,
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         lines=(*against_set(session.matched, words), *holds, *lines),
         actions=file_actions(session, rebuild, step),
     )

@@ -8,6 +8,7 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
+from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
@@ -17,7 +18,12 @@ from benchstation.metrology.adequacy import Fitness, adequacy
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.metrology.stability import Stability
 from benchstation.quantities.formatter import QuantityFormatter, seconds
-from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.quantities.units import (
+    Dimension,
+    all_to_display,
+    display_unit,
+    to_display,
+)
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.emptied import emptied_task
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
@@ -66,7 +72,7 @@ def weigh_task(
         step.id,
         step.title,
         instruction(step, weighing.plan),
-        step.cautions,
+        cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
         lanes=view.lanes(),
@@ -251,7 +257,7 @@ class _View:
     def trace(self) -> TraceView:
         at, shown = self._weighing.last_part(TRACE_S)
         goal = to_display(self._goal, Dimension.MASS, self._words.system)
-        values = np.array([to_display(v, Dimension.MASS, self._words.system) for v in shown])
+        values = all_to_display(shown, Dimension.MASS, self._words.system)
         unit = display_unit(Dimension.MASS, self._words.system)
         marks = ((f"target {goal:.1f}", goal, Tone.GOOD),)
         return TraceView(

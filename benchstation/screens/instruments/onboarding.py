@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 
-from benchstation.bench.onboarding.instrument import Adding, New, Stage, State
+from benchstation.bench.onboarding.instrument import BESIDE, Adding, New, Stage, State
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
@@ -228,9 +228,10 @@ def _match(adding: Adding, state: State) -> AddingView:
 # --- prove ---------------------------------------------------------------------------------------
 
 _PROVE = {
-    "scale": "Put a known weight on, type what it is, wait until it is steady, and check.",
-    "gauge": "Let all pressure out of the line first, slowly and away from people. Then open it "
-    "to the air and check the zero.",
+    InstrumentRole.SCALE: "Put a known weight on, type what it is, wait until it is steady, and "
+    "check.",
+    InstrumentRole.GAUGE: "Let all pressure out of the line first, slowly and away from people. "
+    "Then open it to the air and check the zero.",
 }
 
 
@@ -348,6 +349,7 @@ def _name(adding: Adding, state: State) -> AddingView:
         "there is one.",
         lines=((LOCKED, Tone.CAUTION),),
         fields=(
+            *_places(state),
             text("title", "What people call it"),
             text("id", "Its name in the records"),
             text("serial", "Serial number on its plate"),
@@ -357,6 +359,29 @@ def _name(adding: Adding, state: State) -> AddingView:
             text("u", "standard uncertainty (k = 1)", u),
         ),
         actions=(ActionView("name", "Review", "Return", primary=True), BACK, LEAVE),
+    )
+
+
+def _places(state: State) -> tuple[FieldView, ...]:
+    """Return the questions that come up where the bench has one of this role already."""
+    if not state.places.fitted:
+        return ()
+    beside = (BESIDE, f"of none: another {state.role} beside")
+    return (
+        FieldView(
+            "place",
+            "It takes the place",
+            FieldKind.CHOICE,
+            state.typed.get("place", ""),
+            choices=(*((name, f"of {title}") for name, title in state.places.fitted), beside),
+        ),
+        FieldView(
+            "use",
+            "What it is for, beside another",
+            FieldKind.TEXT,
+            state.typed.get("use", ""),
+            "such as heavy units",
+        ),
     )
 
 
@@ -370,11 +395,18 @@ def _save(adding: Adding, state: State) -> AddingView:
     if not kept.calibrated_until:
         lines.append((LOCKED, Tone.CAUTION))
     first = bool(adding.wanted_role)
-    if not first:
-        lines.append(("The instrument that was in this place stays on record.", Tone.PLAIN))
+    others = {name for name, _ in state.places.fitted} - {new.instead_of}
+    article = "a" if others else "the"
+    if new.instead_of:
+        old = dict(state.places.fitted).get(new.instead_of, new.instead_of)
+        lines.append((f"{old} leaves the bench and stays on record.", Tone.PLAIN))
+    elif not first and state.places.fitted:
+        lines.append((f"It stands beside the other {state.role}.", Tone.PLAIN))
+    if not first and state.role is InstrumentRole.GAUGE and not new.instead_of:
+        lines.append(("The guard judges it too: it counts as in the pressure path.", Tone.CAUTION))
     return AddingView(
         "",
-        f"{'Take' if first else 'Save'} it as the {kept.role} of this bench?",
+        f"{'Take' if first else 'Save'} it as {article} {kept.role} of this bench?",
         "Nothing is written before the last screen." if first else "Nothing has been kept so far.",
         lines=tuple(lines),
         groups=new_groups(QuantityFormatter(adding.display), new),

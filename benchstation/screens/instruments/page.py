@@ -4,9 +4,8 @@ import math
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.link.statistics import LinkState, LinkStatistics
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.bench.instrument_bar import gauge_reading, scale_reading
 from benchstation.screens.bench.lamp import lamp_view
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import (
@@ -21,15 +20,16 @@ from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
 RAW_LINES = 10
-RECALL = {
-    "scale": (
-        ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
-        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+D"),
-    ),
-    "gauge": (
-        ActionView(UNITS_OF, "Records of its units", "Ctrl+G"),
-        ActionView(UNITS_SINCE, "Those since the last good check", "Ctrl+H"),
-    ),
+KEYS = {
+    InstrumentRole.SCALE: ("Ctrl+K", "Ctrl+R", "Ctrl+D"),
+    InstrumentRole.GAUGE: ("Ctrl+Z", "Ctrl+G", "Ctrl+H"),
+}
+"""Of the check, of the records of its units and of those since a good check: a key does one thing,
+so it belongs to the first instrument of its role."""
+NO_KEYS = ("", "", "")
+CHECKS = {
+    InstrumentRole.SCALE: "Check weight",
+    InstrumentRole.GAUGE: "Check zero of the open line",
 }
 _TONE = {
     LinkState.LIVE: Tone.GOOD,
@@ -40,13 +40,17 @@ _TONE = {
 }
 
 
-def instrument_views(session: BenchSession, words: QuantityFormatter) -> tuple[InstrumentView, ...]:
-    """Return one view for each instrument, and one for the lamp where there is one."""
-    fitted = (
-        _view(session, session.scale, scale_reading(session, words)),
-        _view(session, session.gauge, gauge_reading(session, words)),
-    )
-    return fitted if session.lamp is None else (*fitted, lamp_view(session.lamp))
+def instrument_views(
+    session: BenchSession, strip: tuple[ReadingView, ...]
+) -> tuple[InstrumentView, ...]:
+    """Return one view for each instrument with its reading, and one for the lamp if there is one.
+
+    May be called from any thread.
+    """
+    fitted = {one.id: one for one in session.instruments}
+    # A moment that was built before an exchange may tell of an instrument that is gone.
+    views = tuple(_view(session, fitted[one.id], one) for one in strip if one.id in fitted)
+    return views if session.lamp is None else (*views, lamp_view(session.lamp))
 
 
 def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:
@@ -72,6 +76,7 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
     calibration = TermGroup(
         "Calibration",
         (
+            *((TermView("What it is for", fitted.use),) if fitted.use else ()),
             TermView("Serial number", registered.serial_number),
             TermView(
                 "In force",
@@ -86,21 +91,9 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
             ),
         ),
     )
-    scale = registered.role == "scale"
-    signed_in = session.person is not None
-    check = ActionView(
-        "check",
-        "Check weight" if scale else "Check zero of the open line",
-        "Ctrl+K" if scale else "Ctrl+Z",
-        signed_in,
-        "" if signed_in else "sign in first",
-        primary=True,
-    )
-    fields = (
-        (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)
-        if scale
-        else ()
-    )
+    first = session.instruments.of(fitted.role)[0] is fitted
+    keys = KEYS.get(fitted.role, NO_KEYS) if first else NO_KEYS
+    weight = FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait")
     words = instrument.link_words
     return InstrumentView(
         registered.role,
@@ -110,11 +103,24 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
         reading,
         (line, calibration),
         _raw(fitted),
-        (check,),
-        fields,
-        registered.instrument_id,
-        RECALL[registered.role],
+        _checks(session, fitted, keys[0]),
+        (weight,) if fitted.role is InstrumentRole.SCALE else (),
+        fitted.id,
+        (
+            ActionView(UNITS_OF, "Records of its units", keys[1]),
+            ActionView(UNITS_SINCE, "Those since the last good check", keys[2]),
+        ),
     )
+
+
+def _checks(session: BenchSession, fitted: BenchInstrument, key: str) -> tuple[ActionView, ...]:
+    """Return the check that can be made of it here, if there is one."""
+    label = CHECKS.get(fitted.role)
+    if label is None:
+        return ()
+    signed_in = session.person is not None
+    why_not = "" if signed_in else "sign in first"
+    return (ActionView("check", label, key, signed_in, why_not, primary=True),)
 
 
 def _rate(statistics: LinkStatistics) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import WITHDRAWN, Shop
 from benchstation.domain.events import OilLotClosed, OilLotReceived
@@ -68,7 +68,7 @@ class Materials:
         return ListDetail(
             _row(lot, shop, use, words),
             (*groups, self._on_record(lot)),
-            permitted(_lot_actions(key, shop), barred(ACTIONS, by), of_desk=True),
+            permitted(_lot_actions(key, shop), barred(COMMANDS, by), of_desk=True),
             _lot_forms(shop, words),
             {"lot_open": key},
         )
@@ -123,7 +123,7 @@ class Materials:
         return ListDetail(
             _BOTTLE_ROW,
             groups,
-            permitted((open_bottle, *RECEIVE), barred(ACTIONS, by), of_desk=True),
+            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), of_desk=True),
             {BOTTLE: form, **_lot_forms(shop, words)},
         )
 

@@ -17,7 +17,7 @@ from benchstation.screens.model.elements import (
 class ReadingView:
     """One instrument in the guard strip."""
 
-    role: str
+    id: str
     title: str
     number: str
     unit: str

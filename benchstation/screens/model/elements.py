@@ -202,9 +202,12 @@ class LaneView:
     marks: tuple[tuple[str, float, Tone], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class TraceView:
-    """A live trace in display units against seconds before now (negative to 0)."""
+    """A live trace in display units against seconds before now (negative to 0).
+
+    Two are equal only when they are the same: arrays of samples are not compared.
+    """
 
     title: str
     unit: str

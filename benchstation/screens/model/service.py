@@ -61,7 +61,7 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""
 
-    def instrument_act(self, role: str, action: str, fields: Mapping[str, str]) -> Future[str]:
+    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action of the Instruments page, such as a check weight."""
 
 

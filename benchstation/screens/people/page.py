@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
-from benchstation.bench.commands.enrolment import BENCH
-from benchstation.bench.commands.table import ACTIONS
+from benchstation.bench.commands.enrolment import BENCH, Enrol, ResetPin
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.staff import entries_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
@@ -53,7 +53,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
-        permitted(_actions(person, by, last_lead=last_lead), barred(ACTIONS, by), of_desk=True),
+        permitted(_actions(person, by, last_lead=last_lead), barred(COMMANDS, by), of_desk=True),
         _forms(person, by),
         {"person": key},
     )
@@ -152,7 +152,7 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
         return (*own, *_drop(person, ""), *changes)
     pin = ActionView("reset_pin", "New PIN", "Ctrl+P")
     # Whoever may set another's PIN may take another's badge away.
-    return (pin, *_drop(person, ACTIONS["reset_pin"].why_not(by)), *changes)
+    return (pin, *_drop(person, ResetPin.why_not(by)), *changes)
 
 
 def _drop(person: Person, why: str) -> tuple[ActionView, ...]:
@@ -166,7 +166,7 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
     if by is None:
         return {}
     forms = {}
-    if not ACTIONS["enrol"].why_not(by):
+    if not Enrol.why_not(by):
         forms["enrol"] = _form(
             "enrol",
             "Enrol someone",

@@ -30,6 +30,8 @@ from benchstation.ui.widgets.readout.primary_readout import MarkedLine
 from benchstation.ui.widgets.readout.terms import Terms
 
 REFRESH_MS = 200
+SIDE_BY_SIDE, LEAST_PX = 3, 380
+"""More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
@@ -41,7 +43,7 @@ class Instrument(QFrame):
     """One instrument."""
 
     chosen = Signal(str, str, object)
-    """Role, action and fields."""
+    """Id, action and fields."""
     wanted = Signal(str)
     """Words to search the records for."""
     refused = Signal(str)
@@ -109,7 +111,7 @@ class Instrument(QFrame):
         self.terms.show_groups(view.groups)
         self.raw.setText("\n".join(view.raw_lines) or "no frame yet")
         self.scroller.setAccessibleName(f"{view.title}: figures and last frames")
-        self.form.show_fields(view.role, view.fields)
+        self.form.show_fields(view.id, view.fields)
         self.form.setVisible(bool(view.fields))
         self.action_bar.show_actions(view.actions)
         self.action_bar.setVisible(bool(view.actions))
@@ -127,7 +129,7 @@ class Instrument(QFrame):
         fields = self.form.values()
         if reason:
             fields[REASON] = reason
-        self.chosen.emit(self.shown.role, action, fields)
+        self.chosen.emit(self.shown.id, action, fields)
 
     @Slot(str, str)
     def _on_recall(self, action: str, _: str) -> None:
@@ -154,7 +156,12 @@ class InstrumentsPage(Page):
         self._row = QHBoxLayout(self.fitted)
         self._row.setContentsMargins(0, 0, 0, 0)
         self._row.setSpacing(10)
-        box.addWidget(self.fitted, 1)
+        scroller = QScrollArea()
+        scroller.setWidgetResizable(True)
+        scroller.setFrameShape(QFrame.Shape.NoFrame)
+        scroller.setWidget(self.fitted)
+        self._scroller = scroller
+        box.addWidget(scroller, 1)
         self.more = Actions(quiet=True)
         self.more.chosen.connect(self._on_more)
         self.more.refused.connect(self._on_refused)
@@ -188,6 +195,7 @@ class InstrumentsPage(Page):
             if count < len(views):
                 panel.show_instrument(views[count])
             panel.setVisible(count < len(views))
+            panel.setMinimumWidth(text_scale.px(LEAST_PX) if len(views) > SIDE_BY_SIDE else 0)
         self.empty.setVisible(not views)
 
     def callouts(self) -> tuple[Callout, ...]:
@@ -221,7 +229,7 @@ class InstrumentsPage(Page):
         if self.steps is None:
             return
         self.told.emit(Message(sentence, Tone.GOOD))
-        for part in (self.fitted, self.more):
+        for part in (self._scroller, self.more):
             part.hide()
         self.steps.show()
 
@@ -230,16 +238,16 @@ class InstrumentsPage(Page):
         if self.steps is None or not self.steps.isVisible():
             return
         self.steps.hide()
-        for part in (self.fitted, self.more):
+        for part in (self._scroller, self.more):
             part.show()
         self.window().setFocus()
         self.poll.once()
 
     @Slot(str, str, object)
-    def _on_chosen(self, role: str, action: str, fields: dict[str, str]) -> None:
+    def _on_chosen(self, name: str, action: str, fields: dict[str, str]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.follow(
-            partial(self._bridge.port.instrument_act, role, action, fields),
+            partial(self._bridge.port.instrument_act, name, action, fields),
             self._on_done,
             self.told.emit,
         )

@@ -260,10 +260,17 @@ class RecordsPage(Page):
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
             self.list.setCurrentIndex(self.list.rows.index(0, 0))
         elif shown:
-            for place, row in enumerate(rows):
-                if row.unit_id == shown:
-                    self.list.setCurrentIndex(self.list.rows.index(place, 0))
+            self._stay_at(shown, rows)
         self._open_first = False
+
+    def _stay_at(self, unit: str, rows: Sequence[RecordRow]) -> None:
+        """Go on at the open unit; one that is not among the rows found is closed."""
+        for place, row in enumerate(rows):
+            if row.unit_id == unit:
+                self.list.setCurrentIndex(self.list.rows.index(place, 0))
+                return
+        self.detail.show_nothing()
+        self.into.hide()
 
     @Slot()
     def _on_enter(self) -> None:

@@ -1,7 +1,8 @@
 """The one place where threads meet: the station's threads on one side, the window on the other.
 
-A timer asks for the present moment some sixty times a second. What cannot wait comes by a queued
-signal, at most one under way. Results of actions come back the same way, into the window's thread.
+A timer asks for the present moment some sixty times a second; only another one is passed on. What
+cannot wait comes by a queued signal, at most one under way. Results of actions come back the same
+way, into the window's thread.
 """
 
 import itertools
@@ -124,10 +125,11 @@ class Bridge(Answers):
         self.port = port
         self._wake_under_way = False
         self._last_loss = ""
+        self._last: BenchView | None = None
         self._woken.connect(self._on_woken, Qt.ConnectionType.QueuedConnection)
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
-        self._timer.timeout.connect(self.refresh)
+        self._timer.timeout.connect(self._look)
         port.listen(self._wake)
 
     def start(self) -> None:
@@ -143,13 +145,22 @@ class Bridge(Answers):
     @Slot()
     def refresh(self) -> None:
         """Ask for the present moment and pass it on."""
+        self._last = None
+        self._look()
+
+    @Slot()
+    def _look(self) -> None:
+        """Ask for the present moment and pass it on when it is another one."""
         try:
             view = self.port.view()
         except Exception as error:  # noqa: BLE001 - whatever happened, old readings must not pass for new
+            self._last = None
             self._tell_lost(error)
             return
         self._last_loss = ""
-        self.seen.emit(view)
+        if view is not self._last:
+            self._last = view
+            self.seen.emit(view)
 
     def _tell_lost(self, error: Exception) -> None:
         key = f"{type(error).__name__}: {error}"

@@ -59,6 +59,7 @@ UNKEPT = (
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
+HELD_TEXT_MS = 200
 TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
 """Keys of the text size; the equals sign is the plus key without Shift."""
 SOUND, THEME, DEMO = ("sound", "F8"), ("theme", "F9"), ("demo", "F10")
@@ -107,6 +108,9 @@ class Window(QWidget):
             self.bridge, PreferenceControls(self._preferred, self._prefer), self.tell
         )
         self._leaving, self._holds_text = "", False
+        self._looking_for_text = QTimer(self)
+        self._looking_for_text.setInterval(HELD_TEXT_MS)
+        self._looking_for_text.timeout.connect(self._tell_held_text)
         self._display = port.display
         self.strip = InstrumentBar()
         self.banners = Banners(hold_ms=hold_ms)
@@ -155,6 +159,7 @@ class Window(QWidget):
         # Without this the first thing that Tab can reach would take the keys of the page.
         self.setFocus()
         self.scans.watch()
+        self._looking_for_text.start()
         self.bridge.start()
 
     @Slot()
@@ -219,6 +224,7 @@ class Window(QWidget):
                 self.status_bar.line.clear()
         self._leaving = words
 
+    @Slot()
     def _tell_held_text(self) -> None:
         held = any(page.unkept() for page in self._made.values())
         if held != self._holds_text:
@@ -561,6 +567,7 @@ class Window(QWidget):
         if self._holds_unkept_text():
             event.ignore()
             return
+        self._looking_for_text.stop()
         self.bridge.close()
         self.sounder.close()
         if self._on_close is not None:

@@ -5,7 +5,7 @@ import time
 import pytest
 
 from benchstation.bench.onboarding import instrument as adding_module
-from benchstation.bench.onboarding.instrument import Adding
+from benchstation.bench.onboarding.instrument import Adding, Places
 from benchstation.devices.profile import load_profile
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
@@ -38,6 +38,9 @@ class Keeper:
 
     def take_back(self):
         self.said.append(("take back", ""))
+
+    def places(self, role, url):
+        return Places()
 
     def new_id(self, role):
         return f"{role}-7"

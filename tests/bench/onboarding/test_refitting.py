@@ -5,8 +5,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.bench.assembly import bench_from, fitted_now
-from benchstation.bench.onboarding.instrument import New
+from benchstation.bench.assembly import Placed, bench_from, placed_last
+from benchstation.bench.onboarding.instrument import New, Places
 from benchstation.bench.onboarding.refitting import BenchKeeper
 from benchstation.bench.outputs.assembly import GaugeLines
 from benchstation.bench.outputs.feed import Feed, Source
@@ -16,6 +16,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world, serve_world
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.link.transport import Levels
@@ -60,7 +61,7 @@ def bench(tmp_path, monkeypatch):
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         station = Station(live, Records(store))
         session, kept = live.session, {}
-        urls = {"scale": served.scale.url, "gauge": served.gauge.url}
+        urls = {"scale-1": served.scale.url, "gauge-1": served.gauge.url}
         keep = lambda settings, old: kept.update({settings.role: (settings, old)})  # noqa: E731
         keeper = BenchKeeper(session, station.ask, keep, urls)
         session.scale.instrument.connect(served.scale.url)
@@ -69,8 +70,8 @@ def bench(tmp_path, monkeypatch):
         station.start()
         yield Bench(session, station, keeper, kept, served)
         station.close()
-        session.scale.instrument.stop()
-        session.gauge.instrument.stop()
+        for fitted in session.instruments:
+            fitted.instrument.stop()
         served.close()
 
 
@@ -88,7 +89,7 @@ def device():
         host.close()
 
 
-def new(role, url, name="", passed=True):
+def new(role, url, name="", passed=True, instead_of=None):
     name = name or f"{role}-2"
     profile = load_profile(PROFILES[role])
     return New(
@@ -97,6 +98,7 @@ def new(role, url, name="", passed=True):
         InstrumentChecked(name, "check", 0.2, 0.2, 1e-4, passed),
         profile,
         profile,
+        f"{role}-1" if instead_of is None else instead_of,
     )
 
 
@@ -118,8 +120,8 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
         f"{role}-1",
         f"{role}-2",
     }
-    assert fitted_now(bench.session.store, {})[role].instrument_id == f"{role}-2"
-    assert fitted_now(bench.session.store, {role: f"{role}-1"})[role].instrument_id == f"{role}-1"
+    assert Placed(f"{role}-2", role) in placed_last(bench.session.store)
+    assert len(bench.session.instruments.of(role)) == 1
 
 
 @pytest.mark.parametrize(
@@ -147,7 +149,7 @@ def test_a_failed_check_and_no_calibration_lock_the_capture(bench, device):
 
 
 def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device):
-    def refuse(role, instrument):
+    def refuse(instrument, instead_of):
         raise SettingsError("the settings cannot be written.")
 
     bench.sign_in(demo.LEAD)
@@ -159,6 +161,43 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
     assert bench.session.watch.tap in old.instrument.taps
     until(lambda: old.good_value(bench.session.clock.seconds()) is not None)
     assert bench.session.watch.snapshot().alarms == ()
+
+
+@pytest.mark.parametrize("role", ["scale", "gauge"])
+def test_another_one_comes_beside_and_both_are_read(bench, device, role):
+    bench.sign_in(demo.LEAD)
+    first, url = getattr(bench.session, role), device(role)
+    said = bench.keeper.save(new(role, url, instead_of=""))
+    assert f"New is a {role} of this bench now" in said
+    assert bench.kept[role][1] == ""
+    assert getattr(bench.session, role) is first
+    assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-1", f"{role}-2"]
+    now = bench.session.clock.seconds
+    until(lambda: all(one.good_value(now()) is not None for one in bench.session.instruments))
+    assert bench.keeper.used_by(url) == "New"
+    bench.keeper.save(new(role, device(role), name=f"{role}-3", instead_of=f"{role}-1"))
+    assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-3", f"{role}-2"]
+    assert bench.keeper.used_by(url) == "New"
+
+
+def test_whose_place_is_meant_is_asked_by_port_and_by_what_is_lost(bench, device):
+    places = bench.keeper.places
+    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
+    title = bench.session.gauge.registered.title
+    assert places(InstrumentRole.GAUGE, device("gauge")) == Places((("gauge-1", title),), "")
+    assert places(InstrumentRole.GAUGE, bench.served.gauge.url).meant == "gauge-1"
+    bench.keeper.let_go(bench.served.gauge.url)
+    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is None)
+    assert places(InstrumentRole.GAUGE, device("gauge")).meant == "gauge-1"
+    assert places(InstrumentRole.THERMOMETER, device("gauge")) == Places()
+
+
+def test_a_name_at_the_bench_is_given_once(bench, device):
+    bench.sign_in(demo.LEAD)
+    for name in ("scale-1", "SCALE-1"):
+        with pytest.raises(NotAllowedError, match="'scale-1' stands at this bench"):
+            bench.keeper.save(new("scale", device("scale"), name=name, instead_of=""))
+    assert (len(bench.entries()), bench.kept) == (2, {})
 
 
 def test_one_port_is_not_read_by_two(bench):
@@ -205,8 +244,9 @@ def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.feed._sources["gauge"].instrument is session.gauge.instrument
-    assert session.feed._sources["gauge"].instrument_id == "gauge-2"
+    assert session.feed._sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.feed._sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.feed._sources
     until(lambda: session.feed._waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append

@@ -5,7 +5,7 @@ from importlib.resources import files
 
 import pytest
 
-from benchstation.bench.assembly import fitted_now
+from benchstation.bench.assembly import placed_last
 from benchstation.bench.onboarding.set_up import check_instrument, read_set_up, write_set_up
 from benchstation.cli.main import main
 from benchstation.config import set_up
@@ -158,7 +158,7 @@ def test_an_instrument_that_comes_back_is_a_new_fact(folder, capsys):
         assert run(folder, str(file)) == 0
         assert f"new facts on record: {facts}" in capsys.readouterr().out
     with store_of(folder) as store:
-        assert fitted_now(store, {})["scale"].instrument_id == "scale-1"
+        assert [one.id for one in placed_last(store)] == ["scale-1", "gauge-1"]
         assert set(store.instruments()) == {"scale-1", "scale-2", "gauge-1"}
 
 

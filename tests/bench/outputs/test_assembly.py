@@ -13,8 +13,6 @@ from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
 from benchstation.driver_api.reading import Health
 from benchstation.link.ports import LinkError
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.store.engine import open_store
@@ -94,16 +92,15 @@ def test_the_gauges_own_port_carries_it_too(bench):
 def test_the_instruments_page_shows_the_lamp_and_its_loss(bench):
     live, _, _, port = bench
     fit(live, port.url, text=TEXT)
-    words = QuantityFormatter(UnitSystem.METRIC)
-    until(lambda: instrument_views(live.session, words)[-1].reading.number == "normal")
-    assert instrument_views(live.session, words)[-1].link == "connected"
+    shown = lambda: instrument_views(live.session, ())[-1]  # noqa: E731
+    until(lambda: shown().reading.number == "normal")
+    assert shown().link == "connected"
     assert output_notes(live.session) == ()
     port.unplug()
-    until(lambda: instrument_views(live.session, words)[-1].reading.health == "failure")
+    until(lambda: shown().reading.health == "failure")
     assert output_notes(live.session) == ("Stack light is lost; look at the window.",)
-    shown = instrument_views(live.session, words)[-1]
-    assert shown.role == "lamp"
-    assert "tried again" in shown.link
+    assert shown().role == "lamp"
+    assert "tried again" in shown().link
 
 
 def test_a_listener_that_fails_does_not_stop_the_guard(bench, caplog):

@@ -6,6 +6,7 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import SINCE, UNITS_OF, UNITS_SINCE
@@ -77,7 +78,8 @@ def test_it_says_how_many_and_since_when(shop):
 
 
 def test_both_instruments_offer_it_under_their_own_keys(shop):
-    views = instrument_views(shop.session, QuantityFormatter(UnitSystem.METRIC))
+    words = QuantityFormatter(UnitSystem.METRIC)
+    views = instrument_views(shop.session, strip(shop.session, words))
     assert [view.id for view in views] == ["scale-1", "gauge-1"]
     keys = [action.key for view in views for action in (*view.actions, *view.recall)]
     assert len(set(keys)) == len(keys)

@@ -50,8 +50,8 @@ def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
 
 def test_actions_by_key_go_to_their_instrument(instruments, qtbot):
     instruments.key("W")
-    assert instruments.station.instrument_acts == [("scale", "check", {})]
-    qtbot.waitUntil(lambda: instruments.said == "scale check: done.", timeout=1000)
+    assert instruments.station.instrument_acts == [("scale-02", "check", {})]
+    qtbot.waitUntil(lambda: instruments.said == "scale-02 check: done.", timeout=1000)
 
 
 def test_a_reason_is_asked_and_sent(instruments):
@@ -60,7 +60,7 @@ def test_a_reason_is_asked_and_sent(instruments):
     instruments.type("new certificate is on its way")
     instruments.key("Return")
     assert instruments.station.instrument_acts == [
-        ("gauge", "override", {"reason": "new certificate is on its way"})
+        ("gauge-01", "override", {"reason": "new certificate is on its way"})
     ]
 
 

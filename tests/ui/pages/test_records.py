@@ -94,6 +94,18 @@ def test_only_the_last_question_is_answered(records, qtbot):
     assert bench.page.list.rows.rows[0].serial == "MR-2226"
 
 
+def test_a_search_that_no_longer_holds_the_open_record_closes_it(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 0)
+    bench.key("Ctrl+F")
+    bench.type("2225")
+    qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 1, timeout=1500)
+    qtbot.waitUntil(lambda: bench.page.detail.shown is None, timeout=1000)
+    assert not bench.page.into.isVisible()
+    bench.key("Ctrl+E")
+    assert "choose a unit first" in bench.said
+
+
 def test_nothing_found_and_nothing_filed_teach(records, qtbot):
     bench = records()
     bench.page.search.setText("no such serial")

@@ -39,6 +39,30 @@ def test_it_goes_on_asking(bridge, qtbot):
     qtbot.waitUntil(lambda: bridge.port.views >= 4, timeout=2000)
 
 
+def test_a_moment_is_passed_on_once_and_another_one_at_the_next_look(bridge, qtbot):
+    seen = []
+    bridge.seen.connect(seen.append)
+    bridge.start()
+    first, looks = bridge.port.current, bridge.port.views
+    qtbot.waitUntil(lambda: bridge.port.views >= looks + 5, timeout=2000)
+    assert seen == [first]
+    bridge.port.current = replace(first, person="somebody else")
+    qtbot.waitUntil(lambda: seen == [first, bridge.port.current], timeout=2000)
+    bridge.refresh()
+    assert len(seen) == 3, "who asks for it gets it again"
+
+
+def test_a_moment_that_was_lost_is_passed_on_again(bridge):
+    seen = []
+    bridge.seen.connect(seen.append)
+    bridge.start()
+    bridge.port.view_failure = StationError("the desk has not answered for 2.0 s.")
+    bridge.refresh()
+    bridge.port.view_failure = None
+    bridge.refresh()
+    assert seen == [bridge.port.current] * 2
+
+
 def test_what_cannot_wait_comes_in_the_windows_thread_without_the_timer(bridge, qtbot):
     threads = []
     bridge.seen.connect(lambda _: threads.append(threading.current_thread()))
