@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from benchstation.domain.disc_stack import built_in_words
+from benchstation.domain.inputs.line import Noted
+from benchstation.domain.inputs.text import Written
+from benchstation.domain.recorded_inputs import built_in_words, steps_of
 from benchstation.store.engine import Store
 from benchstation.store.queries import earlier_rebuilds, record_of
-
-CONFIRMED = "confirmed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,5 @@ def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
 
 def _notes(record: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return what people wrote at the first step: the condition as found."""
-    steps = record.get("steps") or [{}]
-    first = steps[0].get("evidence", {})
-    return [(k, v) for k, v in first.items() if isinstance(v, str) and v != CONFIRMED]
+    _, first = next(steps_of(record), ("", ()))
+    return [(r.label, r.text) for r in first if isinstance(r, Noted | Written) and r.text]

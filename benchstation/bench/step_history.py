@@ -3,9 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchstation.domain.disc_stack import AS_FOUND, SIDES, Stack, built_in, stack_in
+from benchstation.domain.disc_stack import AS_FOUND, Stack
+from benchstation.domain.inputs.part import PartLine
+from benchstation.domain.inputs.stack import StackInput
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.recorded_inputs import built_in, stacks_in
+from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.queries import earlier_rebuilds, last_part_lots, record_of
@@ -25,11 +28,17 @@ class StepHistory:
 
 def known_at(store: Store, rebuild: Rebuild, step: Step) -> StepHistory:
     """Look up what the step needs; a damaged old record is told by Records, not here."""
-    if step.kind is StepKind.PARTS:
+    kinds = {type(asked.input) for asked in step.asked}
+    serial = ""
+    lots: Mapping[str, str] = {}
+    if PartLine in kinds:
         serial, lots = last_part_lots(store, rebuild.opened.family)
-        return StepHistory(lots=lots, lots_from=serial)
-    if step.kind is not StepKind.STACK:
-        return StepHistory()
+    stacks, day = _built_before(store, rebuild) if StackInput in kinds else ({}, "")
+    return StepHistory(lots, serial, stacks, day)
+
+
+def _built_before(store: Store, rebuild: Rebuild) -> tuple[dict[str, Stack], str]:
+    """Return the stacks of the serial's last filed rebuild by side, and its day."""
     for unit in earlier_rebuilds(store, rebuild.opened.serial):
         if unit.state != "filed" or unit.unit_id == rebuild.unit_id:
             continue
@@ -38,16 +47,11 @@ def known_at(store: Store, rebuild: Rebuild, step: Step) -> StepHistory:
         except StationError:
             continue
         if stacks:
-            return StepHistory(stacks=stacks, stacks_from=f"{unit.sort_utc:%Y-%m-%d}")
-    return StepHistory()
+            return stacks, f"{unit.sort_utc:%Y-%m-%d}"
+    return {}, ""
 
 
 def found_now(rebuild: Rebuild) -> dict[str, Stack]:
     """Return the stacks that were recorded as found at this rebuild, by side."""
-    found: dict[str, Stack] = {}
-    for signature in rebuild.signatures.values():
-        for side in SIDES:
-            stack = stack_in(signature.evidence, AS_FOUND, side)
-            if stack:
-                found[side] = stack
-    return found
+    signed = rebuild.signatures.values()
+    return stacks_in((r for signature in signed for r in signature.evidence), AS_FOUND)

@@ -8,12 +8,19 @@ from pathlib import Path
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
 from benchstation.demo.picture import demo_png
-from benchstation.domain.disc_stack import SIDES, as_text, field_id, specified
-from benchstation.domain.measuring import Limits, limits_of
-from benchstation.domain.parts import lot_field
+from benchstation.domain.disc_stack import SIDES, as_text, specified
+from benchstation.domain.inputs.choice import Choice
+from benchstation.domain.inputs.confirmation import Confirmation
+from benchstation.domain.inputs.given import YES
+from benchstation.domain.inputs.limits import Limits
+from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.part import PartLine
+from benchstation.domain.inputs.quantity import Measure, Source
+from benchstation.domain.inputs.stack import StackInput, field_id
+from benchstation.domain.inputs.text import FreeText
+from benchstation.domain.inputs.torque import TorqueOf, tool_field
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Step, StepKind
-from benchstation.domain.unit_commands import YES
+from benchstation.domain.specification import Step
 
 WRENCH = "TW-07"
 SPREAD = 0.3
@@ -27,30 +34,39 @@ def typed_at(
     notes: Mapping[str, str],
     chance: random.Random,
 ) -> dict[str, str]:
-    """Return what stands in the form of a step of one of the recorded kinds."""
-    match step.kind:
-        case StepKind.MEASURE | StepKind.TORQUE:
-            limits = limits_of(step, expected_force(session, rebuild, step))
-            return {"value": _value(limits, chance), "tool": WRENCH} if limits else {}
-        case StepKind.CHOOSE:
-            assert step.choose is not None
-            return {"choice": notes.get(step.id, step.choose.options[0].id)}
-        case StepKind.NOTE:
-            return {"text": notes.get(step.id, "")}
-        case StepKind.PARTS:
-            kit = notes.get("kit", "K-1")
-            return {
-                lot_field(n): f"{kit}-{part.number}" if part.lot else YES
-                for n, part in enumerate(step.parts, 1)
-            }
-        case StepKind.STACK:
-            return {
-                field_id(record, side): as_text(specified(rebuild.specification, side))
-                for record in step.stack
-                for side in SIDES
-            }
-        case _:
-            return {}
+    """Return what stands in the form of a step: every statement ticked, every field filled in.
+
+    What a step's own text or choice says is noted under the step's id, a line under its author's.
+    """
+    typed: dict[str, str] = {}
+    lines = iter(step.notes)
+    for name, asked in ((a.name, a.input) for a in step.asked):
+        match asked:
+            case Confirmation():
+                typed[name] = YES
+            case TextLine():
+                line = next(lines, None)
+                typed[name] = notes.get(line.id if line else step.id, "")
+            case FreeText():
+                typed[name] = notes.get(step.id, "")
+            case Measure() if asked.source is Source.TYPED:
+                limits = asked.limits(expected_force(session, rebuild, step))
+                typed[name] = _value(limits, chance) if limits else ""
+            case TorqueOf():
+                typed |= {name: _value(asked.limits(), chance), tool_field(name): WRENCH}
+            case Choice():
+                typed[name] = notes.get(step.id, asked.options[0].id)
+            case PartLine():
+                kit = notes.get("kit", "K-1")
+                typed[name] = f"{kit}-{asked.number}" if asked.lot else YES
+            case StackInput():
+                stacks = rebuild.specification.stacks
+                typed |= {
+                    field_id(asked.record, side): as_text(specified(stacks, side)) for side in SIDES
+                }
+            case _:
+                pass
+    return typed
 
 
 def _value(limits: Limits, chance: random.Random) -> str:

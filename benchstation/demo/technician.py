@@ -14,10 +14,11 @@ from benchstation.bench.session import BenchSession
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.guard import AlarmKind
+from benchstation.domain.inputs.photos import Photos
+from benchstation.domain.inputs.quantity import Measure
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.seal_off import seal_off_of
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import emptied_field, statements
@@ -106,19 +107,10 @@ class Technician:
     def usual(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Do what a careful technician does at this step."""
         match step.kind:
-            case StepKind.CONFIRM if step == seal_off_of(rebuild.specification):
+            case StepKind.CONFIRM if step == rebuild.specification.seal_off:
                 yield from self.seal_off(rebuild, step)
-            case StepKind.CONFIRM:
-                yield from self.pause(2.0, step.title)
-                self.sign_form(step)
-                yield step.title
             case StepKind.RELEASE:
                 yield from self.release(rebuild, step)
-            case StepKind.MEASURE if self.session.steadying is not None:
-                yield from self.pause(2.0, step.title)
-                yield from self.until(self.is_steady, step.title, 60.0)
-                self.sign_form(step)
-                yield step.title
             case StepKind.WEIGH:
                 yield from self.weigh(step)
             case StepKind.BLEED:
@@ -130,22 +122,25 @@ class Technician:
                 yield step.title
             case _:
                 yield from self.pause(2.0, step.title)
-                if step.kind is StepKind.PHOTO:
+                if self.session.steadying is not None:
+                    yield from self.until(self.is_steady, step.title, 60.0)
+                if any(isinstance(asked.input, Photos) for asked in step.asked):
                     photograph(self.session, sum(self.plan.serial.encode()))
                 yield from self._sign_typed(rebuild, step)
 
     def _sign_typed(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Sign with what is typed; a value outside its limits waits for a lead."""
         typed = typed_at(self.session, rebuild, step, self.plan.notes, self.random)
-        if step.measure is not None and step.measure.reference:
-            area = rebuild.specification.geometry.model().rod_area_m2
-            typed["value"] = f"{self.world.model.gas_gauge_pa * area:.0f} N"
+        for asked in step.asked:
+            if isinstance(asked.input, Measure) and asked.input.reference:
+                area = rebuild.specification.geometry.model().rod_area_m2
+                typed[asked.name] = f"{self.world.model.gas_gauge_pa * area:.0f} N"
         try:
-            self.sign_form(step, **typed)
+            self.session.act("sign", typed)
         except NotAllowedError:
             yield from self.deviate(step, "measured outside; seen by the lead")
             if self.still_at(step):
-                self.sign_form(step, **typed)
+                self.session.act("sign", typed)
         yield step.title
 
     # --- waiting -------------------------------------------------------------------------------
@@ -174,12 +169,11 @@ class Technician:
 
     # --- steps ---------------------------------------------------------------------------------
 
-    def sign_form(self, step: Step, **more: str) -> None:
+    def sign_form(self, step: Step) -> None:
         """Sign with every statement ticked and every note filled in."""
-        fields = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
-        for note in step.notes:
-            fields[note.id] = self.plan.notes.get(note.id, "")
-        self.session.act("sign", {**fields, **more})
+        rebuild = self.session.unit()
+        typed = typed_at(self.session, rebuild, step, self.plan.notes, self.random)
+        self.session.act("sign", typed)
 
     def release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Let the gas out, sign, and take the unit apart."""

@@ -7,7 +7,6 @@ local rules and the instructions of the unit's maker come first.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from benchstation.domain.seal_off import seal_off_of
 from benchstation.domain.specification import Specification, Step, StepKind
 
 
@@ -79,7 +78,7 @@ def moments_of(specification: Specification, step: Step) -> tuple[Moment, ...]:
         found.append(Moment.OIL)
     if step.kind is StepKind.CHARGE:
         found.append(Moment.CHARGE)
-    if step == seal_off_of(specification):
+    if step == specification.seal_off:
         found.append(Moment.SEAL_OFF)
     return tuple(found)
 

@@ -1,5 +1,6 @@
 """What the models of a specification are made of: quantities with units, and their stored form."""
 
+from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 from pydantic import (
@@ -35,8 +36,17 @@ Temperature = Annotated[float, quantity(Dimension.TEMPERATURE)]
 Seconds = Annotated[float, quantity(Dimension.TIME)]
 Leak = Annotated[float, quantity(Dimension.LEAK)]
 Force = Annotated[float, quantity(Dimension.FORCE)]
+Torque = Annotated[float, quantity(Dimension.TORQUE)]
+Words = Annotated[str, Field(min_length=1, max_length=200)]
 Positive = Field(gt=0, allow_inf_nan=False)
 NotNegative = Field(ge=0, allow_inf_nan=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """Base of what an input leaves on record; read back, a field that is not known is refused."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
 
 class Part(BaseModel):

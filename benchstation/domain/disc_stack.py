@@ -1,35 +1,75 @@
-"""Disc stacks as found and as built: read from text, compared with what was specified or before."""
+"""Disc stacks: specified, read from text, compared with what was specified or before, in words."""
 
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from enum import StrEnum
-from typing import Any
+from typing import Annotated
 
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
-from benchstation.domain.events import Event, StepSigned
-from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Specification, StepKind
-from benchstation.domain.step_content import Disc
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
+from benchstation.domain.content import Length, NotNegative, Part, Recorded
+from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import in_words as misfit_in_words
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
-STACKS = "stacks"
-"""Evidence under this name: record, then side, then discs from the piston."""
-DIFFERENCES = "differences"
-"""Evidence under this name: what as built differs from the specification in, in words."""
 UNIT, MOST_ROWS = "mm", 60
 LONGEST_TEXT = 20_000
 SAME_M = 1e-6
 """Sizes are the same when they agree to the micrometre."""
 
-Stack = tuple[Disc, ...]
+
+class Disc(Part):
+    """Equal discs that lie on each other, m."""
+
+    outer: Annotated[Length, Field(gt=0, le=0.3, allow_inf_nan=False)]
+    thickness: Annotated[Length, Field(gt=0, le=0.02, allow_inf_nan=False)]
+    count: int = Field(default=1, ge=1, le=100)
+
+    @property
+    def row(self) -> "DiscRow":
+        """The discs as they go on record."""
+        return DiscRow(self.outer, self.thickness, self.count)
+
+
+@dataclass(frozen=True, slots=True)
+class DiscRow(Recorded):
+    """Equal discs that lie on each other, as they go on record."""
+
+    outer_m: float
+    thickness_m: float
+    count: int = 1
+
+    @property
+    def height_m(self) -> float:
+        """Height of all of them."""
+        return self.thickness_m * self.count
+
+
+Stack = tuple[DiscRow, ...]
+
+
+class Stacks(Part):
+    """Both disc stacks as specified, in order from the piston."""
+
+    compression: tuple[Disc, ...] = Field(min_length=1, max_length=60)
+    rebound: tuple[Disc, ...] = Field(min_length=1, max_length=60)
+    hub: Annotated[Length, NotNegative] = 0.0
+    """Inner diameter that the discs sit on, for the drawing; 0: not known."""
+
+    def require_fits(self, bore_m: float) -> None:
+        """Raise ``ValueError`` for a disc that is wider than the tube or narrower than its seat."""
+        for name, discs in (("compression", self.compression), ("rebound", self.rebound)):
+            for place, disc in enumerate(discs, 1):
+                where = f"stacks.{name}, row {place}: {disc.outer * 1e3:.2f} mm"
+                if disc.outer >= bore_m:
+                    raise ValueError(f"{where} is not narrower than the bore")
+                if disc.outer <= self.hub:
+                    raise ValueError(f"{where} is not wider than the hub")
 
 
 class Mark(StrEnum):
@@ -42,44 +82,38 @@ class Mark(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class Difference(Recorded):
     """One row of two stacks laid side by side."""
 
     mark: Mark
-    was: Disc | None
-    now: Disc | None
+    was: DiscRow | None
+    now: DiscRow | None
 
 
-def field_id(record: str, side: str) -> str:
-    """Return the id of the field of one stack."""
-    return f"{record.replace(' ', '_')}_{side}"
-
-
-def specified(specification: Specification, side: str) -> Stack:
+def specified(stacks: Stacks | None, side: str) -> Stack:
     """Return a stack as specified; nothing where none is."""
-    stacks = specification.stacks
     if stacks is None:
         return ()
-    return stacks.compression if side == "compression" else stacks.rebound
+    return tuple(d.row for d in (stacks.compression if side == "compression" else stacks.rebound))
 
 
-def height_m(stack: Sequence[Disc]) -> float:
+def height_m(stack: Sequence[DiscRow]) -> float:
     """Return the height of all discs on each other."""
     return sum(disc.height_m for disc in stack)
 
 
-def disc_count(stack: Sequence[Disc]) -> int:
+def disc_count(stack: Sequence[DiscRow]) -> int:
     """Return how many discs there are."""
     return sum(disc.count for disc in stack)
 
 
-def as_text(stack: Sequence[Disc]) -> str:
+def as_text(stack: Sequence[DiscRow]) -> str:
     """Return a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
 
     def number(metres: float) -> str:
         return f"{metres * 1e3:.3f}".rstrip("0").rstrip(".")
 
-    rows = [[number(d.outer), number(d.thickness), str(d.count)] for d in stack]
+    rows = [[number(d.outer_m), number(d.thickness_m), str(d.count)] for d in stack]
     return json.dumps(rows)
 
 
@@ -112,7 +146,7 @@ def parsed_stack(text: str, where: str) -> Stack:
 
     Raises :class:`NotAllowedError` naming the row that is wrong.
     """
-    stack: list[Disc] = []
+    stack: list[DiscRow] = []
     for place, row in enumerate(rows_of(text), 1):
         if not any(row):
             continue
@@ -120,7 +154,8 @@ def parsed_stack(text: str, where: str) -> Stack:
             outer, thickness = (parse(c, Dimension.LENGTH, default_unit=UNIT) for c in row[:2])
             if not row[2].isascii() or not row[2].isdigit():
                 raise ValueError("the count is no whole number")
-            stack.append(Disc(outer=outer, thickness=thickness, count=int(row[2][:6])))
+            disc = Disc(outer=outer, thickness=thickness, count=int(row[2][:6]))
+            stack.append(disc.row)
         except (StationError, ValueError) as error:
             raise NotAllowedError(
                 f"row {place} of {where}: {_reason(error)}.",
@@ -138,22 +173,22 @@ def _reason(error: Exception) -> str:
     return str(error)
 
 
-def _size(disc: Disc) -> tuple[int, int]:
-    return round(disc.outer / SAME_M), round(disc.thickness / SAME_M)
+def _size(disc: DiscRow) -> tuple[int, int]:
+    return round(disc.outer_m / SAME_M), round(disc.thickness_m / SAME_M)
 
 
-def merged(stack: Sequence[Disc]) -> Stack:
+def merged(stack: Sequence[DiscRow]) -> Stack:
     """Return the same pile with equal neighbours in one row."""
-    rows: list[Disc] = []
+    rows: list[DiscRow] = []
     for disc in stack:
         if rows and _size(rows[-1]) == _size(disc):
-            rows[-1] = rows[-1].model_copy(update={"count": rows[-1].count + disc.count})
+            rows[-1] = replace(rows[-1], count=rows[-1].count + disc.count)
         else:
             rows.append(disc)
     return tuple(rows)
 
 
-def compared(was: Sequence[Disc], now: Sequence[Disc]) -> tuple[Difference, ...]:
+def compared(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> tuple[Difference, ...]:
     """Lay two stacks side by side, in order from the piston."""
     before, after = merged(was), merged(now)
     sizes = SequenceMatcher(
@@ -176,21 +211,26 @@ def compared(was: Sequence[Disc], now: Sequence[Disc]) -> tuple[Difference, ...]
     return tuple(rows)
 
 
-def same(was: Sequence[Disc], now: Sequence[Disc]) -> bool:
+def same(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> bool:
     """Say whether two stacks are the same pile of discs."""
     return all(d.mark is Mark.SAME for d in compared(was, now))
 
 
-def in_words(disc: Disc) -> str:
+def in_words(disc: DiscRow) -> str:
     """Return a disc as count, diameter and thickness."""
     (row,) = json.loads(as_text([disc]))
     return f"{row[2]} of {row[0]} × {row[1]} {UNIT}"
 
 
-def differences_in_words(was: Sequence[Disc], now: Sequence[Disc]) -> list[str]:
+def differences_in_words(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> list[str]:
     """Say disc by disc what was added, removed or changed."""
+    return said_of(compared(was, now))
+
+
+def said_of(differences: Iterable[Difference]) -> list[str]:
+    """Say each difference in words; what is the same says nothing."""
     words = []
-    for row in compared(was, now):
+    for row in differences:
         if row.mark is Mark.ADDED and row.now:
             words.append(f"added {in_words(row.now)}")
         elif row.mark is Mark.REMOVED and row.was:
@@ -200,81 +240,7 @@ def differences_in_words(was: Sequence[Disc], now: Sequence[Disc]) -> list[str]:
     return words
 
 
-def height_in_words(stack: Sequence[Disc]) -> str:
+def height_in_words(stack: Sequence[DiscRow]) -> str:
     """Return number of discs and total height in mm."""
     count = disc_count(stack)
     return f"{count} disc{'' if count == 1 else 's'}, {height_m(stack) * 1e3:.2f} mm high"
-
-
-def sign_stack(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
-    """Sign the stacks of this step: as found is recorded, as built must be as specified.
-
-    A stack as built that differs is signed only after a deviation.
-    """
-    step = require_step(rebuild, StepKind.STACK)
-    recorded: dict[str, dict[str, list[dict[str, Any]]]] = {}
-    said: list[str] = []
-    differs: list[str] = []
-    for record in step.stack:
-        if len(step.stack) > 1:
-            said.append(record)
-        recorded[record] = {}
-        for side in SIDES:
-            where = f"{side}, {record}"
-            text = fields.get(field_id(record, side), "")
-            stack = parsed_stack(text, where)
-            if not stack:
-                raise NotAllowedError(
-                    f"still to do: {where}.",
-                    where=step.title,
-                    advice="Enter the discs from the piston outwards, or start from what is known.",
-                )
-            recorded[record][side] = [disc.model_dump(mode="json") for disc in stack]
-            said.append(f"{side} {height_in_words(stack)}")
-            words = differences_in_words(specified(rebuild.specification, side), stack)
-            if record == AS_BUILT:
-                differs += [f"{side}: {word}" for word in words]
-    if differs and not rebuild.deviated(step.id):
-        raise NotAllowedError(
-            f"as built differs from the specification: {'; '.join(differs)}.",
-            where=step.title,
-            advice="Build it as specified, or have a lead accept it as a deviation.",
-        )
-    evidence: dict[str, Any] = {**form_evidence(step, fields), STACKS: recorded}
-    if differs:
-        evidence[DIFFERENCES] = differs
-        said.append(f"accepted as a deviation: {'; '.join(differs)}")
-    elif AS_BUILT in step.stack:
-        said.append("as specified")
-    return [StepSigned(rebuild.unit_id, step.id, "; ".join(said), evidence)]
-
-
-def stack_in(evidence: Mapping[str, Any], record: str, side: str) -> Stack:
-    """Return a stack that a signature's evidence holds; nothing where it holds none."""
-    try:
-        return tuple(Disc.model_validate(row) for row in evidence[STACKS][record][side])
-    except (KeyError, TypeError, ValidationError):
-        return ()
-
-
-def differences_in(evidence: Mapping[str, Any]) -> list[str]:
-    """Return what a signature's evidence says that the specification does not."""
-    listed = evidence.get(DIFFERENCES)
-    return [str(word) for word in listed] if isinstance(listed, list | tuple) else []
-
-
-def built_in(record: Mapping[str, Any]) -> dict[str, Stack]:
-    """Return stacks as built, by side, from a filed unit's record; empty where there are none."""
-    found: dict[str, Stack] = {}
-    for step in record.get("steps", ()):
-        for side in SIDES:
-            stack = stack_in(step.get("evidence", {}), AS_BUILT, side)
-            if stack:
-                found[side] = stack
-    return found
-
-
-def built_in_words(record: Mapping[str, Any]) -> dict[str, str]:
-    """Return the stacks as built, by side, in words; equal texts are equal piles of discs."""
-    stacks = built_in(record).items()
-    return {side: ", ".join(in_words(disc) for disc in merged(stack)) for side, stack in stacks}

@@ -18,8 +18,8 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from benchstation.domain.calibrations import calibration_name
-from benchstation.domain.disc_stack import built_in_words
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_inputs import built_in_words
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.physics import nitrogen

@@ -13,11 +13,14 @@ from benchstation.domain.events import (
     UnitSetAside,
     ZeroProven,
 )
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.signing import BenchNow, evidence_of
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Gas
-from benchstation.domain.unit_commands import NotAllowedError, going_step, require_read, zero_proof
+from benchstation.domain.unit_commands import going_step, require_read
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 LONGEST = 400
@@ -77,23 +80,18 @@ def fetch(rebuild: Rebuild) -> list[Event]:
     return [UnitFetched(rebuild.unit_id, step.id)]
 
 
-def prove_zero(
-    rebuild: Rebuild,
-    fields: Mapping[str, str],
-    gauge_pa: float | None,
-    instrument_id: str,
-    *,
-    units: UnitSystem = UnitSystem.METRIC,
-) -> list[Event]:
+def prove_zero(rebuild: Rebuild, fields: Mapping[str, str], now: BenchNow) -> list[Event]:
     """Prove anew that the gas is out, as the release asks for it."""
     step = going_step(rebuild)
     require_read(rebuild, step)
     if not rebuild.proof_due:
         raise NotAllowedError("no proof is due here.", where=step.title)
     release = rebuild.specification.step_of(StepKind.RELEASE)
-    evidence = zero_proof(rebuild, release, fields, gauge_pa, instrument_id, units=units)
-    read, band = evidence["gauge_pa"], evidence["band_pa"]
-    return [ZeroProven(rebuild.unit_id, step.id, read, band, instrument_id, evidence)]
+    evidence = evidence_of(rebuild, release, fields, now)
+    read = next(r for r in evidence if isinstance(r, ZeroRead))
+    assert read.gauge_pa is not None
+    band = rebuild.specification.gas.release_zero_band
+    return [ZeroProven(rebuild.unit_id, step.id, read.gauge_pa, band, read.instrument_id, evidence)]
 
 
 def hand_over(rebuild: Rebuild, note: str) -> list[Event]:

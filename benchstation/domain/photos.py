@@ -1,19 +1,17 @@
 """Photographs of a step: what is taken for one, and signing them."""
 
 import hashlib
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken, StepSigned
+from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken
+from benchstation.domain.inputs.photos import Photos
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Step, StepKind
-from benchstation.domain.unit_commands import NotAllowedError, form_evidence, require_step
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.specification import Step
+from benchstation.domain.unit_commands import require_step
 
 LARGEST_BYTES = 12_000_000
 LONGEST_CAPTION = 200
-PHOTOS = "photos"
-"""Evidence under this name lists photographs with sha256, size_bytes, media_type and caption."""
 JPEG, PNG = "image/jpeg", "image/png"
 # First bytes, and what the last part of the file must hold: a file cut off has no end.
 _SIGNATURES = (
@@ -63,23 +61,30 @@ def require_size(size_bytes: int, where: str) -> None:
         )
 
 
-def of_step(rebuild: Rebuild, step: Step) -> tuple[PhotoTaken, ...]:
-    """Return the photographs that stand for a step."""
-    return tuple(p for p in rebuild.photos if p.step_id == step.id)
+def require_photos(rebuild: Rebuild) -> tuple[Step, Photos]:
+    """Return the current step with the photographs that it asks for; raise where it has none."""
+    step = require_step(rebuild)
+    asked = next((a.input for a in step.asked if isinstance(a.input, Photos)), None)
+    if asked is None:
+        raise NotAllowedError(
+            f"the route stands at '{step.title}'.",
+            where=rebuild.opened.serial,
+            advice="This step asks for no photographs.",
+        )
+    return step, asked
 
 
 def take_photo(rebuild: Rebuild, photo: Photo, caption: str) -> list[Event]:
     """Put a photograph on record at the current step."""
-    step = require_step(rebuild, StepKind.PHOTO)
-    assert step.photos is not None
-    taken = of_step(rebuild, step)
+    step, asked = require_photos(rebuild)
+    taken = rebuild.photos_of(step.id)
     if any(p.photo_sha256 == photo.sha256 for p in taken):
         raise NotAllowedError(
             "this very picture is on record here.", where=step.title, advice="Choose another."
         )
-    if len(taken) >= step.photos.most:
+    if len(taken) >= asked.most:
         raise NotAllowedError(
-            f"there are {step.photos.most} photographs already.",
+            f"there are {asked.most} photographs already.",
             where=step.title,
             advice="Set one aside first.",
         )
@@ -96,53 +101,13 @@ def take_photo(rebuild: Rebuild, photo: Photo, caption: str) -> list[Event]:
 
 def set_aside(rebuild: Rebuild) -> list[Event]:
     """Leave the last photograph out of the step; it stays in the journal."""
-    step = require_step(rebuild, StepKind.PHOTO)
-    taken = of_step(rebuild, step)
+    step, _ = require_photos(rebuild)
+    taken = rebuild.photos_of(step.id)
     if not taken:
         raise NotAllowedError("there is no photograph yet.", where=step.title)
     return [PhotoSetAside(rebuild.unit_id, step.id, taken[-1].photo_sha256)]
 
 
-def sign_photos(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
-    """Sign the photographs of the step."""
-    step = require_step(rebuild, StepKind.PHOTO)
-    asked = step.photos
-    assert asked is not None
-    taken = of_step(rebuild, step)
-    if len(taken) < asked.least and not rebuild.deviated(step.id):
-        raise NotAllowedError(
-            f"{len(taken)} of {asked.least} photographs are there.",
-            where=step.title,
-            advice="Take them and add them here. Without them it needs a deviation.",
-        )
-    listed = [
-        {
-            "sha256": p.photo_sha256,
-            "size_bytes": p.size_bytes,
-            "media_type": p.media_type,
-            "caption": p.caption,
-        }
-        for p in taken
-    ]
-    captions = ", ".join(p.caption for p in taken if p.caption)
-    count = f"{len(taken)} photograph{'' if len(taken) == 1 else 's'}"
-    evidence: dict[str, Any] = {**form_evidence(step, fields), PHOTOS: listed}
-    said = f"{count}: {captions}" if captions else count
-    if len(taken) < asked.least:
-        said += ", accepted as a deviation"
-    return [StepSigned(rebuild.unit_id, step.id, said, evidence)]
-
-
 def size_in_words(size_bytes: int) -> str:
     """Return a file's size."""
     return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
-
-
-def photos_in(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return all photographs that a filed unit's record lists, each with its step's title."""
-    found: list[Mapping[str, Any]] = []
-    for step in record.get("steps", ()):
-        listed = step.get("evidence", {}).get(PHOTOS)
-        if isinstance(listed, list | tuple):
-            found += [{**p, "step": step["title"]} for p in listed if "sha256" in p]
-    return found

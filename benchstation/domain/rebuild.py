@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, Protocol
+from typing import Protocol
 
 from benchstation.domain.events import (
     AlarmChanged,
@@ -32,13 +32,13 @@ from benchstation.domain.events import (
     UnitSetAside,
     ZeroProven,
 )
+from benchstation.domain.inputs.choice import Chosen, Hold
+from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
 
 HIGH_LIMIT = "high limit"
-QA_HOLD = "qa_hold"
-"""Evidence under this name says in words why QA must look at the unit."""
 
 
 class Fact(Protocol):
@@ -63,8 +63,7 @@ class Signature:
 
     person: str
     utc: datetime
-    summary: str
-    evidence: Mapping[str, Any]
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +218,10 @@ class Rebuild:
         """Return the judgement made at the weigh or the bleed step."""
         return (self.oil or {}).get(self.specification.step_of(kind).id)
 
+    def photos_of(self, step_id: str) -> tuple[PhotoTaken, ...]:
+        """Return the photographs that stand for a step."""
+        return tuple(p for p in self.photos if p.step_id == step_id)
+
     def deviated(self, step_id: str) -> bool:
         """Say whether a deviation was signed for a step that still stands."""
         return any(d.step_id == step_id for d in self.deviations)
@@ -253,10 +256,11 @@ class Rebuild:
         if any(a.alarm == HIGH_LIMIT for a in alarms):
             reasons.append(Statement(Code.HIGH_LIMIT))
         signed = self.signatures.values()
+        chosen = [r for s in signed for r in s.evidence if isinstance(r, Chosen)]
         reasons += [
-            Statement.of(Code.TEXT, text=str(s.evidence[QA_HOLD]))
-            for s in signed
-            if QA_HOLD in s.evidence
+            Statement.of(Code.CHOSEN, label=c.label, text=c.text)
+            for c in chosen
+            if c.hold is Hold.QA
         ]
         if any(c.by_hand for c in self.counting):
             reasons.append(Statement(Code.OIL_BY_HAND))
@@ -331,7 +335,7 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
     event, stamp = fact.event, (fact.person, fact.utc)
     match event:
         case StepSigned():
-            signature = Signature(*stamp, event.summary, event.evidence)
+            signature = Signature(*stamp, event.evidence)
             released = event.step_id == state.specification.step_of(StepKind.RELEASE).id
             return replace(
                 state,

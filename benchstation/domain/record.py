@@ -1,7 +1,7 @@
 """The finished unit's record: everything a later reader needs, once, from the unit's facts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
@@ -312,11 +312,10 @@ def _steps(rebuild: Rebuild, context: RecordContext) -> list[dict[str, Any]]:
         {
             "id": step_id,
             "title": titles[step_id],
-            "summary": signature.summary,
             "person": signature.person,
             "name": _name(context, signature.person),
             "utc": stamp(signature.utc),
-            "evidence": dict(signature.evidence),
+            "evidence": [asdict(result) for result in signature.evidence],
         }
         for step_id, signature in rebuild.signatures.items()
     ]

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, field_serializer, model_validator
 
 from benchstation.domain.content import (
     Force,
@@ -26,16 +26,20 @@ from benchstation.domain.content import (
     Volume,
 )
 from benchstation.domain.content import Part as _Part
-from benchstation.domain.step_content import (
-    Choice,
-    FreeText,
-    Measure,
-    PartLine,
-    Photos,
-    StackRecord,
-    Stacks,
-    TorqueOf,
-)
+from benchstation.domain.disc_stack import Stacks
+from benchstation.domain.inputs.charge import ChargeInput
+from benchstation.domain.inputs.choice import Choice
+from benchstation.domain.inputs.confirmation import Confirmation
+from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.oil import OilInput
+from benchstation.domain.inputs.part import PartLine
+from benchstation.domain.inputs.photos import Photos
+from benchstation.domain.inputs.quantity import Measure, Source
+from benchstation.domain.inputs.registry import Asked, Input, WrittenInput, named
+from benchstation.domain.inputs.stack import StackInput, StackRecord
+from benchstation.domain.inputs.text import FreeText
+from benchstation.domain.inputs.torque import TorqueOf
+from benchstation.domain.inputs.zero import FILL_LINE, ZeroReading
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
@@ -161,7 +165,7 @@ class Matching(_Part):
 
 
 class StepKind(StrEnum):
-    """What a step asks for."""
+    """How the route knows a step; what it asks for, its tables and ``inputs`` say."""
 
     CONFIRM = "confirm"
     RELEASE = "release"
@@ -176,6 +180,7 @@ class StepKind(StrEnum):
     PARTS = "parts"
     STACK = "stack"
     PHOTO = "photo"
+    INPUTS = "inputs"
 
 
 class NoteField(_Part):
@@ -205,38 +210,76 @@ class Step(_Part):
     parts: tuple[PartLine, ...] = ()
     stack: tuple[StackRecord, ...] = ()
     photos: Photos | None = None
+    inputs: tuple[WrittenInput, ...] = Field(default=(), max_length=40)
+    """What the step asks for besides its table; of any kinds, in the order of the form."""
 
     _LATER: ClassVar[frozenset[str]] = frozenset(
-        {"torque", "choose", "text", "parts", "stack", "photos"}
+        {"torque", "choose", "text", "parts", "stack", "photos", "inputs"}
     )
+
+    @field_serializer("inputs")
+    def _with_types(self, inputs: tuple[Input, ...]) -> list[dict[str, Any]]:
+        # A table says by its own name what it is, an entry of the list by its type.
+        return [{"type": one.type, **one.model_dump(mode="json")} for one in inputs]
 
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> "Step":
         for kind, name in _NEEDS.items():
-            if (self.kind is kind) != bool(getattr(self, name)):
+            # ``inputs`` may stand beside any table; a step of that kind has nothing else.
+            there = bool(getattr(self, name))
+            if there != (self.kind is kind) and not (there and kind is StepKind.INPUTS):
                 raise ValueError(
                     f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
                 )
-        numbers = [part.number for part in self.parts]
+        if self.inputs and self.kind in _CAPTURED:
+            raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
+        asked = [one.input for one in self.asked]
+        numbers = [one.number for one in asked if isinstance(one, PartLine)]
         if len(set(numbers)) < len(numbers):
             raise ValueError(f"step '{self.id}': two parts have the same number")
-        if len(set(self.stack)) < len(self.stack):
+        records = [one.record for one in asked if isinstance(one, StackInput)]
+        if len(set(records)) < len(records):
             raise ValueError(f"step '{self.id}': [stack] names a record twice")
+        if sum(isinstance(one, Photos) for one in asked) > 1:
+            raise ValueError(f"step '{self.id}': photographs are asked for twice")
+        if len([one for one in asked if _reads(one)]) > 1:
+            raise ValueError(f"step '{self.id}': a step takes one reading of an instrument")
         if self.hold_point and not self._asks_for_evidence():
             raise ValueError(f"step '{self.id}': a hold point must ask for evidence")
         return self
 
     def _asks_for_evidence(self) -> bool:
         # Old kinds of steps are not looked at: revisions in force must stay readable.
-        asked = bool(self.confirmations) or any(note.required for note in self.notes)
-        if self.text is not None:
-            return asked or self.text.required
-        return asked or self.photos is None or self.photos.least > 0
+        if self.kind not in (StepKind.NOTE, StepKind.PHOTO, StepKind.INPUTS):
+            return True
+        return any(_must_be_given(one.input) for one in self.asked)
+
+    @property
+    def asked(self) -> tuple[Asked, ...]:
+        """What the step asks for, under names of ours: its tables, ``inputs``, and statements."""
+        return named(
+            (
+                *self._of_tables(),
+                *self.inputs,
+                *(Confirmation(label=text) for text in self.statements),
+                *(TextLine(label=n.label, required=n.required, hint=n.hint) for n in self.notes),
+            )
+        )
+
+    def _of_tables(self) -> tuple[Input, ...]:
+        tables = (self.measure, self.torque, self.choose, self.text)
+        return (
+            *_OF_KIND.get(self.kind, ()),
+            *(table for table in tables if table is not None),
+            *self.parts,
+            *(StackInput(record=record) for record in self.stack),
+            *((self.photos,) if self.photos is not None else ()),
+        )
 
     @property
     def statements(self) -> tuple[str, ...]:
         """What must be confirmed; a hold point that asks for nothing else has itself to confirm."""
-        asks = self.confirmations or any(note.required for note in self.notes)
+        asks = self.confirmations or self.inputs or any(note.required for note in self.notes)
         if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
             return (f"{self.title}: checked",)
         return self.confirmations
@@ -250,7 +293,31 @@ _NEEDS = {
     StepKind.PARTS: "parts",
     StepKind.STACK: "stack",
     StepKind.PHOTO: "photos",
+    StepKind.INPUTS: "inputs",
 }
+
+_OF_KIND: dict[StepKind, tuple[Input, ...]] = {
+    StepKind.RELEASE: (ZeroReading(),),
+    StepKind.WEIGH: (OilInput(stage="poured"),),
+    StepKind.BLEED: (OilInput(stage="net"),),
+    StepKind.CHARGE: (ChargeInput(),),
+}
+"""What a step of the route asks for by its kind."""
+
+_CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
+"""What is signed by a capture or by filing has no form of its own."""
+
+
+def _reads(one: Input) -> bool:
+    """Say whether an input takes the steady reading of an instrument."""
+    return isinstance(one, Measure) and one.source is not Source.TYPED
+
+
+def _must_be_given(one: Input) -> bool:
+    if isinstance(one, TextLine | FreeText):
+        return one.required
+    return one.least > 0 if isinstance(one, Photos) else True
+
 
 _ONCE = (StepKind.RELEASE, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
 
@@ -291,9 +358,10 @@ class Specification(_Part):
             raise ValueError("gas.high_warning must lie above the charge and its tolerance")
         charged = kinds.index(StepKind.CHARGE)
         for place, step in enumerate(self.steps):
-            if step.stack and self.stacks is None:
+            asked = [one.input for one in step.asked]
+            if self.stacks is None and any(isinstance(one, StackInput) for one in asked):
                 raise ValueError(f"step '{step.id}' records a disc stack, but [stacks] is missing")
-            if step.measure is not None and step.measure.reference and place < charged:
+            if place < charged and any(isinstance(o, Measure) and o.reference for o in asked):
                 raise ValueError(f"step '{step.id}': the push force is known after the charge only")
         if self.stacks is not None:
             self.stacks.require_fits(self.geometry.bore)
@@ -367,6 +435,21 @@ class Specification(_Part):
     def step_of(self, kind: StepKind) -> Step:
         """Return the one step of a kind that occurs once."""
         return next(step for step in self.steps if step.kind is kind)
+
+    @property
+    def seal_off(self) -> Step | None:
+        """The step at which the fill line is let down; ``None`` where the route has none.
+
+        It is the first confirm step after the charge, by its place: every revision has it there.
+        """
+        after = self.steps[self.steps.index(self.step_of(StepKind.CHARGE)) + 1 :]
+        return next((step for step in after if step.kind is StepKind.CONFIRM), None)
+
+    def asked_at(self, step: Step) -> tuple[Asked, ...]:
+        """Return what a step asks for; the seal-off has the fill line's gauge read besides."""
+        if step != self.seal_off:
+            return step.asked
+        return named((ZeroReading(place=FILL_LINE), *(one.input for one in step.asked)))
 
     def content(self) -> dict[str, Any]:
         """Return the JSON form, SI, as it is stored."""

@@ -3,9 +3,6 @@
 Nothing here changes anything; the caller journals the events and folds them.
 """
 
-from collections.abc import Mapping
-from typing import Any
-
 from benchstation.domain.events import (
     ChargeCaptured,
     DeviationSigned,
@@ -21,24 +18,19 @@ from benchstation.domain.events import (
     TareProven,
     UnitDisposed,
 )
+from benchstation.domain.inputs.charge import ChargeSigned
+from benchstation.domain.inputs.oil import OilSigned
 from benchstation.domain.oil_balance import counting
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.refusals import NotAllowedError as NotAllowedError
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.domain.statements import Code, Statement
-from benchstation.driver_api.errors import StationError
-from benchstation.quantities.units import Dimension, UnitSystem, shown
 
-YES = "yes"
-"""What a ticked field gives back."""
 AT = "of step"
 """Under this name a form says of which step it is."""
 PASS = "pass"  # noqa: S105 - a verdict, not a secret
-
-
-class NotAllowedError(StationError):
-    """The route or a role does not allow this now; nothing was recorded."""
 
 
 def going_step(rebuild: Rebuild) -> Step:
@@ -79,80 +71,6 @@ def require_read(rebuild: Rebuild, step: Step) -> None:
             where=step.title,
             advice="Read it and confirm that, then continue.",
         )
-
-
-def form_evidence(step: Step, fields: Mapping[str, str]) -> dict[str, str]:
-    """Return what was confirmed and noted; raise when something required is missing."""
-    missing = [
-        text for n, text in enumerate(step.statements, 1) if fields.get(f"confirm{n}") != YES
-    ]
-    missing += [n.label for n in step.notes if n.required and not fields.get(n.id, "").strip()]
-    if missing:
-        raise NotAllowedError(
-            f"still to do: {'; '.join(missing)}.",
-            where=step.title,
-            advice="Confirm each when it is so; what you typed is kept.",
-        )
-    notes = {n.label: fields[n.id].strip() for n in step.notes if fields.get(n.id, "").strip()}
-    return {**dict.fromkeys(step.statements, "confirmed"), **notes}
-
-
-def sign_confirm(rebuild: Rebuild, fields: Mapping[str, str]) -> list[Event]:
-    """Sign a step of confirmations and notes."""
-    step = require_step(rebuild, StepKind.CONFIRM)
-    evidence = form_evidence(step, fields)
-    said = "; ".join(f"{k}: {v}" for k, v in evidence.items() if v != "confirmed")
-    return [StepSigned(rebuild.unit_id, step.id, said or "confirmed", evidence)]
-
-
-def sign_release(
-    rebuild: Rebuild,
-    fields: Mapping[str, str],
-    gauge_pa: float | None,
-    instrument_id: str,
-    *,
-    units: UnitSystem = UnitSystem.METRIC,
-) -> list[Event]:
-    """Prove that the gas is out: a live reading within the zero band and the rod staying in.
-
-    ``gauge_pa`` is ``None`` when there is no valid reading, which proves nothing.
-    """
-    step = require_step(rebuild, StepKind.RELEASE)
-    evidence = zero_proof(rebuild, step, fields, gauge_pa, instrument_id, units=units)
-    summary = f"{evidence['gauge_pa'] / 1e5:z.2f} bar gauge, rod stays in"
-    return [StepSigned(rebuild.unit_id, step.id, summary, evidence)]
-
-
-def zero_proof(
-    rebuild: Rebuild,
-    step: Step,
-    fields: Mapping[str, str],
-    gauge_pa: float | None,
-    instrument_id: str,
-    *,
-    units: UnitSystem = UnitSystem.METRIC,
-) -> dict[str, Any]:
-    """Return the evidence that the gas is out, by the statements of ``step``; raise otherwise."""
-    band = rebuild.specification.gas.release_zero_band
-    if gauge_pa is None:
-        raise NotAllowedError(
-            "there is no valid pressure reading.",
-            where=step.title,
-            advice="Connect the gauge; a missing reading never counts as zero.",
-        )
-    if abs(gauge_pa) > band:
-        raise NotAllowedError(
-            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, units)}, "
-            f"outside ±{shown(band, Dimension.PRESSURE, units)}.",
-            where=step.title,
-            advice="Continue releasing slowly, pointed away. Do not open the unit.",
-        )
-    return {
-        **form_evidence(step, fields),
-        "gauge_pa": gauge_pa,
-        "band_pa": band,
-        "instrument_id": instrument_id,
-    }
 
 
 def capture_mass(
@@ -223,11 +141,16 @@ def _sign_if_passed(
 def _oil_signature(
     rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
 ) -> StepSigned:
-    word = "poured" if step.kind is StepKind.WEIGH else "net"
+    (asked,) = step.asked
     parts = counting([*(c.event for c in rebuild.captures), *captured])
-    typed = ", by hand" if any(p.by_hand for p in parts) else ""
-    summary = f"{word} {judged.net_shown_kg * 1e3:.1f} g, {judged.decision}{typed}"
-    return StepSigned(rebuild.unit_id, step.id, summary, {"decision": judged.decision})
+    signed = OilSigned(
+        asked.name,
+        "poured" if step.kind is StepKind.WEIGH else "net",
+        judged.net_shown_kg,
+        judged.decision,
+        any(bool(p.by_hand) for p in parts),
+    )
+    return StepSigned(rebuild.unit_id, step.id, (signed,))
 
 
 def capture_charge(rebuild: Rebuild, captured: ChargeCaptured, *, locked: str) -> list[Event]:
@@ -261,11 +184,11 @@ def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
 def _charge_signature(
     rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
 ) -> StepSigned:
-    typed = " by hand" if charge.by_hand else ""
-    settled = f"{charge.settled_gauge_pa / 1e5:.2f} bar gauge{typed}"
-    summary = f"{settled}, {charge.decision}; hold {hold.decision}"
-    evidence = {"charge": charge.decision, "hold": hold.decision}
-    return StepSigned(rebuild.unit_id, step.id, summary, evidence)
+    (asked,) = step.asked
+    signed = ChargeSigned(
+        asked.name, charge.settled_gauge_pa, charge.decision, hold.decision, bool(charge.by_hand)
+    )
+    return StepSigned(rebuild.unit_id, step.id, (signed,))
 
 
 def sign_deviation(

@@ -22,11 +22,13 @@ from reportlab.platypus import (
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.record import stamp, stated_in
 from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
+from benchstation.reports.evidence_words import evidence_in_words, statements
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
@@ -111,7 +113,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         _charts(filed, system, width),
         Spacer(1, 2 * mm),
         paragraph("Steps", HEAD),
-        _steps(record["steps"], width),
+        _steps(record["steps"], words, width),
     ]
     story += recorded_story(filed, width)
     story += _standing(filed)
@@ -291,18 +293,19 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     return Table(cells, colWidths=[size[0], gap, size[0], gap, size[0]], style=style)
 
 
-def _evidence(step: Mapping[str, Any]) -> str:
-    """Return what a signature rests on: its summary, and every statement that was confirmed."""
-    confirmed = [name for name, value in step["evidence"].items() if value == "confirmed"]
-    said = "" if step["summary"] == "confirmed" else step["summary"]
-    return "; ".join(part for part in (said, *confirmed) if part)
+def _evidence(step: Mapping[str, Any], words: QuantityFormatter) -> str:
+    """Return what a signature rests on, in words, and every statement that was confirmed."""
+    evidence = evidence_in(step)
+    confirmed = statements(evidence)
+    said = evidence_in_words(evidence, words)
+    return "; ".join(confirmed if confirmed and said == "confirmed" else (said, *confirmed))
 
 
-def _steps(steps: Sequence[Mapping[str, Any]], width: float) -> Table:
+def _steps(steps: Sequence[Mapping[str, Any]], words: QuantityFormatter, width: float) -> Table:
     rows = [
         [
             paragraph(s["title"], SMALL),
-            paragraph(_evidence(s), SMALL),
+            paragraph(_evidence(s, words), SMALL),
             paragraph(s["name"], SMALL),
             paragraph(_minute(s["utc"]), SMALL),
         ]

@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import rfc8785
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
 from benchstation.domain.events import UnitDisposed, UnitFiled
-from benchstation.domain.photos import photos_in
+from benchstation.domain.recorded_inputs import photos_in
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
@@ -100,11 +100,11 @@ def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Di
 def _photos(store: Store, record: Mapping[str, Any]) -> dict[str, bytes | None]:
     """Read a record's photographs; the rest of it can be read without one that is gone."""
     found: dict[str, bytes | None] = {}
-    for photo in photos_in(record):
+    for _, picture in photos_in(record):
         try:
-            found[photo["sha256"]] = store.get_photo(photo["sha256"])
+            found[picture.sha256] = store.get_photo(picture.sha256)
         except StationError:
-            found[photo["sha256"]] = None
+            found[picture.sha256] = None
     return found
 
 
@@ -122,8 +122,12 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
             if sha256 in filed.traces
         },
         "photos": [
-            {**photo, "on_record": filed.photos.get(photo["sha256"]) is not None}
-            for photo in photos_in(filed.record)
+            {
+                **asdict(picture),
+                "step": title,
+                "on_record": filed.photos.get(picture.sha256) is not None,
+            }
+            for title, picture in photos_in(filed.record)
         ],
     }
 

@@ -1,10 +1,10 @@
 """What the steps recorded, on paper: parts with lots, disc stacks, long texts and photographs."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from io import BytesIO
-from typing import Any, Final
+from typing import Final
 
-from PIL import Image as Picture
+from PIL import Image as Opened
 from PIL import ImageOps
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Spacer, Table
@@ -15,17 +15,21 @@ from benchstation.domain.disc_stack import (
     SIDES,
     Stack,
     as_text,
-    differences_in,
     height_in_words,
     rows_of,
-    stack_in,
 )
-from benchstation.domain.parts import parts_in
-from benchstation.domain.photos import photos_in
+from benchstation.domain.inputs.given import Picture
+from benchstation.domain.inputs.part import PartFitted
+from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.stack import StackRecorded
+from benchstation.domain.inputs.text import Written
+from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
+from benchstation.reports.evidence_words import LONGEST, differences
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import HEAD, SMALL, grid_style, paragraph
 
-LONGEST_SUMMARY: Final = 80
+Steps = Sequence[tuple[str, Evidence]]
+"""Steps as title and evidence."""
 PHOTO_MM: Final = (86.0, 64.0)
 PIXELS: Final = 1200
 """Longest side of a photograph on paper: some 350 dots per inch."""
@@ -34,7 +38,7 @@ QUALITY: Final = 85
 
 def recorded_story(filed: FiledRecord, width: float) -> list[Flowable]:
     """Return what goes below the table of steps."""
-    steps = filed.record["steps"]
+    steps = tuple(steps_of(filed.record))
     return [
         *_parts(steps, width),
         *_stacks(steps, width),
@@ -52,11 +56,11 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[
     return Table(body, colWidths=list(widths), style=grid_style(), repeatRows=1, hAlign="LEFT")
 
 
-def _parts(steps: Sequence[Mapping[str, Any]], width: float) -> list[Flowable]:
+def _parts(steps: Steps, width: float) -> list[Flowable]:
     rows = [
-        (part["number"], str(part["name"]), str(part["count"]), _lot(part))
-        for step in steps
-        for part in parts_in(step["evidence"])
+        (part.number, part.label, str(part.count), _lot(part))
+        for _, evidence in steps
+        for part in of_kind(evidence, PartFitted)
     ]
     if not rows:
         return []
@@ -64,20 +68,21 @@ def _parts(steps: Sequence[Mapping[str, Any]], width: float) -> list[Flowable]:
     return [_section("Parts", [_table(("Number", "Part", "Count", "Lot"), rows, widths)])]
 
 
-def _lot(part: Mapping[str, Any]) -> str:
-    if part.get("missing"):
+def _lot(part: PartFitted) -> str:
+    if part.missing:
         return "missing; accepted as a deviation"
-    return str(part["lot"]) or "fitted"
+    return part.lot or "fitted"
 
 
-def _stacks(steps: Sequence[Mapping[str, Any]], width: float) -> list[Flowable]:
-    found: list[tuple[str, Stack]] = []
-    for record in (AS_FOUND, AS_BUILT):
-        for side in SIDES:
-            for step in steps:
-                stack = stack_in(step["evidence"], record, side)
-                if stack:
-                    found.append((f"{side.capitalize()}, {record}", stack))
+def _stacks(steps: Steps, width: float) -> list[Flowable]:
+    recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
+    found = [
+        (f"{side.capitalize()}, {record}", stack)
+        for record in (AS_FOUND, AS_BUILT)
+        for side in SIDES
+        for result in recorded
+        if result.label == record and (stack := result.side(side))
+    ]
     if not found:
         return []
     quarter = width / 4
@@ -91,8 +96,8 @@ def _stacks(steps: Sequence[Mapping[str, Any]], width: float) -> list[Flowable]:
     ]
     differs = [
         paragraph(f"Differs from the specification: {word}", SMALL)
-        for step in steps
-        for word in differences_in(step["evidence"])
+        for result in recorded
+        for word in differences(result)
     ]
     table = Table(rows, colWidths=[quarter] * 4, style=style)
     return [_section("Disc stacks, from the piston", [table, *differs])]
@@ -111,14 +116,14 @@ def _stack(title: str, stack: Stack, width: float) -> list[Flowable]:
     ]
 
 
-def _texts(steps: Sequence[Mapping[str, Any]]) -> list[Flowable]:
+def _texts(steps: Steps) -> list[Flowable]:
     """Return texts that the table of steps shows only the beginning of."""
     told: list[Flowable] = []
-    for step in steps:
-        text = step["evidence"].get("text", "")
-        if isinstance(text, str) and (len(text) > LONGEST_SUMMARY or "\n" in text):
-            lines = [paragraph(line, SMALL) for line in text.splitlines() if line.strip()]
-            told += [Spacer(1, 2 * mm), paragraph(step["title"], HEAD), *lines]
+    for title, evidence in steps:
+        for result in of_kind(evidence, Written):
+            if len(result.text) > LONGEST or "\n" in result.text:
+                lines = [paragraph(x, SMALL) for x in result.text.splitlines() if x.strip()]
+                told += [Spacer(1, 2 * mm), paragraph(title, HEAD), *lines]
     return told
 
 
@@ -126,7 +131,7 @@ def _photos(filed: FiledRecord, width: float) -> list[Flowable]:
     listed = photos_in(filed.record)
     if not listed:
         return []
-    cells = [_photo(photo, filed.photos.get(photo["sha256"])) for photo in listed]
+    cells = [_photo(title, photo, filed.photos.get(photo.sha256)) for title, photo in listed]
     cells += [[] for _ in range(len(cells) % 2)]
     rows = [cells[start : start + 2] for start in range(0, len(cells), 2)]
     style = [
@@ -139,9 +144,9 @@ def _photos(filed: FiledRecord, width: float) -> list[Flowable]:
     return [_section("Photographs", [first]), *rest]
 
 
-def _photo(photo: Mapping[str, Any], data: bytes | None) -> list[Flowable]:
-    words = ", ".join(part for part in (photo["step"], photo.get("caption", "")) if part)
-    told = [paragraph(words, SMALL), paragraph(f"SHA-256 {photo['sha256']}", SMALL)]
+def _photo(title: str, photo: Picture, data: bytes | None) -> list[Flowable]:
+    words = ", ".join(part for part in (title, photo.caption) if part)
+    told = [paragraph(words, SMALL), paragraph(f"SHA-256 {photo.sha256}", SMALL)]
     drawn = _drawn(data) if data is not None else None
     if drawn is None:
         return [paragraph("This photograph is missing or damaged in the records.", SMALL), *told]
@@ -151,10 +156,10 @@ def _photo(photo: Mapping[str, Any], data: bytes | None) -> list[Flowable]:
 def _drawn(data: bytes) -> Image | None:
     """Return photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
     try:
-        with Picture.open(BytesIO(data), formats=("JPEG", "PNG")) as opened:
+        with Opened.open(BytesIO(data), formats=("JPEG", "PNG")) as opened:
             picture = ImageOps.exif_transpose(opened).convert("RGB")
         picture.thumbnail((PIXELS, PIXELS))
-    except (OSError, ValueError, SyntaxError, Picture.DecompressionBombError):
+    except (OSError, ValueError, SyntaxError, Opened.DecompressionBombError):
         return None
     file = BytesIO()
     picture.save(file, "JPEG", quality=QUALITY)

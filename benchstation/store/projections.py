@@ -28,7 +28,7 @@ from benchstation.domain.events import (
     UnitFiled,
     UnitSetAside,
 )
-from benchstation.domain.parts import parts_in
+from benchstation.domain.inputs.part import PartFitted
 from benchstation.store import order_projections
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
@@ -159,10 +159,11 @@ def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
 def _fit_parts(connection: Connection, event: StepSigned) -> None:
     """Keep the lots of the parts that a signature lists; a step signed anew replaces its own."""
     rows = []
-    for part in parts_in(event.evidence):
-        lot = str(part.get("lot", ""))
-        row = {"unit_id": event.unit_id, "step_id": event.step_id, "number": part["number"]}
-        rows.append(fitting(unit_part, {**row, "lot": lot, "lot_key": serial_key(lot)}))
+    for part in event.evidence:
+        if isinstance(part, PartFitted):
+            row = {"unit_id": event.unit_id, "step_id": event.step_id, "number": part.number}
+            lot = {"lot": part.lot, "lot_key": serial_key(part.lot)}
+            rows.append(fitting(unit_part, {**row, **lot}))
     if rows:
         connection.execute(_FORGET_PARTS, {"this": event.unit_id, "step": event.step_id})
         connection.execute(_FIT_PARTS, rows)
@@ -236,7 +237,7 @@ def instruments_of(event: Event) -> set[str]:
     """Return the instruments that an event rests on."""
     names = [getattr(event, "instrument_id", "")]
     if isinstance(event, StepSigned):
-        names.append(event.evidence.get("instrument_id", ""))
+        names += [name for result in event.evidence for name in getattr(result, "instruments", ())]
     if isinstance(event, UnitFiled):
         listed = event.record.get("instruments", [])
         names += [i.get("id", "") for i in listed if isinstance(i, dict)]

@@ -64,7 +64,7 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
     assert bench.session.rebuild is None
     bench.work_to(StepKind.CONFIRM)
     with pytest.raises(BadgeTextError):
-        bench.session.act("typed", {"kit": BADGE})
+        bench.session.act("typed", {"note1": BADGE})
     assert BADGE not in repr(bench.session.typed)
 
 

@@ -167,7 +167,7 @@ def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_p
     record = filed_record(bench.store, unit).record
     assert {"asides", "hand_overs", "worked", "set"} <= record.keys()
     assert [lot["lot"] for lot in record["oil"]["lots"]] == [first, second]
-    evidence = [key for step in record["steps"] for key in step["evidence"]]
+    evidence = [result["type"] for step in record["steps"] for result in step["evidence"]]
     assert "photos" in evidence
     records = Records(bench.store)
     assert records.open(unit, QuantityFormatter(UnitSystem.METRIC))

@@ -96,13 +96,12 @@ class Hand:
     def press(self, action: str) -> None:
         fields = {f"confirm{n}": "yes" for n in range(1, self.chance.randint(1, 5))} | {
             "reason": self.chance.choice(["", "because"]),
-            "condition": "weeping",
-            "kit": "K-1",
+            "note1": "weeping",
         }
         fields |= {"lot": "L-0421", "second": self.chance.choice(PEOPLE), "pin": "246810"}
         fields |= {"instrument": "Counter scale", "instrument_serial": "7", "by_hand": "3 g"}
         fields |= {"last_digit": "0.1 g", "expanded": "0.2 g"}
-        fields["value"] = self.chance.choice(["", "209.5 mm", "100 mm", "5 bar"])
+        fields["value1"] = self.chance.choice(["", "209.5 mm", "100 mm", "5 bar"])
         fields |= {"order": f"A-{self.chance.randint(1, 9)}", "family": "mr-46-front", "count": "2"}
         fields |= {"lot_open": "L-0421", "disposition": self.chance.choice(["release", "reject"])}
         # The one who works stays among the people, or nothing more is ever filed.

@@ -10,13 +10,14 @@ from benchstation.bench.step_history import known_at
 from benchstation.demo import shop as demo
 from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
-from benchstation.domain.disc_stack import as_text
+from benchstation.domain.disc_stack import as_text, specified
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
 from benchstation.domain.record import stated_in
 from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import as_json, filed_record
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.model.elements import FieldKind, Tone
@@ -68,11 +69,11 @@ def test_the_gauges_steady_reading_is_taken_with_its_raw_frame(bench):
     assert view(bench).big.unit == "bar gauge"
     assert action(view(bench), "sign").enabled
     bench.session.act("sign", {})
-    evidence = signed(bench, "found").evidence
-    assert evidence["instrument_id"] == "gauge-1"
-    assert evidence["measured_gauge_pa"] == pytest.approx(12.1e5, rel=0.02)
-    assert "12.0" in evidence["raw"]
-    assert evidence["count"] >= 8
+    (measured,) = signed(bench, "found").evidence
+    assert measured.instruments == ("gauge-1",)
+    assert measured.value == pytest.approx(12.1e5, rel=0.02)
+    assert "12.0" in measured.reading.raw
+    assert measured.reading.count >= 8
 
 
 def test_a_reading_that_is_gone_or_moves_is_not_taken(bench):
@@ -110,16 +111,19 @@ def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
 
 def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
     at(bench, "screw")
-    fields = {"value": "9.1", "tool": "TW-07"}
+    fields = {"torque1": "9.1", "torque1_tool": "TW-07"}
     refused(bench, "allowed 7.50 to 8.50", **fields)
-    assert fields_of(view(bench))["value"].value == "9.1"
+    assert fields_of(view(bench))["torque1"].value == "9.1"
     refused(bench, "Have a bench lead or QA", name="deviation", reason="new seal", **fields)
     bench.session.act("sign_out", fields)
     bench.sign_in(demo.LEAD)
-    assert fields_of(view(bench))["tool"].value == "TW-07", "what was typed is kept for the lead"
+    assert fields_of(view(bench))["torque1_tool"].value == "TW-07", (
+        "what was typed is kept for the lead"
+    )
     refused(bench, "reason", name="deviation", **fields)
-    refused(bench, "Nothing is entered", name="deviation", reason="new seal", tool="TW-07")
-    refused(bench, "nothing to accept", name="deviation", reason="x", value="8", tool="TW-07")
+    refused(bench, "Nothing is entered", name="deviation", reason="new seal", torque1_tool="TW-07")
+    inside = {**fields, "torque1": "8"}
+    refused(bench, "nothing to accept", name="deviation", reason="x", **inside)
     bench.session.act("deviation", {**fields, "reason": "new seal"})
     kinds = [type(e.event) for e in bench.store.entries()][-2:]
     assert kinds == [DeviationSigned, StepSigned]
@@ -129,7 +133,7 @@ def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
 
 def test_a_choice_for_qa_files_the_unit_on_hold(bench):
     at(bench, "rod")
-    bench.session.act("sign", {"choice": "polished"})
+    bench.session.act("sign", {"choice1": "polished"})
     at(bench, "file")
     bench.session.act("file", {})
     assert "on QA hold" in bench.session.message.text
@@ -146,9 +150,9 @@ def test_the_expected_push_force_stands_on_screen_with_its_terms(bench):
     assert shown.task.lines[0][0].startswith("expected for this unit: 20")
     terms = {term.label: term for term in shown.why[0].terms}
     assert terms["Push force"].strong
-    refused(bench, "allowed", value="10 N")
-    bench.session.act("sign", {"value": "205 N"})
-    area = signed(bench, "push").evidence["expected"]["rod_area_m2"]
+    refused(bench, "allowed", value1="10 N")
+    bench.session.act("sign", {"value1": "205 N"})
+    area = signed(bench, "push").evidence[0].expected.rod_area_m2
     assert area == pytest.approx(1.539e-4, rel=1e-3)
 
 
@@ -209,7 +213,8 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     assert stack.lines[1][1] is Tone.CAUTION
     refused(bench, "differs from the specification: compression", **changed)
     bench.session.act("sign", typed)
-    assert "as specified" in signed(bench, "stack_built").summary
+    said = evidence_in_words(signed(bench, "stack_built").evidence, METRIC)
+    assert "as specified" in said
 
 
 def test_a_stack_half_typed_says_which_row_is_not_read(bench):
@@ -223,7 +228,7 @@ def test_a_stack_half_typed_says_which_row_is_not_read(bench):
 def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
     step = at(bench, "stack_built")
     typed = typed_at(bench.session, bench.session.unit(), step, {}, None)
-    rebound = bench.session.unit().specification.stacks.rebound
+    rebound = specified(bench.session.unit().specification.stacks, "rebound")
     typed["as_built_rebound"] = as_text(rebound[:-1])
     bench.sign_in(demo.LEAD)
     bench.session.act("deviation", {**typed, "reason": "softer for the winter tyres"})
@@ -232,7 +237,16 @@ def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
     bench.session.act("file", {})
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     evidence = next(s for s in record["steps"] if s["id"] == "stack_built")["evidence"]
-    assert evidence["differences"] == ["rebound: removed 1 of 20 × 0.3 mm"]
+    assert evidence[0]["differences"] == [
+        {
+            "side": "rebound",
+            "difference": {
+                "mark": "removed",
+                "was": {"outer_m": 0.02, "thickness_m": 0.0003, "count": 1},
+                "now": None,
+            },
+        }
+    ]
     assert (record["decision"], record["qa_hold"]) == ("deviation", True)
 
 

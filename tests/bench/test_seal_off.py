@@ -6,9 +6,10 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.domain.events import DeviationSigned, StepSigned
-from benchstation.domain.seal_off import BY_WORD, seal_off_of
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import BY_WORD, evidence_in_words
 from tests.oil_hands import act, view
 
 CONFIRMED = {"confirm1": "yes", "confirm2": "yes"}
@@ -38,11 +39,16 @@ def let_down(bench):
 
 
 def evidence(bench):
-    return bench.session.unit().signatures["seal"].evidence
+    """What the gauge said at the seal-off."""
+    return bench.session.unit().signatures["seal"].evidence[0]
+
+
+def said(bench):
+    return evidence_in_words(bench.session.unit().signatures["seal"].evidence, METRIC)
 
 
 def test_the_seal_off_is_the_first_confirmed_step_after_the_charge(bench):
-    found = {s.id: seal_off_of(s).id for s in bench.session.shop.current_specifications()}
+    found = {s.id: s.seal_off.id for s in bench.session.shop.current_specifications()}
     assert set(found.values()) == {"seal"}
     assert len(found) >= 4
 
@@ -62,9 +68,9 @@ def test_the_line_that_was_let_down_is_evidence_of_the_gauge(sealing):
     let_down(sealing)
     assert sign_action(sealing).enabled
     act(sealing, "sign", **CONFIRMED)
-    assert evidence(sealing)["instrument_id"] == "gauge-1"
-    assert abs(evidence(sealing)["gauge_pa"]) <= evidence(sealing)["band_pa"]
-    assert "bar gauge" in sealing.session.unit().signatures["seal"].summary
+    assert evidence(sealing).instruments == ("gauge-1",)
+    assert abs(evidence(sealing).gauge_pa) <= evidence(sealing).band_pa
+    assert "bar gauge" in said(sealing)
     assert sealing.world.model.gas_gauge_pa > 10e5, "the unit keeps its charge"
     assert sealing.session.unit().hold_reasons == ()
 
@@ -74,9 +80,8 @@ def test_without_a_reading_it_is_the_persons_word_and_recorded_so(sealing):
     sealing.run(3)
     assert "your word alone" in view(sealing).task.lines[0][0]
     act(sealing, "sign", **CONFIRMED)
-    assert evidence(sealing)["line"].startswith(BY_WORD)
-    assert "gauge_pa" not in evidence(sealing)
-    assert BY_WORD in sealing.session.unit().signatures["seal"].summary
+    assert evidence(sealing).gauge_pa is None
+    assert said(sealing).startswith(f"{BY_WORD}: no gauge reading")
 
 
 def overdue(bench):
@@ -88,7 +93,8 @@ def test_a_zero_of_a_gauge_that_is_not_fit_proves_nothing(sealing):
     let_down(sealing)
     overdue(sealing)
     act(sealing, "sign", **CONFIRMED)
-    assert "overdue" in evidence(sealing)["line"]
+    assert evidence(sealing).gauge_pa is None
+    assert "overdue" in evidence(sealing).doubt
 
 
 def test_pressure_counts_however_fit_the_gauge_is(sealing):
@@ -106,7 +112,7 @@ def test_a_lead_accepts_pressure_with_a_reason_and_signs_it_in_one(sealing):
     act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
     events = [e.event for e in sealing.store.entries(unit_id=sealing.session.unit().unit_id)]
     assert [type(e) for e in events[-2:]] == [DeviationSigned, StepSigned]
-    assert evidence(sealing)["gauge_pa"] > 10e5, "what was accepted is on record"
+    assert evidence(sealing).gauge_pa > 10e5, "what was accepted is on record"
     assert sealing.session.unit().hold_reasons == (
         Statement.of(Code.DEVIATION, of="step_result", title="Seal off"),
     )
@@ -123,4 +129,4 @@ def test_the_technician_lets_the_line_down(bench):
     bench.work_to(None)
     record = bench.store.entries(unit_id=bench.session.rebuild.unit_id)[-1].event.record
     seal = next(s for s in record["steps"] if s["id"] == "seal")
-    assert seal["evidence"]["instrument_id"] == "gauge-1"
+    assert seal["evidence"][0]["instrument_id"] == "gauge-1"

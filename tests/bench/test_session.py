@@ -89,12 +89,12 @@ def test_a_measure_outside_needs_the_lead(bench):
     bench.work_to(StepKind.MEASURE)
     step = bench.session.rebuild.current
     with pytest.raises(NotAllowedError, match="allowed"):
-        bench.session.act("sign", {"value": "100 mm"})
+        bench.session.act("sign", {"value1": "100 mm"})
     with pytest.raises(NotAllowedError, match="bench lead or QA"):
         bench.session.act("deviation", {"reason": "tube is an older make"})
     bench.sign_in("oberhauser")
     bench.session.act("deviation", {"reason": "tube is an older make"})
-    bench.session.act("sign", {"value": "100 mm"})
+    bench.session.act("sign", {"value1": "100 mm"})
     assert bench.session.rebuild.current != step
     (entry,) = bench.store.entries(kind=DeviationSigned.kind)
     assert entry.person == "oberhauser"
@@ -271,7 +271,7 @@ def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
     model.bring_in(free_volume_m3=365e-6, rho_oil_kg_m3=848, oil_kg=0.22, gauge_pa=12.8e5)
     bench.run(0.5)
     with pytest.raises(NotAllowedError, match=r"shows 12\.80 bar, and the gas must"):
-        bench.session.act("sign", {"value": "209.5 mm"})
+        bench.session.act("sign", {"value1": "209.5 mm"})
     said = bench.session.act("abandon", {"reason": "scrap"})
     assert "There may be gas in it" in said
     assert bench.session.message.needs_attention
@@ -279,9 +279,9 @@ def test_pressure_where_the_gas_must_be_out_stops_the_work(bench):
 
 def test_numbers_without_a_unit_are_meant_as_shown(bench):
     bench.work_to(StepKind.MEASURE)
-    bench.session.act("sign", {"value": "8.25", "units": "inch-pound"})
+    bench.session.act("sign", {"value1": "8.25", "units": "inch-pound"})
     signed = bench.store.entries(kind="step.signed")[-1].event
-    assert signed.evidence["measured_m"] == pytest.approx(8.25 * 25.4e-3)
+    assert signed.evidence[0].value == pytest.approx(8.25 * 25.4e-3)
 
 
 def test_qa_releases_holds_and_rejects_with_a_reason(bench):
@@ -315,7 +315,7 @@ def test_qa_does_not_work_on_units(bench):
     bench.work_to(StepKind.MEASURE)
     bench.sign_in("anders")
     with pytest.raises(NotAllowedError, match="does not work on units"):
-        bench.session.act("sign", {"value": "209.5 mm"})
+        bench.session.act("sign", {"value1": "209.5 mm"})
 
 
 def test_a_serial_that_was_here_before_is_said_and_another_family_is_minded(bench):

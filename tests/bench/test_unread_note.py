@@ -14,7 +14,7 @@ WORK = (
     *("ways", "by_loss", "topup", "spill", "main", "again", "other_lot", "pour_rest"),
     *("by_hand", "take_by_hand", "add_photo", "newest_photo", "set_photo_aside", "same_lots"),
 )
-FORM = {"confirm1": "yes", "confirm2": "yes", "reason": "late", "kit": "K-1", "condition": "ok"}
+FORM = {"confirm1": "yes", "confirm2": "yes", "reason": "late", "note1": "ok"}
 
 
 def handed_over(bench, person=demo.LEAD):

@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -31,6 +32,9 @@ from benchstation.domain.events import (
     TareProven,
     UnitFiled,
 )
+from benchstation.domain.inputs.confirmation import Confirmed
+from benchstation.domain.inputs.quantity import Measured
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store import connections
 from benchstation.store.engine import Store, open_store
 from benchstation.store.traces import Trace
@@ -120,7 +124,7 @@ def _trace(rng: np.random.Generator, name: str, unit: str, values: np.ndarray) -
 def _work_on(store: Store, unit: str) -> None:
     opened = RebuildOpened(unit, f"MR-{unit}", "MR 46 front", "mr-46-front", 3, "L-0417")
     tared = TareProven(unit, "oil", "scale-1", 1e-5, 1e-5, 9, "ST,+0000.0 g")
-    released = StepSigned(unit, "release", "0.00 bar gauge", {"instrument_id": "gauge-1"})
+    released = StepSigned(unit, "release", (ZeroRead("zero1", "unit", 100.0, 1e4, "gauge-1"),))
     store.append([opened, released, tared], person="ines", utc=NOW)
 
 
@@ -130,11 +134,15 @@ def _filing(unit: str, traces: list[Trace]) -> UnitFiled:
          "distribution": "rectangular", "sensitivity": 0.9987 + n / 3}
         for n in range(9)
     ]  # fmt: skip
+    signed = (
+        Measured("value1", "Depth", 0.0451, "length"),
+        Confirmed("confirm1", "Seal faces clean"),
+        Confirmed("confirm2", "No scoring in the bore"),
+    )
     steps = [
-        {"id": f"step-{n}", "title": f"Step number {n} of the route", "summary": "done as said",
-         "person": "ines", "name": "Ines Aller", "utc": "2026-03-04T09:12:55.120Z",
-         "evidence": {"measured_m": 0.0451 + n / 7e4, "Seal faces clean": "confirmed",
-                      "No scoring in the bore": "confirmed"}}
+        {"id": f"step-{n}", "title": f"Step number {n} of the route", "person": "ines",
+         "name": "Ines Aller", "utc": "2026-03-04T09:12:55.120Z",
+         "evidence": [{**asdict(result), "input": f"{result.input}-{n}"} for result in signed]}
         for n in range(14)
     ]  # fmt: skip
     pour = MassCaptured(

@@ -31,8 +31,8 @@ def test_what_is_typed_follows_the_plans_notes(tmp_path):
         return typed_at(bench.session, rebuild, rebuild.specification.step(step_id), notes, chance)
 
     assert typed("parts")["lot1"] == "K-77-RS-14"
-    assert typed("rod") == {"choice": "polished"}
-    assert typed("remarks") == {"text": "look at the seat"}
-    torque = float(typed("screw")["value"].removesuffix(" N m"))
+    assert typed("rod") == {"choice1": "polished"}
+    assert typed("remarks") == {"text1": "look at the seat"}
+    torque = float(typed("screw")["torque1"].removesuffix(" N m"))
     assert 7.5 < torque < 8.5
     bench.store.close()

@@ -46,7 +46,7 @@ def rear_at(rear, fact):
     def state(step_id, *events, deviated=False):
         opened = RebuildOpened("u1", "MR-7", rear.family, rear.id, rear.revision, "L-0417")
         steps = [step.id for step in rear.steps]
-        signed = [StepSigned("u1", name, "done") for name in steps[: steps.index(step_id)]]
+        signed = [StepSigned("u1", name) for name in steps[: steps.index(step_id)]]
         accepted = [DeviationSigned("u1", step_id, IT, "because")] if deviated else []
         return fold(map(fact, (opened, *signed, *accepted, *events)), rear)
 

@@ -37,13 +37,17 @@ def sample_body(cls):
     cleaned = {n: plain.get(t, t.replace("typing.", "")) for n, t in names.items()}
     short = {n: re.sub(r"<\w+ '(.*)'>", r"\1", t) for n, t in cleaned.items()}
     short = {n: re.sub(r"benchstation[\w.]*\.", "", t) for n, t in short.items()}
-    form = {"form": cls.form} if cls.form > 1 else {}
-    return {name: SAMPLE[text] for name, text in short.items()} | form
+    evidence = [{"type": "line", "input": "note1", "label": "gauge_pa", "text": "12"}]
+    return {
+        name: evidence if text.startswith("tuple[Annotated") else SAMPLE[text]
+        for name, text in short.items()
+    }
 
 
 @pytest.mark.parametrize("kind", sorted(EVENT_TYPES))
 def test_every_event_survives_json(kind):
-    event = event_from(kind, sample_body(EVENT_TYPES[kind]))
+    cls = EVENT_TYPES[kind]
+    event = event_from(kind, sample_body(cls) | ({"form": cls.form} if cls.form > 1 else {}))
     assert event.kind == kind
     assert event_from(kind, json.loads(json.dumps(stored_body(event)))) == event
 

@@ -3,9 +3,14 @@ import pytest
 from benchstation.demo.picture import demo_png
 from benchstation.domain import photos
 from benchstation.domain.events import PhotoSetAside, StepReopened
+from benchstation.domain.inputs.given import Picture
 from benchstation.domain.photos import JPEG, PNG, photo_of
 from benchstation.domain.rebuild import apply
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.recorded_inputs import photos_in
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.signing import sign_step
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import evidence_in_words
 
 ONE, TWO = photo_of(demo_png(1), "1.png"), photo_of(demo_png(2), "2.png")
 
@@ -40,20 +45,20 @@ def taken(state, fact, *pictures):
 
 def test_the_step_is_signed_with_its_pictures(rear_at, fact):
     state = taken(rear_at("pictures"), fact, ONE, TWO)
-    (event,) = photos.sign_photos(state, {})
-    assert event.summary == "2 photographs: view 0, view 1"
-    assert event.evidence["photos"][0] == {
-        "sha256": ONE.sha256, "size_bytes": len(ONE.data), "media_type": PNG, "caption": "view 0"
-    }  # fmt: skip
+    (event,) = sign_step(state, {})
+    assert evidence_in_words(event.evidence, METRIC) == "2 photographs: view 0, view 1"
+    (photographed,) = event.evidence
+    assert photographed.pictures[0] == Picture(ONE.sha256, len(ONE.data), PNG, "view 0")
     record = {"steps": [{"title": "Photographs", "evidence": event.evidence}]}
-    assert [p["step"] for p in photos.photos_in(record)] == ["Photographs"] * 2
+    assert [title for title, _ in photos_in(record)] == ["Photographs"] * 2
 
 
 def test_too_few_pictures_sign_nothing_but_a_deviation(rear_at):
     with pytest.raises(NotAllowedError, match="0 of 1 photographs"):
-        photos.sign_photos(rear_at("pictures"), {})
-    (event,) = photos.sign_photos(rear_at("pictures", deviated=True), {})
-    assert event.summary == "0 photographs, accepted as a deviation"
+        sign_step(rear_at("pictures"), {})
+    (event,) = sign_step(rear_at("pictures", deviated=True), {})
+    said = evidence_in_words(event.evidence, METRIC)
+    assert said == "0 photographs, accepted as a deviation"
 
 
 def test_the_same_picture_or_one_too_many_is_refused(rear_at, fact):

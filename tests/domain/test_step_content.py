@@ -5,13 +5,13 @@ from importlib.resources import files
 import pytest
 
 from benchstation.domain.approval import as_toml
+from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.specification import (
     SpecificationError,
     Step,
     specification_from,
     specification_from_toml,
 )
-from benchstation.domain.step_content import Measure, Source
 from benchstation.quantities.units import Dimension
 
 

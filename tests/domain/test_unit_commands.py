@@ -1,6 +1,5 @@
 import pytest
 
-from benchstation.domain import measuring
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import (
     AlarmChanged,
@@ -12,11 +11,15 @@ from benchstation.domain.events import (
     TareLost,
     TareProven,
 )
+from benchstation.domain.inputs.given import GaugeNow
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import apply, fold
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.signing import BenchNow, sign_step
 from benchstation.domain.statements import Code, Statement
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import evidence_in_words
 
 TECHNICIAN = Person("ines", "Ines", frozenset({Role.TECHNICIAN}))
 LEAD = Person("jonas", "Jonas", frozenset({Role.LEAD}))
@@ -46,8 +49,12 @@ def held(decision="pass"):
     return HoldTested("u1", "charge", 1.5e6, 1.5e6, 30.0, 1e-6, 1e-6, 2e-3, decision, "00" * 32)
 
 
+def at_gauge(gauge_pa):
+    return BenchNow(gauge=GaugeNow(gauge_pa, "gauge-1"))
+
+
 def signed(*steps):
-    return [StepSigned("u1", step, "done") for step in steps]
+    return [StepSigned("u1", step) for step in steps]
 
 
 @pytest.fixture
@@ -71,42 +78,42 @@ def test_the_route_goes_on_one_step_at_a_time(at):
 
 def test_intake_wants_its_confirmation_and_its_note(at):
     with pytest.raises(NotAllowedError, match="Condition as found"):
-        commands.sign_confirm(at(), {"confirm1": "yes"})
+        sign_step(at(), {"confirm1": "yes"})
     with pytest.raises(NotAllowedError, match="Serial on the body"):
-        commands.sign_confirm(at(), {"condition": "weeping"})
-    events = commands.sign_confirm(at(), {"confirm1": "yes", "condition": "weeping at wiper"})
-    assert events[0].summary == "Condition as found: weeping at wiper"
+        sign_step(at(), {"note1": "weeping"})
+    events = sign_step(at(), {"confirm1": "yes", "note1": "weeping at wiper"})
+    said = evidence_in_words(events[0].evidence, METRIC)
+    assert said == "Condition as found: weeping at wiper"
 
 
 @pytest.mark.parametrize("gauge", [None, 0.11e5, -0.2e5, 4e5])
 def test_the_unit_may_not_be_opened_before_release_is_proven(at, gauge):
     state = at(*signed("intake"))
     with pytest.raises(NotAllowedError):
-        commands.sign_release(state, {"confirm1": "yes"}, gauge, "gauge-1")
+        sign_step(state, {"confirm1": "yes"}, at_gauge(gauge))
 
 
 def test_a_zero_reading_alone_does_not_prove_release(at):
     state = at(*signed("intake"))
     with pytest.raises(NotAllowedError, match="stays in"):
-        commands.sign_release(state, {}, 100.0, "gauge-1")
-    assert commands.sign_release(state, {"confirm1": "yes"}, 100.0, "gauge-1")
+        sign_step(state, {}, at_gauge(100.0))
+    assert sign_step(state, {"confirm1": "yes"}, at_gauge(100.0))
 
 
 def test_a_step_out_of_turn_is_refused(at):
-    with pytest.raises(NotAllowedError, match="stands at 'Intake'"):
-        commands.sign_release(at(), {"confirm1": "yes"}, 0.0, "gauge-1")
+    with pytest.raises(NotAllowedError, match="stands at 'Oil weigh-in'"):
+        sign_step(at(*signed(*BEFORE_OIL)), {"confirm1": "yes"}, at_gauge(0.0))
 
 
 def test_a_depth_outside_its_limits_needs_a_lead(at):
     state = at(*signed(*TO_PISTON))
-    assert (
-        measuring.sign_measure(state, {"value": "209.9"})[0].summary
-        == "209.90 mm, asked 209.50 ± 1.00 mm"
-    )
+    (event,) = sign_step(state, {"value1": "209.9"})
+    said = evidence_in_words(event.evidence, METRIC)
+    assert said == "209.90 mm, specified 209.50 ± 1.00 mm"
     with pytest.raises(NotAllowedError, match=r"208\.50 to 210\.50"):
-        measuring.sign_measure(state, {"value": "212 mm"})
+        sign_step(state, {"value1": "212 mm"})
     with pytest.raises(StationError):
-        measuring.sign_measure(state, {"value": "deep"})
+        sign_step(state, {"value1": "deep"})
     with pytest.raises(NotAllowedError, match="lead or QA"):
         commands.sign_deviation(state, TECHNICIAN, "bore end worn", DEPTH)
     with pytest.raises(NotAllowedError, match="reason"):
@@ -230,4 +237,4 @@ def test_an_abandoned_unit_takes_nothing_more(at, fact):
     state = apply(state, fact(event))
     assert state.current is None
     with pytest.raises(NotAllowedError, match="ended"):
-        commands.sign_confirm(state, {"confirm1": "yes", "condition": "x"})
+        sign_step(state, {"confirm1": "yes", "note1": "x"})

@@ -7,13 +7,13 @@ killed in the middle do the same things by the same keys and clicks.
 import time
 from functools import partial
 
+from benchstation.domain.measuring import push_force
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.demo import shop as demo
-from benchstation.domain.measuring import push_force
 from benchstation.domain.unit_commands import PASS
 
 TRIES = 5
@@ -144,7 +144,7 @@ def start_unit(person: Person, serial: str = "E2E-1") -> None:
 
 
 def intake(person: Person) -> None:
-    person.confirm_all(condition="weeping at wiper")
+    person.confirm_all(note1="weeping at wiper")
     person.until_step("release")
 
 
@@ -160,12 +160,12 @@ def release(person: Person) -> None:
 
 
 def strip(person: Person) -> None:
-    person.confirm_all(kit="K-12")
+    person.confirm_all(note1="K-12")
     person.until_step("rod")
 
 
 def rod(person: Person) -> None:
-    person.confirm_all(choice="bright")
+    person.confirm_all(choice1="bright")
     person.until_step("stack_found")
 
 
@@ -194,7 +194,7 @@ def stack_built(person: Person) -> None:
 
 
 def piston(person: Person) -> None:
-    person.confirm_all(value="209,6 mm")
+    person.confirm_all(value1="209,6 mm")
     person.until_step("oil")
 
 
@@ -262,7 +262,7 @@ def bleed(person: Person, left_kg: float = 0.0) -> None:
 
 
 def screw(person: Person) -> None:
-    person.confirm_all(value="8.1", tool="TW-07")
+    person.confirm_all(torque1="8.1", torque1_tool="TW-07")
     person.until_step("charge")
 
 
@@ -367,7 +367,7 @@ def function(person: Person) -> None:
 def push(person: Person) -> None:
     session = person.session
     expected = push_force(session.unit(), session.oil(), session.air())
-    person.confirm_all(value=f"{expected.force_n:.0f} N")
+    person.confirm_all(value1=f"{expected.force_n:.0f} N")
     person.until_step("file")
 
 

@@ -25,6 +25,8 @@ from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.events import TareLost, TareProven, UnitFiled
 from benchstation.domain.rebuild import fold
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.store.engine import open_store
 from tests.bench.test_random_hands import assert_evidence
 
@@ -176,7 +178,9 @@ def assert_offered(offered: dict, before: Journal) -> None:
         return
     assert before.rebuild.opened.serial in offered["unit_title"]
     shown = {step: evidence for step, state, evidence in offered["steps"] if state == "done"}
-    assert shown == {step: s.summary for step, s in before.rebuild.signatures.items()}
+    assert shown == {
+        step: evidence_in_words(s.evidence, METRIC) for step, s in before.rebuild.signatures.items()
+    }
     if before.step in ("oil", "bleed"):
         assert offered["tare"], "a tare is never taken for granted"
 

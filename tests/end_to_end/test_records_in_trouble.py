@@ -71,7 +71,7 @@ def count(person, kind) -> int:
 def test_a_step_is_signed_when_it_is_asked_for_again(person, trouble):
     start_unit(person)
     with trouble(person.session.store) as words:
-        person.confirm_all(condition="weeping at wiper")
+        person.confirm_all(note1="weeping at wiper")
         person.until(lambda: words in told(person))
         assert person.task.step_id == "intake"
         assert count(person, StepSigned) == 0

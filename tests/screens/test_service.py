@@ -85,7 +85,7 @@ def test_actions_keep_their_order(running):
     station, _, _ = running
     sign_in(station)
     opened = station.act("open", {"serial": "T-1", "specification": "mr-46-front", "lot": "L-0417"})
-    signed = station.act("sign", {"confirm1": "yes", "condition": "weeping"})
+    signed = station.act("sign", {"confirm1": "yes", "note1": "weeping"})
     assert "is open" in opened.result(WAIT_S)
     assert "signed" in signed.result(WAIT_S)
     states = [step.state for step in station.view().steps]

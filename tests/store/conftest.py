@@ -34,6 +34,8 @@ from benchstation.domain.events import (
     UnitFiled,
     UnitSetAside,
 )
+from benchstation.domain.inputs.part import PartFitted
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.statements import Gas
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
@@ -215,13 +217,13 @@ def _alarm(rng, unit):
 
 _STORIES = [
     lambda rng, unit: StepSigned(
-        unit, "release", "0 bar", {"instrument_id": f"i{rng.randrange(4)}"}
+        unit, "release", (ZeroRead("zero1", "unit", 100.0, 1e4, f"i{rng.randrange(4)}"),)
     ),
     lambda rng, unit: StepSigned(
-        unit, "kit", "fitted", {"parts": [
-            {"number": f"P-{n}", "name": "seal", "count": 1, "lot": rng.choice(["", "K-1", "k-2"])}
+        unit, "kit", tuple(
+            PartFitted(f"lot{n}", "seal", f"P-{n}", 1, rng.choice(["", "K-1", "k-2"]))
             for n in range(rng.randint(0, 3))
-        ]}
+        )
     ),
     lambda rng, unit: StepReopened(unit, "oil", "spilt"),
     lambda rng, unit: TareProven(unit, "oil", f"i{rng.randrange(4)}", 0.0, 1e-5, 9, "raw"),

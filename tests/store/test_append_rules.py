@@ -11,7 +11,7 @@ from benchstation.store.errors import NotInOrderError
 
 
 def signed(unit="u1"):
-    return StepSigned(unit, "strip", "done")
+    return StepSigned(unit, "strip")
 
 
 def test_one_unit_at_a_time_from_opening_to_filing(store, add, opening, filing):

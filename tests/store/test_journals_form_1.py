@@ -16,9 +16,13 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.domain.events import RebuildOpened
+from benchstation.domain.inputs.stack import StackRecorded
+from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.rebuild import fold
 from benchstation.domain.statement_words import GAS, UNDONE, worded
 from benchstation.domain.statements import Code, Gas, Statement, Undone
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.evidence_words import differences, evidence_in_words, statements
 from benchstation.reports.export import as_json, filed_record
 from benchstation.store.engine import open_store
 
@@ -79,8 +83,37 @@ def test_every_unit_folds_to_what_it_was(journal):
         was = dict(then["units"][event.unit_id]["fold"])
         assert [worded(reason) for reason in unit.hold_reasons] == was.pop("hold_reasons")
         assert (unit.current.id if unit.current else "") == was.pop("current")
+        for step_id, signed in was.pop("signatures").items():
+            assert_signed(unit.signatures[step_id], signed)
         for name, expected in was.items():
             assert said(plain(getattr(unit, name))) == expected, (event.serial, name)
+
+
+def assert_signed(found, was):
+    """Hold results by type against the mapping by label, and the sentence, of then."""
+    assert (found.person, found.utc.isoformat()) == (was["person"], was["utc"])
+    assert_evidence(found.evidence, was)
+
+
+def assert_evidence(evidence, was):
+    assert evidence_in_words(evidence, METRIC) == was["summary"]
+    told = list(values(plain(evidence)))
+    for key, value in was["evidence"].items():
+        if value == "confirmed":
+            assert key in statements(evidence)
+        missing = [one for one in values(value) if one not in told and value != "confirmed"]
+        if key == "differences":
+            stack = next(r for r in evidence if isinstance(r, StackRecorded))
+            missing = [word for word in value if word not in differences(stack)]
+        assert not missing, key
+
+
+def values(value):
+    """Return what stands anywhere in mappings and lists, without their keys."""
+    if isinstance(value, dict | list):
+        inside = value.values() if isinstance(value, dict) else value
+        return [one for item in inside for one in values(item)]
+    return [value]
 
 
 def test_every_filed_unit_is_exported_as_it_was(journal):
@@ -95,5 +128,10 @@ def test_every_filed_unit_is_exported_as_it_was(journal):
         # The record is read as one of today's form, so it has another hash.
         assert found.pop("record_sha256") != expected.pop("record_sha256")
         assert (found["record"].pop("format"), expected["record"].pop("format")) == FORMATS
+        steps = zip(found["record"].pop("steps"), expected["record"].pop("steps"), strict=True)
+        for step, was in steps:
+            assert_evidence(evidence_in(step), was)
+            del step["evidence"], was["evidence"], was["summary"]
+            assert step == was
         found = said(json.loads(json.dumps(found)))
         assert {key: found[key] for key in expected} == expected

@@ -4,6 +4,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.domain.events import RebuildAbandoned
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import (
     LotUse,
@@ -33,7 +34,8 @@ def many(tmp_path_factory):
                 unit, serial = f"u{n * 7919 % 500:03}", f"MR-{n % 100:03}/A"
                 opened = RebuildOpened(unit, serial, "Carrier" if n % 2 else "Sledge", "s", 1,
                                        f"Lot_{n % 5}%")  # fmt: skip
-                signed = StepSigned(unit, "release", "", {"instrument_id": f"gauge-{n % 3}"})
+                read = ZeroRead("zero1", "unit", 100.0, 1e4, f"gauge-{n % 3}")
+                signed = StepSigned(unit, "release", (read,))
                 store.append(
                     [opened, signed, UnitFiled(unit, serial, "pass", False, {"n": n})],
                     person="ines",

@@ -10,6 +10,7 @@ from benchstation.domain.events import (
     StepSigned,
     ZeroProven,
 )
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store.queries import count_with_instrument
 from benchstation.store.recall import doubt_about, units_in
 
@@ -29,7 +30,10 @@ def measured(store, add, opening):
     def measure(unit: str, name: str = "gauge-1") -> None:
         if (last := store.open_unit()) is not None:
             add(RebuildAbandoned(last, "bent"))
-        add(opening(unit, unit), StepSigned(unit, "release", "", {"instrument_id": name}))
+        add(
+            opening(unit, unit),
+            StepSigned(unit, "release", (ZeroRead("zero1", "unit", 100.0, 1e4, name),)),
+        )
 
     return measure
 
@@ -108,7 +112,7 @@ def test_a_hold_test_rests_on_the_gauge_and_not_on_the_scale(store, checked, mea
     for role in ("gauge", "scale"):
         add(InstrumentRegistered(f"{role}-1", role, role, "p", "s", 1.0, 0.0, 1.0, "", "", ""))
     measured("u1")
-    add(StepSigned("u1", "weigh", "", {"instrument_id": "scale-1"}))
+    add(StepSigned("u1", "weigh", (ZeroRead("zero1", "unit", 100.0, 1e4, "scale-1"),)))
     checked(True)
     checked(True, "scale-1")
     add(HoldTested("u1", "hold", 15e5, 15e5, 300.0, 0.0, 1e-4, 2e-3, "pass", ""))

@@ -4,6 +4,7 @@ import sqlite3
 import pytest
 
 from benchstation.domain.events import HoldTested, StepSigned
+from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store import journal
 from benchstation.store.canonical import canonical
 from benchstation.store.engine import open_store
@@ -16,7 +17,7 @@ def written(store, add, opening, filing, lot, trace):
     """A closed file with a unit filed, an instrument used and a trace."""
     kept = trace()
     hold = HoldTested("u1", "charge", 1.5e6, 1.5e6, 30.0, 1e-6, 1e-6, 1e-4, "pass", kept.sha256)
-    signed = StepSigned("u1", "release", "", {"instrument_id": "gauge-1"})
+    signed = StepSigned("u1", "release", (ZeroRead("zero1", "unit", 100.0, 1e4, "gauge-1"),))
     add(lot(), opening(), signed, hold, traces=[kept])
     add(filing(mass_kg=0.2221))
     add(lot("L-2"))

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.devices.instrument import Sample
-from benchstation.domain.measuring import Taken
+from benchstation.domain.inputs.given import Taken
+from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.specification import Steadiness, Step
-from benchstation.domain.step_content import Source
 from benchstation.metrology.stability import Stability, StabilityJudge
 
 LEAST_BAND_PA, BAND_STEPS = 2000.0, 5
@@ -55,9 +55,11 @@ def steadying_for(
     step: Step, steadiness: Steadiness, scale: BenchInstrument, gauge: BenchInstrument
 ) -> Steadying | None:
     """Return what follows the instrument that a step measures with; ``None`` where it has none."""
-    if step.measure is None or step.measure.source is Source.TYPED:
+    measures = (a.input for a in step.asked if isinstance(a.input, Measure))
+    source = next((m.source for m in measures if m.source is not Source.TYPED), None)
+    if source is None:
         return None
-    weighs = step.measure.source is Source.SCALE
+    weighs = source is Source.SCALE
     fitted = scale if weighs else gauge
     band = steadiness.band
     if not weighs:

@@ -18,6 +18,7 @@ from benchstation.domain.events import (
     PersonLeft,
     PersonPrefers,
 )
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import (
     DisplayPreferences,
     Lockout,
@@ -27,7 +28,7 @@ from benchstation.domain.people import (
     check_pin,
     hash_pin,
 )
-from benchstation.domain.unit_commands import YES, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.units import UnitSystem
 
 PEOPLE = "People"

@@ -1,84 +1,56 @@
-"""What signs each kind of step at the desk, and what accepts one outside its limits."""
+"""What signs a step at the bench, and what accepts one outside its limits."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from benchstation.bench.session import BenchSession
-from benchstation.domain import choosing, disc_stack, measuring, parts, photos, seal_off
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
-from benchstation.domain.measuring import PushForce, Taken
+from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
+from benchstation.domain.inputs.quantity import Measure, Source
+from benchstation.domain.inputs.registry import Input
+from benchstation.domain.push_force import push_force
 from benchstation.domain.rebuild import Deviation, Rebuild
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.signing import BenchNow, sign_step
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statements import Code, Statement
-from benchstation.domain.step_content import Source
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
-
-SIGNED = (
-    StepKind.CONFIRM,
-    StepKind.RELEASE,
-    StepKind.MEASURE,
-    StepKind.TORQUE,
-    StepKind.CHOOSE,
-    StepKind.NOTE,
-    StepKind.PARTS,
-    StepKind.STACK,
-    StepKind.PHOTO,
-)
-"""The kinds of steps that a person signs; the others are signed by a capture or by filing."""
-ACCEPTED_WHOLE = (
-    StepKind.TORQUE,
-    StepKind.CHOOSE,
-    StepKind.PARTS,
-    StepKind.STACK,
-    StepKind.PHOTO,
-)
-"""A deviation accepts what stands in the form now, and signs the step with it."""
 
 
 def evidence_events(
     session: BenchSession, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
 ) -> list[Event]:
     """Return the events that sign a step with what was typed, chosen or measured."""
-    units = UnitSystem(fields.get("units", "metric"))
-    match step.kind:
-        case StepKind.MEASURE:
-            return measuring.sign_measure(
-                rebuild,
-                fields,
-                units=units,
-                taken=taken(session, rebuild, step),
-                expected=expected_force(session, rebuild, step),
-            )
-        case StepKind.TORQUE:
-            return measuring.sign_torque(rebuild, fields, units=units)
-        case StepKind.CHOOSE:
-            return choosing.sign_choice(rebuild, fields)
-        case StepKind.NOTE:
-            return choosing.sign_note(rebuild, fields)
-        case StepKind.PARTS:
-            return parts.sign_parts(rebuild, fields)
-        case StepKind.STACK:
-            return disc_stack.sign_stack(rebuild, fields)
-        case StepKind.PHOTO:
-            return photos.sign_photos(rebuild, fields)
-        case StepKind.RELEASE:
-            gauge_pa = session.gauge.good_value(session.clock.seconds())
-            instrument = session.gauge.registered.instrument_id
-            return commands.sign_release(
-                rebuild, fields, gauge_pa, instrument, units=session.display
-            )
-        case _ if step == seal_off.seal_off_of(rebuild.specification):
-            gauge_pa = session.gauge.good_value(session.clock.seconds())
-            instrument = session.gauge.registered.instrument_id
-            doubt = session.gauge.unfit(session.clock.utc().date())
-            return seal_off.sign_seal_off(
-                rebuild, fields, gauge_pa, instrument, doubt, units=session.display
-            )
-        case _:
-            return commands.sign_confirm(rebuild, fields)
+    return sign_step(rebuild, fields, bench_now(session, rebuild, step, fields))
+
+
+def bench_now(
+    session: BenchSession, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
+) -> BenchNow:
+    """Return what the bench knows now; raises when the step's instrument is unfit."""
+    return BenchNow(
+        UnitSystem(fields.get("units", session.display)),
+        taken(session, rebuild, step),
+        expected_force(session, rebuild, step),
+        GaugeNow(
+            session.gauge.good_value(session.clock.seconds()),
+            session.gauge.registered.instrument_id,
+            session.gauge.unfit(session.clock.utc().date()),
+        ),
+    )
+
+
+def measured_by(step: Step) -> Measure | None:
+    """Return the quantity that a step takes from an instrument; ``None`` where there is none."""
+    found = (m for m in _measures(step) if m.source is not Source.TYPED)
+    return next(found, None)
+
+
+def _measures(step: Step) -> Iterator[Measure]:
+    inputs: Iterator[Input] = (asked.input for asked in step.asked)
+    return (one for one in inputs if isinstance(one, Measure))
 
 
 def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
@@ -86,7 +58,7 @@ def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
 
     Raises when the instrument is unfit for a quality result, unless a deviation was signed.
     """
-    if session.steadying is None or step.measure is None or step.measure.source is Source.TYPED:
+    if session.steadying is None or measured_by(step) is None:
         return None
     unfit = session.steadying.fitted.unfit(session.clock.utc().date())
     if unfit and not rebuild.deviated(step.id):
@@ -100,9 +72,9 @@ def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
 
 def expected_force(session: BenchSession, rebuild: Rebuild, step: Step) -> PushForce | None:
     """Return the push force that this unit should have now, where the step asks for it."""
-    if step.measure is None or not step.measure.reference:
+    if not any(measure.reference for measure in _measures(step)):
         return None
-    return measuring.push_force(rebuild, session.oil(), session.air())
+    return push_force(rebuild, session.oil(), session.air())
 
 
 def deviation_events(
@@ -120,8 +92,7 @@ def deviation_events(
         else Statement.of(Code.STEP_RESULT, title=step.title, **also)
     )
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
-    sealing = step == seal_off.seal_off_of(rebuild.specification)
-    if step.kind not in ACCEPTED_WHOLE and not sealing:
+    if not _accepted_whole(rebuild, step):
         return events
     try:
         evidence_events(session, rebuild, step, fields)
@@ -130,6 +101,15 @@ def deviation_events(
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
         return [*events, *evidence_events(session, assumed, step, fields)]
     raise _nothing_to_accept(step)
+
+
+def _accepted_whole(rebuild: Rebuild, step: Step) -> bool:
+    """Say whether a deviation accepts what stands in the form now and signs the step with it.
+
+    A step of measured values alone is measured again after it, with what is on the bench then.
+    """
+    asked = rebuild.specification.asked_at(step)
+    return any(one.input.accepted_whole for one in asked)
 
 
 def _nothing_to_accept(step: Step) -> NotAllowedError:

@@ -8,9 +8,8 @@ from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import photos
-from benchstation.domain.parts import lot_field
+from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
-from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import AT, NotAllowedError, require_step
 
 PICTURES = (".jpg", ".jpeg", ".png")
@@ -45,8 +44,7 @@ class FillLastLots(Command):
     form: Mapping[str, str]
 
     def __call__(self, session: BenchSession) -> Message:
-        rebuild = session.unit()
-        step = require_step(rebuild, StepKind.PARTS)
+        step = require_step(session.unit())
         known = session.known
         if not known.lots:
             raise NotAllowedError(
@@ -54,12 +52,11 @@ class FillLastLots(Command):
                 where=step.title,
                 advice="Scan or type them this once.",
             )
+        parts = [(a.name, a.input) for a in step.asked if isinstance(a.input, PartLine)]
         filled = {
-            lot_field(place): known.lots[part.number]
-            for place, part in enumerate(step.parts, 1)
-            if part.lot
-            and part.number in known.lots
-            and not self.form.get(lot_field(place), "").strip()
+            name: known.lots[part.number]
+            for name, part in parts
+            if part.lot and part.number in known.lots and not self.form.get(name, "").strip()
         }
         session.keep_typed({**self.form, **filled})
         return Message(f"Lots as in {known.lots_from}: compare them with the bags before you sign.")
@@ -74,7 +71,7 @@ class AddPhoto(Command):
     caption: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
-        step = require_step(session.unit(), StepKind.PHOTO)
+        step, _ = photos.require_photos(session.unit())
         if not self.path:
             raise NotAllowedError(
                 "no picture is chosen.", where=step.title, advice="Choose a file first."
@@ -90,7 +87,7 @@ class AddNewestPhoto(Command):
     caption: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
-        step = require_step(session.unit(), StepKind.PHOTO)
+        step, _ = photos.require_photos(session.unit())
         folder = session.photo_folder
         if folder is None:
             raise NotAllowedError(

@@ -10,7 +10,7 @@ from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, get_type_hints
 
-from benchstation.domain.unit_commands import YES
+from benchstation.domain.inputs.given import YES
 from benchstation.driver_api.errors import in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.commands.capturing import stop_asked
+from benchstation.bench.commands.evidence import bench_now
 from benchstation.bench.commands.materials import withdrawn_in
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.commands.signing_in import change_person
@@ -92,12 +93,10 @@ class ProveZero(Command):
     form: Mapping[str, str]
 
     def __call__(self, session: BenchSession) -> Message:
-        gauge_pa = session.gauge.good_value(session.clock.seconds())
-        instrument = session.gauge.registered.instrument_id
-        units = session.display
-        session.journal(
-            pausing.prove_zero(session.unit(), self.form, gauge_pa, instrument, units=units)
-        )
+        rebuild = session.unit()
+        release = rebuild.specification.step_of(StepKind.RELEASE)
+        now = bench_now(session, rebuild, release, self.form)
+        session.journal(pausing.prove_zero(rebuild, self.form, now))
         return Message(
             f"The gas is out; continue with '{commands.going_step(session.unit()).title}'."
         )

@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchstation.bench.commands.evidence import SIGNED, deviation_events, evidence_events
+from benchstation.bench.commands.evidence import deviation_events, evidence_events
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command
 from benchstation.domain import unit_commands as commands
+from benchstation.domain.signing import SIGNED
 from benchstation.domain.unit_commands import require_step
 
 

@@ -23,8 +23,9 @@ from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole, role_of
-from benchstation.domain.unit_commands import YES, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports

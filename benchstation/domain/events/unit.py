@@ -1,9 +1,10 @@
 """One unit's way through its route: opened, steps, set aside, handed over, filed."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from benchstation.domain.events.base import UnitEvent
+from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.statements import Gas, Statement
 
 
@@ -25,12 +26,12 @@ class RebuildOpened(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class StepSigned(UnitEvent):
-    """A person signs a step; ``evidence`` is what it rests on, ``summary`` says it in words."""
+    """A person signs a step; ``evidence`` is what each of its inputs gave."""
 
     kind: ClassVar[str] = "step.signed"
+    form: ClassVar[int] = 2
     step_id: str
-    summary: str
-    evidence: dict[str, Any] = field(default_factory=dict)
+    evidence: Evidence = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +99,12 @@ class ZeroProven(UnitEvent):
     """The gas was proven out anew, as at the release, without going back to that step."""
 
     kind: ClassVar[str] = "unit.zero_proven"
+    form: ClassVar[int] = 2
     step_id: str
     gauge_pa: float
     band_pa: float
     instrument_id: str
-    evidence: dict[str, Any] = field(default_factory=dict)
+    evidence: Evidence = ()
 
 
 @dataclass(frozen=True, slots=True)

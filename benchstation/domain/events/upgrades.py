@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 from benchstation.domain.events import earlier_prose as prose
+from benchstation.domain.inputs.earlier import evidence_of_mapping
 
 Body = dict[str, Any]
 
@@ -18,6 +19,13 @@ def upgraded(kind: str, body: Body, form: int, newest: int) -> Body:
     for number in range(form, newest):
         body = UPGRADES[kind, number](body)
     return body
+
+
+def _typed_evidence(body: Body) -> Body:
+    """Read a mapping by labels and by keys of ours, and its sentence, into results by type."""
+    rest = {name: value for name, value in body.items() if name not in ("evidence", "summary")}
+    said = str(body.get("summary", ""))
+    return {**rest, "evidence": evidence_of_mapping(body.get("evidence", {}), said)}
 
 
 def _tared(body: Body) -> Body:
@@ -59,6 +67,8 @@ def _filed(body: Body) -> Body:
         changed["deviations"] = [_deviation(found) for found in record["deviations"]]
     if "asides" in record:
         changed["asides"] = [_set_aside(found) for found in record["asides"]]
+    if "steps" in record:
+        changed["steps"] = [_typed_evidence(step) for step in record["steps"]]
     if record.get("oil", {}).get("emptied"):
         emptied = [_emptied(found) for found in record["oil"]["emptied"]]
         changed["oil"] = {**record["oil"], "emptied": emptied}
@@ -66,6 +76,8 @@ def _filed(body: Body) -> Body:
 
 
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
+    ("step.signed", 1): _typed_evidence,
+    ("unit.zero_proven", 1): _typed_evidence,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,

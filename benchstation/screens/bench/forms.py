@@ -1,7 +1,6 @@
 """What the forms of steps have in common."""
 
 from benchstation.bench.session import BenchSession
-from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 
@@ -33,21 +32,3 @@ def text_field(
 ) -> FieldView:
     """Return a field with what was typed into it before, if it was sent."""
     return FieldView(field_id, label, kind, session.typed.get(field_id, ""), hint, choices)
-
-
-def form_fields(session: BenchSession, step: Step) -> tuple[FieldView, ...]:
-    """Return the statements to confirm and the notes to write."""
-    checks = [
-        text_field(session, f"confirm{n}", text, FieldKind.CHECK)
-        for n, text in enumerate(step.statements, 1)
-    ]
-    notes = [
-        text_field(
-            session,
-            note.id,
-            note.label if note.required else f"{note.label} (may stay empty)",
-            hint=note.hint,
-        )
-        for note in step.notes
-    ]
-    return (*checks, *notes)

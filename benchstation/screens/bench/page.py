@@ -6,6 +6,7 @@ from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.instrument_bar import banners, strip
 from benchstation.screens.bench.lamp import output_notes
@@ -43,7 +44,7 @@ def bench_view(
         surroundings=f"{words.temperature(air.temperature_k)}   {words.barometer(air.pressure_pa)}",
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
-        steps=_steps(rebuild),
+        steps=_steps(rebuild, words),
         task=replace(shown, actions=actions),
         why=why(session, words),
         strip=strip(session, words),
@@ -91,7 +92,7 @@ def _subtitle(rebuild: Rebuild | None) -> str:
     return f"{rebuild.specification.family}, revision {rebuild.specification.revision}"
 
 
-def _steps(rebuild: Rebuild | None) -> tuple[StepView, ...]:
+def _steps(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[StepView, ...]:
     if rebuild is None:
         return ()
     current = rebuild.current
@@ -105,6 +106,6 @@ def _steps(rebuild: Rebuild | None) -> tuple[StepView, ...]:
             state = StepState.NOW
         else:
             state = StepState.REDO if step.id in again else StepState.WAITING
-        evidence = signature.summary if signature else ""
+        evidence = evidence_in_words(signature.evidence, words) if signature else ""
         views.append(StepView(step.id, step.title, state, evidence, step.hold_point))
     return tuple(views)

@@ -7,7 +7,7 @@ from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.bench.forms import form_fields
+from benchstation.screens.bench.input_forms import Place, input_form
 from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
 
@@ -35,6 +35,8 @@ def proof_task(
     release = rebuild.specification.step_of(StepKind.RELEASE)
     empty, number, line = zero_at_gauge(session, rebuild, words)
     aside = rebuild.asides[-1]
+    place = Place(session, rebuild, release, words)
+    forms = [input_form(place, asked) for asked in release.asked]
     return TaskView(
         PROOF,
         f"Prove that the gas is out, before: {step.title}",
@@ -42,7 +44,7 @@ def proof_task(
         cautions_at(rebuild.specification, release),
         big=number,
         lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
-        fields=form_fields(session, release),
+        fields=tuple(field for form in forms for field in form.fields),
         actions=(
             ActionView(
                 "prove", "The gas is out", "Return", empty, "" if empty else line[0], primary=True

@@ -1,4 +1,4 @@
-"""Whether the gauge proves that the gas is out."""
+"""What the gauge proves: that the gas is out of the unit, or out of the fill line."""
 
 from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
@@ -25,3 +25,26 @@ def zero_at_gauge(
         )
     big = BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone)
     return empty, big, (line, tone)
+
+
+def fill_line_at_gauge(
+    session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
+) -> tuple[bool, BigNumber | None, tuple[str, Tone]]:
+    """Say whether the fill line is under pressure, with the number and a line of words.
+
+    Without a valid reading there is no number: then the step rests on the person's word.
+    """
+    gauge = session.gauge.good_value(session.clock.seconds())
+    gas = rebuild.specification.gas
+    if gauge is None:
+        said = "no valid reading: the vented line goes on record by your word alone"
+        return False, None, (said, Tone.MANDATORY)
+    band = words.pressure(gas.release_zero_band)
+    pressed = gas.under_pressure(gauge)
+    number = words.pressure_shown(gauge)
+    tone = Tone.CAUTION if pressed else Tone.GOOD
+    big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
+    if not pressed:
+        return False, big, (f"inside ± {band}", tone)
+    why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"
+    return True, big, (why, tone)

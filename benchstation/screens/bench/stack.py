@@ -10,34 +10,32 @@ from benchstation.domain.disc_stack import (
     as_text,
     compared,
     differences_in_words,
-    field_id,
     height_in_words,
     parsed_stack,
     specified,
 )
+from benchstation.domain.inputs.stack import field_id
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import DiscView, FieldKind, FieldView, StackView, Tone
 
 
-def stack_fields(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[FieldView, ...]:
-    """Return a field for each stack that the step records."""
+def stack_fields(session: BenchSession, rebuild: Rebuild, record: str) -> tuple[FieldView, ...]:
+    """Return a field for the stack of each side, as found or as built."""
     fields = []
-    for record in step.stack:
-        for side in SIDES:
-            name = field_id(record, side)
-            text = session.typed.get(name, "")
-            fields.append(
-                FieldView(
-                    name,
-                    f"{side.capitalize()} stack {record}, from the piston, mm or with a unit",
-                    FieldKind.STACK,
-                    text,
-                    choices=_starts(session, rebuild, record, side),
-                    stack=stack_view(session, rebuild, record, side, text),
-                )
+    for side in SIDES:
+        name = field_id(record, side)
+        text = session.typed.get(name, "")
+        fields.append(
+            FieldView(
+                name,
+                f"{side.capitalize()} stack {record}, from the piston, mm or with a unit",
+                FieldKind.STACK,
+                text,
+                choices=_starts(session, rebuild, record, side),
+                stack=stack_view(session, rebuild, record, side, text),
             )
+        )
     return tuple(fields)
 
 
@@ -46,7 +44,9 @@ def _starts(
 ) -> tuple[tuple[str, str], ...]:
     """Return what an entry may start from; a person then changes what is different."""
     # The specified one comes first: its key is the same whatever else is known.
-    known: list[tuple[Stack, str]] = [(specified(rebuild.specification, side), "as specified")]
+    known: list[tuple[Stack, str]] = [
+        (specified(rebuild.specification.stacks, side), "as specified")
+    ]
     if record == AS_BUILT:
         known.append((found_now(rebuild).get(side, ()), "as found"))
     known.append((session.known.stacks.get(side, ()), f"as built {session.known.stacks_from}"))
@@ -58,7 +58,7 @@ def stack_view(
 ) -> StackView:
     """Return the stack that a text says, laid beside the specification and the last rebuild."""
     specification = rebuild.specification
-    asked = specified(specification, side)
+    asked = specified(specification.stacks, side)
     hub = specification.stacks.hub if specification.stacks else 0.0
     widest = specification.geometry.bore
     try:
@@ -66,7 +66,7 @@ def stack_view(
     except StationError as error:
         return StackView((), widest, hub, ((error.what, Tone.CAUTION),))
     marks = [
-        DiscView(row.now.outer, row.now.thickness, row.now.count, row.mark.value)
+        DiscView(row.now.outer_m, row.now.thickness_m, row.now.count, row.mark.value)
         for row in compared(asked, stack)
         if row.now is not None and row.mark is not Mark.REMOVED
     ]

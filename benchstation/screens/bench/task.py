@@ -10,12 +10,11 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.charge import charge_task
-from benchstation.screens.bench.forms import form_fields, sign_action
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
-from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.bench.weigh import weigh_task
 from benchstation.screens.model.elements import (
     ActionView,
@@ -50,8 +49,6 @@ def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityForm
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
             return charge_task(session, rebuild, step, words)
-        case StepKind.RELEASE:
-            return _release(session, rebuild, step, words)
         case StepKind.FILE:
             return _file(session, rebuild, step, words)
         case _:
@@ -155,27 +152,11 @@ def _still_missing(shop: Shop) -> str:
     return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 
-def _release(
-    session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
-) -> TaskView:
-    empty, number, (line, tone) = zero_at_gauge(session, rebuild, words)
-    return TaskView(
-        step.id,
-        step.title,
-        step.instruction,
-        cautions_at(rebuild.specification, step),
-        big=number,
-        lines=((line, tone),),
-        fields=form_fields(session, step),
-        actions=(sign_action(empty, "" if empty else line),),
-    )
-
-
 def _file(
     session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> TaskView:
     lines = [
-        (f"{s.title}: {rebuild.signatures[s.id].summary}", Tone.PLAIN)
+        (f"{s.title}: {evidence_in_words(rebuild.signatures[s.id].evidence, words)}", Tone.PLAIN)
         for s in rebuild.specification.steps
         if s.id in rebuild.signatures
     ]

@@ -3,7 +3,7 @@
 from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
-from benchstation.domain.measuring import PushForce
+from benchstation.domain.inputs.given import PushForce
 from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.metrology.conformity import GUARD_FACTOR

@@ -7,8 +7,8 @@ from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.staff import entries_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import Person, Role
-from benchstation.domain.unit_commands import YES
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import (

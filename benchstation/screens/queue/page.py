@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from benchstation.bench.sets import sets_of
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
 from benchstation.domain.statements import Gas
-from benchstation.domain.unit_commands import YES
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.matching import set_view

@@ -14,17 +14,20 @@ from benchstation.domain.disc_stack import (
     SIDES,
     height_in_words,
     in_words,
-    stack_in,
 )
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
 from benchstation.domain.events import UnitDisposed
-from benchstation.domain.photos import photos_in
+from benchstation.domain.inputs.stack import StackRecorded
+from benchstation.domain.inputs.stored import evidence_in
+from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.certificate import write_certificate
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
@@ -135,31 +138,34 @@ def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
     """Return the photographs; one that is missing or damaged has no bytes and is drawn as such."""
     return tuple(
         PhotoView(
-            photo["sha256"],
-            f"{photo['step']}: {photo.get('caption') or 'no caption'}, {photo['sha256'][:12]}...",
-            filed.photos.get(photo["sha256"]) or b"",
+            photo.sha256,
+            f"{title}: {photo.caption or 'no caption'}, {photo.sha256[:12]}...",
+            filed.photos.get(photo.sha256) or b"",
         )
-        for photo in photos_in(filed.record)
+        for title, photo in photos_in(filed.record)
     )
 
 
 def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
     """Return the discs as built, and the texts that the steps show only the beginning of."""
+    steps = tuple(steps_of(record))
+    recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
     terms = [
         TermView(
-            f"{side.capitalize()}, {record_name}",
+            f"{side.capitalize()}, {result.label}",
             "; ".join(in_words(disc) for disc in stack),
             height_in_words(stack),
         )
-        for record_name in (AS_FOUND, AS_BUILT)
+        for name in (AS_FOUND, AS_BUILT)
         for side in SIDES
-        for step in record["steps"]
-        if (stack := stack_in(step["evidence"], record_name, side))
+        for result in recorded
+        if result.label == name and (stack := result.side(side))
     ]
     texts = [
-        TermView(step["title"], step["evidence"]["text"])
-        for step in record["steps"]
-        if "\n" in str(step["evidence"].get("text", ""))
+        TermView(title, result.text)
+        for title, evidence in steps
+        for result in of_kind(evidence, Written)
+        if "\n" in result.text
     ]
     groups = (("Disc stacks, from the piston", terms), ("In full", texts))
     return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
@@ -281,7 +287,12 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
     steps = TermGroup(
         "Steps",
         tuple(
-            TermView(s["title"], s["summary"], f"{s['name']}, {s['utc']}") for s in record["steps"]
+            TermView(
+                s["title"],
+                evidence_in_words(evidence_in(s), words),
+                f"{s['name']}, {s['utc']}",
+            )
+            for s in record["steps"]
         ),
     )
     instruments = TermGroup(

@@ -1,7 +1,7 @@
 import pytest
 
 from benchstation.bench.capture.steady_reading import steadying_for
-from benchstation.domain.step_content import Measure, Source
+from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.quantities.units import Dimension
 
 

@@ -313,14 +313,14 @@ def test_a_unit_set_aside_comes_back_to_its_step_and_proves_its_zero_anew(bench)
     assert bench.session.unit().current.kind is StepKind.MEASURE
     assert bench.store.open_unit() == unit
     with pytest.raises(NotAllowedError, match="lay aside"):
-        bench.session.act("sign", {"value": "209.5 mm"})
+        bench.session.act("sign", {"value1": "209.5 mm"})
     view = bench_view(bench.session, METRIC).task
     assert view.step_id == "proof"
     proof = {f.id: "yes" for f in view.fields}
     with pytest.raises(NotAllowedError, match="still to do"):
         bench.session.act("prove", {})
     bench.session.act("prove", proof)
-    bench.session.act("sign", {"value": "209.5 mm"})
+    bench.session.act("sign", {"value1": "209.5 mm"})
     assert bench.session.unit().current.kind is StepKind.WEIGH
 
 

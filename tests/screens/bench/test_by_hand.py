@@ -5,12 +5,14 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
+from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
@@ -70,7 +72,8 @@ def test_with_the_scale_lost_a_mass_is_typed_confirmed_and_held(bench):
     rebuild = bench.session.rebuild
     assert rebuild.current.kind is StepKind.BLEED
     step = rebuild.specification.step_of(StepKind.WEIGH).id
-    assert rebuild.signatures[step].summary.endswith("pass, by hand")
+    said = evidence_in_words(rebuild.signatures[step].evidence, METRIC)
+    assert said.endswith("pass, by hand")
     captured = rebuild.captures[0].event
     assert (captured.method, captured.instrument_id) == ("hand", "")
     assert captured.by_hand["confirmed_by"] == "oberhauser"
@@ -247,8 +250,8 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert bench.session.rebuild.current.kind is StepKind.CONFIRM
     bench.work_to(None)
     record = bench.store.entries(kind="unit.filed")[0].event.record
-    (charged,) = [s["summary"] for s in record["steps"] if s["id"] == "charge"]
-    assert "bar gauge by hand, pass; hold pass" in charged
+    (charged,) = [evidence_in(s) for s in record["steps"] if s["id"] == "charge"]
+    assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
     assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id

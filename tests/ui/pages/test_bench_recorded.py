@@ -118,7 +118,7 @@ def test_lots_are_scanned_one_after_the_other(stand, qtbot):
     QTest.keyClick(focused(window), Qt.Key.Key_Space)
     QTest.keyClick(focused(window), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: signature(bench, "parts") is not None)
-    lots = [part["lot"] for part in signature(bench, "parts").evidence["parts"]]
+    lots = [part.lot for part in signature(bench, "parts").evidence]
     assert lots == ["K-1", "W-2", "F-3", ""]
 
 
@@ -135,7 +135,8 @@ def test_a_picture_is_added_by_its_path_and_signed(stand, qtbot, tmp_path):
     window.setFocus()
     QTest.keyClick(window, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: signature(bench, "pictures") is not None)
-    assert signature(bench, "pictures").summary == "1 photograph: both stacks"
+    (photographed,) = signature(bench, "pictures").evidence
+    assert [p.caption for p in photographed.pictures] == ["both stacks"]
 
 
 def test_a_caption_belongs_to_one_picture(stand, qtbot, tmp_path):
@@ -164,7 +165,7 @@ def test_a_note_takes_lines_and_ctrl_enter_signs(stand, qtbot):
     type_in(window, "first", "second")
     QTest.keyClick(focused(window), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: signature(bench, "remarks") is not None)
-    assert signature(bench, "remarks").evidence["text"] == "first\nsecond"
+    assert signature(bench, "remarks").evidence[0].text == "first\nsecond"
 
 
 def test_what_was_typed_stands_there_after_another_person_signed_in(stand, qtbot):
@@ -176,23 +177,23 @@ def test_what_was_typed_stands_there_after_another_person_signed_in(stand, qtbot
     qtbot.waitUntil(lambda: window.view.task.step_id == "sign-in")
     bench.sign_in("oberhauser")
     qtbot.waitUntil(lambda: window.view.task.step_id == "screw")
-    assert window.bench.task.form.values() == {"value": "9.4", "tool": "TW-07"}
+    assert window.bench.task.form.values() == {"torque1": "9.4", "torque1_tool": "TW-07"}
 
 
 def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stand):
     bench, window = stand("strip")
-    row = next(r for r in window.bench.task.form.rows if r.field.id == "findings")
+    row = next(r for r in window.bench.task.form.rows if r.field.id == "note2")
     row.editor.setFocus()
     QTest.keyClicks(row.editor, "seal swollen")
-    assert bench.session.typed.get("findings", "") == ""
+    assert bench.session.typed.get("note2", "") == ""
     bench.session.idle.after_s = 60.0
     bench.run(61.0)
     assert bench.session.person is None
-    qtbot.waitUntil(lambda: bench.session.typed.get("findings") == "seal swollen")
+    qtbot.waitUntil(lambda: bench.session.typed.get("note2") == "seal swollen")
     bench.sign_in()
     qtbot.waitUntil(
         lambda: any(
-            r.field.id == "findings" and r.value() == "seal swollen"
+            r.field.id == "note2" and r.value() == "seal swollen"
             for r in window.bench.task.form.rows
         )
     )

@@ -1,0 +1,53 @@
+"""Nominal and tolerance of a measured value, and how they are written."""
+
+from dataclasses import dataclass
+
+from benchstation.quantities.units import Dimension, UnitSystem, shown
+
+ROUNDING = 1e-9
+"""Share of a limit that the last bits of a converted number may miss it by."""
+_DECIMALS = {Dimension.LENGTH: 2, Dimension.TORQUE: 2}
+
+
+def spread_of(dimension: Dimension) -> Dimension:
+    """Return the dimension of a tolerance: that of a temperature is a difference."""
+    if dimension is Dimension.TEMPERATURE:
+        return Dimension.TEMPERATURE_DIFFERENCE
+    return dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What is specified, SI."""
+
+    nominal: float
+    tolerance: float
+    dimension: Dimension
+
+    def holds(self, value: float) -> bool:
+        """Say whether a value is inside."""
+        return abs(value - self.nominal) <= self.tolerance * (1.0 + ROUNDING)
+
+    def in_words(self, system: UnitSystem = UnitSystem.METRIC) -> str:
+        """Return nominal and tolerance."""
+        decimals = _DECIMALS.get(self.dimension)
+        asked = shown(self.nominal, self.dimension, system, decimals=decimals)
+        spread = shown(self.tolerance, spread_of(self.dimension), system, decimals=decimals)
+        if spread.unit != asked.unit:
+            return f"{asked} ± {spread}"
+        return f"{asked.number} ± {spread}"
+
+    def range_in_words(self, system: UnitSystem = UnitSystem.METRIC) -> str:
+        """Return the least and the most."""
+        decimals = _DECIMALS.get(self.dimension)
+        low, high = (
+            shown(self.nominal + sign * self.tolerance, self.dimension, system, decimals=decimals)
+            for sign in (-1, 1)
+        )
+        return f"{low.number} to {high}"
+
+
+def in_words(value: float, dimension: Dimension, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """Return a measured value; a pressure says that it is gauge."""
+    text = str(shown(value, dimension, system, decimals=_DECIMALS.get(dimension)))
+    return f"{text} gauge" if dimension is Dimension.PRESSURE else text

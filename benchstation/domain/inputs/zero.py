@@ -1,0 +1,89 @@
+"""The gauge at its zero band: the gas is out of the unit, or out of the fill line.
+
+The unit is proven empty by a valid reading alone. The fill line may rest on the person's word
+where no gauge reads it, and a deviation may accept that it is under pressure.
+"""
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from benchstation.domain.content import Part, Recorded
+from benchstation.domain.inputs.given import Given
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.quantities.units import Dimension, shown
+
+Place = Literal["unit", "fill line"]
+UNIT: Place = "unit"
+FILL_LINE: Place = "fill line"
+
+
+@dataclass(frozen=True, slots=True)
+class ZeroRead(Recorded):
+    """What the gauge showed; ``gauge_pa`` is ``None`` where the person's word stands alone.
+
+    ``doubt`` says why then; empty: there was no reading. Earlier evidence did not always say which
+    of the two places it was (empty), nor the band (``None``).
+    """
+
+    input: str
+    label: Place | Literal[""]
+    gauge_pa: float | None
+    band_pa: float | None
+    instrument_id: str = ""
+    doubt: str = ""
+    type: Literal["zero"] = "zero"
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """Ids of the instruments that it rests on."""
+        return (self.instrument_id,) if self.gauge_pa is not None else ()
+
+
+class ZeroReading(Part):
+    """A reading of the gauge within the zero band."""
+
+    _LATER: ClassVar[frozenset[str]] = frozenset({"type"})
+    noun: ClassVar[str] = "zero"
+
+    place: Place = UNIT
+    type: Literal["zero"] = "zero"
+
+    @property
+    def accepted_whole(self) -> bool:
+        """Whether a deviation signs the step with what the gauge shows then."""
+        return self.place == FILL_LINE
+
+    def check(self, name: str, given: Given) -> ZeroRead:
+        """Return the reading; refused while there is, or may be, pressure."""
+        gauge, band = given.gauge, given.zero_band_pa
+        if self.place == UNIT:
+            self._require_proof(given)
+            return ZeroRead(name, self.place, gauge.gauge_pa, band, gauge.instrument_id)
+        pressed = gauge.gauge_pa is not None and gauge.gauge_pa > band
+        if pressed and not given.accepted:
+            said = shown(gauge.gauge_pa or 0.0, Dimension.PRESSURE, given.units)
+            raise NotAllowedError(
+                f"the gauge shows {said} in the fill line.",
+                where=given.title,
+                advice="Close the gas screw and the bottle, let the line down slowly, pointed "
+                "away; then sign.",
+            )
+        if gauge.gauge_pa is None or (gauge.doubt and not pressed):
+            return ZeroRead(name, self.place, None, band, doubt=gauge.doubt)
+        return ZeroRead(name, self.place, gauge.gauge_pa, band, gauge.instrument_id)
+
+    def _require_proof(self, given: Given) -> None:
+        gauge_pa, band = given.gauge.gauge_pa, given.zero_band_pa
+        if gauge_pa is None:
+            raise NotAllowedError(
+                "there is no valid pressure reading.",
+                where=given.title,
+                advice="Connect the gauge; a missing reading never counts as zero.",
+            )
+        if abs(gauge_pa) > band:
+            raise NotAllowedError(
+                f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, given.units)}, "
+                f"outside ±{shown(band, Dimension.PRESSURE, given.units)}.",
+                where=given.title,
+                advice="Continue releasing slowly, pointed away. Do not open the unit.",
+            )

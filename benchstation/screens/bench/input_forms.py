@@ -1,0 +1,212 @@
+"""What a step's form shows for each kind of input: fields, lines, a number, and what it offers."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.session import BenchSession
+from benchstation.domain.inputs.choice import Choice, Hold
+from benchstation.domain.inputs.confirmation import Confirmation
+from benchstation.domain.inputs.limits import Limits
+from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.part import PartLine
+from benchstation.domain.inputs.photos import Photos
+from benchstation.domain.inputs.quantity import Measure, Source
+from benchstation.domain.inputs.registry import Asked
+from benchstation.domain.inputs.stack import StackInput
+from benchstation.domain.inputs.text import FreeText
+from benchstation.domain.inputs.torque import TorqueOf, tool_field
+from benchstation.domain.inputs.zero import UNIT, ZeroReading
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import Dimension, shown
+from benchstation.screens.bench.forms import text_field
+from benchstation.screens.bench.photos import counted, photo_actions, photo_fields
+from benchstation.screens.bench.released import fill_line_at_gauge, zero_at_gauge
+from benchstation.screens.bench.stack import stack_fields
+from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind, FieldView, Tone
+
+Lines = tuple[tuple[str, Tone], ...]
+NOT_EMPTY = "(may stay empty)"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an input is asked for, and in which units it is shown."""
+
+    session: BenchSession
+    rebuild: Rebuild
+    step: Step
+    words: QuantityFormatter
+
+
+@dataclass(frozen=True, slots=True)
+class InputForm:
+    """What one input brings to the form of its step.
+
+    ``why_not`` says why the step cannot be signed now; ``acceptable``: a deviation may accept what
+    is given here. ``signs`` is what the key that signs is called, where it takes a reading.
+    """
+
+    fields: tuple[FieldView, ...] = ()
+    lines: Lines = ()
+    big: BigNumber | None = None
+    actions: tuple[ActionView, ...] = ()
+    why_not: str = ""
+    acceptable: bool = False
+    signs: str = ""
+
+
+def input_form(place: Place, asked: Asked) -> InputForm:
+    """Return what an input brings to the form of its step."""
+    return FORMS[type(asked.input)](place, asked.name, asked.input)
+
+
+def _field(place: Place, name: str, label: str, kind: FieldKind, **more: Any) -> FieldView:
+    return text_field(place.session, name, label, kind, **more)
+
+
+def _label(label: str, *, required: bool) -> str:
+    return label if required else f"{label} {NOT_EMPTY}"
+
+
+def _confirmation(place: Place, name: str, asked: Confirmation) -> InputForm:
+    return InputForm((_field(place, name, asked.label, FieldKind.CHECK),))
+
+
+def _line(place: Place, name: str, asked: TextLine) -> InputForm:
+    label = _label(asked.label, required=asked.required)
+    return InputForm((_field(place, name, label, FieldKind.TEXT, hint=asked.hint),))
+
+
+def _text(place: Place, name: str, asked: FreeText) -> InputForm:
+    label = _label(asked.label, required=asked.required)
+    return InputForm((_field(place, name, label, FieldKind.LINES, hint=asked.hint),))
+
+
+def _specified(limits: Limits | None, words: QuantityFormatter) -> str:
+    return limits.in_words(words.system) if limits else ""
+
+
+def _quantity(place: Place, name: str, asked: Measure) -> InputForm:
+    limits = asked.limits(expected_force(place.session, place.rebuild, place.step))
+    said = _specified(limits, place.words)
+    word = "expected for this unit" if asked.reference else "specified"
+    alone = sum(isinstance(a.input, Measure) for a in place.step.asked) == 1
+    what = "" if alone else f"{asked.label}, "
+    line = f"{what}{word}: {said}" if said else f"{what}recorded only: no limits"
+    lines: Lines = ((line, Tone.PLAIN),)
+    if asked.source is not Source.TYPED and place.session.steadying is not None:
+        return _reading(place, asked, limits, lines)
+    field = _field(place, name, asked.label, FieldKind.QUANTITY, hint=said)
+    return InputForm((field,), lines, acceptable=limits is not None)
+
+
+def _reading(place: Place, asked: Measure, limits: Limits | None, lines: Lines) -> InputForm:
+    session, steadying = place.session, place.session.steadying
+    assert steadying is not None
+    now, today = session.clock.seconds(), session.clock.utc().date()
+    value, steady = steadying.fitted.good_value(now), steadying.taken(now)
+    unfit = steadying.fitted.unfit(today)
+    refused = "" if place.rebuild.deviated(place.step.id) else unfit
+    state = steadying.state(now)
+    number = shown(float("nan") if value is None else value, asked.of, place.words.system)
+    inside = limits is None or (value is not None and limits.holds(value))
+    tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
+    unit = f"{number.unit} gauge" if asked.of is Dimension.PRESSURE else number.unit
+    told: list[tuple[str, Tone]] = [(state, Tone.GOOD if steady else Tone.MANDATORY)]
+    if refused:
+        told.insert(0, (refused, Tone.DANGER))
+    return InputForm(
+        lines=(*told, *lines),
+        big=BigNumber(asked.label, number.number, unit, tone, value is None),
+        why_not=refused or ("" if steady else state),
+        acceptable=limits is not None or bool(unfit),
+        signs="Take and sign",
+    )
+
+
+def _torque(place: Place, name: str, asked: TorqueOf) -> InputForm:
+    said = _specified(asked.limits(), place.words)
+    fields = [_field(place, name, asked.label, FieldKind.QUANTITY, hint=said)]
+    if asked.tool:
+        hint = "its id or serial"
+        fields.append(_field(place, tool_field(name), "Torque wrench", FieldKind.TEXT, hint=hint))
+    return InputForm(tuple(fields), ((f"specified: {said}", Tone.PLAIN),), acceptable=True)
+
+
+_HOLD_WORDS = {
+    Hold.NONE: "",
+    Hold.QA: " (QA hold)",
+    Hold.DEVIATION: " (deviation only)",
+}
+
+
+def _choice(place: Place, name: str, asked: Choice) -> InputForm:
+    choices = tuple((o.id, f"{o.text}{_HOLD_WORDS[o.hold]}") for o in asked.options)
+    field = _field(place, name, asked.label, FieldKind.CHOICE, choices=choices)
+    closed = [o.text for o in asked.options if o.hold is Hold.DEVIATION]
+    said = "can be signed only as a deviation"
+    lines = tuple((f"\u201c{text}\u201d {said}", Tone.QUIET) for text in closed)
+    return InputForm((field,), lines, acceptable=bool(lines))
+
+
+def _part(place: Place, name: str, asked: PartLine) -> InputForm:
+    known = place.session.known
+    why_not = "" if known.lots else "no unit of this family with lots is filed yet"
+    same = ActionView("same_lots", "Lots as last unit", "Ctrl+K", not why_not, why_not)
+    what = f"{asked.count} × {asked.name}, {asked.number}"
+    if not asked.lot:
+        field = _field(place, name, f"{what}, fitted", FieldKind.CHECK)
+        return InputForm((field,), actions=(same,), acceptable=True)
+    last = known.lots.get(asked.number, "")
+    hint = f"lot; last time {last}" if last else "lot: scan or type it"
+    lines: Lines = ()
+    if known.lots_from:
+        lines = ((f"last unit of this family: {known.lots_from}", Tone.QUIET),)
+    field = _field(place, name, what, FieldKind.TEXT, hint=hint)
+    return InputForm((field,), lines, actions=(same,), acceptable=True)
+
+
+def _stack(place: Place, _: str, asked: StackInput) -> InputForm:
+    fields = stack_fields(place.session, place.rebuild, asked.record)
+    return InputForm(fields, acceptable=True)
+
+
+def _photos(place: Place, _: str, asked: Photos) -> InputForm:
+    session, rebuild, step = place.session, place.rebuild, place.step
+    missing = asked.least - len(rebuild.photos_of(step.id))
+    return InputForm(
+        photo_fields(session, rebuild, step, asked),
+        counted(rebuild, step, asked),
+        actions=photo_actions(session, rebuild, step, asked),
+        # What is there is in order; only too few are a deviation.
+        why_not=f"{missing} still to add" if missing > 0 else "",
+        acceptable=missing > 0,
+    )
+
+
+def _zero(place: Place, _: str, asked: ZeroReading) -> InputForm:
+    if asked.place == UNIT:
+        empty, big, line = zero_at_gauge(place.session, place.rebuild, place.words)
+        return InputForm(lines=(line,), big=big, why_not="" if empty else line[0])
+    pressed, number, line = fill_line_at_gauge(place.session, place.rebuild, place.words)
+    why_not = line[0] if pressed else ""
+    return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)
+
+
+FORMS: dict[type, Callable[[Place, str, Any], InputForm]] = {
+    Confirmation: _confirmation,
+    TextLine: _line,
+    FreeText: _text,
+    Measure: _quantity,
+    TorqueOf: _torque,
+    Choice: _choice,
+    PartLine: _part,
+    StackInput: _stack,
+    Photos: _photos,
+    ZeroReading: _zero,
+}
+"""The form of each kind of input."""
