@@ -2,13 +2,20 @@
 
 import os
 import threading
-import time
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
+from hypothesis import settings
+
+from tests.waiting import eventually
 
 PATIENCE_S = 2.0
+# How long an example takes is the machine's; on the build machine each run tries the same ones.
+settings.register_profile(
+    "bench station", deadline=None, print_blob=True, derandomize="CI" in os.environ
+)
+settings.load_profile("bench station")
 
 
 @pytest.fixture(autouse=True)
@@ -16,9 +23,14 @@ def no_leaked_threads(request):
     """Fail a test that leaves a thread of its own running: a test closes what it opens."""
     before = set(threading.enumerate())
     yield
-    deadline = time.monotonic() + PATIENCE_S
-    while leaked := [t for t in threading.enumerate() if t not in before and t.is_alive()]:
-        if time.monotonic() > deadline:
-            names = ", ".join(sorted(thread.name for thread in leaked))
-            pytest.fail(f"{request.node.name} left threads running: {names}")
-        time.sleep(0.01)
+
+    def leaked() -> list[str]:
+        running = (t for t in threading.enumerate() if t not in before and t.is_alive())
+        return sorted(thread.name for thread in running)
+
+    if leaked():
+        eventually(
+            lambda: not leaked(),
+            PATIENCE_S,
+            lambda: f"{request.node.name} left threads running: {', '.join(leaked())}",
+        )

@@ -20,7 +20,7 @@ from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
 from tests.bench.onboarding.test_set_up import FAMILY, folder  # noqa: F401 - a fixture
 from tests.bench.outputs.test_lamp import TEXT, Listener
-from tests.link.conftest import until
+from tests.waiting import eventually
 
 
 @pytest.fixture
@@ -39,9 +39,7 @@ def window(seen: list, *, sign_in: dict[str, str]):
     """Stand in for the window: look, sign in, and close."""
 
     def run(port, **_: object) -> int:
-        end = time.monotonic() + 5
-        while any(r.stale for r in port.view().strip) and time.monotonic() < end:
-            time.sleep(0.02)
+        eventually(lambda: not any(reading.stale for reading in port.view().strip))
         port.act("sign_in", sign_in).result(5)
         seen.append(port.view())
         return 0
@@ -83,8 +81,8 @@ def test_lamp_and_feed_of_the_settings_run_with_the_bench(folder, devices, monke
     seen: list = []
 
     def run(port, **_: object) -> int:
-        until(lambda: lamp.last == "normal", 5.0)
-        until(lambda: port.instruments()[-1].reading.number == "normal")
+        eventually(lambda: lamp.last == "normal", 5.0)
+        eventually(lambda: port.instruments()[-1].reading.number == "normal")
         with (
             socket.create_connection(("127.0.0.1", placed["feed_port"]), 5) as client,
             client.makefile("rb") as lines,
@@ -97,7 +95,7 @@ def test_lamp_and_feed_of_the_settings_run_with_the_bench(folder, devices, monke
     try:
         assert app.run_bench(parse_settings(placed)) == 0
         assert seen[0] >= {"hello", "reading", "health"}
-        until(lambda: lamp.last == "lost")
+        eventually(lambda: lamp.last == "lost")
     finally:
         host.close()
 

@@ -5,13 +5,13 @@ import signal
 import subprocess
 import sys
 import textwrap
-import time
 
 import pytest
 
 from benchstation import atomic_file as whole_file
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.config.settings import Settings, load_settings, save_settings
+from tests.waiting import let_pass
 
 OLD, NEW = b"old\n" * 3000, b"new\n" * 3000
 
@@ -92,7 +92,7 @@ def test_killed_while_it_saves_there_are_whole_settings(tmp_path):
             [sys.executable, "-c", WRITER, str(path)], stdout=subprocess.PIPE, text=True
         )
         assert child.stdout.readline() == "on\n"
-        time.sleep(0.05 + 0.013 * n)
+        let_pass(0.05 + 0.013 * n)
         child.kill()
         child.wait()
         child.stdout.close()

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation.clock import StepClock, running_clock, seconds_slept_too
+from tests.waiting import let_pass
 
 
 @pytest.mark.skipif(
@@ -35,7 +36,7 @@ def test_the_wall_clock_dates_events_and_nothing_else(monkeypatch):
 def test_it_runs_at_its_pace(pace):
     clock = running_clock(pace)
     first, wall = clock.seconds(), seconds_slept_too()
-    time.sleep(0.05)
+    let_pass(0.05)
     run, spent = clock.seconds() - first, seconds_slept_too() - wall
     assert run == pytest.approx(pace * spent, rel=0.1, abs=0.01 * pace)
     assert clock.utc().tzinfo is UTC

@@ -43,7 +43,7 @@ ROWS = {
     "driver_api": row(),
     "drivers": row("driver_api", "pymodbus"),
     "link": row("driver_api", "serial"),
-    "quantities": row("driver_api.errors", "pint platformdirs"),
+    "quantities": row("driver_api.errors", "pint platformdirs numpy"),
     "physics": row("driver_api.errors", "numpy"),
     "metrology": row("driver_api.errors", "numpy"),
     "domain": row(

@@ -21,7 +21,7 @@ from benchstation.demo.world import ServedWorld, World
 from benchstation.domain.oil_balance import net_shown_kg
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
-from benchstation.quantities.formatter import powered
+from benchstation.quantities.notation import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
 from benchstation.store.engine import Store, open_store

@@ -1,10 +1,12 @@
 """Values as text in one person's units."""
 
 import math
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
+from datetime import datetime
 
+from benchstation.quantities.notation import NO_VALUE, first_power, powered
 from benchstation.quantities.units import (
-    NO_VALUE,
     Dimension,
     Shown,
     UnitSystem,
@@ -28,6 +30,14 @@ class QuantityFormatter:
     def mass_shown(self, kg: float, decimals: int | None = None) -> Shown:
         """Return a mass as number and unit."""
         return shown(kg, Dimension.MASS, self.system, decimals=decimals)
+
+    def mass_difference(self, kg: float, decimals: int | None = None) -> Shown:
+        """Return a mass difference with its sign."""
+        return signed(self.mass_shown(kg, decimals))
+
+    def judged_mass(self, kg: float, expanded_kg: float, k: float) -> str:
+        """Return a mass with its expanded uncertainty beside it."""
+        return self._judged(kg, expanded_kg, k, Dimension.MASS)
 
     def amount(self, kg: float) -> str:
         """Return how much there is of something, which may be many times a fill."""
@@ -57,6 +67,10 @@ class QuantityFormatter:
         """Return a gauge pressure and say that it is one."""
         return f"{self.pressure(pa, decimals)} gauge"
 
+    def judged_gauge(self, pa: float, expanded_pa: float, k: float) -> str:
+        """Return a gauge pressure with its expanded uncertainty beside it."""
+        return f"{self._judged(pa, expanded_pa, k, Dimension.PRESSURE)} gauge"
+
     def barometer(self, pa: float) -> str:
         """Return the ambient pressure, in the unit that weather reports use."""
         return str(self.barometer_shown(pa))
@@ -84,6 +98,10 @@ class QuantityFormatter:
         """Return a force."""
         return str(shown(n, Dimension.FORCE, self.system))
 
+    def expansion(self, per_k: float) -> str:
+        """Return an expansion coefficient."""
+        return f"{powered(per_k)} 1/K"
+
     def leak(self, pa_m3_s: float, expanded_pa_m3_s: float = 0.0) -> str:
         """Return leak rate, with its expanded uncertainty if there is one; see :func:`powered`."""
         unit = display_unit(Dimension.LEAK, self.system)
@@ -96,6 +114,17 @@ class QuantityFormatter:
         """Return a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
 
+    def _judged(self, value: float, expanded: float, k: float, dimension: Dimension) -> str:
+        decimals = self._decimals(expanded, dimension)
+        number = shown(value, dimension, self.system, decimals=decimals)
+        u = shown(expanded, dimension, self.system, decimals=decimals)
+        return f"({number.number} ± {u.number}) {number.unit} (U, k = {k:.2f})"
+
+    def _decimals(self, expanded: float, dimension: Dimension) -> int | None:
+        """Return the decimals that leave U two significant digits, and the value no more."""
+        place = first_power(to_display(expanded, dimension, self.system), 2)
+        return None if place is None else max(0, 1 - place)
+
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
 
@@ -107,33 +136,29 @@ def seconds(value: float) -> str:
     return f"{value:.0f} s" if value < 120 else f"{value / 60:.0f} min"
 
 
-def powered(value: float, expanded: float = 0.0) -> str:
-    """Return a number of any size in powers of a thousand, as (-0.02 ± 0.30) × 10^-3.
-
-    The uncertainty has two significant digits and the value ends at its last place (JCGM 100:2008,
-    7.2.6). Without one, which 0 says, the value has three significant digits.
-    """
-    if not (math.isfinite(value) and math.isfinite(expanded)):
-        return NO_VALUE
-    digits = (_exponent(value, 3), _exponent(expanded, 2))
-    largest = max((d for d in digits if d is not None), default=0)
-    power = 3 * (largest // 3)
-    place = digits[1] - 1 if digits[1] is not None else (digits[0] or 0) - 2
-    if power < place:
-        # "300" does not say which of its digits count; "0.30" does.
-        power += 3
-    decimals = power - place
-
-    def scaled(number: float) -> str:
-        # "z" keeps a value that rounds to nothing from showing as -0.0.
-        return f"{number / 10.0**power:z.{decimals}f}"
-
-    times = f" × 10^{power}" if power else ""
-    if not expanded:
-        return f"{scaled(value)}{times}"
-    return f"({scaled(value)} ± {scaled(expanded)}){times}"
+def signed(difference: Shown) -> Shown:
+    """Return a difference whose sign is always written; one that rounds to nothing has none."""
+    above = difference.value > 0 and any(c in "123456789" for c in difference.number)
+    return replace(difference, number=f"+{difference.number}") if above else difference
 
 
-def _exponent(value: float, digits: int) -> int | None:
-    """Return the power of ten of the first digit, once rounded; ``None`` for nothing."""
-    return int(f"{value:.{digits - 1}e}".partition("e")[2]) if value else None
+def local_time(utc: datetime, *, seconds: bool = False) -> str:
+    """Return a day and time as the people of this place read it, with their zone named."""
+    return f"{local_day(utc)} {local_clock(utc, seconds=seconds)}"
+
+
+def local_clock(utc: datetime, *, seconds: bool = True) -> str:
+    """Return the local time of day, with the zone named."""
+    local = utc.astimezone()
+    return f"{local:{'%H:%M:%S' if seconds else '%H:%M'}} {_zone(local)}"
+
+
+def local_day(utc: datetime) -> str:
+    """Return the local day."""
+    return f"{utc.astimezone():%Y-%m-%d}"
+
+
+def _zone(local: datetime) -> str:
+    """Return the zone's short name, or its offset where the system has a long name or none."""
+    name = local.tzname() or ""
+    return name if re.fullmatch(r"[A-Z]{2,5}", name) else f"UTC{local:%z}"

@@ -15,6 +15,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import NO_VALUE, powered
 
 if TYPE_CHECKING:
     import numpy as np
@@ -66,9 +67,6 @@ class Shown:
         """Return number and unit as one text."""
         return f"{self.number} {self.unit}"
 
-
-NO_VALUE = "—"
-"""Shown in place of a number that is not there."""
 
 _SI = {
     Dimension.MASS: "kg",
@@ -269,7 +267,7 @@ def shown(
         return Shown(NO_VALUE, unit, math.nan)
     digits = usual if decimals is None else decimals
     # "z" keeps a value that rounds to nothing from showing as -0.0.
-    number = f"{value:z.3g}" if digits is None else f"{value:z.{digits}f}"
+    number = powered(value) if digits is None else f"{value:z.{digits}f}"
     return Shown(number, unit, value)
 
 

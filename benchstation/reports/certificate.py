@@ -46,7 +46,7 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.reports.recorded import recorded_story
-from benchstation.reports.remarks import left_lines, set_lines
+from benchstation.reports.remarks import judged_charge, judged_net, left_lines, set_lines
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -175,6 +175,10 @@ def _minute(utc: str) -> str:
     return utc.replace("T", " ").split(".")[0][:-3]
 
 
+def _minute_utc(utc: str) -> str:
+    return f"{_minute(utc)} UTC"
+
+
 def _decision(judged: Mapping[str, Any]) -> str:
     probability = min(float(judged["probability"]), 0.9999)
     over = "over " if probability < judged["probability"] else ""
@@ -189,13 +193,9 @@ def _oil(oil: Mapping[str, Any], words: QuantityFormatter, width: float) -> list
         ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
         ("Density source", oil["density_source"]),
         ("Target, as the scale shows", words.mass(oil["target_shown_kg"], 2)),
-        ("Net oil, as the scale shows", words.mass(oil["net_shown_kg"], 2)),
-        ("Deviation", words.mass(oil["deviation_kg"], 2)),
+        ("Net oil, as the scale shows", judged_net(oil, words)),
+        ("Difference from target", str(words.mass_difference(oil["deviation_kg"], 2))),
         ("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
-        (
-            "Uncertainty U",
-            f"± {words.mass(oil['expanded_kg'], 2)} (k = {oil['coverage_factor']:.2f})",
-        ),
         ("Decision", _decision(oil)),
     ]
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
@@ -210,12 +210,8 @@ def _charge(record: Mapping[str, Any], words: QuantityFormatter, width: float) -
     charge, hold = record["charge"], record["hold"]
     facts = [
         ("Target here and now", words.gauge(charge["target_gauge_pa"])),
-        ("Settled charge", words.gauge(charge["settled_gauge_pa"])),
+        ("Settled charge", judged_charge(charge, words)),
         ("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
-        (
-            "Uncertainty U",
-            f"± {words.pressure(charge['expanded_pa'], 3)} (k = {charge['coverage_factor']:.2f})",
-        ),
         (
             "Bench",
             f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
@@ -359,7 +355,7 @@ def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowab
         + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
-    more = (*set_lines(record, words), *left_lines(record))
+    more = (*set_lines(record, words), *left_lines(record, _minute_utc))
     lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []

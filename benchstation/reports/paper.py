@@ -1,6 +1,8 @@
 """Fonts, paragraph styles and tables of printed pages."""
 
+import re
 from collections.abc import Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Final
 from xml.sax.saxutils import escape
@@ -35,6 +37,10 @@ TITLE: Final = ParagraphStyle("title", fontName=STRONG, fontSize=17, leading=21,
 _LABEL: Final = ParagraphStyle("label", parent=SMALL, textColor=FAINT)
 
 
+_EXPONENT: Final = re.compile("(?<=10)([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
+_LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
+
+
 def register_fonts() -> None:
     """Make the embedded fonts known; the library brings the files."""
     if BODY in pdfmetrics.getRegisteredFontNames():
@@ -51,8 +57,14 @@ def plain(text: str) -> str:
 
 
 def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
-    """Return plain text as a paragraph: markup in it is shown, never obeyed."""
-    return Paragraph(escape(plain(text)), style)
+    """Return plain text as a paragraph: markup in it is shown, never obeyed.
+
+    An exponent is raised by the library, since the font has no raised digits but three.
+    """
+    parts = _EXPONENT.split(text)
+    raised = (f"<super>{p.translate(_LOWERED)}</super>" for p in parts[1::2])
+    shown = zip_longest((escape(plain(p)) for p in parts[::2]), raised, fillvalue="")
+    return Paragraph("".join(a + b for a, b in shown), style)
 
 
 def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:

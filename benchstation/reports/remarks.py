@@ -1,6 +1,6 @@
 """What a record says of its set, of hand-overs and of times aside, as (what, value, source)."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from benchstation.domain.matching import CHARGE, OIL
@@ -17,6 +17,17 @@ def figure(what: str, value: float, words: QuantityFormatter) -> str:
     if what == OIL:
         return words.volume(value)
     return words.pressure(value, 3) if what == CHARGE else words.force(value)
+
+
+def judged_net(oil: Mapping[str, Any], words: QuantityFormatter) -> str:
+    """Return the net oil with its uncertainty."""
+    return words.judged_mass(oil["net_shown_kg"], oil["expanded_kg"], oil["coverage_factor"])
+
+
+def judged_charge(charge: Mapping[str, Any], words: QuantityFormatter) -> str:
+    """Return the settled charge with its uncertainty."""
+    settled, expanded = charge["settled_gauge_pa"], charge["expanded_pa"]
+    return words.judged_gauge(settled, expanded, charge["coverage_factor"])
 
 
 def set_lines(record: Mapping[str, Any], words: QuantityFormatter) -> Iterator[Line]:
@@ -41,22 +52,24 @@ def set_lines(record: Mapping[str, Any], words: QuantityFormatter) -> Iterator[L
         )
 
 
-def emptied_lines(record: Mapping[str, Any]) -> Iterator[Line]:
+def emptied_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
     """Return who confirmed before a tare that oil which was not weighed was undone."""
     for word in record["oil"].get("emptied", ()):
         reasons = "; ".join(worded(stated_in(reason)) for reason in word["reasons"])
-        source = f"{word['confirmed_by']}, {word['utc']}: {reasons}"
+        source = f"{word['confirmed_by']}, {when(word['utc'])}: {reasons}"
         yield "Before a tare", "; ".join(UNDONE[Undone(u)] for u in word["statements"]), source
 
 
-def left_lines(record: Mapping[str, Any]) -> Iterator[Line]:
+def left_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
     """Return hand-overs, times aside, and who had the unit when."""
     for given in record.get("hand_overs", ()):
-        read = f", read by {given['read_by']}, {given['read_utc']}" if given["read_by"] else ""
-        yield "Handed over", given["note"], f"{given['person']}, {given['utc']}{read}"
+        read = (
+            f", read by {given['read_by']}, {when(given['read_utc'])}" if given["read_by"] else ""
+        )
+        yield "Handed over", given["note"], f"{given['person']}, {when(given['utc'])}{read}"
     for aside in record.get("asides", ()):
-        back = f"fetched by {aside['fetched_by']}, {aside['fetched_utc']}"
-        source = f"gas {GAS[Gas(aside['gas'])]}; {aside['person']}, {aside['utc']}; {back}"
+        back = f"fetched by {aside['fetched_by']}, {when(aside['fetched_utc'])}"
+        source = f"gas {GAS[Gas(aside['gas'])]}; {aside['person']}, {when(aside['utc'])}; {back}"
         yield "Set aside", aside["reason"], source
     for shift in record.get("worked", ()):
-        yield "Had the unit", shift["name"], f"{shift['from']} to {shift['until']}"
+        yield "Had the unit", shift["name"], f"{when(shift['from'])} to {when(shift['until'])}"

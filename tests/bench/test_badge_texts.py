@@ -65,7 +65,7 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
     bench.work_to(StepKind.CONFIRM)
     with pytest.raises(BadgeTextError):
         bench.session.act("typed", {"note1": BADGE})
-    assert BADGE not in repr(bench.session.typed)
+    assert BADGE not in repr(bench.session.work.typed)
 
 
 def test_where_a_badge_belongs_it_is_taken(bench):
@@ -119,7 +119,7 @@ def test_no_badge_is_looked_for_where_nobody_has_one():
 words = st.text(st.characters(codec="utf-8", exclude_categories=("Z", "C")), max_size=12)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(begun=st.lists(words, max_size=5), badge=words.filter(lambda t: len(t) >= LEAST_BADGE))
 def test_what_was_begun_before_a_scan_hides_it_not(begun, badge):
     before = " ".join(begun)

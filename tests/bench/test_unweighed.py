@@ -33,13 +33,13 @@ def proofs(bench):
 
 
 def weighs(bench, phase):
-    return bench.session.weighing.phase is phase
+    return bench.session.work.weighing.phase is phase
 
 
 def refused(bench):
     """Press Tare, and again without the confirmation: nothing is tared."""
     assert "Not tared" in act(bench, "tare")
-    assert bench.session.open_form == EMPTIED
+    assert bench.session.work.open_form == EMPTIED
     with pytest.raises(NotAllowedError, match="not confirmed"):
         act(bench, "tare")
     assert weighs(bench, Phase.NEED_TARE)
@@ -268,7 +268,7 @@ def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
     (filed,) = bench.store.entries(kind=UnitFiled.kind)
     (word,) = filed.event.record["oil"]["emptied"]
     assert word["statements"] == ["taken_out"]
-    ((what, said, source),) = emptied_lines(filed.event.record)
+    ((what, said, source),) = emptied_lines(filed.event.record, str)
     assert (what, said) == ("Before a tare", UNDONE[Undone.TAKEN_OUT])
     assert word["confirmed_by"] in source
     net = filed.event.record["oil"]["net_shown_kg"]

@@ -5,7 +5,6 @@ import random
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -14,6 +13,7 @@ from pypdf import PdfReader
 from benchstation.domain.events import RebuildOpened
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotBegunError
+from tests.waiting import let_pass
 
 KILLS_SHORT, KILLS_LONG = 6, 50
 STORE = "rebuilds.sqlite"
@@ -107,7 +107,7 @@ def kill_at_random_moments(folder: Path, kills: int) -> None:
             command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
         )
         # A start takes about 0.7 s and the whole work about 6 s.
-        time.sleep(chance.uniform(0.3, 4.5))
+        let_pass(chance.uniform(0.3, 4.5))
         run.send_signal(signal.SIGKILL)
         run.wait()
         if not (data / STORE).is_file():

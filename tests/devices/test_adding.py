@@ -1,6 +1,5 @@
 """Searching a port: what is tried, with whose consent, and that it is always closed."""
 
-import time
 from itertools import count
 
 import pytest
@@ -23,6 +22,7 @@ from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.ports import LinkError
+from tests.waiting import let_pass
 
 FRAME = b"ST,NT,+00123.45  g\r\n"
 PROFILES, _ = usable()
@@ -40,7 +40,7 @@ class Line:
         return self
 
     def read(self):
-        time.sleep(0.001)
+        let_pass(0.001)
         return self.frame if self.opened[-1] == self.speaks else b"\xff\x80"
 
     def write(self, data):

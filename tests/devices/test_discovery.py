@@ -17,6 +17,7 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.protocol_bench import BenchPort
 from sample_devices.scale import FRAMES, VirtualScale
 from sample_devices.transducer import SHAPES, VirtualTransducer
+from tests.waiting import let_pass
 
 TRANSCRIPTS = Path(__file__).parent.parent / "transcripts"
 PROFILES = [load_profile(name) for name in profile_ids()]
@@ -81,7 +82,7 @@ class Logged:
     def read(self):
         data, self.waiting = self.waiting, b""
         if not data:
-            time.sleep(0.001)
+            let_pass(0.001)
         return data
 
     def write(self, data):

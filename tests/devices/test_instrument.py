@@ -14,6 +14,7 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.protocol_bench import BenchPort
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.waiting import eventually
 
 CALIBRATION = LinearCalibration(gain=1.0002, offset=-0.0001)
 
@@ -232,13 +233,6 @@ def test_a_silence_breaks_the_stream():
 # --- on a line -----------------------------------------------------------------------------------
 
 
-def until(holds, patience_s=3.0):
-    deadline = time.perf_counter() + patience_s
-    while not holds():
-        assert time.perf_counter() < deadline, "it did not come about in time"
-        time.sleep(0.005)
-
-
 @pytest.fixture
 def bench():
     """A scale with the body on it and a gauge on the unit, each behind its URL."""
@@ -273,13 +267,13 @@ def connected(bench):
 
 def test_a_scale_on_a_line(bench, connected):
     made = connected("scale", "scale-status-first")
-    until(lambda: made.latest() is not None)
+    eventually(lambda: made.latest() is not None)
     assert made.latest().value == pytest.approx(0.9 * 1.0002 - 0.0001, abs=1e-3)
     assert made.link_state is LinkState.LIVE
     assert made.health(time.perf_counter()).category is Health.GOOD
     assert made.statistics.readings > 0
     bench["scale"].unplug()
-    until(lambda: made.link_state is LinkState.LOST)
+    eventually(lambda: made.link_state is LinkState.LOST)
     report = made.health(time.perf_counter())
     assert report.category is Health.FAILURE, "at once, not only when the reading has aged"
     assert "there is no such port" in report.reason or "the line was lost" in report.reason
@@ -287,20 +281,19 @@ def test_a_scale_on_a_line(bench, connected):
     with pytest.raises(StationError, match="nothing was sent"):
         made.tare()
     bench["scale"].replug()
-    until(lambda: made.health(time.perf_counter()).category is Health.GOOD)
+    eventually(lambda: made.health(time.perf_counter()).category is Health.GOOD)
 
 
 def test_a_tare_reaches_the_scale(bench, connected):
     made = connected("scale", "scale-status-first")
-    until(lambda: made.latest() is not None and made.latest().stable)
-    time.sleep(0.5)
+    eventually(lambda: made.latest() is not None and made.latest().stable)
     made.tare()
-    until(lambda: abs(made.latest().value) < 0.001)
+    eventually(lambda: abs(made.latest().value) < 0.001)
 
 
 def test_a_gauge_that_is_asked(connected):
     made = connected("gauge", "pressure-registers")
-    until(lambda: len(made.told) > 10)
+    eventually(lambda: len(made.told) > 10)
     assert made.health(time.perf_counter()).category is Health.GOOD
     with pytest.raises(StationError, match="no command 'tare'"):
         made.tare()
@@ -312,8 +305,8 @@ def test_a_reader_that_failed_is_a_failure(connected):
 
     made = connected("scale", "scale-status-first")
     made.taps.append(fail)
-    until(lambda: made.link_state is LinkState.FAILED)
-    until(lambda: "a mistake of ours" in made.link_words)
+    eventually(lambda: made.link_state is LinkState.FAILED)
+    eventually(lambda: "a mistake of ours" in made.link_words)
     report = made.health(time.perf_counter())
     assert (report.category, report.reason) == (Health.FAILURE, made.link_words)
     assert "Connect it anew" in report.advice

@@ -132,7 +132,7 @@ def test_hostile_files_are_refused(folder, data):
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_file_is_read_or_refused(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("profiles")
     (path / "mine.toml").write_bytes(GOOD.encode()[:100] + data)

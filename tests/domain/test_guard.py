@@ -439,4 +439,4 @@ class GuardMachine(RuleBasedStateMachine):
 
 
 TestGuardMachine = GuardMachine.TestCase
-TestGuardMachine.settings = settings(max_examples=100, stateful_step_count=40, deadline=None)
+TestGuardMachine.settings = settings(max_examples=100, stateful_step_count=40)

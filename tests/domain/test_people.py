@@ -149,7 +149,7 @@ def test_a_badge_that_cannot_be_scanned_is_refused(text):
 
 
 @given(st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=6, max_size=40))
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=5)
 def test_no_text_of_a_badge_stands_in_what_is_stored(text):
     owner = with_badge("p1", text, "salt")
     assert text not in owner.badge_hash + owner.badge_mark

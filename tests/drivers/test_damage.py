@@ -76,7 +76,7 @@ def test_ten_million_mutated_bytes(profile):
     assert chew(profile, LONG_BYTES, 2) > 10_000
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.sampled_from(PROFILES),
     st.lists(st.binary(max_size=60) | st.sampled_from(CORPUS), max_size=12),

@@ -130,7 +130,7 @@ def made(fields):
         return None
 
 
-@settings(max_examples=150, suppress_health_check=list(HealthCheck), deadline=None)
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(layouts())
 def test_no_profile_is_slow_on_any_line(fields):
     driver = made(fields)

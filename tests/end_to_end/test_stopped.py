@@ -7,7 +7,6 @@ is an alarm on record, tare and charge are proven anew, and all of that comes by
 import os
 import shutil
 import signal
-import time
 
 import pytest
 
@@ -24,6 +23,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.store.engine import open_store
 from tests.end_to_end.conftest import STORE
 from tests.end_to_end.test_kills import Bench, Workers
+from tests.waiting import let_pass
 
 STOPPED_S = 3.0
 pytestmark = [
@@ -67,9 +67,9 @@ def stop_and_go_on(workers: Workers, meanwhile) -> tuple[int, dict]:
     pid = workers.start()
     workers.hear("amid")
     os.kill(pid, signal.SIGSTOP)
-    time.sleep(STOPPED_S / 2)
+    let_pass(STOPPED_S / 2)
     meanwhile()
-    time.sleep(STOPPED_S / 2)
+    let_pass(STOPPED_S / 2)
     os.kill(pid, signal.SIGCONT)
     return pid, workers.hear("seen")
 

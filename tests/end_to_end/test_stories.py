@@ -28,9 +28,9 @@ from tests.end_to_end.hands import (
     sign_in,
     tare,
 )
+from tests.waiting import eventually
 
 pytestmark = pytest.mark.timeout(150)
-STILL_S = 5.0
 
 
 def events(person, kind):
@@ -51,7 +51,7 @@ def test_an_overfill_is_taken_out_poured_back_and_weighed_again(at_pour):
     assert person.task.step_id == "oil", "it is not signed by itself"
     for _ in range(9):
         person.hand.take_out()
-    person.until(lambda: person.task.big.caption == "to go")
+    person.until(lambda: person.task.big.caption != "too much")
     pour(person)
     person.key("Space")
     person.until_step("bleed")
@@ -114,7 +114,7 @@ def test_a_plug_is_pulled_mid_pour(at_pour):
 
 
 def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
-    """For five seconds its thread does nothing: state, record and sound do not wait for it."""
+    """Its thread does nothing but look: state, record and sound do not wait for it."""
     person, heard = at_charge, tmp_path / "heard"
     player = tmp_path / "player"
     player.write_text(f'#!/bin/sh\nbasename "$1" >> "{heard}"\n')
@@ -125,7 +125,8 @@ def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
     limit = session.watch.limits.limit_gauge_pa
     person.hand.set_regulator(limit + 4e5)
     person.hand.set_valve(1.0)
-    time.sleep(STILL_S)
+    eventually(lambda: heard.exists() and heard.read_text().split().count("alarm.wav") >= 2)
+    eventually(lambda: any(e.alarm == "high limit" for e in events(person, AlarmChanged)))
     person.hand.set_valve(0.0)
     assert not person.window.view.alarms, "the window has not drawn it yet"
     snapshot = session.watch.snapshot()
@@ -133,7 +134,6 @@ def test_over_pressure_while_the_window_stands_still(at_charge, tmp_path):
     assert snapshot.worst.kind.value == "high limit"
     (raised,) = (e for e in events(person, AlarmChanged) if e.alarm == "high limit")
     assert raised.state == "active, unacknowledged"
-    assert heard.read_text().split().count("alarm.wav") >= 2
     person.until(lambda: bool(person.window.view.alarms), 1)
     assert person.window.banners.banners[0].isVisible()
     entries = session.store.entries(kind=AlarmChanged.kind)
@@ -146,7 +146,7 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
     bench, path = middle(StepKind.CHARGE)
     with window_at(qtbot, path, bench) as person:
         sign_in(person)
-        fill_gas(person, 1.16 * person.session.charge_target.target_gauge_pa)
+        fill_gas(person, 1.16 * person.session.work.charge_target.target_gauge_pa)
         person.until(lambda: "will settle at" in lines(person), 30)
         signed = person.session.rebuild.signatures
     gas_kg = bench.world.model.gas_kg

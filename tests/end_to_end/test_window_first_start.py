@@ -18,6 +18,7 @@ from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
 from tests.end_to_end.hands import Hands
+from tests.waiting import eventually, let_pass
 
 PIN = "924716"
 
@@ -153,9 +154,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
     seen = []
 
     def look(port, **_):
-        end = time.monotonic() + 5
-        while any(r.stale for r in port.view().strip) and time.monotonic() < end:
-            time.sleep(0.02)
+        eventually(lambda: not any(reading.stale for reading in port.view().strip))
         seen.append(port.view())
         return 0
 
@@ -282,7 +281,7 @@ def test_the_demonstration_shows_how_far_it_is_and_can_be_stopped(qtbot):
             tell(done, 300)
             if not waits:
                 return
-            time.sleep(0.001)
+            let_pass(0.001)
 
     start = FirstStart(lambda *_: None, make)
     window = FirstStartWindow(FirstStartScreens(start))

@@ -68,16 +68,6 @@ class Watch:
         return self.states[-1][1] if self.states else ""
 
 
-def until(holds, patience_s=3.0):
-    """Wait until it holds and give how long it took."""
-    start = time.perf_counter()
-    while not holds():
-        waited = time.perf_counter() - start
-        assert waited < patience_s, "it did not come about in time"
-        time.sleep(0.002)
-    return time.perf_counter() - start
-
-
 HOSTS = {
     "tcp": TcpHost,
     "bench": lambda device, clock: BenchPort("test", device, clock),

@@ -1,5 +1,6 @@
 """What a cable, a device and another program can do to a line, over the real transport."""
 
+import contextlib
 import gc
 import logging
 import os
@@ -16,7 +17,8 @@ from benchstation.link.statistics import LinkState
 from sample_devices.bench_model import BenchModel
 from sample_devices.faults import FaultRates, FaultyDevice
 from sample_devices.scale import VirtualScale
-from tests.link.conftest import GOOD, Sender, Watch, pty_only, until
+from tests.link.conftest import GOOD, Sender, Watch, pty_only
+from tests.waiting import eventually, let_pass
 
 CHECKED = b"\x02S+00123.45 g\x03#"
 WEIGHT = 0.12345
@@ -43,7 +45,7 @@ def test_a_checked_line_gives_no_wrong_reading(serve, read, kind):
     """Every second frame is spoilt; what is read is right, and the line stays alive."""
     device = FaultyDevice(Sender(CHECKED, rate_hz=2000.0), 3, DAMAGE[kind], end=b"#")
     reader, watch = read(serve(device).url, "scale-xor-after-end")
-    until(lambda: len(watch.readings) >= 60)
+    eventually(lambda: len(watch.readings) >= 60)
     assert values(watch) == {WEIGHT}
     assert device.spoilt > 20
     assert reader.state is LinkState.LIVE
@@ -53,7 +55,7 @@ def test_a_checked_line_gives_no_wrong_reading(serve, read, kind):
 def test_a_line_of_fixed_columns_gives_no_wrong_reading_for_lost_or_added_bytes(serve, read, kind):
     device = FaultyDevice(Sender(rate_hz=2000.0), 4, DAMAGE[kind])
     reader, watch = read(serve(device).url)
-    until(lambda: len(watch.readings) >= 60)
+    eventually(lambda: len(watch.readings) >= 60)
     assert values(watch) == {WEIGHT}
     assert reader.state is LinkState.LIVE
 
@@ -62,7 +64,7 @@ def test_noise_on_a_line_without_a_checksum_is_mostly_refused(serve_bench, read)
     """One to four bytes of every frame are overwritten: few pass, and they do not agree."""
     device = FaultyDevice(Sender(rate_hz=2000.0), 5, FaultRates(noise=1.0))
     _, watch = read(serve_bench(device).url)
-    until(lambda: len(watch.items) >= 1500, patience_s=10.0)
+    eventually(lambda: len(watch.items) >= 1500, within_s=10.0)
     wrong = [r.value for r in watch.readings if round(r.value, 9) != WEIGHT]
     assert len(wrong) < 0.03 * len(watch.items)
     assert len({a for a, b in pairwise(wrong) if a == b}) <= 1
@@ -72,13 +74,13 @@ def test_a_device_reboots(serve, read):
     """It greets, is silent for a while, and begins with a frame cut in two: nothing is made up."""
     device = Sender()
     reader, watch = read(serve(device).url)
-    until(lambda: len(watch.readings) > 5)
+    eventually(lambda: len(watch.readings) > 5)
     device.frame = b""
-    time.sleep(0.15)
+    eventually(lambda: time.perf_counter() - watch.readings[-1].at > 0.15)
     device.frame, before = b"BOOT 2.07\r\nself test ... ok\r\n+00123.45  g\r\n", len(watch.readings)
-    until(lambda: len(watch.faults) >= 3)
+    eventually(lambda: len(watch.faults) >= 3)
     device.frame = GOOD
-    until(lambda: len(watch.readings) > before + 5)
+    eventually(lambda: len(watch.readings) > before + 5)
     assert values(watch) == {WEIGHT}
     assert reader.state is LinkState.LIVE
     assert reader.statistics.connects == 1
@@ -88,10 +90,9 @@ def test_a_device_reboots(serve, read):
 def test_a_frozen_value_shows_in_the_figures(serve_bench, read):
     scale = VirtualScale(BenchModel(), rate_hz=100.0)
     reader, watch = read(serve_bench(scale).url)
-    until(lambda: len({reading.value for reading in watch.readings}) > 2)
+    eventually(lambda: len({reading.value for reading in watch.readings}) > 2)
     scale.frozen = True
-    time.sleep(0.5)
-    assert reader.statistics.same_value_s > 0.4
+    eventually(lambda: reader.statistics.same_value_s > 0.4)
     assert reader.state is LinkState.LIVE
 
 
@@ -103,23 +104,23 @@ def test_a_program_that_steals_bytes_spoils_frames_and_values_not(serve_pty, rea
     """An exclusive port keeps polite programs out; one that does not ask takes bytes away."""
     host = serve_pty(Sender(rate_hz=200.0))
     reader, watch = read(host.url)
-    until(lambda: len(watch.readings) > 5)
+    eventually(lambda: len(watch.readings) > 5)
     thief = os.open(host.url, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
-    stolen = b""
+    stolen = []
 
     def noticed() -> bool:
         return bool(watch.faults) or "multiple access" in " ".join(w for _, w in watch.states)
 
-    end = time.perf_counter() + 8.0
-    while time.perf_counter() < end and not (stolen and noticed()):
-        try:
-            # A few bytes at a time: whoever takes whole frames spoils none.
-            stolen += os.read(thief, 3)
-        except BlockingIOError:
-            time.sleep(0.0005)
+    def steal() -> bool:
+        # A few bytes at a time: whoever takes whole frames spoils none.
+        with contextlib.suppress(BlockingIOError):
+            stolen.append(os.read(thief, 3))
+        return bool(stolen) and noticed()
+
+    eventually(steal)
     os.close(thief)
     count = len(watch.readings)
-    until(lambda: len(watch.readings) > count + 5)
+    eventually(lambda: len(watch.readings) > count + 5)
     assert stolen
     assert noticed()
     assert values(watch) == {WEIGHT}
@@ -148,11 +149,11 @@ def test_what_waited_while_the_program_stood_still_is_no_reading_of_now(
         watch.on_item(item)
         if len(watch.readings) == 5 and not stood:
             stood.append(time.perf_counter())
-            time.sleep(reader_module.STALLED_S + 0.4)
+            let_pass(reader_module.STALLED_S + 0.4)
 
     with caplog.at_level(logging.WARNING):
         _, _ = read(serve(Telling(rate_hz=rate_hz)).url, watch=watch, on_item=stand_still)
-        until(lambda: len(watch.readings) > 15, patience_s=6.0)
+        eventually(lambda: len(watch.readings) > 15, within_s=6.0)
     late = [r.at - r.value * 1e3 for r in watch.readings if r.at > stood[0] + 0.5]
     assert len(late) > 5
     assert max(late) < 0.3
@@ -181,14 +182,14 @@ def test_plugs_leave_nothing_behind(serve_pty, read, monkeypatch, caplog, plugs)
     counted = Watch()
     counted.on_item = lambda item: counted.items.append(1)
     reader, _ = read(host.url, watch=counted, raw_log=RawLog(most_bytes=200))
-    until(lambda: reader.state is LinkState.LIVE)
+    eventually(lambda: reader.state is LinkState.LIVE)
 
     def plug(times):
         for _ in range(times):
             host.unplug()
-            until(lambda: reader.state is LinkState.LOST)
+            eventually(lambda: reader.state is LinkState.LOST)
             host.replug()
-            assert until(lambda: reader.state is LinkState.LIVE, patience_s=4.0) < 2.0
+            assert eventually(lambda: reader.state is LinkState.LIVE, within_s=4.0) < 2.0
         counted.items.clear()
         counted.states.clear()
         gc.collect()
@@ -217,9 +218,9 @@ def test_a_clock_that_jumps_stops_nothing(serve, read, jump_s):
         clock=lambda: time.perf_counter() + offset[0],
         poll_interval_s=0.02,
     )
-    until(lambda: len(watch.readings) > 5)
+    eventually(lambda: len(watch.readings) > 5)
     offset[0], count = jump_s, len(watch.readings)
-    until(lambda: len(watch.readings) > count + 10)
+    eventually(lambda: len(watch.readings) > count + 10)
     assert abs(watch.readings[-1].at - time.perf_counter() - jump_s) < 1.0
     assert reader.state is LinkState.LIVE
     assert not [f for f in watch.faults if f.kind is FaultKind.NO_ANSWER]

@@ -19,8 +19,9 @@ from benchstation.driver_api.reading import FaultKind
 from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
 from drivers.modbus_registers import ModbusRegistersDriver
-from tests.link.conftest import GOOD, pty_only, until
+from tests.link.conftest import GOOD, pty_only
 from tests.link.modbus_peer import PRESSURE_BAR
+from tests.waiting import eventually
 
 PEER = Path(__file__).parent / "modbus_peer.py"
 
@@ -60,7 +61,7 @@ def over_tcp():
     """The library's server on a TCP port of this machine."""
     port = free_port()
     peer = Peer(sys.executable, PEER, "tcp", port)
-    until(lambda: answers(port), patience_s=10.0)
+    eventually(lambda: answers(port), within_s=10.0)
     yield f"socket://127.0.0.1:{port}", "tcp"
     peer.close()
 
@@ -72,7 +73,7 @@ def over_a_pty(tmp_path_factory):
         pytest.skip("no pseudo-terminals here")
     end = tmp_path_factory.mktemp("cable") / "end"
     peer = Peer(sys.executable, PEER, "rtu", end)
-    until(end.exists, patience_s=10.0)
+    eventually(end.exists, within_s=10.0)
     yield str(end), "rtu"
     peer.close()
 
@@ -117,7 +118,7 @@ def test_the_peers_registers_are_read(server, read, case):
     url, framing = server
     changes, value = CASES[case]
     reader, watch = read(url, driver=driver(framing, **changes), poll_interval_s=0.01)
-    until(lambda: len(watch.readings) >= 3, patience_s=10.0)
+    eventually(lambda: len(watch.readings) >= 3, within_s=10.0)
     assert [r.value for r in watch.readings] == [pytest.approx(value, rel=1e-7)] * len(
         watch.readings
     )
@@ -129,19 +130,19 @@ def test_the_peers_status_and_exceptions_are_faults(server, read):
     status = {"address": 1, "codes": {"0": "good", "1": "overload"}}
     made = driver(framing, function=4, type="int16", status=status)
     reader, watch = read(url, driver=made, poll_interval_s=0.01)
-    until(lambda: len(watch.faults) >= 3, patience_s=10.0)
+    eventually(lambda: len(watch.faults) >= 3, within_s=10.0)
     assert {fault.kind for fault in watch.faults} == {FaultKind.OVER_RANGE}
     reader.stop()
     made = driver(framing, address=500)
     _, watch = read(url, driver=made, poll_interval_s=0.01)
-    until(lambda: [f for f in watch.faults if f.kind is FaultKind.DEVICE_ERROR], patience_s=10.0)
+    eventually(lambda: [f for f in watch.faults if f.kind is FaultKind.DEVICE_ERROR], within_s=10.0)
     assert "exception 2: it has no such register" in watch.faults[-1].detail
 
 
 def test_a_hundred_polls_without_a_fault(server, read):
     url, framing = server
     reader, watch = read(url, driver=driver(framing), poll_interval_s=0.005)
-    until(lambda: len(watch.readings) >= 100, patience_s=15.0)
+    eventually(lambda: len(watch.readings) >= 100, within_s=15.0)
     assert watch.faults == []
     assert reader.statistics.answer_s < 0.2
 
@@ -235,11 +236,11 @@ def test_a_port_on_the_network_is_read_and_set(port_server, read):
     server = port_server(GOOD)
     settings = LineSettings(2400, 7, "E")
     reader, watch = read(server.url, connect=lambda: open_transport(server.url, settings))
-    until(lambda: len(watch.readings) >= 5, patience_s=10.0)
+    eventually(lambda: len(watch.readings) >= 5, within_s=10.0)
     port = server.port
     assert (port.baudrate, port.bytesize, port.parity) == (2400, 7, "E")
     reader.send("tare")
-    until(lambda: server.asked.endswith(b"T\r\n"))
+    eventually(lambda: server.asked.endswith(b"T\r\n"))
 
 
 @old_words
@@ -257,7 +258,7 @@ def test_bytes_that_the_protocol_escapes(port_server, read):
     packet = b"\x02S+00123.45 g\x03#"
     server = port_server(b"\xff\xff" + packet)
     reader, watch = read(server.url, "scale-xor-after-end")
-    until(lambda: len(watch.readings) >= 5, patience_s=10.0)
+    eventually(lambda: len(watch.readings) >= 5, within_s=10.0)
     assert b"\xff\xff\x02" in reader.raw_log.tail()
     assert b"\xff\xff\xff" not in reader.raw_log.tail()
 
@@ -272,21 +273,20 @@ def test_a_pair_of_ports_made_by_socat(tmp_path, read):
     words = [f"pty,raw,echo=0,link={end}" for end in ends]
     peer = Peer("socat", *words)
     try:
-        until(lambda: all(end.exists() for end in ends))
+        eventually(lambda: all(end.exists() for end in ends))
         reader, watch = read(str(ends[0]), connect=lambda: open_transport(str(ends[0]), _LINE))
         device = serial.Serial(str(ends[1]), timeout=0.1)
         # What is sent before the port is open is nobody's.
-        until(lambda: reader.state is LinkState.SILENT)
+        eventually(lambda: reader.state is LinkState.SILENT)
         for _ in range(20):
             device.write(GOOD)
-            time.sleep(0.005)
-        until(lambda: len(watch.readings) == 20)
+        eventually(lambda: len(watch.readings) == 20)
         reader.send("tare")
         assert device.read(3) == b"T\r\n"
         device.close()
     finally:
         peer.close()
-    until(lambda: reader.state is LinkState.LOST)
+    eventually(lambda: reader.state is LinkState.LOST)
 
 
 _LINE = LineSettings(9600)

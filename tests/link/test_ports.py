@@ -9,7 +9,8 @@ from benchstation.link import ports as module
 from benchstation.link.ports import LinkError, find, ports, resolve
 from benchstation.link.statistics import LinkState
 from benchstation.link.transport import open_transport
-from tests.link.conftest import Sender, until
+from tests.link.conftest import Sender
+from tests.waiting import eventually
 
 
 def plugged(name, vid=0x1A2B, pid=0x3C4D, serial="A1", location="1-2"):
@@ -94,14 +95,14 @@ def test_the_device_is_found_again_under_another_name(plug, serve_pty, read):
     first, second = serve_pty(Sender()), serve_pty(Sender())
     plug(plugged(first.url))
     reader, watch = read("usb:1a2b:3c4d:A1")
-    until(lambda: watch.readings)
+    eventually(lambda: watch.readings)
     plug()
     first.unplug()
-    until(lambda: reader.state is LinkState.LOST)
-    until(lambda: "not plugged in" in watch.words)
+    eventually(lambda: reader.state is LinkState.LOST)
+    eventually(lambda: "not plugged in" in watch.words)
     count = len(watch.readings)
     plug(plugged(second.url))
-    until(lambda: len(watch.readings) > count)
+    eventually(lambda: len(watch.readings) > count)
     assert reader.state is LinkState.LIVE
 
 

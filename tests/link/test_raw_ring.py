@@ -11,7 +11,8 @@ from benchstation.link.raw_log import Direction
 from benchstation.link.raw_ring import RawRing
 from benchstation.link.recording import read_recording
 from benchstation.link.statistics import LinkState
-from tests.link.conftest import GOOD, Sender, until
+from tests.link.conftest import GOOD, Sender
+from tests.waiting import eventually
 
 R = Direction.RECEIVED
 
@@ -91,7 +92,7 @@ def test_a_ring_that_holds_nothing_is_refused(tmp_path):
 def test_a_line_is_kept_on_disk(ring, serve, read):
     made = ring(files=4, most_bytes=200)
     reader, watch = read(serve(Sender(rate_hz=300.0)).url, raw_log=made)
-    until(lambda: len(watch.readings) >= 60)
+    eventually(lambda: len(watch.readings) >= 60)
     reader.stop()
     made.close()
     assert reader.state is LinkState.LIVE

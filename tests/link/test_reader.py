@@ -14,7 +14,8 @@ from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction
 from benchstation.link.reader import Reader
 from benchstation.link.statistics import LinkState
-from tests.link.conftest import GOOD, Sender, until
+from tests.link.conftest import GOOD, Sender
+from tests.waiting import eventually, stays
 
 AT_ONCE_S = 0.5
 REPLY_ANSWERS = {b"W\r\n": b"W S     123.45 g\r\n", b"T\r\n": b"T S\r\n"}
@@ -22,7 +23,7 @@ REPLY_ANSWERS = {b"W\r\n": b"W S     123.45 g\r\n", b"T\r\n": b"T S\r\n"}
 
 def test_a_reading_arrives(serve, read):
     reader, watch = read(serve(Sender()).url)
-    until(lambda: len(watch.readings) > 5)
+    eventually(lambda: len(watch.readings) > 5)
     assert {round(reading.value, 9) for reading in watch.readings} == {0.12345}
     assert reader.state is LinkState.LIVE
     assert watch.states[0] == (LinkState.SILENT, "connected, no reading yet")
@@ -34,40 +35,41 @@ def test_a_reading_arrives(serve, read):
 def test_the_plug_is_pulled_and_put_back(serve, read):
     host = serve(Sender())
     reader, watch = read(host.url)
-    until(lambda: reader.state is LinkState.LIVE)
+    eventually(lambda: reader.state is LinkState.LIVE)
     host.unplug()
-    assert until(lambda: reader.state is LinkState.LOST) < AT_ONCE_S
+    assert eventually(lambda: reader.state is LinkState.LOST) < AT_ONCE_S
     assert "the line was lost and is tried again" in watch.states[2][1]
     count = len(watch.readings)
-    time.sleep(0.2)
-    assert len(watch.readings) == count
+    stays(lambda: len(watch.readings) == count, 0.2)
     host.replug()
-    assert until(lambda: reader.state is LinkState.LIVE) < 2.0
-    until(lambda: len(watch.readings) > count)
+    assert eventually(lambda: reader.state is LinkState.LIVE) < 2.0
+    eventually(lambda: len(watch.readings) > count)
     assert reader.statistics.connects == 2
 
 
 def test_why_it_does_not_come_back_is_said(serve_pty, read):
     host = serve_pty(Sender())
     reader, watch = read(host.url)
-    until(lambda: reader.state is LinkState.LIVE)
+    eventually(lambda: reader.state is LinkState.LIVE)
     host.unplug()
-    until(lambda: "there is no such port" in watch.words)
-    time.sleep(0.3)
-    told = [words for state, words in watch.states if state is LinkState.LOST]
-    assert len(told) == 2, "the same reason is said once"
+    eventually(lambda: "there is no such port" in watch.words)
+
+    def told():
+        return [words for state, words in watch.states if state is LinkState.LOST]
+
+    stays(lambda: len(told()) == 2, 0.3, "the same reason is said once")
 
 
 def test_half_a_frame_before_the_plug_was_pulled_is_forgotten(serve_bench, read):
     device = Sender(frame=GOOD[:9], rate_hz=1.0)
     host = serve_bench(device)
     reader, watch = read(host.url)
-    until(lambda: reader.statistics.received_bytes == 9)
+    eventually(lambda: reader.statistics.received_bytes == 9)
     host.unplug()
-    until(lambda: reader.state is LinkState.LOST)
+    eventually(lambda: reader.state is LinkState.LOST)
     device.frame, device.due = GOOD, None
     host.replug()
-    until(lambda: watch.readings)
+    eventually(lambda: watch.readings)
     assert watch.faults == []
 
 
@@ -77,13 +79,13 @@ def test_half_a_frame_before_the_plug_was_pulled_is_forgotten(serve_bench, read)
 def test_another_program_has_the_port(serve_pty, read):
     host = serve_pty(Sender())
     first, _ = read(host.url)
-    until(lambda: first.state is LinkState.LIVE)
+    eventually(lambda: first.state is LinkState.LIVE)
     second, watch = read(host.url)
-    until(lambda: second.state is LinkState.LOST)
+    eventually(lambda: second.state is LinkState.LOST)
     assert "another program uses the port" in watch.words
     assert "Close the other program" in watch.words
     first.stop()
-    assert until(lambda: second.state is LinkState.LIVE) < 2.0
+    assert eventually(lambda: second.state is LinkState.LIVE) < 2.0
 
 
 def test_bytes_that_never_match_are_shown(serve, read, monkeypatch, caplog):
@@ -91,33 +93,32 @@ def test_bytes_that_never_match_are_shown(serve, read, monkeypatch, caplog):
     monkeypatch.setattr(reader_module, "NO_MATCH_AFTER_S", 0.3)
     reader, watch = read(serve(Sender(b"\x9e\xe6\x00\xf8\n")).url)
     with caplog.at_level(logging.WARNING):
-        until(lambda: "never a whole frame" in watch.words)
+        eventually(lambda: "never a whole frame" in watch.words)
     assert reader.state is LinkState.SILENT
     assert r"\x9e\xe6\x00\xf8\n" in watch.words
     assert "check the profile and the line settings" in watch.words
     assert watch.readings == []
     assert watch.faults
-    time.sleep(0.4)
-    assert sum("never a whole frame" in words for _, words in watch.states) == 1
+    stays(lambda: sum("never a whole frame" in words for _, words in watch.states) == 1, 0.4)
 
 
 def test_a_device_that_says_nothing(serve_bench, read, monkeypatch):
     monkeypatch.setattr(reader_module, "NO_MATCH_AFTER_S", 0.3)
     device = Sender(b"")
     reader, watch = read(serve_bench(device).url)
-    until(lambda: "the device says nothing" in watch.words)
+    eventually(lambda: "the device says nothing" in watch.words)
     assert reader.state is LinkState.SILENT
     device.frame = GOOD
-    until(lambda: reader.state is LinkState.LIVE)
+    eventually(lambda: reader.state is LinkState.LIVE)
     device.frame = b""
-    until(lambda: "the device says nothing" in watch.words)
+    eventually(lambda: "the device says nothing" in watch.words)
     assert reader.state is LinkState.SILENT
 
 
 def test_an_overload_is_no_question_of_line_settings(serve_bench, read, monkeypatch):
     monkeypatch.setattr(reader_module, "NO_MATCH_AFTER_S", 0.2)
     reader, watch = read(serve_bench(Sender(b"OL,GS,+99999.99  g\r\n")).url)
-    until(lambda: len(watch.faults) > 40)
+    eventually(lambda: len(watch.faults) > 40)
     assert {fault.kind for fault in watch.faults} == {FaultKind.OVER_RANGE}
     assert reader.state is LinkState.LIVE
     assert reader.statistics.faults == len(watch.faults)
@@ -130,7 +131,7 @@ def test_an_overload_is_no_question_of_line_settings(serve_bench, read, monkeypa
 def test_a_device_is_asked_at_its_rate(serve, read, rate_hz):
     device = Sender(b"", answers=REPLY_ANSWERS)
     _, watch = read(serve(device).url, "scale-request-reply", poll_interval_s=1.0 / rate_hz)
-    until(lambda: len(watch.readings) > 3 + 0.1 * rate_hz)
+    eventually(lambda: len(watch.readings) > 3 + 0.1 * rate_hz)
     times = [at for at, _ in device.asked]
     rate = (len(times) - 1) / (times[-1] - times[0])
     assert rate == pytest.approx(rate_hz, rel=0.2)
@@ -141,7 +142,7 @@ def test_no_answer_is_a_fault_once_a_request(serve_bench, read, monkeypatch, int
     monkeypatch.setattr(reader_module, "ANSWER_WAIT_S", 0.1)
     device = Sender(b"", answers={})
     _, watch = read(serve_bench(device).url, "scale-request-reply", poll_interval_s=interval_s)
-    until(lambda: len(device.asked) == 3)
+    eventually(lambda: len(device.asked) == 3)
     assert {fault.kind for fault in watch.faults} == {FaultKind.NO_ANSWER}
     assert len(watch.faults) == 2
 
@@ -150,9 +151,9 @@ def test_half_an_answer_is_not_joined_to_the_next(serve_bench, read, monkeypatch
     monkeypatch.setattr(reader_module, "ANSWER_WAIT_S", 0.2)
     device = Sender(b"", answers={b"W\r\n": b"W S    1"})
     _, watch = read(serve_bench(device).url, "scale-request-reply")
-    until(lambda: watch.faults)
+    eventually(lambda: watch.faults)
     device.answers = REPLY_ANSWERS
-    until(lambda: watch.readings)
+    eventually(lambda: watch.readings)
     assert {round(reading.value, 9) for reading in watch.readings} == {0.12345}
     assert {fault.kind for fault in watch.faults} == {FaultKind.NO_ANSWER}
 
@@ -163,9 +164,9 @@ def test_half_an_answer_is_not_joined_to_the_next(serve_bench, read, monkeypatch
 def test_tare_is_sent_and_answered(serve, read):
     device = Sender(b"", answers=REPLY_ANSWERS)
     reader, watch = read(serve(device).url, "scale-request-reply")
-    until(lambda: watch.readings)
+    eventually(lambda: watch.readings)
     reader.send("tare")
-    until(lambda: any(isinstance(item, Reply) for item in watch.items))
+    eventually(lambda: any(isinstance(item, Reply) for item in watch.items))
     assert b"T\r\n" in [data for _, data in device.asked]
     sent = [c.data for c in reader.raw_log.between(0, 1e12) if c.direction is Direction.SENT]
     assert b"T\r\n" in sent
@@ -182,15 +183,14 @@ def test_a_command_is_not_kept_for_later(serve_bench, read):
     device = Sender()
     host = serve_bench(device)
     reader, _watch = read(host.url)
-    until(lambda: reader.state is LinkState.LIVE)
+    eventually(lambda: reader.state is LinkState.LIVE)
     host.unplug()
-    until(lambda: reader.state is LinkState.LOST)
+    eventually(lambda: reader.state is LinkState.LOST)
     with pytest.raises(LinkError, match="nothing was sent"):
         reader.send("tare")
     host.replug()
-    until(lambda: reader.state is LinkState.LIVE)
-    time.sleep(0.1)
-    assert device.asked == []
+    eventually(lambda: reader.state is LinkState.LIVE)
+    stays(lambda: device.asked == [], 0.1)
 
 
 # --- the end -------------------------------------------------------------------------------------
@@ -202,7 +202,7 @@ def test_a_stop_is_quick_wherever_it_stands(serve_pty, read):
         if stage is LinkState.LOST:
             host.unplug()
         reader, _ = read(host.url)
-        until(lambda reader=reader, stage=stage: reader.state is stage)
+        eventually(lambda reader=reader, stage=stage: reader.state is stage)
         start = time.perf_counter()
         reader.stop()
         assert time.perf_counter() - start < 1.0
@@ -263,8 +263,8 @@ def test_a_mistake_of_ours_is_seen(serve_bench, read, caplog, words):
     if "driver" in words:
         words = words | {"driver": words["driver"]()}
     reader, watch = read(serve_bench(Sender(answers=REPLY_ANSWERS)).url, **words)
-    until(lambda: reader.state is LinkState.FAILED)
-    until(lambda: not reader._thread.is_alive())
+    eventually(lambda: reader.state is LinkState.FAILED)
+    eventually(lambda: not reader._thread.is_alive())
     state, text = watch.states[-1]
     assert state is LinkState.FAILED
     assert "a mistake of ours" in text
@@ -275,13 +275,13 @@ def test_a_mistake_of_ours_is_seen(serve_bench, read, caplog, words):
 def test_a_mistake_while_no_answer_comes_is_seen(serve_bench, read, monkeypatch):
     monkeypatch.setattr(reader_module, "ANSWER_WAIT_S", 0.05)
     reader, watch = read(serve_bench(Sender(b"")).url, profile="scale-request-reply", on_item=fail)
-    until(lambda: reader.state is LinkState.FAILED)
+    eventually(lambda: reader.state is LinkState.FAILED)
     assert watch.states[-1][0] is LinkState.FAILED
 
 
 def test_a_mistake_where_the_state_is_told_is_in_the_log(serve_bench, read, caplog):
     reader, _ = read(serve_bench(Sender()).url, on_state=fail)
-    until(lambda: not reader._thread.is_alive())
+    eventually(lambda: not reader._thread.is_alive())
     assert reader.state is LinkState.FAILED
     assert "nobody could be told" in caplog.text
 
@@ -289,9 +289,9 @@ def test_a_mistake_where_the_state_is_told_is_in_the_log(serve_bench, read, capl
 def test_a_failed_reader_lets_go_of_its_port(serve_bench, read):
     host = serve_bench(Sender())
     failed, _ = read(host.url, on_item=fail)
-    until(lambda: not failed._thread.is_alive())
+    eventually(lambda: not failed._thread.is_alive())
     second, _ = read(host.url)
-    until(lambda: second.state is LinkState.LIVE)
+    eventually(lambda: second.state is LinkState.LIVE)
 
 
 # --- time and bytes ------------------------------------------------------------------------------
@@ -300,7 +300,7 @@ def test_a_failed_reader_lets_go_of_its_port(serve_bench, read):
 def test_readings_are_dated_by_the_clock_given(serve_bench, read):
     before = time.perf_counter()
     _, watch = read(serve_bench(Sender()).url)
-    until(lambda: len(watch.readings) > 3)
+    eventually(lambda: len(watch.readings) > 3)
     times = [reading.at for reading in watch.readings]
     assert before <= times[0] <= times[-1] <= time.perf_counter()
     assert times == sorted(times)
@@ -308,7 +308,7 @@ def test_readings_are_dated_by_the_clock_given(serve_bench, read):
 
 def test_every_byte_is_in_the_raw_log(serve, read):
     reader, watch = read(serve(Sender()).url)
-    until(lambda: len(watch.readings) > 10)
+    eventually(lambda: len(watch.readings) > 10)
     reader.stop()
     chunks = reader.raw_log.between(0.0, 1e12)
     assert b"".join(chunk.data for chunk in chunks).count(GOOD) == len(watch.readings)
@@ -320,6 +320,6 @@ def test_every_byte_is_in_the_raw_log(serve, read):
 def test_a_flood_of_noise_is_read_past(serve_bench, read):
     device = Sender(b"\xff" * 4000)
     reader, watch = read(serve_bench(device).url)
-    until(lambda: reader.statistics.received_bytes > 50_000)
+    eventually(lambda: reader.statistics.received_bytes > 50_000)
     device.frame = b"\r\n" + GOOD
-    until(lambda: watch.readings)
+    eventually(lambda: watch.readings)

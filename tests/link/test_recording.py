@@ -15,7 +15,8 @@ from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawChunk
 from benchstation.link.recording import Recorder, ReplayTransport, read_recording
 from benchstation.link.transport import open_transport
-from tests.link.conftest import Sender, until
+from tests.link.conftest import Sender
+from tests.waiting import eventually
 
 R, S = Direction.RECEIVED, Direction.SENT
 HEAD = json.dumps({"form": "benchstation raw log", "version": 1}) + "\n"
@@ -168,11 +169,11 @@ def test_a_recorded_scale_reads_the_same_again(tmp_path, serve, read):
     path = tmp_path / "scale.rec"
     log = recorder(path)
     reader, watch = read(serve(Sender()).url, raw_log=log)
-    until(lambda: len(watch.readings) >= 20)
+    eventually(lambda: len(watch.readings) >= 20)
     reader.stop()
     log.close()
     replayed, again = read(f"replay:{path}?speed=100")
-    until(lambda: len(again.items) == len(watch.items))
+    eventually(lambda: len(again.items) == len(watch.items))
     replayed.stop()
     assert [(type(i), i.raw) for i in again.items] == [(type(i), i.raw) for i in watch.items]
     received = [c.data for c in replayed.raw_log.last(10_000) if c.direction is R]
@@ -195,10 +196,10 @@ def test_a_polled_device_is_replayed_as_well(tmp_path, serve_bench, read):
     host = serve_bench(Sender(b"", answers={b"W\r\n": frame}))
     words = {"profile": "scale-request-reply", "poll_interval_s": 0.01}
     reader, watch = read(host.url, raw_log=log, **words)
-    until(lambda: len(watch.readings) >= 10)
+    eventually(lambda: len(watch.readings) >= 10)
     reader.stop()
     log.close()
     assert any(c.direction is S for c in read_recording(path).chunks)
     _, again = read(f"replay:{path}?speed=10", **words)
-    until(lambda: len(again.readings) == len(watch.readings))
+    eventually(lambda: len(again.readings) == len(watch.readings))
     assert load_profile("scale-request-reply").make_driver().poll() == b"W\r\n"

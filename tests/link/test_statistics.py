@@ -5,7 +5,8 @@ import math
 import pytest
 
 from benchstation.link.statistics import WINDOW, LinkMeter, LinkStatistics
-from tests.link.conftest import Sender, until
+from tests.link.conftest import Sender
+from tests.waiting import eventually
 
 NONE = LinkStatistics()
 
@@ -81,7 +82,7 @@ def test_only_the_last_are_told_and_memory_is_bounded():
 def test_a_line_that_streams(serve_pty, read):
     bad = b"ST,NT,+00123.45\r\n"
     reader, watch = read(serve_pty(Sender(b"ST,NT,+00123.45  g\r\n" * 3 + bad)).url)
-    until(lambda: len(watch.readings) >= 90)
+    eventually(lambda: len(watch.readings) >= 90)
     told = reader.statistics
     assert 150 < told.rate_hz < 400
     assert told.rejected == pytest.approx(told.readings / 3, abs=3)
@@ -94,7 +95,7 @@ def test_a_line_that_streams(serve_pty, read):
 def test_a_line_that_is_asked(serve_pty, read):
     host = serve_pty(Sender(b"", answers={b"W\r\n": b"W S     123.45 g\r\n"}))
     reader, watch = read(host.url, "scale-request-reply", poll_interval_s=0.02)
-    until(lambda: len(watch.readings) >= 10)
+    eventually(lambda: len(watch.readings) >= 10)
     told = reader.statistics
     assert 0.0 < told.answer_s <= told.longest_answer_s < 0.2
     assert 10 < told.rate_hz < 55

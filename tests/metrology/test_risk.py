@@ -86,7 +86,7 @@ def test_a_pass_at_the_acceptance_limit_risks_five_percent():
     assert specific_risk(judge(0.0, 1.0, -normal_quantile(0.95), None)) == pytest.approx(0.05)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.floats(-1, 1), st.floats(0.05, 2), st.floats(0.0, 1.0), st.floats(0.0, 0.9))
 def test_shares_add_up(mean, std, u, guard):
     risk = global_risk(normal_process(mean, std), u, -1.0, 1.0, guard)
@@ -101,7 +101,7 @@ def test_shares_add_up(mean, std, u, guard):
     assert risk.accepted == pytest.approx(shown, abs=1e-8)
 
 
-@settings(deadline=None, max_examples=25)
+@settings(max_examples=25)
 @given(st.floats(0.01, 1.0), st.floats(0.0, 0.5), st.floats(0.01, 0.4))
 def test_a_guard_band_moves_risk_from_consumer_to_producer(u, guard, more):
     process = normal_process(0.2, 0.6)

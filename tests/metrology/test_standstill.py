@@ -37,7 +37,7 @@ def test_a_gauge_that_freezes_is_stuck_whenever_it_does(index):
 
 
 @given(place=st.floats(0, 1e4), noise=st.floats(0, 1500), seed=st.integers(0, 50))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_coarse_gauge_on_a_tight_unit_is_never_called_stuck(place, noise, seed):
     """Steps of 0.1 bar, the pressure anywhere in its digit, noise well under it."""
     values = shown(15e5 + place, noise, 1e4, seed)
@@ -58,7 +58,7 @@ def test_a_coarse_gauge_that_flickered_at_the_edge_of_a_digit_may_rest_within_it
     drop=st.floats(0, 40),
     seed=st.integers(0, 10_000),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_a_gauge_that_is_alive_is_not_called_stuck(place, noise, drop, seed):
     """Whatever its noise in digits, and also while the gas cools before the hold."""
     pressure = place + drop * np.exp(-T / 6.0)

@@ -118,7 +118,7 @@ def test_a_window_can_be_empty():
 
 
 @given(st.floats(20 * BAR, 80 * BAR), st.floats(1.01, 1.3))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_a_stronger_body_never_narrows_the_window(rating, factor):
     narrow = window(limits(body_rating_gauge_pa=rating))
     wide = window(limits(body_rating_gauge_pa=min(rating * factor, 110 * BAR)))
@@ -127,14 +127,14 @@ def test_a_stronger_body_never_narrows_the_window(rating, factor):
 
 
 @given(st.floats(5 * BAR, 25 * BAR), st.floats(0.1 * BAR, 3 * BAR))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_more_charge_never_widens_the_window(charge, more):
     low, high = window(charge=charge), window(charge=charge + more)
     assert high.most_m3 <= low.most_m3 + 1e-12
 
 
 @given(st.floats(200e-6, 300e-6), st.floats(0.5e-6, 20e-6))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_each_margin_moves_one_way(oil, more):
     judged = limits(max_floating_piston_room_m=0.08, min_compression_force_n=500.0)
     less_oil, more_oil = margins(oil, judged), margins(oil + more, judged)

@@ -20,7 +20,7 @@ def curve(final=15e5, fall=0.4e5, tau=8.0, seconds=20.0, noise=0.0, rate=10.0, s
 
 
 @given(st.floats(5e5, 30e5), st.floats(-0.5e5, 0.5e5), st.floats(3.0, 20.0), st.floats(1.5, 4.0))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_clean_curve_is_found(final, fall, tau, spans):
     t, p = curve(final, fall, tau, spans * tau)
     found = fit_settling(t, p, BAND)
@@ -108,7 +108,7 @@ def test_uneven_times():
 
 
 @given(st.lists(st.floats(-1e6, 5e6) | st.just(math.nan), min_size=0, max_size=40))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_readings_give_an_answer(values):
     p = np.array(values, dtype=float)
     found = fit_settling(np.arange(len(p)) * 0.5, p, BAND)

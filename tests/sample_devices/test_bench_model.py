@@ -48,7 +48,7 @@ def fill(model, valve=1.0, seconds=20.0):
 
 
 @given(st.lists(st.tuples(st.floats(0, 1), st.floats(0.1, 3.0)), min_size=1, max_size=6))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_oil_in_body_and_tray_is_what_was_poured(pours):
     model = open_body()
     model.advance(0.0)
@@ -108,7 +108,7 @@ def test_the_check_weight_is_what_it_is():
 
 
 @given(st.floats(0.0, 0.4))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_body_jug_and_unit_show_the_same_oil(mass_kg):
     """What a body gains, a jug loses and a unit differs by is one mass in air (OIML D 28)."""
     model = open_body()

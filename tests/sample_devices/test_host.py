@@ -10,6 +10,7 @@ import serial
 
 from sample_devices.host import PtyHost, TcpHost, serve
 from sample_devices.protocol_bench import BenchPort
+from tests.waiting import let_pass
 
 needs_pty = pytest.mark.skipif(not hasattr(os, "openpty"), reason="no pseudo-terminals here")
 KINDS = [
@@ -87,7 +88,7 @@ def test_closing_leaves_nothing(request):
 
 def test_nobody_reading_does_not_stop_the_device(host):
     port = connect(host)
-    time.sleep(0.05)
+    let_pass(0.05)
     port.close()
     with connect(host) as again:
         assert again.read(2)

@@ -1,7 +1,6 @@
 """The station's thread: actions in order, failures in words, views that follow, a clean end."""
 
 import threading
-import time
 from datetime import UTC, datetime
 
 import pytest
@@ -22,6 +21,7 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from benchstation.store.verification import Verification
+from tests.waiting import eventually, stays
 
 WAIT_S = 5.0
 
@@ -48,15 +48,6 @@ def running(tmp_path):
         session.scale.instrument.stop()
         session.gauge.instrument.stop()
         served.close()
-
-
-def until(condition, seconds: float = WAIT_S) -> None:
-    end = threading.Event()
-    for _ in range(int(seconds / 0.02)):
-        if condition():
-            return
-        end.wait(0.02)
-    raise AssertionError("it did not come")
 
 
 def sign_in(station) -> None:
@@ -95,7 +86,7 @@ def test_actions_keep_their_order(running):
 def test_units_are_switched_and_stored_values_are_not(running):
     station, _, _ = running
     sign_in(station)
-    until(lambda: station.view().strip[0].number not in ("", "—"))
+    eventually(lambda: station.view().strip[0].number not in ("", "—"))
     assert station.view().strip[1].unit == "bar gauge"
     station.act("units", {}).result(WAIT_S)
     assert station.display is UnitSystem.INCH_POUND
@@ -106,29 +97,29 @@ def test_a_unit_opened_at_the_desk_stands_on_the_virtual_bench(running):
     station, hand, _ = running
     sign_in(station)
     station.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": "L-0440"}).result(5)
-    until(lambda: hand.world.model.gas_gauge_pa > 8e5)
+    eventually(lambda: hand.world.model.gas_gauge_pa > 8e5)
 
 
 def test_a_pulled_plug_shows_at_once_and_comes_back_by_itself(running):
     station, _, served = running
-    until(lambda: not station.view().strip[1].stale)
+    eventually(lambda: not station.view().strip[1].stale)
     heard = threading.Event()
     station.listen(heard.set)
     served.gauge.unplug()
-    until(lambda: station.view().strip[1].stale, 2.0)
-    until(lambda: bool(station.view().alarms), 2.0)
+    eventually(lambda: station.view().strip[1].stale, 2.0)
+    eventually(lambda: bool(station.view().alarms), 2.0)
     served.gauge.replug()
-    until(lambda: not station.view().strip[1].stale, 2.5)
+    eventually(lambda: not station.view().strip[1].stale, 2.5)
     assert station.instruments()[1].link == LinkState.LIVE.value
 
 
 def test_the_instruments_page_shows_raw_frames_and_checks(running):
     station, hand, _ = running
     sign_in(station)
-    until(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
+    eventually(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
     hand.put_on_pan("check weight")
-    until(lambda: "200.0" in station.view().strip[0].number)
-    until(lambda: "steady" in station.view().strip[0].words)
+    eventually(lambda: "200.0" in station.view().strip[0].number)
+    eventually(lambda: "steady" in station.view().strip[0].words)
     said = station.instrument_act("scale-1", "check", {"nominal": "200 g"}).result(WAIT_S)
     assert "passed" in said
     said = station.instrument_act("scale-1", "check", {"nominal": "190 g"}).result(WAIT_S)
@@ -139,7 +130,7 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
 def test_what_goes_wrong_elsewhere_is_said(running):
     station, _, _ = running
     station.report("A fault in this program.")
-    until(lambda: station.view().said == "A fault in this program.")
+    eventually(lambda: station.view().said == "A fault in this program.")
 
 
 def test_a_specification_is_drafted_and_approved_through_the_port(running):
@@ -244,8 +235,8 @@ def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monk
             station.wake()
             return bool(refused)
 
-        until(heard)
-    until(lambda: not isinstance(_view_or_error(station), StationError))
+        eventually(heard)
+    eventually(lambda: not isinstance(_view_or_error(station), StationError))
     sign_in(station)
     assert station.view().person == "Mira Kofler"
 
@@ -261,7 +252,7 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     station, _, served = running
     sign_in(station)
     served.gauge.unplug()
-    until(lambda: station.view().rings)
+    eventually(lambda: station.view().rings)
     station.act("mute", {}).result(WAIT_S)
     assert not station.view().rings
     told: list[bool] = []
@@ -269,11 +260,11 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     session = station._live.session
 
     def soon() -> str:
-        session.mute.until = session.clock.seconds() + 5.0
+        session.outputs.mute.until = session.clock.seconds() + 5.0
         return ""
 
     station.ask(soon).result(WAIT_S)
-    until(lambda: True in told)
+    eventually(lambda: True in told)
 
 
 # --- what it costs when nothing happens ----------------------------------------------------------
@@ -294,12 +285,14 @@ def quiet(tmp_path):
 def moments(station, seconds: float) -> list[BenchView]:
     """Return the moments that a window would have seen, each once."""
     seen: list[BenchView] = []
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
+
+    def look() -> bool:
         view = station.view()
         if not seen or view is not seen[-1]:
             seen.append(view)
-        time.sleep(0.002)
+        return True
+
+    stays(look, seconds)
     return seen
 
 
@@ -319,7 +312,7 @@ def test_a_reading_is_seen_soon_and_changes_nothing_else(quiet):
     sign_in(station)
     before = station.view()
     session.scale.instrument.ingest(reading(session, 0.1234))
-    until(lambda: station.view().strip[0].number == "123.4", 0.5)
+    eventually(lambda: station.view().strip[0].number == "123.4", 0.5)
     after = station.view()
     assert after.strip is not before.strip
     assert all(
@@ -332,7 +325,7 @@ def test_an_age_that_ticks_changes_the_strip_alone(quiet):
     station, session = quiet
     sign_in(station)
     session.scale.instrument.ingest(reading(session, 0.1234))
-    until(lambda: station.view().strip[0].age)
+    eventually(lambda: station.view().strip[0].age)
     seen = moments(station, 0.5)
     assert len({view.strip[0].age for view in seen}) >= 3
     assert all(view.task is seen[0].task and view.strip[1] == seen[0].strip[1] for view in seen)

@@ -6,12 +6,12 @@ import signal
 import subprocess
 import sys
 import textwrap
-import time
 
 import pytest
 
 from benchstation.store.engine import open_store
 from benchstation.store.queries import find_units
+from tests.waiting import let_pass
 
 KILLS = 20
 LONGEST_S = 0.09
@@ -92,7 +92,7 @@ class Writers:
             else:
                 return int(values[0]), kept
             if pid and not killed and (kept or not working):
-                time.sleep(seconds)
+                let_pass(seconds)
                 os.kill(pid, signal.SIGKILL)
                 killed = True
         raise AssertionError("the writers said nothing more")

@@ -301,7 +301,7 @@ def undecided() -> BenchView:
     )
     task = replace(
         view.task,
-        big=BigNumber("in the window; difference", "1.5", "g", Tone.GOOD),
+        big=BigNumber("from target", "+0.3", "g", Tone.GOOD),
         lines=(
             ("in the window: capture", Tone.GOOD),
             ("223.4 g of 221.9 g", Tone.PLAIN),

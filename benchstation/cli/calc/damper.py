@@ -12,6 +12,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.physics.assessment import Assessment, assess
 from benchstation.physics.damper import charge_target_pa
 from benchstation.physics.errors import RangeError
+from benchstation.quantities.notation import scientific
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 BENCH = Option("bench", "air temperature", Dimension.TEMPERATURE, "20 degC", "-20 degC",
@@ -121,7 +122,8 @@ def _target(sheet: Sheet, unit: Unit, found: Assessment, bench_k: float, given: 
     sheet.put(
         "dV_oil", "Oil's expansion", target.oil_expansion_m3, _V, decimals=2,
         working="V_oil (rho(T_ref) / rho(T_bench) - 1)",
-        figures=f"{build.oil_volume_m3 * 1e6:.2f} mL × {found.unit.oil_alpha_at(bench_k):.4e} 1/K "
+        figures=f"{build.oil_volume_m3 * 1e6:.2f} mL × "
+        f"{scientific(found.unit.oil_alpha_at(bench_k), 5)} 1/K "
         f"× {bench_k - build.reference_k:.2f} K",
         source="ASTM D1250-04 / API MPMS 11.1 / ISO 91, lubricating oils",
     )  # fmt: skip

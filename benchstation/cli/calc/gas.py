@@ -7,6 +7,7 @@ from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
 from benchstation.physics import compression, nitrogen
 from benchstation.physics.fill_tool import pressure_after_joining_pa, vented_kg
+from benchstation.quantities.notation import scientific
 from benchstation.quantities.units import Dimension, UnitSystem
 
 CHARGE = Option("charge", "gauge pressure", Dimension.PRESSURE, "15 bar", "0 bar", "59 bar")
@@ -45,8 +46,8 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
     rho = sheet.put(
         "rho", "Nitrogen density", nitrogen.density_kg_m3(p1, from_k), Dimension.DENSITY,
         decimals=6, working="p1 / (R T1 (1 + B rho + C rho^2)), by iteration",
-        figures=f"{p1:.1f} / ({nitrogen.R_N2:.3f} × {from_k:.2f} (1 + {b:.5e} rho + {c:.5e} "
-        "rho^2)) kg/m3",
+        figures=f"{p1:.1f} / ({nitrogen.R_N2:.3f} × {from_k:.2f} (1 + {scientific(b, 6)} rho "
+        f"+ {scientific(c, 6)} rho^2)) kg/m3",
         source=SPAN,
     )  # fmt: skip
     if to_k is not None:
@@ -69,8 +70,8 @@ def _moved(sheet: Sheet, rho: float, to_k: float, ambient: float) -> None:
     p2 = sheet.put(
         "p2", "Pressure at the other temperature, absolute", nitrogen.pressure_pa(rho, to_k),
         Dimension.PRESSURE, decimals=4, working="rho R T2 (1 + B(T2) rho + C(T2) rho^2)",
-        figures=f"{rho:.5f} × {nitrogen.R_N2:.3f} × {to_k:.2f} (1 + {b:.5e} × {rho:.5f} + {c:.5e} "
-        f"× {rho:.5f}^2) Pa",
+        figures=f"{rho:.5f} × {nitrogen.R_N2:.3f} × {to_k:.2f} (1 + {scientific(b, 6)} × {rho:.5f} "
+        f"+ {scientific(c, 6)} × {rho:.5f}^2) Pa",
         source=SPAN,
     )  # fmt: skip
     sheet.put(

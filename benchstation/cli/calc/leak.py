@@ -14,6 +14,7 @@ from benchstation.physics.leak import (
     shortest_hold_s,
     two_point_leak_pa_m3_s,
 )
+from benchstation.quantities.notation import scientific
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 VOLUME = Option("volume", "volume under test", Dimension.VOLUME, "50 mL", "1 mL", "100 L")
@@ -78,8 +79,8 @@ def _hold(sheet: Sheet, given: Given, volume: float, u: float | None) -> float:
     )
     sheet.put(
         "q", "Leak rate", rate, Dimension.LEAK, working="V (p1 - p2 T1/T2) / t, T in kelvin",
-        figures=f"{volume:.4e} ({first + ambient:.1f} - {last + ambient:.1f} × {t1:.2f}/{t2:.2f}) "
-        f"/ {seconds:g} Pa m3/s",
+        figures=f"{scientific(volume, 5)} ({first + ambient:.1f} - {last + ambient:.1f} "
+        f"× {t1:.2f}/{t2:.2f}) / {seconds:g} Pa m3/s",
         source=TERMS,
     )  # fmt: skip
     if u is not None:

@@ -15,6 +15,7 @@ from benchstation.physics.oil_lot import (
     own_expansion_lot,
     two_density_lot,
 )
+from benchstation.quantities.notation import scientific
 from benchstation.quantities.units import Dimension, UnitSystem
 
 _T = Dimension.TEMPERATURE
@@ -163,8 +164,8 @@ def _densities(
         found = sheet.put(
             symbol, name, lot.density(kelvin), Dimension.DENSITY, decimals=5,
             working="rho15 exp(-a d (1 + 0.8 a d)), d = T - 15 °C",
-            figures=f"{lot.oil.rho15_kg_m3:.2f} exp(-{alpha:.4e} × {d:.2f} (1 + 0.8 × "
-            f"{alpha:.4e} × {d:.2f})) kg/m3",
+            figures=f"{lot.oil.rho15_kg_m3:.2f} exp(-{scientific(alpha, 5)} × {d:.2f} (1 + 0.8 × "
+            f"{scientific(alpha, 5)} × {d:.2f})) kg/m3",
             source=_STANDARD,
         )  # fmt: skip
         rho = rho or found

@@ -5,7 +5,8 @@ import math
 import re
 from dataclasses import dataclass, field
 
-from benchstation.quantities.units import NO_VALUE, Dimension, UnitSystem, shown
+from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 
 @dataclass(frozen=True, slots=True)

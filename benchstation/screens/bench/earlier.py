@@ -1,7 +1,7 @@
 """The newest earlier rebuild of a serial, beside the form and the intake."""
 
 from benchstation.bench.next_unit import NextUnit
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import TermGroup, TermView
 
 
@@ -20,5 +20,5 @@ def earlier_groups(intake: NextUnit, words: QuantityFormatter) -> tuple[TermGrou
     if earlier.settled_gauge_pa is not None:
         terms.append(TermView("Charge, settled", words.gauge(earlier.settled_gauge_pa)))
     terms += [TermView(f"Stack, {side}", text) for side, text in earlier.stacks.items()]
-    when = f"{earlier.utc.astimezone():%Y-%m-%d}"
+    when = local_day(earlier.utc)
     return (TermGroup(f"Here before {times}, last {when}", tuple(terms)),)

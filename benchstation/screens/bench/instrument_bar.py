@@ -11,8 +11,9 @@ from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
-from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import NO_VALUE, Shown
+from benchstation.quantities.formatter import QuantityFormatter, local_clock
+from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.units import Shown
 from benchstation.screens.model.bench import AlarmBannerView, ReadingView
 from benchstation.screens.model.elements import Tone
 
@@ -82,8 +83,8 @@ def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Sho
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
     """Say whether the load on a scale is at rest."""
-    if session.weighing is not None and fitted is session.scale:
-        state = session.weighing.view(session.clock.seconds()).state
+    if session.work.weighing is not None and fitted is session.scale:
+        state = session.work.weighing.view(session.clock.seconds()).state
         return [_STEADY.get(state, "settling")]
     if sample is None or sample.stable is None:
         return []
@@ -175,7 +176,7 @@ def _banner(
     )
     if not alarm.state.unacknowledged:
         instruction = f"{_INSTRUCTION[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
-    since = utc_of(session.clock, alarm.since).astimezone()
+    since = local_clock(utc_of(session.clock, alarm.since))
     warning_only = alarm.kind is AlarmKind.HIGH_WARNING
     return AlarmBannerView(
         alarm.episode,
@@ -183,7 +184,7 @@ def _banner(
         f"{headline}   ({detail})" if detail else headline,
         instruction,
         f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
-        f"since {since:%H:%M:%S}",
+        f"since {since}",
         hold if alarm.state.unacknowledged else "",
         asks,
     )

@@ -20,7 +20,8 @@ def _headline(spread: Spread, words: QuantityFormatter) -> str:
     limit = (
         f", allowed {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
     )
-    return f"{spread.what}: {figure_text(spread.what, spread.spread, words)} apart{limit}"
+    apart, u = (figure_text(spread.what, v, words) for v in (spread.spread, 2 * spread.u))
+    return f"{spread.what}: {apart} apart, U {u}{limit}"
 
 
 def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
@@ -34,7 +35,7 @@ def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tupl
 
 def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
     """Return the actions of the last step; what does not match its set needs a deviation first."""
-    matched = session.matched
+    matched = session.work.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
     file = ActionView("file", "File this unit", "Return", not stopped, why, primary=True)

@@ -14,7 +14,8 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import NO_VALUE, UnitSystem
+from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,

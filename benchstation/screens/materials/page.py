@@ -14,7 +14,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, display_unit, parse
 from benchstation.screens.model.elements import (
     ActionView,
@@ -199,7 +199,7 @@ def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
             ),
             TermView(
                 "Expansion coefficient",
-                f"{oil.alpha15_per_k * 1e4:.2f}e-4 1/K",
+                words.expansion(oil.alpha15_per_k),
                 "the lot's own" if own is not None else "generalised, ASTM D1250-04 / ISO 91",
             ),
         ),
@@ -221,7 +221,7 @@ def _fact(entry: Entry, names: Mapping[str, str]) -> TermView:
     said = "received"
     if isinstance(event, OilLotClosed):
         said = f"{event.why}: {event.reason}" if event.reason else event.why
-    when = f"{entry.utc.astimezone():%Y-%m-%d %H:%M}"
+    when = local_time(entry.utc)
     return TermView(when, said, f"by {names.get(entry.person, entry.person)}")
 
 

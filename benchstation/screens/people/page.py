@@ -9,6 +9,7 @@ from benchstation.bench.staff import entries_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import Person, Role
+from benchstation.quantities.formatter import local_day, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import (
@@ -64,7 +65,7 @@ def _since(store: Store) -> dict[str, str]:
     since: dict[str, str] = {}
     for entry in store.entries(kind=PersonEnrolled.kind):
         assert isinstance(entry.event, PersonEnrolled)
-        since.setdefault(entry.event.person_id, f"{entry.utc.astimezone():%Y-%m-%d}")
+        since.setdefault(entry.event.person_id, local_day(entry.utc))
     return since
 
 
@@ -108,7 +109,7 @@ def _past(past: Sequence[Entry], names: Mapping[str, str]) -> TermGroup:
     shown = [e for e in past if not isinstance(e.event, PersonPrefers)]
     terms = [
         TermView(
-            f"{entry.utc.astimezone():%Y-%m-%d %H:%M}",
+            local_time(entry.utc),
             _said(entry, shown[:place]),
             f"by {names.get(entry.person, entry.person)}",
         )

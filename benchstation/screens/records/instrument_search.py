@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.records import SINCE
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
@@ -89,4 +90,4 @@ def _when(doubt: Doubt) -> str:
 
 
 def _time(entry: Entry) -> str:
-    return f"{entry.utc.astimezone():%Y-%m-%d %H:%M}"
+    return local_time(entry.utc)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
 from benchstation.store.engine import Store
@@ -48,7 +49,7 @@ class JournalCheck:
             said = str(error) if isinstance(error, StationError) else "the program failed."
             self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
             raise
-        when = f"{self._utc().astimezone():%Y-%m-%d %H:%M:%S}"
+        when = local_time(self._utc(), seconds=True)
         self._view = found = self._found(result, when)
         if result.ok or result.stopped:
             return found.words

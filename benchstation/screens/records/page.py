@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -24,14 +25,20 @@ from benchstation.domain.record import stamp, stated_in
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.remarks import emptied_lines, left_lines, set_lines
+from benchstation.reports.remarks import (
+    emptied_lines,
+    judged_charge,
+    judged_net,
+    left_lines,
+    set_lines,
+)
 from benchstation.screens.model.elements import (
     ActionView,
     PhotoView,
@@ -193,7 +200,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         unit.serial,
         unit.family,
         unit.title,
-        f"{filed.astimezone():%Y-%m-%d %H:%M}" if filed else "",
+        local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
         standing if filed else unit.state,
@@ -233,6 +240,10 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
     )
 
 
+def _when(utc: str) -> str:
+    return local_time(datetime.fromisoformat(utc))
+
+
 def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGroup, ...]:
     oil, charge, hold = record["oil"], record["charge"], record["hold"]
     unit = TermGroup(
@@ -245,21 +256,21 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
                 f"{record['specification']['id']}, revision {record['specification']['revision']}",
             ),
             TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
-            TermView("Opened", record["technician"]["name"], record["opened_utc"]),
-            TermView("Filed", record["filed_by"]["name"], record["filed_utc"]),
+            TermView("Opened", record["technician"]["name"], _when(record["opened_utc"])),
+            TermView("Filed", record["filed_by"]["name"], _when(record["filed_utc"])),
             TermView("Where", f"{record['shop']}, {record['bench']}"),
             TermView("Decision", record["decision"], strong=True),
         ),
     )
+    net, settled = judged_net(oil, words), judged_charge(charge, words)
     weighed = TermGroup(
         "Oil",
         (
             TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
             *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
             TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
-            TermView("Net, scale shows", words.mass(oil["net_shown_kg"], 2), strong=True),
+            TermView("Net, scale shows", net, strong=True),
             TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
-            TermView("Uncertainty U", f"± {words.mass(oil['expanded_kg'], 2)}"),
             TermView("Decision", f"{oil['decision']}, {100 * oil['probability']:.1f} % probable"),
         ),
     )
@@ -267,9 +278,8 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         "Gas charge",
         (
             TermView("Target", words.gauge(charge["target_gauge_pa"], 3)),
-            TermView("Settled", words.gauge(charge["settled_gauge_pa"], 3), strong=True),
+            TermView("Settled", settled, strong=True),
             TermView("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
-            TermView("Uncertainty U", f"± {words.pressure(charge['expanded_pa'], 3)}"),
             TermView(
                 "Bench",
                 f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
@@ -290,7 +300,7 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
             TermView(
                 s["title"],
                 evidence_in_words(evidence_in(s), words),
-                f"{s['name']}, {s['utc']}",
+                f"{s['name']}, {_when(s['utc'])}",
             )
             for s in record["steps"]
         ),
@@ -313,17 +323,17 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         TermView(
             f"Deviation, {worded(stated_in(d['subject']))}",
             d["reason"],
-            f"{d['person']}, {d['utc']}",
+            f"{d['person']}, {_when(d['utc'])}",
         )
         for d in record["deviations"]
     ]
     remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
     remarks += [
-        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {r['utc']}")
+        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {_when(r['utc'])}")
         for r in record["rework"]
     ]
     remarks += [
-        TermView(f"Earlier result, {a['what']}", a["decision"], a["utc"])
+        TermView(f"Earlier result, {a['what']}", a["decision"], _when(a["utc"]))
         for a in record["attempts"]
         if a["decision"] != "pass"
     ]
@@ -336,7 +346,9 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         for a in record["alarms"]
     ]
     matched = tuple(TermView(*line) for line in set_lines(record, words))
-    remarks += [TermView(*line) for line in (*emptied_lines(record), *left_lines(record))]
+    remarks += [
+        TermView(*line) for line in (*emptied_lines(record, _when), *left_lines(record, _when))
+    ]
     own_set = (TermGroup("Set", matched),) if matched else ()
     groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
@@ -368,5 +380,5 @@ def _trace(
         unit += " gauge"
     span = float(seconds[-1])
     target = None if goal is None else to_display(goal, dimension, system)
-    marks = () if target is None else ((f"target {target:.4g}", target, Tone.GOOD),)
+    marks = () if target is None else ((f"target {target:.2f}", target, Tone.GOOD),)
     return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

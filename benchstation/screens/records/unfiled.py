@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation.domain.events import RebuildAbandoned, RebuildOpened, UnitSetAside
+from benchstation.quantities.formatter import local_time
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
 from benchstation.store.queries import UnitRow
@@ -36,4 +37,4 @@ def _last(
 
 def _by(entry: Entry, names: Mapping[str, str]) -> str:
     who = names.get(entry.person, entry.person)
-    return f"{entry.utc.astimezone():%Y-%m-%d %H:%M} by {who}"
+    return f"{local_time(entry.utc)} by {who}"

@@ -11,7 +11,7 @@ from benchstation.domain.specification import (
     specification_from_toml,
 )
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.specifications.detail import detail
@@ -120,7 +120,7 @@ class Specifications:
             event.revision,
             "in force" if current else "older",
             Tone.GOOD if current else Tone.QUIET,
-            f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
+            f"{self._name(entry.person)}, {local_day(entry.utc)}",
         )
 
     def _draft_row(self, entry: Entry) -> SpecificationRow:
@@ -134,6 +134,6 @@ class Specifications:
             event.revision,
             DRAFT,
             Tone.CAUTION,
-            f"{self._name(entry.person)}, {entry.utc.astimezone():%Y-%m-%d}",
+            f"{self._name(entry.person)}, {local_day(entry.utc)}",
             entry.person,
         )

@@ -16,6 +16,7 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from tests.devices.test_adding import Line
+from tests.waiting import eventually
 
 WITHIN_S = 10.0
 
@@ -78,18 +79,11 @@ def act(steps, action, **fields):
     return steps.adding_act(action, fields).result(WITHIN_S)
 
 
-def until(condition):
-    end = time.monotonic() + WITHIN_S
-    while not condition():
-        assert time.monotonic() < end
-        time.sleep(0.01)
-
-
 def to_prove(steps, url):
     act(steps, "begin")
     act(steps, "listen", address=url)
     act(steps, "match", row="scale-status-first")
-    until(
+    eventually(
         lambda: not adding_view(steps).big.stale and "moving" not in adding_view(steps).big.caption
     )
 
@@ -146,7 +140,7 @@ def test_closing_ends_listening_at_once(steps, url):
     steps.listen_s = 60.0
     act(steps, "begin")
     listening = steps.adding_act("listen", {"address": url})
-    until(lambda: adding_view(steps) is not None and adding_view(steps).busy)
+    eventually(lambda: adding_view(steps) is not None and adding_view(steps).busy)
     begun = time.monotonic()
     steps.close()
     assert time.monotonic() - begun < 5.0
@@ -234,7 +228,7 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
     act(steps, "others", consent="yes")
     assert "1200 7O1" in adding_view(steps).rows[0].words
     act(steps, "match", row="scale-status-first")
-    until(lambda: not adding_view(steps).big.stale)
+    eventually(lambda: not adding_view(steps).big.stale)
     assert line.opened[-1] == line.speaks
     act(steps, "check", nominal="123.45 g")
     act(steps, "name", id="s", title="Scale")

@@ -27,15 +27,9 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.waiting import eventually
 
 PROFILES = {"scale": "scale-status-first", "gauge": "gauge-value-unit"}
-
-
-def until(condition):
-    end = time.monotonic() + 10.0
-    while not condition():
-        assert time.monotonic() < end
-        time.sleep(0.01)
 
 
 class Bench:
@@ -114,7 +108,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert not old.instrument._reader._thread.is_alive()
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
-    until(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
     assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")
     assert {i.instrument_id for i in bench.entries() if i.role == role} == {
         f"{role}-1",
@@ -159,7 +153,7 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
         bench.keeper.save(new("gauge", device("gauge")))
     assert bench.session.gauge is old
     assert bench.session.watch.tap in old.instrument.taps
-    until(lambda: old.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: old.good_value(bench.session.clock.seconds()) is not None)
     assert bench.session.watch.snapshot().alarms == ()
 
 
@@ -173,7 +167,7 @@ def test_another_one_comes_beside_and_both_are_read(bench, device, role):
     assert getattr(bench.session, role) is first
     assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-1", f"{role}-2"]
     now = bench.session.clock.seconds
-    until(lambda: all(one.good_value(now()) is not None for one in bench.session.instruments))
+    eventually(lambda: all(one.good_value(now()) is not None for one in bench.session.instruments))
     assert bench.keeper.used_by(url) == "New"
     bench.keeper.save(new(role, device(role), name=f"{role}-3", instead_of=f"{role}-1"))
     assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-3", f"{role}-2"]
@@ -182,12 +176,12 @@ def test_another_one_comes_beside_and_both_are_read(bench, device, role):
 
 def test_whose_place_is_meant_is_asked_by_port_and_by_what_is_lost(bench, device):
     places = bench.keeper.places
-    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
     title = bench.session.gauge.registered.title
     assert places(InstrumentRole.GAUGE, device("gauge")) == Places((("gauge-1", title),), "")
     assert places(InstrumentRole.GAUGE, bench.served.gauge.url).meant == "gauge-1"
     bench.keeper.let_go(bench.served.gauge.url)
-    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is None)
+    eventually(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is None)
     assert places(InstrumentRole.GAUGE, device("gauge")).meant == "gauge-1"
     assert places(InstrumentRole.THERMOMETER, device("gauge")) == Places()
 
@@ -211,15 +205,15 @@ def test_one_port_is_not_read_by_two(bench):
 
 def test_a_gauge_that_is_let_go_is_an_alarm_until_it_is_back(bench):
     url = bench.served.gauge.url
-    until(lambda: bench.session.watch.snapshot().gauge_pa is not None)
+    eventually(lambda: bench.session.watch.snapshot().gauge_pa is not None)
     title = bench.session.gauge.registered.title
     assert bench.keeper.used_by(url) == title
     bench.keeper.let_go(url)
     assert bench.keeper.used_by(url) == ""
-    until(lambda: bench.session.watch.snapshot().worst is not None)
+    eventually(lambda: bench.session.watch.snapshot().worst is not None)
     assert "SIGNAL" in bench.session.watch.snapshot().worst.kind.value.upper()
     bench.keeper.take_back()
-    until(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
+    eventually(lambda: bench.session.gauge.good_value(bench.session.clock.seconds()) is not None)
     assert bench.keeper.used_by(url) == title
 
 
@@ -240,14 +234,16 @@ def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
 
 def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     session = bench.session
-    session.feed = Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    session.outputs.send_to(
+        Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    )
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.feed._sources["gauge-2"].instrument is session.gauge.instrument
-    assert session.feed._sources["gauge-2"].instrument_id == "gauge-2"
-    assert "gauge-1" not in session.feed._sources
-    until(lambda: session.feed._waiting)
+    assert session.outputs.feed._sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.outputs.feed._sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.outputs.feed._sources
+    eventually(lambda: session.outputs.feed._waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))

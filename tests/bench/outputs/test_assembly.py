@@ -18,7 +18,7 @@ from benchstation.screens.instruments.page import instrument_views
 from benchstation.store.engine import open_store
 from sample_devices.protocol_bench import BenchPort
 from tests.bench.outputs.test_lamp import TEXT, Listener
-from tests.link.conftest import until
+from tests.waiting import eventually
 
 OVER_PA = 37e5
 """Above the demo hose's 35 bar, inside the gauge's range."""
@@ -37,8 +37,8 @@ def bench(tmp_path):
         live.session.gauge.instrument.connect(gauge.url)
         live.session.watch.arm()
         yield live, world, gauge, lamp
-        if live.session.lamp is not None:
-            live.session.lamp.close()
+        if live.session.outputs.lamp is not None:
+            live.session.outputs.lamp.close()
         live.session.gauge.instrument.stop()
         gauge.close()
         lamp.close()
@@ -46,44 +46,44 @@ def bench(tmp_path):
 
 def fit(live, url, **parts):
     settings = parse_settings({"lamp": {"url": url, "refresh_s": 0.2, **parts}}).lamp
-    live.session.lamp = lamp_for(settings, live.session)
-    live.session.lamp.start()
-    return live.session.lamp
+    live.session.outputs.show_on(lamp_for(settings, live.session))
+    live.session.outputs.lamp.start()
+    return live.session.outputs.lamp
 
 
 def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):
     live, world, _, port = bench
     fit(live, port.url, rts={}, dtr={"steady": ["alarm"]})
-    until(lambda: port.level("rts"))
+    eventually(lambda: port.level("rts"))
     world.gauge.offset_pa = OVER_PA
-    until(lambda: port.level("dtr") and not port.level("rts"), 1.0)
+    eventually(lambda: port.level("dtr") and not port.level("rts"), 1.0)
     for alarm in live.session.watch.snapshot().alarms:
         live.session.watch.acknowledge("kofler", "regulator", alarm.episode)
-    until(lambda: not port.level("dtr"), 0.5)
+    eventually(lambda: not port.level("dtr"), 0.5)
 
 
 def test_a_silent_gauge_turns_it_to_the_fail_safe_side_while_the_desk_stands_still(bench):
     live, _, gauge, port = bench
     lamp = fit(live, port.url, rts={})
-    until(lambda: port.level("rts"))
+    eventually(lambda: port.level("rts"))
     gauge.unplug()
-    assert until(lambda: not port.level("rts"), 3.0) > 0.5
+    assert eventually(lambda: not port.level("rts"), 3.0) > 0.5
     assert lamp.health().category is Health.GOOD  # the lamp is well; the gauge is not
 
 
 def test_the_gauges_own_port_carries_it_too(bench):
     live, world, gauge, _ = bench
     lamp = fit(live, "gauge", dtr={})
-    until(lambda: gauge.level("dtr"))
+    eventually(lambda: gauge.level("dtr"))
     world.gauge.offset_pa = OVER_PA
-    until(lambda: not gauge.level("dtr"), 1.0)
+    eventually(lambda: not gauge.level("dtr"), 1.0)
     readings = live.session.gauge.instrument.statistics.readings
-    until(lambda: live.session.gauge.instrument.statistics.readings > readings)
+    eventually(lambda: live.session.gauge.instrument.statistics.readings > readings)
     gauge.unplug()
-    until(lambda: lamp.health().category is Health.FAILURE)
+    eventually(lambda: lamp.health().category is Health.FAILURE)
     before = len(gauge.levels)
     gauge.replug()
-    until(lambda: lamp.health().category is Health.GOOD, 5.0)
+    eventually(lambda: lamp.health().category is Health.GOOD, 5.0)
     # At the new opening DTR stood at once as the lamp had it, not energised as ports usually do.
     reopened = [on for _, line, on in gauge.levels[before:] if line == "dtr"]
     assert reopened[0] is False
@@ -93,11 +93,11 @@ def test_the_instruments_page_shows_the_lamp_and_its_loss(bench):
     live, _, _, port = bench
     fit(live, port.url, text=TEXT)
     shown = lambda: instrument_views(live.session, ())[-1]  # noqa: E731
-    until(lambda: shown().reading.number == "normal")
+    eventually(lambda: shown().reading.number == "normal")
     assert shown().link == "connected"
     assert output_notes(live.session) == ()
     port.unplug()
-    until(lambda: shown().reading.health == "failure")
+    eventually(lambda: shown().reading.health == "failure")
     assert output_notes(live.session) == ("Stack light is lost; look at the window.",)
     assert shown().role == "lamp"
     assert "tried again" in shown().link
@@ -111,7 +111,7 @@ def test_a_listener_that_fails_does_not_stop_the_guard(bench, caplog):
 
     live.session.watch.listeners.append(broken)
     world.gauge.offset_pa = OVER_PA
-    until(lambda: bool(live.session.watch.snapshot().alarms))
+    eventually(lambda: bool(live.session.watch.snapshot().alarms))
     assert "a listener of the guard failed" in caplog.text
 
 

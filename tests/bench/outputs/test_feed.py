@@ -22,7 +22,7 @@ from benchstation.driver_api.reading import Fault, FaultKind
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.store.engine import open_store
 from sample_devices.protocol_bench import BenchPort
-from tests.link.conftest import until
+from tests.waiting import eventually, let_pass, stays
 
 OVER_PA = 37e5
 
@@ -59,7 +59,7 @@ class Client:
         if buffer is not None:
             self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, buffer)
         self.socket.settimeout(3.0)
-        until(lambda: self.socket.connect_ex((host, feed.port)) == 0)
+        eventually(lambda: self.socket.connect_ex((host, feed.port)) == 0)
         self.file = self.socket.makefile("rb")
 
     def line(self):
@@ -194,7 +194,7 @@ def test_a_slow_client_loses_its_oldest_lines_and_is_told_how_many(session, feed
             give(session, "scale", sample(session, float(number)))
             longest = max(longest, time.perf_counter() - start)
             if number % 100 == 0:
-                time.sleep(module.TICK_S / 2)
+                let_pass(module.TICK_S / 2)
         reading.join(20)
         assert [line["value"] for line in heard] == [float(n) for n in range(count)]
         assert longest < 0.5  # the reader's thread waited for nobody
@@ -231,7 +231,12 @@ def test_a_client_that_takes_nothing_for_long_gives_its_place_up(session, feed, 
     monkeypatch.setattr(module, "STUCK_S", 0.2)
     with Client(feed, buffer=4096) as stuck:
         stuck.next("hello")
-        until(lambda: (give(session, "scale", sample(session, 1.0)), not feed._clients)[1], 10.0)
+
+        def let_go():
+            give(session, "scale", sample(session, 1.0))
+            return not feed._clients
+
+        eventually(let_go)
 
 
 def test_so_many_clients_and_no_more(session, feed):
@@ -241,7 +246,7 @@ def test_so_many_clients_and_no_more(session, feed):
     with Client(feed) as late:
         assert late.closed
     clients[0].__exit__()
-    until(lambda: len(feed._clients) < MOST_CLIENTS)
+    eventually(lambda: len(feed._clients) < MOST_CLIENTS)
     with Client(feed) as again:
         again.next("hello")
     for client in clients[1:]:
@@ -251,26 +256,30 @@ def test_so_many_clients_and_no_more(session, feed):
 def test_a_port_that_is_taken_is_said_once_and_tried_again(session, monkeypatch, caplog):
     monkeypatch.setattr(module, "AGAIN_S", 0.1)
     caplog.set_level(logging.WARNING, "benchstation.bench.outputs.feed")
+
+    def said_once():
+        return [r for r in caplog.records if "is not there" in r.message]
+
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
         made = feed_for(other.getsockname()[1], session)
         made.start()
-        until(lambda: "cannot be opened" in made.problem)
-        session.feed = made
+        eventually(lambda: "cannot be opened" in made.problem)
+        session.outputs.send_to(made)
         assert f"port {made.port} cannot be opened" in output_notes(session)[0]
-        time.sleep(0.35)
+        stays(lambda: len(said_once()) == 1, 0.35)
     try:
         with Client(made) as client:
             client.next("hello")
         assert output_notes(session) == ()
-        assert len([r for r in caplog.records if "is not there" in r.message]) == 1
+        assert len(said_once()) == 1
     finally:
         made.close()
 
 
 def test_it_listens_on_loopback_only(feed):
-    until(lambda: bool(feed._listeners))
+    eventually(lambda: bool(feed._listeners))
     hosts = {listener.getsockname()[0] for listener in feed._listeners}
     assert hosts <= {"127.0.0.1", "::1"}
 
@@ -278,7 +287,7 @@ def test_it_listens_on_loopback_only(feed):
 def test_without_clients_nothing_is_kept(session, feed):
     for _ in range(3 * MOST_LINES):
         give(session, "scale", sample(session, 1.0))
-    until(lambda: not feed._waiting)
+    eventually(lambda: not feed._waiting)
     with Client(feed) as client:
         client.next("hello")
         give(session, "scale", sample(session, 2.0))

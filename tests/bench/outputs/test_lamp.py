@@ -21,11 +21,12 @@ from benchstation.domain.guard import (
     GuardSnapshot,
 )
 from benchstation.driver_api.reading import Health
-from benchstation.quantities.units import NO_VALUE
+from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.lamp import lamp_view
 from sample_devices.host import PtyHost, TcpHost
 from sample_devices.protocol_bench import BenchPort
-from tests.link.conftest import pty_only, until
+from tests.link.conftest import pty_only
+from tests.waiting import eventually, stays
 
 LIMITS = GuardLimits(20e5, 30e5, "hose", warning_on_delay_s=0.0, off_delay_s=0.0, max_rate_pa_s=1e9)
 SILENT_S = 0.8
@@ -191,35 +192,35 @@ def test_commands_follow_the_guard_on_every_kind_of_line(light, kind):
     host = (HOSTS | {"pty": PtyHost})[kind](device, time.perf_counter)
     try:
         lamp = light(host.url, text=TEXT)
-        until(lambda: device.last == "lost")
+        eventually(lambda: device.last == "lost")
         judged = Judged(lamp)
         for bar, expected in ((10, "normal"), (25, "warning"), (31, "alarm")):
             judged.read(bar)
-            until(lambda expected=expected: device.last == expected, SILENT_S)
+            eventually(lambda expected=expected: device.last == expected, SILENT_S)
         judged.acknowledge()
-        until(lambda: device.last == "acknowledged", SILENT_S)
+        eventually(lambda: device.last == "acknowledged", SILENT_S)
         assert lamp.health().category is Health.GOOD
         lamp.close()
-        until(lambda: device.last == "lost")
+        eventually(lambda: device.last == "lost")
     finally:
         host.close()
 
 
 def test_the_lines_stand_as_the_settings_say(light, port):
     lamp = light(port.url, rts={}, dtr={"steady": ["warning", "alarm", "acknowledged"]})
-    until(lambda: lamp.sent > 0)
+    eventually(lambda: lamp.sent > 0)
     assert (port.level("rts"), port.level("dtr")) == (False, False)  # nothing heard yet
     judged = Judged(lamp)
     judged.read(10)
-    until(lambda: port.level("rts"), SILENT_S)
+    eventually(lambda: port.level("rts"), SILENT_S)
     assert not port.level("dtr")
     judged.read(31)
-    until(lambda: port.level("dtr") and not port.level("rts"), SILENT_S)
+    eventually(lambda: port.level("dtr") and not port.level("rts"), SILENT_S)
 
 
 def test_the_port_opens_with_its_lines_on_the_fail_safe_side(light, port):
     lamp = light(port.url, rts={"fail_safe": "off"}, dtr={"steady": ["alarm"], "fail_safe": "on"})
-    until(lambda: lamp.sent > 0)
+    eventually(lambda: lamp.sent > 0)
     assert {(line, on) for _, line, on in port.levels} == {("rts", False), ("dtr", True)}
 
 
@@ -228,8 +229,8 @@ def test_silence_of_the_guard_goes_to_the_fail_safe_side(light, port, side):
     steady = ["normal"] if side == "off" else ["alarm"]
     lamp = light(port.url, rts={"steady": steady, "fail_safe": side})
     Judged(lamp).read(10)
-    until(lambda: port.level("rts") is (side == "off"), SILENT_S)
-    waited = until(lambda: port.level("rts") is (side == "on"), 3 * SILENT_S)
+    eventually(lambda: port.level("rts") is (side == "off"), SILENT_S)
+    waited = eventually(lambda: port.level("rts") is (side == "on"), 3 * SILENT_S)
     assert waited > SILENT_S / 2
     assert lamp.light is Light.LOST
 
@@ -237,7 +238,7 @@ def test_silence_of_the_guard_goes_to_the_fail_safe_side(light, port, side):
 def test_the_end_of_the_program_goes_to_the_fail_safe_side(light, port):
     lamp = light(port.url, dtr={"steady": ["alarm"], "fail_safe": "on"})
     Judged(lamp).read(10)
-    until(lambda: not port.level("dtr") and lamp.sent > 0, SILENT_S)
+    eventually(lambda: not port.level("dtr") and lamp.sent > 0, SILENT_S)
     lamp.close()
     assert [on for _, line, on in port.levels if line == "dtr"][-1]
 
@@ -246,19 +247,19 @@ def test_a_flash_starts_with_a_change_and_goes_on_by_itself(light, port):
     lamp = light(port.url, rts={"steady": ["normal"], "flash": ["alarm"]})
     judged = Judged(lamp)
     judged.read(10)
-    until(lambda: port.level("rts"), SILENT_S)
+    eventually(lambda: port.level("rts"), SILENT_S)
     start = time.perf_counter()
     judged.read(31)
-    until(lambda: not port.level("rts"), 0.8 * HALF_FLASH_S)
-    end = start + 1.6
-    while time.perf_counter() < end:
+    eventually(lambda: not port.level("rts"), 0.8 * HALF_FLASH_S)
+
+    def gaps() -> list[float]:
         judged.read(31)
-        time.sleep(0.02)
-    turns = [(t, on) for t, line, on in port.levels if line == "rts" and t > start]
-    edges = [b[0] for a, b in pairwise(turns) if a[1] is not b[1]]
-    gaps = [b - a for a, b in pairwise(edges)]
-    assert len(gaps) >= 4
-    assert sum(gaps) / len(gaps) == pytest.approx(HALF_FLASH_S, rel=0.15)
+        turns = [(t, on) for t, line, on in port.levels if line == "rts" and t > start]
+        edges = [b[0] for a, b in pairwise(turns) if a[1] is not b[1]]
+        return [b - a for a, b in pairwise(edges)]
+
+    eventually(lambda: len(gaps()) >= 5)
+    assert sum(gaps()) / len(gaps()) == pytest.approx(HALF_FLASH_S, rel=0.15)
 
 
 def test_a_lamp_that_was_switched_off_and_on_is_told_again(light):
@@ -268,13 +269,14 @@ def test_a_lamp_that_was_switched_off_and_on_is_told_again(light):
         lamp = light(host.url, text=TEXT)
         judged = Judged(lamp)
         judged.read(10)
-        until(lambda: device.last == "normal")
+        eventually(lambda: device.last == "normal")
         count = device.said.count("normal")
-        end = time.perf_counter() + 0.7
-        while time.perf_counter() < end:
+
+        def told_again() -> bool:
             judged.read(10)
-            time.sleep(0.02)
-        assert device.said.count("normal") >= count + 2
+            return device.said.count("normal") >= count + 2
+
+        assert eventually(told_again) < 2.0
     finally:
         host.close()
 
@@ -288,24 +290,25 @@ def test_a_lost_port_is_said_once_and_comes_back_with_the_present_state(light, c
         lamp = light(host.url, text=TEXT)
         judged = Judged(lamp)
         judged.read(10)
-        until(lambda: device.last == "normal")
+        eventually(lambda: device.last == "normal")
         host.unplug()
-        until(lambda: lamp.health().category is Health.FAILURE, 1.0)
+        eventually(lambda: lamp.health().category is Health.FAILURE, 1.0)
         report = lamp.health()
         assert report.reason
         assert report.advice
         assert lamp_view(lamp).reading.number == NO_VALUE
         assert lamp_view(lamp).raw_lines[-1] == r"> normal\r\n"
-        time.sleep(0.5)
+        stays(lambda: lamp.health().category is Health.FAILURE, 0.5)
         judged.read(31)
         host.replug()
         device.lines.clear()
-        end = time.perf_counter() + 4.0
-        while device.last != "alarm" and time.perf_counter() < end:
+
+        def shows_the_alarm() -> bool:
             judged.read(31)
-            time.sleep(0.01)
-        assert device.last == "alarm"
-        until(lambda: lamp.health().category is Health.GOOD)
+            return device.last == "alarm"
+
+        eventually(shows_the_alarm, 4.0)
+        eventually(lambda: lamp.health().category is Health.GOOD)
         said = [record.message for record in caplog.records if "Stack light" in record.message]
         assert len([words for words in said if "is lost" in words]) == 1
         assert said.count("Stack light is back") == 1
@@ -346,7 +349,7 @@ def test_a_port_without_such_lines_says_so(light):
     host = PtyHost(Listener(), time.perf_counter)
     try:
         lamp = light(host.url, rts={})
-        until(lambda: "RTS" in lamp.health().reason)
+        eventually(lambda: "RTS" in lamp.health().reason)
         assert "commands" in lamp.health().advice
     finally:
         host.close()
@@ -356,6 +359,6 @@ def test_a_network_address_has_no_lines(light):
     host = TcpHost(Listener(), time.perf_counter)
     try:
         lamp = light(host.url, rts={})
-        until(lambda: "no serial port" in lamp.health().reason)
+        eventually(lambda: "no serial port" in lamp.health().reason)
     finally:
         host.close()

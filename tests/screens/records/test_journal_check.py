@@ -6,6 +6,7 @@ import pytest
 
 from benchstation.domain.events import PersonPrefers
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.store.engine import open_store
@@ -39,7 +40,7 @@ def test_sound_with_its_head_number_of_entries_and_time(check):
     said = check.run()
     assert said == check.view().words
     seq, head = check._store.head()
-    when = f"{START.astimezone():%Y-%m-%d %H:%M:%S}"
+    when = local_time(START, seconds=True)
     assert said == f"Sound: 600 entries, checked {when}. Head: entry {seq}, {head[:16]}..."
     assert check.view().tone is Tone.GOOD
     assert check.view().share is None

@@ -3,11 +3,11 @@
 import os
 import stat
 import threading
-import time
 
 import pytest
 
 from benchstation.ui.shell.bell import MOST_PLAYERS, Bell
+from tests.waiting import eventually, stays
 
 
 @pytest.fixture
@@ -36,13 +36,6 @@ def bell(tmp_path):
         one.close()
 
 
-def until(holds, seconds: float = 3.0) -> None:
-    end = time.monotonic() + seconds
-    while not holds():
-        assert time.monotonic() < end, "it did not come about in time"
-        time.sleep(0.005)
-
-
 def played(tmp_path) -> int:
     file = tmp_path / "played"
     return len(file.read_text().split()) if file.exists() else 0
@@ -52,27 +45,25 @@ def test_it_rings_while_nobody_else_does_anything(bell, tmp_path):
     one, failures = bell()
     one.ring(True)
     # This thread is the window that stands still.
-    time.sleep(0.6)
-    assert played(tmp_path) >= 3
+    eventually(lambda: played(tmp_path) >= 3)
     assert failures == []
 
 
 def test_it_is_silent_when_told_and_rings_again_at_once(bell, tmp_path):
     one, _ = bell(every_s=30.0)
     one.ring(True)
-    until(lambda: one.rung == 1)
+    eventually(lambda: one.rung == 1)
     one.ring(True)
-    time.sleep(0.1)
-    assert one.rung == 1, "told twice is told once"
+    stays(lambda: one.rung == 1, 0.1, "told twice is told once")
     one.ring(False)
     one.ring(True)
-    until(lambda: one.rung == 2)
+    eventually(lambda: one.rung == 2)
 
 
 def test_a_player_that_fails_is_told(bell):
     one, failures = bell("exit 1")
     one.ring(True)
-    until(lambda: len(failures) >= 2)
+    eventually(lambda: len(failures) >= 2)
     assert set(failures) == {"alarm tone"}
 
 
@@ -80,16 +71,15 @@ def test_a_program_that_is_not_there_is_told(tmp_path):
     failures = []
     one = Bell(lambda: ("no such program", tmp_path), lambda: failures.append(1), 0.05)
     one.ring(True)
-    until(lambda: len(failures) >= 2)
+    eventually(lambda: len(failures) >= 2)
     one.close()
 
 
 def test_players_that_hang_do_not_pile_up_and_end_with_it(bell):
     one, _ = bell("exec sleep 30", every_s=0.01)
     one.ring(True)
-    until(lambda: one.rung == MOST_PLAYERS)
-    time.sleep(0.2)
-    assert one.rung == MOST_PLAYERS
+    eventually(lambda: one.rung == MOST_PLAYERS)
+    stays(lambda: one.rung == MOST_PLAYERS, 0.2)
     players = list(one._players)
     one.close()
     assert all(player.returncode is not None for player in players)

@@ -56,7 +56,7 @@ def test_a_moment_that_was_lost_is_passed_on_again(bridge):
     seen = []
     bridge.seen.connect(seen.append)
     bridge.start()
-    bridge.port.view_failure = StationError("the desk has not answered for 2.0 s.")
+    bridge.port.view_failure = StationError("the bench has not answered for 2.0 s.")
     bridge.refresh()
     bridge.port.view_failure = None
     bridge.refresh()

@@ -1,0 +1,50 @@
+"""How numbers of any size are written: powers of ten with a raised exponent."""
+
+import math
+
+NO_VALUE = "—"
+"""Shown in place of a number that is not there."""
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def powered(value: float, expanded: float = 0.0) -> str:
+    """Return a number of any size in powers of a thousand, as (-0.02 ± 0.30) × 10⁻³.
+
+    The uncertainty has two significant digits and the value ends at its last place (JCGM 100:2008,
+    7.2.6). Without one, which 0 says, the value has three significant digits.
+    """
+    if not (math.isfinite(value) and math.isfinite(expanded)):
+        return NO_VALUE
+    digits = (first_power(value, 3), first_power(expanded, 2))
+    largest = max((d for d in digits if d is not None), default=0)
+    power = 3 * (largest // 3)
+    place = digits[1] - 1 if digits[1] is not None else (digits[0] or 0) - 2
+    if power < place:
+        # "300" does not say which of its digits count; "0.30" does.
+        power += 3
+    decimals = power - place
+
+    def scaled(number: float) -> str:
+        # "z" keeps a value that rounds to nothing from showing as -0.0.
+        return f"{number / 10.0**power:z.{decimals}f}"
+
+    times = f" × {power_of_ten(power)}" if power else ""
+    if not expanded:
+        return f"{scaled(value)}{times}"
+    return f"({scaled(value)} ± {scaled(expanded)}){times}"
+
+
+def scientific(value: float, digits: int) -> str:
+    """Return a number with this many significant digits and one of them before the point."""
+    number, _, power = f"{value:.{digits - 1}e}".partition("e")
+    return f"{number} × {power_of_ten(int(power))}" if int(power) else number
+
+
+def power_of_ten(exponent: int) -> str:
+    """Return a power of ten with a raised exponent, as 10⁻³."""
+    return f"10{str(exponent).translate(_RAISED)}"
+
+
+def first_power(value: float, digits: int) -> int | None:
+    """Return the power of ten of the first digit, once rounded; ``None`` for nothing."""
+    return int(f"{value:.{digits - 1}e}".partition("e")[2]) if value else None
