@@ -120,7 +120,8 @@ def bench_from(
     gauge = instruments.gauges_in_path[0].instrument
     limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)
     watch = GuardWatch(limits, clock, on_change)
-    gauge.taps.append(watch.tap)
+    for one in instruments.gauges_in_path:
+        watch.follow(one.instrument, one.id)
     session = BenchSession(
         shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
     )

@@ -20,6 +20,7 @@ from benchstation.bench.time_out import sign_out_idle
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import PASS, NotAllowedError
 from benchstation.store.traces import Trace
@@ -45,8 +46,8 @@ class LiveLoop:
     def stamp(self) -> tuple[object, ...]:
         """Return a value that is another one after each reading and each change of the guard."""
         session = self.session
-        scale, gauge = session.scale.instrument, session.gauge.instrument
-        return scale, scale.changes, gauge, gauge.changes, session.watch.changed
+        heard = tuple((one.instrument, one.instrument.changes) for one in session.instruments)
+        return heard, session.watch.changed
 
     def _tick(self) -> None:
         session = self.session
@@ -78,11 +79,12 @@ class LiveLoop:
         if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.weighing.take(sample)
-        if fitted is session.gauge:
+        if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
-                self.alarms.take(sample)
-                if session.work.charging is not None:
-                    session.work.charging.take(sample)
+                self.alarms.take(fitted.id, sample)
+        if session.work.charging is not None and fitted is session.gauge:
+            for sample in samples:
+                session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)

@@ -185,12 +185,9 @@ class BenchSession:
 
     def exchange(self, fitted: BenchInstrument, instead_of: str) -> None:
         """Take an instrument into use, in place of another where that is named."""
-        before = self.gauge
         self.instruments = self.instruments.with_instrument(fitted, instead_of)
-        if self.gauge is not before:
-            # The guard goes on with what it knew; only who tells it is another.
-            before.instrument.taps.remove(self.watch.tap)
-            self.gauge.instrument.taps.append(self.watch.tap)
+        if fitted in self.instruments.gauges_in_path:
+            self.watch.follow(fitted.instrument, fitted.id, instead_of)
         self._tell_limits()
 
     def _tell_limits(self) -> None:

@@ -109,7 +109,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
     eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
-    assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")
+    assert bench.session.watch.gauges == ("gauge-2" if role == "gauge" else "gauge-1",)
     assert {i.instrument_id for i in bench.entries() if i.role == role} == {
         f"{role}-1",
         f"{role}-2",
@@ -152,7 +152,7 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
     with pytest.raises(SettingsError):
         bench.keeper.save(new("gauge", device("gauge")))
     assert bench.session.gauge is old
-    assert bench.session.watch.tap in old.instrument.taps
+    assert bench.session.watch.gauges == ("gauge-1",)
     eventually(lambda: old.good_value(bench.session.clock.seconds()) is not None)
     assert bench.session.watch.snapshot().alarms == ()
 
@@ -169,6 +169,7 @@ def test_another_one_comes_beside_and_both_are_read(bench, device, role):
     now = bench.session.clock.seconds
     eventually(lambda: all(one.good_value(now()) is not None for one in bench.session.instruments))
     assert bench.keeper.used_by(url) == "New"
+    assert bench.session.watch.gauges == ("gauge-1", *(["gauge-2"] if role == "gauge" else []))
     bench.keeper.save(new(role, device(role), name=f"{role}-3", instead_of=f"{role}-1"))
     assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-3", f"{role}-2"]
     assert bench.keeper.used_by(url) == "New"
