@@ -212,7 +212,7 @@ class BenchSession:
         self.take(rebuild)
         if rebuild.tare is not None:
             undo = f" The tare is lost. {AGAIN}"
-            reason = "the station was started anew"
+            reason = "the station was restarted"
             lost = TareLost(unit_id, rebuild.tare.step_id, reason)
             self.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
         elif rebuild.uncaptured is not None:
