@@ -14,6 +14,7 @@ from benchstation.bench.onboarding.set_up import write_set_up
 from benchstation.bench.outputs.assembly import feed_for, lamp_for
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop, shop_from
+from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
     InstrumentSettings,
@@ -113,12 +114,12 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         live.followers.append(wiring.follow)
     session = live.session
     if wiring.lamp is not None:
-        session.lamp = lamp_for(wiring.lamp, session)
+        session.outputs.show_on(lamp_for(wiring.lamp, session))
     if wiring.feed_port is not None:
-        session.feed = feed_for(wiring.feed_port, session)
-    session.photo_folder = wiring.photo_folder
-    session.idle.after_s = wiring.sign_out_after_s
-    session.recover()
+        session.outputs.send_to(feed_for(wiring.feed_port, session))
+    session.pick_photos_from(wiring.photo_folder)
+    session.signed_in.idle.sign_out_after(wiring.sign_out_after_s)
+    recover(session)
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = wiring.display
     waking.append(station)
@@ -128,7 +129,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         fitted.instrument.connect(wiring.urls[fitted.id])
     session.watch.arm()
     station.start()
-    for output in (session.lamp, session.feed):
+    for output in (session.outputs.lamp, session.outputs.feed):
         if output is not None:
             output.start()
     hooks = CrashHooks(log_folder, tell)
@@ -145,10 +146,10 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     finally:
         hooks.close()
         adding.close()
-        if session.lamp is not None:
-            session.lamp.close()
-        if session.feed is not None:
-            session.feed.close()
+        if session.outputs.lamp is not None:
+            session.outputs.lamp.close()
+        if session.outputs.feed is not None:
+            session.outputs.feed.close()
         station.close()
         for fitted in session.instruments:
             fitted.instrument.stop()

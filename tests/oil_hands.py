@@ -2,6 +2,8 @@
 
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.tare_loss import recover
+from benchstation.bench.targets import pour_status
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
@@ -37,9 +39,9 @@ def tare(bench, what):
     bench.world.model.put_on_pan(what)
     bench.run(2)
     act(bench, "tare")
-    if bench.session.open_form == EMPTIED:
+    if bench.session.work.open_form == EMPTIED:
         act(bench, "tare", emptied1="yes", emptied2="yes")
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
 
 
 def capture(bench):
@@ -62,7 +64,7 @@ def pour(bench, kg):
 
 
 def goal(bench):
-    return bench.session.standing().goal_kg
+    return pour_status(bench.session).goal_kg
 
 
 def judged(bench, kind=StepKind.WEIGH):
@@ -77,7 +79,7 @@ def restart(bench, folder):
         {k: v for k, v in bench.world.model.__dict__.items() if k not in ("lock", "_t")}
     )
     again.run(2)
-    again.session.recover()
+    recover(again.session)
     again.sign_in()
     unit = again.session.rebuild
     entries = again.store.entries(unit_id=unit.unit_id)

@@ -1,19 +1,22 @@
 """A bench on virtual devices whose time stands still until told: for tests without threads."""
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchstation.bench.assembly import bench_from
+from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.loop import LiveLoop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
+from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.specification import StepKind
 from benchstation.store.engine import Store, open_store
+from sample_devices.bench_model import BenchModel
+from sample_devices.host import Device
 
 START = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
 STEP_S = 0.1
@@ -83,20 +86,58 @@ class SteppedBench:
             self.run(STEP_S)
 
 
+@dataclass(frozen=True)
+class Another:
+    """An instrument beside the demonstration's own: what is on record, its profile, its device."""
+
+    registered: InstrumentRegistered
+    profile: str
+    """The text of a profile of the bench's own; empty: a shipped one."""
+    device: Callable[[BenchModel], Device]
+    use: str = ""
+
+
 def make_bench(
-    folder: Path, *, seed: int = 1, name: str = "rebuilds.sqlite", start: datetime = START
+    folder: Path,
+    *,
+    seed: int = 1,
+    name: str = "rebuilds.sqlite",
+    start: datetime = START,
+    others: Sequence[Another] = (),
 ) -> SteppedBench:
-    """Make a bench with the demo shop in ``folder``, or go on with the one that is there."""
+    """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
+
+    With ``others`` the fill line's gauge is the demonstration's, and theirs are in the path too.
+    """
     store = open_store(folder / name, demo.BENCH)
     if store.head()[0] == 0:
         demo.found(store, start)
+        if others:
+            store.append([one.registered for one in others], person=demo.LEAD, utc=start)
     clock = StepClock(start)
     world = make_world(seed, demo.AIR)
-    live = bench_from(store, demo.demo_shop(store), clock.clock, lambda: demo.AIR)
+    for one in others:
+        if one.profile:
+            (folder / f"{one.registered.profile_id}.toml").write_text(one.profile, "utf-8")
+    own = [Placed(i.instrument_id, i.role) for i in demo.instruments(start.date()).values()]
+    placed = [Placed(o.registered.instrument_id, o.registered.role, o.use) for o in others]
+    gauges = [one.id for one in (*own, *placed) if one.role == "gauge"]
+    live = bench_from(
+        store,
+        demo.demo_shop(store),
+        clock.clock,
+        lambda: demo.AIR,
+        profiles=[folder],
+        placed=[*own, *placed],
+        path=gauges,
+    )
     lines = {
         "scale": SteppedLine(live.session.scale.instrument, world.scale),
         "gauge": SteppedLine(live.session.gauge.instrument, world.gauge),
     }
+    for one in others:
+        fitted = live.session.instruments.named(one.registered.instrument_id)
+        lines[fitted.id] = SteppedLine(fitted.instrument, one.device(world.model))
     bench = SteppedBench(store, clock, world, live, lines, set())
     live.session.watch.arm()
     bench.run(1.0)

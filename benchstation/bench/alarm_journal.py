@@ -23,13 +23,15 @@ class AlarmKeeper:
     """Keeps the pressure of the last while, so that an episode's trace can be stored."""
 
     clock: Clock
-    _recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=MOST_SAMPLES))
+    _recent: dict[str, deque[tuple[float, float]]] = field(default_factory=dict)
+    """By the id of the gauge."""
     _started: dict[str, float] = field(default_factory=dict)
     _units: dict[str, str] = field(default_factory=dict)
 
-    def take(self, sample: Sample) -> None:
-        """Keep one reading."""
-        self._recent.append((sample.at, sample.value))
+    def take(self, gauge: str, sample: Sample) -> None:
+        """Keep one reading of a gauge."""
+        kept = self._recent.setdefault(gauge, deque(maxlen=MOST_SAMPLES))
+        kept.append((sample.at, sample.value))
 
     def events(
         self, changes: Sequence[Transition], unit_id: str, limits: GuardLimits
@@ -52,6 +54,7 @@ class AlarmKeeper:
                     change.threshold_gauge_pa,
                     limits.limit_source,
                     change.reason or change.detail,
+                    change.gauge,
                 )
             )
             if change.new is AlarmState.NORMAL:
@@ -63,7 +66,8 @@ class AlarmKeeper:
     def _record(self, change: Transition, unit_id: str) -> tuple[AlarmEpisodeRecorded, Trace]:
         started = self._started.pop(change.episode)
         self._units.pop(change.episode)
-        part = [(t, p) for t, p in self._recent if started - BEFORE_S <= t <= change.at]
+        recent = self._recent.get(change.gauge, ())
+        part = [(t, p) for t, p in recent if started - BEFORE_S <= t <= change.at]
         samples = np.array(part, dtype=np.float64).reshape(-1, 2)
         trace = trace_of(
             self.clock, samples[:, 0], samples[:, 1], name="gauge_pa", unit="Pa", note="alarm"

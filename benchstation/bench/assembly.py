@@ -11,6 +11,7 @@ from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import CONNECTING_PA_S, Shop
+from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
@@ -119,6 +120,9 @@ def bench_from(
     gauge = instruments.gauges_in_path[0].instrument
     limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)
     watch = GuardWatch(limits, clock, on_change)
-    gauge.taps.append(watch.tap)
-    session = BenchSession(shop, store, clock, instruments, watch, air, COMMANDS)
+    for one in instruments.gauges_in_path:
+        watch.follow(one.instrument, one.id)
+    session = BenchSession(
+        shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
+    )
     return LiveLoop(session, AlarmKeeper(clock))

@@ -1,29 +1,34 @@
-"""The guard where it is judged: in the gauge's reader thread, on every reading."""
+"""The guard where it is judged: in the reader thread of each gauge, on every reading."""
 
 import logging
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 
 from benchstation.clock import Clock
-from benchstation.devices.instrument import Sample
-from benchstation.domain.guard import Guard, GuardLimits, GuardSnapshot, Transition
+from benchstation.devices.instrument import Instrument, Sample
+from benchstation.domain.guard import Guard, GuardLimits, GuardSnapshot, Transition, over_all
 from benchstation.driver_api.reading import Fault, FaultKind
 
 log = logging.getLogger(__name__)
+Tap = Callable[[Sample | Fault], None]
 Listener = Callable[[GuardSnapshot, tuple[Transition, ...]], None]
 _NOT_A_SIGNAL = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.NO_ANSWER)
 """A spoilt frame is counted; only a lasting lack of good ones is an alarm, by its age."""
 
 
 class GuardWatch:
-    """Feeds the pure guard from the reader thread and keeps its changes for the journal.
+    """Feeds the pure guard of each gauge in the path and keeps the changes for the journal.
 
     ``on_change`` is called at once, in whichever thread found the change. The lock is held for
     microseconds; the guard waits for no window and no database.
     """
 
     def __init__(self, limits: GuardLimits, clock: Clock, on_change: Callable[[], None]) -> None:
-        self._guard = Guard(limits, armed=False)
+        self._limits = limits
+        self._armed = False
+        self._guards: dict[str, Guard] = {}
+        self._followed: dict[str, tuple[Instrument, Tap]] = {}
         self._clock = clock
         self._lock = threading.Lock()
         self._changes: list[Transition] = []
@@ -34,18 +39,48 @@ class GuardWatch:
         """Told of every judgement in the thread that made it, in order, while the guard is held:
         they take note and return at once."""
 
+    def follow(self, gauge: Instrument, name: str, instead_of: str = "") -> None:
+        """Judge a gauge of this id too, or in place of another.
+
+        In place of another the guard goes on with what it knew; only who tells it is another.
+        """
+        with self._lock:
+            guard = self._guards.pop(instead_of, None)
+            if guard is None:
+                guard = Guard(self._limits_of(gauge), armed=self._armed)
+            else:
+                before, tap = self._followed.pop(instead_of)
+                before.taps.remove(tap)
+            guard.gauge = name
+            self._guards[name] = guard
+            self._followed[name] = gauge, self._tap(guard)
+            gauge.taps.append(self._followed[name][1])
+        self.set_limits(self._limits)
+
+    @property
+    def gauges(self) -> tuple[str, ...]:
+        """The ids of the gauges that are judged."""
+        with self._lock:
+            return tuple(self._guards)
+
     def arm(self) -> None:
-        """Say that there is a gauge, so that its silence counts."""
+        """Say that the gauges are there, so that their silence counts."""
+        self._armed = True
         self._judge(lambda guard: guard.set_armed(self._clock.seconds(), True))
 
-    def tap(self, item: Sample | Fault) -> None:
-        """Judge what the gauge's reader just got."""
-        if isinstance(item, Sample):
-            self._judge(lambda guard: guard.judge_reading(item.at, item.value))
-        elif item.kind in _NOT_A_SIGNAL:
-            self._judge(lambda guard: guard.judge_time(item.at))
-        else:
-            self._judge(lambda guard: guard.judge_fault(item.at, f"{item.kind}: {item.detail}"))
+    def _tap(self, guard: Guard) -> Tap:
+        """Return what has this guard judge what the reader of its gauge just got."""
+
+        def judge(item: Sample | Fault) -> None:
+            if isinstance(item, Sample):
+                self._judge(lambda guard: guard.judge_reading(item.at, item.value), guard)
+            elif item.kind in _NOT_A_SIGNAL:
+                self._judge(lambda guard: guard.judge_time(item.at), guard)
+            else:
+                words = f"{item.kind}: {item.detail}"
+                self._judge(lambda guard: guard.judge_fault(item.at, words), guard)
+
+        return judge
 
     def check(self) -> None:
         """Judge the time that has passed, for a gauge that says nothing."""
@@ -58,31 +93,47 @@ class GuardWatch:
         )
 
     def set_limits(self, limits: GuardLimits) -> None:
-        """Judge against other limits from now on."""
-        self._judge(lambda guard: guard.set_limits(self._clock.seconds(), limits))
+        """Judge against other limits from now on; each gauge has its own time to be silent."""
+        self._limits = limits
+        self._judge(
+            lambda guard: guard.set_limits(
+                self._clock.seconds(), self._limits_of(self._followed[guard.gauge][0])
+            )
+        )
 
-    def _judge(self, judge: Callable[[Guard], tuple[Transition, ...]]) -> None:
+    def _limits_of(self, gauge: Instrument) -> GuardLimits:
+        return replace(self._limits, stale_after_s=gauge.silent_after_s)
+
+    def _judge(
+        self, judge: Callable[[Guard], tuple[Transition, ...]], alone: Guard | None = None
+    ) -> None:
+        """Have one guard judge, or each of them, and tell who listens."""
         with self._lock:
-            changes = judge(self._guard)
+            judged = self._guards.values() if alone is None else (alone,)
+            changes = tuple(change for guard in judged for change in judge(guard))
             self._changes += changes
             self.changed += len(changes)
+            seen = self._seen()
             for listener in self.listeners:
                 try:
-                    listener(self._guard.snapshot(), changes)
+                    listener(seen, changes)
                 except Exception:  # whatever an output does, the guard goes on
                     log.exception("a listener of the guard failed")
         if changes:
             self._on_change()
 
+    def _seen(self) -> GuardSnapshot:
+        return over_all([guard.snapshot() for guard in self._guards.values()])
+
     @property
     def limits(self) -> GuardLimits:
         """The limits in force."""
-        return self._guard.limits
+        return self._limits
 
     def snapshot(self) -> GuardSnapshot:
-        """Return the guard's state now."""
+        """Return the state of all guards now, the worst alarm first."""
         with self._lock:
-            return self._guard.snapshot()
+            return self._seen()
 
     def take_changes(self) -> list[Transition]:
         """Return the changes since the last call, oldest first, for the journal."""

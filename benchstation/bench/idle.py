@@ -26,6 +26,14 @@ class Idle:
         """Take note of a key, a click or a scan."""
         self.stirred_at = now
 
+    def sign_out_after(self, after_s: float) -> None:
+        """Set how long nobody may have touched the bench; 0: nobody is signed out."""
+        self.after_s = after_s
+
+    def hold_text(self, unkept: bool) -> None:
+        """Take note whether the window holds a text that would be missed."""
+        self.unkept = unkept
+
     def left_s(self, now: float) -> float:
         """Return the time left, at least the warning's after anything that held it up."""
         return max(self.after_s - (now - self.stirred_at), WARN_S - (now - self.occupied_at))

@@ -11,12 +11,15 @@ from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.instrument_checks import check
+from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import PASS, NotAllowedError
 from benchstation.store.traces import Trace
@@ -42,8 +45,8 @@ class LiveLoop:
     def stamp(self) -> tuple[object, ...]:
         """Return a value that is another one after each reading and each change of the guard."""
         session = self.session
-        scale, gauge = session.scale.instrument, session.gauge.instrument
-        return scale, scale.changes, gauge, gauge.changes, session.watch.changed
+        heard = tuple((one.instrument, one.instrument.changes) for one in session.instruments)
+        return heard, session.watch.changed
 
     def _tick(self) -> None:
         session = self.session
@@ -55,31 +58,32 @@ class LiveLoop:
         for fitted in session.instruments:
             broken = fitted.instrument.take_break()
             if broken and fitted is session.scale:
-                session.lose_tare(broken)
-            elif broken and fitted is session.gauge and session.charging is not None:
-                session.charging.interrupt()
+                lose_tare(session, broken)
+            elif broken and fitted is session.gauge and session.work.charging is not None:
+                session.work.charging.interrupt()
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
             # What was asked for was taken back at the hand-over; nothing is captured past the note.
             return
-        if session.weighing is not None:
-            weigh(session, session.weighing, session.rebuild, now)
-        elif session.charging is not None:
-            self._charge(session.charging, session.rebuild, now)
+        if session.work.weighing is not None:
+            weigh(session, session.work.weighing, session.rebuild, now)
+        elif session.work.charging is not None:
+            self._charge(session.work.charging, session.rebuild, now)
 
     def _take(self, fitted: BenchInstrument) -> None:
         """Hand what an instrument brought to whoever follows it."""
-        session, steadying = self.session, self.session.steadying
+        session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
-        if session.weighing is not None and fitted is session.scale:
+        if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
-                session.weighing.take(sample)
-        if fitted is session.gauge:
+                session.work.weighing.take(sample)
+        if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
-                self.alarms.take(sample)
-                if session.charging is not None:
-                    session.charging.take(sample)
+                self.alarms.take(fitted.id, sample)
+        if session.work.charging is not None and fitted is session.gauge:
+            for sample in samples:
+                session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
@@ -103,8 +107,10 @@ class LiveLoop:
     def _journal_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
-        session.mute.judge(changes, session.watch.snapshot())
-        events, traces = self.alarms.events(changes, session.unit_id(), session.watch.limits)
+        session.outputs.mute.judge(changes, session.watch.snapshot())
+        events, traces = self.alarms.events(
+            changes, session.on_bench.unit_id(), session.watch.limits
+        )
         self._unwritten[0].extend(events)
         self._unwritten[1].extend(traces)
         # What cannot be written now (a full disk) is tried again at the next tick.
@@ -113,22 +119,22 @@ class LiveLoop:
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         session = self.session
-        if session.charge_wanted and not session.capture_locked():
+        if session.work.charge_wanted and not capture_locked(session):
             settled = charging.settled(now)
             if settled is not None:
-                session.charge_wanted = False
+                session.work.end_charge()
                 self._capture_charge(charging, rebuild, settled)
-        if session.hold_wanted:
+        if session.work.hold_wanted:
             self._hold(charging, rebuild)
 
     def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
         session = self.session
-        assert session.charge_target is not None
+        assert session.work.charge_target is not None
         trace = trace_of(session.clock, *charging.all(), name="gauge_pa", unit="Pa")
         captured = captured_charge(
             rebuild,
             settled,
-            target=session.charge_target,
+            target=session.work.charge_target,
             gauge=session.gauge,
             trace_sha256=trace.sha256,
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
@@ -140,7 +146,7 @@ class LiveLoop:
     def _hold(self, charging: Charging, rebuild: Rebuild) -> None:
         session, charge = self.session, rebuild.charge
         if charge is None or not charging.holding:
-            session.hold_wanted = False
+            session.work.end_hold()
             session.say(
                 "Hold test ended without a result: the pressure was disturbed. Try again.",
                 Severity.ATTENTION,
@@ -153,7 +159,7 @@ class LiveLoop:
         leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
         if leak is None:
             return
-        session.hold_wanted = False
+        session.work.end_hold()
         start = session.clock.seconds() - (float(at[-1]) if at.size else 0.0)
         trace = trace_of(
             session.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold"

@@ -8,7 +8,8 @@ from benchstation.bench.staff import people_from
 from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
 from benchstation.domain.guard import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
-from benchstation.domain.specification import Specification, specification_from
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Specification, StepKind, specification_from
 from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
@@ -101,6 +102,16 @@ class Shop:
             hysteresis_pa=HYSTERESIS * limit,
             stale_after_s=stale_after_s,
             max_rate_pa_s=max_rate_pa_s,
+        )
+
+    def limits_at(self, rebuild: Rebuild | None, stale_after_s: float) -> GuardLimits:
+        """Return the guard's limits for a unit at its step; ``None``: there is no unit."""
+        step = rebuild.current if rebuild else None
+        charging = step is not None and step.kind is StepKind.CHARGE
+        return self.guard_limits(
+            rebuild.specification if rebuild and step else None,
+            stale_after_s,
+            CHARGING_PA_S if charging else CONNECTING_PA_S,
         )
 
 

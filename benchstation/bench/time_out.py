@@ -11,20 +11,20 @@ from benchstation.quantities.formatter import seconds
 
 def occupation(session: BenchSession) -> str:
     """Say what goes on that must not lose its person now; empty: nothing."""
-    if session.weighing is not None and session.weighing.phase is not Phase.NEED_TARE:
+    if session.work.weighing is not None and session.work.weighing.phase is not Phase.NEED_TARE:
         return "a weighing is under way"
-    if session.charge_wanted or session.hold_wanted:
+    if session.work.charge_wanted or session.work.hold_wanted:
         return "a charge or its hold test is under way"
-    if session.idle.gas_moves(session.clock.seconds()):
+    if session.signed_in.idle.gas_moves(session.clock.seconds()):
         return "gas is flowing"
     if any(alarm.state.unacknowledged for alarm in session.watch.snapshot().alarms):
         return "an alarm is not acknowledged"
-    return "a text is not kept" if session.idle.unkept else ""
+    return "a text is not kept" if session.signed_in.idle.unkept else ""
 
 
 def sign_out_idle(session: BenchSession) -> None:
     """Sign the person out when the time is up and nothing goes on; else wait."""
-    idle, now = session.idle, session.clock.seconds()
+    idle, now = session.signed_in.idle, session.clock.seconds()
     idle.judged_at = now
     idle.see_gauge(session.gauge.good_value(now), now)
     if session.person is None or not idle.after_s:
@@ -38,8 +38,8 @@ def sign_out_idle(session: BenchSession) -> None:
 def warning(session: BenchSession) -> str:
     """Return the words of the last half minute; empty before."""
     # As of the last judgement: what is held up then must not look near its end a moment later.
-    left_s = session.idle.left_s(session.idle.judged_at)
-    if session.person is None or not session.idle.after_s or left_s >= WARN_S:
+    left_s = session.signed_in.idle.left_s(session.signed_in.idle.judged_at)
+    if session.person is None or not session.signed_in.idle.after_s or left_s >= WARN_S:
         return ""
     left = math.ceil(max(0.0, left_s))
     return f"{session.person.name} is signed out in {left} s. Press any key to stay."

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.targets import pour_status
 from benchstation.demo.play import (
     FRESH_S,
     Demand,
@@ -68,7 +69,7 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     hand, step = play.technician, play.step
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, play.session.standing().goal_kg + off_kg)
+    yield from hand.pour_to(step, pour_status(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")
@@ -87,7 +88,7 @@ def _bleeds_half(play: Play) -> Iterator[str]:
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
-    model.bleed(max(0.0, play.session.standing().goal_kg - TOO_MUCH_KG))
+    model.bleed(max(0.0, pour_status(play.session).goal_kg - TOO_MUCH_KG))
     yield from play.pause(4.0)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -109,7 +110,7 @@ def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     hand, step, scale = play.technician, play.step, play.session.scale
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, 0.6 * play.session.standing().goal_kg)
+    yield from hand.pour_to(step, 0.6 * pour_status(play.session).goal_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
     play.stage.served.scale.replug()
@@ -145,7 +146,7 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     hand, step, session = play.technician, play.step, play.session
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, session.standing().goal_kg)
+    yield from hand.pour_to(step, pour_status(session).goal_kg)
     play.world.scale.frozen = True
     yield from play.pause(1.0)
     play.model.pour_opening = 0.5
@@ -153,7 +154,7 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     play.model.pour_opening = 0.0
     captures = len(play.rebuild.captures)
     session.act("capture", {})
-    weighing = session.weighing
+    weighing = session.work.weighing
     assert weighing is not None
     yield from play.pause(6.0)
     frozen = weighing.view(hand.now()).state is Stability.FROZEN
@@ -256,7 +257,7 @@ def _ticks_under_pressure(play: Play) -> Iterator[str]:
     model.vent_opening = 0.5
     yield from play.until(lambda: abs(hand.gauge_pa()) < 5e3)
     yield from play.pause(3.0)
-    typed = dict(play.session.typed)
+    typed = dict(play.session.work.typed)
     signed = play.tried("refused", lambda: play.session.act("sign", typed))
     if not signed:
         hand.sign_form(step)
@@ -322,7 +323,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
         yield from play.usual()
         return
     yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
-    yield from hand.pour_to(step, session.standing().goal_kg)
+    yield from hand.pour_to(step, pour_status(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")

@@ -83,7 +83,7 @@ def work_unit(
     for line in lines:
         line.step(clock.seconds())
     session.watch.arm()
-    session.person = plan.technician
+    session.signed_in.become(plan.technician)
     technician = Technician(session, world, plan, _pin, chance)
     for _ in technician.work():
         now = clock.advance(STEP_S)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import RehearsalError
@@ -46,7 +47,7 @@ class Stage:
                 words = "; ".join(f"{link.title}: {link.link_words}" for link in links)
                 raise RehearsalError(f"the virtual devices do not answer: {words}")
             time.sleep(TICK_S)
-        session.recover()
+        recover(session)
 
     def restart(self) -> None:
         """End the station and start it anew, as after a power cut; bench and journal stay."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.session import BenchSession
+from benchstation.bench.targets import pour_status, present_oil_target
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.guard import AlarmKind
@@ -122,7 +123,7 @@ class Technician:
                 yield step.title
             case _:
                 yield from self.pause(2.0, step.title)
-                if self.session.steadying is not None:
+                if self.session.work.steadying is not None:
                     yield from self.until(self.is_steady, step.title, 60.0)
                 if any(isinstance(asked.input, Photos) for asked in step.asked):
                     photograph(self.session, sum(self.plan.serial.encode()))
@@ -206,7 +207,7 @@ class Technician:
 
     def is_steady(self) -> bool:
         """Say whether the instrument of the step gives a steady value."""
-        steadying = self.session.steadying
+        steadying = self.session.work.steadying
         return steadying is not None and steadying.taken(self.now()) is not None
 
     def tare(self, step: Step) -> Iterator[str]:
@@ -214,7 +215,7 @@ class Technician:
         for _ in range(TARE_TRIES):
             yield from self.pause(1.0, step.title)
             self.session.act("tare", {})
-            if self.session.open_form == EMPTIED:
+            if self.session.work.open_form == EMPTIED:
                 self.undo(step)
                 asked = statements(self.session.unit().unweighed)
                 self.session.act(
@@ -228,15 +229,15 @@ class Technician:
     def undo(self, step: Step) -> None:
         """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
         model, unit = self.world.model, self.session.unit()
-        if step.kind is StepKind.BLEED and self.session.weighing is not None:
-            back = self.session.weighing.plan.purpose is Purpose.BLEED
+        if step.kind is StepKind.BLEED and self.session.work.weighing is not None:
+            back = self.session.work.weighing.plan.purpose is Purpose.BLEED
             model.bleed(-model.tray_kg if back else 0.0)
-        weighed = (unit.net_shown_kg or 0.0) / self.session.oil_target().buoyancy
+        weighed = (unit.net_shown_kg or 0.0) / present_oil_target(self.session).buoyancy
         model.take_out(max(0.0, model.oil_kg - weighed))
 
     def phase(self) -> Phase | None:
         """Return what the weighing waits for."""
-        return self.session.weighing.phase if self.session.weighing else None
+        return self.session.work.weighing.phase if self.session.work.weighing else None
 
     def shown_kg(self) -> float:
         """Return what the scale shows."""
@@ -261,7 +262,7 @@ class Technician:
 
     def left_kg(self, goal: float) -> float:
         """Return what is missing to ``goal`` on the display."""
-        weighing = self.session.weighing
+        weighing = self.session.work.weighing
         assert weighing is not None
         return goal - weighing.poured_kg(self.shown_kg())
 
@@ -274,7 +275,7 @@ class Technician:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
             yield from self.tare(step)
         for _ in range(CAPTURE_TRIES):
-            goal = self.session.standing().goal_kg
+            goal = pour_status(self.session).goal_kg
             yield from self.pour_to(step, goal)
             over = -self.left_kg(goal)
             if over > 0.0008:
@@ -303,7 +304,7 @@ class Technician:
         yield from self.pause(1.0, step.title)
         yield from self.capture(step)
         model.put_on_pan("nothing")
-        goal = self.session.standing().goal_kg
+        goal = pour_status(self.session).goal_kg
         model.pour_opening = 0.5
         yield from self.until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
         model.pour_opening = 0.0
@@ -317,7 +318,7 @@ class Technician:
         model = self.world.model
         model.put_on_pan("tray")
         yield from self.tare(step)
-        surplus = max(0.0, self.session.standing().goal_kg + self.plan.oil_error_kg)
+        surplus = max(0.0, pour_status(self.session).goal_kg + self.plan.oil_error_kg)
         model.bleed(surplus)
         # On a busy machine readings come late; a capture before them would be of an empty tray.
         yield from self.until(lambda: self.left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)
@@ -346,14 +347,14 @@ class Technician:
 
     def charge_goal_pa(self) -> float:
         """Return the gauge pressure that the hand aims at."""
-        assert self.session.charge_target is not None
-        return self.session.charge_target.target_gauge_pa + self.plan.charge_error_pa
+        assert self.session.work.charge_target is not None
+        return self.session.work.charge_target.target_gauge_pa + self.plan.charge_error_pa
 
     def hold(self, step: Step) -> Iterator[str]:
         """Run the hold test until it signs the step; what fails waits for a lead."""
         while self.still_at(step):
             self.session.act("hold", {})
-            yield from self.until(lambda: not self.session.hold_wanted, step.title, 300.0)
+            yield from self.until(lambda: not self.session.work.hold_wanted, step.title, 300.0)
             if self.still_at(step) and self.session.unit().hold is not None:
                 yield from self.deviate(step, "accepted by the lead for this vehicle")
 
@@ -364,7 +365,7 @@ class Technician:
 
     def fill(self, step: Step, goal: float) -> Iterator[str]:
         """Let gas in past the goal by what will be lost as it cools; vent when it is too much."""
-        model, charging = self.world.model, self.session.charging
+        model, charging = self.world.model, self.session.work.charging
         assert charging is not None
         fit = charging.settling(self.now())
         rest = fit.final_pa if fit is not None and fit.certain else self.gauge_pa()
@@ -386,7 +387,7 @@ class Technician:
         session = self.session
         yield from self.pause(3.0, step.title)
         session.act("capture", {})
-        yield from self.until(lambda: not session.charge_wanted, step.title, 300.0)
+        yield from self.until(lambda: not session.work.charge_wanted, step.title, 300.0)
 
     def overshoot(
         self, step: Step, regulator_gauge_pa: float, awaited: Collection[AlarmKind] = PRESSED

@@ -68,21 +68,21 @@ class SteppedLine:
 
     def __init__(self, instrument: Instrument, device: Device) -> None:
         self._instrument = instrument
-        self._device = device
+        self.device = device
         self._driver = instrument.profile.make_driver()
         self._now = 0.0
         instrument.attach(self._send)
 
     def _send(self, command: str) -> None:
-        self._take(self._device.receive(self._driver.command(command), self._now))
+        self._take(self.device.receive(self._driver.command(command), self._now))
 
     def step(self, t: float) -> None:
         """Bring what the device says up to ``t``."""
         self._now = t
-        self._take(self._device.output(t))
+        self._take(self.device.output(t))
         request = self._driver.poll()
         if request is not None:
-            self._take(self._device.receive(request, t))
+            self._take(self.device.receive(request, t))
 
     def _take(self, data: bytes) -> None:
         if data:

@@ -20,7 +20,7 @@ Gauge pressures in Pa, times in seconds of one clock that does not go back.
 import math
 import uuid
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -149,6 +149,8 @@ class Transition:
     person: str = ""
     reason: str = ""
     detail: str = ""
+    gauge: str = ""
+    """The gauge that it was judged on, by its id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,9 @@ class AlarmView:
     acknowledged_by: str
     reason: str
     detail: str
+    gauge: str = ""
+    gauge_pa: float | None = None
+    """What its gauge reads now; ``None`` while that is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +183,29 @@ class GuardSnapshot:
     """Last good reading; ``None`` before the first and while the signal is faulted or lost."""
     at: float | None
     """When the last frame of any kind arrived."""
+
+
+def over_all(snapshots: Sequence[GuardSnapshot]) -> GuardSnapshot:
+    """Return the guards of several gauges as one: what is wrong with any is wrong.
+
+    The pressure is the highest of them, and not known while that of one is not.
+    """
+    if len(snapshots) == 1:
+        return snapshots[0]
+    order = list(AlarmKind)
+    alarms = sorted(
+        (alarm for seen in snapshots for alarm in seen.alarms), key=lambda a: order.index(a.kind)
+    )
+    pressures = [seen.gauge_pa for seen in snapshots]
+    known = [pressure for pressure in pressures if pressure is not None]
+    heard = [seen.at for seen in snapshots if seen.at is not None]
+    return GuardSnapshot(
+        alarms=tuple(alarms),
+        worst=alarms[0] if alarms else None,
+        capture_locked=any(seen.capture_locked for seen in snapshots),
+        gauge_pa=max(known, default=None) if len(known) == len(pressures) else None,
+        at=min(heard) if len(heard) == len(snapshots) else None,
+    )
 
 
 @dataclass(slots=True)
@@ -208,7 +236,7 @@ class _Alarm:
         self.threshold_gauge_pa = min(threshold_pa, self.threshold_gauge_pa or threshold_pa)
         self.release_gauge_pa = min(release_pa, self.release_gauge_pa)
 
-    def view(self) -> AlarmView:
+    def view(self, gauge: str, gauge_pa: float | None) -> AlarmView:
         return AlarmView(
             self.kind,
             self.state,
@@ -219,6 +247,8 @@ class _Alarm:
             self.acknowledged_by,
             self.reason,
             self.detail,
+            gauge,
+            gauge_pa,
         )
 
 
@@ -231,15 +261,20 @@ class _Signal:
 
 
 class Guard:
-    """Judges one gauge. ``armed`` says that there is an instrument, so that silence is an alarm."""
+    """Judges one gauge. ``armed`` says that there is an instrument, so that silence is an alarm.
+
+    ``gauge`` is the id of that instrument; another one may take its place.
+    """
 
     def __init__(
         self,
         limits: GuardLimits,
         *,
         armed: bool = True,
+        gauge: str = "",
         new_episode: Callable[[], str] = lambda: uuid.uuid4().hex,
     ) -> None:
+        self.gauge = gauge
         self._limits = limits
         self._armed = armed
         self._new_episode = new_episode
@@ -355,7 +390,11 @@ class Guard:
 
     def snapshot(self) -> GuardSnapshot:
         """Return the open alarms and what is known of the pressure."""
-        alarms = tuple(a.view() for a in self._alarms.values() if a.state is not AlarmState.NORMAL)
+        alarms = tuple(
+            alarm.view(self.gauge, self._signal.gauge_pa)
+            for alarm in self._alarms.values()
+            if alarm.state is not AlarmState.NORMAL
+        )
         limit_open = self._alarms[AlarmKind.HIGH_LIMIT].state is not AlarmState.NORMAL
         signal_bad = any(self._alarms[kind].state.active for kind in _SIGNAL_KINDS)
         unknown = self._armed and self._signal.gauge_pa is None
@@ -478,6 +517,7 @@ class Guard:
                 person=alarm.acknowledged_by,
                 reason=alarm.reason,
                 detail=alarm.detail,
+                gauge=self.gauge,
             )
         )
         alarm.state = new

@@ -82,7 +82,7 @@ class Station:
 
     @display.setter
     def display(self, system: UnitSystem) -> None:
-        self._live.session.display = system
+        self._live.session.show_in(system)
 
     def start(self) -> None:
         """Start the desk's thread."""
@@ -148,11 +148,11 @@ class Station:
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
-        self._live.session.idle.stir(self._live.session.clock.seconds())
+        self._live.session.signed_in.idle.stir(self._live.session.clock.seconds())
 
     def hold_text(self, held: bool) -> None:
         """Take note whether the window holds a text that is not kept."""
-        self._live.session.idle.unkept = held
+        self._live.session.signed_in.idle.hold_text(held)
 
     def people(self) -> Future[Sequence[ListRow]]:
         """Return everyone enrolled."""

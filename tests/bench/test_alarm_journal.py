@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.bench.locks import capture_locked
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded
 from benchstation.domain.guard import AlarmKind, AlarmState, GuardError
 from benchstation.domain.specification import StepKind
@@ -51,7 +52,7 @@ def test_an_exceeded_limit_locks_capture_until_it_is_gone_and_acknowledged(bench
     bench.session.watch.acknowledge("kofler", "regulator set too high", high.episode)
     bench.run(0.2)
     assert alarm(bench, AlarmKind.HIGH_LIMIT).state is AlarmState.ACTIVE_ACKNOWLEDGED
-    assert bench.session.capture_locked() == "high limit"
+    assert capture_locked(bench.session) == "high limit"
     vent_below(bench, 15e5)
     kinds = [a.kind for a in bench.session.watch.snapshot().alarms]
     assert AlarmKind.HIGH_LIMIT not in kinds
@@ -83,7 +84,7 @@ def test_a_silent_gauge_is_an_alarm_and_never_fine(bench):
     bench.unplugged.add("gauge")
     bench.run(2.0)
     assert alarm(bench, AlarmKind.SIGNAL_LOST).state is AlarmState.ACTIVE_UNACKNOWLEDGED
-    assert bench.session.capture_locked() == "signal lost"
+    assert capture_locked(bench.session) == "signal lost"
     view = bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC))
     pressure = view.strip[1]
     assert pressure.stale
@@ -151,7 +152,7 @@ def test_the_banner_asks_for_words_where_the_guard_does_and_nowhere_else(bench):
     bench.world.gauge.sensor_fault = True
     bench.run(2)
     bench.world.gauge.sensor_fault = False
-    vent_below(bench, 0.9 * bench.session.charge_target.target_gauge_pa)
+    vent_below(bench, 0.9 * bench.session.work.charge_target.target_gauge_pa)
     bench.run(2)
     seen = {a.episode: a.kind for a in bench.session.watch.snapshot().alarms}
     assert {AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING, AlarmKind.SIGNAL_FAULT} <= {

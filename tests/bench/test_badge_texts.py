@@ -65,7 +65,7 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
     bench.work_to(StepKind.CONFIRM)
     with pytest.raises(BadgeTextError):
         bench.session.act("typed", {"note1": BADGE})
-    assert BADGE not in repr(bench.session.typed)
+    assert BADGE not in repr(bench.session.work.typed)
 
 
 def test_where_a_badge_belongs_it_is_taken(bench):

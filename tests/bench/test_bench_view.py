@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.targets import present_oil_target
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -92,8 +93,8 @@ def pour(bench, kg_from_goal: float):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
-    bench.pour(bench.session.oil_target().pour_shown_kg + kg_from_goal)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
+    bench.pour(present_oil_target(bench.session).pour_shown_kg + kg_from_goal)
 
 
 def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
@@ -139,11 +140,15 @@ def test_a_pour_is_told_to_slow_down_and_to_stop(bench):
     assert "pour" in heard
     assert "slow down" in heard
     assert heard[-1] == "stop"
-    left = bench.session.oil_target().pour_shown_kg - bench.session.scale.instrument.latest().value
+    left = (
+        present_oil_target(bench.session).pour_shown_kg
+        - bench.session.scale.instrument.latest().value
+    )
     bench.world.model.pour_opening = 0.0
     bench.run(3)
     landed = (
-        bench.session.oil_target().pour_shown_kg - bench.session.scale.instrument.latest().value
+        present_oil_target(bench.session).pour_shown_kg
+        - bench.session.scale.instrument.latest().value
     )
     assert abs(landed) < abs(left)
     assert abs(landed) < 0.004

@@ -37,7 +37,7 @@ def test_the_page_asks_for_the_tare_before_anything_runs_off(bleeding):
 @pytest.mark.parametrize("rate", [0.02, 0.005, 0.0004], ids=["pours", "runs", "drips"])
 def test_what_runs_into_the_tray_before_the_tare_is_told(bleeding, rate):
     run_off(bleeding, 0.004, rate)
-    assert bleeding.session.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
+    assert bleeding.session.work.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
     assert "about 4 g are not captured: undo that first" in lines(bleeding)
     assert not enabled(bleeding, "nothing_bled")
     with pytest.raises(NotAllowedError, match=r"about 4 g ran off and are not captured") as refused:
@@ -69,4 +69,4 @@ def test_putting_things_on_the_scale_is_no_oil(bench):
     for what in ("tray", "nothing", "check weight", "tray", "drip tray", "unit"):
         bench.world.model.put_on_pan(what)
         bench.run(4)
-        assert not bench.session.weighing.uncaptured
+        assert not bench.session.work.weighing.uncaptured

@@ -2,6 +2,8 @@
 
 import pytest
 
+from benchstation.bench.locks import capture_locked
+from benchstation.bench.tare_loss import recover
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
@@ -31,7 +33,7 @@ def test_a_failed_check_blocks_quality_results_until_it_passes(bench):
     with pytest.raises(NotAllowedError, match="failed its last check"):
         bench.session.act("capture", {})
     check(bench, nominal="200 g")
-    assert bench.session.capture_locked() == ""
+    assert capture_locked(bench.session) == ""
 
 
 def test_an_open_gauge_line_must_show_zero(bench):
@@ -68,14 +70,14 @@ def test_a_failed_check_holds_after_a_restart_until_one_passes(bench, tmp_path):
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.session.recover()
+        recover(again.session)
         again.sign_in()
-        assert "failed its last check" in again.session.capture_locked()
+        assert "failed its last check" in capture_locked(again.session)
         with pytest.raises(NotAllowedError, match="failed its last check"):
             again.session.act("capture", {})
         again.world.model.put_on_pan("check weight")
         again.run(3)
         assert "passed" in check(again, nominal="200 g")
-        assert again.session.capture_locked() == ""
+        assert capture_locked(again.session) == ""
     finally:
         again.store.close()

@@ -36,13 +36,13 @@ def test_a_capture_that_was_asked_for_leaves_with_the_person(bench, action, reas
     tare(bench, "body")
     pour(bench, 0.050)
     act(bench, "capture")
-    assert bench.session.weighing.capturing
+    assert bench.session.work.weighing.capturing
     act(bench, action, reason=reason)
     assert bench.session.person is None
-    assert "taken back" in bench.session.message.text
+    assert "cancelled" in bench.session.message.text
     bench.run(10)
     assert signed_by_nobody(bench, MassCaptured) == []
-    assert bench.session.weighing.phase is Phase.POURING
+    assert bench.session.work.weighing.phase is Phase.POURING
 
 
 @pytest.mark.parametrize(("action", "reason"), [("hand_over", "to be tared"), ("sign_out", "")])
@@ -53,16 +53,17 @@ def test_a_tare_that_was_asked_for_leaves_with_the_person(bench, action, reason)
     act(bench, action, reason=reason)
     bench.run(20)
     assert signed_by_nobody(bench, TareProven) == []
-    assert bench.session.weighing.phase is Phase.NEED_TARE
+    assert bench.session.work.weighing.phase is Phase.NEED_TARE
 
 
 def test_a_hold_test_does_not_end_after_its_person_has_handed_over(bench):
     bench.work_to(StepKind.CHARGE)
     session = bench.session
-    session.hold_wanted = session.charge_wanted = True
+    session.work.want_charge()
+    session.work.want_hold()
     act(bench, "hand_over", reason="the valve is to be looked at")
-    assert not session.hold_wanted
-    assert not session.charge_wanted
+    assert not session.work.hold_wanted
+    assert not session.work.charge_wanted
 
 
 def test_setting_aside_says_what_oil_is_in_no_record(bench):
@@ -111,7 +112,7 @@ def test_no_rest_is_poured_from_a_closed_lot(bench, why):
     for action in ("other_lot", "pour_rest"):
         with pytest.raises(NotAllowedError, match="no other lot of this oil"):
             act(bench, action, lot="L-0421")
-    assert not bench.session.weighing.capturing
+    assert not bench.session.work.weighing.capturing
 
 
 def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):

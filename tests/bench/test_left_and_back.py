@@ -6,6 +6,7 @@ import pytest
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.commands.materials import withdrawn_in
+from benchstation.bench.locks import gas_in_unit
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import DeviationSigned, MassCaptured, StepSigned
@@ -75,7 +76,7 @@ def captured_charge(bench):
     technician = bench.technician()
     for _ in technician.work():
         bench.run(0.1)
-        if bench.session.unit().charge is not None and not bench.session.hold_wanted:
+        if bench.session.unit().charge is not None and not bench.session.work.hold_wanted:
             break
     assert bench.session.unit().current.kind is StepKind.CHARGE
 
@@ -87,7 +88,7 @@ def test_a_charge_that_was_left_is_captured_anew(bench):
     assert "there is gas in it" in said
     assert "The charge is captured anew" in said
     assert bench.session.unit().charge is None
-    assert bench.session.gas_in_unit()
+    assert gas_in_unit(bench.session)
     with pytest.raises(NotAllowedError, match="no captured charge"):
         act(bench, "hold")
 
@@ -97,7 +98,7 @@ def test_a_hold_test_begins_only_at_the_pressure_that_was_captured(bench):
     vent(bench)
     with pytest.raises(NotAllowedError, match="not what was captured"):
         act(bench, "hold")
-    assert not bench.session.hold_wanted
+    assert not bench.session.work.hold_wanted
 
 
 def test_a_charge_gone_back_to_is_gas_in_the_unit_also_with_the_gauge_off(bench):
@@ -115,7 +116,7 @@ def test_gas_let_in_and_never_captured_is_gas_in_the_unit(bench):
     bench.until(lambda: (bench.session.gauge.good_value(bench.clock.seconds()) or 0) > 3e5)
     bench.world.model.valve_opening = 0.0
     vent(bench)
-    assert bench.session.gas_in_unit(), "the gauge was only taken off"
+    assert gas_in_unit(bench.session), "the gauge was only taken off"
 
 
 # --- who -----------------------------------------------------------------------------------------
@@ -151,7 +152,7 @@ def test_who_has_left_is_no_second_person(bench):
 def test_no_pin_stays_in_what_was_typed(bench):
     bench.work_to(StepKind.WEIGH)
     act(bench, "sign_out", by_hand="50 g", pin=demo.PIN)
-    assert bench.session.typed == {"by_hand": "50 g"}
+    assert bench.session.work.typed == {"by_hand": "50 g"}
 
 
 # --- instruments ---------------------------------------------------------------------------------
@@ -163,7 +164,7 @@ def another_scale(bench):
     new = replace(old.registered, instrument_id="scale-9", serial_number="S-9")
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
     fitted = BenchInstrument(old.instrument, new)
-    bench.session.instruments = bench.session.instruments.with_instrument(fitted, old.id)
+    bench.session.exchange(fitted, old.id)
 
 
 def source_of(registered):
@@ -257,13 +258,13 @@ def test_a_unit_of_two_lots_counts_for_both(bench):
 def test_what_comes_late_from_another_step_ticks_nothing_at_this_one(bench):
     bench.work_to(StepKind.PARTS)
     bench.session.act("typed", {"confirm1": "yes", AT: "strip"})
-    assert bench.session.typed == {}
+    assert bench.session.work.typed == {}
     bench.session.act("typed", {"lot1": "K-1", AT: "parts"})
-    assert bench.session.typed == {"lot1": "K-1"}
+    assert bench.session.work.typed == {"lot1": "K-1"}
 
 
 def test_nothing_is_kept_for_a_step_whose_proof_is_due(bench):
     bench.work_to(StepKind.PARTS)
     set_aside_and_fetch(bench)
     bench.session.act("typed", {"lot1": "K-1", AT: "parts"})
-    assert bench.session.typed == {}
+    assert bench.session.work.typed == {}

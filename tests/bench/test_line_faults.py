@@ -12,6 +12,7 @@ import pytest
 
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.tare_loss import recover
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
@@ -59,7 +60,7 @@ class Running:
         self.ports = {role: serve(line, self.clock.seconds) for role, line in self.lines.items()}
         self.live = bench_from(store, demo.demo_shop(store), self.clock, lambda: demo.AIR)
         self.session = self.live.session
-        self.session.recover()
+        recover(self.session)
         self.station = Station(self.live, Records(store))
         for role, port in self.ports.items():
             getattr(self.session, role).instrument.connect(port.url)
@@ -100,7 +101,7 @@ class Running:
         self.model.put_on_pan("body")
         self.until(lambda: self.session.scale.instrument.latest().value > 0.8)
         self.act("tare")
-        self.until(lambda: self.session.weighing.phase is Phase.POURING)
+        self.until(lambda: self.session.work.weighing.phase is Phase.POURING)
 
     def pour(self, mass_kg: float, opening: float = 0.6) -> None:
         """Pour so much of what is still to go, and let it come to rest."""
@@ -115,14 +116,14 @@ class Running:
 
     def fill(self, share: float) -> None:
         """Let gas in up to so much of the target."""
-        target = self.session.charge_target.target_gauge_pa
+        target = self.session.work.charge_target.target_gauge_pa
         self.model.regulator_gauge_pa = 1.8 * target
         self.model.valve_opening = 1.0
         self.until(lambda: self.model.gas_gauge_pa > share * target)
         self.model.valve_opening = 0.0
 
     def needs_tare(self) -> bool:
-        return self.session.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
+        return self.session.work.weighing.phase is Phase.NEED_TARE and bool(self.events(TareLost))
 
     def assert_nothing_is_captured(self) -> None:
         with pytest.raises(NotAllowedError, match="tare is not proven"):
@@ -258,9 +259,9 @@ def test_the_gauges_plug_is_pulled_while_gas_flows(charging):
 def test_a_charge_is_not_told_across_a_gap(charging):
     """What came before the silence and what comes after it are no one curve."""
     charging.until(
-        lambda: charging.session.charging.settled(charging.clock.seconds()) is not None, 10
+        lambda: charging.session.work.charging.settled(charging.clock.seconds()) is not None, 10
     )
-    line, judged = charging.lines["gauge"], charging.session.charging
+    line, judged = charging.lines["gauge"], charging.session.work.charging
     line.silent = True
     charging.until(lambda: charging.stale("gauge"))
     stays(lambda: charging.stale("gauge"), 1.2)
@@ -269,9 +270,9 @@ def test_a_charge_is_not_told_across_a_gap(charging):
     charging.until(lambda: not charging.stale("gauge"))
     charging.until(lambda: judged.settled(charging.clock.seconds()) is None)
     charging.until(
-        lambda: charging.session.charging.settled(charging.clock.seconds()) is not None, 10
+        lambda: charging.session.work.charging.settled(charging.clock.seconds()) is not None, 10
     )
-    settled = charging.session.charging.settled(charging.clock.seconds())
+    settled = charging.session.work.charging.settled(charging.clock.seconds())
     assert settled.settled_gauge_pa == pytest.approx(charging.model.gas_gauge_pa, rel=0.004)
 
 

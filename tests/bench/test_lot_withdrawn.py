@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.bench.locks import capture_locked
 from benchstation.demo import shop as demo
 from benchstation.domain.events import LotChosen
 from benchstation.domain.specification import StepKind
@@ -84,4 +85,4 @@ def test_what_is_bled_is_weighed_whatever_became_of_its_lot(bench):
     bench.sign_in(demo.LEAD)
     withdraw(bench, bench.session.unit().oil_lot)
     tare(bench, "tray")
-    assert bench.session.capture_locked() == ""
+    assert capture_locked(bench.session) == ""

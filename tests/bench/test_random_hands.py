@@ -9,6 +9,7 @@ import random
 import pytest
 
 from benchstation.bench.commands.table import COMMANDS as TABLE
+from benchstation.bench.tare_loss import recover
 from benchstation.domain.events import (
     AlarmChanged,
     ChargeCaptured,
@@ -217,7 +218,7 @@ class Hand:
         self.bench.store.close()
         self.bench = make_bench(self.folder, seed=self.chance.randrange(1000))
         self.worker = None
-        self.bench.session.recover()
+        recover(self.bench.session)
         session = self.bench.session
         if session.rebuild is not None:
             assert session.rebuild.tare is None, "a tare is never taken for granted"

@@ -6,7 +6,9 @@ import sqlite3
 
 import pytest
 
+from benchstation.bench.locks import unsafe_pressure_pa
 from benchstation.bench.step_history import known_at
+from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
@@ -269,7 +271,7 @@ def test_a_picture_goes_on_record_at_once_and_survives_a_restart(bench, tmp_path
     assert "on record" in bench.session.message.text
     bench.store.close()
     again = make_bench(tmp_path)
-    again.session.recover()
+    recover(again.session)
     again.sign_in()
     (photo,) = fields_of(view(again))["photo"].photos
     assert photo.data == picture.read_bytes()
@@ -313,7 +315,7 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
     at(bench, "pictures")
     refused(bench, "no folder of a camera", name="newest_photo")
     camera = tmp_path / "camera"
-    bench.session.photo_folder = camera
+    bench.session.pick_photos_from(camera)
     refused(bench, "cannot be read", name="newest_photo")
     camera.mkdir()
     (camera / "note.txt").write_text("x")
@@ -338,7 +340,7 @@ def test_nothing_is_signed_while_there_is_pressure_where_the_gas_must_be_out(ben
     typed = typed_at(bench.session, bench.session.unit(), step, {}, bench.technician().random)
     # A charged unit on the gauge: the one on the bench was not emptied, or it is another one.
     bench.world.bring_in(bench.session.unit().specification, 851.3)
-    bench.until(lambda: bench.session.unsafe_pressure_pa() is not None)
+    bench.until(lambda: unsafe_pressure_pa(bench.session) is not None)
     assert view(bench).lines[0][1] is Tone.DANGER
     refused(bench, "the gas must be out", **typed)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import benchstation
+from benchstation.bench.locks import require_no_pressure
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.specification import StepKind
 from benchstation.driver_api.errors import StationError
@@ -19,7 +20,7 @@ METRIC_FIGURE = re.compile(r"\d (bar|g|mm|N|N m|kPa|mL)\b")
 
 @pytest.fixture
 def pounds(bench):
-    bench.session.display = UnitSystem.INCH_POUND
+    bench.session.show_in(UnitSystem.INCH_POUND)
     return bench
 
 
@@ -40,7 +41,7 @@ def test_setting_aside_and_the_release_under_pressure(pounds):
     confirmed = {f"confirm{n}": "yes" for n in range(1, 6)}
     said = refused(pounds, "sign", **confirmed)
     assert re.search(r"shows [\d.]+ psi, outside ±[\d.]+ psi", said)
-    pounds.session.display = UnitSystem.METRIC
+    pounds.session.show_in(UnitSystem.METRIC)
     with pytest.raises(StationError, match=r"the gauge shows [\d.]+ bar\."):
         pounds.session.act("set_aside", {"reason": "parts"})
 
@@ -49,7 +50,7 @@ def test_pressure_where_the_gas_must_be_out(pounds, monkeypatch):
     session = pounds.session
     monkeypatch.setattr(type(session), "unsafe_pressure_pa", lambda _: 6.894757e5)
     with pytest.raises(StationError, match=r"the gauge shows 100\.0 psi, and the gas must"):
-        session.require_no_pressure("Strip")
+        require_no_pressure(session, "Strip")
 
 
 def test_a_measured_value_and_a_torque_outside(pounds):
@@ -80,7 +81,7 @@ def test_half_a_pour_that_is_not_captured(pounds):
     pounds.world.model.put_on_pan("body")
     pounds.run(3)
     pounds.session.act("tare", {})
-    pounds.until(lambda: pounds.session.weighing.tared)
+    pounds.until(lambda: pounds.session.work.weighing.tared)
     pounds.pour(0.06)
     said = pounds.session.act("tare", {})
     assert re.search(r"About 2\.\d oz were not captured", said)

@@ -5,6 +5,8 @@ import dataclasses
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.tare_loss import recover
+from benchstation.bench.targets import present_oil_target
 from benchstation.domain.events import DeviationSigned, StepReopened, TareLost, UnitFiled
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
@@ -110,12 +112,12 @@ def test_a_plug_pulled_mid_pour_costs_the_tare(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
     bench.world.model.pour_opening = 0.5
     bench.run(3)
     bench.session.scale.instrument.report_broken("the line was lost")
     bench.run(0.2)
-    assert bench.session.weighing.phase is Phase.NEED_TARE
+    assert bench.session.work.weighing.phase is Phase.NEED_TARE
     (entry,) = bench.store.entries(kind=TareLost.kind)
     assert "the line was lost" in entry.event.reason
     with pytest.raises(NotAllowedError, match="tare is not proven"):
@@ -127,10 +129,10 @@ def test_the_unit_key_mid_pour_costs_the_tare(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
     bench.world.scale.unit = "lb"
     bench.run(1)
-    assert bench.session.weighing.phase is Phase.NEED_TARE
+    assert bench.session.work.weighing.phase is Phase.NEED_TARE
     assert "unit was changed" in bench.store.entries(kind=TareLost.kind)[0].event.reason
 
 
@@ -139,7 +141,7 @@ def test_less_than_at_the_tare_is_not_captured(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
     # The empty pan creeps down by two grams, slower than any hand.
     for _ in range(20):
         bench.world.scale._tare += 1e-4
@@ -156,7 +158,7 @@ def test_a_jug_left_on_the_scale_is_said_and_not_captured(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
     bench.world.model.setup = dataclasses.replace(bench.world.model.setup, body_kg=1.4)
     bench.run(3)
     with pytest.raises(NotAllowedError, match="put on the scale or lifted off"):
@@ -182,8 +184,8 @@ def test_an_overfill_is_undecided_or_failed_and_never_signed_by_itself(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
-    bench.pour(bench.session.oil_target().pour_shown_kg + 0.004)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
+    bench.pour(present_oil_target(bench.session).pour_shown_kg + 0.004)
     bench.session.act("capture", {})
     bench.until(lambda: bool(bench.session.rebuild.captures))
     step = bench.session.rebuild.current
@@ -221,16 +223,16 @@ def test_a_restart_goes_on_at_the_same_step_with_the_tare_to_prove(bench, tmp_pa
     bench.world.model.put_on_pan("body")
     bench.run(2)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.phase is Phase.POURING)
+    bench.until(lambda: bench.session.work.weighing.phase is Phase.POURING)
     unit = bench.session.rebuild.unit_id
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.session.recover()
+        recover(again.session)
         assert again.session.rebuild.unit_id == unit
         assert again.session.rebuild.current.kind is StepKind.WEIGH
         assert again.session.rebuild.tare is None
-        assert again.session.weighing.phase is Phase.NEED_TARE
+        assert again.session.work.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=TareLost.kind)
         assert "put back what is not captured" in again.session.message.text.lower()
         assert again.session.message.needs_attention

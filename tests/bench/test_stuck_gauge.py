@@ -15,12 +15,16 @@ def held(bench, then):
     for _ in bench.technician().work():
         bench.run(0.1)
         charge = bench.session.unit().charge
-        if charge is not None and charge.decision == "pass" and not bench.session.charge_wanted:
+        if (
+            charge is not None
+            and charge.decision == "pass"
+            and not bench.session.work.charge_wanted
+        ):
             break
     bench.run(60)  # the gas is at the wall's temperature
     act(bench, "hold")
     then(bench.world.gauge)
-    bench.until(lambda: not bench.session.hold_wanted, 120)
+    bench.until(lambda: not bench.session.work.hold_wanted, 120)
     entries = bench.store.entries(unit_id=bench.session.unit().unit_id)
     return next(e.event for e in reversed(entries) if isinstance(e.event, HoldTested))
 
@@ -46,7 +50,7 @@ def test_a_gauge_that_is_alive_again_passes_the_next_one(bench):
     bench.world.gauge.frozen = False
     bench.run(40)
     act(bench, "hold")
-    bench.until(lambda: not bench.session.hold_wanted, 120)
+    bench.until(lambda: not bench.session.work.hold_wanted, 120)
     assert bench.session.unit().hold.decision == "pass"
     assert bench.session.unit().hold.stood_still_s == 0.0
 

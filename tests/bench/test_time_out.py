@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.bench.idle import FLOW_S, WARN_S, Idle
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import occupation, warning
-from benchstation.domain.people import Lockout
 from benchstation.domain.specification import StepKind
 
 AFTER_S = 60.0
@@ -14,7 +14,7 @@ AFTER_S = 60.0
 
 @pytest.fixture
 def timed(bench):
-    bench.session.idle.after_s = AFTER_S
+    bench.session.signed_in.idle.sign_out_after(AFTER_S)
     return bench
 
 
@@ -31,7 +31,7 @@ def test_half_a_minute_before_the_desk_says_so_and_a_key_ends_it(timed):
     assert warning(timed.session) == ""
     timed.run(2)
     assert warning(timed.session) == "Mira Kofler is signed out in 29 s. Press any key to stay."
-    timed.session.idle.stir(timed.clock.seconds())
+    timed.session.signed_in.idle.stir(timed.clock.seconds())
     assert warning(timed.session) == ""
     timed.run(AFTER_S - 1)
     assert timed.session.person is not None
@@ -55,14 +55,14 @@ def test_a_tared_pour_is_waited_for_and_half_a_minute_after_it(timed):
     timed.world.model.put_on_pan("body")
     timed.run(4)
     timed.session.act("tare", {})
-    timed.until(lambda: timed.session.weighing.tared)
+    timed.until(lambda: timed.session.work.weighing.tared)
     timed.run(3 * AFTER_S)
     assert timed.session.person is not None
     assert occupation(timed.session) == "a weighing is under way"
     assert warning(timed.session) == ""
     timed.clock.advance(0.02)
     assert warning(timed.session) == "", "nor between two judgements"
-    timed.session.lose_tare("tared again")
+    lose_tare(timed.session, "tared again")
     timed.run(WARN_S - 1)
     assert warning(timed.session)
     assert timed.session.person is not None
@@ -84,14 +84,15 @@ def test_flowing_gas_is_waited_for(timed):
 
 def test_a_charge_that_was_asked_for_and_a_text_that_is_not_kept_are_waited_for(timed):
     timed.sign_in()
-    timed.session.idle.unkept = True
+    timed.session.signed_in.idle.hold_text(True)
     timed.run(2 * AFTER_S)
     assert timed.session.person is not None
-    timed.session.idle.unkept = False
-    for name in ("charge_wanted", "hold_wanted"):
-        setattr(timed.session, name, True)
+    timed.session.signed_in.idle.hold_text(False)
+    work = timed.session.work
+    for want, end in ((work.want_charge, work.end_charge), (work.want_hold, work.end_hold)):
+        want()
         assert "under way" in occupation(timed.session)
-        setattr(timed.session, name, False)
+        end()
     timed.run(WARN_S + 1)
     assert timed.session.person is None
 
@@ -111,7 +112,7 @@ def test_an_alarm_that_is_not_acknowledged_is_waited_for(timed):
 def test_signing_out_by_itself_counts_no_try(timed):
     timed.sign_in()
     timed.run(AFTER_S + 1)
-    assert timed.session.tries["kofler"] == Lockout()
+    assert "kofler" not in timed.session.signed_in.tries
 
 
 @given(

@@ -22,7 +22,7 @@ def registered_anew(bench, role, **changes):
     new = replace(old.registered, **changes)
     bench.store.append([new], person=demo.LEAD, utc=bench.clock.clock.utc())
     fitted = BenchInstrument(old.instrument, new)
-    bench.session.instruments = bench.session.instruments.with_instrument(fitted, old.id)
+    bench.session.exchange(fitted, old.id)
     return new
 
 
@@ -132,7 +132,7 @@ def weighed_before(bench):
     bench.world.model.put_on_pan("body")
     bench.run(2)
     capture(bench)
-    assert not bench.session.weighing.wants_before
+    assert not bench.session.work.weighing.wants_before
     bench.world.model.put_on_pan("nothing")
 
 
@@ -144,7 +144,7 @@ def weighed_before(bench):
 def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(bench, changes):
     weighed_before(bench)
     lie_aside(bench, **changes)
-    assert bench.session.weighing.wants_before
+    assert bench.session.work.weighing.wants_before
     told = [line for line in lines(bench) if "another scale or calibration" in line]
     assert told == [
         "before was on another scale or calibration: pour back what is not captured, "
@@ -161,5 +161,5 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
 def test_on_the_same_scale_the_unit_before_outlives_lying_aside(bench):
     weighed_before(bench)
     lie_aside(bench)
-    assert not bench.session.weighing.wants_before
+    assert not bench.session.work.weighing.wants_before
     assert not any("another scale" in line for line in lines(bench))

@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.domain.events import TareLost, event_from
 from benchstation.domain.specification import StepKind
@@ -55,7 +56,7 @@ def test_the_first_word_after_a_restart_tells_of_it(bench, tmp_path):
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.session.recover()
+        recover(again.session)
         assert "About 80 g are not captured" in again.session.message.text
         assert again.session.message.needs_attention
     finally:

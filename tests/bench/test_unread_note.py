@@ -68,7 +68,7 @@ def test_a_tare_outlives_the_note_and_nothing_is_captured_before_it_is_read(benc
     act(bench, "take_over")
     bench.run(10)
     assert bench.session.unit().captures == (), "what was asked for was taken back"
-    assert bench.session.weighing.phase is Phase.POURING
+    assert bench.session.work.weighing.phase is Phase.POURING
     act(bench, "capture")
     bench.until(lambda: bench.session.unit().captures)
 

@@ -31,13 +31,13 @@ def proofs(bench):
 
 
 def weighs(bench, phase):
-    return bench.session.weighing.phase is phase
+    return bench.session.work.weighing.phase is phase
 
 
 def refused(bench):
     """Press Tare, and again without the confirmation: nothing is tared."""
     assert "Not tared" in act(bench, "tare")
-    assert bench.session.open_form == EMPTIED
+    assert bench.session.work.open_form == EMPTIED
     with pytest.raises(NotAllowedError, match="not confirmed"):
         act(bench, "tare")
     assert weighs(bench, Phase.NEED_TARE)

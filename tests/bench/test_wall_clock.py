@@ -39,10 +39,10 @@ def work_through(bench, amid: StepKind, by: timedelta) -> None:
 
 
 def amid_it(session) -> bool:
-    if session.weighing is not None:
-        pouring = session.weighing.phase is Phase.POURING
+    if session.work.weighing is not None:
+        pouring = session.work.weighing.phase is Phase.POURING
         return pouring and session.scale.instrument.latest().value > 0.05
-    return session.charging.phase(session.clock.seconds()) is ChargePhase.SETTLING
+    return session.work.charging.phase(session.clock.seconds()) is ChargePhase.SETTLING
 
 
 @pytest.mark.parametrize("by", [HOUR, -HOUR], ids=["forward", "back"])

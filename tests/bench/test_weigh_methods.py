@@ -94,7 +94,7 @@ def test_a_jug_lifted_to_pour_comes_back_lighter(bench):
     model.jug_kg -= poured
     model.put_on_pan("jug")
     bench.run(3)
-    assert bench.session.weighing.jumped_from_kg is None
+    assert bench.session.work.weighing.jumped_from_kg is None
     capture(bench)
     assert bench.session.rebuild.current.kind is StepKind.BLEED
 
@@ -191,7 +191,7 @@ def test_the_unit_before_outlives_a_restart_but_the_zero_does_not(bench, tmp_pat
     wanted = goal(bench)
     again = restart(bench, tmp_path)
     try:
-        assert again.session.weighing.plan.before_kg == pytest.approx(0.9, abs=2e-4)
+        assert again.session.work.weighing.plan.before_kg == pytest.approx(0.9, abs=2e-4)
         with pytest.raises(NotAllowedError, match="tare is not proven"):
             act(again, "capture")
         again.world.model.oil_kg += wanted / LIFT
@@ -211,7 +211,7 @@ def test_with_another_scale_the_unit_before_counts_no_more(bench):
         bench.session.scale.registered, instrument_id="scale-2"
     )
     act(bench, "main")
-    assert bench.session.weighing.wants_before
+    assert bench.session.work.weighing.wants_before
 
 
 def test_going_back_a_step_forgets_the_unit_before(bench):
@@ -272,7 +272,7 @@ def test_once_the_unit_is_closed_the_before_counts_no_more(bench):
     bench.work_to(StepKind.CHARGE)
     act(bench, "back", step="oil", reason="valve forgotten")
     assert bench.session.rebuild.current.kind is StepKind.WEIGH
-    assert bench.session.weighing.wants_before
+    assert bench.session.work.weighing.wants_before
 
 
 # --- choosing ------------------------------------------------------------------------------------
@@ -302,7 +302,7 @@ def test_another_method_costs_the_tare(bench):
 
 def test_a_family_that_weighs_by_loss_does_so_from_the_start(bench):
     bench.work_to(StepKind.WEIGH, family="sledge-36")
-    assert bench.session.weighing.plan.method is Method.LOSS
+    assert bench.session.work.weighing.plan.method is Method.LOSS
     assert lines(bench)[0] == "put the full jug on the scale, then tare"
 
 
@@ -313,13 +313,13 @@ def test_a_family_that_weighs_by_loss_does_so_from_the_start(bench):
 @pytest.mark.parametrize("sheet", ["", "ways", "lot", "hand"])
 def test_no_key_means_two_things_and_what_is_not_possible_says_why(bench, kind, sheet):
     bench.work_to(kind)
-    bench.session.open_form = sheet
+    bench.session.work.show_form(sheet)
     for purpose in ("main", "spill", *(["topup"] if kind is StepKind.BLEED else [])):
         try:
             act(bench, purpose)
         except NotAllowedError:
             continue
-        bench.session.open_form = sheet
+        bench.session.work.show_form(sheet)
         seen = view(bench)
         every = (*seen.task.actions, *seen.side_actions)
         keys = [a.key for a in every]

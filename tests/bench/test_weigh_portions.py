@@ -3,6 +3,8 @@
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.targets import oil_in_unit
 from benchstation.demo import shop as demo
 from benchstation.domain.events import LotChosen, MassCaptured
 from benchstation.domain.specification import StepKind
@@ -35,7 +37,7 @@ def test_a_lot_that_was_withdrawn_is_not_offered_for_the_rest(bench):
         act(bench, "other_lot")
     with pytest.raises(NotAllowedError, match="no other lot of this oil"):
         act(bench, "pour_rest", lot="L-0421")
-    assert bench.session.weighing.phase is Phase.POURING, "the pour goes on"
+    assert bench.session.work.weighing.phase is Phase.POURING, "the pour goes on"
 
 
 def test_the_rest_comes_from_another_lot(bench):
@@ -51,7 +53,7 @@ def test_the_rest_comes_from_another_lot(bench):
         act(bench, "pour_rest", lot="L-0432")
     act(bench, "pour_rest", lot="L-0421")
     bench.until(lambda: bool(bench.session.rebuild.captures))
-    assert bench.session.weighing.phase is Phase.NEED_TARE
+    assert bench.session.work.weighing.phase is Phase.NEED_TARE
     assert bench.session.rebuild.current.kind is StepKind.WEIGH
     part = bench.session.rebuild.captures[0].event
     assert (part.oil_lot, bench.session.rebuild.oil_lot) == ("L-0417", "L-0421")
@@ -67,7 +69,7 @@ def test_the_rest_comes_from_another_lot(bench):
     assert judged(bench).net_volume_ref_m3 == pytest.approx(265.5e-6, abs=2e-7)
     names = {row["name"] for row in judged(bench).budget}
     assert {"density of the oil lot L-0417", "density of the oil lot L-0421"} <= names
-    mixed = bench.session.oil()
+    mixed = oil_in_unit(bench.session)
     assert 851.3 < mixed.rho15_kg_m3 < 853.9
 
 
@@ -100,7 +102,7 @@ def test_a_restart_between_two_lots_goes_on_with_the_second(bench, tmp_path):
     try:
         assert again.session.rebuild.oil_lot == "L-0421"
         assert goal(again) == pytest.approx(wanted, abs=1e-9)
-        assert again.session.weighing.phase is Phase.NEED_TARE
+        assert again.session.work.weighing.phase is Phase.NEED_TARE
         assert again.store.entries(kind=LotChosen.kind)
     finally:
         again.store.close()
@@ -131,7 +133,7 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     tare(bench, "body")
     pour(bench, goal(bench) + 0.004)
     capture(bench)
-    bench.session.lose_tare("the line was lost")
+    lose_tare(bench.session, "the line was lost")
     act(bench, "spill")
     assert lines(bench)[0] == "put the clean drip tray on the scale, then tare"
     tare(bench, "drip tray")
@@ -224,7 +226,7 @@ def test_a_restart_before_the_second_capture_keeps_the_first(bench, tmp_path):
     again = restart(bench, tmp_path)
     try:
         assert len(again.session.rebuild.counting) == 1
-        assert not again.session.weighing.plan.again
+        assert not again.session.work.weighing.plan.again
     finally:
         again.store.close()
 
@@ -254,7 +256,7 @@ def test_what_no_capture_holds_is_said_when_the_tare_is_lost(bench):
     assert lines(bench)[1] == "about 80 g are not captured: undo that first"
     bench.world.model.take_out(0.080)
     tare(bench, "body")
-    assert not bench.session.weighing.uncaptured
+    assert not bench.session.work.weighing.uncaptured
     pour(bench, 0.050)
     capture(bench)
     bench.session.scale.instrument.report_broken("the line was lost")

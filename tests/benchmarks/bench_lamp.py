@@ -102,7 +102,7 @@ class Watched:
             LinearCalibration(),
             clock=clock.seconds,
         )
-        self._instrument.taps.append(self._watch.tap)
+        self._watch.follow(self._instrument, "gauge-1")
         self._instrument.taps.append(self._acknowledge)
         self._stop = threading.Event()
         self._busy = threading.Thread(target=self._work)

@@ -23,6 +23,8 @@ from contextlib import contextmanager
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+from benchstation.bench.tare_loss import recover
+
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtCore import QTimer
@@ -96,7 +98,7 @@ def station_at(folder: Path, kind: StepKind | None) -> Iterator[tuple[Station, C
             lambda: demo.AIR,
             on_change=lambda: [station.wake() for station in wakers] and None,
         )
-        live.session.recover()
+        recover(live.session)
         station = Station(live, Records(store))
         wakers.append(station)
         live.session.scale.instrument.connect(scale_url)

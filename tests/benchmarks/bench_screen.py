@@ -22,6 +22,8 @@ from dataclasses import replace
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+from benchstation.bench.tare_loss import recover
+
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import numpy as np
@@ -137,7 +139,7 @@ def byte_to_paint(app: QApplication, seconds: float) -> None:
     ):
         demo.found(store, START)
         live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)
-        live.session.recover()
+        recover(live.session)
         station = Station(live, Records(store))
         live.session.gauge.instrument.connect(url)
         live.session.watch.arm()

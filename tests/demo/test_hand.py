@@ -57,7 +57,7 @@ def test_gas_is_let_out_and_in_again_briskly(bench, family):
     assert 2.0 < seconds < 15.0
     assert step < 3e5
     work_to(bench, StepKind.CHARGE, family)
-    target = bench.session.charge_target.target_gauge_pa
+    target = bench.session.work.charge_target.target_gauge_pa
     hand.set_regulator(1.5 * target)
     hand.set_valve(FIRST_OPENING)
     seconds, step = watched(bench, lambda: shown(bench) > target)

@@ -17,6 +17,7 @@ from benchstation.domain.guard import (
     GuardError,
     GuardLimits,
     lowest_rating,
+    over_all,
 )
 
 HMI = Path(__file__).parents[1] / "reference" / "hmi.csv"
@@ -334,6 +335,28 @@ def test_states_mean_what_the_standard_says():
         assert meant.active == ("returned" not in words)
     assert not NORMAL.active
     assert not NORMAL.unacknowledged
+
+
+def test_the_guards_of_several_gauges_are_one_to_whoever_asks():
+    low, high = (Guard(limits(), gauge=name) for name in ("low", "high"))
+    low.judge_reading(1.0, 2e5)
+    assert over_all([low.snapshot(), high.snapshot()]).gauge_pa is None, "one is not heard yet"
+    high.judge_reading(1.2, LIMIT)
+    low.judge_fault(1.5, "broken wire")
+    seen = over_all([low.snapshot(), high.snapshot()])
+    assert [(a.kind, a.gauge) for a in seen.alarms] == [
+        (AlarmKind.HIGH_LIMIT, "high"),
+        (AlarmKind.SIGNAL_FAULT, "low"),
+        (AlarmKind.HIGH_WARNING, "high"),
+    ]
+    assert (seen.worst, seen.capture_locked, seen.gauge_pa, seen.at) == (
+        seen.alarms[0],
+        True,
+        None,
+        1.2,
+    )
+    assert seen.alarms[0].gauge_pa == LIMIT
+    assert over_all([high.snapshot()]) == high.snapshot()
 
 
 class GuardMachine(RuleBasedStateMachine):

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from benchstation.bench.assembly import bench_from
+from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
@@ -73,7 +74,7 @@ def window_at(qtbot, path, bench: Bench):
         )
         live.followers.append(bench.hand.follow)
         session = live.session
-        session.recover()
+        recover(session)
         bench.lay_out(session)
         station = Station(live, Records(store), hint=demo.HINT, note="note")
         wake.append(station.wake)

@@ -12,6 +12,7 @@ from PySide6.QtGui import QKeySequence
 
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.domain.unit_commands import PASS
 
@@ -105,7 +106,7 @@ class Person(Hands):
         return any(a.id == action_id and a.enabled for a in self.task.actions)
 
     def weighs(self, phase: Phase) -> bool:
-        weighing = self.session.weighing
+        weighing = self.session.work.weighing
         return weighing is not None and weighing.phase is phase
 
     def confirm_all(self, **values: str) -> None:
@@ -219,9 +220,9 @@ def tare(person: Person, what: str) -> None:
     for _ in range(TRIES):
         person.key("T")
         person.until(
-            lambda: person.session.open_form == EMPTIED or not person.weighs(Phase.NEED_TARE)
+            lambda: person.session.work.open_form == EMPTIED or not person.weighs(Phase.NEED_TARE)
         )
-        if person.session.open_form == EMPTIED:
+        if person.session.work.open_form == EMPTIED:
             confirm_undone(person)
         person.until(lambda: not person.weighs(Phase.NEED_TARE))
         person.until(lambda: not person.weighs(Phase.TARING))
@@ -233,7 +234,7 @@ def tare(person: Person, what: str) -> None:
 def pour(person: Person, over_kg: float = 0.0) -> None:
     """Pour to the goal, or past it by so much."""
     session = person.session
-    goal = session.oil_target().pour_shown_kg + over_kg
+    goal = present_oil_target(session).pour_shown_kg + over_kg
     while (left := goal - session.scale.instrument.latest().value) > 0.0008:
         # Slowly at the end: on a busy machine the hand lags behind the quick bench time.
         person.hand.set_pour(min(1.0, 0.02 + left / 0.4))
@@ -253,7 +254,7 @@ def bleed(person: Person, left_kg: float = 0.0) -> None:
     tare(person, "tray")
     session = person.session
     poured_kg = session.unit().capture("pour").event.shown_kg
-    surplus_kg = poured_kg - session.oil_target().net_shown_kg - left_kg
+    surplus_kg = poured_kg - present_oil_target(session).net_shown_kg - left_kg
     for _ in range(round(surplus_kg / 5e-4)):
         person.hand.bleed()
     person.until(lambda: session.scale.instrument.latest().value > surplus_kg - 6e-4)
@@ -285,7 +286,7 @@ def fill_gas(person: Person, aim_pa: float) -> None:
 def bring_inside(person: Person) -> None:
     """Do what the screen says until it says that it is in the window."""
     session = person.session
-    gauge, target = session.gauge.instrument, session.charge_target.target_gauge_pa
+    gauge, target = session.gauge.instrument, session.work.charge_target.target_gauge_pa
     said, fits = ("in the window: capture", "too low", "too high"), []
 
     def reached(aim: float, sign: int) -> bool:
@@ -293,7 +294,7 @@ def bring_inside(person: Person) -> None:
 
     def told() -> bool:
         lines = [text for text, _ in person.task.lines]
-        fits[:] = [session.charging.settling(session.clock.seconds())]
+        fits[:] = [session.work.charging.settling(session.clock.seconds())]
         known = fits[0] is not None and any(t.startswith("will settle at") for t in lines)
         return known and lines[0].startswith(said)
 
@@ -327,8 +328,8 @@ def hold(person: Person) -> None:
     """Hold until it passes: on a busy machine one may come out undecided, and is run again."""
     for _ in range(TRIES):
         person.click("hold")
-        person.until(lambda: person.session.hold_wanted)
-        person.until(lambda: not person.session.hold_wanted, 40)
+        person.until(lambda: person.session.work.hold_wanted)
+        person.until(lambda: not person.session.work.hold_wanted, 40)
         person.qtbot.wait(100)
         if person.task.step_id != "charge":
             break
@@ -338,7 +339,7 @@ def hold(person: Person) -> None:
 def charge(person: Person) -> None:
     """Fill, bring it inside, capture, hold; go on with whatever of it is there already."""
     session = person.session
-    target = session.charge_target.target_gauge_pa
+    target = session.work.charge_target.target_gauge_pa
     captured = session.unit().charge
     if captured is None or captured.decision != PASS:
         person.until(lambda: session.gauge.good_value(session.clock.seconds()) is not None)
@@ -367,7 +368,7 @@ def function(person: Person) -> None:
 
 def push(person: Person) -> None:
     session = person.session
-    expected = push_force(session.unit(), session.oil(), session.air())
+    expected = push_force(session.unit(), oil_in_unit(session), session.air())
     person.confirm_all(value1=f"{expected.force_n:.0f} N")
     person.until_step("file")
 

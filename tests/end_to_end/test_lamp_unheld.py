@@ -31,10 +31,9 @@ def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
         host = TcpHost(device, clock.seconds)
         live = bench_from(store, demo.demo_shop(store), clock, lambda: demo.AIR)
         session = live.session
-        session.lamp = lamp_for(
-            parse_settings({"lamp": {"url": host.url, "text": TEXT}}).lamp, session
-        )
-        session.lamp.start()
+        settings = parse_settings({"lamp": {"url": host.url, "text": TEXT}})
+        session.outputs.show_on(lamp_for(settings.lamp, session))
+        session.outputs.lamp.start()
         station = Station(live, Records(store))
         session.scale.instrument.connect(served.scale.url)
         session.gauge.instrument.connect(served.gauge.url)
@@ -67,7 +66,7 @@ def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
         qtbot.waitUntil(lambda: bool(window.view.alarms), timeout=5000)
         window.close()
         station.close()
-        session.lamp.close()
+        session.outputs.lamp.close()
         qtbot.waitUntil(lambda: device.last == "lost", timeout=2000)
         session.scale.instrument.stop()
         session.gauge.instrument.stop()

@@ -26,7 +26,7 @@ def three_filed(tmp_path):
     bench.session.act("place_order", order)
     for n in range(1, 4):
         bench.session.act("look_up", {"serial": f"Q-{n}"})
-        bench.session.act("open", {**bench.session.intake.fields(), "serial": f"Q-{n}"})
+        bench.session.act("open", {**bench.session.on_bench.next_unit.fields(), "serial": f"Q-{n}"})
         lot = bench.session.shop.lots[bench.session.unit().opened.oil_lot]
         bench.world.bring_in(bench.session.unit().specification, lot.rho15_kg_m3)
         bench.work_to(StepKind.FILE, serial=f"Q-{n}", oil_error_kg=SHORT_KG)

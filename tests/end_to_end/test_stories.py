@@ -146,7 +146,7 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
     bench, path = middle(StepKind.CHARGE)
     with window_at(qtbot, path, bench) as person:
         sign_in(person)
-        fill_gas(person, 1.16 * person.session.charge_target.target_gauge_pa)
+        fill_gas(person, 1.16 * person.session.work.charge_target.target_gauge_pa)
         person.until(lambda: "will settle at" in lines(person), 30)
         signed = person.session.rebuild.signatures
     gas_kg = bench.world.model.gas_kg

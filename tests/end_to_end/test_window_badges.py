@@ -54,7 +54,7 @@ def assert_nowhere(scanning, caplog) -> None:
     texts = (
         scanning.everything(),
         caplog.text,
-        repr(scanning.session.typed),
+        repr(scanning.session.work.typed),
         repr(scanning.window.view),
         json.dumps(scanning.session.message.text),
     )

@@ -5,6 +5,8 @@ import random
 import pytest
 from PySide6.QtCore import Qt
 
+from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.targets import present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.recording import typed_at
 from benchstation.quantities.units import UnitSystem
@@ -83,7 +85,7 @@ def pour_half(people) -> None:
     people.hand.put_on_pan("body")
     people.qtbot.wait(200)
     people.key("T")
-    people.until(lambda: session.weighing is not None and session.weighing.tared)
+    people.until(lambda: session.work.weighing is not None and session.work.weighing.tared)
     pour_to(people, 0.1)
 
 
@@ -99,13 +101,13 @@ def pour_to(people, goal_kg: float) -> None:
 def test_the_second_person_takes_over_in_mid_pour_and_signs_it(people):
     people.badge("kofler")
     pour_half(people)
-    weighing, session = people.session.weighing, people.session
+    weighing, session = people.session.work.weighing, people.session
     people.hand.set_pour(0.05)
     people.badge("wieland")
     people.hand.set_pour(0.0)
-    assert session.weighing is weighing
+    assert session.work.weighing is weighing
     assert weighing.tared
-    pour_to(people, session.oil_target().pour_shown_kg)
+    pour_to(people, present_oil_target(session).pour_shown_kg)
     people.key("Space")
     people.until(lambda: session.rebuild.current.kind.value == "bleed")
     signed = session.store.entries(kind="step.signed")
@@ -133,20 +135,20 @@ def test_by_pin_beside_the_pour_and_back_again(people):
     # A scan does it too, though the form has the keyboard.
     people.badge("wieland")
     people.until(lambda: not panel.isVisible())
-    assert people.session.weighing.tared
+    assert people.session.work.weighing.tared
 
 
 @pytest.mark.timeout(120)
 def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
     people.badge("kofler")
     pour_half(people)
-    people.session.idle.after_s = 40.0
+    people.session.signed_in.idle.sign_out_after(40.0)
     people.qtbot.wait(int(60_000 / PACE))
     assert people.window.view.who == "kofler"
     assert not people.window.view.leaving
     step = people.session.rebuild.current.id
     # The tare goes, and with it what held the person.
-    people.station._put(lambda: people.session.lose_tare("the pan was lifted") or "")
+    people.station._put(lambda: lose_tare(people.session, "the pan was lifted") or "")
     people.said("is signed out in")
     people.there("")
     assert people.session.rebuild.current.id == step
@@ -156,7 +158,7 @@ def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
 @pytest.mark.timeout(60)
 def test_a_key_in_the_last_half_minute_keeps_the_person(people):
     people.badge("kofler")
-    people.session.idle.after_s = 60.0
+    people.session.signed_in.idle.sign_out_after(60.0)
     people.said("is signed out in")
     people.qtbot.keyClick(people.window.windowHandle(), "x")
     people.until(lambda: not people.window.view.leaving, 2)

@@ -5,6 +5,7 @@ import json
 import pytest
 from PySide6.QtCore import Qt
 
+from benchstation.bench.targets import pour_status
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
 from tests.end_to_end.hands import (
@@ -78,7 +79,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     top = banner.mapTo(window, banner.rect().topLeft()).y()
     assert top > window.strip.geometry().bottom(), "it covers no reading"
     person.key("Space")
-    assert not person.station._live.session.charge_wanted
+    assert not person.station._live.session.work.charge_wanted
     episode = window.view.alarms[0].id
     banner.reason.setFocus()
     person.qtbot.keyClicks(banner.reason, "regulator set too high")
@@ -111,7 +112,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
 
     def left() -> float:
         shown = session.scale.instrument.latest().value
-        return session.standing().goal_kg - session.weighing.poured_kg(shown)
+        return pour_status(session).goal_kg - session.work.weighing.poured_kg(shown)
 
     while left() > -0.0025:
         person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
@@ -128,7 +129,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
     person.key("B")
     person.until_step("bleed-hand")
-    goal = f"{session.standing().goal_kg * 1e3:.1f} g"
+    goal = f"{pour_status(session).goal_kg * 1e3:.1f} g"
     read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
     how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
     person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)

@@ -72,10 +72,10 @@ def stopped(person: Person) -> None:
         person.hand.set_pour(0.3)
         person.until(lambda: session.scale.instrument.latest().value > 0.05)
     else:
-        fill_gas(person, 1.16 * session.charge_target.target_gauge_pa)
+        fill_gas(person, 1.16 * session.work.charge_target.target_gauge_pa)
         person.until(lambda: person.can("capture"))
         person.key("Space")
-        person.until(lambda: session.charge_wanted)
+        person.until(lambda: session.work.charge_wanted)
     looked, stale, alarms = time.monotonic(), [], set()
     window.bridge.seen.connect(lambda view: stale.append([r.stale for r in view.strip]))
     window.bridge.seen.connect(lambda view: alarms.update(a.headline for a in view.alarms))
@@ -92,7 +92,7 @@ def stopped(person: Person) -> None:
         can_capture=person.can("capture"),
     )
     person.hand.pour_back(step)
-    person.until(lambda: not session.charge_wanted, 60)
+    person.until(lambda: not session.work.charge_wanted, 60)
     ROUTE[step](person)
     tell(done=step)
     person.qtbot.wait(60_000)

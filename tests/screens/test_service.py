@@ -260,7 +260,7 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     session = station._live.session
 
     def soon() -> str:
-        session.mute.until = session.clock.seconds() + 5.0
+        session.outputs.mute.until = session.clock.seconds() + 5.0
         return ""
 
     station.ask(soon).result(WAIT_S)

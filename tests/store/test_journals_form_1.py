@@ -66,6 +66,9 @@ def test_every_unit_folds_to_what_it_was(journal):
         assert (unit.current.id if unit.current else "") == was.pop("current")
         for step_id, signed in was.pop("signatures").items():
             assert_signed(unit.signatures[step_id], signed)
+        # An alarm says its gauge since: a bench had but one.
+        for alarm in (was["alarms"] or {}).values():
+            alarm["gauge_id"] = ""
         for name, expected in was.items():
             assert plain(getattr(unit, name)) == expected, (event.serial, name)
 

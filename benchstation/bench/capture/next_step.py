@@ -5,7 +5,10 @@ from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
 from benchstation.domain.unit_commands import PASS
 from benchstation.metrology.conformity import Decision
+from benchstation.quantities.formatter import QuantityFormatter
 
+AGAIN = "Put back what is not captured, then tare again."
+"""Half a pour that no tare proves would otherwise be in the unit and in no record."""
 FAIL = Decision.FAIL.value
 OR_ACCEPT = "or a bench lead or QA accepts it as a deviation."
 _TOO_LITTLE = {
@@ -58,3 +61,8 @@ def _said(decision: str, off: str, do: str) -> str:
     """Say which way it is off; an undecided one is off by too little to tell, but that way."""
     near = "" if decision == FAIL else ", too near the limit to tell"
     return f"{decision}{near}, {off}. {do}; {OR_ACCEPT}"
+
+
+def not_captured(moved_kg: float, words: QuantityFormatter) -> str:
+    """Return how much oil is in no record, and what to do."""
+    return f"About {words.rough_mass(moved_kg)} are not captured. {AGAIN}"

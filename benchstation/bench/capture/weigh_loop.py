@@ -4,6 +4,7 @@ from benchstation.bench.capture.next_step import after_oil
 from benchstation.bench.capture.oil import judged, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weighing import SteadyMass, Weighing
+from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
@@ -51,7 +52,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
 
 def _locked(session: BenchSession, weighing: Weighing) -> str:
     """Say what came up since the capture was asked for, with what to do; empty: nothing."""
-    locked = session.capture_locked()
+    locked = capture_locked(session)
     if locked:
         return f"{locked}. Put that right, or have a lead accept it as a deviation."
     closed = session.shop.closed_lots.get(weighing.next_lot)
@@ -160,6 +161,6 @@ def go_on_from(session: BenchSession, part_kg: float, lot: str) -> None:
     """Begin the rest of a pour from another lot."""
     rebuild = session.unit()
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    session.open_form = ""
-    session.weighing = weighing_for(rebuild, step, session.scale)
+    session.work.close_form()
+    session.work.weigh(weighing_for(rebuild, step, session.scale))
     session.say(f"{session.words.mass(part_kg)} are captured. Tare, then pour the rest from {lot}.")

@@ -8,8 +8,10 @@ from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.bench.locks import lot_locked, pressure_locked
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.events import MassCaptured
@@ -30,7 +32,7 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
     """
     gas = step.kind is StepKind.CHARGE
     fitted = session.gauge if gas else session.scale
-    locked = session.pressure_locked() or session.lot_locked()
+    locked = pressure_locked(session) or lot_locked(session)
     lost = fitted.good_value(session.clock.seconds()) is None
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""
@@ -48,7 +50,7 @@ class AskByHand(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         _require(session)
-        session.open_form = HAND
+        session.work.show_form(HAND)
         return Message("By hand: a second person confirms it, and the unit goes to QA hold.")
 
 
@@ -81,16 +83,16 @@ class TakeByHand(Command):
         unit = display_unit(dimension, self.units)
         read = read_by_hand(self.form, dimension, unit, step.title)
         person = confirmed_by(session, self.second_id, self.pin)
-        session.open_form = ""
+        session.work.close_form()
         if gas:
             return _charge(session, read, read.evidence(person, "u_pa", 1))
         return _mass(session, step, read, read.evidence(person, "u_kg", 2))
 
 
 def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> Message:
-    rebuild, weighing = session.unit(), session.weighing
+    rebuild, weighing = session.unit(), session.work.weighing
     assert weighing is not None
-    session.lose_tare("a mass was read by hand")
+    lose_tare(session, "a mass was read by hand")
     plan = weighing.plan
     captured = MassCaptured(
         rebuild.unit_id,
@@ -121,17 +123,17 @@ def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, o
 
 def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) -> Message:
     rebuild = session.unit()
-    assert session.charge_target is not None
+    assert session.work.charge_target is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
     captured = captured_charge(
         rebuild,
         settled,
-        target=session.charge_target,
+        target=session.work.charge_target,
         gauge=session.gauge,
         trace_sha256="",
         by_hand=evidence,
     )
-    session.journal(commands.capture_charge(rebuild, captured, locked=session.pressure_locked()))
+    session.journal(commands.capture_charge(rebuild, captured, locked=pressure_locked(session)))
     read_as = session.words.pressure(read.value)
     said = f"By hand {read_as}: {captured.decision}. The unit is on QA hold."
     return Message(said, attention_if(captured.decision != PASS))

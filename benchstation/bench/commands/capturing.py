@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from benchstation.bench.capture import oil
+from benchstation.bench.capture.next_step import AGAIN
 from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.locks import capture_locked, require_no_pressure
 from benchstation.bench.messages import Message, Severity, attention_if
-from benchstation.bench.session import AGAIN, WORKERS, BenchSession, Command
+from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
 from benchstation.domain.specification import StepKind
@@ -17,9 +20,9 @@ EMPTIED = "emptied"
 
 
 def _weighing(session: BenchSession) -> Weighing:
-    if session.weighing is None:
+    if session.work.weighing is None:
         raise NotAllowedError("nothing is weighed at this step.")
-    return session.weighing
+    return session.work.weighing
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +42,17 @@ class Tare(Command):
                 advice="Check its cable and its line on the Instruments page.",
             )
         if weighing.tared:
-            session.lose_tare("tared again")
-        rebuild, asked = session.unit(), session.open_form == EMPTIED
+            lose_tare(session, "tared again")
+        rebuild, asked = session.unit(), session.work.open_form == EMPTIED
         if rebuild.unweighed and not asked:
-            session.open_form = EMPTIED
+            session.work.show_form(EMPTIED)
             about = session.words.rough_mass(weighing.uncaptured_kg)
             what = f"About {about} were" if weighing.uncaptured else "Oil may be"
             said = f"Not tared. {what} not captured: undo that first, and confirm it."
             return Message(said, Severity.ATTENTION)
         person = session.person.person_id if session.person else ""
         emptied = unweighed.confirmed(rebuild, self.form, person)
-        session.open_form = ""
+        session.work.close_form()
         weighing.begin_tare(session.clock.seconds(), emptied)
         return Message("Taring: hands off until the scale is steady.")
 
@@ -63,7 +66,7 @@ class Capture(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
-        locked = session.capture_locked()
+        locked = capture_locked(session)
         if locked:
             raise NotAllowedError(
                 f"capture is locked: {locked}.",
@@ -71,7 +74,7 @@ class Capture(Command):
                 advice="Put that right first; nothing was captured.",
             )
         if step.kind is StepKind.CHARGE:
-            session.charge_wanted = True
+            session.work.want_charge()
             return Message("Captures as soon as the charge has settled.")
         weighing = _weighing(session)
         if not weighing.tared:
@@ -95,18 +98,8 @@ class Cancel(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        stop_asked(session)
+        session.work.stop()
         return Message("Stopped: nothing was captured.")
-
-
-def stop_asked(session: BenchSession) -> None:
-    """Take back what was asked for and has not happened."""
-    session.open_form = ""
-    if session.weighing is not None:
-        session.weighing.cancel_capture()
-    if session.charging is not None:
-        session.charging.interrupt()
-    session.charge_wanted = session.hold_wanted = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +112,9 @@ class NothingBled(Command):
         rebuild = session.unit()
         require_step(rebuild, StepKind.BLEED)
         step = rebuild.specification.step_of(StepKind.BLEED)
-        session.require_no_pressure(step.title)
-        if session.weighing is not None and session.weighing.uncaptured:
-            about = session.words.rough_mass(session.weighing.uncaptured_kg)
+        require_no_pressure(session, step.title)
+        if session.work.weighing is not None and session.work.weighing.uncaptured:
+            about = session.words.rough_mass(session.work.weighing.uncaptured_kg)
             raise NotAllowedError(
                 f"about {about} were bled and are not captured.",
                 where=step.title,
@@ -154,7 +147,7 @@ class HoldTest(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild, StepKind.CHARGE)
-        if rebuild.charge is None or session.charging is None:
+        if rebuild.charge is None or session.work.charging is None:
             raise NotAllowedError(
                 "there is no captured charge.",
                 where=step.title,
@@ -168,7 +161,7 @@ class HoldTest(Command):
                 advice="Let it settle and capture the charge again, then start the hold test.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
-        session.charging.settling(session.clock.seconds())
-        session.charging.begin_hold(rebuild.specification.gas.hold_time)
-        session.hold_wanted = True
+        session.work.charging.settling(session.clock.seconds())
+        session.work.charging.begin_hold(rebuild.specification.gas.hold_time)
+        session.work.want_hold()
         return Message("Hold test runs: leave valve and unit alone.")

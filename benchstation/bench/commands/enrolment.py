@@ -21,7 +21,6 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import (
     DisplayPreferences,
-    Lockout,
     Person,
     Role,
     badge_owner,
@@ -120,7 +119,7 @@ class ResetPin(Command):
     def __call__(self, session: BenchSession) -> Message:
         person = _here(session, self.person_id)
         _set_pin(session, person, _new_pin(self.pin, self.pin_again))
-        session.tries.pop(person.person_id, None)
+        session.signed_in.forget_wrong(person.person_id)
         return Message(f"{person.name} has a new PIN.")
 
 
@@ -153,13 +152,13 @@ class ChangePin(Command):
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
         now = session.clock.seconds()
-        tries = session.tries.get(person.person_id, Lockout())
-        if tries.wait_s(now) > 0:
-            raise _refused("too many wrong PINs.", f"Wait {tries.wait_s(now):.0f} s.")
+        wait_s = session.signed_in.wait_s(person.person_id, now)
+        if wait_s > 0:
+            raise _refused("too many wrong PINs.", f"Wait {wait_s:.0f} s.")
         if person.pin_hash and not check_pin(person, self.old):
-            session.tries[person.person_id] = tries.failed(now)
+            session.signed_in.count_wrong(person.person_id, now)
             raise _refused("this is not your PIN; it was not changed.", "Type the old one again.")
-        session.tries[person.person_id] = Lockout()
+        session.signed_in.forget_wrong(person.person_id)
         _set_pin(session, person, _new_pin(self.pin, self.pin_again, "the new PINs"))
         return Message("Your PIN is changed.")
 
@@ -246,8 +245,7 @@ def _record(session: BenchSession, events: Sequence[Event]) -> None:
             session.shop.badge_salt = event.salt
         take(session.shop.people, event)
     if session.person is not None:
-        known = session.shop.people[session.person.person_id]
-        session.person = None if known.left else known
+        session.signed_in.refresh(session.shop.people)
         take_back_asked(session)
 
 

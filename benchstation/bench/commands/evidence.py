@@ -3,7 +3,9 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from benchstation.bench.locks import lot_locked
 from benchstation.bench.session import BenchSession
+from benchstation.bench.targets import oil_in_unit
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
@@ -57,23 +59,24 @@ def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
 
     Raises when the instrument is unfit for a quality result, unless a deviation was signed.
     """
-    if session.steadying is None or measured_by(step) is None:
+    steadying = session.work.steadying
+    if steadying is None or measured_by(step) is None:
         return None
-    unfit = session.steadying.fitted.unfit(session.clock.utc().date())
+    unfit = steadying.fitted.unfit(session.clock.utc().date())
     if unfit and not rebuild.deviated(step.id):
         raise NotAllowedError(
             f"{unfit}.",
             where=step.title,
             advice="Put that right first, or have a lead accept it as a deviation.",
         )
-    return session.steadying.taken(session.clock.seconds())
+    return steadying.taken(session.clock.seconds())
 
 
 def expected_force(session: BenchSession, rebuild: Rebuild, step: Step) -> PushForce | None:
     """Return the push force that this unit should have now, where the step asks for it."""
     if not any(measure.reference for measure in _measures(step)):
         return None
-    return push_force(rebuild, session.oil(), session.air())
+    return push_force(rebuild, oil_in_unit(session), session.air())
 
 
 def deviation_events(
@@ -81,10 +84,10 @@ def deviation_events(
 ) -> list[Event]:
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert session.person is not None
-    if step.kind is StepKind.FILE and not (session.matched and session.matched.against):
+    if step.kind is StepKind.FILE and not (session.work.matched and session.work.matched.against):
         raise _nothing_to_accept(step)
     subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
-    withdrawn = session.lot_locked()
+    withdrawn = lot_locked(session)
     subject = f"{subject}, {withdrawn}" if withdrawn else subject
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     if not _accepted_whole(rebuild, step):

@@ -28,7 +28,7 @@ class FileUnit(Command):
         assert session.person is not None
         step = require_step(rebuild, StepKind.FILE)
         # Compared anew: what the screen shows may be older than the set's last filed unit.
-        matched = session.matched = set_of(session.store, rebuild)
+        matched = session.work.compare(set_of(session.store, rebuild))
         if matched is not None and matched.against and not rebuild.deviated(step.id):
             raise NotAllowedError(
                 f"it does not match its set: {', '.join(s.what for s in matched.against)}.",

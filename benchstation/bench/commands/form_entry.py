@@ -32,7 +32,7 @@ class KeepTyped(Command):
             and not session.unit().proof_due
             and self.form.get(AT, step.id) == step.id
         ):
-            session.keep_typed(self.form)
+            session.work.keep_typed(self.form)
         return Message()
 
 
@@ -45,7 +45,7 @@ class FillLastLots(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         step = require_step(session.unit())
-        known = session.known
+        known = session.work.history
         if not known.lots:
             raise NotAllowedError(
                 "no unit of this family with lots is filed yet.",
@@ -58,7 +58,7 @@ class FillLastLots(Command):
             for name, part in parts
             if part.lot and part.number in known.lots and not self.form.get(name, "").strip()
         }
-        session.keep_typed({**self.form, **filled})
+        session.work.keep_typed({**self.form, **filled})
         return Message(f"Lots as in {known.lots_from}: compare them with the bags before you sign.")
 
 
@@ -125,7 +125,7 @@ class SetPhotoAside(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         session.journal(photos.set_aside(session.unit()))
-        session.keep_typed(self.form)
+        session.work.keep_typed(self.form)
         return Message("The last photograph is set aside; it stays in the journal.")
 
 
@@ -133,8 +133,8 @@ def _add(session: BenchSession, path: Path, caption: str) -> Message:
     photo = _read(path)
     events = photos.take_photo(session.unit(), photo, caption)
     session.journal(events, photos={photo.sha256: photo.data})
-    session.pictures[photo.sha256] = photo.data
-    session.keep_typed({})
+    session.work.pictures[photo.sha256] = photo.data
+    session.work.keep_typed({})
     return Message(f"{path.name} is on record, {size_in_words(len(photo.data))}.")
 
 

@@ -18,7 +18,7 @@ class Mute(Command):
         ringing = unacknowledged(session.watch.snapshot())
         if not ringing:
             raise NotAllowedError("no alarm sounds.", where="Mute")
-        session.journal([AlarmMuted(session.unit_id(), ringing, MUTE_S)])
-        session.mute.until = session.clock.seconds() + MUTE_S
+        session.journal([AlarmMuted(session.on_bench.unit_id(), ringing, MUTE_S)])
+        session.outputs.mute.mute(session.clock.seconds())
         said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
         return Message(said, Severity.ATTENTION)

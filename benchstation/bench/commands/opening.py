@@ -43,9 +43,10 @@ class OpenUnit(Command):
                 advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
                 field="serial",
             )
-        if session.intake.serial and session.intake.serial.casefold() != serial.casefold():
+        expected = session.on_bench.next_unit.serial
+        if expected and expected.casefold() != serial.casefold():
             raise NotAllowedError(
-                f"the form was filled for {session.intake.serial}, and the serial is {serial}.",
+                f"the form was filled for {expected}, and the serial is {serial}.",
                 where="Open a unit",
                 advice="Press Enter in the serial: the rest is looked up again.",
                 field="serial",
@@ -96,7 +97,7 @@ class OpenUnit(Command):
         (entry,) = session.store.append(
             [opened], person=session.person.person_id, utc=session.clock.utc()
         )
-        session.take(opened_rebuild(entry, specification))
+        session.on_bench.take(opened_rebuild(entry, specification))
         stands = f" Order {line.order}." if line else ""
         before, severity = _before(session, opened)
         return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
@@ -126,7 +127,7 @@ class TakeNextUnit(Command):
             raise NotAllowedError(
                 "this unit is not filed yet.", where=session.rebuild.opened.serial
             )
-        session.take(None)
+        session.on_bench.take(None)
         return Message("The bench is free.")
 
 
@@ -143,28 +144,28 @@ class LookUp(Command):
     def __call__(self, session: BenchSession) -> Message:
         serial = self.serial
         if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
-            session.intake = NextUnit()
+            session.on_bench.expect(NextUnit())
             return Message("Scan or type the serial.")
         lines = lines_with_serial(session.store, serial)
         waiting = [line for line in lines if line.state in STARTABLE]
         earlier = earlier_of(session.store, serial, "")
-        chosen = get_line(session.store, session.intake.line) if session.intake.line else None
+        known = session.on_bench.next_unit.line
+        chosen = get_line(session.store, known) if known else None
         said = Message(f"{serial} does not wait in the queue: choose family and lot.")
-        session.intake = NextUnit(serial, earlier=earlier)
+        session.on_bench.expect(NextUnit(serial, earlier=earlier))
         if len(waiting) == 1:
-            session.intake = replace(_from_line(session, waiting[0]), earlier=earlier)
+            session.on_bench.expect(replace(_from_line(session, waiting[0]), earlier=earlier))
             said = _ready(session)
         elif waiting:
             names = " and ".join(line.order for line in waiting)
             which = f"{serial} waits in {names}: write the order, or start it from the queue (F3)."
             said = Message(which, Severity.ATTENTION)
-            session.intake = replace(
-                _from_line(session, waiting[0]), order="", line="", earlier=earlier
-            )
+            several = replace(_from_line(session, waiting[0]), order="", line="", earlier=earlier)
+            session.on_bench.expect(several)
         elif chosen is not None and not chosen.serial and chosen.state in STARTABLE:
             # A unit that waits without a serial was chosen in the queue: this is it.
-            known = _from_line(session, chosen)
-            session.intake = replace(known, serial=serial, earlier=earlier)
+            blank = _from_line(session, chosen)
+            session.on_bench.expect(replace(blank, serial=serial, earlier=earlier))
             said = _ready(session)
         elif filed := [line for line in lines if line.state in _FILED]:
             already = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
@@ -176,12 +177,14 @@ _FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 
 
 def _ready(session: BenchSession) -> Message:
-    intake = session.intake
-    if not intake.lot:
+    expected = session.on_bench.next_unit
+    if not expected.lot:
         wanted = _lot_wanted(session)
         said = wanted or "choose the oil lot, then start"
-        return Message(f"Order {intake.order}: {said}.", attention_if(wanted))
-    return Message(f"Order {intake.order}, {intake.position or 'no position'}: Enter starts it.")
+        return Message(f"Order {expected.order}: {said}.", attention_if(wanted))
+    return Message(
+        f"Order {expected.order}, {expected.position or 'no position'}: Enter starts it."
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,14 +204,19 @@ class StartLine(Command):
                 where="Queue",
                 advice="File it or set it aside first.",
             )
-        session.take(None)
-        intake = session.intake = _from_line(session, chosen)
-        if intake.serial and intake.lot:
+        session.on_bench.take(None)
+        expected = _from_line(session, chosen)
+        session.on_bench.expect(expected)
+        if expected.serial and expected.lot:
             opens = OpenUnit(
-                intake.serial, intake.lot, intake.specification_id, intake.order, intake.position
+                expected.serial,
+                expected.lot,
+                expected.specification_id,
+                expected.order,
+                expected.position,
             )
             return opens(session)
-        missing = "Scan its serial" if not intake.serial else "Choose the oil lot"
+        missing = "Scan its serial" if not expected.serial else "Choose the oil lot"
         wanted = _lot_wanted(session)
         missing = f"First: {wanted}. {missing}" if wanted else missing
         where = f"order {chosen.order}, {chosen.position or 'no position'}"
@@ -217,7 +225,7 @@ class StartLine(Command):
 
 def _lot_wanted(session: BenchSession) -> str:
     """Say which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
-    key = session.intake.specification_id
+    key = session.on_bench.next_unit.specification_id
     return next(map(session.shop.lot_wanted, _current(session, key)), "")
 
 
@@ -253,19 +261,20 @@ def line_for(
 
     A unit that waits without a serial is meant when order, family and position fit.
     """
-    known = get_order(session.store, order) if order else None
-    if known is None:
+    placed = get_order(session.store, order) if order else None
+    if placed is None:
         return None
     waiting = [
         line
-        for line in known.lines
+        for line in placed.lines
         if line.state in STARTABLE and line.specification_id == specification_id
     ]
     same = [line for line in waiting if line.serial.casefold() == serial.casefold()]
     if same:
         return same[0]
     blank = [line for line in waiting if not line.serial]
-    if session.intake.line and (chosen := [b for b in blank if b.line == session.intake.line]):
+    known = session.on_bench.next_unit.line
+    if known and (chosen := [b for b in blank if b.line == known]):
         return chosen[0]
     there = [line for line in blank if line.position.casefold() == position.casefold()]
     return there[0] if there else blank[0] if len(blank) == 1 and not position else None

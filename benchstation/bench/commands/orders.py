@@ -108,7 +108,7 @@ def _journal(session: BenchSession, events: Sequence[Event]) -> None:
     """Put a change of orders on record; a unit about to be filed is compared by what holds now."""
     session.journal(events)
     if session.rebuild is not None:
-        session.matched = set_of(session.store, session.rebuild)
+        session.work.compare(set_of(session.store, session.rebuild))
 
 
 @dataclass(frozen=True, slots=True)

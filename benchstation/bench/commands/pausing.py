@@ -3,13 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchstation.bench.commands.capturing import stop_asked
+from benchstation.bench.capture.next_step import not_captured
 from benchstation.bench.commands.evidence import bench_now
 from benchstation.bench.commands.materials import withdrawn_in
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.commands.signing_in import change_person
+from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import WORKERS, BenchSession, Command, not_captured
+from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import pausing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.specification import StepKind
@@ -26,16 +28,16 @@ class SetAside(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
-        gas, gauge_pa = session.gas_in_unit(), session.gauge.good_value(session.clock.seconds())
+        gas, gauge_pa = gas_in_unit(session), session.gauge.good_value(session.clock.seconds())
         reason = self.reason
         events = pausing.set_aside(
             rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa, units=session.display
         )
-        stop_asked(session)
-        undo = session.lose_tare("the unit is set aside")
+        session.work.stop()
+        undo = lose_tare(session, "the unit is set aside")
         session.journal(events)
         said = session.unit().asides[-1].gas
-        session.take(None)
+        session.on_bench.take(None)
         severity = attention_if(said != pausing.PROVEN_OUT or undo)
         return Message(
             f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip(), severity
@@ -60,13 +62,13 @@ class Fetch(Command):
         aside = [u for u in units_at_hand(session.store) if u.state == "aside"]
         if wanted not in [u.unit_id for u in aside]:
             raise NotAllowedError("this unit does not lie aside.", where="Queue")
-        before, rebuild = session.rebuild, session.folded(wanted)
+        before, rebuild = session.rebuild, session.on_bench.folded(wanted)
         events = pausing.fetch(rebuild)
-        session.take(rebuild)
+        session.on_bench.take(rebuild)
         try:
             session.journal(events)
         except BaseException:
-            session.take(before)
+            session.on_bench.take(before)
             raise
         rebuild = session.unit()
         step = commands.going_step(rebuild)

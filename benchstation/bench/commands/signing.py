@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.bench.commands.evidence import deviation_events, evidence_events
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.locks import gas_in_unit, require_no_pressure, unsafe_pressure_pa
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command
 from benchstation.domain import unit_commands as commands
@@ -22,8 +23,8 @@ class Sign(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild, *SIGNED)
-        session.keep_typed(self.form)
-        session.require_no_pressure(step.title)
+        session.work.keep_typed(self.form)
+        require_no_pressure(session, step.title)
         events = evidence_events(session, rebuild, step, self.form)
         session.journal(events)
         return Message(f"{step.title}: signed.")
@@ -39,8 +40,8 @@ class AcceptDeviation(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild)
-        session.keep_typed(self.form)
-        session.require_no_pressure(step.title)
+        session.work.keep_typed(self.form)
+        require_no_pressure(session, step.title)
         session.journal(deviation_events(session, rebuild, step, self.form))
         return Message(f"{step.title}: accepted as a deviation; the unit goes to QA hold.")
 
@@ -59,7 +60,7 @@ class GoBack(Command):
             rebuild,
             self.step_id or next(reversed(list(rebuild.signatures)), ""),
             self.reason,
-            gas_in_unit=session.gas_in_unit(),
+            gas_in_unit=gas_in_unit(session),
         )
         session.journal(events)
         current = session.unit().current
@@ -74,7 +75,7 @@ class Abandon(Command):
     reason: str
 
     def __call__(self, session: BenchSession) -> Message:
-        gas = session.gas_in_unit() or session.unsafe_pressure_pa() is not None
+        gas = gas_in_unit(session) or unsafe_pressure_pa(session) is not None
         session.journal(commands.abandon(session.unit(), self.reason))
         warned = " There may be gas in it: let it out before anybody opens it." if gas else ""
         return Message(f"Abandoned; all that was done stays on record.{warned}", attention_if(gas))

@@ -4,13 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.commands.capturing import stop_asked
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.people import (
     TEXTS,
-    Lockout,
     Person,
     Role,
     badge_marked,
@@ -44,7 +42,7 @@ class SignIn(Command):
             return Message(_by_badge(session, self.secret))
         wait_s = _wait_s(session, person.person_id)
         if wait_s <= 0 and check_pin(person, self.secret):
-            session.tries[person.person_id] = Lockout()
+            session.signed_in.forget_wrong(person.person_id)
             return Message(change_person(session, person))
         # A wrong PIN may be someone's badge, scanned while another name was chosen.
         owner = _owner(session, self.secret) if _wait_s(session, BADGES) <= 0 else None
@@ -83,7 +81,7 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
         if wait_s <= 0:
             _count(session, person_id)
         raise _refused(person, wait_s, where)
-    session.tries[person_id] = Lockout()
+    session.signed_in.forget_wrong(person_id)
     return person
 
 
@@ -128,7 +126,7 @@ def _by_badge(session: BenchSession, text: str) -> str:
             where="Sign in",
             advice="Sign in by PIN, and register it on the People page.",
         )
-    session.tries[BADGES] = Lockout()
+    session.signed_in.forget_wrong(BADGES)
     return change_person(session, owner)
 
 
@@ -137,11 +135,11 @@ def _owner(session: BenchSession, text: str) -> Person | None:
 
 
 def _wait_s(session: BenchSession, whose: str) -> float:
-    return session.tries.get(whose, Lockout()).wait_s(session.clock.seconds())
+    return session.signed_in.wait_s(whose, session.clock.seconds())
 
 
 def _count(session: BenchSession, whose: str) -> None:
-    session.tries[whose] = session.tries.get(whose, Lockout()).failed(session.clock.seconds())
+    session.signed_in.count_wrong(whose, session.clock.seconds())
 
 
 def change_person(session: BenchSession, person: Person | None) -> str:
@@ -149,7 +147,7 @@ def change_person(session: BenchSession, person: Person | None) -> str:
 
     What was asked for and has not happened is taken back where the next may not ask for it.
     """
-    before, session.person, session.switching = session.person, person, False
+    before = session.signed_in.become(person)
     if before is not None and person is not None and before.person_id == person.person_id:
         return f"{person.name} is signed in already."
     undone = take_back_asked(session)
@@ -161,14 +159,14 @@ def change_person(session: BenchSession, person: Person | None) -> str:
 
 def take_back_asked(session: BenchSession) -> str:
     """Take back what was asked for where whoever is here now may not ask for it; say so."""
-    weighing = session.weighing is not None and session.weighing.phase in (
+    weighing = session.work.weighing is not None and session.work.weighing.phase in (
         Phase.TARING,
         Phase.CAPTURING,
     )
     may = session.person is not None and session.person.has(Role.TECHNICIAN, Role.LEAD)
-    if may or not (weighing or session.charge_wanted or session.hold_wanted):
+    if may or not (weighing or session.work.charge_wanted or session.work.hold_wanted):
         return ""
-    stop_asked(session)
+    session.work.stop()
     return " What was requested is cancelled."
 
 
@@ -177,7 +175,7 @@ class SwitchPerson(Command):
     """Show the sign-in form beside the running step; nothing stops for it."""
 
     def __call__(self, session: BenchSession) -> Message:
-        session.switching = True
+        session.signed_in.show_form()
         return Message("Scan a badge, or choose a name and type the PIN. Nothing stops meanwhile.")
 
 
@@ -186,7 +184,7 @@ class Stay(Command):
     """Leave the sign-in form; who was signed in goes on."""
 
     def __call__(self, session: BenchSession) -> Message:
-        session.switching = False
+        session.signed_in.leave_form()
         return Message(f"{session.person.name if session.person else 'Nobody'} continues.")
 
 
@@ -197,5 +195,5 @@ class SignOut(Command):
     form: Mapping[str, str] = field(default_factory=dict)
 
     def __call__(self, session: BenchSession) -> Message:
-        session.keep_typed(self.form)
+        session.work.keep_typed(self.form)
         return Message(change_person(session, None))

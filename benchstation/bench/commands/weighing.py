@@ -7,6 +7,7 @@ from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands.capturing import Capture
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
@@ -17,7 +18,7 @@ WAYS, LOT = "ways", "lot"
 
 def _now(session: BenchSession) -> tuple[Step, Weighing]:
     step = require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
-    weighing = session.weighing
+    weighing = session.work.weighing
     if weighing is None:
         raise NotAllowedError("nothing is weighed at this step.")
     if weighing.phase is Phase.CAPTURING:
@@ -31,9 +32,9 @@ def _begin(
     session: BenchSession, step: Step, purpose: Purpose, reason: str, *, again: bool = False
 ) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
-    undo = session.lose_tare(reason)
-    session.open_form = ""
-    session.weighing = weighing_for(session.unit(), step, session.scale, purpose, again)
+    undo = lose_tare(session, reason)
+    session.work.close_form()
+    session.work.weigh(weighing_for(session.unit(), step, session.scale, purpose, again))
     return "" if not undo or again else f" {undo}"
 
 
@@ -45,7 +46,7 @@ class ShowWays(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
-        session.open_form = WAYS
+        session.work.show_form(WAYS)
         return Message("Choose how to continue.")
 
 
@@ -56,7 +57,7 @@ class LeaveForm(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        session.open_form = ""
+        session.work.close_form()
         return Message("Left; nothing was done.")
 
 
@@ -71,7 +72,7 @@ def method(session: BenchSession, wanted: Method) -> Message:
             where=step.title,
             advice="Weigh it again by the same, or go back a step and start over.",
         )
-    session.lose_tare("another method was chosen")
+    lose_tare(session, "another method was chosen")
     session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
     undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
     return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
@@ -194,7 +195,7 @@ class AskOtherLot(Command):
     def __call__(self, session: BenchSession) -> Message:
         step, weighing = _now(session)
         _require_other_lot(session, step, weighing)
-        session.open_form = LOT
+        session.work.show_form(LOT)
         return Message("Choose the lot for the rest; this part is captured first.")
 
 
@@ -229,7 +230,7 @@ class PourRest(Command):
             )
         Capture()(session)
         weighing.next_lot = self.lot
-        session.open_form = ""
+        session.work.close_form()
         return Message(
             f"Captures this part as soon as the scale is steady; the rest comes from {self.lot}."
         )

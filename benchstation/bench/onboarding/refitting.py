@@ -165,15 +165,9 @@ class BenchKeeper:
         session.refuse_badges(new.registered)
         session.journal(new.events)
         self._keep(new.settings, new.instead_of)
-        before = session.gauge
-        session.instruments = session.instruments.with_instrument(fitted, new.instead_of)
-        if session.gauge is not before:
-            # The guard goes on with what it knew; only who tells it is another.
-            before.instrument.taps.remove(session.watch.tap)
-            session.gauge.instrument.taps.append(session.watch.tap)
-        session.watch.set_limits(session.guard_limits())
-        if session.feed is not None:
-            session.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
+        session.exchange(fitted, new.instead_of)
+        if session.outputs.feed is not None:
+            session.outputs.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
         locked = fitted.unfit(session.clock.utc().date())
         alone = len(session.instruments.of(role)) == 1
         said = f"{new.registered.title} is {'the' if alone else 'a'} {role} of this bench now."

@@ -327,6 +327,7 @@ def _guard_values(change: Transition) -> Mapping[str, Any]:
         return value if value is not None and math.isfinite(value) else None
 
     return {
+        "instrument": change.gauge,
         "alarm": change.kind.value,
         "episode": change.episode,
         "state": change.new.value,

@@ -15,6 +15,10 @@ class Mute:
 
     until: float = -math.inf
 
+    def mute(self, now: float) -> None:
+        """Mute the sound from now on for a time."""
+        self.until = now + MUTE_S
+
     def left_s(self, now: float) -> float:
         """Return the seconds that are left, 0 when it sounds."""
         return max(0.0, self.until - now)

@@ -11,6 +11,7 @@ class AlarmChanged(Event):
     """One change of state of one alarm episode; ``unit_id`` is the unit on the bench, or empty."""
 
     kind: ClassVar[str] = "alarm.changed"
+    form: ClassVar[int] = 2
     unit_id: str
     episode: str
     alarm: str
@@ -20,6 +21,8 @@ class AlarmChanged(Event):
     threshold_gauge_pa: float | None
     source: str
     reason: str = ""
+    gauge_id: str = ""
+    """The gauge that was judged; empty in form 1, when a bench had but one."""
 
 
 @dataclass(frozen=True, slots=True)

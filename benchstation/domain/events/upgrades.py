@@ -13,6 +13,11 @@ from benchstation.domain.inputs.earlier import evidence_of_mapping
 Body = dict[str, Any]
 
 
+def _of_the_only_gauge(body: Body) -> Body:
+    """Return an alarm's change that does not say its gauge: there was but one."""
+    return {"reason": "", **body, "gauge_id": ""}
+
+
 def _typed_evidence(body: Body) -> Body:
     """Read a mapping by labels and by keys of ours, and its sentence, into results by type."""
     rest = {name: value for name, value in body.items() if name not in ("evidence", "summary")}
@@ -21,6 +26,7 @@ def _typed_evidence(body: Body) -> Body:
 
 
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
+    ("alarm.changed", 1): _of_the_only_gauge,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
 }

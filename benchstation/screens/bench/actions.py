@@ -30,7 +30,7 @@ def side_actions(session: BenchSession) -> tuple[ActionView, ...]:
     if session.person is None:
         return tuple(actions)
     rebuild = session.rebuild
-    if session.intake.serial:
+    if session.on_bench.next_unit.serial:
         actions.append(_earlier(session))
     if rebuild is not None and not rebuild.ended:
         signed = bool(rebuild.signatures)
@@ -60,7 +60,7 @@ def _set_aside(session: BenchSession, rebuild: Rebuild) -> ActionView:
 
 
 def _earlier(session: BenchSession) -> ActionView:
-    earlier = session.intake.earlier
+    earlier = session.on_bench.next_unit.earlier
     times = f" ({earlier.times})" if earlier else ""
     why = "" if earlier else "none is filed"
     return ActionView(EARLIER, f"Earlier rebuilds{times}", "Ctrl+G", earlier is not None, why)

@@ -59,5 +59,5 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
 def _label(session: BenchSession, gas: bool) -> str:
     if gas:
         return "Settled pressure, gauge"
-    weighing = session.weighing
+    weighing = session.work.weighing
     return f"Mass, {NOUN[weighing.plan.purpose]}" if weighing else "Mass"

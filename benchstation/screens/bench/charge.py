@@ -6,6 +6,7 @@ from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.bench.capture.judgement import charge_budget_of
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.capturing import moved_since_captured
+from benchstation.bench.locks import capture_locked, pressure_locked
 from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
@@ -41,10 +42,10 @@ def charge_task(
     session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> TaskView:
     """Return the task of the charge step."""
-    assert session.charging is not None
-    if session.open_form == HAND:
+    assert session.work.charging is not None
+    if session.work.open_form == HAND:
         return by_hand_task(session, step, words)
-    view = _View(session, rebuild, step, session.charging, words)
+    view = _View(session, rebuild, step, session.work.charging, words)
     return TaskView(
         step.id,
         step.title,
@@ -67,13 +68,13 @@ class _View:
         charging: Charging,
         words: QuantityFormatter,
     ) -> None:
-        assert session.charge_target is not None
+        assert session.work.charge_target is not None
         self._desk, self._rebuild, self._step = session, rebuild, step
         self._charging, self._words = charging, words
         self._now = session.clock.seconds()
-        self._goal = session.charge_target.target_gauge_pa
+        self._goal = session.work.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
-        u = charge_budget_of(session.charge_target, session.gauge, STILL_PA).combined()
+        u = charge_budget_of(session.work.charge_target, session.gauge, STILL_PA).combined()
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         sample = session.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
@@ -122,7 +123,7 @@ class _View:
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
         if self._gauge >= session.watch.limits.limit_gauge_pa:
             return ("above the high limit: close the valve, vent the line", Tone.DANGER)
-        if session.charge_wanted:
+        if session.work.charge_wanted:
             return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
         charge = self._rebuild.charge
         if charge is not None and charge.decision == PASS:
@@ -222,8 +223,8 @@ class _View:
 
     def actions(self) -> tuple[ActionView, ...]:
         session, charge = self._desk, self._rebuild.charge
-        locked = session.capture_locked()
-        waiting = session.charge_wanted
+        locked = capture_locked(session)
+        waiting = session.work.charge_wanted
         holding = self._phase is ChargePhase.HOLDING
         actions: list[ActionView] = []
         if waiting or holding:
@@ -238,7 +239,7 @@ class _View:
             why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
         # A hold test compares the gauge with itself: it needs no calibration in force.
-        hold_locked = session.pressure_locked() if charge is not None and charge.by_hand else locked
+        hold_locked = pressure_locked(session) if charge is not None and charge.by_hand else locked
         hold_locked = hold_locked or moved_since_captured(session)
         ready = charge is not None and not holding and not hold_locked
         actions.append(

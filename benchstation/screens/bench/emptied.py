@@ -23,7 +23,7 @@ def emptied_task(
     """Ask a person to confirm that what was moved and not weighed is undone."""
     doubts = rebuild.unweighed
     why = tuple((f"no tare held: {d.reason}", Tone.CAUTION) for d in doubts[-SHOWN:])
-    weighing = session.weighing
+    weighing = session.work.weighing
     if weighing is not None and weighing.uncaptured:
         about = words.rough_mass(weighing.uncaptured_kg)
         why = ((f"about {about} are not captured", Tone.CAUTION), *why)

@@ -1,5 +1,6 @@
 """What the forms of steps have in common."""
 
+from benchstation.bench.locks import unsafe_pressure_pa
 from benchstation.bench.session import BenchSession
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
@@ -7,7 +8,7 @@ from benchstation.screens.model.elements import ActionView, FieldKind, FieldView
 
 def pressure_lines(session: BenchSession, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
     """Warn of pressure where the gas must be out."""
-    pressure = session.unsafe_pressure_pa()
+    pressure = unsafe_pressure_pa(session)
     if pressure is None:
         return ()
     said = f"the gauge shows {words.gauge(pressure)}: do not open the unit, go back to the release"
@@ -31,4 +32,4 @@ def text_field(
     choices: tuple[tuple[str, str], ...] = (),
 ) -> FieldView:
     """Return a field with what was typed into it before, if it was sent."""
-    return FieldView(field_id, label, kind, session.typed.get(field_id, ""), hint, choices)
+    return FieldView(field_id, label, kind, session.work.typed.get(field_id, ""), hint, choices)

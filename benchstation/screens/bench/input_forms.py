@@ -98,14 +98,14 @@ def _quantity(place: Place, name: str, asked: Measure) -> InputForm:
     what = "" if alone else f"{asked.label}, "
     line = f"{what}{word}: {said}" if said else f"{what}recorded only: no limits"
     lines: Lines = ((line, Tone.PLAIN),)
-    if asked.source is not Source.TYPED and place.session.steadying is not None:
+    if asked.source is not Source.TYPED and place.session.work.steadying is not None:
         return _reading(place, asked, limits, lines)
     field = _field(place, name, asked.label, FieldKind.QUANTITY, hint=said)
     return InputForm((field,), lines, acceptable=limits is not None)
 
 
 def _reading(place: Place, asked: Measure, limits: Limits | None, lines: Lines) -> InputForm:
-    session, steadying = place.session, place.session.steadying
+    session, steadying = place.session, place.session.work.steadying
     assert steadying is not None
     now, today = session.clock.seconds(), session.clock.utc().date()
     value, steady = steadying.fitted.good_value(now), steadying.taken(now)
@@ -154,7 +154,7 @@ def _choice(place: Place, name: str, asked: Choice) -> InputForm:
 
 
 def _part(place: Place, name: str, asked: PartLine) -> InputForm:
-    known = place.session.known
+    known = place.session.work.history
     why_not = "" if known.lots else "no unit of this family with lots is filed yet"
     same = ActionView("same_lots", "Lots as last unit", "Ctrl+K", not why_not, why_not)
     what = f"{asked.count} × {asked.name}, {asked.number}"

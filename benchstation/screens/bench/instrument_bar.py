@@ -56,7 +56,8 @@ def reading_of(
         return _reading(session, fitted, number, _motion(session, fitted, sample))
     if fitted.role is not InstrumentRole.GAUGE:
         return _reading(session, fitted, number, [])
-    worst = session.watch.snapshot().worst if fitted is session.gauge else None
+    alarms = session.watch.snapshot().alarms
+    worst = next((alarm for alarm in alarms if alarm.gauge == fitted.id), None)
     view = _reading(session, fitted, number, [worst.kind.value] if worst is not None else [])
     if worst is None or view.tone is Tone.DANGER:
         return view
@@ -83,8 +84,8 @@ def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Sho
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
     """Say whether the load on a scale is at rest."""
-    if session.weighing is not None and fitted is session.scale:
-        state = session.weighing.view(session.clock.seconds()).state
+    if session.work.weighing is not None and fitted is session.scale:
+        state = session.work.weighing.view(session.clock.seconds()).state
         return [_STEADY.get(state, "settling")]
     if sample is None or sample.stable is None:
         return []
@@ -146,14 +147,12 @@ def _short(reason: str) -> str:
 
 def banners(session: BenchSession, words: QuantityFormatter) -> tuple[AlarmBannerView, ...]:
     """Return every alarm that is not normal, the worst first."""
-    seen = session.watch.snapshot()
-    return tuple(_banner(session, alarm, seen.gauge_pa, words) for alarm in seen.alarms)
+    return tuple(_banner(session, alarm, words) for alarm in session.watch.snapshot().alarms)
 
 
-def _banner(
-    session: BenchSession, alarm: AlarmView, pressure: float | None, words: QuantityFormatter
-) -> AlarmBannerView:
+def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -> AlarmBannerView:
     limits = session.watch.limits
+    pressure, path = alarm.gauge_pa, session.instruments.gauges_in_path
     now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
     level = alarm.kind in (AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING)
     detail = alarm.detail
@@ -167,6 +166,9 @@ def _banner(
     asks = alarm.kind.wants_reason and alarm.state.unacknowledged
     returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
     headline = alarm.kind.value.upper()
+    if len(path) > 1:
+        title = next((one.registered.title for one in path if one.id == alarm.gauge), alarm.gauge)
+        headline += f", {title}"
     if level:
         headline += f", gone back to {now_at}" if returned else f"   {now_at}"
     instruction = (

@@ -23,10 +23,13 @@ UNPROVEN = (
 def output_notes(session: BenchSession) -> tuple[str, ...]:
     """Say in a line each that lamp or feed is not there, although it is set up."""
     notes = []
-    if session.lamp is not None and session.lamp.health().category is not Health.GOOD:
-        notes.append(f"{session.lamp.title} is lost; look at the window.")
-    if session.feed is not None and session.feed.problem:
-        notes.append(f"The reading feed is off: {session.feed.problem}.")
+    if (
+        session.outputs.lamp is not None
+        and session.outputs.lamp.health().category is not Health.GOOD
+    ):
+        notes.append(f"{session.outputs.lamp.title} is lost; look at the window.")
+    if session.outputs.feed is not None and session.outputs.feed.problem:
+        notes.append(f"The reading feed is off: {session.outputs.feed.problem}.")
     return tuple(notes)
 
 

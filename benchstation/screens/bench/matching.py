@@ -35,7 +35,7 @@ def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tupl
 
 def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
     """Return the actions of the last step; what does not match its set needs a deviation first."""
-    matched = session.matched
+    matched = session.work.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
     file = ActionView("file", "File this unit", "Return", not stopped, why, primary=True)

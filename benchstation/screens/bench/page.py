@@ -49,13 +49,13 @@ def bench_view(
         why=why(session, words),
         strip=strip(session, words),
         alarms=banners(session, words),
-        mute=mute_action(session.mute, now, seen, signed_in=session.person is not None),
-        muted=session.mute.left_s(now) > 0,
+        mute=mute_action(session.outputs.mute, now, seen, signed_in=session.person is not None),
+        muted=session.outputs.mute.left_s(now) > 0,
         side_actions=permitted(side_actions(session), may_not, of_desk=True),
         notes=notes,
         said=session.message.text,
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
-        serial=session.intake.serial,
+        serial=session.on_bench.next_unit.serial,
         who=session.person.person_id if session.person else "",
         preferences=session.person.preferences if session.person else None,
         switch=beside,
@@ -66,7 +66,7 @@ def bench_view(
 
 def _switch(session: BenchSession, hint: str) -> TaskView | None:
     """Return the sign-in form that stands beside the running step."""
-    if session.person is None or not session.switching:
+    if session.person is None or not session.signed_in.switching:
         return None
     form = sign_in_form(session, hint)
     stay = ActionView("stay", "Go back", "Esc")

@@ -31,7 +31,12 @@ def photo_fields(
     )
     hint = asked.hint or f"JPEG or PNG, up to {LARGEST_BYTES / 1e6:.0f} MB"
     photo = FieldView(
-        "photo", asked.label, FieldKind.PHOTO, session.typed.get("photo", ""), hint, photos=views
+        "photo",
+        asked.label,
+        FieldKind.PHOTO,
+        session.work.typed.get("photo", ""),
+        hint,
+        photos=views,
     )
     caption = text_field(session, "caption", "Caption of the next one (may stay empty)")
     return caption, photo
@@ -39,12 +44,12 @@ def photo_fields(
 
 def _picture(session: BenchSession, sha256: str) -> bytes:
     """Return a picture's bytes; none where it is missing or damaged, which is drawn as such."""
-    if sha256 not in session.pictures:
+    if sha256 not in session.work.pictures:
         try:
-            session.pictures[sha256] = session.store.get_photo(sha256)
+            session.work.pictures[sha256] = session.store.get_photo(sha256)
         except StationError:
-            session.pictures[sha256] = b""
-    return session.pictures[sha256]
+            session.work.pictures[sha256] = b""
+    return session.work.pictures[sha256]
 
 
 def photo_actions(

@@ -25,7 +25,7 @@ def stack_fields(session: BenchSession, rebuild: Rebuild, record: str) -> tuple[
     fields = []
     for side in SIDES:
         name = field_id(record, side)
-        text = session.typed.get(name, "")
+        text = session.work.typed.get(name, "")
         fields.append(
             FieldView(
                 name,
@@ -49,7 +49,9 @@ def _starts(
     ]
     if record == AS_BUILT:
         known.append((found_now(rebuild).get(side, ()), "as found"))
-    known.append((session.known.stacks.get(side, ()), f"as built {session.known.stacks_from}"))
+    known.append(
+        (session.work.history.stacks.get(side, ()), f"as built {session.work.history.stacks_from}")
+    )
     return tuple((as_text(stack), label) for stack, label in known if stack)
 
 
@@ -75,9 +77,9 @@ def stack_view(
         return StackView((), widest, hub, (said,))
     lines = [(height_in_words(stack), Tone.PLAIN)]
     lines += _against("specification", asked, stack, record == AS_BUILT)
-    before = session.known.stacks.get(side, ())
+    before = session.work.history.stacks.get(side, ())
     if before:
-        lines += _against(f"rebuild of {session.known.stacks_from}", before, stack, False)
+        lines += _against(f"rebuild of {session.work.history.stacks_from}", before, stack, False)
     return StackView(tuple(marks), widest, hub, tuple(lines))
 
 

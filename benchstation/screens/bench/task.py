@@ -111,7 +111,7 @@ def _open(session: BenchSession) -> TaskView:
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
         FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
     )
-    known = session.intake.fields()
+    known = session.on_bench.next_unit.fields()
     return TaskView(
         OPEN,
         "Next unit",
@@ -165,7 +165,7 @@ def _file(
         step.title,
         step.instruction,
         cautions_at(rebuild.specification, step),
-        lines=(*against_set(session.matched, words), *holds, *lines),
+        lines=(*against_set(session.work.matched, words), *holds, *lines),
         actions=file_actions(session, rebuild, step),
     )
 

@@ -7,6 +7,7 @@ from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
+from benchstation.bench.targets import pour_status
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
@@ -59,14 +60,14 @@ def weigh_task(
     session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter
 ) -> TaskView:
     """Return the task of a weigh or a bleed step."""
-    weighing = session.weighing
+    weighing = session.work.weighing
     assert weighing is not None
-    if session.open_form == HAND:
+    if session.work.open_form == HAND:
         return by_hand_task(session, step, words)
-    if session.open_form == EMPTIED and rebuild.unweighed:
+    if session.work.open_form == EMPTIED and rebuild.unweighed:
         return emptied_task(session, rebuild, step, words)
     view = _View(session, rebuild, step, weighing, words)
-    if session.open_form == LOT:
+    if session.work.open_form == LOT:
         return lot_task(session, step, words)
     return TaskView(
         step.id,
@@ -96,7 +97,7 @@ class _View:
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
         self._now = session.clock.seconds()
-        self._stand = session.standing()
+        self._stand = pour_status(session)
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
@@ -264,7 +265,7 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.open_form == WAYS:
+        if self._desk.work.open_form == WAYS:
             return ways_of(self._desk, self._rebuild, self._step, self._weighing)
         return weigh_actions(
             self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left

@@ -4,6 +4,7 @@ from benchstation.bench.capture.oil import main_purpose, other_lots
 from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.weighing import captured_so
+from benchstation.bench.locks import capture_locked, lot_locked
 from benchstation.bench.session import BenchSession
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
@@ -31,7 +32,7 @@ def weigh_actions(
 ) -> tuple[ActionView, ...]:
     """Return the actions of a weighing; ``left_kg`` is what is missing still."""
     phase, plan = weighing.phase, weighing.plan
-    locked = session.capture_locked()
+    locked = capture_locked(session)
     if not locked and weighing.jumped_from_kg is not None:
         locked = "put it back as it was"
     ready = weighing.tared and not locked
@@ -54,7 +55,7 @@ def weigh_actions(
     if stale and not why_not_by_hand(session, step):
         actions.append(ActionView("by_hand", "By hand", "B"))
     judged = (rebuild.oil or {}).get(step.id)
-    if (judged is not None and judged.decision != PASS) or session.lot_locked():
+    if (judged is not None and judged.decision != PASS) or lot_locked(session):
         actions.append(deviation_action(session, rebuild, step))
     if not capturing:
         actions.append(ActionView("ways", "Other ways", "O"))

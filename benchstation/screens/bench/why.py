@@ -3,6 +3,7 @@
 from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
+from benchstation.bench.targets import oil_in_unit, pour_status, present_oil_target
 from benchstation.domain.inputs.given import PushForce
 from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
@@ -27,16 +28,18 @@ def why(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...
     rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
-        return earlier_groups(session.intake, words) if rebuild is None else ()
+        return earlier_groups(session.on_bench.next_unit, words) if rebuild is None else ()
     specification = rebuild.specification
     if rebuild.proof_due:
         # The step itself has not begun again: nothing is weighed or charged yet.
-        return (_specified(specification, words), _fill(specification, session.oil(), words))
+        return (_specified(specification, words), _fill(specification, oil_in_unit(session), words))
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         return (
             *_oil(session, step.kind, words),
-            *_this_unit(specification, session.oil(), _net_volume(session, step.kind), words),
-            _consequences(specification, session.oil(), specification.oil.volume, words),
+            *_this_unit(
+                specification, oil_in_unit(session), _net_volume(session, step.kind), words
+            ),
+            _consequences(specification, oil_in_unit(session), specification.oil.volume, words),
         )
     if step.kind is StepKind.CHARGE:
         return _gas(session, words)
@@ -44,10 +47,10 @@ def why(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...
     if expected is not None:
         return (_push_force(expected, words), _specified(specification, words))
     return (
-        *set_groups(session.matched, words),
-        *(earlier_groups(session.intake, words) if not rebuild.signatures else ()),
+        *set_groups(session.work.matched, words),
+        *(earlier_groups(session.on_bench.next_unit, words) if not rebuild.signatures else ()),
         _specified(specification, words),
-        _fill(specification, session.oil(), words),
+        _fill(specification, oil_in_unit(session), words),
     )
 
 
@@ -107,9 +110,9 @@ def _fill(s: Specification, oil: Oil, words: QuantityFormatter) -> TermGroup:
 
 def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tuple[TermGroup, ...]:
     rebuild = session.unit()
-    still, weighing = session.standing(), session.weighing
+    still, weighing = pour_status(session), session.work.weighing
     assert weighing is not None
-    target = session.oil_target()
+    target = present_oil_target(session)
     names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
     lots = [session.shop.lots[name] for name in names]
     lot, mixed = lots[0], len(lots) > 1
@@ -201,13 +204,13 @@ def _consequences(
 def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
     """Return the oil that would stay in the unit as the scale stands, at the reference; or None."""
     target, sample, weighing = (
-        session.oil_target(),
+        present_oil_target(session),
         session.scale.instrument.latest(),
-        session.weighing,
+        session.work.weighing,
     )
     if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
         return None
-    still = session.standing()
+    still = pour_status(session)
     sign = SIGNS[weighing.plan.purpose]
     off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
     if kind is StepKind.WEIGH and off <= 0:
@@ -248,9 +251,9 @@ def _this_unit(
 
 
 def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
-    rebuild, target = session.unit(), session.charge_target
+    rebuild, target = session.unit(), session.work.charge_target
     assert target is not None
-    s, oil, limits = rebuild.specification, session.oil(), session.watch.limits
+    s, oil, limits = rebuild.specification, oil_in_unit(session), session.watch.limits
     u = charge_budget_of(target, session.gauge, STILL_PA).combined()
     accept = s.gas.tolerance - GUARD_FACTOR * u
     first = TermGroup(

@@ -50,7 +50,7 @@ def instrument_views(
     fitted = {one.id: one for one in session.instruments}
     # A moment that was built before an exchange may tell of an instrument that is gone.
     views = tuple(_view(session, fitted[one.id], one) for one in strip if one.id in fitted)
-    return views if session.lamp is None else (*views, lamp_view(session.lamp))
+    return views if session.outputs.lamp is None else (*views, lamp_view(session.outputs.lamp))
 
 
 def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) -> InstrumentView:

@@ -126,13 +126,13 @@ def test_a_gap_in_the_stream_ends_a_hold(bench):
     bench.work_to(StepKind.CHARGE)
     technician = bench.technician()
     steps = technician._charge(bench.session.rebuild.current)
-    while not bench.session.hold_wanted:
+    while not bench.session.work.hold_wanted:
         next(steps)
         bench.run(0.1)
     bench.run(3)
     bench.session.gauge.instrument.report_broken("the line was lost")
     bench.run(0.3)
-    assert not bench.session.hold_wanted
+    assert not bench.session.work.hold_wanted
     assert "without a result" in bench.session.message.text
     assert bench.session.rebuild.hold is None
 

@@ -13,9 +13,9 @@ def step_of(bench, **measure):
 def follow(bench, step, seconds=3.0):
     session = bench.session
     steadiness = session.shop.specifications["mr-46-rear", 1].steadiness
-    session.steadying = steadying_for(step, steadiness, session.scale, session.gauge)
+    session.work.steadying = steadying_for(step, steadiness, session.scale, session.gauge)
     bench.run(seconds)
-    return session.steadying
+    return session.work.steadying
 
 
 def test_a_typed_measure_follows_no_instrument(bench):

@@ -2,7 +2,9 @@
 
 import pytest
 
+from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.specification import StepKind
@@ -185,7 +187,7 @@ def test_a_set_of_four_that_matches_is_filed_with_its_set(bench):
     place(bench, count=4, serials=("S-1", "S-2", "S-3", "S-4"))
     for n in range(1, 5):
         work(bench, f"S-{n}")
-        assert bench.session.matched.against == ()
+        assert bench.session.work.matched.against == ()
         finish(bench)
     assert set(states(bench)) == {LineState.FILED}
     unit = get_order(bench.store, "A-1").lines[3].unit_id
@@ -205,18 +207,18 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     bench.sign_in()
     place(bench)
     work(bench, "S-1")
-    assert bench.session.matched.spreads == (), "nothing to compare with yet"
+    assert bench.session.work.matched.spreads == (), "nothing to compare with yet"
     finish(bench)
     # 1.9 g short: inside its own tolerance only by a deviation, 2.2 mL from the other.
     work(bench, "S-2", oil_error_kg=2.4e-3)
-    assert [s.what for s in bench.session.matched.against] == ["net oil"]
+    assert [s.what for s in bench.session.work.matched.against] == ["net oil"]
     view = bench_view(bench.session, METRIC)
     assert "net oil" in view.task.lines[0][0]
     file = next(a for a in view.task.actions if a.id == "file")
     assert not file.enabled
     assert "does not match" in file.why_not
     assert any("Set A-1" in group.title for group in view.why)
-    bench.session.matched = None  # as if what is on screen were older
+    bench.session.work.compare(None)  # as if what is on screen were older
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
         bench.session.act("file", {})
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA"):
@@ -332,13 +334,13 @@ def test_with_pressure_at_the_gauge_the_proof_is_refused_and_the_release_is_the_
     bench.run(1.0)
     with pytest.raises(NotAllowedError, match="outside"):
         bench.session.act("prove", {"confirm1": "yes"})
-    assert bench.session.gas_in_unit()
+    assert gas_in_unit(bench.session)
     bench.session.act("to_release", {"reason": "it holds pressure"})
     assert bench.session.unit().current.kind is StepKind.RELEASE
     assert not bench.session.unit().proof_due
     release_by_hand(bench)
     bench.session.act("sign", {"confirm1": "yes"})
-    assert not bench.session.gas_in_unit()
+    assert not gas_in_unit(bench.session)
 
 
 def test_going_back_while_the_proof_is_due_leads_to_the_release(bench):
@@ -387,23 +389,23 @@ def test_a_proven_tare_does_not_outlive_being_set_aside(bench):
     bench.session.act("fetch", {"unit": unit})
     bench.run(2.0)
     assert bench.session.unit().tare is None
-    assert bench.session.weighing is None, "nothing is weighed before the proof"
+    assert bench.session.work.weighing is None, "nothing is weighed before the proof"
     bench.session.act("prove", {"confirm1": "yes"})
-    assert bench.session.weighing is not None
-    assert not bench.session.weighing.tared
+    assert bench.session.work.weighing is not None
+    assert not bench.session.work.weighing.tared
 
 
 def test_a_restart_finds_the_unit_on_the_bench_and_not_the_one_aside(bench):
     to_step(bench, StepKind.MEASURE)
     aside = bench.session.unit().unit_id
     bench.session.act("set_aside", {"reason": "waits"})
-    bench.session.rebuild = None
-    bench.session.recover()
+    bench.session.on_bench.take(None)
+    recover(bench.session)
     assert bench.session.rebuild is None
     bench.session.act("fetch", {"unit": aside})
     session = bench.session
-    session.rebuild = None
-    session.recover()
+    session.on_bench.take(None)
+    recover(session)
     assert session.unit().unit_id == aside
     assert session.unit().proof_due
     assert isinstance(bench.live, LiveLoop)
@@ -433,7 +435,7 @@ def test_an_order_that_becomes_a_set_at_the_last_step_is_compared_before_it_is_f
     work(bench, "S-1")
     finish(bench)
     work(bench, "S-2", oil_error_kg=2.4e-3)
-    assert bench.session.matched is None
+    assert bench.session.work.matched is None
     change = {"order": "A-1", "reason": "they go on one axle"}
     bench.session.act("change_order", {**change, "matched": "yes"})
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):

@@ -46,7 +46,7 @@ def test_a_text_that_is_no_quantity_names_its_field():
 
 def test_what_is_not_named_keeps_its_default_and_an_empty_text_is_none():
     assert command_from(Prefer, {}) == Prefer(None, None, None, None)
-    assert command_from(Prefer, {"look_units": ""}).units == ""
+    assert command_from(Prefer, {"preferred_units": ""}).units == ""
     assert command_from(DropBadge, {}).person_id == ""
 
 

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.targets import present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.domain.people import FREE_TRIES, badge_mark
 from benchstation.domain.specification import StepKind
@@ -41,7 +42,7 @@ def test_a_badge_typed_in_place_of_the_pin_signs_in_its_owner_whatever_name_is_c
     assert bench.session.person.person_id == "wieland"
     bench.session.act("sign_in", {"person": "", "pin": LEAD})
     assert bench.session.person.person_id == "oberhauser"
-    assert not any(tries.failures for tries in bench.session.tries.values())
+    assert not any(tries.failures for tries in bench.session.signed_in.tries.values())
 
 
 def test_the_own_badge_signs_nothing(bench):
@@ -90,16 +91,16 @@ def start_pour(bench) -> None:
     bench.world.model.put_on_pan("body")
     bench.run(4)
     bench.session.act("tare", {})
-    bench.until(lambda: bench.session.weighing.tared)
+    bench.until(lambda: bench.session.work.weighing.tared)
     bench.pour(0.1)
 
 
 def test_a_pour_goes_on_over_a_hand_over_and_is_signed_by_the_second(bench):
     start_pour(bench)
-    weighing, poured = bench.session.weighing, bench.session.weighing.pour()[1].size
+    weighing, poured = bench.session.work.weighing, bench.session.work.weighing.pour()[1].size
     assert scan(bench, WIELAND) == "Jonas Wieland is signed in. Mira Kofler is signed out."
-    assert bench.session.weighing is weighing
-    bench.pour(bench.session.oil_target().pour_shown_kg - 0.1)
+    assert bench.session.work.weighing is weighing
+    bench.pour(present_oil_target(bench.session).pour_shown_kg - 0.1)
     assert weighing.pour()[1].size > poured
     bench.session.act("capture", {})
     bench.until(lambda: bench.session.rebuild.current.kind is StepKind.BLEED)
@@ -111,14 +112,14 @@ def test_a_capture_that_was_asked_for_stays_for_who_may_ask_and_goes_with_who_ma
     start_pour(bench)
     bench.session.act("capture", {})
     scan(bench, WIELAND)
-    assert bench.session.weighing.phase is Phase.CAPTURING
+    assert bench.session.work.weighing.phase is Phase.CAPTURING
     said = scan(bench, QA)
-    assert "taken back" in said
-    assert bench.session.weighing.phase is Phase.POURING
+    assert "cancelled" in said
+    assert bench.session.work.weighing.phase is Phase.POURING
     scan(bench, KOFLER)
     bench.session.act("capture", {})
     bench.session.act("sign_out", {})
-    assert bench.session.weighing.phase is Phase.POURING
+    assert bench.session.work.weighing.phase is Phase.POURING
     bench.run(10)
     assert not bench.store.entries(kind="weigh.captured"), "nobody captures nothing"
 
@@ -130,16 +131,16 @@ def test_the_form_beside_a_pour_stops_nothing_and_is_left_by_going_back(bench):
     shown = view(bench)
     assert shown.task.step_id == bench.session.rebuild.current.id, "the pour is still the task"
     assert [a.key for a in shown.switch.actions] == ["Return", "Esc"]
-    before = bench.session.weighing.pour()[1][-1]
+    before = bench.session.work.weighing.pour()[1][-1]
     bench.pour(0.05)
-    assert bench.session.weighing.pour()[1][-1] > before + 0.04
+    assert bench.session.work.weighing.pour()[1][-1] > before + 0.04
     bench.session.act("stay", {})
     assert view(bench).switch is None
     assert bench.session.person.person_id == "kofler"
     bench.session.act("switch", {})
     bench.sign_in("wieland")
     assert view(bench).switch is None
-    assert bench.session.weighing.tared
+    assert bench.session.work.weighing.tared
 
 
 def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
@@ -148,7 +149,7 @@ def test_a_serial_that_is_scanned_is_no_wrong_try_of_who_is_signed_in(bench):
     said = bench.session.message.text
     assert bench.session.act("badge", serial) == ""
     assert bench.session.message.text == said
-    assert "" not in bench.session.tries
+    assert "" not in bench.session.signed_in.tries
 
 
 def test_nobody_guesses_badges_through_a_text_field(bench):
@@ -158,7 +159,7 @@ def test_nobody_guesses_badges_through_a_text_field(bench):
     near = [guess for guess in guesses if badge_mark(guess, salt) in marks]
     far = next(guess for guess in guesses if badge_mark(guess, salt) not in marks)
     assert bench.session.act("badge", {"badge": far, "or": "the text's"}) == ""
-    assert "" not in bench.session.tries, "a lot that is searched for is no wrong try"
+    assert "" not in bench.session.signed_in.tries, "a lot that is searched for is no wrong try"
     for guess in near[:5]:
         assert bench.session.act("badge", {"badge": guess, "or": "the text's"}) == ""
     with pytest.raises(NotAllowedError, match="too many unknown badges"):

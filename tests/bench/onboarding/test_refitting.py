@@ -109,7 +109,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
     eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
-    assert (bench.session.watch.tap in fitted.instrument.taps) == (role == "gauge")
+    assert bench.session.watch.gauges == ("gauge-2" if role == "gauge" else "gauge-1",)
     assert {i.instrument_id for i in bench.entries() if i.role == role} == {
         f"{role}-1",
         f"{role}-2",
@@ -152,7 +152,7 @@ def test_settings_that_cannot_be_written_leave_the_old_one_reading(bench, device
     with pytest.raises(SettingsError):
         bench.keeper.save(new("gauge", device("gauge")))
     assert bench.session.gauge is old
-    assert bench.session.watch.tap in old.instrument.taps
+    assert bench.session.watch.gauges == ("gauge-1",)
     eventually(lambda: old.good_value(bench.session.clock.seconds()) is not None)
     assert bench.session.watch.snapshot().alarms == ()
 
@@ -169,6 +169,7 @@ def test_another_one_comes_beside_and_both_are_read(bench, device, role):
     now = bench.session.clock.seconds
     eventually(lambda: all(one.good_value(now()) is not None for one in bench.session.instruments))
     assert bench.keeper.used_by(url) == "New"
+    assert bench.session.watch.gauges == ("gauge-1", *(["gauge-2"] if role == "gauge" else []))
     bench.keeper.save(new(role, device(role), name=f"{role}-3", instead_of=f"{role}-1"))
     assert [one.id for one in bench.session.instruments.of(role)] == [f"{role}-3", f"{role}-2"]
     assert bench.keeper.used_by(url) == "New"
@@ -234,14 +235,16 @@ def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
 
 def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     session = bench.session
-    session.feed = Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    session.outputs.send_to(
+        Feed(0, "b", session.clock, (Source(session.gauge.instrument, "gauge-1"),))
+    )
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.feed._sources["gauge-2"].instrument is session.gauge.instrument
-    assert session.feed._sources["gauge-2"].instrument_id == "gauge-2"
-    assert "gauge-1" not in session.feed._sources
-    eventually(lambda: session.feed._waiting)
+    assert session.outputs.feed._sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.outputs.feed._sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.outputs.feed._sources
+    eventually(lambda: session.outputs.feed._waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))

@@ -37,8 +37,8 @@ def bench(tmp_path):
         live.session.gauge.instrument.connect(gauge.url)
         live.session.watch.arm()
         yield live, world, gauge, lamp
-        if live.session.lamp is not None:
-            live.session.lamp.close()
+        if live.session.outputs.lamp is not None:
+            live.session.outputs.lamp.close()
         live.session.gauge.instrument.stop()
         gauge.close()
         lamp.close()
@@ -46,9 +46,9 @@ def bench(tmp_path):
 
 def fit(live, url, **parts):
     settings = parse_settings({"lamp": {"url": url, "refresh_s": 0.2, **parts}}).lamp
-    live.session.lamp = lamp_for(settings, live.session)
-    live.session.lamp.start()
-    return live.session.lamp
+    live.session.outputs.show_on(lamp_for(settings, live.session))
+    live.session.outputs.lamp.start()
+    return live.session.outputs.lamp
 
 
 def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):

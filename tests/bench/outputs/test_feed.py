@@ -266,7 +266,7 @@ def test_a_port_that_is_taken_is_said_once_and_tried_again(session, monkeypatch,
         made = feed_for(other.getsockname()[1], session)
         made.start()
         eventually(lambda: "cannot be opened" in made.problem)
-        session.feed = made
+        session.outputs.send_to(made)
         assert f"port {made.port} cannot be opened" in output_notes(session)[0]
         stays(lambda: len(said_once()) == 1, 0.35)
     try:

@@ -5,6 +5,8 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.bench.tare_loss import recover
+from benchstation.bench.targets import pour_status
 from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
@@ -42,7 +44,7 @@ def by_hand(bench, value, **fields):
 
 
 def goal_g(bench):
-    return f"{bench.session.standing().goal_kg * 1e3:.1f} g"
+    return f"{pour_status(bench.session).goal_kg * 1e3:.1f} g"
 
 
 def overdue(fitted):
@@ -150,7 +152,7 @@ def test_by_hand_adds_to_what_was_weighed_before_and_can_be_weighed_again(bench,
     bench.store.close()
     again = make_bench(tmp_path)
     try:
-        again.session.recover()
+        recover(again.session)
         assert len(again.session.rebuild.counting) == 2
         assert again.session.rebuild.hold_reasons == ("oil weighed by hand",)
     finally:
@@ -200,7 +202,7 @@ GAUGE = {"instrument": "Dial gauge, 25 bar", "last_digit": "0.05 bar", "expanded
 def charge(bench):
     bench.world.model.regulator_gauge_pa = 20e5
     bench.world.model.valve_opening = 1.0
-    target = bench.session.charge_target.target_gauge_pa
+    target = bench.session.work.charge_target.target_gauge_pa
     bench.until(lambda: bench.session.gauge.instrument.latest().value > 1.1 * target)
     bench.world.model.valve_opening = 0.0
     bench.run(40)
@@ -235,7 +237,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert next(a for a in view(bench).task.actions if a.id == "by_hand").enabled
     bench.session.act("by_hand", {})
     assert view(bench).task.fields[0].label == "Settled pressure, gauge"
-    target = bench.session.charge_target.target_gauge_pa
+    target = bench.session.work.charge_target.target_gauge_pa
     by_hand(bench, f"{target / 1e5:.2f} bar", **GAUGE)
     captured = bench.session.rebuild.charge
     assert captured.decision == "pass"

@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchstation.bench.targets import present_oil_target
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
@@ -165,7 +166,7 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
     said = act(bench, "withdraw_lot", lot_open="L-0417", reason="water in it")
     assert said == "Lot L-0417 is withdrawn: no new unit is offered it. T-1 on the bench has it."
     assert bench.session.message.needs_attention
-    assert bench.session.oil_target().net_shown_kg > 0
+    assert present_oil_target(bench.session).net_shown_kg > 0
     assert terms(opened(bench, "L-0417"))["Units with it"] == "1"
 
 

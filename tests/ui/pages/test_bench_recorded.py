@@ -185,11 +185,11 @@ def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stan
     row = next(r for r in window.bench.task.form.rows if r.field.id == "note2")
     row.editor.setFocus()
     QTest.keyClicks(row.editor, "seal swollen")
-    assert bench.session.typed.get("note2", "") == ""
-    bench.session.idle.after_s = 60.0
+    assert bench.session.work.typed.get("note2", "") == ""
+    bench.session.signed_in.idle.after_s = 60.0
     bench.run(61.0)
     assert bench.session.person is None
-    qtbot.waitUntil(lambda: bench.session.typed.get("note2") == "seal swollen")
+    qtbot.waitUntil(lambda: bench.session.work.typed.get("note2") == "seal swollen")
     bench.sign_in()
     qtbot.waitUntil(
         lambda: any(

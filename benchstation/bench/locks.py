@@ -1,0 +1,85 @@
+"""What stands against signing or capturing now: pressure, guard, instrument or lot."""
+
+from benchstation.bench.session import BenchSession
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import NotAllowedError
+
+
+def unsafe_pressure_pa(session: BenchSession) -> float | None:
+    """Return the gauge pressure when there is some where the gas must be out, else ``None``.
+
+    That is from the release to the charge. A gauge that is not connected proves nothing.
+    """
+    rebuild = session.rebuild
+    step = rebuild.current if rebuild else None
+    if rebuild is None or step is None:
+        return None
+    kinds = [s.kind for s in rebuild.specification.steps]
+    place = [s.id for s in rebuild.specification.steps].index(step.id)
+    if not kinds.index(StepKind.RELEASE) < place < kinds.index(StepKind.CHARGE):
+        return None
+    gauge_pa = session.gauge.good_value(session.clock.seconds())
+    return gauge_pa if rebuild.specification.gas.under_pressure(gauge_pa) else None
+
+
+def require_no_pressure(session: BenchSession, where: str) -> None:
+    """Raise while a gauge shows pressure where the gas must be out: nothing is signed then."""
+    pressure = unsafe_pressure_pa(session)
+    if pressure is not None:
+        raise NotAllowedError(
+            f"the gauge shows {session.words.pressure(pressure)}, and the gas must be out.",
+            where=where,
+            advice="Do not open the unit. Go back to the release, and let the gas out.",
+        )
+
+
+def pressure_locked(session: BenchSession) -> str:
+    """Say why the pressure or the guard allows no result at this step, however it is read."""
+    rebuild = session.rebuild
+    step = rebuild.current if rebuild else None
+    if step is not None and step.kind is StepKind.CHARGE:
+        snapshot = session.watch.snapshot()
+        if snapshot.capture_locked:
+            return snapshot.worst.kind.value if snapshot.worst else "no pressure reading"
+    if unsafe_pressure_pa(session) is not None:
+        return "there is pressure where the gas must be out"
+    return ""
+
+
+def capture_locked(session: BenchSession) -> str:
+    """Say why nothing may be captured at this step now; empty: nothing against it."""
+    rebuild = session.rebuild
+    step = rebuild.current if rebuild else None
+    if rebuild is None or step is None:
+        return ""
+    locked = pressure_locked(session)
+    if locked or rebuild.deviated(step.id):
+        return locked
+    fitted = session.gauge if step.kind is StepKind.CHARGE else session.scale
+    return fitted.unfit(session.clock.utc().date()) or lot_locked(session)
+
+
+def lot_locked(session: BenchSession) -> str:
+    """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not.
+
+    A deviation signed at the step accepts it.
+    """
+    rebuild, plan = session.rebuild, session.work.weighing.plan if session.work.weighing else None
+    step = rebuild.current if rebuild else None
+    if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
+        return ""
+    oil = plan.purpose.adds and not plan.wants_before
+    return session.shop.withdrawn(plan.lot) if oil else ""
+
+
+def gas_in_unit(session: BenchSession) -> bool:
+    """Say whether the unit must be taken to hold gas: charged, or not proven empty."""
+    rebuild = session.rebuild
+    if rebuild is None:
+        return False
+    if rebuild.charge is not None or rebuild.gas_unproven:
+        return True
+    gauge_pa = session.gauge.good_value(session.clock.seconds())
+    band = rebuild.specification.gas.release_zero_band
+    charging = session.work.charging
+    return charging is not None and (gauge_pa is None or charging.highest_pa > band)

@@ -1,0 +1,147 @@
+"""What is under way at the step at hand; made anew at each step, so nothing of another stays."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.capture.charging import Charging
+from benchstation.bench.capture.oil import mixed, weighing_for
+from benchstation.bench.capture.steady_reading import Steadying, steadying_for
+from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.sets import UnitSet, set_of
+from benchstation.bench.shop import Shop
+from benchstation.bench.step_history import StepHistory, known_at
+from benchstation.domain.events import Event, OilUnweighed
+from benchstation.domain.gas_charge import target_for
+from benchstation.domain.photos import Photo
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_commands import AT
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.physics.damper import ChargeTarget
+from benchstation.store.engine import Store
+
+NOT_TYPED = ("units", "reason", "pin", AT)
+"""What comes with a form and is not kept with it; a PIN is typed anew each time."""
+
+
+@dataclass(slots=True)
+class StepWork:
+    """The live parts of one step; ``key`` is unit and step, empty texts without them."""
+
+    key: tuple[str, str] = ("", "")
+    weighing: Weighing | None = None
+    charging: Charging | None = None
+    charge_target: ChargeTarget | None = None
+    charge_wanted: bool = False
+    """A charge is captured as soon as it has settled."""
+    hold_wanted: bool = False
+    steadying: Steadying | None = None
+    """Follows the instrument that the step measures with."""
+    history: StepHistory = field(default_factory=StepHistory)
+    matched: UnitSet | None = None
+    """At the last step: the set that the unit belongs to."""
+    open_form: str = ""
+    """A form that was asked for, such as for a mass read by hand; empty: none."""
+    typed: Mapping[str, str] = field(default_factory=dict)
+    """What stands in the step's form, as last sent."""
+    pictures: dict[str, bytes] = field(default_factory=dict)
+    """The step's photographs by SHA-256."""
+
+    def show_form(self, name: str) -> None:
+        """Show a form that was asked for."""
+        self.open_form = name
+
+    def close_form(self) -> None:
+        """Show the step itself again."""
+        self.open_form = ""
+
+    def keep_typed(self, form: Mapping[str, str]) -> None:
+        """Keep what stands in the step's form until the step is signed."""
+        self.typed = {k: v for k, v in form.items() if k not in NOT_TYPED}
+
+    def keep_picture(self, photo: Photo) -> None:
+        """Keep a photograph of this step, to be shown."""
+        self.pictures[photo.sha256] = photo.data
+
+    def weigh(self, weighing: Weighing) -> None:
+        """Begin another weighing in place of the one before, and leave any form."""
+        self.weighing = weighing
+        self.close_form()
+
+    def want_charge(self) -> None:
+        """Have the charge captured as soon as it has settled."""
+        self.charge_wanted = True
+
+    def want_hold(self) -> None:
+        """Have the hold test run."""
+        self.hold_wanted = True
+
+    def end_charge(self) -> None:
+        """Take note that the charge is captured."""
+        self.charge_wanted = False
+
+    def end_hold(self) -> None:
+        """Take note that the hold test has ended."""
+        self.hold_wanted = False
+
+    def stop(self) -> None:
+        """Take back what was asked for and has not happened."""
+        self.close_form()
+        if self.weighing is not None:
+            self.weighing.cancel_capture()
+        if self.charging is not None:
+            self.charging.interrupt()
+        self.end_charge()
+        self.end_hold()
+
+    def compare(self, matched: UnitSet | None) -> UnitSet | None:
+        """Compare the unit anew with its set, and return the set."""
+        self.matched = matched
+        return matched
+
+    def leave(self, rebuild: Rebuild) -> Sequence[Event]:
+        """Return what must be on record of oil that was moved at this step and is in no mass."""
+        unit_id, step_id = self.key
+        weighing = self.weighing
+        if weighing is None or rebuild.ended:
+            return ()
+        weighing.note_uncaptured()
+        if not (weighing.tared and weighing.uncaptured and unit_id == rebuild.unit_id):
+            return ()
+        purpose, about = weighing.plan.purpose.value, weighing.uncaptured_kg
+        return [OilUnweighed(unit_id, step_id, purpose, "the step was left", about)]
+
+
+def key_of(rebuild: Rebuild | None) -> tuple[str, str]:
+    """Return unit and step at hand, of which the work must be."""
+    step = rebuild.current if rebuild else None
+    if rebuild is None or (step is None and not rebuild.proof_due):
+        return "", ""
+    return rebuild.unit_id, "" if rebuild.proof_due or step is None else step.id
+
+
+def work_at(
+    key: tuple[str, str],
+    rebuild: Rebuild,
+    shop: Shop,
+    store: Store,
+    scale: BenchInstrument,
+    gauge: BenchInstrument,
+    air: Callable[[], Surroundings],
+) -> StepWork:
+    """Begin the work of the step at hand."""
+    work, step = StepWork(key, matched=set_of(store, rebuild)), rebuild.current
+    if step is None or rebuild.proof_due:
+        return work
+    work.history = known_at(store, rebuild, step)
+    work.steadying = steadying_for(step, rebuild.specification.steadiness, scale, gauge)
+    if step.kind in (StepKind.WEIGH, StepKind.BLEED):
+        work.weighing = weighing_for(rebuild, step, scale)
+    if step.kind is StepKind.CHARGE:
+        judged = rebuild.oil_judged(StepKind.BLEED)
+        assert judged is not None
+        oil, gas = mixed(rebuild, shop.lots).oil, rebuild.specification.gas
+        work.charge_target = target_for(rebuild.specification, oil, judged.net_volume_ref_m3, air())
+        work.charging = Charging(work.charge_target.target_gauge_pa, gas.settle_rate)
+    return work

@@ -1,0 +1,79 @@
+"""The unit on the bench: its facts are appended durably, then folded into its state."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from benchstation.bench.next_unit import NextUnit, earlier_of
+from benchstation.bench.shop import Shop
+from benchstation.domain.events import Event, RebuildOpened
+from benchstation.domain.rebuild import Rebuild, apply, fold
+from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
+from benchstation.store.engine import Store
+from benchstation.store.traces import Trace
+
+
+@dataclass(slots=True)
+class UnitOnBench:
+    """One unit at a time, or none, and what is known of it or of the next one."""
+
+    shop: Shop
+    store: Store
+    rebuild: Rebuild | None = None
+    next_unit: NextUnit = field(default_factory=NextUnit)
+    """What is known of the next unit, or of the one that stands here."""
+
+    def journal(
+        self,
+        events: Sequence[Event],
+        person: str,
+        utc: datetime,
+        traces: Sequence[Trace] = (),
+        photos: Mapping[str, bytes] | None = None,
+    ) -> None:
+        """Append durably, then fold: nothing is shown that is not on disk."""
+        if not events:
+            return
+        entries = self.store.append(events, person=person, utc=utc, traces=traces, photos=photos)
+        for entry in entries:
+            unit = getattr(entry.event, "unit_id", "")
+            if self.rebuild is not None and unit == self.rebuild.unit_id:
+                self.rebuild = apply(self.rebuild, entry)
+
+    def folded(self, unit_id: str) -> Rebuild:
+        """Return a unit's state from its journal."""
+        entries = self.store.entries(unit_id=unit_id)
+        opened = entries[0].event if entries else None
+        if not isinstance(opened, RebuildOpened):
+            raise StationError(
+                "the unit's journal does not begin with its opening.",
+                where="journal",
+                advice="Verify the journal; nothing was changed.",
+            )
+        specification = self.shop.specifications[opened.specification_id, opened.revision]
+        return fold(entries, specification)
+
+    def take(self, rebuild: Rebuild | None) -> None:
+        """Put a unit on the bench, or none, with what is known of its serial from before."""
+        self.rebuild = rebuild
+        self.next_unit = NextUnit()
+        if rebuild is not None:
+            serial = rebuild.opened.serial
+            self.next_unit = NextUnit(
+                serial, earlier=earlier_of(self.store, serial, rebuild.unit_id)
+            )
+
+    def expect(self, next_unit: NextUnit) -> None:
+        """Take what is known of the next unit."""
+        self.next_unit = next_unit
+
+    def unit(self) -> Rebuild:
+        """Return the unit that is worked on; raises when there is none."""
+        if self.rebuild is None or self.rebuild.ended:
+            raise NotAllowedError("no unit is on the bench.", advice="Open one first.")
+        return self.rebuild
+
+    def unit_id(self) -> str:
+        """Return the unit on the bench that an alarm belongs to, or empty."""
+        return self.rebuild.unit_id if self.rebuild and not self.rebuild.ended else ""
