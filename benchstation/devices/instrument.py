@@ -160,7 +160,7 @@ class Instrument:
         """
         self._levels = levels
         if self._reader is None:
-            raise LinkError("the device's port is not open.", where=self.title)
+            raise LinkError("the instrument's port is not open.", where=self.title)
         self._reader.set_levels(levels)
 
     def attach(self, send: Callable[[str], None]) -> None:
@@ -299,7 +299,7 @@ class Instrument:
             latest, fault, recent = self._latest, self._fault, list(self._recent)
             words, state = self._state_words, self._state
         if state is LinkState.FAILED:
-            return HealthReport(Health.FAILURE, words, "Connect it anew; the log has the details.")
+            return HealthReport(Health.FAILURE, words, "Connect it again; the log has the details.")
         if state is LinkState.LOST:
             return HealthReport(Health.FAILURE, words, "It is tried again by itself.")
         # A device that keeps reporting a fault is on the line: its words, not the cable's.
@@ -315,7 +315,7 @@ class Instrument:
             )
         if age > self.stale_after_s:
             return HealthReport(
-                Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the device."
+                Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the instrument."
             )
         if fault is not None:
             return HealthReport(Health.FAILURE, str(fault.kind), fault.detail)

@@ -16,7 +16,7 @@ UNDONE: Mapping[Undone, str] = {
 PLAIN: Mapping[Code, str] = {
     Code.SCALE_FREE: "the scale is free until after the pour",
     Code.OTHER_LOT: "the rest comes from another lot",
-    Code.RESTARTED: "the station was started anew",
+    Code.RESTARTED: "the station was restarted",
     Code.READ_BY_HAND: "a mass was read by hand",
     Code.OTHER_METHOD: "another method was chosen",
     Code.TOP_UP: "a top-up is weighed",

@@ -51,7 +51,7 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
         raise NotAllowedError(
             "this unit lay aside: that its gas is out is not proven any more.",
             where=step.title,
-            advice="Prove it anew at the gauge, or go back to the release.",
+            advice="Prove it again at the gauge, or go back to the release.",
         )
     if kinds and step.kind not in kinds:
         raise NotAllowedError(
@@ -206,7 +206,7 @@ def sign_deviation(
         raise NotAllowedError(
             "a deviation is signed for this step already.",
             where=step.title,
-            advice="Go on; one covers what is found here until the step is gone back to.",
+            advice="Continue: one deviation covers this step until you go back to it.",
         )
     if not reason.strip():
         raise NotAllowedError(

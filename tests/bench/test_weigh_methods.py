@@ -126,7 +126,7 @@ def weigh_before(bench):
 def test_by_difference_the_scale_is_free_between_the_two(bench):
     bench.work_to(StepKind.WEIGH)
     weigh_before(bench)
-    assert bench.session.rebuild.tare is None, "the zero is proven anew before the unit comes back"
+    assert bench.session.rebuild.tare is None, "the zero is proven again before the unit comes back"
     assert lines(bench)[0] == "pour, clear the scale, then tare"
     model = bench.world.model
     wanted = goal(bench)

@@ -154,7 +154,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert lines(bench)[0] == "bled too much: top up"
     capture(bench)
     assert judged(bench, StepKind.BLEED).decision == "fail"
-    assert "too little oil. Top up what was bled too much" in bench.session.message.text
+    assert "too little oil. Top up: too much was bled" in bench.session.message.text
     assert any(line.endswith("too little oil") for line in lines(bench))
     act(bench, "topup")
     assert lines(bench)[0] == "put the unit on the scale, then tare"

@@ -19,7 +19,7 @@ from benchstation.domain.unweighed import prove_tare
 from benchstation.driver_api.errors import StationError
 from benchstation.store.traces import Trace
 
-TAKE_OUT = "Has oil been poured meanwhile, take it out of the unit first; then tare again."
+TAKE_OUT = "If oil was poured meanwhile, take it out of the unit. Then tare again."
 
 
 def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: float) -> None:

@@ -366,11 +366,11 @@ class Weighing:
         if steady is None or not self._tare_sent:
             # A frozen scale shows no pour.
             self._doubtful = self._judge.view(now).state is Stability.FROZEN
-            return "the scale did not come to rest"
+            return "the scale did not become steady"
         # Where it stood at the command it took no tare; anywhere else the load has changed.
         moved_kg = abs(steady.mean_kg - self._at_command_kg)
         self._doubtful = moved_kg > 3 * self._steadiness.tare_band
-        return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
+        return f"the scale is steady at {words.mass(steady.mean_kg)}, not at zero"
 
     def _moved_at_tare(self, proven: SteadyMass) -> bool:
         """Say whether the digits moved at the tare by noise: at rest they must again."""

@@ -159,7 +159,7 @@ class HoldTest(Command):
             raise NotAllowedError(
                 f"{moved}.",
                 where=step.title,
-                advice="Let it settle and capture the charge anew, then start the hold test.",
+                advice="Let it settle and capture the charge again, then start the hold test.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
         session.work.charging.settling(session.clock.seconds())

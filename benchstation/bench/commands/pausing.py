@@ -75,11 +75,11 @@ class Fetch(Command):
         rebuild = session.unit()
         step = commands.going_step(rebuild)
         unproven = rebuild.proof_due or rebuild.asides[-1].gas is not Gas.PROVEN_OUT
-        gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
+        gas = " Prove again that its gas is out." if rebuild.proof_due else ""
         if not gas and unproven:
             gas = f" Gas: {GAS[rebuild.asides[-1].gas]}."
         if step.kind is StepKind.CHARGE:
-            gas = f"{gas} The charge is captured anew."
+            gas = f"{gas} Capture the charge again."
         lots = withdrawn_in(session, wanted)
         lost = rebuild.uncaptured
         undo = f" {not_captured(lost.uncaptured_kg, session.words)}" if lost else ""

@@ -13,6 +13,7 @@ _EXACT: dict[str, Code] = {
     "the scale is free until after the pour": Code.SCALE_FREE,
     "the rest comes from another lot": Code.OTHER_LOT,
     "the station was started anew": Code.RESTARTED,
+    "the station was restarted": Code.RESTARTED,
     "a mass was read by hand": Code.READ_BY_HAND,
     "another method was chosen": Code.OTHER_METHOD,
     "a top-up is weighed": Code.TOP_UP,

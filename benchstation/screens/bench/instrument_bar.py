@@ -26,11 +26,11 @@ _TONE = {
     Health.MAINTENANCE_REQUIRED: Tone.MANDATORY,
 }
 _INSTRUCTION = {
-    AlarmKind.HIGH_LIMIT: "Close the bottle valve and bleed the line. Capture is locked.",
+    AlarmKind.HIGH_LIMIT: "Close the bottle valve and vent the line. Capture is locked.",
     AlarmKind.HIGH_WARNING: "Close the bottle valve now.",
     AlarmKind.SIGNAL_LOST: "The pressure is not known: close the bottle valve, check the cable.",
     AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
-    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose before going on.",
+    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose first.",
 }
 _ACKNOWLEDGE = {True: "Acknowledge, and say what happened.", False: "Acknowledge it."}
 _STEADY = {
