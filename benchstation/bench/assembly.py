@@ -81,7 +81,7 @@ def registered_as(store: Store, placed: Sequence[Placed]) -> list[InstrumentRegi
         if one.id not in known or known[one.id].role != one.role:
             raise NotOnRecordError(
                 f"the {one.role} '{one.id}' of the settings is not on record.",
-                advice="Set this bench up anew with its set-up file, or correct the settings.",
+                advice="Set this bench up again with its set-up file, or correct the settings.",
             )
     if missing := [role for role in NEEDED if role not in {one.role for one in placed}]:
         raise NotOnRecordError(

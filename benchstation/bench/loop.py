@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.broken import break_stated
 from benchstation.bench.capture.charging import MEAN_OVER_S, Charging, SettledCharge
 from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
@@ -75,7 +76,7 @@ class LiveLoop:
         for fitted in session.instruments:
             broken = fitted.instrument.take_break()
             if broken and fitted is session.scale:
-                lose_tare(session, broken)
+                lose_tare(session, break_stated(broken))
             elif broken and fitted is session.gauge and session.work.charging is not None:
                 session.work.charging.interrupt()
         if session.rebuild is None or session.rebuild.current is None:

@@ -72,6 +72,7 @@ from benchstation.domain.events.weighing import (
     OilUnweighed,
     TareLost,
     TareProven,
+    UnweighedUndone,
 )
 
 __all__ = [
@@ -118,6 +119,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnweighedUndone",
     "ZeroProven",
     "event_from",
     "known_type",

@@ -10,11 +10,11 @@ RESULTS = ("capture", "hold", "sign", "file")
 BESIDE_THE_WORK = ("sign-in", "open", "filed", "abandoned")
 """Pages of the bench without a step: who signs in to acknowledge must read how."""
 ALARM_DO = {
-    AlarmKind.HIGH_LIMIT: "Close the bottle valve and bleed the line. Capture is locked.",
+    AlarmKind.HIGH_LIMIT: "Close the bottle valve and vent the line. Capture is locked.",
     AlarmKind.HIGH_WARNING: "Close the bottle valve now.",
     AlarmKind.SIGNAL_LOST: "The pressure is not known: close the bottle valve, check the cable.",
     AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
-    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose before going on.",
+    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose first.",
 }
 ACKNOWLEDGE_FIRST = "Keep the bottle valve closed, and acknowledge the alarm first."
 

@@ -55,7 +55,7 @@ PAGES = (
     ("materials", "Materials", "F11"),
 )
 UNKEPT = (
-    "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
+    "A text here is not saved yet. Save it or write it to a file; close the window once more to "
     "lose it."
 )
 HELP = ("help", "F1")
