@@ -56,12 +56,10 @@ class Shop:
         """Return the lots that a new unit may take."""
         return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
 
-    def withdrawn(self, lot: str) -> str:
-        """Say that a lot was withdrawn, and why; empty: it was not. Used up is no fault of it."""
+    def withdrawn(self, lot: str) -> OilLotClosed | None:
+        """Return how a lot was withdrawn; ``None``: it was not. Used up is no fault of it."""
         closed = self.closed_lots.get(lot)
-        if closed is None or closed.why != WITHDRAWN:
-            return ""
-        return f"lot {lot} is withdrawn: {closed.reason}"
+        return closed if closed is not None and closed.why == WITHDRAWN else None
 
     def lots_for(self, specification: Specification) -> list[OilLotReceived]:
         """Return the open lots of the oil that a specification takes."""

@@ -20,6 +20,7 @@ from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, UnitF
 from benchstation.domain.guard import AlarmState
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
@@ -167,9 +168,14 @@ def _outcome(
         rebuild=rebuild,
         filed=bool(filed),
         decision=filed[-1].decision if filed else "",
-        hold_reasons=tuple(str(reason) for reason in rebuild.hold_reasons),
+        hold_reasons=tuple(worded(reason) for reason in rebuild.hold_reasons),
         deviations=tuple(
-            {"step": d.step_id, "subject": d.subject, "reason": d.reason, "person": d.person}
+            {
+                "step": d.step_id,
+                "subject": worded(d.subject),
+                "reason": d.reason,
+                "person": d.person,
+            }
             for d in rebuild.deviations
         ),
         alarms=_episodes(entries),

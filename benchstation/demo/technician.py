@@ -162,7 +162,7 @@ class Technician:
         while not condition():
             if self.now() > end:
                 raise RehearsalError(
-                    f"waited {seconds:.0f} s in vain at '{word}'; the desk says: "
+                    f"waited {seconds:.0f} s in vain at '{word}'; the bench says: "
                     f"{self.session.message.text}",
                     where=self.plan.serial,
                 )

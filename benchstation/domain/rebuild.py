@@ -38,6 +38,7 @@ from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
+from benchstation.domain.statements import Code, Gas, Statement, Undone
 
 HIGH_LIMIT = "high limit"
 
@@ -80,7 +81,7 @@ class Deviation:
     """A signed deviation."""
 
     step_id: str
-    subject: str
+    subject: Statement
     reason: str
     person: str
     utc: datetime
@@ -114,7 +115,7 @@ class Aside:
 
     step_id: str
     reason: str
-    gas: str
+    gas: Gas
     person: str
     utc: datetime
     fetched_by: str = ""
@@ -126,8 +127,8 @@ class Emptied:
     """A person's word before a tare that oil which no mass held was undone."""
 
     step_id: str
-    statements: tuple[str, ...]
-    reasons: tuple[str, ...]
+    statements: tuple[Undone, ...]
+    reasons: tuple[Statement, ...]
     person: str
     utc: datetime
 
@@ -250,21 +251,28 @@ class Rebuild:
         return steps.index(of(StepKind.RELEASE)) < place < steps.index(of(StepKind.CHARGE))
 
     @property
-    def hold_reasons(self) -> tuple[str, ...]:
+    def hold_reasons(self) -> tuple[Statement, ...]:
         """Why QA must look at this unit before it is released; empty: nothing."""
-        reasons = [f"deviation: {d.subject}" for d in self.deviations]
+        reasons = [
+            Statement(Code.DEVIATION, {"of": d.subject.code.value, **d.subject.values})
+            for d in self.deviations
+        ]
         alarms = (self.alarms or {}).values()
         if any(a.alarm == HIGH_LIMIT for a in alarms):
-            reasons.append("the high limit was exceeded")
+            reasons.append(Statement(Code.HIGH_LIMIT))
         signed = self.signatures.values()
         chosen = [r for s in signed for r in s.evidence if isinstance(r, Chosen)]
-        reasons += [f"{c.label}: {c.text}" for c in chosen if c.hold is Hold.QA]
+        reasons += [
+            Statement.of(Code.CHOSEN, label=c.label, text=c.text)
+            for c in chosen
+            if c.hold is Hold.QA
+        ]
         if any(c.by_hand for c in self.counting):
-            reasons.append("oil weighed by hand")
+            reasons.append(Statement(Code.OIL_BY_HAND))
         if self.charge is not None and self.charge.by_hand:
-            reasons.append("charge read by hand")
+            reasons.append(Statement(Code.CHARGE_BY_HAND))
         if self.unweighed:
-            reasons.append("oil may have been moved that was not weighed")
+            reasons.append(Statement(Code.UNWEIGHED_OIL))
         return tuple(reasons)
 
 
@@ -309,10 +317,9 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
 
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
-    if not said:
+    if said is None:
         return state
-    who = str(said["confirmed_by"])
-    word = Emptied(event.step_id, tuple(said["statements"]), tuple(said["reasons"]), who, fact.utc)
+    word = Emptied(event.step_id, said.statements, said.reasons, said.confirmed_by, fact.utc)
     return replace(state, unweighed=(), emptied=(*state.emptied, word))
 
 

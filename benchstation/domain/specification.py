@@ -241,7 +241,7 @@ class Step(_Part):
         if len(set(records)) < len(records):
             raise ValueError(f"step '{self.id}': [stack] names a record twice")
         if sum(isinstance(one, Photos) for one in asked) > 1:
-            raise ValueError(f"step '{self.id}': photographs are asked for twice")
+            raise ValueError(f"step '{self.id}': photographs are specified twice")
         if len([one for one in asked if _reads(one)]) > 1:
             raise ValueError(f"step '{self.id}': a step takes one reading of an instrument")
         if self.hold_point and not self._asks_for_evidence():

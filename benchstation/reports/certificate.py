@@ -23,7 +23,8 @@ from reportlab.platypus import (
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.inputs.stored import evidence_in
-from benchstation.domain.record import stamp
+from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
@@ -327,9 +328,10 @@ def _standing(filed: FiledRecord) -> list[Flowable]:
 
 def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowable]:
     titles = {s["id"]: s["title"] for s in record["steps"]}
-    lines = [f"QA hold: {reason}." for reason in record["qa_hold_reasons"]]
+    lines = [f"QA hold: {worded(stated_in(reason))}." for reason in record["qa_hold_reasons"]]
     lines += [
-        f"Deviation, {d['subject']}, {d['person']}, {_minute(d['utc'])}: {d['reason']}"
+        f"Deviation, {worded(stated_in(d['subject']))}, {d['person']}, "
+        f"{_minute(d['utc'])}: {d['reason']}"
         for d in record["deviations"]
     ]
     lines += by_hand_lines(record, words)

@@ -14,6 +14,8 @@ from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
 from benchstation.domain.disc_stack import as_text, specified
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
+from benchstation.domain.record import stated_in
+from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -139,7 +141,9 @@ def test_a_choice_for_qa_files_the_unit_on_hold(bench):
     assert "on QA hold" in bench.session.message.text
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     assert record["decision"] == "pass"
-    assert record["qa_hold_reasons"] == ["Condition of the rod: light marks, polished out"]
+    assert [worded(stated_in(r)) for r in record["qa_hold_reasons"]] == [
+        "Condition of the rod: light marks, polished out"
+    ]
 
 
 def test_the_expected_push_force_stands_on_screen_with_its_terms(bench):

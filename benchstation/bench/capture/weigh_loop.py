@@ -13,12 +13,13 @@ from benchstation.domain.events import MassCaptured, OilJudged, OilUnweighed, Ta
 from benchstation.domain.oil_balance import Purpose, counting, next_portion
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, require_step
 from benchstation.domain.unweighed import prove_tare
 from benchstation.driver_api.errors import StationError
 from benchstation.store.traces import Trace
 
-TAKE_OUT = "Has oil been poured meanwhile, take it out of the unit first; then tare again."
+TAKE_OUT = "If oil was poured meanwhile, take it out of the unit. Then tare again."
 
 
 def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
@@ -68,10 +69,9 @@ def _tare(
         session.scale.instrument.tare()
     tared = weighing.tare_result(now, session.words)
     if weighing.doubt_due:
-        when = "while no tare held" if tared is None else "while a tare was to be proven"
-        doubt = OilUnweighed(
-            rebuild.unit_id, step.id, weighing.plan.purpose.value, f"the load changed {when}"
-        )
+        code = Code.LOAD_CHANGED_UNTARED if tared is None else Code.LOAD_CHANGED_TARING
+        purpose = weighing.plan.purpose.value
+        doubt = OilUnweighed(rebuild.unit_id, step.id, purpose, Statement(code))
         session.journal([doubt])
         weighing.doubt_told()
         if tared is None:

@@ -76,6 +76,7 @@ from benchstation.domain.events.weighing import (
     OilUnweighed,
     TareLost,
     TareProven,
+    UnweighedUndone,
 )
 
 __all__ = [
@@ -124,6 +125,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnweighedUndone",
     "ZeroProven",
     "event_from",
     "known_type",

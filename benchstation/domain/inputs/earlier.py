@@ -28,7 +28,7 @@ from benchstation.domain.inputs.torque import Tightened
 from benchstation.domain.inputs.zero import ZeroRead
 
 CONFIRMED = "confirmed"
-_BY_WORD = "fill line vented by word alone: "
+_BY_WORD = "fill line let down by word alone: "
 _NO_READING = "no gauge reading"
 _ACCEPTED = ", accepted as a deviation"
 _SUMMARY = 80

@@ -81,7 +81,7 @@ class ZeroReading(Part):
             raise NotAllowedError(
                 f"the gauge shows {said} in the fill line.",
                 where=given.title,
-                advice="Close the gas screw and the bottle, let the line down slowly, pointed "
+                advice="Close the gas screw and the bottle. Vent the line slowly, pointed "
                 "away; then sign.",
             )
         if gauge.gauge_pa is None or (gauge.doubt and not pressed):

@@ -17,7 +17,7 @@ def zero_at_gauge(
     if gauge is None:
         line, tone = "no valid reading: this never counts as zero", Tone.DANGER
     elif empty:
-        line, tone = f"inside ± {words.pressure(band)}", Tone.GOOD
+        line, tone = f"within ± {words.pressure(band)}", Tone.GOOD
     else:
         line, tone = (
             f"under pressure: release until within ± {words.pressure(band)}",
@@ -49,7 +49,7 @@ def fill_line_at_gauge(
     gauge = session.gauge.good_value(session.clock.seconds())
     gas = rebuild.specification.gas
     if gauge is None:
-        said = "no valid reading: the vented line goes on record by your word alone"
+        said = "no valid reading: the vented line is recorded by your word alone"
         return False, None, (said, Tone.MANDATORY)
     band = words.pressure(gas.release_zero_band)
     pressed = gas.under_pressure(gauge)
@@ -57,6 +57,6 @@ def fill_line_at_gauge(
     tone = Tone.CAUTION if pressed else Tone.GOOD
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
     if not pressed:
-        return False, big, (f"inside ± {band}", tone)
+        return False, big, (f"within ± {band}", tone)
     why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"
     return True, big, (why, tone)

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from benchstation.domain.approval import EXAMPLE as EXAMPLE
 from benchstation.domain.approval import why_not_own as why_not_own
+from benchstation.domain.specification_text import raised as raised
+from benchstation.domain.specification_text import with_values as with_values
 from benchstation.screens.model.elements import FloatArray, TermGroup, Tone
 
 

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow, raised
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label
@@ -31,7 +31,6 @@ from benchstation.ui.widgets.forms.specification_actions import (
 from benchstation.ui.widgets.forms.specification_editor import SpecificationEditor
 from benchstation.ui.widgets.forms.specification_text import (
     example,
-    raised,
     read_source,
     write_source,
 )
