@@ -11,6 +11,8 @@ from benchstation.domain.events import (
     ChargeCaptured,
     DeviationSigned,
     Event,
+    GasFell,
+    GasFound,
     HandedOver,
     HandOverRead,
     HoldTested,
@@ -175,6 +177,9 @@ class Rebuild:
     asides: tuple[Aside, ...] = ()
     gas_unproven: bool = False
     """It lay aside, or was charged: that its gas is out must be proven anew."""
+    gas_found: GasFound | None = None
+    """The gas that the unit came with, or was charged with, as the gauge saw it."""
+    gas_fell: GasFell | None = None
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -300,6 +305,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
         photos=tuple(p for p in state.photos if p.step_id not in gone),
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
+        gas_found=None if charge_gone and state.charge is not None else state.gas_found,
+        gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -379,6 +386,10 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case OilJudged():
             state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
+        case GasFound():
+            return replace(state, gas_found=event, gas_fell=None)
+        case GasFell():
+            return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
             return replace(state, charge=event, hold=None)
