@@ -36,8 +36,7 @@ def _typed_evidence(body: Body) -> Body:
 def _tared(body: Body) -> Body:
     given = body.get("emptied")
     body = {"purpose": "", **body}
-    loads = {"method": "", "load_kg": None, "contradicted_kg": None}
-    return {**body, **loads, "emptied": _emptied(given) if given else None}
+    return {**body, "emptied": _emptied(given) if given else None}
 
 
 def _emptied(given: Body) -> Body:
