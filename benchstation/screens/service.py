@@ -82,7 +82,7 @@ class Station:
 
     @property
     def display(self) -> UnitSystem:
-        """The units that are shown."""
+        """Return the units that are shown."""
         return self._live.session.display
 
     @display.setter
@@ -109,16 +109,16 @@ class Station:
                 raise TimeoutError("the bench does not end")
 
     def wake(self) -> None:
-        """Say that something cannot wait: the guard changed its mind. From any thread."""
+        """Wake the thread at once, since the guard changed its state. From any thread."""
         self._wake.set()
         self._tell_listeners()
 
     def report(self, words: str) -> None:
-        """Say in the foot of the window what went wrong elsewhere in the program."""
+        """Show in the status line what went wrong elsewhere in the program."""
         self._put(lambda: self._live.session.say(words, Severity.ATTENTION))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
-        """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
+        """Return the future of a job done in the bench's thread."""
         return self._put(job)
 
     # --- the port --------------------------------------------------------------------------------
@@ -231,7 +231,7 @@ class Station:
         return self._slow.submit(self._records.find, text, before)
 
     def about_search(self, text: str) -> Future[str]:
-        """Say which instrument a search names."""
+        """Return which instrument a search names."""
         return self._slow.submit(self._records.about, text)
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
@@ -252,7 +252,7 @@ class Station:
         return self._verifier.submit(self._check.run)
 
     def stop_check(self) -> None:
-        """Have the check end soon."""
+        """Stop the check soon."""
         self._check.stop()
 
     def journal_check(self) -> CheckView:
@@ -303,7 +303,7 @@ class Station:
                 self._answered_at = now
 
     def _is_due(self, now: float) -> bool:
-        """Say whether something came, or enough time passed to be seen."""
+        """Return True when something came, or enough time passed to be seen."""
         return self._live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
 
     def _move_on(self, urgent: bool, now: float) -> None:
