@@ -34,7 +34,7 @@ class TextFrame:
     decimals: int
 
     def explain(self, body: bytes, units: Container[bytes]) -> tuple[FaultKind, str]:
-        """Say why ``body``, a line without its terminator, is not a reading."""
+        """Return why ``body``, a line without its terminator, is not a reading."""
         if self.length is not None and len(body) != self.length:
             return FaultKind.BAD_FRAME, f"{len(body)} characters where {self.length} are due"
         if self.check and not self.checksum_holds(body):
@@ -42,7 +42,7 @@ class TextFrame:
         trouble: tuple[FaultKind, str] | None = None
         for means in self._bits_of(body):
             if means in STATUS_FAULTS:
-                return STATUS_FAULTS[means], f"the device reports {means}"
+                return STATUS_FAULTS[means], f"the instrument reports {means}"
         column = 0
         for field in self.fields:
             found = re.compile(field.pattern, re.DOTALL).match(body, column)
@@ -50,7 +50,7 @@ class TextFrame:
             text = body[column : column + width]
             meaning = field.codes.get(text, "")
             if meaning in STATUS_FAULTS:
-                return STATUS_FAULTS[meaning], f"the device reports {meaning}"
+                return STATUS_FAULTS[meaning], f"the instrument reports {meaning}"
             if trouble is None and not re.fullmatch(field.pattern, text, re.DOTALL):
                 trouble = FaultKind.BAD_FRAME, f"column {column + 1}: no valid {field.kind}"
                 if field.kind == "unit" and text not in units:
@@ -69,11 +69,11 @@ class TextFrame:
         return []
 
     def fits(self, body: bytes) -> bool:
-        """Say whether ``body`` is a frame of this device, check characters and all."""
+        """Return True when ``body`` is a frame of this device, check characters and all."""
         return self.pattern.fullmatch(body) is not None and self.checksum_holds(body)
 
     def checksum_holds(self, body: bytes) -> bool:
-        """Say whether the check characters at the end of ``body`` fit the rest."""
+        """Return True when the check characters at the end of ``body`` fit the rest."""
         check = self.check
         if check is None:
             return True

@@ -20,6 +20,7 @@ from benchstation.bench.shop import Shop
 from benchstation.bench.signed_in import SignedIn
 from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
+from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
 from benchstation.domain.events import Event, ScaleChosen
 from benchstation.domain.instrument_roles import InstrumentRole
@@ -117,6 +118,12 @@ class BenchSession:
     """Where a camera or phone drops its pictures."""
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
+    to_write: FactsToWrite = field(init=False)
+    """What the guard found and is not on record yet. Nothing is signed or captured before it."""
+
+    def __post_init__(self) -> None:
+        """Make this session the writer of what waits."""
+        self.to_write = FactsToWrite(self._write_waiting)
 
     @property
     def person(self) -> Person | None:
@@ -125,7 +132,7 @@ class BenchSession:
 
     @property
     def rebuild(self) -> Rebuild | None:
-        """The unit on the bench as its facts are now."""
+        """Return the unit on the bench as its facts are now."""
         return self.on_bench.rebuild
 
     def unit(self) -> Rebuild:
@@ -134,13 +141,13 @@ class BenchSession:
 
     @property
     def scale(self) -> BenchInstrument:
-        """The scale of the weighing at hand, or of the next."""
+        """Return the scale of the weighing at hand, or of the next."""
         scales = self.instruments.of(InstrumentRole.SCALE)
         return next((scale for scale in scales if scale.id == self.work.scale), scales[0])
 
     @property
     def gauge(self) -> BenchInstrument:
-        """The gauge in the fill line: it measures the charge."""
+        """Return the gauge in the fill line: it measures the charge."""
         return self.instruments.gauges_in_path[0]
 
     @property
@@ -163,8 +170,19 @@ class BenchSession:
         photos: Mapping[str, bytes] | None = None,
     ) -> None:
         """Put facts on record as whoever is signed in says them."""
-        person = self.person.person_id if self.person else NOBODY
-        self.on_bench.journal(events, person, self.clock.utc(), traces, photos)
+        if events:
+            self.to_write.write()
+            self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
+
+    def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
+        """Keep what the guard found for the journal: it waits for no disk."""
+        self.to_write.keep(WaitingFacts(events, traces, self._who(), self.clock.utc()))
+
+    def _who(self) -> str:
+        return self.person.person_id if self.person else NOBODY
+
+    def _write_waiting(self, facts: WaitingFacts) -> None:
+        self.on_bench.journal(facts.events, facts.person, facts.utc, facts.traces)
 
     # --- actions -------------------------------------------------------------------------------
 

@@ -16,6 +16,7 @@ from benchstation.domain.gas_charge import target_for
 from benchstation.domain.photos import Photo
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import AT
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.physics.damper import ChargeTarget
@@ -76,11 +77,11 @@ class StepWork:
         self.close_form()
 
     def want_charge(self) -> None:
-        """Have the charge captured as soon as it has settled."""
+        """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
 
     def want_hold(self) -> None:
-        """Have the hold test run."""
+        """Request a hold test."""
         self.hold_wanted = True
 
     def end_charge(self) -> None:
@@ -116,7 +117,7 @@ class StepWork:
         if not (weighing.tared and weighing.uncaptured and unit_id == rebuild.unit_id):
             return ()
         purpose, about = weighing.plan.purpose.value, weighing.uncaptured_kg
-        return [OilUnweighed(unit_id, step_id, purpose, "the step was left", about)]
+        return [OilUnweighed(unit_id, step_id, purpose, Statement(Code.STEP_LEFT), about)]
 
 
 def key_of(rebuild: Rebuild | None) -> tuple[str, str]:

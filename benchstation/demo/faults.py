@@ -72,7 +72,7 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     yield from hand.pour_to(step, pour_status(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
-        yield from hand.deviate(step, "poured so; goes on as it is")
+        yield from hand.deviate(step, "poured so; left as it is")
 
 
 def _pours_too_much(play: Play) -> Iterator[str]:
@@ -84,7 +84,7 @@ def _pours_too_little(play: Play) -> Iterator[str]:
 
 
 def _bleeds_half(play: Play) -> Iterator[str]:
-    """Let run off no more than if the right amount had been poured."""
+    """Bleed no more than if the right amount had been poured."""
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
@@ -207,7 +207,7 @@ def _starts_anew_under_an_alarm(play: Play) -> Iterator[str]:
     yield from play.pause(2.0)
     kinds = [alarm.kind for alarm in play.session.watch.snapshot().alarms]
     play.seen["latched"] = AlarmKind.HIGH_LIMIT in kinds
-    hand.acknowledge("regulator set too high; vented; the station was started anew")
+    hand.acknowledge("regulator set too high; vented; the station was restarted")
     yield from play.usual()
 
 
@@ -244,6 +244,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        yield from play.pause(3.0)
         yield from play.usual()
 
 
@@ -295,7 +296,7 @@ def _gauge_thaws(play: Play) -> Iterator[str]:
 
 
 def _leaves_the_screw_open(play: Play) -> Iterator[str]:
-    """Let the line down with the unit still open to it, and tick all the same."""
+    """Vent the line with the unit still open to it, and tick all the same."""
     hand, model, step = play.technician, play.model, play.step
     model.vent_opening = 0.1
     yield from play.until(lambda: hand.gauge_pa() < 5e3)
@@ -326,7 +327,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     yield from hand.pour_to(step, pour_status(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
-        yield from hand.deviate(step, "poured so; goes on as it is")
+        yield from hand.deviate(step, "poured so; left as it is")
 
 
 def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
@@ -335,7 +336,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
     live = play.stage.live
-    live.instrument_act("scale", "check", {"nominal": "200 g"})
+    live.instrument_act(live.session.scale.id, "check", {"nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")
@@ -376,7 +377,7 @@ _ENTRIES = (
         "wrong-lot",
         "the can holds another oil than the lot that was chosen",
         {"oil": _oil_of_another_can},
-        (noted("refused", "the can's lot is asked for at the weigh-in, and refused"),),
+        (noted("refused", "the can's lot is requested at the weigh-in, and refused"),),
     ),
     Fault(
         "frozen-scale",
@@ -396,7 +397,7 @@ _ENTRIES = (
     ),
     Fault(
         "restart-under-alarm",
-        "the station is started anew under an alarm that nobody has acknowledged",
+        "the station is restarted under an alarm that nobody has acknowledged",
         {"charge": _starts_anew_under_an_alarm},
         (
             noted("latched", "the alarm stands after the restart"),
@@ -457,7 +458,7 @@ _ENTRIES = (
     ),
     Fault(
         "failed-check",
-        "the scale fails its check weight, and the station is started anew",
+        "the scale fails its check weight, and the station is restarted",
         {"intake": _check_fails_before_a_restart},
         (noted("failed", "the check weight fails"), not_passed()),
     ),

@@ -91,15 +91,13 @@ def judge_hold(leak: Leak, allowed_pa_m3_s: float, *, stuck: bool = False) -> De
 
 
 def stood_still(seconds: float, *, stuck: bool) -> str:
-    """Say of a hold test that no digit of the gauge changed; empty where digits moved."""
+    """Return the words for a hold test in which no digit changed; empty where digits moved."""
     if seconds <= 0.0:
         return ""
     said = f"no digit changed in {seconds:.0f} s"
     if stuck:
-        return (
-            f"{said}, though this gauge's noise moves them: it seems stuck; look at it, test anew"
-        )
-    return f"{said}; a gauge that stands still reads the same"
+        return f"{said}, though its noise moves them: it seems stuck: check it, hold again"
+    return f"{said}; a stuck gauge reads the same"
 
 
 def target_terms(target: ChargeTarget) -> dict[str, Any]:

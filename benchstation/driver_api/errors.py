@@ -34,7 +34,7 @@ class StationError(Exception):
 
 @contextmanager
 def in_field(name: str) -> Iterator[None]:
-    """Say of what is refused inside that this field must be put right, if nothing else does."""
+    """Name this field in a refusal raised inside that names none."""
     try:
         yield
     except StationError as error:
@@ -55,7 +55,7 @@ class UnsupportedCommandError(DriverError):
 
     def __init__(self, driver_id: str, command: str) -> None:
         super().__init__(
-            f"this device has no command '{command}'.",
+            f"this instrument has no command '{command}'.",
             where=driver_id,
-            advice="Use the key on the device itself.",
+            advice="Use the key on the instrument itself.",
         )

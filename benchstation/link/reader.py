@@ -88,9 +88,9 @@ class Reader:
         data = self._driver.command(command)
         if self._state not in (LinkState.SILENT, LinkState.LIVE):
             raise LinkError(
-                "the device is not connected; nothing was sent.",
+                "the instrument is not connected; nothing was sent.",
                 where=self.name,
-                advice="Wait until it is back, or use the key on the device.",
+                advice="Wait until it is back, or use the key on the instrument.",
             )
         self._commands.put(data)
 
@@ -99,18 +99,18 @@ class Reader:
         transport = self._transport
         if transport is None:
             raise LinkError(
-                "the device's port is not open.", where=self.name, advice="It is tried again."
+                "the instrument's port is not open.", where=self.name, advice="It is tried again."
             )
         transport.set_levels(levels)
 
     @property
     def state(self) -> LinkState:
-        """Where the line stands."""
+        """Return where the line stands."""
         return self._state
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts since the start, and how the line does now."""
+        """Return the counts since the start, and how the line does now."""
         counts = self._driver.counts
         counted = LinkStatistics(
             readings=self._readings,
@@ -225,7 +225,7 @@ class Reader:
         self.raw_log.add(self._clock(), Direction.SENT, data)
 
     def _is_backlog(self) -> bool:
-        """Say whether what was read waited while this program did not run: nobody can date it.
+        """Return True when what was read waited while this program did not run: nobody can date it.
 
         A stopped process or a machine that slept finds the past in the system's buffers; dated now
         it would be an old pressure that passes for the present one.
@@ -272,7 +272,7 @@ class Reader:
             f"bytes come but never a whole frame (last: {self._unmatched!r}); check the profile "
             "and the line settings"
             if self._unmatched
-            else "connected, but the device says nothing; check its cable and settings"
+            else "connected, but the instrument sends nothing; check its cable and settings"
         )
         log.warning("%s: %s", self.name, words)
         self._enter(LinkState.SILENT, words)

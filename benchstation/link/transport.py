@@ -44,7 +44,7 @@ class Transport(Protocol):
         """Throw away what has come, without waiting; raises when the line is gone."""
 
     def close(self) -> None:
-        """Let go of the line."""
+        """Close the line."""
 
 
 class SerialTransport:
@@ -83,7 +83,7 @@ class SerialTransport:
             self._port.read(waiting)
 
     def close(self) -> None:
-        """Let go of the port."""
+        """Close the port."""
         self._port.close()
 
 
@@ -183,7 +183,7 @@ def _open_socket(url: str) -> SocketTransport:
 
 
 _REASONS = {
-    errno.ENOENT: ("there is no such port", "Plug the device in, or choose its port anew."),
+    errno.ENOENT: ("there is no such port", "Plug the instrument in, or choose its port again."),
     errno.EACCES: (
         "this account may not use the port",
         "On Linux add the account to the group that owns the port, often 'dialout'.",

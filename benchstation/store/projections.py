@@ -46,7 +46,7 @@ from benchstation.store.schema import (
     utc_from,
 )
 
-VERSION = "2"
+VERSION = "3"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -69,7 +69,7 @@ _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindpar
 
 
 def clear(connection: Connection) -> None:
-    """Empty every projection."""
+    """Delete all rows of every projection."""
     for table in projections.sorted_tables:
         connection.execute(delete(table))
 

@@ -203,7 +203,7 @@ def test_half_a_difference_stays_with_the_scale_that_weighed_the_unit_before(ben
     assert bench.session.scale.id == FINE
     act(bench, "use_scale", scale=COARSE)
     assert bench.session.work.weighing.wants_before
-    assert any("another scale or calibration" in line for line in lines(bench))
+    assert any("scale or its calibration changed" in line for line in lines(bench))
 
 
 def test_a_person_may_choose_another_that_will_do(bench, tmp_path):

@@ -72,5 +72,5 @@ class UseScale(Command):
         left = {one.id: why for one, why in others.values()}
         load = load_at(session.unit(), step, purpose) or 0.0
         chosen = chosen_as(session.unit(), step, (scale.id, Why.CHOSEN), load, left)
-        undo = begin_anew(session, step, weighing, "another scale was chosen", chosen)
+        undo = begin_anew(session, step, weighing, chosen)
         return Message(f"Weighed on {scale.registered.title}.{undo}", attention_if(undo))

@@ -11,6 +11,7 @@ from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain.events import MethodChosen, OilLotReceived, ScaleChosen
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 WAYS, LOT = "ways", "lot"
@@ -30,7 +31,7 @@ def at_weighing(session: BenchSession) -> tuple[Step, Weighing]:
 
 
 def _begin(
-    session: BenchSession, step: Step, purpose: Purpose, reason: str, *, again: bool = False
+    session: BenchSession, step: Step, purpose: Purpose, reason: Statement, *, again: bool = False
 ) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
     undo = lose_tare(session, reason)
@@ -40,11 +41,9 @@ def _begin(
     return "" if not undo or again else f" {undo}"
 
 
-def begin_anew(
-    session: BenchSession, step: Step, weighing: Weighing, reason: str, chosen: ScaleChosen
-) -> str:
+def begin_anew(session: BenchSession, step: Step, weighing: Weighing, chosen: ScaleChosen) -> str:
     """Begin the weighing at hand again on a chosen scale; give what must be undone, or nothing."""
-    undo = lose_tare(session, reason)
+    undo = lose_tare(session, Statement(Code.OTHER_SCALE))
     session.weigh_on(chosen)
     plan = weighing.plan
     session.work.weigh(weighing_for(session.unit(), step, session.scale, plan.purpose, plan.again))
@@ -85,9 +84,9 @@ def method(session: BenchSession, wanted: Method) -> Message:
             where=step.title,
             advice="Weigh it again by the same, or go back a step and start over.",
         )
-    lose_tare(session, "another method was chosen")
+    lose_tare(session, Statement(Code.OTHER_METHOD))
     session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
-    undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
+    undo = _begin(session, step, weighing.plan.purpose, Statement(Code.OTHER_METHOD))
     return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
 
 
@@ -99,7 +98,7 @@ HOW = {
 
 
 def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = False) -> bool:
-    """Say whether oil of this purpose and lot is captured already; ``typed``: or read by hand."""
+    """Return True when oil of this purpose and lot is captured; ``typed``: or read by hand."""
     plan = weighing.plan
     return any(
         (c.purpose, c.oil_lot) == (plan.purpose, plan.lot) and (typed or not c.by_hand)
@@ -147,7 +146,7 @@ class TopUp(Command):
         step, _ = at_weighing(session)
         if step.kind is not StepKind.BLEED:
             raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-        undo = _begin(session, step, Purpose.TOPUP, "a top-up is weighed")
+        undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
         return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
 
 
@@ -165,7 +164,7 @@ class WeighSpill(Command):
                 where=step.title,
                 advice="Capture the pour first.",
             )
-        undo = _begin(session, step, Purpose.SPILL, "what was spilled or taken out is weighed")
+        undo = _begin(session, step, Purpose.SPILL, Statement(Code.SPILL))
         return Message(
             f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
         )
@@ -179,7 +178,7 @@ class WeighMain(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         step, _ = at_weighing(session)
-        undo = _begin(session, step, main_purpose(step), "something else is weighed")
+        undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
         return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
 
@@ -193,7 +192,7 @@ class WeighAgain(Command):
         step, weighing = at_weighing(session)
         if not captured_so(session, weighing, typed=True):
             raise NotAllowedError("nothing of it is captured yet.", where=step.title)
-        _begin(session, step, weighing.plan.purpose, "it is weighed again", again=True)
+        _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
         return Message(
             "Weighing again: once captured it counts in place of what was; all stays on record."
         )

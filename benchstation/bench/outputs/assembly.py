@@ -55,10 +55,10 @@ class GaugeLines:
         self._gauge().set_levels(signal)
 
     def check(self) -> None:
-        """Nothing to ask: setting the lines again tells of a lost port."""
+        """Do nothing: setting the lines again reveals a lost port."""
 
     def close(self) -> None:
-        """The port belongs to the reader."""
+        """Do nothing: the port belongs to the reader."""
 
 
 def lamp_for(settings: LampSettings, session: BenchSession) -> Lamp:

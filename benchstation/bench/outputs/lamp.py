@@ -127,7 +127,7 @@ class Lamp:
 
     @property
     def light(self) -> Light:
-        """What is to be shown now."""
+        """Return what is to be shown now."""
         light, heard = self._word
         if self._stop.is_set() or seconds_slept_too() - heard > self._silent_after_s:
             return Light.LOST

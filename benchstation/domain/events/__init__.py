@@ -22,6 +22,10 @@ from benchstation.domain.events.charge import (
     ChargeCaptured,
     HoldTested,
 )
+from benchstation.domain.events.gauge import (
+    GasFell,
+    GasFound,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderPlaced,
@@ -73,6 +77,7 @@ from benchstation.domain.events.weighing import (
     ScaleChosen,
     TareLost,
     TareProven,
+    UnweighedUndone,
 )
 
 __all__ = [
@@ -86,6 +91,8 @@ __all__ = [
     "DeviationSigned",
     "Event",
     "EventError",
+    "GasFell",
+    "GasFound",
     "HandOverRead",
     "HandedOver",
     "HoldTested",
@@ -120,6 +127,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnweighedUndone",
     "ZeroProven",
     "event_from",
     "known_type",

@@ -45,7 +45,7 @@ class Expected:
     step: float | None = None
 
     def agrees(self, given: Item) -> bool:
-        """Say whether ``given`` is this item, times, raw bytes and words apart."""
+        """Return True when ``given`` is this item, times, raw bytes and words apart."""
         wanted = self.item
         if isinstance(wanted, Reading):
             return (
@@ -151,7 +151,7 @@ def _bytes(text: str) -> bytes:
         return bytes.fromhex(text)
     data = ast.literal_eval(text)
     if not isinstance(data, bytes):
-        raise ValueError("a bytes literal is wanted")
+        raise ValueError("a bytes literal is required")
     return data
 
 

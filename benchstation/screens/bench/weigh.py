@@ -115,7 +115,7 @@ class _View:
 
     @property
     def _pouring(self) -> bool:
-        """Whether what the scale shows is oil: tared, nothing lifted, and the unit there."""
+        """Return True when the scale shows oil: tared, nothing lifted, and the unit there."""
         weighing = self._weighing
         if not weighing.tared or weighing.wants_before or weighing.jumped_from_kg is not None:
             return False
@@ -159,7 +159,7 @@ class _View:
         return (*lines, (counted, Tone.QUIET)) if counted else tuple(lines)
 
     def _counted(self) -> str:
-        """Say what counts beside this weighing, where that is not plain from the step."""
+        """Return what counts beside this weighing, where that is not plain from the step."""
         others = self._stand.others
         usual = 1 if self._bleed else 0
         if len(others) <= usual:
@@ -199,17 +199,17 @@ class _View:
                 return [self._advice(), self._of(), *self._flow()]
 
     def _weighed_here(self) -> bool:
-        """Whether what ran off was captured already."""
+        """Return True when what ran off was captured already."""
         parts = self._rebuild.counting
         return any((p.step_id, p.purpose) == (self._step.id, self._purpose) for p in parts)
 
     def _anew(self) -> list[tuple[str, Tone]]:
-        """Say why the unit is weighed before the pour once more."""
+        """Return why the unit is weighed before the pour once more."""
         session = self._desk
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
-        why = "before was on another scale or calibration: pour back what is not captured"
-        return [(f"{why}, then weigh it before anew", Tone.CAUTION)]
+        why = "the scale or its calibration changed since the weighing before"
+        return [(f"{why}: pour back what is not captured, weigh before again", Tone.CAUTION)]
 
     def _jumped(self, plan: WeighPlan) -> str:
         if plan.method is Method.LOSS:

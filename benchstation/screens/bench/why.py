@@ -163,7 +163,7 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         ),
     )
     here = (
-        TermView("Oil temperature", words.temperature(session.air().temperature_k)),
+        TermView("Air temperature", words.temperature(session.air().temperature_k)),
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
             "If eyed by volume",
@@ -228,7 +228,7 @@ def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
 def _this_unit(
     s: Specification, oil: Oil, volume_m3: float | None, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
-    """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
+    """Return what this unit's own deviation does, once it is worth a tenth of the tolerance."""
     if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
         return ()
     off = volume_m3 - s.oil.volume

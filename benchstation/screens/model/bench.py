@@ -85,5 +85,5 @@ class BenchView:
 
     @property
     def rings(self) -> bool:
-        """Whether an alarm is to be heard now: one is unacknowledged and none is muted."""
+        """Return True when an alarm is to be heard now: one is unacknowledged and none is muted."""
         return not self.muted and any(alarm.hold_label for alarm in self.alarms)

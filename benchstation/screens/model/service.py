@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
@@ -22,6 +22,9 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
 
     def view(self) -> BenchView:
         """Build the present moment; cheap enough for 30 times a second."""
+
+    def alarms(self) -> tuple[AlarmBannerView, ...]:
+        """Return the alarms as the guard has them now, also while there is no present moment."""
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; the result is a sentence, a failure is a ``StationError``."""
@@ -53,10 +56,10 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
         """Check a text that is being written, in the same way. Problems are words, not errors."""
 
     def stir(self) -> None:
-        """Say that a key, a click or a scan came; cheap enough for each."""
+        """Note that a key, a click or a scan came; cheap enough for each."""
 
     def hold_text(self, held: bool) -> None:
-        """Say whether the window holds a text that is not kept: nobody is signed out over it."""
+        """Note whether the window holds a text that is not saved: it delays the sign-out."""
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""
@@ -87,7 +90,7 @@ class DemoHand(Protocol):
         """Put ``body``, ``jug``, ``unit``, a tray, ``check weight`` or ``nothing`` on the scale."""
 
     def bleed(self) -> None:
-        """Let the surplus out into the tray."""
+        """Bleed the surplus into the tray."""
 
     def state(self) -> Mapping[str, Any]:
         """Return the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""

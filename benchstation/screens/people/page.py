@@ -255,10 +255,10 @@ def _preferences(person: Person) -> TaskView:
     return _form(
         "prefer",
         "How I like it",
-        "Taken on whenever you sign in. What is on record does not change.",
+        "Applied whenever you sign in. What is on record does not change.",
         tuple(
             FieldView(name, text, FieldKind.CHOICE, value, choices=(AS_THE_BENCH, *choices))
             for name, text, value, choices in rows
         ),
-        "Keep it",
+        "Save",
     )

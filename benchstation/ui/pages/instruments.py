@@ -34,7 +34,7 @@ SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
 EMPTY = (
-    "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
+    "No instrument is fitted.\n\nA bench needs a scale and a gauge. When they are "
     "set up, their link, health, calibration and last frames stand here."
 )
 
@@ -94,7 +94,7 @@ class Instrument(QFrame):
         self.recall.chosen.connect(self._on_recall)
 
     def rescale(self) -> None:
-        """Let the recall scroll with the figures where large text leaves the panel no room."""
+        """Scroll the recall with the figures where large text leaves the panel no room."""
         if text_scale.is_large():
             self._column.insertWidget(0, self.recall)
         else:

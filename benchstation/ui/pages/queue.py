@@ -48,8 +48,9 @@ PATH = (
     FieldView("path", "List of units, a CSV file", FieldKind.TEXT, hint="its path on this machine"),
 )
 LIST_WORDS = (
-    "The first line names the columns: serial,family,position,order and if you like due. A serial "
-    "may be empty: it is scanned when the unit is started. All of a list is taken, or none of it."
+    "The first line names the columns: serial,family,position,order and if you like due. "
+    "A serial may be empty: it is scanned when the unit is started. "
+    "All of a list is imported, or none of it."
 )
 
 

@@ -14,7 +14,7 @@ from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
 HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill", "Alt+G"), (VENT, "Vent", "Alt+V"))
-OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
+OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Bleed", "Alt+R"))
 PAN = (
     ("body", "Body", "Alt+1"),
     ("jug", "Jug", "Alt+5"),
@@ -206,14 +206,14 @@ class DemoPanel(QFrame):
         return False
 
     def release_key(self, key: str) -> None:
-        """Let go, whether the letter or Alt came up first."""
+        """Release the valve, whether the letter or Alt came up first."""
         for name, _, wanted in HOLDS:
             letter = wanted.rpartition("+")[2]
             if same_key(key, wanted) or same_key(key, letter) or key.startswith("Alt"):
                 self._turn_off(name)
 
     def let_go(self) -> None:
-        """Let go of everything: another window has the keyboard."""
+        """Release everything: another window has the keyboard."""
         for name in tuple(self._down):
             self._turn_off(name)
 

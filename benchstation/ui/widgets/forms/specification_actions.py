@@ -27,7 +27,7 @@ def reading_actions(
         key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"
         actions.append(ActionView(EXAMPLE, words, key, primary=not unkept, does="draft"))
     elif unkept:
-        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
+        actions.append(ActionView(ANEW, "Start over", "Ctrl+Shift+N", not none, none, does="draft"))
     else:
         actions.append(
             ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")
