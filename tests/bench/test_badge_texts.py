@@ -87,7 +87,7 @@ def test_the_reason_of_an_alarm_and_a_check_weight_hold_none(bench):
     bench.sign_in("oberhauser")
     head = bench.store.head()
     with pytest.raises(BadgeTextError):
-        bench.live.instrument_act("scale-1", "check", {"certificate": BADGE})
+        bench.session.act("check", {"instrument": f"scale-1 {BADGE}"})
     station = Station(bench.live, Records(bench.store))
     with pytest.raises(BadgeTextError):
         station._acknowledge("alarm-1", f"regulator {BADGE}")
