@@ -133,7 +133,7 @@ class ModbusRegistersDriver(Driver):
         if answer is None or answer.isError():
             code = message[1]
             why = _EXCEPTIONS.get(code, "reason unknown to the standard")
-            text = f"the device answers with exception {code}: {why}"
+            text = f"the instrument answers with exception {code}: {why}"
             return Fault(FaultKind.DEVICE_ERROR, at, frame, text)
         registers = struct.pack(f">{len(answer.registers)}H", *answer.registers)
         if self._status_codes:
@@ -141,7 +141,7 @@ class ModbusRegistersDriver(Driver):
             meaning = self._status_codes.get(status & self._status_mask, "error")
             kind = _STATUS[meaning]
             if kind is not None:
-                return Fault(kind, at, frame, f"the device's status is {status}: {meaning}")
+                return Fault(kind, at, frame, f"the instrument's status is {status}: {meaning}")
         wire = registers[self._value_at : self._value_at + len(self._order)]
         (number,) = struct.unpack(self._format, bytes(wire[i] for i in self._order))
         value = number * self._factor + self._offset

@@ -46,7 +46,7 @@ class ScpiQueryDriver(Driver):
             OptionSpec("factor", "SI value of one unit", required=True),
             OptionSpec("offset", "SI value at zero"),
             OptionSpec("error_query", "what asks for the oldest error; SYST:ERR? by default"),
-            OptionSpec("error_every", "after how many values it is asked; 0 never, 100 by default"),
+            OptionSpec("error_every", "values between two such queries; 0 never, 100 by default"),
             OptionSpec("commands", "tare, zero, print: what to send, without its end"),
         ),
     )

@@ -219,7 +219,7 @@ def _bit_meaning(bit: Options, units: tuple[bytes, ...]) -> str:
     )
     if not known:
         words = ", ".join(_BIT_MEANINGS)
-        raise bit.refused("means", f"one of {words}, 'unit X' or 'decimals N' is wanted")
+        raise bit.refused("means", f"one of {words}, 'unit X' or 'decimals N' is required")
     return means
 
 

@@ -42,7 +42,7 @@ class TextFrame:
         trouble: tuple[FaultKind, str] | None = None
         for means in self._bits_of(body):
             if means in STATUS_FAULTS:
-                return STATUS_FAULTS[means], f"the device reports {means}"
+                return STATUS_FAULTS[means], f"the instrument reports {means}"
         column = 0
         for field in self.fields:
             found = re.compile(field.pattern, re.DOTALL).match(body, column)
@@ -50,7 +50,7 @@ class TextFrame:
             text = body[column : column + width]
             meaning = field.codes.get(text, "")
             if meaning in STATUS_FAULTS:
-                return STATUS_FAULTS[meaning], f"the device reports {meaning}"
+                return STATUS_FAULTS[meaning], f"the instrument reports {meaning}"
             if trouble is None and not re.fullmatch(field.pattern, text, re.DOTALL):
                 trouble = FaultKind.BAD_FRAME, f"column {column + 1}: no valid {field.kind}"
                 if field.kind == "unit" and text not in units:

@@ -50,7 +50,7 @@ class TextLineDriver(Driver):
             OptionSpec("unterminated", "true: frames of fixed length without an end"),
             OptionSpec("start", "one character that begins a frame"),
             OptionSpec("decimal", "the decimal separator: '.' or ','"),
-            OptionSpec("poll", "request for one reading; without it the device streams"),
+            OptionSpec("poll", "request for one reading; without it the instrument streams"),
             OptionSpec("commands", "tare, zero, print: what to send"),
             OptionSpec("messages", "whole lines: overload, underload or error; # is any digit"),
             OptionSpec("replies", "whole lines that answer a command: {command, accepted}"),
@@ -165,7 +165,7 @@ class TextLineDriver(Driver):
             if unit is None:
                 unit, stable = self._last_unit, False
                 if unit is None:
-                    why = "the device is moving and has not shown its unit yet"
+                    why = "the instrument is moving and has not shown its unit yet"
                     return Fault(FaultKind.UNKNOWN_UNIT, at, frame, why)
             elif stable is None:
                 stable = True
@@ -190,11 +190,11 @@ class TextLineDriver(Driver):
         """Add to what the columns said what the status bits say."""
         meanings = self._frame.bit_meanings(body)
         if meanings is None:
-            return Fault(FaultKind.BAD_FRAME, at, frame, "the status is none of this device")
+            return Fault(FaultKind.BAD_FRAME, at, frame, "the status is none of this instrument")
         for means in meanings:
             word, _, rest = means.partition(" ")
             if means in STATUS_FAULTS:
-                return Fault(STATUS_FAULTS[means], at, frame, f"the device reports {means}")
+                return Fault(STATUS_FAULTS[means], at, frame, f"the instrument reports {means}")
             if word == "unit":
                 said.unit = self._by_name[rest.encode()]
             elif word == "decimals":
@@ -214,7 +214,7 @@ class TextLineDriver(Driver):
             return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged")
         for pattern, kind, text in self._messages:
             if pattern.fullmatch(body):
-                return Fault(kind, at, frame, f"the device reports {text}")
+                return Fault(kind, at, frame, f"the instrument reports {text}")
         if body in self._replies:
             command, accepted = self._replies[body]
             return Reply(command, accepted, at, frame)

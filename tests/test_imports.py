@@ -48,7 +48,7 @@ ROWS = {
     "metrology": row("driver_api.errors", "numpy"),
     "domain": row(
         "physics metrology quantities driver_api.errors driver_api.reading",
-        "numpy pydantic rfc8785 tomli_w",
+        "numpy pydantic rfc8785 tomlkit",
     ),
     "config": row(
         "domain quantities driver_api.errors atomic_file resources", "pydantic platformdirs"

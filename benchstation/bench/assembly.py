@@ -81,7 +81,7 @@ def registered_as(store: Store, placed: Sequence[Placed]) -> list[InstrumentRegi
         if one.id not in known or known[one.id].role != one.role:
             raise NotOnRecordError(
                 f"the {one.role} '{one.id}' of the settings is not on record.",
-                advice="Set this bench up anew with its set-up file, or correct the settings.",
+                advice="Set this bench up again with its set-up file, or correct the settings.",
             )
     if missing := [role for role in NEEDED if role not in {one.role for one in placed}]:
         raise NotOnRecordError(
@@ -125,4 +125,5 @@ def bench_from(
     session = BenchSession(
         shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
     )
+    watch.listeners.append(session.outputs.mute.tell)
     return LiveLoop(session, AlarmKeeper(clock))

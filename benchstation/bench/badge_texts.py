@@ -35,7 +35,7 @@ class BadgeTexts:
                     raise BadgeTextError(
                         "somebody's badge stands in what was typed; nothing was recorded.",
                         where="Badge",
-                        advice="Take it out, and write the words anew. To sign in by badge, "
+                        advice="Take it out, and write the words again. To sign in by badge, "
                         "leave the field first (Esc).",
                     )
 

@@ -1,7 +1,9 @@
 """What stands against signing or capturing now: pressure, guard, instrument or lot."""
 
 from benchstation.bench.session import BenchSession
+from benchstation.domain.events import OilLotClosed
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import withdrawn
 from benchstation.domain.unit_commands import NotAllowedError
 
 
@@ -52,6 +54,8 @@ def capture_locked(session: BenchSession) -> str:
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
         return ""
+    if session.to_write.problem:
+        return f"an alarm is not on record yet: {session.to_write.problem}"
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
         return locked
@@ -60,16 +64,22 @@ def capture_locked(session: BenchSession) -> str:
 
 
 def lot_locked(session: BenchSession) -> str:
-    """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not.
+    """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not."""
+    closed = lot_withdrawn(session)
+    return withdrawn(closed.lot, closed.reason) if closed else ""
+
+
+def lot_withdrawn(session: BenchSession) -> OilLotClosed | None:
+    """Return how the lot that is weighed in was withdrawn meanwhile; ``None``: it was not.
 
     A deviation signed at the step accepts it.
     """
     rebuild, plan = session.rebuild, session.work.weighing.plan if session.work.weighing else None
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
-        return ""
+        return None
     oil = plan.purpose.adds and not plan.wants_before
-    return session.shop.withdrawn(plan.lot) if oil else ""
+    return session.shop.withdrawn(plan.lot) if oil else None
 
 
 def gas_in_unit(session: BenchSession) -> bool:

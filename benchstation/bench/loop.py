@@ -1,10 +1,12 @@
 """What happens at the desk by itself: readings come in, what was waited for is captured."""
 
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.broken import break_stated
 from benchstation.bench.capture.charging import MEAN_OVER_S, Charging, SettledCharge
 from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
@@ -12,16 +14,17 @@ from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
+from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.events import Event
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import PASS
-from benchstation.store.traces import Trace
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
@@ -32,14 +35,31 @@ class LiveLoop:
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
     """Called after each tick; the demonstration's bench follows the desk so."""
-    _unwritten: tuple[list[Event], list[Trace]] = field(default_factory=lambda: ([], []))
+    _release: ReleaseWatch = field(default_factory=ReleaseWatch)
 
     def tick(self) -> None:
+        """Take what came, then write: for whoever shows nothing in between."""
+        self.take()
+        self.write()
+
+    def take(self) -> None:
         """Take what the instruments brought and do what was waited for."""
-        self._tick()
+        self._take_all()
         sign_out_idle(self.session)
         for follow in self.followers:
             follow(self.session)
+
+    def write(self) -> None:
+        """Write what the guard found. What cannot be written now is said, and tried again."""
+        session = self.session
+        before = session.to_write.problem
+        session.to_write.write_when_due(session.clock.seconds())
+        problem = session.to_write.problem
+        if problem and not before:
+            log.error("alarms are not on record yet: %s", problem)
+            session.say(f"Not on record yet: {problem}.", Severity.ATTENTION)
+        elif before and not problem:
+            session.say("What was not on record is written now.")
 
     def stamp(self) -> tuple[object, ...]:
         """Return a value that is another one after each reading and each change of the guard."""
@@ -47,19 +67,22 @@ class LiveLoop:
         heard = tuple((one.instrument, one.instrument.changes) for one in session.instruments)
         return heard, session.watch.changed
 
-    def _tick(self) -> None:
+    def _take_all(self) -> None:
         session = self.session
         now = session.clock.seconds()
         session.watch.check()
         for fitted in session.instruments:
             self._take(fitted)
-        self._journal_alarms()
+        self._keep_alarms()
         for fitted in session.instruments:
             broken = fitted.instrument.take_break()
             if broken and fitted is session.scale:
-                lose_tare(session, broken)
-            elif broken and fitted is session.gauge and session.work.charging is not None:
-                session.work.charging.interrupt()
+                lose_tare(session, break_stated(broken))
+            elif broken and fitted is session.gauge:
+                self._release.interrupt()
+                if session.work.charging is not None:
+                    session.work.charging.interrupt()
+        self._release.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -80,25 +103,20 @@ class LiveLoop:
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)
-        if session.work.charging is not None and fitted is session.gauge:
+        if fitted is session.gauge:
             for sample in samples:
-                session.work.charging.take(sample)
+                self._release.take(sample)
+                if session.work.charging is not None:
+                    session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
 
-    def _journal_alarms(self) -> None:
+    def _keep_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
-        session.outputs.mute.judge(changes, session.watch.snapshot())
-        events, traces = self.alarms.events(
-            changes, session.on_bench.unit_id(), session.watch.limits
-        )
-        self._unwritten[0].extend(events)
-        self._unwritten[1].extend(traces)
-        # What cannot be written now (a full disk) is tried again at the next tick.
-        session.journal(*self._unwritten)
-        self._unwritten = ([], [])
+        unit_id = session.on_bench.unit_id()
+        session.keep(*self.alarms.events(changes, unit_id, session.watch.limits))
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         session = self.session

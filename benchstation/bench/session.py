@@ -18,6 +18,7 @@ from benchstation.bench.shop import Shop
 from benchstation.bench.signed_in import SignedIn
 from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
+from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
 from benchstation.domain.events import Event
 from benchstation.domain.instrument_roles import InstrumentRole
@@ -114,6 +115,12 @@ class BenchSession:
     """Where a camera or phone drops its pictures."""
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
+    to_write: FactsToWrite = field(init=False)
+    """What the guard found and is not on record yet. Nothing is signed or captured before it."""
+
+    def __post_init__(self) -> None:
+        """Have what waits written by this session."""
+        self.to_write = FactsToWrite(self._write_waiting)
 
     @property
     def person(self) -> Person | None:
@@ -159,8 +166,19 @@ class BenchSession:
         photos: Mapping[str, bytes] | None = None,
     ) -> None:
         """Put facts on record as whoever is signed in says them."""
-        person = self.person.person_id if self.person else NOBODY
-        self.on_bench.journal(events, person, self.clock.utc(), traces, photos)
+        if events:
+            self.to_write.write()
+            self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
+
+    def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
+        """Keep what the guard found for the journal: it waits for no disk."""
+        self.to_write.keep(WaitingFacts(events, traces, self._who(), self.clock.utc()))
+
+    def _who(self) -> str:
+        return self.person.person_id if self.person else NOBODY
+
+    def _write_waiting(self, facts: WaitingFacts) -> None:
+        self.on_bench.journal(facts.events, facts.person, facts.utc, facts.traces)
 
     # --- actions -------------------------------------------------------------------------------
 

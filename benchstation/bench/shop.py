@@ -46,6 +46,8 @@ class Shop:
     specifications: dict[tuple[str, int], Specification]
     ratings: Mapping[str, float]
     """Rating of each part of the pressure path, gauge Pa, without the body's."""
+    fill_tool_m3: float = 0.0
+    """Dead volume of hose, gauge and valve body, which takes its share of a unit's gas."""
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
@@ -54,12 +56,10 @@ class Shop:
         """Return the lots that a new unit may take."""
         return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
 
-    def withdrawn(self, lot: str) -> str:
-        """Say that a lot was withdrawn, and why; empty: it was not. Used up is no fault of it."""
+    def withdrawn(self, lot: str) -> OilLotClosed | None:
+        """Return how a lot was withdrawn; ``None``: it was not. Used up is no fault of it."""
         closed = self.closed_lots.get(lot)
-        if closed is None or closed.why != WITHDRAWN:
-            return ""
-        return f"lot {lot} is withdrawn: {closed.reason}"
+        return closed if closed is not None and closed.why == WITHDRAWN else None
 
     def lots_for(self, specification: Specification) -> list[OilLotReceived]:
         """Return the open lots of the oil that a specification takes."""
@@ -115,7 +115,13 @@ class Shop:
         )
 
 
-def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
+def shop_from(
+    masters: Masters,
+    name: str,
+    bench: str,
+    ratings: Mapping[str, float],
+    fill_tool_m3: float = 0.0,
+) -> Shop:
     """Read the shop from its journal's projections."""
     people, salt = people_from(masters)
     specifications = {
@@ -128,4 +134,4 @@ def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, flo
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(name, bench, people, lots, specifications, ratings, salt, closed)
+    return Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)

@@ -16,6 +16,7 @@ from benchstation.domain.gas_charge import target_for
 from benchstation.domain.photos import Photo
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import AT
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.physics.damper import ChargeTarget
@@ -110,7 +111,7 @@ class StepWork:
         if not (weighing.tared and weighing.uncaptured and unit_id == rebuild.unit_id):
             return ()
         purpose, about = weighing.plan.purpose.value, weighing.uncaptured_kg
-        return [OilUnweighed(unit_id, step_id, purpose, "the step was left", about)]
+        return [OilUnweighed(unit_id, step_id, purpose, Statement(Code.STEP_LEFT), about)]
 
 
 def key_of(rebuild: Rebuild | None) -> tuple[str, str]:

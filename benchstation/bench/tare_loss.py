@@ -4,10 +4,12 @@ from benchstation.bench.capture.next_step import AGAIN, not_captured
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import Event, OilUnweighed, TareLost
+from benchstation.domain.statement_words import worded
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unweighed import unseen
 
 
-def lose_tare(session: BenchSession, reason: str) -> str:
+def lose_tare(session: BenchSession, reason: Statement) -> str:
     """Take note that the tare no longer holds, if there was one.
 
     Gives what must be undone where oil is in the unit and in no record; else empty.
@@ -30,7 +32,7 @@ def lose_tare(session: BenchSession, reason: str) -> str:
     session.work.weighing.doubt_told()
     if had:
         first = undo or "Tare again before you continue."
-        session.say(f"The tare is lost: {reason}. {first}", Severity.ATTENTION)
+        session.say(f"The tare is lost: {worded(reason)}. {first}", Severity.ATTENTION)
     return undo
 
 
@@ -46,7 +48,7 @@ def recover(session: BenchSession) -> None:
     session.on_bench.take(rebuild)
     if rebuild.tare is not None:
         undo = f" The tare is lost. {AGAIN}"
-        reason = "the station was started anew"
+        reason = Statement(Code.RESTARTED)
         lost = TareLost(unit_id, rebuild.tare.step_id, reason)
         session.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
     elif rebuild.uncaptured is not None:

@@ -9,9 +9,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.faults import Fault
+from benchstation.demo.held_clock import HeldClock
 from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
 from benchstation.demo.stage import TICK_S, make_stage
 from benchstation.demo.technician import Plan, RehearsalError, Technician
@@ -20,6 +20,7 @@ from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, UnitF
 from benchstation.domain.guard import AlarmState
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
@@ -63,7 +64,8 @@ class FaultRehearsal:
         self.folder.mkdir(parents=True, exist_ok=True)
         with open_store(self.data / STORE_FILE, demo.BENCH) as store:
             disk = FillableDisk(store)
-            stage = make_stage(disk.as_store(), running_clock(self.pace), self.seed)
+            held = HeldClock(self.pace)
+            stage = make_stage(disk.as_store(), held.clock, self.seed, held.step)
             try:
                 stage.start()
                 play = Play(stage, self._technician(stage.live.session, stage.served.world), disk)
@@ -133,6 +135,7 @@ class FaultRehearsal:
 
     def _tick(self, play: Play) -> None:
         time.sleep(TICK_S)
+        play.stage.step()
         try:
             play.stage.live.tick()
         except StationError:
@@ -165,9 +168,14 @@ def _outcome(
         rebuild=rebuild,
         filed=bool(filed),
         decision=filed[-1].decision if filed else "",
-        hold_reasons=tuple(str(reason) for reason in rebuild.hold_reasons),
+        hold_reasons=tuple(worded(reason) for reason in rebuild.hold_reasons),
         deviations=tuple(
-            {"step": d.step_id, "subject": d.subject, "reason": d.reason, "person": d.person}
+            {
+                "step": d.step_id,
+                "subject": worded(d.subject),
+                "reason": d.reason,
+                "person": d.person,
+            }
             for d in rebuild.deviations
         ),
         alarms=_episodes(entries),

@@ -72,7 +72,7 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     yield from hand.pour_to(step, pour_status(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
-        yield from hand.deviate(step, "poured so; goes on as it is")
+        yield from hand.deviate(step, "poured so; left as it is")
 
 
 def _pours_too_much(play: Play) -> Iterator[str]:
@@ -207,7 +207,7 @@ def _starts_anew_under_an_alarm(play: Play) -> Iterator[str]:
     yield from play.pause(2.0)
     kinds = [alarm.kind for alarm in play.session.watch.snapshot().alarms]
     play.seen["latched"] = AlarmKind.HIGH_LIMIT in kinds
-    hand.acknowledge("regulator set too high; vented; the station was started anew")
+    hand.acknowledge("regulator set too high; vented; the station was restarted")
     yield from play.usual()
 
 
@@ -244,6 +244,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        yield from play.pause(3.0)
         yield from play.usual()
 
 
@@ -326,7 +327,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     yield from hand.pour_to(step, pour_status(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
-        yield from hand.deviate(step, "poured so; goes on as it is")
+        yield from hand.deviate(step, "poured so; left as it is")
 
 
 def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
@@ -376,7 +377,7 @@ _ENTRIES = (
         "wrong-lot",
         "the can holds another oil than the lot that was chosen",
         {"oil": _oil_of_another_can},
-        (noted("refused", "the can's lot is asked for at the weigh-in, and refused"),),
+        (noted("refused", "the can's lot is requested at the weigh-in, and refused"),),
     ),
     Fault(
         "frozen-scale",
@@ -396,7 +397,7 @@ _ENTRIES = (
     ),
     Fault(
         "restart-under-alarm",
-        "the station is started anew under an alarm that nobody has acknowledged",
+        "the station is restarted under an alarm that nobody has acknowledged",
         {"charge": _starts_anew_under_an_alarm},
         (
             noted("latched", "the alarm stands after the restart"),
@@ -457,7 +458,7 @@ _ENTRIES = (
     ),
     Fault(
         "failed-check",
-        "the scale fails its check weight, and the station is started anew",
+        "the scale fails its check weight, and the station is restarted",
         {"intake": _check_fails_before_a_restart},
         (noted("failed", "the check weight fails"), not_passed()),
     ),

@@ -183,7 +183,7 @@ class Rehearsal:
 
 
 def put_back(world: World, rebuild: Rebuild, rho15_kg_m3: float) -> None:
-    """Bring a fresh virtual bench to where a rebuild stands after the station was started anew."""
+    """Bring a fresh virtual bench to where a rebuild stands after the station was restarted."""
     model, specification = world.model, rebuild.specification
     world.bring_in(specification, rho15_kg_m3)
     kinds = [s.kind for s in specification.steps if s.id in rebuild.signatures]

@@ -4,6 +4,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import inf, isfinite
 from typing import Protocol
 
@@ -26,6 +27,28 @@ LEAST_FRAMES = 10
 RANGE_MARGIN = 0.5 / 16
 """How far beyond its range a device still tells the truth: NAMUR NE 43 takes 20.5 mA of 4 to 20."""
 _SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
+
+
+class BreakKind(StrEnum):
+    """Why a stream of readings was broken."""
+
+    LINE_LOST = "line lost"
+    NO_READING = "no reading"
+    UNIT_CHANGED = "unit changed"
+    FAULT = "fault"
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A broken stream: what the device did meanwhile is not known. The rest is by its kind."""
+
+    kind: BreakKind
+    detail: str = ""
+    """Of a lost line: what the system said, where it said something."""
+    seconds: float = 0.0
+    before: str = ""
+    after: str = ""
+    fault: FaultKind | None = None
 
 
 class Calibration(Protocol):
@@ -107,7 +130,7 @@ class Instrument:
         self._dropped = 0
         self._latest: Sample | None = None
         self._fault: Fault | None = None
-        self._broken = ""
+        self._broken: Break | None = None
         self._recent: deque[bool] = deque(maxlen=50)
         self._state_words = ""
         self._state = LinkState.SEARCHING
@@ -137,7 +160,7 @@ class Instrument:
         """
         self._levels = levels
         if self._reader is None:
-            raise LinkError("the device's port is not open.", where=self.title)
+            raise LinkError("the instrument's port is not open.", where=self.title)
         self._reader.set_levels(levels)
 
     def attach(self, send: Callable[[str], None]) -> None:
@@ -167,9 +190,11 @@ class Instrument:
                 before = self._latest
                 if before is not None and item.at - before.at > self.silent_after_s:
                     gap = item.at - before.at
-                    self._broken = self._broken or f"there was no reading for {gap:.1f} s"
+                    self._broken = self._broken or Break(BreakKind.NO_READING, seconds=gap)
                 if before is not None and before.unit != item.unit:
-                    self._broken = f"the unit was changed from {before.unit} to {item.unit}"
+                    self._broken = Break(
+                        BreakKind.UNIT_CHANGED, before=before.unit, after=item.unit
+                    )
                 self._latest, self._fault = sample, None
                 self._dropped += len(self._queue) == QUEUE
                 self._queue.append(sample)
@@ -183,7 +208,7 @@ class Instrument:
                     self._recent.append(False)
                 else:
                     self._fault = item
-                    self._broken = self._broken or f"{item.kind}"
+                    self._broken = self._broken or Break(BreakKind.FAULT, fault=item.kind)
             self._tell(item)
 
     def _in_range(self, reading: Reading) -> Reading | Fault:
@@ -212,12 +237,12 @@ class Instrument:
             self._state = state
             self.changes += 1
         if state in (LinkState.LOST, LinkState.FAILED):
-            self.report_broken(words or "the line was lost")
+            self.report_broken(words)
 
-    def report_broken(self, why: str) -> None:
-        """Take note that the stream was broken: what was proven of it no longer holds."""
+    def report_broken(self, detail: str = "") -> None:
+        """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
-            self._broken = why
+            self._broken = Break(BreakKind.LINE_LOST, detail=detail)
             self.changes += 1
 
     @property
@@ -252,10 +277,10 @@ class Instrument:
             self._queue.clear()
         return samples
 
-    def take_break(self) -> str:
-        """Return why the stream was broken since the last call, or empty."""
+    def take_break(self) -> Break | None:
+        """Return why the stream was broken since the last call; ``None``: it was not."""
         with self._lock:
-            broken, self._broken = self._broken, ""
+            broken, self._broken = self._broken, None
         return broken
 
     @property
@@ -274,7 +299,7 @@ class Instrument:
             latest, fault, recent = self._latest, self._fault, list(self._recent)
             words, state = self._state_words, self._state
         if state is LinkState.FAILED:
-            return HealthReport(Health.FAILURE, words, "Connect it anew; the log has the details.")
+            return HealthReport(Health.FAILURE, words, "Connect it again; the log has the details.")
         if state is LinkState.LOST:
             return HealthReport(Health.FAILURE, words, "It is tried again by itself.")
         # A device that keeps reporting a fault is on the line: its words, not the cable's.
@@ -290,7 +315,7 @@ class Instrument:
             )
         if age > self.stale_after_s:
             return HealthReport(
-                Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the device."
+                Health.FAILURE, f"no reading for {age:.1f} s", "Check the cable and the instrument."
             )
         if fault is not None:
             return HealthReport(Health.FAILURE, str(fault.kind), fault.detail)

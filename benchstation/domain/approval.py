@@ -2,8 +2,6 @@
 
 from collections.abc import Mapping
 
-import tomli_w
-
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
 from benchstation.domain.people import Person, Role
 from benchstation.domain.specification import Specification, specification_from_toml
@@ -12,23 +10,6 @@ from benchstation.domain.unit_commands import NotAllowedError
 LONGEST_SOURCE = 200_000
 EXAMPLE = "example"
 """What id and family of the shipped example begin with, so that it is no unit's by mistake."""
-
-
-def as_toml(specification: Specification) -> str:
-    """Return a specification as TOML, in SI, for one that was stored without its text."""
-    content = {k: v for k, v in specification.content().items() if v is not None}
-    return "# Bare numbers are SI.\n" + tomli_w.dumps(_without_none(content))
-
-
-def _without_none(value: object) -> dict[str, object]:
-    def clean(item: object) -> object:
-        if isinstance(item, dict):
-            return {k: clean(v) for k, v in item.items() if v is not None}
-        return [clean(v) for v in item] if isinstance(item, list | tuple) else item
-
-    cleaned = clean(value)
-    assert isinstance(cleaned, dict)
-    return cleaned
 
 
 def draft(

@@ -96,10 +96,8 @@ def stood_still(seconds: float, *, stuck: bool) -> str:
         return ""
     said = f"no digit changed in {seconds:.0f} s"
     if stuck:
-        return (
-            f"{said}, though this gauge's noise moves them: it seems stuck; look at it, test anew"
-        )
-    return f"{said}; a gauge that stands still reads the same"
+        return f"{said}, though its noise moves them: it seems stuck: check it, hold again"
+    return f"{said}; a stuck gauge reads the same"
 
 
 def target_terms(target: ChargeTarget) -> dict[str, Any]:

@@ -125,7 +125,7 @@ def lowest_rating(ratings: Mapping[str, float]) -> tuple[str, float]:
     if not ratings:
         raise GuardError(
             "no rating is stated for the pressure path.",
-            advice="Enter the ratings of body, hose, fill tool, transducer and regulator.",
+            advice="Enter the ratings of body, hose, fill tool, gauge and regulator.",
         )
     for name, rating in ratings.items():
         if not (math.isfinite(rating) and rating > 0):

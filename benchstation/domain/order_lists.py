@@ -108,7 +108,7 @@ def read_units(text: str, specifications: Sequence[Specification]) -> UnitList:
         more = f"; and {len(problems) - MOST_TOLD} more" if len(problems) > MOST_TOLD else ""
         raise _refused(
             f"{'; '.join(problems[:MOST_TOLD])}{more}.",
-            "Nothing was taken. Correct these lines, then read the list again.",
+            "Nothing was imported. Correct these lines, then read the list again.",
         )
     if not rows:
         raise _refused("the list holds no unit.")
@@ -133,5 +133,5 @@ def _wrong(
     return "" if family.casefold() in families else f"no family is called '{family[:40]}'"
 
 
-def _refused(what: str, advice: str = "Nothing was taken.") -> NotAllowedError:
+def _refused(what: str, advice: str = "Nothing was imported.") -> NotAllowedError:
     return NotAllowedError(what, where="List of units", advice=advice)

@@ -19,26 +19,24 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import BenchNow, evidence_of
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Gas
 from benchstation.domain.unit_commands import going_step, require_read
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
-CHARGED = "charged: there is gas in it"
-UNPROVEN = "not proven out: take it that there is gas in it"
-PROVEN_OUT = "proven out at the release"
 LONGEST = 400
 
 
-def gas_said(rebuild: Rebuild, *, gas_in_unit: bool) -> str:
-    """Say what is known of the gas in a unit that leaves the bench."""
+def gas_known(rebuild: Rebuild, *, gas_in_unit: bool) -> Gas:
+    """Return what is known of the gas in a unit that leaves the bench."""
     if rebuild.charge is not None:
-        return CHARGED
+        return Gas.CHARGED
     steps, step = rebuild.specification.steps, going_step(rebuild)
     release, charge = (
         rebuild.specification.step_of(kind) for kind in (StepKind.RELEASE, StepKind.CHARGE)
     )
     between = steps.index(release) < steps.index(step) < steps.index(charge)
     # At the charge nobody knows how far a filling went; before the release it came in as it did.
-    return PROVEN_OUT if between and not gas_in_unit else UNPROVEN
+    return Gas.PROVEN_OUT if between and not gas_in_unit else Gas.UNPROVEN
 
 
 def why_not_aside(rebuild: Rebuild, gauge_pa: float | None, units: UnitSystem) -> str:
@@ -70,7 +68,7 @@ def set_aside(
             advice="Close the unit, vent the line and take the gauge off it; then set it aside.",
         )
     words = _words(rebuild, reason, "setting aside needs a reason", "Say what it waits for.")
-    gas = gas_said(rebuild, gas_in_unit=gas_in_unit)
+    gas = gas_known(rebuild, gas_in_unit=gas_in_unit)
     return [UnitSetAside(rebuild.unit_id, step.id, words, gas)]
 
 

@@ -113,7 +113,7 @@ def hash_pin(pin: str) -> str:
     """Return salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
     if not (pin.isascii() and pin.isdigit() and LEAST_PIN_DIGITS <= len(pin) <= MOST_PIN_DIGITS):
         raise PinError(
-            "this PIN is not taken; nothing was changed.",
+            "this PIN is refused; nothing was changed.",
             advice=f"Use {LEAST_PIN_DIGITS} to {MOST_PIN_DIGITS} digits.",
         )
     if len(set(pin)) == 1 or pin in _STRAIGHT or pin in _STRAIGHT[::-1]:
@@ -144,7 +144,7 @@ def hash_badge(text: str) -> str:
     plain = text.strip()
     if not (LEAST_BADGE <= len(plain) <= MOST_BADGE and plain.isprintable()):
         raise BadgeError(
-            "this badge is not taken; nothing was changed.",
+            "this badge is refused; nothing was changed.",
             advice=f"Use one of {LEAST_BADGE} to {MOST_BADGE} printable characters.",
         )
     return _hashed(plain)

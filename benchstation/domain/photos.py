@@ -55,7 +55,7 @@ def require_size(size_bytes: int, where: str) -> None:
     if size_bytes > LARGEST_BYTES:
         raise NotAllowedError(
             f"the picture has {size_bytes / 1e6:.1f} MB; at most {LARGEST_BYTES / 1e6:.0f} MB are "
-            "taken.",
+            "allowed.",
             where=where,
             advice="Choose a smaller picture size on the camera; nothing was kept.",
         )

@@ -17,11 +17,12 @@ from benchstation.domain.oil_balance import added_by_lot
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.metrology.conformity import rule_in_words
 from benchstation.physics.oil import Oil
 
-FORMAT = "benchstation-record/1"
+FORMAT = "benchstation-record/2"
 COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
@@ -90,7 +91,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         "deviations": [
             {
                 "step": d.step_id,
-                "subject": d.subject,
+                "subject": _stated(d.subject),
                 "reason": d.reason,
                 "person": _name(context, d.person),
                 "utc": stamp(d.utc),
@@ -118,7 +119,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         ],
         "decision": decision,
         "qa_hold": bool(reasons),
-        "qa_hold_reasons": list(reasons),
+        "qa_hold_reasons": [_stated(reason) for reason in reasons],
         "guard": {
             "warning_gauge_pa": context.guard.warning_gauge_pa,
             "limit_gauge_pa": context.guard.limit_gauge_pa,
@@ -156,7 +157,7 @@ def _leaves(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str
             {
                 "step": a.step_id,
                 "reason": a.reason,
-                "gas": a.gas,
+                "gas": a.gas.value,
                 "person": _name(context, a.person),
                 "utc": stamp(a.utc),
                 "fetched_by": _name(context, a.fetched_by),
@@ -182,6 +183,15 @@ def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, da
 
 def _without(body: dict[str, Any], *names: str) -> dict[str, Any]:
     return {key: value for key, value in body.items() if key not in names}
+
+
+def _stated(statement: Statement) -> dict[str, Any]:
+    return {"code": statement.code.value, "values": dict(statement.values)}
+
+
+def stated_in(found: Mapping[str, Any]) -> Statement:
+    """Return a statement that a record holds."""
+    return Statement(Code(found["code"]), dict(found["values"]))
 
 
 def _name(context: RecordContext, person_id: str) -> str:
@@ -254,8 +264,8 @@ def _emptied(rebuild: Rebuild, context: RecordContext) -> dict[str, Any]:
         "emptied": [
             {
                 "step": e.step_id,
-                "statements": list(e.statements),
-                "reasons": list(e.reasons),
+                "statements": [undone.value for undone in e.statements],
+                "reasons": [_stated(reason) for reason in e.reasons],
                 "confirmed_by": _name(context, e.person),
                 "utc": stamp(e.utc),
             }

@@ -25,6 +25,8 @@ from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError as NotAllowedError
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statement_words import worded
+from benchstation.domain.statements import Code, Statement
 
 AT = "of step"
 """Under this name a form says of which step it is."""
@@ -49,7 +51,7 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
         raise NotAllowedError(
             "this unit lay aside: that its gas is out is not proven any more.",
             where=step.title,
-            advice="Prove it anew at the gauge, or go back to the release.",
+            advice="Prove it again at the gauge, or go back to the release.",
         )
     if kinds and step.kind not in kinds:
         raise NotAllowedError(
@@ -93,7 +95,7 @@ def capture_before(rebuild: Rebuild, captured: MassCaptured) -> list[Event]:
     """Record the whole unit before the pour; the scale is free until it comes back."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
     _require_tare(rebuild, step, rebuild.tare)
-    return [captured, TareLost(rebuild.unit_id, step.id, "the scale is free until after the pour")]
+    return [captured, TareLost(rebuild.unit_id, step.id, Statement(Code.SCALE_FREE))]
 
 
 def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Event]:
@@ -103,7 +105,7 @@ def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Eve
     """
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
     _require_tare(rebuild, step, rebuild.tare)
-    lost = TareLost(rebuild.unit_id, step.id, "the rest comes from another lot")
+    lost = TareLost(rebuild.unit_id, step.id, Statement(Code.OTHER_LOT))
     return [captured, LotChosen(rebuild.unit_id, step.id, lot), lost]
 
 
@@ -120,7 +122,8 @@ def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
     step = require_step(rebuild, StepKind.BLEED)
     if rebuild.unweighed:
         raise NotAllowedError(
-            f"oil may have been moved that was not weighed: {rebuild.unweighed[-1].reason}.",
+            f"oil may have been moved that was not weighed: "
+            f"{worded(rebuild.unweighed[-1].reason)}.",
             where=step.title,
             advice="Undo it, tare the tray with that confirmed, and capture what is bled.",
         )
@@ -188,7 +191,9 @@ def _charge_signature(
     return StepSigned(rebuild.unit_id, step.id, (signed,))
 
 
-def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) -> list[Event]:
+def sign_deviation(
+    rebuild: Rebuild, person: Person, reason: str, subject: Statement
+) -> list[Event]:
     """Accept the current step's result outside its limits, by a lead or QA, with a reason."""
     step = require_step(rebuild)
     if not {Role.LEAD, Role.QA} & set(person.roles):
@@ -201,7 +206,7 @@ def sign_deviation(rebuild: Rebuild, person: Person, reason: str, subject: str) 
         raise NotAllowedError(
             "a deviation is signed for this step already.",
             where=step.title,
-            advice="Go on; one covers what is found here until the step is gone back to.",
+            advice="Continue: one deviation covers this step until you go back to it.",
         )
     if not reason.strip():
         raise NotAllowedError(

@@ -55,7 +55,7 @@ class UnsupportedCommandError(DriverError):
 
     def __init__(self, driver_id: str, command: str) -> None:
         super().__init__(
-            f"this device has no command '{command}'.",
+            f"this instrument has no command '{command}'.",
             where=driver_id,
-            advice="Use the key on the device itself.",
+            advice="Use the key on the instrument itself.",
         )

@@ -29,7 +29,7 @@ class Options:
         """Take a text of 1 to ``longest`` characters."""
         value = self._take(name, default)
         if not isinstance(value, str) or not 1 <= len(value) <= longest:
-            raise self.refused(name, f"a text of 1 to {longest} characters is wanted")
+            raise self.refused(name, f"a text of 1 to {longest} characters is required")
         return value
 
     def ascii(self, name: str, default: str | None = None, *, longest: int = 64) -> bytes:
@@ -43,14 +43,14 @@ class Options:
         """Take one of the ``allowed`` texts."""
         value = self._take(name, default)
         if not isinstance(value, str) or value not in allowed:
-            raise self.refused(name, f"one of {', '.join(allowed)} is wanted")
+            raise self.refused(name, f"one of {', '.join(allowed)} is required")
         return value
 
     def integer(self, name: str, low: int, high: int, default: int | None = None) -> int:
         """Take a whole number from ``low`` to ``high``."""
         value = self._take(name, default)
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise self.refused(name, f"a whole number from {low} to {high} is wanted")
+            raise self.refused(name, f"a whole number from {low} to {high} is required")
         return value
 
     def number(self, name: str, low: float, high: float, default: float | None = None) -> float:
@@ -61,21 +61,21 @@ class Options:
             or not isinstance(value, int | float)
             or not low <= value <= high
         ):
-            raise self.refused(name, f"a number from {low:g} to {high:g} is wanted")
+            raise self.refused(name, f"a number from {low:g} to {high:g} is required")
         return float(value)
 
     def flag(self, name: str, default: bool = False) -> bool:
         """Take true or false."""
         value = self._take(name, default)
         if not isinstance(value, bool):
-            raise self.refused(name, "true or false is wanted")
+            raise self.refused(name, "true or false is required")
         return value
 
     def table(self, name: str, *, required: bool = False) -> "Options":
         """Take a table, empty where there is none and it is not ``required``."""
         value = self._take(name, None if required else {})
         if not isinstance(value, Mapping):
-            raise self.refused(name, "a table is wanted")
+            raise self.refused(name, "a table is required")
         return Options(value, f"{self._where}, {name}")
 
     def is_table(self, name: str) -> bool:
@@ -86,7 +86,7 @@ class Options:
         """Take a list of at least one table."""
         value = self._take(name, None)
         if not isinstance(value, list | tuple) or not value:
-            raise self.refused(name, "a list of tables is wanted")
+            raise self.refused(name, "a list of tables is required")
         return [Options(one, f"{self._where}, {name} {i}") for i, one in enumerate(value, 1)]
 
     def names(self) -> Iterator[str]:

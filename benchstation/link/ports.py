@@ -71,18 +71,18 @@ def resolve(url: str) -> str:
         return url
     if not _IDENTITY.fullmatch(url):
         raise LinkError(
-            "this is no identity of a device.",
+            "this is no identity of an instrument.",
             where=url,
             advice="It looks like usb:VID:PID:SERIAL or usb:VID:PID@PLACE; see the list of ports.",
         )
     names = [port.name for port in ports() if port.identity.lower() == url.lower()]
     if not names:
-        raise LinkError("the device is not plugged in.", where=url, advice="Plug it in.")
+        raise LinkError("the instrument is not plugged in.", where=url, advice="Plug it in.")
     if len(names) > 1:
         raise LinkError(
-            f"{len(names)} devices have this identity: {', '.join(names)}.",
+            f"{len(names)} instruments have this identity: {', '.join(names)}.",
             where=url,
-            advice="Name the port itself, or unplug the other device.",
+            advice="Name the port itself, or unplug the other instrument.",
         )
     return names[0]
 

@@ -88,9 +88,9 @@ class Reader:
         data = self._driver.command(command)
         if self._state not in (LinkState.SILENT, LinkState.LIVE):
             raise LinkError(
-                "the device is not connected; nothing was sent.",
+                "the instrument is not connected; nothing was sent.",
                 where=self.name,
-                advice="Wait until it is back, or use the key on the device.",
+                advice="Wait until it is back, or use the key on the instrument.",
             )
         self._commands.put(data)
 
@@ -99,7 +99,7 @@ class Reader:
         transport = self._transport
         if transport is None:
             raise LinkError(
-                "the device's port is not open.", where=self.name, advice="It is tried again."
+                "the instrument's port is not open.", where=self.name, advice="It is tried again."
             )
         transport.set_levels(levels)
 
@@ -272,7 +272,7 @@ class Reader:
             f"bytes come but never a whole frame (last: {self._unmatched!r}); check the profile "
             "and the line settings"
             if self._unmatched
-            else "connected, but the device says nothing; check its cable and settings"
+            else "connected, but the instrument sends nothing; check its cable and settings"
         )
         log.warning("%s: %s", self.name, words)
         self._enter(LinkState.SILENT, words)

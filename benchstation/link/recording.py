@@ -110,7 +110,7 @@ def read_recording(path: Path) -> Recording:
 
 def _chunk(line: object, not_before: float) -> RawChunk:
     if not isinstance(line, list) or len(line) != 3:
-        raise ValueError("time, direction and bytes are wanted")
+        raise ValueError("time, direction and bytes are required")
     at, letter, data = line
     if isinstance(at, bool) or not isinstance(at, int | float) or not not_before <= at < math.inf:
         raise ValueError("the time is none, or runs backwards")
@@ -122,7 +122,7 @@ def _chunk(line: object, not_before: float) -> RawChunk:
 
 
 def _unusable(path: Path, why: str) -> LinkError:
-    return LinkError(f"it cannot be replayed: {why}.", where=str(path), advice="Record it anew.")
+    return LinkError(f"it cannot be replayed: {why}.", where=str(path), advice="Record it again.")
 
 
 class ReplayTransport:
@@ -190,6 +190,6 @@ def open_replay(url: str, wait_s: float) -> ReplayTransport:
         speed = math.nan
     if given or not 0.0 < speed <= FASTEST:
         raise LinkError(
-            f"a replay is asked for by {REPLAY}PATH?speed=NUMBER, up to {FASTEST:g}.", where=url
+            f"a replay is named by {REPLAY}PATH?speed=NUMBER, up to {FASTEST:g}.", where=url
         )
     return ReplayTransport(read_recording(Path(name)).chunks, speed, wait_s)

@@ -183,7 +183,7 @@ def _open_socket(url: str) -> SocketTransport:
 
 
 _REASONS = {
-    errno.ENOENT: ("there is no such port", "Plug the device in, or choose its port anew."),
+    errno.ENOENT: ("there is no such port", "Plug the instrument in, or choose its port again."),
     errno.EACCES: (
         "this account may not use the port",
         "On Linux add the account to the group that owns the port, often 'dialout'.",

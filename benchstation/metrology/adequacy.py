@@ -51,7 +51,7 @@ class Adequacy:
 
         have = f"u = {figure(self.u)}, capability index {self.index:.2g}"
         if self.fitness is Fitness.GOOD:
-            return f"Good enough: {have}, wanted {self.wanted_index:.2g}."
+            return f"Good enough: {have}, required {self.wanted_index:.2g}."
         if self.fitness is Fitness.USABLE:
             return (
                 f"Usable: {have}; readings pass in {self.acceptance_share:.0%} of the tolerance. "
@@ -83,7 +83,7 @@ def adequacy(
             advice="Check the tolerance and the uncertainty budget.",
         )
     if not (guard_factor >= 0.0 and 0.0 < wanted_index < math.inf):
-        raise MetrologyError("the guard factor or the wanted capability index makes no sense.")
+        raise MetrologyError("the guard factor or the required capability index makes no sense.")
     largest = tolerance / (2.0 * guard_factor) if guard_factor > 0.0 else math.inf
     wanted = min(tolerance / (4.0 * wanted_index), largest)
     fitness = Fitness.UNFIT
@@ -111,7 +111,7 @@ def largest_part(budget: Budget, name: str, u_wanted: float) -> float | None:
     """
     part = next((c for c in budget.contributions if c.name == name), None)
     if part is None or part.sensitivity == 0.0 or not 0.0 <= u_wanted < math.inf:
-        raise MetrologyError(f"the uncertainty of '{name}' cannot be asked for in this budget.")
+        raise MetrologyError(f"the uncertainty of '{name}' is not computed in this budget.")
     results = {c.name: c.u_result for c in budget.contributions if c.name != name}
     pull, others = 0.0, math.fsum(u * u for u in results.values())
     for (first, second), r in budget.correlations.items():

@@ -200,7 +200,7 @@ _registry: "pint.UnitRegistry[float] | None" = None
 
 
 def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -> float:
-    """Return the SI value of ``0.32 L``, ``10.8 fl oz`` (US), ``150 psi``, ``68 °F`` and the like.
+    """Return the SI value of ``0.25 L``, ``8.5 fl oz`` (US), ``150 psi``, ``68 °F`` and the like.
 
     A decimal comma is taken when it cannot be a thousands separator: ``0,32`` but not ``1,000``.
     A text without a unit is refused unless there is a ``default_unit``. Temperatures are absolute

@@ -23,7 +23,8 @@ from reportlab.platypus import (
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.inputs.stored import evidence_in
-from benchstation.domain.record import stamp
+from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
@@ -45,7 +46,13 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.reports.recorded import recorded_story
-from benchstation.reports.remarks import judged_charge, judged_net, left_lines, set_lines
+from benchstation.reports.remarks import (
+    emptied_lines,
+    judged_charge,
+    judged_net,
+    left_lines,
+    set_lines,
+)
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -327,9 +334,10 @@ def _standing(filed: FiledRecord) -> list[Flowable]:
 
 def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowable]:
     titles = {s["id"]: s["title"] for s in record["steps"]}
-    lines = [f"QA hold: {reason}." for reason in record["qa_hold_reasons"]]
+    lines = [f"QA hold: {worded(stated_in(reason))}." for reason in record["qa_hold_reasons"]]
     lines += [
-        f"Deviation, {d['subject']}, {d['person']}, {_minute(d['utc'])}: {d['reason']}"
+        f"Deviation, {worded(stated_in(d['subject']))}, {d['person']}, "
+        f"{_minute(d['utc'])}: {d['reason']}"
         for d in record["deviations"]
     ]
     lines += by_hand_lines(record, words)
@@ -353,7 +361,11 @@ def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowab
         + (f": {a['reason']}" if a["reason"] else "")
         for a in record["alarms"]
     ]
-    more = (*set_lines(record, words), *left_lines(record, _minute_utc))
+    more = (
+        *emptied_lines(record, _minute_utc),
+        *set_lines(record, words),
+        *left_lines(record, _minute_utc),
+    )
     lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []

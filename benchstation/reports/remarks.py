@@ -4,6 +4,9 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from benchstation.domain.matching import CHARGE, OIL
+from benchstation.domain.record import stated_in
+from benchstation.domain.statement_words import GAS, UNDONE, worded
+from benchstation.domain.statements import Gas, Undone
 from benchstation.quantities.formatter import QuantityFormatter
 
 Line = tuple[str, str, str]
@@ -52,8 +55,9 @@ def set_lines(record: Mapping[str, Any], words: QuantityFormatter) -> Iterator[L
 def emptied_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
     """Return who confirmed before a tare that oil which was not weighed was undone."""
     for word in record["oil"].get("emptied", ()):
-        source = f"{word['confirmed_by']}, {when(word['utc'])}: {'; '.join(word['reasons'])}"
-        yield "Before a tare", "; ".join(word["statements"]), source
+        reasons = "; ".join(worded(stated_in(reason)) for reason in word["reasons"])
+        source = f"{word['confirmed_by']}, {when(word['utc'])}: {reasons}"
+        yield "Before a tare", "; ".join(UNDONE[Undone(u)] for u in word["statements"]), source
 
 
 def left_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
@@ -65,7 +69,7 @@ def left_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterato
         yield "Handed over", given["note"], f"{given['person']}, {when(given['utc'])}{read}"
     for aside in record.get("asides", ()):
         back = f"fetched by {aside['fetched_by']}, {when(aside['fetched_utc'])}"
-        source = f"gas {aside['gas']}; {aside['person']}, {when(aside['utc'])}; {back}"
+        source = f"gas {GAS[Gas(aside['gas'])]}; {aside['person']}, {when(aside['utc'])}; {back}"
         yield "Set aside", aside["reason"], source
     for shift in record.get("worked", ()):
         yield "Had the unit", shift["name"], f"{when(shift['from'])} to {when(shift['until'])}"

@@ -23,10 +23,11 @@ from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.bench.page import bench_view
+from benchstation.screens.bench.instrument_bar import banners
+from benchstation.screens.bench.page import bench_view, with_alarms
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
-from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
@@ -42,6 +43,7 @@ log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
 TIME_SHOWS_S = 0.1
 """How often a view is built when nothing came: ages and times left are shown to a tenth."""
+SILENCE_S = 0.1
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
@@ -68,8 +70,11 @@ class Station:
         self._stamp: tuple[object, ...] = ()
         self._usual_units = self.display
         self._who: Person | None = None
-        self._view = self._build()
+        self._shown = self._build(), session.watch.changed
+        """The last view built, and how often the guard had changed then."""
+        self._newer: tuple[tuple[BenchView, int], BenchView] | None = None
         self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._silence = threading.Thread(target=self._judge_silence, name="silence", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
         self._verifier = ThreadPoolExecutor(1, thread_name_prefix="verifier")
@@ -87,6 +92,7 @@ class Station:
         """Start the desk's thread."""
         self._usual_units = self.display
         self._thread.start()
+        self._silence.start()
 
     def close(self) -> None:
         """End all threads; raises ``TimeoutError`` when the bench does not end."""
@@ -97,12 +103,14 @@ class Station:
             pool.shutdown(wait=True, cancel_futures=True)
         if self._thread.ident is not None:
             self._thread.join(STOP_WITHIN_S)
+            self._silence.join(STOP_WITHIN_S)
             if self._thread.is_alive():
                 raise TimeoutError("the bench does not end")
 
     def wake(self) -> None:
-        """Say that something cannot wait: the guard changed its mind."""
+        """Say that something cannot wait: the guard changed its mind. From any thread."""
         self._wake.set()
+        self._tell_listeners()
 
     def report(self, words: str) -> None:
         """Say in the foot of the window what went wrong elsewhere in the program."""
@@ -122,12 +130,26 @@ class Station:
                 f"the bench has not answered for {silent:.1f} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
-        return self._view
+        return self._with_alarms(*self._shown)
+
+    def _with_alarms(self, view: BenchView, changed: int) -> BenchView:
+        """Return the view with the guard's state now, which waits for no bench that is at work."""
+        session = self._live.session
+        key = view, session.watch.changed
+        if key[1] == changed:
+            return view
+        if self._newer is None or self._newer[0] != key:
+            self._newer = key, with_alarms(session, view, QuantityFormatter(self.display))
+        return self._newer[1]
+
+    def alarms(self) -> tuple[AlarmBannerView, ...]:
+        """Return the alarms as the guard has them now; may be called from any thread."""
+        return banners(self._live.session, QuantityFormatter(self.display))
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Return the Instruments page as of now; its readings are those of the last view."""
         session = self._live.session
-        return instrument_views(session, self._view.strip)
+        return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action in the desk's thread."""
@@ -136,7 +158,7 @@ class Station:
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._acknowledge(alarm_id, reason))
+        return self._put(lambda: self._live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
@@ -249,11 +271,6 @@ class Station:
             return
         self.display = UnitSystem(person.preferences.units or self._usual_units)
 
-    def _acknowledge(self, episode: str, reason: str) -> str:
-        said = self._live.session.do(Acknowledge(episode, reason))
-        self._live.tick()
-        return said
-
     def _run(self) -> None:
         while not self._stop.is_set():
             urgent, now = self._wake.wait(FRAME_S), time.monotonic()
@@ -269,27 +286,44 @@ class Station:
 
     def _move_on(self, urgent: bool, now: float) -> None:
         """Do what is asked, take what came, and build the view."""
-        rang = self._view.rings
+        rang = self._shown[0].rings
         self._stamp, self._built_at = self._live.stamp(), now
-        try:
-            done = self._do_jobs()
-            self._live.tick()
-            self._follow_person()
-            self._view = unchanged_kept(self._view, self._build())
-            self._answered_at = time.monotonic()
+        done = self._do_jobs()
+        taken = self._guarded(self._live.take)
+        if self._guarded(self._show) and taken:
             self._failure = ""
-        except StationError as error:
-            self._say(str(error))
-            done = []
-        except Exception as error:  # a bug must be seen and logged, not end the thread unseen
-            log.exception("the bench failed")
-            self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-            done = []
+            self._answered_at = time.monotonic()
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
-        if urgent or self._view.rings is not rang:
+        if urgent or self._shown[0].rings is not rang:
             self._tell_listeners()
+        # Last, since a disk may take its time: what is seen and heard waits for no write.
+        self._guarded(self._live.write)
+
+    def _show(self) -> None:
+        """Build the view."""
+        self._follow_person()
+        changed = self._live.session.watch.changed
+        self._shown = unchanged_kept(self._shown[0], self._build()), changed
+
+    def _guarded(self, work: Callable[[], None]) -> bool:
+        """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""
+        try:
+            work()
+        except StationError as error:
+            self._say(str(error))
+        except Exception as error:
+            log.exception("the bench failed")
+            self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
+        else:
+            return True
+        return False
+
+    def _judge_silence(self) -> None:
+        """Judge a gauge that says nothing, whatever the bench's thread waits for."""
+        while not self._stop.wait(SILENCE_S):
+            self._live.session.watch.check()
 
     def _tell_listeners(self) -> None:
         for listener in self._listeners:

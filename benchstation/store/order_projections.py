@@ -109,7 +109,7 @@ def _move(connection: Connection, entry: Entry, line_id: str = "") -> None:
 def _lie(connection: Connection, entry: Entry) -> None:
     event = entry.event
     if isinstance(event, UnitSetAside):
-        values = {"unit_id": event.unit_id, "reason": event.reason, "gas": event.gas}
+        values = {"unit_id": event.unit_id, "reason": event.reason, "gas": event.gas.value}
         row = fitting(unit_aside, {**values, "since_utc": entry.utc})
         connection.execute(insert(unit_aside), row)
     elif isinstance(event, UnitFetched):

@@ -7,6 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, RowMapping, func, or_, select
 
 from benchstation.domain.orders import DONE, Line, Order
+from benchstation.domain.statements import Gas
 from benchstation.store.column_limits import serial_key
 from benchstation.store.engine import Store
 from benchstation.store.order_projections import lines_in
@@ -24,7 +25,7 @@ class BenchUnit:
     position: str
     state: str
     reason: str
-    gas: str
+    gas: Gas | None
     since_utc: datetime | None
 
 
@@ -84,7 +85,10 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
     )
     with store.reading() as connection:
         rows = connection.execute(query).all()
-    return [BenchUnit(*row[:6], row.reason or "", row.gas or "", row.since_utc) for row in rows]
+    return [
+        BenchUnit(*row[:6], row.reason or "", Gas(row.gas) if row.gas else None, row.since_utc)
+        for row in rows
+    ]
 
 
 def last_lot_of(store: Store, lots: Sequence[str]) -> str:

@@ -46,7 +46,7 @@ from benchstation.store.schema import (
     utc_from,
 )
 
-VERSION = "2"
+VERSION = "3"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))

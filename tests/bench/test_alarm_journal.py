@@ -6,6 +6,7 @@ from benchstation.bench.locks import capture_locked
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded
 from benchstation.domain.guard import AlarmKind, AlarmState, GuardError
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -56,7 +57,7 @@ def test_an_exceeded_limit_locks_capture_until_it_is_gone_and_acknowledged(bench
     vent_below(bench, 15e5)
     kinds = [a.kind for a in bench.session.watch.snapshot().alarms]
     assert AlarmKind.HIGH_LIMIT not in kinds
-    assert bench.session.rebuild.hold_reasons == ("the high limit was exceeded",)
+    assert bench.session.rebuild.hold_reasons == (Statement(Code.HIGH_LIMIT),)
 
 
 def test_an_episode_is_recorded_with_start_peak_end_person_and_trace(bench):
@@ -129,11 +130,15 @@ def test_an_alarm_that_cannot_be_written_is_written_later(bench, monkeypatch):
 
     monkeypatch.setattr(bench.store, "append", full)
     bench.unplugged.add("gauge")
-    with pytest.raises(StationError, match="disk is full"):
-        bench.run(2.0)
+    bench.run(2.0)
     assert alarm(bench, AlarmKind.SIGNAL_LOST), "the guard needs no disk"
+    assert bench.session.message.text == "Not on record yet: the disk is full."
+    assert capture_locked(bench.session).startswith("an alarm is not on record yet")
+    with pytest.raises(StationError, match="disk is full"):
+        bench.session.act("mute", {})
     monkeypatch.undo()
-    bench.run(0.2)
+    bench.run(1.2)
+    assert "written now" in bench.session.message.text
     (entry,) = bench.store.entries(kind=AlarmChanged.kind)
     assert entry.event.alarm == "signal lost"
 

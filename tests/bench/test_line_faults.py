@@ -18,6 +18,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.world import make_world
 from benchstation.domain.events import AlarmChanged, TareLost, TareProven
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.link.statistics import LinkState
 from benchstation.screens.records.page import Records
@@ -188,7 +189,7 @@ def test_the_scales_plug_is_pulled_mid_pour(pouring, caplog):
     pouring.ports["scale"].unplug()
     assert pouring.until(lambda: pouring.stale("scale")) < AT_ONCE_S
     assert pouring.until(pouring.needs_tare) < AT_ONCE_S
-    assert "line was lost" in pouring.events(TareLost)[-1].reason
+    assert pouring.events(TareLost)[-1].reason.code is Code.LINE_LOST
     stays(lambda: pouring.stale("scale"), 0.5)
     pouring.ports["scale"].replug()
     assert pouring.until(lambda: not pouring.stale("scale")) < BACK_WITHIN_S
@@ -209,7 +210,7 @@ def test_the_cable_is_pulled_behind_the_adapter(pouring):
     line.silent = False
     assert pouring.until(lambda: not pouring.stale("scale")) < BACK_WITHIN_S
     pouring.until(pouring.needs_tare)
-    assert "no reading for" in pouring.events(TareLost)[-1].reason
+    assert pouring.events(TareLost)[-1].reason.code is Code.NO_READING
     pouring.assert_nothing_is_captured()
 
 
@@ -282,7 +283,9 @@ def test_a_charge_is_not_told_across_a_gap(charging):
 def test_the_unit_key_is_pressed_mid_pour(pouring):
     pouring.world.scale.unit = "lb"
     pouring.until(pouring.needs_tare)
-    assert "unit was changed from g to lb" in pouring.events(TareLost)[-1].reason
+    assert pouring.events(TareLost)[-1].reason == Statement.of(
+        Code.UNIT_CHANGED, before="g", after="lb"
+    )
     pouring.world.scale.unit = "g"
     stays(pouring.needs_tare, 0.3)
     pouring.assert_nothing_is_captured()

@@ -6,6 +6,7 @@ import pytest
 
 from benchstation.demo import shop as demo
 from benchstation.domain.events import DeviationSigned, StepSigned
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import BY_WORD, evidence_in_words
@@ -112,7 +113,9 @@ def test_a_lead_accepts_pressure_with_a_reason_and_signs_it_in_one(sealing):
     events = [e.event for e in sealing.store.entries(unit_id=sealing.session.unit().unit_id)]
     assert [type(e) for e in events[-2:]] == [DeviationSigned, StepSigned]
     assert evidence(sealing).gauge_pa > 10e5, "what was accepted is on record"
-    assert sealing.session.unit().hold_reasons == ("deviation: seal off",)
+    assert sealing.session.unit().hold_reasons == (
+        Statement.of(Code.DEVIATION, of="step_result", title="Seal off"),
+    )
 
 
 def test_without_pressure_there_is_nothing_to_accept(sealing):

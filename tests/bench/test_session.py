@@ -9,6 +9,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.bench.targets import present_oil_target
 from benchstation.domain.events import DeviationSigned, StepReopened, TareLost, UnitFiled
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from tests.stepped_bench import make_bench
@@ -119,7 +120,7 @@ def test_a_plug_pulled_mid_pour_costs_the_tare(bench):
     bench.run(0.2)
     assert bench.session.work.weighing.phase is Phase.NEED_TARE
     (entry,) = bench.store.entries(kind=TareLost.kind)
-    assert "the line was lost" in entry.event.reason
+    assert entry.event.reason.code is Code.LINE_LOST
     with pytest.raises(NotAllowedError, match="tare is not proven"):
         bench.session.act("capture", {})
 
@@ -133,7 +134,8 @@ def test_the_unit_key_mid_pour_costs_the_tare(bench):
     bench.world.scale.unit = "lb"
     bench.run(1)
     assert bench.session.work.weighing.phase is Phase.NEED_TARE
-    assert "unit was changed" in bench.store.entries(kind=TareLost.kind)[0].event.reason
+    (lost, *_) = bench.store.entries(kind=TareLost.kind)
+    assert lost.event.reason.code is Code.UNIT_CHANGED
 
 
 def test_less_than_at_the_tare_is_not_captured(bench):

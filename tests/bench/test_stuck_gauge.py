@@ -67,7 +67,7 @@ def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp
     assert tested.decision == "pass"
     assert not tested.gauge_stuck
     assert tested.stood_still_s > 29
-    assert "a gauge that stands still reads the same" in bench.session.message.text
+    assert "a stuck gauge reads the same" in bench.session.message.text
     unit = bench.session.unit().unit_id
     bench.work_to(None)
     filed = filed_record(bench.store, unit)

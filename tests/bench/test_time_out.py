@@ -8,6 +8,7 @@ from benchstation.bench.idle import FLOW_S, WARN_S, Idle
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import occupation, warning
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 
 AFTER_S = 60.0
 
@@ -62,7 +63,7 @@ def test_a_tared_pour_is_waited_for_and_half_a_minute_after_it(timed):
     assert warning(timed.session) == ""
     timed.clock.advance(0.02)
     assert warning(timed.session) == "", "nor between two judgements"
-    lose_tare(timed.session, "tared again")
+    lose_tare(timed.session, Statement(Code.TARED_AGAIN))
     timed.run(WARN_S - 1)
     assert warning(timed.session)
     assert timed.session.person is not None

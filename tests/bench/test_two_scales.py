@@ -148,7 +148,7 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
     told = [line for line in lines(bench) if "another scale or calibration" in line]
     assert told == [
         "before was on another scale or calibration: pour back what is not captured, "
-        "then weigh it before anew"
+        "then weigh it before again"
     ]
     tare(bench, "nothing")
     assert any("another scale or calibration" in line for line in lines(bench))

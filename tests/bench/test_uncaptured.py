@@ -6,6 +6,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.domain.events import TareLost, event_from
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from tests.oil_hands import act, capture, lines, pour, restart, tare
 from tests.stepped_bench import make_bench
 
@@ -86,4 +87,5 @@ def test_gone_back_before_the_oil_it_is_over(bench):
 
 def test_a_tare_that_was_lost_before_amounts_were_written_is_read():
     body = {"unit_id": "u", "step_id": "oil", "reason": "plug pulled"}
-    assert event_from(TareLost.kind, body) == TareLost("u", "oil", "plug pulled", pytest.approx(0))
+    why = Statement.of(Code.TEXT, text="plug pulled")
+    assert event_from(TareLost.kind, body) == TareLost("u", "oil", why, pytest.approx(0))

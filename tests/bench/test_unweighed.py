@@ -1,5 +1,7 @@
 """Stories of oil that no mass holds: no tare counts over it until somebody says it is undone."""
 
+import re
+
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
@@ -15,8 +17,10 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import UNDONE
+from benchstation.domain.statements import Code, Statement, Undone
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.unweighed import BACK, EMPTY, prove_tare
+from benchstation.domain.unweighed import prove_tare
 from benchstation.reports.remarks import emptied_lines
 from benchstation.screens.model.elements import FieldKind
 from tests.oil_hands import act, capture, enabled, goal, lines, pour, restart, tare, view
@@ -64,15 +68,15 @@ def test_what_is_poured_while_the_tare_is_proven_is_hidden_by_no_other_tare(benc
     assert "oil may not be weighed: undo that first" in lines(bench)
     refused(bench)
     form = view(bench).task
-    assert [(f.label, f.kind) for f in form.fields] == [(EMPTY, FieldKind.CHECK)]
+    assert [(f.label, f.kind) for f in form.fields] == [(UNDONE[Undone.TAKEN_OUT], FieldKind.CHECK)]
     assert form.instruction.startswith("First take the oil that was not weighed out of the unit;")
     bench.world.model.take_out(0.044)
     bench.run(2)
     act(bench, "tare", emptied1="yes")
     bench.until(lambda: weighs(bench, Phase.POURING))
     (proof,) = proofs(bench)
-    assert proof.emptied["confirmed_by"] == bench.session.person.person_id
-    assert proof.emptied["statements"] == [EMPTY]
+    assert proof.emptied.confirmed_by == bench.session.person.person_id
+    assert proof.emptied.statements == (Undone.TAKEN_OUT,)
     assert not bench.session.rebuild.unweighed
     pour(bench, goal(bench))
     capture(bench)
@@ -100,7 +104,7 @@ def test_oil_poured_before_any_tare_is_asked_for(bench):
     bench.run(2)
     pour(bench, 0.030)
     assert len(told(bench)) == 1
-    assert "take it out of the unit first" in bench.session.message.text
+    assert "take it out of the unit" in bench.session.message.text
     refused(bench)
 
 
@@ -124,7 +128,7 @@ def test_things_that_are_put_on_and_lifted_are_no_oil(bench):
     act(bench, "tare")
     bench.until(lambda: weighs(bench, Phase.POURING))
     assert not told(bench)
-    assert proofs(bench)[0].emptied == {}
+    assert proofs(bench)[0].emptied is None
 
 
 def test_by_difference_the_unit_itself_tells(bench):
@@ -148,7 +152,7 @@ def test_half_a_pour_goes_back_when_its_tare_is_lost(bench):
     bench.run(0.2)
     (doubt,) = told(bench)
     assert doubt.about_kg == pytest.approx(0.080, abs=1e-3)
-    assert "the line was lost" in doubt.reason
+    assert doubt.reason.code is Code.LINE_LOST
     refused(bench)
 
 
@@ -213,7 +217,7 @@ def test_half_a_bleed_comes_back_into_the_unit(bench):
     with pytest.raises(NotAllowedError, match="are not captured"):
         act(bench, "nothing_bled")
     refused(bench)
-    assert [f.label for f in view(bench).task.fields] == [BACK]
+    assert [f.label for f in view(bench).task.fields] == [UNDONE[Undone.PUT_BACK]]
 
 
 def test_a_step_back_forgets_no_oil(bench):
@@ -222,7 +226,7 @@ def test_a_step_back_forgets_no_oil(bench):
     pour(bench, 0.044)
     act(bench, "back", reason="wrong piston")
     (doubt,) = told(bench)
-    assert (doubt.step_id, doubt.reason) == ("oil", "the step was left")
+    assert (doubt.step_id, doubt.reason.code) == ("oil", Code.STEP_LEFT)
     bench.world.model.put_on_pan("nothing")
     bench.work_to(StepKind.WEIGH)
     bench.world.model.put_on_pan("body")
@@ -241,7 +245,7 @@ def test_poured_on_and_accepted_as_it_was_captured(bench):
     assert bench.session.rebuild.current.kind is StepKind.BLEED
     (doubt,) = told(bench)
     assert doubt.about_kg == pytest.approx(0.010, abs=5e-4)
-    assert "oil may have been moved that was not weighed" in bench.session.rebuild.hold_reasons
+    assert Statement(Code.UNWEIGHED_OIL) in bench.session.rebuild.hold_reasons
     bench.world.model.put_on_pan("tray")
     bench.run(2)
     refused(bench)
@@ -265,9 +269,9 @@ def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
     bench.work_to(None)
     (filed,) = bench.store.entries(kind=UnitFiled.kind)
     (word,) = filed.event.record["oil"]["emptied"]
-    assert word["statements"] == [EMPTY]
+    assert word["statements"] == ["taken_out"]
     ((what, said, source),) = emptied_lines(filed.event.record, str)
-    assert (what, said) == ("Before a tare", EMPTY)
+    assert (what, said) == ("Before a tare", UNDONE[Undone.TAKEN_OUT])
     assert word["confirmed_by"] in source
     net = filed.event.record["oil"]["net_shown_kg"]
     assert net == pytest.approx(bench.world.model.oil_kg * 0.99874, abs=5e-4), "nothing is hidden"
@@ -280,7 +284,52 @@ def test_a_journal_of_before_is_read_as_it_was(bench):
     (proof,) = [e.event for e in entries if isinstance(e.event, TareProven)]
     body = proof.body()
     del body["emptied"], body["purpose"]
-    assert event_from(TareProven.kind, body).emptied == {}
+    assert event_from(TareProven.kind, body).emptied is None
     own = [e for e in entries if getattr(e.event, "unit_id", "") == rebuild.unit_id]
     assert fold(own, rebuild.specification) == rebuild
     assert any(isinstance(e.event, StepSigned) for e in own)
+
+
+def against_g(bench):
+    told = re.match(r"Not tared: the scale shows (\S+) g more than", bench.session.message.text)
+    return float(told.group(1))
+
+
+def test_a_word_that_the_scale_contradicts_is_refused_and_only_a_deviation_goes_on(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.131)
+    bench.unplugged.add("scale")
+    bench.run(3)
+    bench.unplugged.clear()
+    bench.run(3)
+    refused(bench)
+    act(bench, "tare", emptied1="yes")
+    bench.run(8)
+    assert against_g(bench) == pytest.approx(131.0, abs=0.5)
+    assert weighs(bench, Phase.NEED_TARE)
+    assert len(proofs(bench)) == 1
+    bench.sign_in(demo.LEAD)
+    act(bench, "deviation", reason="known and left in")
+    act(bench, "tare")
+    act(bench, "tare", emptied1="yes")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert proofs(bench)[-1].contradicted_kg == pytest.approx(0.131, abs=5e-4)
+
+
+def test_a_word_that_the_scale_bears_out_goes_on_also_after_a_restart(bench, tmp_path):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    again = restart(bench, tmp_path)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.run(8)
+    assert against_g(again) == pytest.approx(50.0, abs=0.5)
+    again.world.model.take_out(0.050)
+    again.run(3)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.until(lambda: weighs(again, Phase.POURING))
+    assert proofs(again)[-1].contradicted_kg is None
+    again.store.close()

@@ -8,6 +8,7 @@ from benchstation.bench.capture.weighing import WeighPlan
 from benchstation.domain.events import MethodChosen, TareLost
 from benchstation.domain.oil_balance import SIGNS
 from benchstation.domain.specification import Method, StepKind
+from benchstation.domain.statements import Code
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.screens.bench.weigh_words import GO, NOUN, TO_GO, TOO_MUCH, instruction, put
 from tests.oil_hands import (
@@ -125,7 +126,7 @@ def weigh_before(bench):
 def test_by_difference_the_scale_is_free_between_the_two(bench):
     bench.work_to(StepKind.WEIGH)
     weigh_before(bench)
-    assert bench.session.rebuild.tare is None, "the zero is proven anew before the unit comes back"
+    assert bench.session.rebuild.tare is None, "the zero is proven again before the unit comes back"
     assert lines(bench)[0] == "pour, clear the scale, then tare"
     model = bench.world.model
     wanted = goal(bench)
@@ -296,7 +297,7 @@ def test_another_method_costs_the_tare(bench):
     tare(bench, "body")
     act(bench, "by_loss")
     (lost,) = bench.store.entries(kind=TareLost.kind)
-    assert "another method" in lost.event.reason
+    assert lost.event.reason.code is Code.OTHER_METHOD
     assert bench.session.rebuild.tare is None
 
 

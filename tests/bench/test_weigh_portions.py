@@ -8,6 +8,7 @@ from benchstation.bench.targets import oil_in_unit
 from benchstation.demo import shop as demo
 from benchstation.domain.events import LotChosen, MassCaptured
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.queries import find_units, units_with_lot
 from tests.oil_hands import (
@@ -133,7 +134,7 @@ def test_an_overfill_after_a_lost_tare_is_taken_off_on_the_drip_tray(bench):
     tare(bench, "body")
     pour(bench, goal(bench) + 0.004)
     capture(bench)
-    lose_tare(bench.session, "the line was lost")
+    lose_tare(bench.session, Statement(Code.LINE_LOST))
     act(bench, "spill")
     assert lines(bench)[0] == "put the clean drip tray on the scale, then tare"
     tare(bench, "drip tray")
@@ -153,7 +154,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert lines(bench)[0] == "bled too much: top up"
     capture(bench)
     assert judged(bench, StepKind.BLEED).decision == "fail"
-    assert "too little oil. Top up what was bled too much" in bench.session.message.text
+    assert "too little oil. Top up: too much was bled" in bench.session.message.text
     assert any(line.endswith("too little oil") for line in lines(bench))
     act(bench, "topup")
     assert lines(bench)[0] == "put the unit on the scale, then tare"

@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from benchstation.devices.instrument import RANGE_MARGIN, Instrument, Sample
+from benchstation.devices.instrument import RANGE_MARGIN, Break, BreakKind, Instrument, Sample
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
@@ -111,10 +111,10 @@ def test_the_queue_is_bounded():
 def test_a_change_of_unit_breaks_the_stream():
     made = instrument()
     made.ingest(reading(unit="g"))
-    assert made.take_break() == ""
+    assert made.take_break() is None
     made.ingest(reading(unit="lb"))
-    assert made.take_break() == "the unit was changed from g to lb"
-    assert made.take_break() == ""
+    assert made.take_break() == Break(BreakKind.UNIT_CHANGED, before="g", after="lb")
+    assert made.take_break() is None
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_what_the_device_reports_breaks_the_stream(kind):
     made.ingest(reading())
     made.ingest(fault(kind))
     made.ingest(reading())
-    assert made.take_break() == str(kind)
+    assert made.take_break() == Break(BreakKind.FAULT, fault=kind)
 
 
 @pytest.mark.parametrize("kind", [FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM])
@@ -140,7 +140,7 @@ def test_one_spoilt_frame_breaks_nothing(kind):
     made = instrument()
     made.ingest(reading())
     made.ingest(fault(kind))
-    assert made.take_break() == ""
+    assert made.take_break() is None
 
 
 # --- health --------------------------------------------------------------------------------------
@@ -224,10 +224,10 @@ def test_a_silence_breaks_the_stream():
     gap = made.silent_after_s
     made.ingest(reading(at=1.0))
     made.ingest(reading(at=1.0 + 0.9 * gap))
-    assert made.take_break() == ""
+    assert made.take_break() is None
     made.ingest(reading(at=1.0 + 2.0 * gap))
-    assert made.take_break().startswith("there was no reading for")
-    assert made.take_break() == ""
+    assert made.take_break().kind is BreakKind.NO_READING
+    assert made.take_break() is None
 
 
 # --- on a line -----------------------------------------------------------------------------------
@@ -309,7 +309,7 @@ def test_a_reader_that_failed_is_a_failure(connected):
     eventually(lambda: "a mistake of ours" in made.link_words)
     report = made.health(time.perf_counter())
     assert (report.category, report.reason) == (Health.FAILURE, made.link_words)
-    assert "Connect it anew" in report.advice
+    assert "Connect it again" in report.advice
 
 
 def test_without_a_line_nothing_can_be_sent():

@@ -7,6 +7,7 @@ import pytest
 from benchstation.domain.events import DeviationSigned, RebuildOpened, StepSigned
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import specification_from_toml
+from benchstation.domain.statements import Code, Statement
 
 
 @pytest.fixture(scope="session")
@@ -35,6 +36,9 @@ def rear():
     return specification_from_toml(path.read_text("utf-8"))
 
 
+IT = Statement.of(Code.STEP_RESULT, title="It")
+
+
 @pytest.fixture
 def rear_at(rear, fact):
     """Return the rear unit's state at a step, with more events before it."""
@@ -43,7 +47,7 @@ def rear_at(rear, fact):
         opened = RebuildOpened("u1", "MR-7", rear.family, rear.id, rear.revision, "L-0417")
         steps = [step.id for step in rear.steps]
         signed = [StepSigned("u1", name) for name in steps[: steps.index(step_id)]]
-        accepted = [DeviationSigned("u1", step_id, "it", "because")] if deviated else []
+        accepted = [DeviationSigned("u1", step_id, IT, "because")] if deviated else []
         return fold(map(fact, (opened, *signed, *accepted, *events)), rear)
 
     return state

@@ -1,5 +1,6 @@
 import dataclasses
 import json
+import re
 from typing import ClassVar
 
 import pytest
@@ -18,6 +19,13 @@ SAMPLE = {
     "bool | None": None,
     "dict[str, Any]": {"a": 1},
     "tuple[dict[str, Any], ...]": [{"name": "n"}],
+    "Statement": {"code": "no_reading", "values": {"seconds": 1.5}},
+    "Gas": "proven_out",
+    "UnweighedUndone | None": {
+        "statements": ["taken_out"],
+        "reasons": [{"code": "line_lost", "values": {}}],
+        "confirmed_by": "ines",
+    },
 }
 
 
@@ -27,10 +35,12 @@ def sample_body(cls):
     plain = {"<class 'str'>": "str", "<class 'float'>": "float", "<class 'int'>": "int",
              "<class 'bool'>": "bool"}  # fmt: skip
     cleaned = {n: plain.get(t, t.replace("typing.", "")) for n, t in names.items()}
+    short = {n: re.sub(r"<\w+ '(.*)'>", r"\1", t) for n, t in cleaned.items()}
+    short = {n: re.sub(r"benchstation[\w.]*\.", "", t) for n, t in short.items()}
     evidence = [{"type": "line", "input": "note1", "label": "gauge_pa", "text": "12"}]
     return {
         name: evidence if text.startswith("tuple[Annotated") else SAMPLE[text]
-        for name, text in cleaned.items()
+        for name, text in short.items()
     }
 
 

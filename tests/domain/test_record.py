@@ -17,6 +17,7 @@ from benchstation.domain.guard import GuardLimits
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Reopened, apply, fold
 from benchstation.domain.record import RecordContext, file_unit
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 
 AT = datetime(2026, 3, 4, 10, 5, 6, 789000, tzinfo=UTC)
@@ -30,6 +31,7 @@ SURROUND = RecordContext(
     (),
     GuardLimits(24e5, 30e5, "hose"),
 )
+OIL_FILL = Statement.of(Code.STEP_RESULT, title="Oil fill")
 
 
 def evidence(decision="pass"):
@@ -89,7 +91,7 @@ def test_nothing_is_filed_before_every_step_is_signed(spec, fact, opened):
 
 def test_a_deviation_is_in_the_record_and_holds_the_unit(done, fact):
     state = done(*evidence("undecided"))
-    state = apply(state, fact(DeviationSigned("u1", "bleed", "oil fill", "agreed"), "jonas"))
+    state = apply(state, fact(DeviationSigned("u1", "bleed", OIL_FILL, "agreed"), "jonas"))
     filed = file_unit(state, SURROUND, AT)
     assert (filed.decision, filed.qa_hold) == ("deviation", True)
     assert filed.record["deviations"][0]["reason"] == "agreed"

@@ -4,7 +4,6 @@ from importlib.resources import files
 
 import pytest
 
-from benchstation.domain.approval import as_toml
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.specification import (
     SpecificationError,
@@ -12,6 +11,7 @@ from benchstation.domain.specification import (
     specification_from,
     specification_from_toml,
 )
+from benchstation.domain.specification_text import as_toml
 from benchstation.quantities.units import Dimension
 
 

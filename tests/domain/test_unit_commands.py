@@ -11,17 +11,20 @@ from benchstation.domain.events import (
     TareLost,
     TareProven,
 )
-from benchstation.domain.inputs.given import GaugeNow
+from benchstation.domain.inputs.given import GasSeen, GaugeNow
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import apply, fold
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import BenchNow, sign_step
+from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import evidence_in_words
 
 TECHNICIAN = Person("ines", "Ines", frozenset({Role.TECHNICIAN}))
 LEAD = Person("jonas", "Jonas", frozenset({Role.LEAD}))
+OIL_FILL = Statement.of(Code.STEP_RESULT, title="Oil fill")
+DEPTH = Statement.of(Code.STEP_RESULT, title="Piston depth")
 TARE = TareProven("u1", "oil", "scale-1", 0.0, 0.0, 9, "")
 
 
@@ -47,7 +50,7 @@ def held(decision="pass"):
 
 
 def at_gauge(gauge_pa):
-    return BenchNow(gauge=GaugeNow(gauge_pa, "gauge-1"))
+    return BenchNow(gauge=GaugeNow(gauge_pa, "gauge-1", seen=GasSeen(12e5, 11e5)))
 
 
 def signed(*steps):
@@ -112,9 +115,9 @@ def test_a_depth_outside_its_limits_needs_a_lead(at):
     with pytest.raises(StationError):
         sign_step(state, {"value1": "deep"})
     with pytest.raises(NotAllowedError, match="lead or QA"):
-        commands.sign_deviation(state, TECHNICIAN, "bore end worn", "piston depth")
+        commands.sign_deviation(state, TECHNICIAN, "bore end worn", DEPTH)
     with pytest.raises(NotAllowedError, match="reason"):
-        commands.sign_deviation(state, LEAD, "  ", "piston depth")
+        commands.sign_deviation(state, LEAD, "  ", DEPTH)
 
 
 def test_a_pass_signs_the_step_and_an_undecided_does_not(at):
@@ -128,7 +131,7 @@ def test_a_pass_signs_the_step_and_an_undecided_does_not(at):
 
 
 def test_no_capture_without_a_proven_tare(at):
-    for events in ([], [TARE, TareLost("u1", "oil", "plug pulled")]):
+    for events in ([], [TARE, TareLost("u1", "oil", Statement(Code.LINE_LOST))]):
         state = at(*signed(*BEFORE_OIL), *events)
         with pytest.raises(NotAllowedError, match="tare is not proven"):
             commands.capture_mass(state, TARE, mass("oil", "pour", 0.22), judged("oil"))
@@ -177,28 +180,29 @@ def test_a_new_charge_forgets_the_old_hold(at):
 
 def test_a_deviation_travels_with_the_unit_and_holds_it(at, fact):
     state = at(*signed(*BEFORE_OIL), mass("oil", "pour", 0.23), judged("oil", "fail", 0.23))
-    for event in commands.sign_deviation(state, LEAD, "customer asks for it", "oil fill"):
+    for event in commands.sign_deviation(state, LEAD, "customer asks for it", OIL_FILL):
         state = apply(state, fact(event, "jonas"))
     assert state.current.id == "bleed"
-    assert state.hold_reasons == ("deviation: oil fill",)
+    (reason,) = state.hold_reasons
+    assert reason == Statement.of(Code.DEVIATION, of="step_result", title="Oil fill")
 
 
 def test_one_deviation_covers_a_step_until_it_is_gone_back_to(at, fact):
     state = at(*signed(*TO_PISTON))
-    (event,) = commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+    (event,) = commands.sign_deviation(state, LEAD, "bore end worn", DEPTH)
     state = apply(state, fact(event, "jonas"))
     with pytest.raises(NotAllowedError, match="signed for this step already"):
-        commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+        commands.sign_deviation(state, LEAD, "bore end worn", DEPTH)
     (back,) = commands.reopen(state, "strip", "measured wrongly", gas_in_unit=False)
     state = apply(state, fact(back))
     for event in signed("strip"):
         state = apply(state, fact(event))
-    assert commands.sign_deviation(state, LEAD, "bore end worn", "piston depth")
+    assert commands.sign_deviation(state, LEAD, "bore end worn", DEPTH)
 
 
 def test_an_exceeded_limit_holds_the_unit(at):
     alarm = AlarmChanged("u1", "e1", "high limit", "normal", 1e5, 3.1e6, 3e6, "hose")
-    assert at(alarm).hold_reasons == ("the high limit was exceeded",)
+    assert at(alarm).hold_reasons == (Statement(Code.HIGH_LIMIT),)
 
 
 def test_going_back_undoes_all_after_it(at, fact):

@@ -6,7 +6,6 @@ killed in the middle do the same things by the same keys and clicks.
 
 from functools import partial
 
-from benchstation.domain.measuring import push_force
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 
@@ -14,6 +13,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
+from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 
 TRIES = 5

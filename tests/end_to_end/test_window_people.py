@@ -9,6 +9,7 @@ from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.targets import present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.recording import typed_at
+from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.units import UnitSystem
 from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.end_to_end.conftest import PACE
@@ -148,7 +149,7 @@ def test_whoever_leaves_a_pour_is_signed_out_only_after_it(people):
     assert not people.window.view.leaving
     step = people.session.rebuild.current.id
     # The tare goes, and with it what held the person.
-    people.station._put(lambda: lose_tare(people.session, "the pan was lifted") or "")
+    people.station._put(lambda: lose_tare(people.session, Statement(Code.TARED_AGAIN)) or "")
     people.said("is signed out in")
     people.there("")
     assert people.session.rebuild.current.id == step

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from benchstation.bench.targets import pour_status
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from tests.end_to_end.hands import (
     charge,
     file,
@@ -96,7 +97,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     person.until(lambda: not any(a.id == episode for a in window.view.alarms))
     session = person.station._live.session
     assert session.rebuild.current.kind is StepKind.CHARGE
-    assert session.rebuild.hold_reasons == ("the high limit was exceeded",)
+    assert session.rebuild.hold_reasons == (Statement(Code.HIGH_LIMIT),)
 
 
 @pytest.mark.timeout(150)
@@ -139,7 +140,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.fill(pin=demo.PIN)
     person.key("Return")
     person.until_step("screw")
-    assert session.unit().hold_reasons == ("oil weighed by hand",)
+    assert session.unit().hold_reasons == (Statement(Code.OIL_BY_HAND),)
     assert session.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
 
 

@@ -8,12 +8,12 @@ from benchstation.physics.damper import ChargedDamper, DamperGeometry, charged_t
 from benchstation.physics.oil import Oil
 
 INCH = 25.4e-3
-# Common practice, no source: two sizes of one gas monotube family.
+# Common practice, no source: two strokes of one gas monotube design.
 FILLS_M3 = {7 * INCH: 320e-6, 9 * INCH: 400e-6}
 
 
 def geometry(stroke_m: float, bore_m: float) -> DamperGeometry:
-    """A family that differs in stroke only: the tube grows with it."""
+    """A design that differs in stroke only: the tube grows with it."""
     return DamperGeometry(
         bore_m=bore_m,
         rod_diameter_m=14e-3,

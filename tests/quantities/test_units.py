@@ -89,7 +89,7 @@ def test_fluid_ounces_are_us_ones_unless_said_otherwise():
 @pytest.mark.parametrize(
     ("text", "dimension", "value"),
     [
-        ("0.32 L", Dimension.VOLUME, 0.32e-3),
+        ("0.25 L", Dimension.VOLUME, 0.25e-3),
         ("0,32 l", Dimension.VOLUME, 0.32e-3),
         ("−40 °F", Dimension.TEMPERATURE, 233.15),
         ("20 ℃", Dimension.TEMPERATURE, 293.15),

@@ -229,7 +229,7 @@ def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monk
 
     station.listen(hear)
     with monkeypatch.context() as patch:
-        patch.setattr(type(station._live), "tick", lambda live: fail())
+        patch.setattr(type(station._live), "take", lambda live: fail())
 
         def heard() -> bool:
             station.wake()

@@ -3,7 +3,9 @@ import hashlib
 import random
 import types
 import typing
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
+from enum import Enum
 
 import numpy as np
 import pytest
@@ -34,6 +36,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.statements import Gas
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
 
@@ -120,6 +123,8 @@ def sample_of(hint):
     origin, inside = typing.get_origin(hint), typing.get_args(hint)
     if origin is types.UnionType:
         return sample_of(inside[0])
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        return list(hint)[-1]
     if origin is typing.Literal:
         return inside[0]
     if dataclasses.is_dataclass(hint):
@@ -127,6 +132,8 @@ def sample_of(hint):
         return hint(**{f.name: sample_of(hints[f.name]) for f in dataclasses.fields(hint)})
     if origin is tuple:
         return (sample_of(inside[0]),) * 2
+    if origin is Mapping:
+        return {"lot": "L-1", "seconds": 1.5}
     if origin is dict:
         return {"b": [1, 2.5, None, {"é": True}], "a": 1e20, "c": -0.5, "d": "x"}
     return PLAIN[hint]
@@ -143,7 +150,7 @@ def samples():
     for kind, cls in EVENT_TYPES.items():
         hints = typing.get_type_hints(cls)
         body = {f.name: sample_of(hints[f.name]) for f in dataclasses.fields(cls)}
-        named = {n: "thing" for n, v in body.items() if isinstance(v, str) and n not in FREE}
+        named = {n: "thing" for n, v in body.items() if type(v) is str and n not in FREE}
         plain["line"] = "l-1" if kind == "order.withdrawn" else ""
         found[kind] = cls(**{**body, **named, **{n: v for n, v in plain.items() if n in body}})
     return found
@@ -181,10 +188,10 @@ def _unit(rng, unit, serial, line, *, last):
     for _ in range(rng.randrange(12)):
         yield rng.choice(_STORIES)(rng, unit)
     if last:
-        yield UnitSetAside(unit, "oil", "waits for seals", "proven out")
+        yield UnitSetAside(unit, "oil", "waits for seals", Gas.PROVEN_OUT)
         return
     if rng.random() < 0.3:
-        yield UnitSetAside(unit, "oil", "waits for seals", "proven out")
+        yield UnitSetAside(unit, "oil", "waits for seals", Gas.PROVEN_OUT)
         yield UnitFetched(unit, "oil")
     if rng.random() < 0.2:
         yield RebuildAbandoned(unit, "leaks")

@@ -14,6 +14,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitSetAside,
 )
+from benchstation.domain.statements import Gas
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
@@ -27,7 +28,7 @@ def _before(event):
     """Return what must be on record before an event."""
     match event:
         case UnitFetched():
-            return [UnitSetAside(event.unit_id, "oil", "waits", "charged")]
+            return [UnitSetAside(event.unit_id, "oil", "waits", Gas.CHARGED)]
         case OrderUnitWithdrawn():
             return [OrderPlaced("A-9", "", "", False, ({"line": event.line},))]
         case _:

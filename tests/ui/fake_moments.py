@@ -66,7 +66,7 @@ ALARM = AlarmBannerView(
     "a1",
     Tone.DANGER,
     "HIGH LIMIT   31.62 bar gauge   (hose: 30.00 bar)",
-    "Close the bottle valve and bleed the line. Capture is locked.",
+    "Close the bottle valve and vent the line. Capture is locked.",
     "peak 31.92 bar",
     "since 14:07:12",
     "Hold to acknowledge; clears below 29.00 bar",
@@ -108,7 +108,7 @@ OIL_WHY = (
     TermGroup(
         "Here",
         (
-            TermView("Oil temperature", "21.4 °C"),
+            TermView("Air temperature", "21.4 °C"),
             TermView("A jug would read", "262.3 mL", "at this temperature"),
             TermView("+6 mL, hot full bump", "65 to 74 bar gauge"),
         ),
@@ -404,7 +404,7 @@ def high_limit() -> BenchView:
     task = replace(
         view.task,
         big=replace(view.task.big, tone=Tone.DANGER),
-        lines=(("above the high limit: close the valve, bleed the line", Tone.DANGER),),
+        lines=(("above the high limit: close the valve, vent the line", Tone.DANGER),),
         actions=tuple(replace(a, enabled=False, why_not=locked) for a in view.task.actions),
     )
     words = ("high limit", "calibrated to 2027-03-01")

@@ -8,7 +8,7 @@ from typing import Any
 
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
@@ -159,6 +159,9 @@ class FakeStation:
         if self.view_failure is not None:
             raise self.view_failure
         return self.current
+
+    def alarms(self) -> tuple[AlarmBannerView, ...]:
+        return self.current.alarms
 
     def _answer(self, result: Any) -> Future[Any]:
         future: Future[Any] = Future()

@@ -14,8 +14,8 @@ OR_ACCEPT = "or a bench lead or QA accepts it as a deviation."
 _TOO_LITTLE = {
     Purpose.POUR: "Pour more and capture again",
     Purpose.TOPUP: "Pour more and capture again",
-    Purpose.BLEED: "Top up what was bled too much",
-    Purpose.SPILL: "Top up what was taken out too much",
+    Purpose.BLEED: "Top up: too much was bled",
+    Purpose.SPILL: "Top up: too much came out",
 }
 _TOO_MUCH = {
     Purpose.POUR: "Take some out and capture again",
@@ -54,7 +54,7 @@ def after_hold(tested: HoldTested) -> str:
     if tested.decision == FAIL:
         do = "Vent it, find the leak, charge again"
         return f"{tested.decision}, it loses too much. {do}; {OR_ACCEPT}"
-    return f"{tested.decision}: this test cannot tell. Run it again; {OR_ACCEPT}"
+    return f"{tested.decision}: the hold test cannot tell. Run it again; {OR_ACCEPT}"
 
 
 def _said(decision: str, off: str, do: str) -> str:

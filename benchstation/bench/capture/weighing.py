@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 from benchstation.bench.capture.load_watch import LoadWatch
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
+from benchstation.domain.events import UnweighedUndone
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Steadiness
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
@@ -90,13 +90,16 @@ class Weighing:
         """The lot that the rest is poured from once this part is captured."""
         self.uncaptured_kg = 0.0
         """What was moved since a tare that was lost, and since its last capture."""
-        self.emptied: dict[str, Any] = {}
+        self.emptied: UnweighedUndone | None = None
         """What was confirmed before the tare that is being proven."""
+        self.contradicted_kg: float | None = None
+        """What the scale showed against that, where a deviation accepts it."""
         self._captured_kg = 0.0
         self._steadiness = steadiness
         sense = -1 if self.plan.method is Method.LOSS else 1
         self._loads = LoadWatch(3 * steadiness.tare_band, sense)
-        self._at_command_kg = 0.0
+        self.at_command_kg = 0.0
+        """What the scale showed when the tare was sent: the load that it takes away."""
         self._doubt_told = self._doubtful = False
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
@@ -114,11 +117,11 @@ class Weighing:
         self._times: list[float] = []
         self._values: list[float] = []
 
-    def begin_tare(self, now: float, emptied: dict[str, Any] | None = None) -> None:
+    def begin_tare(self, now: float, emptied: UnweighedUndone | None = None) -> None:
         """Wait for rest, so that the scale will take the tare; ``emptied`` was confirmed before."""
         self._judge.reset()
         self._lively = False
-        self.emptied = emptied or {}
+        self.emptied = emptied
         self._look_anew()
         self.phase = Phase.TARING
         self._asked_at = now
@@ -141,7 +144,7 @@ class Weighing:
             return False
         self._tare_sent = True
         self._at_tare.clear()
-        self._at_command_kg = steady.mean_kg
+        self.at_command_kg = steady.mean_kg
         self._asked_at = now
         self._judge.reset()
         return True
@@ -366,11 +369,11 @@ class Weighing:
         if steady is None or not self._tare_sent:
             # A frozen scale shows no pour.
             self._doubtful = self._judge.view(now).state is Stability.FROZEN
-            return "the scale did not come to rest"
+            return "the scale did not become steady"
         # Where it stood at the command it took no tare; anywhere else the load has changed.
-        moved_kg = abs(steady.mean_kg - self._at_command_kg)
+        moved_kg = abs(steady.mean_kg - self.at_command_kg)
         self._doubtful = moved_kg > 3 * self._steadiness.tare_band
-        return f"the scale rests at {words.mass(steady.mean_kg)}, not at zero"
+        return f"the scale is steady at {words.mass(steady.mean_kg)}, not at zero"
 
     def _moved_at_tare(self, proven: SteadyMass) -> bool:
         """Say whether the digits moved at the tare by noise: at rest they must again."""

@@ -17,6 +17,7 @@ from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.oil_balance import next_portion
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit
 
@@ -92,7 +93,7 @@ class TakeByHand(Command):
 def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> Message:
     rebuild, weighing = session.unit(), session.work.weighing
     assert weighing is not None
-    lose_tare(session, "a mass was read by hand")
+    lose_tare(session, Statement(Code.READ_BY_HAND))
     plan = weighing.plan
     captured = MassCaptured(
         rebuild.unit_id,

@@ -13,6 +13,7 @@ from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 EMPTIED = "emptied"
@@ -42,7 +43,7 @@ class Tare(Command):
                 advice="Check its cable and its line on the Instruments page.",
             )
         if weighing.tared:
-            lose_tare(session, "tared again")
+            lose_tare(session, Statement(Code.TARED_AGAIN))
         rebuild, asked = session.unit(), session.work.open_form == EMPTIED
         if rebuild.unweighed and not asked:
             session.work.show_form(EMPTIED)
@@ -158,7 +159,7 @@ class HoldTest(Command):
             raise NotAllowedError(
                 f"{moved}.",
                 where=step.title,
-                advice="Let it settle and capture the charge anew, then start the hold test.",
+                advice="Let it settle and capture the charge again, then start the hold test.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
         session.work.charging.settling(session.clock.seconds())

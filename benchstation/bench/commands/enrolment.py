@@ -56,7 +56,7 @@ class Enrol(Command):
         name = " ".join(self.name.split())
         if not name or not name.isprintable() or len(name) > LONGEST_NAME:
             raise _refused(
-                "the name is missing or cannot be printed.", "Type it as it shall be shown."
+                "the name is missing or cannot be printed.", "Type it as people will read it."
             )
         same = [p for p in session.shop.people.values() if p.name.casefold() == name.casefold()]
         if same:

@@ -3,11 +3,12 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from benchstation.bench.locks import lot_locked
+from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
+from benchstation.domain.gas_release import gas_seen
 from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Input
@@ -16,6 +17,7 @@ from benchstation.domain.rebuild import Deviation, Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import BenchNow, sign_step
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 
@@ -39,6 +41,7 @@ def bench_now(
             session.gauge.good_value(session.clock.seconds()),
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
+            gas_seen(rebuild, session.gauge.registered.instrument_id),
         ),
     )
 
@@ -86,16 +89,20 @@ def deviation_events(
     assert session.person is not None
     if step.kind is StepKind.FILE and not (session.work.matched and session.work.matched.against):
         raise _nothing_to_accept(step)
-    subject = "match of the set" if step.kind is StepKind.FILE else step.title.lower()
-    withdrawn = lot_locked(session)
-    subject = f"{subject}, {withdrawn}" if withdrawn else subject
+    lot = lot_withdrawn(session)
+    also = {"lot": lot.lot, "lot_reason": lot.reason} if lot else {}
+    subject = (
+        Statement.of(Code.SET_MATCH, **also)
+        if step.kind is StepKind.FILE
+        else Statement.of(Code.STEP_RESULT, title=step.title, **also)
+    )
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     if not _accepted_whole(rebuild, step):
         return events
     try:
         evidence_events(session, rebuild, step, fields)
     except StationError:
-        accepted = Deviation(step.id, "", "", session.person.person_id, session.clock.utc())
+        accepted = Deviation(step.id, subject, "", session.person.person_id, session.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))
         return [*events, *evidence_events(session, assumed, step, fields)]
     raise _nothing_to_accept(step)

@@ -7,6 +7,7 @@ from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
+from benchstation.domain.statement_words import withdrawn as withdrawn_words
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.physics.oil_lot import (
     OilLot,
@@ -140,8 +141,9 @@ def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
 
 def withdrawn_in(session: BenchSession, unit_id: str) -> str:
     """Say which lots of a unit were withdrawn, and why; empty: none."""
-    said = [session.shop.withdrawn(lot) for lot in lots_in(session.store, unit_id)]
-    return "".join(f" L{words[1:]}." for words in said if words)
+    closed = [session.shop.withdrawn(lot) for lot in lots_in(session.store, unit_id)]
+    said = [withdrawn_words(lot.lot, lot.reason) for lot in closed if lot]
+    return "".join(f" L{words[1:]}." for words in said)
 
 
 def _receive(session: BenchSession, lot: str, oil: str, source: str, known: OilLot) -> Message:

@@ -48,7 +48,7 @@ class OpenUnit(Command):
             raise NotAllowedError(
                 f"the form was filled for {expected}, and the serial is {serial}.",
                 where="Open a unit",
-                advice="Press Enter in the serial: the rest is looked up anew.",
+                advice="Press Enter in the serial: the rest is looked up again.",
                 field="serial",
             )
         wanted = session.shop.lot_wanted(found[0]) if found else ""

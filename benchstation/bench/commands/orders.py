@@ -133,4 +133,4 @@ class ImportUnits(Command):
                 events.append(orders.add_units(known, wanted, families))
         _journal(session, events)
         count = f"{len(events)} order{'s' * (len(events) != 1)}"
-        return Message(f"Taken: {_count(len(units.rows))} in {count}.")
+        return Message(f"Imported: {_count(len(units.rows))} in {count}.")

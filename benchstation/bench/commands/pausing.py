@@ -15,6 +15,8 @@ from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import pausing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statement_words import GAS
+from benchstation.domain.statements import Code, Gas, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.order_queries import units_at_hand
 
@@ -34,13 +36,13 @@ class SetAside(Command):
             rebuild, reason, gas_in_unit=gas, gauge_pa=gauge_pa, units=session.display
         )
         session.work.stop()
-        undo = lose_tare(session, "the unit is set aside")
+        undo = lose_tare(session, Statement(Code.SET_ASIDE))
         session.journal(events)
         said = session.unit().asides[-1].gas
         session.on_bench.take(None)
-        severity = attention_if(said != pausing.PROVEN_OUT or undo)
+        severity = attention_if(said is not Gas.PROVEN_OUT or undo)
         return Message(
-            f"{rebuild.opened.serial} is set aside. Gas: {said}. {undo}".rstrip(), severity
+            f"{rebuild.opened.serial} is set aside. Gas: {GAS[said]}. {undo}".rstrip(), severity
         )
 
 
@@ -72,12 +74,12 @@ class Fetch(Command):
             raise
         rebuild = session.unit()
         step = commands.going_step(rebuild)
-        unproven = rebuild.proof_due or rebuild.asides[-1].gas != pausing.PROVEN_OUT
-        gas = " Prove anew that its gas is out." if rebuild.proof_due else ""
+        unproven = rebuild.proof_due or rebuild.asides[-1].gas is not Gas.PROVEN_OUT
+        gas = " Prove again that its gas is out." if rebuild.proof_due else ""
         if not gas and unproven:
-            gas = f" Gas: {rebuild.asides[-1].gas}."
+            gas = f" Gas: {GAS[rebuild.asides[-1].gas]}."
         if step.kind is StepKind.CHARGE:
-            gas = f"{gas} The charge is captured anew."
+            gas = f"{gas} Capture the charge again."
         lots = withdrawn_in(session, wanted)
         lost = rebuild.uncaptured
         undo = f" {not_captured(lost.uncaptured_kg, session.words)}" if lost else ""

@@ -11,6 +11,7 @@ from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain.events import MethodChosen, OilLotReceived
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 WAYS, LOT = "ways", "lot"
@@ -29,7 +30,7 @@ def _now(session: BenchSession) -> tuple[Step, Weighing]:
 
 
 def _begin(
-    session: BenchSession, step: Step, purpose: Purpose, reason: str, *, again: bool = False
+    session: BenchSession, step: Step, purpose: Purpose, reason: Statement, *, again: bool = False
 ) -> str:
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
     undo = lose_tare(session, reason)
@@ -72,9 +73,9 @@ def method(session: BenchSession, wanted: Method) -> Message:
             where=step.title,
             advice="Weigh it again by the same, or go back a step and start over.",
         )
-    lose_tare(session, "another method was chosen")
+    lose_tare(session, Statement(Code.OTHER_METHOD))
     session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
-    undo = _begin(session, step, weighing.plan.purpose, "another method was chosen")
+    undo = _begin(session, step, weighing.plan.purpose, Statement(Code.OTHER_METHOD))
     return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
 
 
@@ -134,7 +135,7 @@ class TopUp(Command):
         step, _ = _now(session)
         if step.kind is not StepKind.BLEED:
             raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
-        undo = _begin(session, step, Purpose.TOPUP, "a top-up is weighed")
+        undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
         return Message(f"Top-up: it counts with what was poured.{undo}", attention_if(undo))
 
 
@@ -152,7 +153,7 @@ class WeighSpill(Command):
                 where=step.title,
                 advice="Capture the pour first.",
             )
-        undo = _begin(session, step, Purpose.SPILL, "what was spilled or taken out is weighed")
+        undo = _begin(session, step, Purpose.SPILL, Statement(Code.SPILL))
         return Message(
             f"Drip tray: what it gains is subtracted from the oil poured.{undo}", attention_if(undo)
         )
@@ -166,7 +167,7 @@ class WeighMain(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         step, _ = _now(session)
-        undo = _begin(session, step, main_purpose(step), "something else is weighed")
+        undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
         return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
 
@@ -180,7 +181,7 @@ class WeighAgain(Command):
         step, weighing = _now(session)
         if not captured_so(session, weighing, typed=True):
             raise NotAllowedError("nothing of it is captured yet.", where=step.title)
-        _begin(session, step, weighing.plan.purpose, "it is weighed again", again=True)
+        _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
         return Message(
             "Weighing again: once captured it counts in place of what was; all stays on record."
         )

@@ -325,7 +325,7 @@ class _Keeper:
                 f"{other} was proven on this port.", advice="Choose the port of this one."
             )
         self._start.took(self._question, new)
-        return f"{new.registered.title} is taken."
+        return f"{new.registered.title} is added."
 
 
 def _as_asked(what: str) -> str:

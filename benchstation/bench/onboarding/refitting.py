@@ -142,7 +142,9 @@ class BenchKeeper:
         role, name = new.registered.role, new.registered.instrument_id
         known = self._desk.store.instruments().get(name)
         if known is not None and known.role != role:
-            raise NotAllowedError(f"'{name}' is a {known.role} on record.", advice="Name it anew.")
+            raise NotAllowedError(
+                f"'{name}' is a {known.role} on record.", advice="Name it otherwise."
+            )
         others = [one for one in self._desk.instruments if one.id != new.instead_of]
         for other in others:
             if same_line(self._urls[other.id], new.settings.url):
@@ -152,7 +154,8 @@ class BenchKeeper:
                 )
             if other.id.casefold() == name.casefold():
                 raise NotAllowedError(
-                    f"'{other.id}' stands at this bench.", advice="Take its place, or name it anew."
+                    f"'{other.id}' stands at this bench.",
+                    advice="Take its place, or name it otherwise.",
                 )
 
     def _exchange(self, new: New, fitted: BenchInstrument) -> str:

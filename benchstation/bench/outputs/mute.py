@@ -23,8 +23,11 @@ class Mute:
         """Return the seconds that are left, 0 when it sounds."""
         return max(0.0, self.until - now)
 
-    def judge(self, changes: Sequence[Transition], seen: GuardSnapshot) -> None:
-        """End it at any new alarm, and when there is nothing left to mute."""
+    def tell(self, seen: GuardSnapshot, changes: Sequence[Transition]) -> None:
+        """End it at any new alarm, and when there is nothing left to mute.
+
+        Called where the guard is judged: a new alarm is heard whatever the bench waits for.
+        """
         new = any(change.new is AlarmState.ACTIVE_UNACKNOWLEDGED for change in changes)
         if new or not unacknowledged(seen):
             self.until = -math.inf

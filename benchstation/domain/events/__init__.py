@@ -22,6 +22,10 @@ from benchstation.domain.events.charge import (
     ChargeCaptured,
     HoldTested,
 )
+from benchstation.domain.events.gauge import (
+    GasFell,
+    GasFound,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderPlaced,
@@ -72,6 +76,7 @@ from benchstation.domain.events.weighing import (
     OilUnweighed,
     TareLost,
     TareProven,
+    UnweighedUndone,
 )
 
 __all__ = [
@@ -85,6 +90,8 @@ __all__ = [
     "DeviationSigned",
     "Event",
     "EventError",
+    "GasFell",
+    "GasFound",
     "HandOverRead",
     "HandedOver",
     "HoldTested",
@@ -118,6 +125,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnweighedUndone",
     "ZeroProven",
     "event_from",
     "known_type",

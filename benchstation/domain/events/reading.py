@@ -2,16 +2,17 @@
 
 import types
 from collections.abc import Iterator
-from dataclasses import asdict, fields, is_dataclass
+from dataclasses import fields, is_dataclass
+from enum import Enum
 from typing import Any
 
 from pydantic import TypeAdapter
 
-from benchstation.domain.events import alarms, charge, orders, people, shop, unit, weighing
+from benchstation.domain.events import alarms, charge, gauge, orders, people, shop, unit, weighing
 from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 
-_SUBJECTS = (people, shop, orders, unit, weighing, charge, alarms)
+_SUBJECTS = (people, shop, orders, unit, weighing, charge, gauge, alarms)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 
@@ -36,10 +37,11 @@ def stored_body(event: Event) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Return a list of results as mappings, and anything else as it is."""
-    if isinstance(value, tuple) and value and is_dataclass(value[0]):
-        return [asdict(item) for item in value]
-    return value
+    if is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value.value if isinstance(value, Enum) else value
 
 
 def event_from(kind: str, body: dict[str, Any]) -> Event:

@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 
 from benchstation.domain.events.base import UnitEvent
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.statements import Gas, Statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +48,9 @@ class DeviationSigned(UnitEvent):
     """Something outside its limits is accepted for a reason; the unit goes to QA hold."""
 
     kind: ClassVar[str] = "unit.deviation"
+    form: ClassVar[int] = 2
     step_id: str
-    subject: str
+    subject: Statement
     reason: str
 
 
@@ -78,9 +80,10 @@ class UnitSetAside(UnitEvent):
     """The unit leaves the bench for a while. ``gas`` says what is known of the gas in it."""
 
     kind: ClassVar[str] = "unit.set_aside"
+    form: ClassVar[int] = 2
     step_id: str
     reason: str
-    gas: str
+    gas: Gas
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +137,7 @@ class UnitFiled(UnitEvent):
     """The finished unit's record, whole and final. ``record`` is what reports print."""
 
     kind: ClassVar[str] = "unit.filed"
+    form: ClassVar[int] = 2
     serial: str
     decision: str
     qa_hold: bool

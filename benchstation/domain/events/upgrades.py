@@ -8,9 +8,17 @@ default, may be missing in it; from form 2 on every field is there.
 from collections.abc import Callable
 from typing import Any
 
+from benchstation.domain.events import earlier_prose as prose
 from benchstation.domain.inputs.earlier import evidence_of_mapping
 
 Body = dict[str, Any]
+
+
+def upgraded(kind: str, body: Body, form: int, newest: int) -> Body:
+    """Return the body of ``form`` as one of the ``newest`` form."""
+    for number in range(form, newest):
+        body = UPGRADES[kind, number](body)
+    return body
 
 
 def _of_the_only_gauge(body: Body) -> Body:
@@ -25,16 +33,63 @@ def _typed_evidence(body: Body) -> Body:
     return {**rest, "evidence": evidence_of_mapping(body.get("evidence", {}), said)}
 
 
+def _tared(body: Body) -> Body:
+    given = body.get("emptied")
+    body = {"purpose": "", **body}
+    loads = {"method": "", "load_kg": None, "contradicted_kg": None}
+    return {**body, **loads, "emptied": _emptied(given) if given else None}
+
+
+def _emptied(given: Body) -> Body:
+    return {
+        **given,
+        "statements": [prose.undone(text) for text in given["statements"]],
+        "reasons": [prose.reason(text) for text in given["reasons"]],
+    }
+
+
+def _tare_lost(body: Body) -> Body:
+    return {"uncaptured_kg": 0.0, **body, "reason": prose.reason(body["reason"])}
+
+
+def _unweighed(body: Body) -> Body:
+    return {"about_kg": None, **body, "reason": prose.reason(body["reason"])}
+
+
+def _deviation(body: Body) -> Body:
+    return {**body, "subject": prose.subject(body["subject"])}
+
+
+def _set_aside(body: Body) -> Body:
+    return {**body, "gas": prose.gas(body["gas"])}
+
+
+def _filed(body: Body) -> Body:
+    record = body["record"]
+    changed: Body = {"format": "benchstation-record/2"}
+    if "qa_hold_reasons" in record:
+        changed["qa_hold_reasons"] = [prose.hold_reason(r) for r in record["qa_hold_reasons"]]
+    if "deviations" in record:
+        changed["deviations"] = [_deviation(found) for found in record["deviations"]]
+    if "asides" in record:
+        changed["asides"] = [_set_aside(found) for found in record["asides"]]
+    if "steps" in record:
+        changed["steps"] = [_typed_evidence(step) for step in record["steps"]]
+    if record.get("oil", {}).get("emptied"):
+        emptied = [_emptied(found) for found in record["oil"]["emptied"]]
+        changed["oil"] = {**record["oil"], "emptied": emptied}
+    return {**body, "record": {**record, **changed}}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
+    ("weigh.tared", 1): _tared,
+    ("weigh.tare_lost", 1): _tare_lost,
+    ("weigh.unweighed", 1): _unweighed,
+    ("unit.deviation", 1): _deviation,
+    ("unit.set_aside", 1): _set_aside,
+    ("unit.filed", 1): _filed,
 }
 """By kind and the form that is read; the result has the next form."""
-
-
-def upgraded(kind: str, body: Body, form: int, newest: int) -> Body:
-    """Return the body of ``form`` as one of the ``newest`` form."""
-    for number in range(form, newest):
-        body = UPGRADES[kind, number](body)
-    return body

@@ -3,14 +3,33 @@
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from pydantic import ConfigDict
+
 from benchstation.domain.events.base import UnitEvent
+from benchstation.domain.statements import Statement, Undone
+
+
+@dataclass(frozen=True, slots=True)
+class UnweighedUndone:
+    """A person's word that oil which no mass held was undone before a tare, and why it was due."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+    statements: tuple[Undone, ...]
+    reasons: tuple[Statement, ...]
+    confirmed_by: str
 
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before.
+
+    ``load_kg`` is what was tared away, counted from the unit's first tare on this scale, and
+    ``method`` how oil is weighed, which says what stood there; ``None``: not written.
+    ``contradicted_kg`` was on the scale beside what should be when a deviation accepted the word.
+    """
 
     kind: ClassVar[str] = "weigh.tared"
+    form: ClassVar[int] = 2
     step_id: str
     instrument_id: str
     mean_kg: float
@@ -18,7 +37,10 @@ class TareProven(UnitEvent):
     count: int
     raw: str
     purpose: str = ""
-    emptied: dict[str, Any] = field(default_factory=dict)
+    emptied: UnweighedUndone | None = None
+    method: str = ""
+    load_kg: float | None = None
+    contradicted_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +51,9 @@ class TareLost(UnitEvent):
     """
 
     kind: ClassVar[str] = "weigh.tare_lost"
+    form: ClassVar[int] = 2
     step_id: str
-    reason: str
+    reason: Statement
     uncaptured_kg: float = 0.0
 
 
@@ -39,9 +62,10 @@ class OilUnweighed(UnitEvent):
     """Oil may have been moved that no mass holds: no tare counts until somebody has undone it."""
 
     kind: ClassVar[str] = "weigh.unweighed"
+    form: ClassVar[int] = 2
     step_id: str
     purpose: str
-    reason: str
+    reason: Statement
     about_kg: float | None = None
 
 

@@ -14,7 +14,7 @@ LONGEST_LOT = 64
 
 @dataclass(frozen=True, slots=True)
 class PartFitted(Recorded):
-    """A part with its lot; ``lot`` is empty where none is asked for.
+    """A part with its lot; ``lot`` is empty where none is required.
 
     ``missing``: its lot, or the part, is not there, and that was accepted as a deviation.
     """

@@ -151,7 +151,7 @@ def _bytes(text: str) -> bytes:
         return bytes.fromhex(text)
     data = ast.literal_eval(text)
     if not isinstance(data, bytes):
-        raise ValueError("a bytes literal is wanted")
+        raise ValueError("a bytes literal is required")
     return data
 
 

@@ -50,7 +50,7 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
         actions=(
             LEAVE,
             ActionView(
-                "take_by_hand", "Take it by hand", "Return", not why_not, why_not, primary=True
+                "take_by_hand", "Save by hand", "Return", not why_not, why_not, primary=True
             ),
         ),
     )

@@ -99,7 +99,7 @@ class _View:
         lines: list[tuple[str, Tone]] = []
         if self._stale:
             lines.append(("pressure not known: close the bottle valve", Tone.DANGER))
-            lines.append(("nobody watches the pressure; none is taken by hand", Tone.DANGER))
+            lines.append(("nobody watches the pressure; none is read by hand", Tone.DANGER))
         lines.append(self._advice())
         lines += self._settling()
         charge, hold = self._rebuild.charge, self._rebuild.hold
@@ -122,7 +122,7 @@ class _View:
             left = seconds(self._charging.hold_left_s)
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
         if self._gauge >= session.watch.limits.limit_gauge_pa:
-            return ("above the high limit: close the valve, bleed the line", Tone.DANGER)
+            return ("above the high limit: close the valve, vent the line", Tone.DANGER)
         if session.work.charge_wanted:
             return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
         charge = self._rebuild.charge

@@ -4,14 +4,16 @@ from benchstation.bench.session import BenchSession
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
-from benchstation.domain.unweighed import BACK, EMPTY, emptied_field, statements
+from benchstation.domain.statement_words import UNDONE, worded
+from benchstation.domain.statements import Undone
+from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_actions import LEAVE
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
 DO = {
-    EMPTY: "take the oil that was not weighed out of the unit",
-    BACK: "put what came out unweighed back into it",
+    Undone.TAKEN_OUT: "take the oil that was not weighed out of the unit",
+    Undone.PUT_BACK: "put what came out unweighed back into it",
 }
 SHOWN = 3
 """More reasons than this are one and the same story."""
@@ -22,7 +24,7 @@ def emptied_task(
 ) -> TaskView:
     """Ask a person to confirm that what was moved and not weighed is undone."""
     doubts = rebuild.unweighed
-    why = tuple((f"no tare held: {d.reason}", Tone.CAUTION) for d in doubts[-SHOWN:])
+    why = tuple((f"no tare held: {worded(d.reason)}", Tone.CAUTION) for d in doubts[-SHOWN:])
     weighing = session.work.weighing
     if weighing is not None and weighing.uncaptured:
         about = words.rough_mass(weighing.uncaptured_kg)
@@ -34,7 +36,7 @@ def emptied_task(
         cautions_at(rebuild.specification, step),
         lines=why,
         fields=tuple(
-            FieldView(emptied_field(n), statement, FieldKind.CHECK)
+            FieldView(emptied_field(n), UNDONE[statement], FieldKind.CHECK)
             for n, statement in enumerate(statements(doubts), 1)
         ),
         actions=(LEAVE, ActionView("tare", "Confirm and tare", "Return", primary=True)),

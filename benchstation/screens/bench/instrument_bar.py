@@ -14,6 +14,7 @@ from benchstation.metrology.stability import Stability
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.quantities.units import Shown
+from benchstation.screens.bench.instruction import ALARM_DO
 from benchstation.screens.model.bench import AlarmBannerView, ReadingView
 from benchstation.screens.model.elements import Tone
 
@@ -24,13 +25,6 @@ _TONE = {
     Health.OUT_OF_SPECIFICATION: Tone.CAUTION,
     Health.FUNCTION_CHECK: Tone.CAUTION,
     Health.MAINTENANCE_REQUIRED: Tone.MANDATORY,
-}
-_INSTRUCTION = {
-    AlarmKind.HIGH_LIMIT: "Close the bottle valve and bleed the line. Capture is locked.",
-    AlarmKind.HIGH_WARNING: "Close the bottle valve now.",
-    AlarmKind.SIGNAL_LOST: "The pressure is not known: close the bottle valve, check the cable.",
-    AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
-    AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose before going on.",
 }
 _ACKNOWLEDGE = {True: "Acknowledge, and say what happened.", False: "Acknowledge it."}
 _STEADY = {
@@ -172,12 +166,10 @@ def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -
     if level:
         headline += f", gone back to {now_at}" if returned else f"   {now_at}"
     instruction = (
-        f"It has gone back by itself. {_ACKNOWLEDGE[asks]}"
-        if returned
-        else _INSTRUCTION[alarm.kind]
+        f"It has gone back by itself. {_ACKNOWLEDGE[asks]}" if returned else ALARM_DO[alarm.kind]
     )
     if not alarm.state.unacknowledged:
-        instruction = f"{_INSTRUCTION[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
+        instruction = f"{ALARM_DO[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
     since = local_clock(utc_of(session.clock, alarm.since))
     warning_only = alarm.kind is AlarmKind.HIGH_WARNING
     return AlarmBannerView(
@@ -186,7 +178,7 @@ def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -
         f"{headline}   ({detail})" if detail else headline,
         instruction,
         f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
-        f"since {since}",
+        f"since {since}" + (", not on record yet" if session.to_write.problem else ""),
         hold if alarm.state.unacknowledged else "",
         asks,
     )

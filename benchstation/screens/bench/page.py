@@ -8,6 +8,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
+from benchstation.screens.bench.instruction import overtaken, under_alarm
 from benchstation.screens.bench.instrument_bar import banners, strip
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.mute import mute_action
@@ -23,6 +24,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 
+NOT_ON_RECORD = "Not on record yet: {}. Nothing is signed or captured until it is written."
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 
 
@@ -33,9 +35,15 @@ def bench_view(
     rebuild, shop, air = session.rebuild, session.shop, session.air()
     now, seen = session.clock.seconds(), session.watch.snapshot()
     may_not = barred(session.commands, session.person)
-    shown, beside = task(session, words, hint), _switch(session, hint)
+    shown, beside = under_alarm(task(session, words, hint), seen), _switch(session, hint)
     actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
-    notes = tuple(text for text in (note, ONLY_WARNS, *output_notes(session)) if text)
+    unwritten = session.to_write.problem
+    notes = (
+        note,
+        ONLY_WARNS,
+        *output_notes(session),
+        unwritten and NOT_ON_RECORD.format(unwritten),
+    )
     return BenchView(
         shop=shop.name,
         bench=shop.bench,
@@ -52,7 +60,7 @@ def bench_view(
         mute=mute_action(session.outputs.mute, now, seen, signed_in=session.person is not None),
         muted=session.outputs.mute.left_s(now) > 0,
         side_actions=permitted(side_actions(session), may_not, of_desk=True),
-        notes=notes,
+        notes=tuple(text for text in notes if text),
         said=session.message.text,
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
         serial=session.on_bench.next_unit.serial,
@@ -61,6 +69,21 @@ def bench_view(
         switch=beside,
         leaving=warning(session),
         barred=may_not,
+    )
+
+
+def with_alarms(session: BenchSession, view: BenchView, words: QuantityFormatter) -> BenchView:
+    """Return a view that was built before the guard's last change with what the guard says now.
+
+    May be called from any thread: it asks nothing of a bench that is at work.
+    """
+    now, seen = session.clock.seconds(), session.watch.snapshot()
+    return replace(
+        view,
+        task=overtaken(view.task, seen),
+        alarms=banners(session, words),
+        mute=mute_action(session.outputs.mute, now, seen, signed_in=bool(view.who)),
+        muted=session.outputs.mute.left_s(now) > 0,
     )
 
 

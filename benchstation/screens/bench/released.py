@@ -17,7 +17,7 @@ def zero_at_gauge(
     if gauge is None:
         line, tone = "no valid reading: this never counts as zero", Tone.DANGER
     elif empty:
-        line, tone = f"inside ± {words.pressure(band)}", Tone.GOOD
+        line, tone = f"within ± {words.pressure(band)}", Tone.GOOD
     else:
         line, tone = (
             f"under pressure: release until within ± {words.pressure(band)}",
@@ -25,6 +25,18 @@ def zero_at_gauge(
         )
     big = BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone)
     return empty, big, (line, tone)
+
+
+def as_found(rebuild: Rebuild, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
+    """Say what pressure the gauge found in the unit, or that it saw none."""
+    found = rebuild.gas_found
+    if found is None:
+        return (("the gauge has seen no gas in this unit", Tone.CAUTION),)
+    said = f"as found {words.gauge(found.before_joining_gauge_pa)}"
+    lines = [(said, Tone.PLAIN)]
+    if found.overdue:
+        lines.append(("the gauge is overdue for calibration", Tone.CAUTION))
+    return tuple(lines)
 
 
 def fill_line_at_gauge(
@@ -37,7 +49,7 @@ def fill_line_at_gauge(
     gauge = session.gauge.good_value(session.clock.seconds())
     gas = rebuild.specification.gas
     if gauge is None:
-        said = "no valid reading: the vented line goes on record by your word alone"
+        said = "no valid reading: the vented line is recorded by your word alone"
         return False, None, (said, Tone.MANDATORY)
     band = words.pressure(gas.release_zero_band)
     pressed = gas.under_pressure(gauge)
@@ -45,6 +57,6 @@ def fill_line_at_gauge(
     tone = Tone.CAUTION if pressed else Tone.GOOD
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
     if not pressed:
-        return False, big, (f"inside ± {band}", tone)
+        return False, big, (f"within ± {band}", tone)
     why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"
     return True, big, (why, tone)

@@ -8,6 +8,7 @@ from benchstation.domain.cautions import cautions_at
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.charge import charge_task
@@ -159,7 +160,7 @@ def _file(
         for s in rebuild.specification.steps
         if s.id in rebuild.signatures
     ]
-    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    holds = [(f"QA hold: {worded(reason)}", Tone.CAUTION) for reason in rebuild.hold_reasons]
     return TaskView(
         step.id,
         step.title,
@@ -172,7 +173,7 @@ def _file(
 
 def _ended(rebuild: Rebuild) -> TaskView:
     filed = rebuild.ended == "filed"
-    holds = [(f"QA hold: {reason}", Tone.CAUTION) for reason in rebuild.hold_reasons]
+    holds = [(f"QA hold: {worded(reason)}", Tone.CAUTION) for reason in rebuild.hold_reasons]
     words = (
         "Its record is written and never altered; Records shows it."
         if filed

@@ -202,8 +202,8 @@ class _View:
         session = self._desk
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
-        why = "before was on another scale or calibration: pour back what is not captured"
-        return [(f"{why}, then weigh it before anew", Tone.CAUTION)]
+        why = "the scale or its calibration changed since the weighing before"
+        return [(f"{why}: pour back what is not captured, weigh before again", Tone.CAUTION)]
 
     def _jumped(self, plan: WeighPlan) -> str:
         if plan.method is Method.LOSS:

@@ -162,7 +162,7 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         ),
     )
     here = (
-        TermView("Oil temperature", words.temperature(session.air().temperature_k)),
+        TermView("Air temperature", words.temperature(session.air().temperature_k)),
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
             "If eyed by volume",

@@ -24,7 +24,7 @@ STEPS = {
     Question.SHOP: "Shop",
     Question.PERSON: "Person",
     Question.SCALE: "Scale",
-    Question.GAUGE: "Transducer",
+    Question.GAUGE: "Gauge",
     Question.REVIEW: "Review",
 }
 WORDS = QuantityFormatter(UnitSystem.METRIC)
@@ -217,7 +217,7 @@ def _review(start: FirstStart) -> AddingView:
         said = f"Without a rating: {', '.join(unrated)}. The guard takes no account of them."
         lines.insert(0, (said, Tone.CAUTION))
     groups = [_shop_group(start), _person_group(start)]
-    for name, new in zip(("Scale", "Transducer"), news, strict=False):
+    for name, new in zip(("Scale", "Gauge"), news, strict=False):
         first, *others = new_groups(WORDS, new)
         groups += [replace(first, title=name), *others]
     return AddingView(

@@ -105,8 +105,8 @@ def _evidence(state: State) -> dict[Stage, str]:
 def _wanted(adding: Adding) -> str:
     role = adding.wanted_role
     if role is None:
-        return "the device"
-    return "the pressure transducer" if role is InstrumentRole.GAUGE else f"the {role}"
+        return "the instrument"
+    return "the gauge" if role is InstrumentRole.GAUGE else f"the {role}"
 
 
 # --- port, listen, match -------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.bench import BenchView
+from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
@@ -22,6 +22,9 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
 
     def view(self) -> BenchView:
         """Build the present moment; cheap enough for 30 times a second."""
+
+    def alarms(self) -> tuple[AlarmBannerView, ...]:
+        """Return the alarms as the guard has them now, also while there is no present moment."""
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; the result is a sentence, a failure is a ``StationError``."""

@@ -76,7 +76,7 @@ def _row(person: Person, since: str) -> ListRow:
         state, tone = "left", Tone.QUIET
     elif not ways:
         state, tone = "cannot sign in", Tone.CAUTION
-    below = f"{role_words(person.roles) or 'no role'}   since {since}"
+    below = (role_words(person.roles) or "no role", f"since {since}")
     return ListRow(person.person_id, person.name, below, state, tone)
 
 
@@ -255,10 +255,10 @@ def _preferences(person: Person) -> TaskView:
     return _form(
         "prefer",
         "How I like it",
-        "Taken on whenever you sign in. What is on record does not change.",
+        "Applied whenever you sign in. What is on record does not change.",
         tuple(
             FieldView(name, text, FieldKind.CHOICE, value, choices=(AS_THE_BENCH, *choices))
             for name, text, value, choices in rows
         ),
-        "Keep it",
+        "Save",
     )

@@ -10,6 +10,8 @@ from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
+from benchstation.domain.statement_words import GAS
+from benchstation.domain.statements import Gas
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.matching import set_view
@@ -96,7 +98,7 @@ def _row(
     order: Order,
     line: Line,
     families: Mapping[str, str],
-    gas: Mapping[str, str],
+    gas: Mapping[str, Gas],
     today: date,
 ) -> QueueRow:
     late = bool(order.due) and date.fromisoformat(order.due) < today
@@ -104,7 +106,7 @@ def _row(
     units = sum(1 for other in order.lines if other.state is not LineState.WITHDRAWN)
     said = [line.reason]
     if line.unit_id in gas:
-        said.append(f"gas {gas[line.unit_id]}")
+        said.append(f"gas {GAS[gas[line.unit_id]]}")
     return QueueRow(
         line.line,
         line.unit_id,
@@ -123,7 +125,7 @@ def _row(
 
 def _alone(unit: BenchUnit) -> QueueRow:
     state = LineState.ASIDE if unit.state == "aside" else LineState.STARTED
-    said = "; ".join(p for p in (unit.reason, f"gas {unit.gas}" if unit.gas else "") if p)
+    said = "; ".join(p for p in (unit.reason, f"gas {GAS[unit.gas]}" if unit.gas else "") if p)
     return QueueRow(
         "",
         unit.unit_id,

@@ -21,8 +21,9 @@ from benchstation.domain.events import UnitDisposed
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.inputs.text import Written
-from benchstation.domain.record import stamp
+from benchstation.domain.record import stamp, stated_in
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
+from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -315,9 +316,15 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
             for i in record["instruments"]
         ),
     )
-    remarks = [TermView("QA hold", reason) for reason in record["qa_hold_reasons"]]
+    remarks = [
+        TermView("QA hold", worded(stated_in(reason))) for reason in record["qa_hold_reasons"]
+    ]
     remarks += [
-        TermView(f"Deviation, {d['subject']}", d["reason"], f"{d['person']}, {_when(d['utc'])}")
+        TermView(
+            f"Deviation, {worded(stated_in(d['subject']))}",
+            d["reason"],
+            f"{d['person']}, {_when(d['utc'])}",
+        )
         for d in record["deviations"]
     ]
     remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]

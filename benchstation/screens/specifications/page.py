@@ -3,23 +3,22 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchstation.domain.approval import MAKE_IT_YOURS, as_toml, still_the_example
+from benchstation.domain.approval import MAKE_IT_YOURS, still_the_example
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
 from benchstation.domain.specification import (
     Specification,
     specification_from,
     specification_from_toml,
 )
+from benchstation.domain.specification_text import as_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, SpecificationRow
 from benchstation.screens.specifications.detail import detail
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
-
-DRAFT = "draft"
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
 EMPTY = (
-    "No instrument is fitted.\n\nA bench needs a scale and a pressure transducer. When they are "
+    "No instrument is fitted.\n\nA bench needs a scale and a gauge. When they are "
     "set up, their link, health, calibration and last frames stand here."
 )
 

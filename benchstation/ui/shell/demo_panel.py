@@ -14,7 +14,7 @@ from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
 HOLDS = ((POUR, "Pour", "Alt+P"), (VALVE, "Fill", "Alt+G"), (VENT, "Vent", "Alt+V"))
-OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Run off", "Alt+R"))
+OIL = (("take_out", "Take oil out", "Alt+O"), ("bleed", "Bleed", "Alt+R"))
 PAN = (
     ("body", "Body", "Alt+1"),
     ("jug", "Jug", "Alt+5"),

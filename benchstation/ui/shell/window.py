@@ -3,6 +3,7 @@
 import importlib
 import time
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
@@ -54,7 +55,7 @@ PAGES = (
     ("materials", "Materials", "F11"),
 )
 UNKEPT = (
-    "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
+    "A text here is not saved yet. Save it or write it to a file; close the window once more to "
     "lose it."
 )
 HELP = ("help", "F1")
@@ -286,7 +287,8 @@ class Window(QWidget):
     def _on_lost(self, why: str) -> None:
         self.tell(Message(f"The readings no longer hold. {why}", Tone.DANGER))
         if self.view is not None:
-            self._show(without_trust(self.view, "not known now"))
+            alarms = self.bridge.port.alarms()
+            self._show(replace(without_trust(self.view, "not known now"), alarms=alarms))
         self.sounder.update_tones(0.0, alarm=True)
 
     @Slot(object)

@@ -8,6 +8,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -225,7 +226,7 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
         bench.session.act("deviation", {"reason": "for the trailer"})
     bench.sign_in(demo.LEAD)
     bench.session.act("deviation", {"reason": "for the trailer"})
-    assert "match of the set" in bench.session.unit().hold_reasons[-1]
+    assert bench.session.unit().hold_reasons[-1].values["of"] == Code.SET_MATCH
     with pytest.raises(NotAllowedError, match="signed for this step already"):
         bench.session.act("deviation", {"reason": "for the trailer"})
     assert [d.step_id for d in bench.session.unit().deviations].count("file") == 1

@@ -4,6 +4,7 @@ from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.rebuild import apply
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import sign_step
+from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import evidence_in_words
 
@@ -27,7 +28,8 @@ def test_an_option_for_qa_puts_the_unit_on_hold(rear_at, fact):
     (event,) = sign_step(state, {"choice1": "polished"})
     assert event.evidence[0].hold is Hold.QA
     after = apply(state, fact(event))
-    assert after.hold_reasons == ("Condition of the rod: light marks, polished out",)
+    label, text = "Condition of the rod", "light marks, polished out"
+    assert after.hold_reasons == (Statement.of(Code.CHOSEN, label=label, text=text),)
     assert after.current.id == "stack_found"
 
 

@@ -2,6 +2,7 @@ import pytest
 
 from benchstation.domain.inputs.torque import Tightened
 from benchstation.domain.signing import BenchNow, sign_step
+from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC
 from benchstation.quantities.units import UnitSystem
@@ -47,4 +48,5 @@ def test_a_torque_outside_goes_on_as_a_deviation_and_says_so(rear_at):
     (event,) = sign_step(state, {"torque1": "9", "torque1_tool": "TW-07"})
     said = evidence_in_words(event.evidence, METRIC)
     assert "9.00 N m, specified 8.00 ± 0.50 N m, accepted as a deviation" in said
-    assert state.hold_reasons == ("deviation: it",)
+    (reason,) = state.hold_reasons
+    assert reason == Statement.of(Code.DEVIATION, of="step_result", title="It")

@@ -9,6 +9,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.bench.targets import pour_status
 from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
@@ -80,7 +81,7 @@ def test_with_the_scale_lost_a_mass_is_typed_confirmed_and_held(bench):
     assert captured.by_hand["confirmed_by"] == "oberhauser"
     # U = 0.2 g with k = 2, and a rectangular last digit of 0.1 g twice (tare and gross), JCGM 100.
     assert captured.by_hand["u_kg"] == pytest.approx((1e-4**2 + 2 * 1e-4**2 / 12) ** 0.5)
-    assert rebuild.hold_reasons == ("oil weighed by hand",)
+    assert rebuild.hold_reasons == (Statement(Code.OIL_BY_HAND),)
 
 
 def test_it_is_never_more_certain_than_the_fitted_scale(bench):
@@ -154,7 +155,7 @@ def test_by_hand_adds_to_what_was_weighed_before_and_can_be_weighed_again(bench,
     try:
         recover(again.session)
         assert len(again.session.rebuild.counting) == 2
-        assert again.session.rebuild.hold_reasons == ("oil weighed by hand",)
+        assert again.session.rebuild.hold_reasons == (Statement(Code.OIL_BY_HAND),)
     finally:
         again.store.close()
 
@@ -253,7 +254,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     record = bench.store.entries(kind="unit.filed")[0].event.record
     (charged,) = [evidence_in(s) for s in record["steps"] if s["id"] == "charge"]
     assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
-    assert record["qa_hold_reasons"] == ["charge read by hand"]
+    assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]

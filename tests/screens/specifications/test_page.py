@@ -5,8 +5,8 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from benchstation.domain.approval import as_toml
 from benchstation.domain.specification import SpecificationError, specification_from_toml
+from benchstation.domain.specification_text import as_toml
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter

@@ -95,7 +95,7 @@ def test_without_instruments_it_teaches(instruments):
     instruments.station.fitted = ()
     instruments.page.poll.once()
     assert instruments.page.empty.isVisible()
-    assert "scale and a pressure transducer" in instruments.page.empty.text()
+    assert "scale and a gauge" in instruments.page.empty.text()
 
 
 def test_without_a_place_to_add_to_nothing_is_offered(instruments):

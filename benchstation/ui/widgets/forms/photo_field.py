@@ -45,7 +45,7 @@ def decoded_file(path: Path, side: int = THUMB_PX) -> QImage | str:
     if not path.is_file():
         return "this is no file"
     if size > LARGEST_BYTES:
-        limit = f"at most {LARGEST_BYTES / 1e6:.0f} MB are taken"
+        limit = f"at most {LARGEST_BYTES / 1e6:.0f} MB are allowed"
         return f"the picture has {size / 1e6:.1f} MB; {limit}"
     return decoded(QImageReader(str(path)), side)
 
@@ -180,7 +180,7 @@ class PhotoField(QWidget):
         if isinstance(found, QImage):
             self.preview.setPixmap(QPixmap.fromImage(found))
         elif text:
-            self.why_not.setText(f"{Path(text).name}: {found}; it is not taken.")
+            self.why_not.setText(f"{Path(text).name}: {found}; it is not added.")
             set_tone(self.why_not, Tone.CAUTION)
 
     @Slot()

@@ -1,8 +1,7 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
 from benchstation.screens.model.elements import ActionView
-from benchstation.screens.model.specifications import SpecificationDetail, why_not_own
-from benchstation.ui.widgets.lists.specification_list import DRAFT
+from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, why_not_own
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
 NEW, ANEW, APPROVE, EXAMPLE = "new", "anew", "approve", "example"
@@ -27,7 +26,7 @@ def reading_actions(
         key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"
         actions.append(ActionView(EXAMPLE, words, key, primary=not unkept, does="draft"))
     elif unkept:
-        actions.append(ActionView(ANEW, "Start anew", "Ctrl+Shift+N", not none, none, does="draft"))
+        actions.append(ActionView(ANEW, "Start over", "Ctrl+Shift+N", not none, none, does="draft"))
     else:
         actions.append(
             ActionView(NEW, "Write a draft", "Ctrl+N", not none, none, bool(why), does="draft")

@@ -1,4 +1,4 @@
-"""A specification's text: the example, raised by a revision, written to a file, read from one.
+"""A specification's text: the example, written to a file, read from one.
 
 Writing never replaces another text.
 """
@@ -10,11 +10,10 @@ from importlib.resources import files
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.specifications import EXAMPLE
+from benchstation.screens.model.specifications import EXAMPLE, with_values
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000
-_REVISION = re.compile(r"^(revision\s*=\s*)(\d+)", re.MULTILINE)
 _UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
 _SHIPPED = "mr-46-front.toml"
 _EXAMPLE_SAYS = """\
@@ -33,14 +32,7 @@ def example() -> str:
     """Return the shipped example to write on from; under its names it is not kept as a draft."""
     text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
     _, _, text = text.partition("\n")
-    for name, said in _NAMES.items():
-        text = re.sub(rf'^{name} = ".*"$', f'{name} = "{said}"', text, count=1, flags=re.MULTILINE)
-    return _EXAMPLE_SAYS + text
-
-
-def raised(source: str) -> str:
-    """Return a text with its revision raised by one, and nothing else changed."""
-    return _REVISION.sub(lambda found: f"{found[1]}{int(found[2]) + 1}", source, count=1)
+    return _EXAMPLE_SAYS + with_values(text, _NAMES)
 
 
 def file_name(source: str) -> str:

@@ -1,11 +1,8 @@
 """The text of a specification: raised, written without replacing, read with care."""
 
 import os
-import tomllib
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from benchstation.domain.approval import still_the_example
 from benchstation.domain.specification import specification_from_toml
@@ -14,7 +11,6 @@ from benchstation.ui.widgets.forms.specification_text import (
     LONGEST_BYTES,
     example,
     file_name,
-    raised,
     read_source,
     write_source,
 )
@@ -30,19 +26,6 @@ def test_the_example_is_a_whole_specification_that_says_what_it_is():
     for name in (found.family, found.title):
         assert name.startswith("Example: ")
     assert "rescue" not in text.casefold()
-
-
-@given(st.integers(1, 10**6))
-def test_raising_changes_the_revision_alone(revision):
-    text = source(revision) + "\n# revision = 9\n[old]\nrevision = 1\n"
-    before, after = tomllib.loads(text), tomllib.loads(raised(text))
-    assert after.pop("revision") == before.pop("revision") + 1
-    assert after == before
-    assert raised(text).splitlines()[0] == text.splitlines()[0]
-
-
-def test_a_text_without_a_revision_stays_as_it_is():
-    assert raised("[oil]\n") == "[oil]\n"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,75 @@
+"""The one place where a statement on record becomes a sentence, for screens and papers alike."""
+
+from collections.abc import Callable, Mapping
+
+from benchstation.domain.statements import Code, Gas, Statement, Undone
+
+GAS: Mapping[Gas, str] = {
+    Gas.CHARGED: "charged: there is gas in it",
+    Gas.UNPROVEN: "not proven out: take it that there is gas in it",
+    Gas.PROVEN_OUT: "proven out at the release",
+}
+UNDONE: Mapping[Undone, str] = {
+    Undone.TAKEN_OUT: "The unit is empty of oil that was not weighed",
+    Undone.PUT_BACK: "What came out and was not weighed is back in the unit",
+}
+PLAIN: Mapping[Code, str] = {
+    Code.SCALE_FREE: "the scale is free until after the pour",
+    Code.OTHER_LOT: "the rest comes from another lot",
+    Code.RESTARTED: "the station was restarted",
+    Code.READ_BY_HAND: "a mass was read by hand",
+    Code.OTHER_METHOD: "another method was chosen",
+    Code.TOP_UP: "a top-up is weighed",
+    Code.SPILL: "what was spilled or taken out is weighed",
+    Code.OTHER_WEIGHING: "something else is weighed",
+    Code.WEIGHED_AGAIN: "it is weighed again",
+    Code.TARED_AGAIN: "tared again",
+    Code.SET_ASIDE: "the unit is set aside",
+    Code.STEP_LEFT: "the step was left",
+    Code.LOAD_CHANGED_UNTARED: "the load changed while no tare held",
+    Code.LOAD_CHANGED_TARING: "the load changed while a tare was to be proven",
+    Code.HIGH_LIMIT: "the high limit was exceeded",
+    Code.OIL_BY_HAND: "oil weighed by hand",
+    Code.CHARGE_BY_HAND: "charge read by hand",
+    Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
+}
+"""The sentences that take no value."""
+
+Values = Mapping[str, str | float]
+
+
+def worded(statement: Statement) -> str:
+    """Return a statement as a sentence without its full stop."""
+    plain = PLAIN.get(statement.code)
+    return plain if plain is not None else _WITH_VALUES[statement.code](statement.values)
+
+
+def withdrawn(lot: str, reason: str) -> str:
+    """Return that a lot was withdrawn, and why."""
+    return f"lot {lot} is withdrawn: {reason}"
+
+
+def _accepted(what: str, values: Values) -> str:
+    if "lot" not in values:
+        return what
+    return f"{what}, {withdrawn(str(values['lot']), str(values['lot_reason']))}"
+
+
+def _deviation(values: Values) -> str:
+    of = {name: value for name, value in values.items() if name != "of"}
+    return f"deviation: {worded(Statement(Code(str(values['of'])), of))}"
+
+
+_WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
+    Code.TEXT: lambda values: str(values["text"]),
+    Code.LINE_LOST: lambda values: str(values.get("detail") or "the line was lost"),
+    Code.NO_READING: lambda values: f"there was no reading for {float(values['seconds']):.1f} s",
+    Code.UNIT_CHANGED: lambda values: (
+        f"the unit was changed from {values['before']} to {values['after']}"
+    ),
+    Code.INSTRUMENT_FAULT: lambda values: str(values["fault"]),
+    Code.STEP_RESULT: lambda values: _accepted(str(values["title"]).lower(), values),
+    Code.SET_MATCH: lambda values: _accepted("match of the set", values),
+    Code.DEVIATION: _deviation,
+    Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",
+}

@@ -1,0 +1,88 @@
+"""What the program says on record: a code with its values, never a sentence.
+
+Sentences are made where a statement is shown (``statement_words``), so that they can be in the
+reader's units and language. What a person typed is text and stays text.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import ClassVar, Self
+
+from pydantic import ConfigDict
+
+
+class Code(StrEnum):
+    """What a statement says. A code that was released keeps its meaning and its values."""
+
+    TEXT = "text"
+    """``text``: a sentence of before there were codes, or one of a device."""
+
+    # Why a tare no longer holds, or oil may have been moved that no mass holds.
+    SCALE_FREE = "scale_free"
+    OTHER_LOT = "other_lot"
+    RESTARTED = "restarted"
+    READ_BY_HAND = "read_by_hand"
+    OTHER_METHOD = "other_method"
+    TOP_UP = "top_up"
+    SPILL = "spill"
+    OTHER_WEIGHING = "other_weighing"
+    WEIGHED_AGAIN = "weighed_again"
+    TARED_AGAIN = "tared_again"
+    SET_ASIDE = "set_aside"
+    STEP_LEFT = "step_left"
+    LOAD_CHANGED_UNTARED = "load_changed_untared"
+    LOAD_CHANGED_TARING = "load_changed_taring"
+    LINE_LOST = "line_lost"
+    """``detail``: what the system said, where it said something."""
+    NO_READING = "no_reading"
+    """``seconds``: for how long."""
+    UNIT_CHANGED = "unit_changed"
+    """``before``, ``after``: the unit of the instrument's readings."""
+    INSTRUMENT_FAULT = "instrument_fault"
+    """``fault``: its kind."""
+
+    # What a signed deviation accepts.
+    STEP_RESULT = "step_result"
+    """``title`` of the step; ``lot``, ``lot_reason``: of a lot that was withdrawn meanwhile."""
+    SET_MATCH = "set_match"
+    """As ``STEP_RESULT`` without the title: the unit does not match its set."""
+
+    # Why QA must look at a unit.
+    DEVIATION = "deviation"
+    """``of``: the code of what was accepted; with its values."""
+    HIGH_LIMIT = "high_limit"
+    CHOSEN = "chosen"
+    """``label`` of a choice and ``text`` of the option, as the specification has them."""
+    OIL_BY_HAND = "oil_by_hand"
+    CHARGE_BY_HAND = "charge_by_hand"
+    UNWEIGHED_OIL = "unweighed_oil"
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One statement of the program; ``values`` are SI numbers, ids, and texts of others."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+    code: Code
+    values: Mapping[str, str | float] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, code: Code, **values: str | float) -> Self:
+        """Return the statement of ``code`` with ``values``."""
+        return cls(code, values)
+
+
+class Gas(StrEnum):
+    """What is known of the gas in a unit that leaves the bench."""
+
+    CHARGED = "charged"
+    UNPROVEN = "unproven"
+    PROVEN_OUT = "proven_out"
+
+
+class Undone(StrEnum):
+    """What a person confirms before a tare that would hide oil which no mass holds."""
+
+    TAKEN_OUT = "taken_out"
+    PUT_BACK = "put_back"
