@@ -1,6 +1,6 @@
-"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
+"""The station as the window sees it: one thread that owns the bench, and two for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view when something changed:
+The bench's thread does actions in order, moves time on, and builds a view when something changed:
 an action, a reading, the guard, at most some sixty times a second, and ten times a second for what
 only time changes. The window only ever picks up the last one. Records are read and printed by a
 second thread through the store's own read connection, and verified by a third, so that none waits
@@ -52,7 +52,7 @@ _Job = tuple[Callable[[], str], "Future[str]"]
 
 
 class Station:
-    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+    """Runs a bench. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
         self._live = live
@@ -74,7 +74,7 @@ class Station:
         self._shown = self._build(), session.watch.changed
         """The last view built, and how often the guard had changed then."""
         self._newer: tuple[tuple[BenchView, int], BenchView] | None = None
-        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
         self._silence = threading.Thread(target=self._judge_silence, name="silence", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
@@ -90,7 +90,7 @@ class Station:
         self._live.session.show_in(system)
 
     def start(self) -> None:
-        """Start the desk's thread."""
+        """Start the bench's thread."""
         self._usual_units = self.display
         self._thread.start()
         self._silence.start()
@@ -153,7 +153,7 @@ class Station:
         return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action in the desk's thread."""
+        """Do an action in the bench's thread."""
         copied = dict(fields)
         return self._put(lambda: self._act(action, copied))
 
@@ -162,7 +162,7 @@ class Station:
         return self._put(lambda: self._acknowledge(alarm_id, reason))
 
     def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page in the desk's thread."""
+        """Do an action of the Instruments page in the bench's thread."""
         copied = dict(fields)
         return self._put(
             lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
@@ -199,7 +199,7 @@ class Station:
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
-        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        """Call back, in the bench's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
@@ -259,7 +259,7 @@ class Station:
         """Return how far the check is, or what it found."""
         return self._check.view()
 
-    # --- the desk's thread -----------------------------------------------------------------------
+    # --- the bench's thread -----------------------------------------------------------------------
 
     def _put(self, job: Callable[[], str]) -> Future[str]:
         future: Future[str] = Future()
@@ -351,7 +351,7 @@ class Station:
         for listener in self._listeners:
             try:
                 listener()
-            except Exception:  # whatever a listener does, the desk goes on
+            except Exception:  # whatever a listener does, the bench goes on
                 log.exception("a listener of the station failed")
 
     def _say(self, words: str) -> None:

@@ -92,7 +92,7 @@ class _View:
         weighing: Weighing,
         words: QuantityFormatter,
     ) -> None:
-        self._desk, self._rebuild, self._step = session, rebuild, step
+        self._session, self._rebuild, self._step = session, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
@@ -199,7 +199,7 @@ class _View:
 
     def _anew(self) -> list[tuple[str, Tone]]:
         """Return why the unit is weighed before the pour once more."""
-        session = self._desk
+        session = self._session
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
         why = "the scale or its calibration changed since the weighing before"
@@ -265,10 +265,10 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.work.open_form == WAYS:
-            return ways_of(self._desk, self._rebuild, self._step, self._weighing)
+        if self._session.work.open_form == WAYS:
+            return ways_of(self._session, self._rebuild, self._step, self._weighing)
         return weigh_actions(
-            self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left
+            self._session, self._rebuild, self._step, self._weighing, self._stale, self._left
         )
 
     def urge(self) -> float:
