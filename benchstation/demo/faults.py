@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.demo.play import (
     FRESH_S,
     Demand,
@@ -69,7 +69,7 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     hand, step = play.technician, play.step
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, pour_status(play.session).goal_kg + off_kg)
+    yield from hand.pour_to(step, present_pour(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")
@@ -88,7 +88,7 @@ def _bleeds_half(play: Play) -> Iterator[str]:
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
-    model.bleed(max(0.0, pour_status(play.session).goal_kg - TOO_MUCH_KG))
+    model.bleed(max(0.0, present_pour(play.session).goal_kg - TOO_MUCH_KG))
     yield from play.pause(4.0)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -110,7 +110,7 @@ def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     hand, step, scale = play.technician, play.step, play.session.scale
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, 0.6 * pour_status(play.session).goal_kg)
+    yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
     play.stage.served.scale.replug()
@@ -146,7 +146,7 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     hand, step, session = play.technician, play.step, play.session
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, pour_status(session).goal_kg)
+    yield from hand.pour_to(step, present_pour(session).goal_kg)
     play.world.scale.frozen = True
     yield from play.pause(1.0)
     play.model.pour_opening = 0.5
@@ -324,7 +324,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
         yield from play.usual()
         return
     yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
-    yield from hand.pour_to(step, pour_status(session).goal_kg)
+    yield from hand.pour_to(step, present_pour(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status, present_oil_target
+from benchstation.bench.targets import present_oil_target, present_pour
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.guard import AlarmKind
@@ -275,7 +275,7 @@ class Technician:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
             yield from self.tare(step)
         for _ in range(CAPTURE_TRIES):
-            goal = pour_status(self.session).goal_kg
+            goal = present_pour(self.session).goal_kg
             yield from self.pour_to(step, goal)
             over = -self.left_kg(goal)
             if over > 0.0008:
@@ -304,7 +304,7 @@ class Technician:
         yield from self.pause(1.0, step.title)
         yield from self.capture(step)
         model.put_on_pan("nothing")
-        goal = pour_status(self.session).goal_kg
+        goal = present_pour(self.session).goal_kg
         model.pour_opening = 0.5
         yield from self.until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
         model.pour_opening = 0.0
@@ -318,7 +318,7 @@ class Technician:
         model = self.world.model
         model.put_on_pan("tray")
         yield from self.tare(step)
-        surplus = max(0.0, pour_status(self.session).goal_kg + self.plan.oil_error_kg)
+        surplus = max(0.0, present_pour(self.session).goal_kg + self.plan.oil_error_kg)
         model.bleed(surplus)
         # On a busy machine readings come late; a capture before them would be of an empty tray.
         yield from self.until(lambda: self.left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)

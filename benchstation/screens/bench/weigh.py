@@ -7,7 +7,7 @@ from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
@@ -97,7 +97,7 @@ class _View:
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
         self._now = session.clock.seconds()
-        self._stand = pour_status(session)
+        self._stand = present_pour(session)
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)

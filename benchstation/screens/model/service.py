@@ -93,4 +93,4 @@ class DemoHand(Protocol):
         """Bleed the surplus into the tray."""
 
     def state(self) -> Mapping[str, Any]:
-        """Return the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
+        """Return the controls as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
