@@ -40,6 +40,7 @@ from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
+from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
 
 HIGH_LIMIT = "high limit"
 
@@ -156,6 +157,8 @@ class Rebuild:
     signatures: Mapping[str, Signature]
     tare: TareProven | None = None
     captures: tuple[Captured, ...] = ()
+    loads: tuple[TaredLoad, ...] = ()
+    """What was tared away on each scale since the work on the oil began."""
     oil: Mapping[str, OilJudged] | None = None
     charge: ChargeCaptured | None = None
     hold: HoldTested | None = None
@@ -290,6 +293,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
+        # What comes out of the unit on the way back is in no load.
+        loads=(),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -321,6 +326,10 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
 
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
+    if event.load_kg is not None:
+        on = on_scale(Purpose(event.purpose), Method(event.method))
+        load = TaredLoad(event.instrument_id, on, event.load_kg)
+        state = replace(state, loads=(*state.loads, load))
     if said is None:
         return state
     word = Emptied(event.step_id, said.statements, said.reasons, said.confirmed_by, fact.utc)
@@ -330,7 +339,7 @@ def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
 def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
@@ -372,7 +381,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, captures=taken, uncaptured=None, unweighed=rest)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=captures, uncaptured=None)
+            loads = with_capture(state.loads, event.instrument_id, event.shown_kg)
+            return replace(state, captures=captures, uncaptured=None, loads=loads)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
         case LotChosen():

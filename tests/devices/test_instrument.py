@@ -309,7 +309,7 @@ def test_a_reader_that_failed_is_a_failure(connected):
     eventually(lambda: "a mistake of ours" in made.link_words)
     report = made.health(time.perf_counter())
     assert (report.category, report.reason) == (Health.FAILURE, made.link_words)
-    assert "Connect it anew" in report.advice
+    assert "Connect it again" in report.advice
 
 
 def test_without_a_line_nothing_can_be_sent():
