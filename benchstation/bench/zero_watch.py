@@ -24,6 +24,9 @@ class ZeroWatch:
         """Take one reading of the gauge."""
         if abs(sample.value) > self._band:
             self._recent.clear()
+            if sample.value < 0.0:
+                # Below the band is no gas: the zero that was seen is not this gauge's any more.
+                self._zero = None
             return
         self._recent.append((sample.at, sample.value))
         if sample.at - self._recent[0][0] < OVER_S:
