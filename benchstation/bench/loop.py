@@ -15,6 +15,7 @@ from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
+from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
@@ -35,6 +36,7 @@ class LiveLoop:
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
     """Called after each tick; the demonstration's bench follows the desk so."""
+    _release: ReleaseWatch = field(default_factory=ReleaseWatch)
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -77,8 +79,11 @@ class LiveLoop:
             broken = fitted.instrument.take_break()
             if broken and fitted is session.scale:
                 lose_tare(session, break_stated(broken))
-            elif broken and fitted is session.gauge and session.work.charging is not None:
-                session.work.charging.interrupt()
+            elif broken and fitted is session.gauge:
+                self._release.interrupt()
+                if session.work.charging is not None:
+                    session.work.charging.interrupt()
+        self._release.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -99,9 +104,11 @@ class LiveLoop:
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)
-        if session.work.charging is not None and fitted is session.gauge:
+        if fitted is session.gauge:
             for sample in samples:
-                session.work.charging.take(sample)
+                self._release.take(sample)
+                if session.work.charging is not None:
+                    session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)

@@ -46,6 +46,8 @@ class Shop:
     specifications: dict[tuple[str, int], Specification]
     ratings: Mapping[str, float]
     """Rating of each part of the pressure path, gauge Pa, without the body's."""
+    fill_tool_m3: float = 0.0
+    """Dead volume of hose, gauge and valve body, which takes its share of a unit's gas."""
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
@@ -113,7 +115,13 @@ class Shop:
         )
 
 
-def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
+def shop_from(
+    masters: Masters,
+    name: str,
+    bench: str,
+    ratings: Mapping[str, float],
+    fill_tool_m3: float = 0.0,
+) -> Shop:
     """Read the shop from its journal's projections."""
     people, salt = people_from(masters)
     specifications = {
@@ -126,4 +134,4 @@ def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, flo
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(name, bench, people, lots, specifications, ratings, salt, closed)
+    return Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)

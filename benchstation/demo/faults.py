@@ -244,6 +244,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        yield from play.pause(3.0)
         yield from play.usual()
 
 
@@ -335,7 +336,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
     live = play.stage.live
-    live.instrument_act("scale", "check", {"nominal": "200 g"})
+    live.instrument_act(live.session.scale.id, "check", {"nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")

@@ -13,8 +13,8 @@ from benchstation.demo.world import World
 from benchstation.domain.events import Event, OilJudged
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step, StepKind
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreFullError
 from benchstation.store.journal import Entry

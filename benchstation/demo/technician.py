@@ -20,8 +20,8 @@ from benchstation.domain.inputs.quantity import Measure
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision

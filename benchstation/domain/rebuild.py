@@ -11,6 +11,8 @@ from benchstation.domain.events import (
     ChargeCaptured,
     DeviationSigned,
     Event,
+    GasFell,
+    GasFound,
     HandedOver,
     HandOverRead,
     HoldTested,
@@ -37,6 +39,7 @@ from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
+from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
 
 HIGH_LIMIT = "high limit"
 
@@ -153,6 +156,8 @@ class Rebuild:
     signatures: Mapping[str, Signature]
     tare: TareProven | None = None
     captures: tuple[Captured, ...] = ()
+    loads: tuple[TaredLoad, ...] = ()
+    """What was tared away on each scale since the work on the oil began."""
     oil: Mapping[str, OilJudged] | None = None
     charge: ChargeCaptured | None = None
     hold: HoldTested | None = None
@@ -172,6 +177,9 @@ class Rebuild:
     asides: tuple[Aside, ...] = ()
     gas_unproven: bool = False
     """It lay aside, or was charged: that its gas is out must be proven anew."""
+    gas_found: GasFound | None = None
+    """The gas that the unit came with, or was charged with, as the gauge saw it."""
+    gas_fell: GasFell | None = None
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -282,6 +290,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
+        # What comes out of the unit on the way back is in no load.
+        loads=(),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -295,6 +305,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         deviations=tuple(d for d in state.deviations if d.step_id not in gone),
         photos=tuple(p for p in state.photos if p.step_id not in gone),
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
+        gas_found=None if charge_gone and state.charge is not None else state.gas_found,
+        gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -310,6 +322,10 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
 
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
+    if event.load_kg is not None:
+        on = on_scale(Purpose(event.purpose), Method(event.method))
+        load = TaredLoad(event.instrument_id, on, event.load_kg)
+        state = replace(state, loads=(*state.loads, load))
     if said is None:
         return state
     word = Emptied(event.step_id, said.statements, said.reasons, said.confirmed_by, fact.utc)
@@ -319,7 +335,7 @@ def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
 def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
@@ -361,7 +377,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, captures=taken, uncaptured=None, unweighed=rest)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=captures, uncaptured=None)
+            loads = with_capture(state.loads, event.instrument_id, event.shown_kg)
+            return replace(state, captures=captures, uncaptured=None, loads=loads)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
         case LotChosen():
@@ -369,6 +386,10 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case OilJudged():
             state = _tried(state, fact, "oil", event.net_shown_kg, event.decision)
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
+        case GasFound():
+            return replace(state, gas_found=event, gas_fell=None)
+        case GasFell():
+            return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
             return replace(state, charge=event, hold=None)

@@ -225,12 +225,12 @@ class Step(_Part):
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> "Step":
         for kind, name in _NEEDS.items():
-            # ``inputs`` may stand beside any table; a step of that kind has nothing else.
-            there = bool(getattr(self, name))
-            if there != (self.kind is kind) and not (there and kind is StepKind.INPUTS):
+            if (self.kind is kind) != bool(getattr(self, name)):
                 raise ValueError(
                     f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
                 )
+        if self.kind is StepKind.INPUTS and not self.inputs:
+            raise ValueError(f"step '{self.id}': its list of inputs is empty")
         if self.inputs and self.kind in _CAPTURED:
             raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
         asked = [one.input for one in self.asked]
@@ -293,7 +293,6 @@ _NEEDS = {
     StepKind.PARTS: "parts",
     StepKind.STACK: "stack",
     StepKind.PHOTO: "photos",
-    StepKind.INPUTS: "inputs",
 }
 
 _OF_KIND: dict[StepKind, tuple[Input, ...]] = {

@@ -26,6 +26,8 @@ _WORDS = {
     "tuple_type": "must be a list",
     "literal_error": "must be {expected}",
     "enum": "must be {expected}",
+    "union_tag_not_found": "needs {discriminator}",
+    "union_tag_invalid": "has a {discriminator} that is not known here, '{tag}': {expected_tags}",
     "string_pattern_mismatch": "is written with other characters than {pattern} allows",
 }
 

@@ -92,11 +92,14 @@ class Weighing:
         """What was moved since a tare that was lost, and since its last capture."""
         self.emptied: UnweighedUndone | None = None
         """What was confirmed before the tare that is being proven."""
+        self.contradicted_kg: float | None = None
+        """What the scale showed against that, where a deviation accepts it."""
         self._captured_kg = 0.0
         self._steadiness = steadiness
         sense = -1 if self.plan.method is Method.LOSS else 1
         self._loads = LoadWatch(3 * steadiness.tare_band, sense)
-        self._at_command_kg = 0.0
+        self.at_command_kg = 0.0
+        """What the scale showed when the tare was sent: the load that it takes away."""
         self._doubt_told = self._doubtful = False
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
@@ -141,7 +144,7 @@ class Weighing:
             return False
         self._tare_sent = True
         self._at_tare.clear()
-        self._at_command_kg = steady.mean_kg
+        self.at_command_kg = steady.mean_kg
         self._asked_at = now
         self._judge.reset()
         return True
@@ -368,7 +371,7 @@ class Weighing:
             self._doubtful = self._judge.view(now).state is Stability.FROZEN
             return "the scale did not become steady"
         # Where it stood at the command it took no tare; anywhere else the load has changed.
-        moved_kg = abs(steady.mean_kg - self._at_command_kg)
+        moved_kg = abs(steady.mean_kg - self.at_command_kg)
         self._doubtful = moved_kg > 3 * self._steadiness.tare_band
         return f"the scale is steady at {words.mass(steady.mean_kg)}, not at zero"
 

@@ -22,6 +22,10 @@ from benchstation.domain.events.charge import (
     ChargeCaptured,
     HoldTested,
 )
+from benchstation.domain.events.gauge import (
+    GasFell,
+    GasFound,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderPlaced,
@@ -86,6 +90,8 @@ __all__ = [
     "DeviationSigned",
     "Event",
     "EventError",
+    "GasFell",
+    "GasFound",
     "HandOverRead",
     "HandedOver",
     "HoldTested",

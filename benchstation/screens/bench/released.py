@@ -27,6 +27,18 @@ def zero_at_gauge(
     return empty, big, (line, tone)
 
 
+def as_found(rebuild: Rebuild, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
+    """Say what pressure the gauge found in the unit, or that it saw none."""
+    found = rebuild.gas_found
+    if found is None:
+        return (("the gauge has seen no gas in this unit", Tone.CAUTION),)
+    said = f"as found {words.gauge(found.before_joining_gauge_pa)}"
+    lines = [(said, Tone.PLAIN)]
+    if found.overdue:
+        lines.append(("the gauge is overdue for calibration", Tone.CAUTION))
+    return tuple(lines)
+
+
 def fill_line_at_gauge(
     session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
 ) -> tuple[bool, BigNumber | None, tuple[str, Tone]]:
