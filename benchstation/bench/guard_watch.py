@@ -60,12 +60,12 @@ class GuardWatch:
 
     @property
     def gauges(self) -> tuple[str, ...]:
-        """The ids of the gauges that are judged."""
+        """Return the ids of the gauges that are judged."""
         with self._lock:
             return tuple(self._guards)
 
     def arm(self) -> None:
-        """Say that the gauges are there, so that their silence counts."""
+        """Declare the gauges present, so that their silence counts."""
         self._armed = True
         self._judge(lambda guard: guard.set_armed(self._clock.seconds(), True))
 
@@ -111,7 +111,7 @@ class GuardWatch:
     def _judge(
         self, judge: Callable[[Guard], tuple[Transition, ...]], alone: Guard | None = None
     ) -> None:
-        """Have one guard judge, or each of them, and tell who listens."""
+        """Judge by one guard or by all of them, and tell the listeners."""
         with self._lock:
             judged = self._guards.values() if alone is None else (alone,)
             changes = tuple(change for guard in judged for change in judge(guard))
@@ -131,7 +131,7 @@ class GuardWatch:
 
     @property
     def limits(self) -> GuardLimits:
-        """The limits in force."""
+        """Return the limits in force."""
         return self._limits
 
     def snapshot(self) -> GuardSnapshot:

@@ -67,7 +67,7 @@ class Shop:
         return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
 
     def lot_wanted(self, specification: Specification) -> str:
-        """Say which oil is needed and where it comes in; empty: an open lot of it is there."""
+        """Return which oil is needed and where it comes in; empty: an open lot of it is there."""
         if self.lots_for(specification):
             return ""
         grade = specification.oil.grade

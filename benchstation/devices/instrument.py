@@ -249,12 +249,12 @@ class Instrument:
 
     @property
     def link_state(self) -> LinkState:
-        """Where the line stands."""
+        """Return where the line stands."""
         return self._reader.state if self._reader else LinkState.SEARCHING
 
     @property
     def link_words(self) -> str:
-        """What there is to say of the line."""
+        """Return what there is to say of the line."""
         return self._state_words
 
     def raw_lines(self, most: int) -> list[tuple[bool, bytes]]:
@@ -263,7 +263,7 @@ class Instrument:
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts of the line, and how it does now."""
+        """Return the counts of the line, and how it does now."""
         found = self._reader.statistics if self._reader else LinkStatistics()
         return replace(found, dropped=self._dropped)
 

@@ -41,12 +41,12 @@ class AlarmState(StrEnum):
 
     @property
     def active(self) -> bool:
-        """Whether the alarm condition is true, or not known to have gone."""
+        """Return True when the alarm condition is true, or not known to have gone."""
         return self in (AlarmState.ACTIVE_UNACKNOWLEDGED, AlarmState.ACTIVE_ACKNOWLEDGED)
 
     @property
     def unacknowledged(self) -> bool:
-        """Whether a person has yet to acknowledge."""
+        """Return True when a person has yet to acknowledge."""
         return self in (AlarmState.ACTIVE_UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 
 
@@ -61,12 +61,12 @@ class AlarmKind(StrEnum):
 
     @property
     def of_signal(self) -> bool:
-        """Whether it is about the instrument rather than the pressure."""
+        """Return True when it is about the instrument rather than the pressure."""
         return self in _SIGNAL_KINDS
 
     @property
     def wants_reason(self) -> bool:
-        """Whether it is acknowledged only with what happened, in words."""
+        """Return True when it is acknowledged only with what happened, in words."""
         return self in _WANTS_REASON
 
 
@@ -227,7 +227,7 @@ class Guard:
 
     @property
     def limits(self) -> GuardLimits:
-        """The limits in force."""
+        """Return the limits in force."""
         return self._limits
 
     def judge_reading(self, at: float, gauge_pa: float | None) -> tuple[Transition, ...]:
@@ -350,7 +350,7 @@ class Guard:
         return tuple(changes)
 
     def set_armed(self, at: float, armed: bool) -> tuple[Transition, ...]:
-        """Say whether there is an instrument. Pressure alarms stay as they are either way."""
+        """Arm or disarm the loss alarm. Pressure alarms stay as they are either way."""
         now = self._advance(at)
         changes: list[Transition] = []
         if armed and not self._armed:

@@ -1,4 +1,4 @@
-"""The guard at the desk: every episode in the journal with its trace, capture locked, QA hold."""
+"""The guard at the bench: every episode in the journal with its trace, capture locked, QA hold."""
 
 import pytest
 
