@@ -37,7 +37,7 @@ def require_no_pressure(session: BenchSession, where: str) -> None:
 
 
 def pressure_locked(session: BenchSession) -> str:
-    """Say why the pressure or the guard allows no result at this step, however it is read."""
+    """Return why the pressure or the guard allows no result at this step, however it is read."""
     rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if step is not None and step.kind is StepKind.CHARGE:
@@ -50,7 +50,7 @@ def pressure_locked(session: BenchSession) -> str:
 
 
 def capture_locked(session: BenchSession) -> str:
-    """Say why nothing may be captured at this step now; empty: nothing against it."""
+    """Return why nothing may be captured at this step now; empty: nothing against it."""
     rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
@@ -75,7 +75,7 @@ def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
 
 
 def lot_locked(session: BenchSession) -> str:
-    """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not."""
+    """Return why the lot being weighed in may not be used: withdrawn meanwhile; empty: it may."""
     closed = lot_withdrawn(session)
     return withdrawn(closed.lot, closed.reason) if closed else ""
 
@@ -94,7 +94,7 @@ def lot_withdrawn(session: BenchSession) -> OilLotClosed | None:
 
 
 def gas_in_unit(session: BenchSession) -> bool:
-    """Say whether the unit must be taken to hold gas: charged, or not proven empty."""
+    """Return True when the unit must be taken to hold gas: charged, or not proven empty."""
     rebuild = session.rebuild
     if rebuild is None:
         return False

@@ -1,4 +1,4 @@
-"""What happens at the desk by itself: readings come in, what was waited for is captured."""
+"""What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
 from collections.abc import Callable, Mapping
@@ -31,12 +31,12 @@ log = logging.getLogger(__name__)
 
 @dataclass(slots=True)
 class LiveLoop:
-    """Moves a desk on with time. One thread calls it, the one that calls the desk."""
+    """Moves a bench on with time. One thread calls it, the one that calls the bench."""
 
     session: BenchSession
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
-    """Called after each tick; the demonstration's bench follows the desk so."""
+    """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
 

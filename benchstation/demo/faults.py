@@ -84,7 +84,7 @@ def _pours_too_little(play: Play) -> Iterator[str]:
 
 
 def _bleeds_half(play: Play) -> Iterator[str]:
-    """Let run off no more than if the right amount had been poured."""
+    """Bleed no more than if the right amount had been poured."""
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
@@ -316,7 +316,7 @@ def _gauge_thaws(play: Play) -> Iterator[str]:
 
 
 def _leaves_the_screw_open(play: Play) -> Iterator[str]:
-    """Let the line down with the unit still open to it, and tick all the same."""
+    """Vent the line with the unit still open to it, and tick all the same."""
     hand, model, step = play.technician, play.model, play.step
     model.vent_opening = 0.1
     yield from play.until(lambda: hand.gauge_pa() < 5e3)

@@ -208,7 +208,7 @@ class Technician:
         yield step.title
 
     def is_steady(self) -> bool:
-        """Say whether the instrument of the step gives a steady value."""
+        """Return True when the instrument of the step gives a steady value."""
         steadying = self.session.work.steadying
         return steadying is not None and steadying.taken(self.now()) is not None
 
@@ -258,7 +258,7 @@ class Technician:
         yield from self.until(captured, step.title, 60.0)
 
     def still_at(self, step: Step) -> bool:
-        """Say whether the route stands at this step."""
+        """Return True when the route stands at this step."""
         rebuild = self.session.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 

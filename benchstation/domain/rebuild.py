@@ -50,7 +50,7 @@ class Fact(Protocol):
 
     @property
     def event(self) -> Event:
-        """The event."""
+        """Return the event."""
 
     @property
     def person(self) -> str:
@@ -191,12 +191,12 @@ class Rebuild:
 
     @property
     def unit_id(self) -> str:
-        """The unit's id."""
+        """Return the unit's id."""
         return self.opened.unit_id
 
     @property
     def current(self) -> Step | None:
-        """The first step without a signature; ``None`` when the unit is ended."""
+        """Return the first step without a signature; ``None`` when the unit is ended."""
         if self.ended:
             return None
         return next((s for s in self.specification.steps if s.id not in self.signatures), None)
@@ -207,7 +207,7 @@ class Rebuild:
 
     @property
     def counting(self) -> tuple[MassCaptured, ...]:
-        """The captured masses that make up the oil in the unit."""
+        """Return the captured masses that make up the oil in the unit."""
         return counting([c.event for c in self.captures])
 
     @property
@@ -217,12 +217,12 @@ class Rebuild:
 
     @property
     def method(self) -> Method:
-        """How oil is weighed in: as the specification says, or as was chosen here."""
+        """Return how oil is weighed in: as the specification says, or as was chosen here."""
         return self.method_chosen or self.specification.oil.method
 
     @property
     def oil_lot(self) -> str:
-        """The lot that oil is poured from now."""
+        """Return the lot that oil is poured from now."""
         return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
@@ -234,7 +234,7 @@ class Rebuild:
         return tuple(p for p in self.photos if p.step_id == step_id)
 
     def deviated(self, step_id: str) -> bool:
-        """Say whether a deviation was signed for a step that still stands."""
+        """Return True when a deviation was signed for a step that still stands."""
         return any(d.step_id == step_id for d in self.deviations)
 
     @property
@@ -245,7 +245,7 @@ class Rebuild:
 
     @property
     def proof_due(self) -> bool:
-        """Say whether the gas must be proven out anew before the work at this step goes on.
+        """Return True when the gas must be proven out anew before the work at this step goes on.
 
         That is between the release and the charge, after the unit lay aside.
         """

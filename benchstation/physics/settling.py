@@ -83,7 +83,7 @@ def fit_settling(
 
 
 def _noise(p: Array) -> float:
-    """Standard deviation from successive differences, blind to a smooth trend (von Neumann)."""
+    """Return the standard deviation from successive differences, without a trend (von Neumann)."""
     return float(np.sqrt(np.mean(np.diff(p) ** 2) / 2.0))
 
 
@@ -97,7 +97,7 @@ def _slope(t: Array, p: Array, noise: float) -> tuple[float, float]:
 
 
 def _is_straight(t: Array, p: Array, noise: float) -> bool:
-    """Whether halves of the record agree: a curve that merely ends level does not pass."""
+    """Return True when halves of the record agree: a curve that merely ends level does not pass."""
     half = len(p) // 2
     gap = abs(float(p[:half].mean() - p[half:].mean()))
     return gap <= 4.0 * noise * math.sqrt(2.0 / half) or gap == 0.0

@@ -110,7 +110,7 @@ def deviation_events(
 
 
 def _accepted_whole(rebuild: Rebuild, step: Step) -> bool:
-    """Say whether a deviation accepts what stands in the form now and signs the step with it.
+    """Return True when a deviation accepts what stands in the form now and signs the step with it.
 
     A step of measured values alone is measured again after it, with what is on the bench then.
     """

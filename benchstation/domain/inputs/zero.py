@@ -54,7 +54,7 @@ class ZeroRead(Recorded):
 
     @property
     def instruments(self) -> tuple[str, ...]:
-        """Ids of the instruments that it rests on."""
+        """Return the ids of the instruments that it rests on."""
         return (self.instrument_id,) if self.gauge_pa is not None else ()
 
 
@@ -69,7 +69,7 @@ class ZeroReading(Part):
 
     @property
     def accepted_whole(self) -> bool:
-        """Whether a deviation signs the step with what the gauge shows then."""
+        """Return True when a deviation signs the step with what the gauge shows then."""
         return self.place == FILL_LINE
 
     def check(self, name: str, given: Given) -> ZeroRead:

@@ -221,7 +221,7 @@ def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
 def _this_unit(
     s: Specification, oil: Oil, volume_m3: float | None, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
-    """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
+    """Return what this unit's own deviation does, once it is worth a tenth of the tolerance."""
     if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
         return ()
     off = volume_m3 - s.oil.volume

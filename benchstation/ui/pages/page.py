@@ -36,7 +36,7 @@ class Page(QWidget):
         """Take note of who is signed in, by id; empty for nobody."""
 
     def wants_scan(self) -> bool:
-        """Say whether a scan that is no badge would have a place here."""
+        """Return True when a scan that is no badge would have a place here."""
         return False
 
     def take_scan(self, scan: str) -> bool:

@@ -26,7 +26,7 @@ class Pages(QScrollArea):
         self._inner.installEventFilter(self)
 
     def hasHeightForWidth(self) -> bool:
-        """No page asks for a height."""
+        """Return False: no page needs a height of its own."""
         return False
 
     def sizeHint(self) -> QSize:

@@ -182,7 +182,7 @@ class StatusBar(QFrame):
         self.rescale()
 
     def show_all_over(self, pages: QWidget) -> None:
-        """Say over what a message that is too long for the foot is shown when it is asked for."""
+        """Set the widget over which a message too long for the foot is shown."""
         self.full_message = FullMessage(pages)
 
     @Slot()

@@ -18,7 +18,7 @@ BLANK = "not scanned yet"
 
 
 def due_words(row: QueueRow) -> str:
-    """Say when it is due, and whether that day is past."""
+    """Return when it is due, and whether that day is past."""
     if not row.due:
         return ""
     return f"overdue {row.due}" if row.late else f"due {row.due}"

@@ -118,11 +118,11 @@ class Figures(QFrame):
 
     @property
     def share(self) -> float:
-        """The share of the travel that is shown, 0..1."""
+        """Return the share of the travel that is shown, 0..1."""
         return self.travel.value() / STEPS
 
     def show_nothing(self, words: str) -> None:
-        """Say what would stand here."""
+        """Show what belongs here."""
         self.shown = None
         head = (self.title, self.mark, self.state, self.subtitle)
         for widget in (*head, self.notice, self.caption, self.damper, self.knobs, *self.curves):

@@ -63,5 +63,5 @@ class SpecificationList(RowList):
 
 
 def _same(one: SpecificationRow, other: SpecificationRow) -> bool:
-    """Say whether a draft was approved as the other, or a text kept as it."""
+    """Return True when a draft was approved as the other, or a text kept as it."""
     return (one.family, one.title, one.revision) == (other.family, other.title, other.revision)
