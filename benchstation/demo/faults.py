@@ -274,15 +274,35 @@ def _zero_shifts(play: Play) -> Iterator[str]:
     yield from play.usual()
 
 
+def _charges_off_zero(play: Play) -> Iterator[str]:
+    """Fill by what the gauge shows; refused, set its zero in the open line and begin anew."""
+    gauge, hand, step = play.world.gauge, play.technician, play.step
+    goal = hand.charge_goal_pa()
+    play.model.open_gas_screw()
+    play.model.regulator_gauge_pa = 1.8 * goal
+    yield from hand.fill(step, goal)
+    if play.tried("refused", lambda: play.session.act("capture", {})):
+        yield from hand.settle(step)
+        yield from hand.hold(step)
+        return
+    play.model.vent_opening = 0.5
+    yield from play.until(lambda: play.model.gas_gauge_pa < 100.0)
+    gauge.offset_pa = 0.0
+    yield from play.pause(5.0)
+    play.model.vent_opening = 0.0
+    yield from play.usual()
+
+
 def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
     """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target."""
     hand, model, gauge, step = play.technician, play.model, play.world.gauge, play.step
     goal = hand.charge_goal_pa()
     gauge.decimals = 1
     model.open_gas_screw()
-    model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 1.0
-    yield from play.until(lambda: hand.gauge_pa() > goal - 1e4)
+    model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 0.03
+    yield from play.until(lambda: hand.gauge_pa() > goal - 6e3)
     gauge.frozen = True
+    model.valve_opening = 0.5
     yield from play.until(lambda: model.gas_gauge_pa > 1.7 * goal)
     model.valve_opening = 0.0
     yield from hand.settle(step)
@@ -427,8 +447,8 @@ _ENTRIES = (
     Fault(
         "shifted-zero",
         "the gauge's zero shifts by -0.6 bar between release and charge",
-        {"strip": _zero_shifts},
-        (not_passed(),),
+        {"strip": _zero_shifts, "charge": _charges_off_zero},
+        (noted("refused", "no charge counts on a gauge that showed no zero before it"), inside()),
     ),
     Fault(
         "frozen-gauge",

@@ -201,8 +201,10 @@ class Technician:
         model.close_gas_screw()
         model.vent_opening = 0.1
         yield from self.until(lambda: self.gauge_pa() < 0.5 * band, step.title, 120.0)
-        model.vent_opening = 0.0
+        # The line stays open to the air: a gauge whose zero moved would go on to where that is.
+        yield from self.pause(3.0, step.title)
         self.sign_form(step)
+        model.vent_opening = 0.0
         yield step.title
 
     def is_steady(self) -> bool:

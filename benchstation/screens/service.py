@@ -311,10 +311,13 @@ class Station:
         rang = self._shown[0].rings
         self._stamp, self._built_at = self._live.stamp(), now
         done = self._do_jobs()
-        taken = self._guarded(self._live.take)
-        if self._guarded(self._show) and taken:
+        failed = self._guarded(self._live.take)
+        if self._guarded(self._show) is None and failed is None:
             self._failure = ""
             self._answered_at = time.monotonic()
+        if done and failed is not None:
+            # What was asked for last is what could not be done to its end.
+            done[-1] = done[-1][0], failed
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
@@ -329,18 +332,18 @@ class Station:
         changed = self._live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
 
-    def _guarded(self, work: Callable[[], None]) -> bool:
-        """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""
+    def _guarded(self, work: Callable[[], None]) -> Exception | None:
+        """Do a part of the work; what goes wrong is said and returned, and ends no thread."""
         try:
             work()
         except StationError as error:
             self._say(str(error))
+            return error
         except Exception as error:
             log.exception("the bench failed")
             self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-        else:
-            return True
-        return False
+            return error
+        return None
 
     def _judge_silence(self) -> None:
         """Judge a gauge that says nothing, whatever the bench's thread waits for."""
