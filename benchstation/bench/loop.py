@@ -1,4 +1,4 @@
-"""What happens at the desk by itself: readings come in, what was waited for is captured."""
+"""What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
 from collections.abc import Callable
@@ -18,6 +18,7 @@ from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
+from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.instrument_roles import InstrumentRole
@@ -29,13 +30,14 @@ log = logging.getLogger(__name__)
 
 @dataclass(slots=True)
 class LiveLoop:
-    """Moves a desk on with time. One thread calls it, the one that calls the desk."""
+    """Moves a bench on with time. One thread calls it, the one that calls the bench."""
 
     session: BenchSession
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
-    """Called after each tick; the demonstration's bench follows the desk so."""
+    """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
+    _zero: ZeroWatch = field(default_factory=ZeroWatch)
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -80,9 +82,11 @@ class LiveLoop:
                 lose_tare(session, break_stated(broken))
             elif broken and fitted is session.gauge:
                 self._release.interrupt()
+                self._zero.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         self._release.move_on(session)
+        self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -106,6 +110,7 @@ class LiveLoop:
         if fitted is session.gauge:
             for sample in samples:
                 self._release.take(sample)
+                self._zero.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:

@@ -132,7 +132,7 @@ def test_the_refusal_is_one_of_the_station():
     assert issubclass(BadgeTextError, StationError)
 
 
-def test_a_long_text_does_not_hold_the_desk_up(bench, monkeypatch):
+def test_a_long_text_does_not_hold_the_bench_up(bench, monkeypatch):
     tried = []
     monkeypatch.setattr(badge_texts, "badge_owner", lambda *_: tried.append(1))
     people = bench.session.shop.people.values()

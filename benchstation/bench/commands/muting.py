@@ -18,8 +18,11 @@ class Mute(Command):
         ringing = unacknowledged(session.watch.snapshot())
         if not ringing:
             raise NotAllowedError("no alarm sounds.", where="Mute")
+        why_not = session.outputs.mute.why_not(ringing)
+        if why_not:
+            raise NotAllowedError(f"{why_not}.", where="Mute")
         session.journal([AlarmMuted(session.on_bench.unit_id(), ringing, MUTE_S)])
-        session.outputs.mute.mute(session.clock.seconds())
+        session.outputs.mute.mute(session.clock.seconds(), ringing)
         said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
         return Message(said, Severity.ATTENTION)
 

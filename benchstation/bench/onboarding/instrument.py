@@ -78,7 +78,7 @@ class New:
 
     @property
     def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
-        """The facts for the journal."""
+        """Return the facts for the journal."""
         return self.registered, self.checked
 
 
@@ -138,7 +138,7 @@ class State:
 
     @property
     def role(self) -> InstrumentRole:
-        """What the chosen device is at the bench."""
+        """Return what the chosen device is at the bench."""
         assert self.profile is not None
         role = role_of(self.profile.kind, self.profile.channel.reference)
         assert role is not None
@@ -193,7 +193,7 @@ class Adding:
 
     @property
     def state(self) -> State | None:
-        """How far it has come; ``None`` when nothing is being brought in."""
+        """Return how far it has come; ``None`` when nothing is being brought in."""
         return self._state
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -204,7 +204,7 @@ class Adding:
 
     @property
     def tail(self) -> bytes:
-        """The last bytes that came."""
+        """Return the last bytes that came."""
         instrument = self.instrument
         return instrument.raw_log.tail(TAIL_BYTES) if instrument else self._tail
 

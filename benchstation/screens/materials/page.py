@@ -43,7 +43,7 @@ class Materials:
 
     store: Store
     shop: Shop
-    """The desk's own, which it alone changes."""
+    """The bench's own, which it alone changes."""
     air: Callable[[], Surroundings]
 
     def rows(self, words: QuantityFormatter) -> Sequence[ListRow]:
@@ -68,7 +68,7 @@ class Materials:
         return ListDetail(
             _row(lot, shop, use, words),
             (*groups, self._on_record(lot)),
-            permitted(_lot_actions(key, shop), barred(COMMANDS, by), of_desk=True),
+            permitted(_lot_actions(key, shop), barred(COMMANDS, by), by_id=True),
             _lot_forms(shop, words),
             {"lot_open": key},
         )
@@ -123,7 +123,7 @@ class Materials:
         return ListDetail(
             _BOTTLE_ROW,
             groups,
-            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), of_desk=True),
+            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), by_id=True),
             {BOTTLE: form, **_lot_forms(shop, words)},
         )
 

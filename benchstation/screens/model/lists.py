@@ -28,7 +28,7 @@ class ListRow:
 
     @property
     def line(self) -> "ListRow":
-        """The row itself: every list shows the line of its rows."""
+        """Return the row itself: every list shows the line of its rows."""
         return self
 
     def words(self) -> str:

@@ -28,7 +28,7 @@ class ChoiceRow:
 
     @property
     def line(self) -> ListRow:
-        """The row as the list shows it."""
+        """Return the row as the list shows it."""
         below = (self.words,) if self.words else ()
         return ListRow(self.key, self.title, below, self.state, self.tone)
 

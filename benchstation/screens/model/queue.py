@@ -61,17 +61,17 @@ class QueueRow:
 
     @property
     def name(self) -> str:
-        """What it is called: its serial, or that it has none yet."""
+        """Return its serial, or that it has none yet."""
         return self.serial or "not scanned yet"
 
     @property
     def due_words(self) -> str:
-        """When it is due, and whether that day is past."""
+        """Return when it is due, and whether that day is past."""
         return f"{'overdue' if self.late else 'due'} {self.due}" if self.due else ""
 
     @property
     def line(self) -> ListRow:
-        """The row as the list shows it."""
+        """Return the row as the list shows it."""
         order = f"order {self.order}" if self.order else "no order"
         note = self.due_words if self.late else self.reason or self.due_words
         return ListRow(

@@ -31,7 +31,7 @@ class RecordRow:
 
     @property
     def line(self) -> ListRow:
-        """The row as the list shows it."""
+        """Return the row as the list shows it."""
         below = (self.filed, self.technician, self.title)
         return ListRow(
             self.unit_id,
@@ -74,13 +74,13 @@ class RecordsService(Protocol):
     """What a search covers, and the check of the journal."""
 
     def about_search(self, text: str) -> Future[str]:
-        """Say which instrument a search names and how many units rest on it; empty: none."""
+        """Return which instrument a search names and how many units rest on it; empty: none."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""
 
     def stop_check(self) -> None:
-        """Have a check that is under way end soon."""
+        """Stop a check that is under way."""
 
     def journal_check(self) -> CheckView:
         """Return how far the check is, or what it found; cheap enough to ask often."""

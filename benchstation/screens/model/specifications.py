@@ -29,13 +29,13 @@ class SpecificationRow:
 
     @property
     def line(self) -> ListRow:
-        """The row as the list shows it."""
+        """Return the row as the list shows it."""
         state = f"revision {self.revision}, {self.state}"
         below = tuple(part for part in (self.by, self.title) if part)
         return ListRow(self.key, self.family, below, state, self.tone)
 
     def is_same(self, other: "SpecificationRow") -> bool:
-        """Say whether a draft was approved as the other, or a text kept as it."""
+        """Return True when a draft was approved as the other, or a text kept as it."""
         mine = (self.family, self.title, self.revision)
         return mine == (other.family, other.title, other.revision)
 

@@ -94,7 +94,7 @@ class Instrument(QFrame):
         self.recall.chosen.connect(self._on_recall)
 
     def rescale(self) -> None:
-        """Let the recall scroll with the figures where large text leaves the panel no room."""
+        """Scroll the recall with the figures where large text leaves the panel no room."""
         if text_scale.is_large():
             self._column.insertWidget(0, self.recall)
         else:

@@ -37,7 +37,7 @@ DOES = {
     CHANGE: "change_order",
     WITHDRAW: "withdraw",
 }
-"""The desk's names."""
+"""The bench's names."""
 ONE, PAIR, FOUR, SEND, LEAVE = "one", "pair", "four", "send", "leave"
 COUNTS = {ONE: 1, PAIR: 2, FOUR: 4}
 NOTHING = (

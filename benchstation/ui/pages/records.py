@@ -235,7 +235,7 @@ class RecordsPage(Page):
             )
 
     def _on_about(self, asked: str, words: str) -> None:
-        """Say of an instrument how many units rest on it: a page of them is not all."""
+        """Show how many units rest on an instrument: a page of them is not all."""
         if asked == self.search.text().strip():
             self.about.setText(words)
             self.about.setVisible(bool(words))
@@ -296,7 +296,7 @@ class RecordsPage(Page):
         )
 
     def _on_not_opened(self, message: Message) -> None:
-        """Say so where the record would stand; another unit's must not stay there."""
+        """Show the refusal where the record would stand, in place of another unit's."""
         self.told.emit(message)
         self.detail.show_nothing(message.text)
         self._show_actions()

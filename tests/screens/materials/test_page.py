@@ -67,7 +67,7 @@ def test_a_lot_by_certificate_is_offered_at_once_and_after_a_restart(lead, tmp_p
 
 
 def lead_off(bench):
-    """Return the desk with a technician before the form of the next unit."""
+    """Return the bench with a technician before the form of the next unit."""
     bench.sign_in()
     return bench.session
 

@@ -258,7 +258,7 @@ class RowList(QListView):
 
     @property
     def current(self) -> Any:
-        """The row that is chosen, or ``None``."""
+        """Return the row that is chosen, or ``None``."""
         place = self.currentIndex().row()
         return self.rows.rows[place] if 0 <= place < len(self.rows.rows) else None
 
