@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument, Sample
-from benchstation.domain.guard import Guard, GuardLimits, GuardSnapshot, Transition, over_all
+from benchstation.domain.guard import Guard, GuardSnapshot, Transition, over_all
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Fault, FaultKind
 
 log = logging.getLogger(__name__)
@@ -76,6 +77,9 @@ class GuardWatch:
                 self._judge(lambda guard: guard.judge_reading(item.at, item.value), guard)
             elif item.kind in _NOT_A_SIGNAL:
                 self._judge(lambda guard: guard.judge_time(item.at), guard)
+            elif item.kind is FaultKind.OVER_RANGE:
+                words = f"{item.kind}: {item.detail}"
+                self._judge(lambda guard: guard.judge_over_range(item.at, words), guard)
             else:
                 words = f"{item.kind}: {item.detail}"
                 self._judge(lambda guard: guard.judge_fault(item.at, words), guard)

@@ -1,4 +1,4 @@
-"""The desk: one unit at a time, driven by actions and by time. One thread calls it.
+"""The bench session: one unit at a time, driven by actions and by time. One thread calls it.
 
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
@@ -127,7 +127,7 @@ class BenchSession:
 
     @property
     def person(self) -> Person | None:
-        """Who is signed in."""
+        """Return who is signed in."""
         return self.signed_in.person
 
     @property

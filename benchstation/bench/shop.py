@@ -6,7 +6,7 @@ from typing import Protocol
 
 from benchstation.bench.staff import people_from
 from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
-from benchstation.domain.guard import GuardLimits, lowest_rating
+from benchstation.domain.guard_limits import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from

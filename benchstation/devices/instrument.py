@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from math import inf, isfinite
+from math import inf, isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Channel, Profile
@@ -218,6 +218,8 @@ class Instrument:
             return reading
         above = not reading.value < low
         kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
+        if isnan(reading.value):
+            kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
         unit = {"mass": "kg", "pressure": "Pa", "temperature": "K"}[self.profile.kind]
         detail = (

@@ -1,6 +1,6 @@
-"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
+"""The station as the window sees it: one thread that owns the bench, and two for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view when something changed:
+The bench's thread does actions in order, moves time on, and builds a view when something changed:
 an action, a reading, the guard, at most some sixty times a second, and ten times a second for what
 only time changes. The window only ever picks up the last one. Records are read and printed by a
 second thread through the store's own read connection, and verified by a third, so that none waits
@@ -16,11 +16,10 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import Prefer
+from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -52,7 +51,7 @@ _Job = tuple[Callable[[], str], "Future[str]"]
 
 
 class Station:
-    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+    """Runs a bench. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
         self._live = live
@@ -74,7 +73,7 @@ class Station:
         self._shown = self._build(), session.watch.changed
         """The last view built, and how often the guard had changed then."""
         self._newer: tuple[tuple[BenchView, int], BenchView] | None = None
-        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
         self._silence = threading.Thread(target=self._judge_silence, name="silence", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
@@ -90,7 +89,7 @@ class Station:
         self._live.session.show_in(system)
 
     def start(self) -> None:
-        """Start the desk's thread."""
+        """Start the bench's thread."""
         self._usual_units = self.display
         self._thread.start()
         self._silence.start()
@@ -153,20 +152,13 @@ class Station:
         return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action in the desk's thread."""
+        """Do an action in the bench's thread."""
         copied = dict(fields)
         return self._put(lambda: self._act(action, copied))
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._acknowledge(alarm_id, reason))
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page in the desk's thread."""
-        copied = dict(fields)
-        return self._put(
-            lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
-        )
+        return self._put(lambda: self._live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
@@ -199,7 +191,7 @@ class Station:
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
-        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        """Call back, in the bench's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
@@ -259,7 +251,7 @@ class Station:
         """Return how far the check is, or what it found."""
         return self._check.view()
 
-    # --- the desk's thread -----------------------------------------------------------------------
+    # --- the bench's thread -----------------------------------------------------------------------
 
     def _put(self, job: Callable[[], str]) -> Future[str]:
         future: Future[str] = Future()
@@ -268,12 +260,6 @@ class Station:
         return future
 
     def _act(self, action: str, fields: Mapping[str, str]) -> str:
-        if action == "units":
-            metric = self.display is UnitSystem.METRIC
-            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
-            if self._live.session.person is not None:
-                Prefer(units=self.display.value)(self._live.session)
-            return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.session.act(action, {**fields, "units": self.display.value})
 
@@ -284,14 +270,6 @@ class Station:
         if person is None or (before is not None and before.preferences == person.preferences):
             return
         self.display = UnitSystem(person.preferences.units or self._usual_units)
-
-    def _acknowledge(self, episode: str, reason: str) -> str:
-        session = self._live.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
-        session.refuse_badges({"reason": reason})
-        session.watch.acknowledge(session.person.person_id, reason, episode)
-        return "Acknowledged."
 
     def _run(self) -> None:
         while not self._stop.is_set():
@@ -311,10 +289,13 @@ class Station:
         rang = self._shown[0].rings
         self._stamp, self._built_at = self._live.stamp(), now
         done = self._do_jobs()
-        taken = self._guarded(self._live.take)
-        if self._guarded(self._show) and taken:
+        failed = self._guarded(self._live.take)
+        if self._guarded(self._show) is None and failed is None:
             self._failure = ""
             self._answered_at = time.monotonic()
+        if done and failed is not None:
+            # What was asked for last is what could not be done to its end.
+            done[-1] = done[-1][0], failed
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
@@ -329,18 +310,18 @@ class Station:
         changed = self._live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
 
-    def _guarded(self, work: Callable[[], None]) -> bool:
-        """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""
+    def _guarded(self, work: Callable[[], None]) -> Exception | None:
+        """Do a part of the work; what goes wrong is said and returned, and ends no thread."""
         try:
             work()
         except StationError as error:
             self._say(str(error))
+            return error
         except Exception as error:
             log.exception("the bench failed")
             self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-        else:
-            return True
-        return False
+            return error
+        return None
 
     def _judge_silence(self) -> None:
         """Judge a gauge that says nothing, whatever the bench's thread waits for."""
@@ -351,7 +332,7 @@ class Station:
         for listener in self._listeners:
             try:
                 listener()
-            except Exception:  # whatever a listener does, the desk goes on
+            except Exception:  # whatever a listener does, the bench goes on
                 log.exception("a listener of the station failed")
 
     def _say(self, words: str) -> None:

@@ -1,4 +1,4 @@
-"""Where the oil stands at the desk: what counts already, what a weighing must show, judgement."""
+"""Where the oil stands at the bench: what counts already, what a weighing must show, judgement."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -131,7 +131,7 @@ class PourStatus:
     budget: Budget
 
 
-def standing(
+def pour_status(
     rebuild: Rebuild,
     step: Step,
     weighing: Weighing,

@@ -1,4 +1,4 @@
-"""Signing in and out at the desk, by PIN or badge, and handing the keyboard over."""
+"""Signing in and out at the bench, by PIN or badge, and handing the keyboard over."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -1,7 +1,7 @@
 """A stack light or relay that follows the guard: a thread of its own, told by the reader's.
 
 The thread that judges the guard only leaves its word (:meth:`Lamp.tell`), the last one wins; the
-lamp's thread shows it. So the lamp needs neither the desk nor a window, and a port that blocks
+lamp's thread shows it. So the lamp needs neither the bench nor a window, and a port that blocks
 holds nobody up. It warns beside the window; it is no safety device and switches no supply.
 """
 

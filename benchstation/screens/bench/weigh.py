@@ -8,7 +8,7 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.scales import SCALE
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
@@ -96,12 +96,12 @@ class _View:
         weighing: Weighing,
         words: QuantityFormatter,
     ) -> None:
-        self._desk, self._rebuild, self._step = session, rebuild, step
+        self._session, self._rebuild, self._step = session, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
         self._now = session.clock.seconds()
-        self._stand = pour_status(session)
+        self._stand = present_pour(session)
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
@@ -205,7 +205,7 @@ class _View:
 
     def _anew(self) -> list[tuple[str, Tone]]:
         """Return why the unit is weighed before the pour once more."""
-        session = self._desk
+        session = self._session
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
         why = "the scale or its calibration changed since the weighing before"
@@ -271,10 +271,10 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.work.open_form == WAYS:
-            return ways_of(self._desk, self._rebuild, self._step, self._weighing)
+        if self._session.work.open_form == WAYS:
+            return ways_of(self._session, self._rebuild, self._step, self._weighing)
         return weigh_actions(
-            self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left
+            self._session, self._rebuild, self._step, self._weighing, self._stale, self._left
         )
 
     def urge(self) -> float:
