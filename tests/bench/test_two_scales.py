@@ -147,8 +147,8 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
     assert bench.session.work.weighing.wants_before
     told = [line for line in lines(bench) if "scale or its calibration changed" in line]
     assert told == [
-        "before was on another scale or calibration: pour back what is not captured, "
-        "then weigh it before again"
+        "the scale or its calibration changed since the weighing before: "
+        "pour back what is not captured, weigh before again"
     ]
     tare(bench, "nothing")
     assert any("scale or its calibration changed" in line for line in lines(bench))

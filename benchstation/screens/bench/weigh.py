@@ -172,8 +172,8 @@ class _View:
         match self._weighing.phase:
             case Phase.NEED_TARE:
                 told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
-                if several(self._desk):
-                    told.insert(0, (f"on {self._desk.scale.registered.title}", Tone.PLAIN))
+                if several(self._session):
+                    told.insert(0, (f"on {self._session.scale.registered.title}", Tone.PLAIN))
                 if self._weighing.uncaptured:
                     off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
