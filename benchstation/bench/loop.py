@@ -1,7 +1,7 @@
 """What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from benchstation.bench.alarm_journal import AlarmKeeper
@@ -13,7 +13,6 @@ from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.gas_ticks import follow_ticks
-from benchstation.bench.instrument_checks import check
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
@@ -25,7 +24,7 @@ from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.unit_commands import PASS, NotAllowedError
+from benchstation.domain.unit_commands import PASS
 
 log = logging.getLogger(__name__)
 
@@ -119,22 +118,6 @@ class LiveLoop:
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> str:
-        """Do an action of the Instruments page and give a sentence."""
-        session = self.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
-        if action != "check":
-            raise NotAllowedError(f"there is no action '{action}' here.")
-        session.refuse_badges(fields)
-        fitted = session.instruments.named(name)
-        checked = check(fitted, session.clock.seconds(), fields)
-        session.journal([checked])
-        fitted.checked = checked
-        verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
-        said = f"{fitted.registered.title}: {checked.check} {verdict}."
-        return session.say(said, attention_if(not checked.passed))
 
     def _keep_alarms(self) -> None:
         session = self.session

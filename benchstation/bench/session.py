@@ -124,7 +124,7 @@ class BenchSession:
 
     @property
     def person(self) -> Person | None:
-        """Who is signed in."""
+        """Return who is signed in."""
         return self.signed_in.person
 
     @property

@@ -355,7 +355,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
     live = play.stage.live
-    live.instrument_act(live.session.scale.id, "check", {"nominal": "200 g"})
+    live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")

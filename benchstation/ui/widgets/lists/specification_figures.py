@@ -20,7 +20,6 @@ from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.damper import Damper
-from benchstation.ui.widgets.lists.specification_list import said
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.mark import Mark
 
@@ -141,7 +140,7 @@ class Figures(QFrame):
         self.subtitle.setText(OLD if old else "" if writing else row.title)
         set_tone(self.subtitle, Tone.CAUTION if old else Tone.QUIET)
         self.subtitle.setVisible(bool(self.subtitle.text()))
-        self.state.setText("being written" if writing else said(row))
+        self.state.setText("being written" if writing else row.line.state)
         set_tone(self.state, row.tone)
         self.mark.set_tone(row.tone)
         for widget in (self.title, self.mark, self.state):
