@@ -12,6 +12,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
@@ -86,6 +87,7 @@ class LiveLoop:
                 self._zero.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
+        follow_ticks(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
