@@ -12,6 +12,7 @@ from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     AlarmMuted,
+    AlarmResumed,
 )
 from benchstation.domain.events.base import (
     Event,
@@ -84,6 +85,7 @@ __all__ = [
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
+    "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
