@@ -5,6 +5,7 @@ import numpy as np
 from benchstation.bench.capture.oil import before_elsewhere, main_purpose
 from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.commands.scales import SCALE
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_pour
@@ -27,6 +28,7 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.emptied import emptied_task
+from benchstation.screens.bench.scales import scale_task, several
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.screens.bench.weigh_words import (
     GO,
@@ -70,6 +72,8 @@ def weigh_task(
     view = _View(session, rebuild, step, weighing, words)
     if session.work.open_form == LOT:
         return lot_task(session, step, words)
+    if session.work.open_form == SCALE:
+        return scale_task(session, step, weighing.plan.purpose, words)
     return TaskView(
         step.id,
         step.title,
@@ -171,6 +175,8 @@ class _View:
         match self._weighing.phase:
             case Phase.NEED_TARE:
                 told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
+                if several(self._session):
+                    told.insert(0, (f"on {self._session.scale.registered.title}", Tone.PLAIN))
                 if self._weighing.uncaptured:
                     off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
