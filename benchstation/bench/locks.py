@@ -2,6 +2,7 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
+from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import withdrawn
 from benchstation.domain.unit_commands import NotAllowedError
@@ -59,8 +60,18 @@ def capture_locked(session: BenchSession) -> str:
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
         return locked
-    fitted = session.gauge if step.kind is StepKind.CHARGE else session.scale
-    return fitted.unfit(session.clock.utc().date()) or lot_locked(session)
+    if step.kind is StepKind.CHARGE:
+        return session.gauge.unfit(session.clock.utc().date()) or zero_locked(session, rebuild)
+    return session.scale.unfit(session.clock.utc().date()) or lot_locked(session)
+
+
+def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
+    """Say that this gauge's zero was not seen before the gas was let in; empty: it was."""
+    zero = rebuild.zero_before
+    if zero is not None and zero.instrument_id == session.gauge.registered.instrument_id:
+        return ""
+    band = session.words.pressure(rebuild.specification.gas.release_zero_band)
+    return f"the gauge did not show zero, within ± {band}, in the open line before the gas"
 
 
 def lot_locked(session: BenchSession) -> str:

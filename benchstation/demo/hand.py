@@ -72,7 +72,7 @@ class VirtualHand:
         self.world.model.bleed(BLEED_KG)
 
     def state(self) -> Mapping[str, Any]:
-        """Return the knobs as they stand."""
+        """Return the controls as they stand."""
         model = self.world.model
         return {
             "pour": model.pour_opening,

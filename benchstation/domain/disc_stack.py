@@ -13,7 +13,7 @@ from benchstation.domain.content import Length, NotNegative, Part, Recorded
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
-from benchstation.quantities.validation_messages import in_words as misfit_in_words
+from benchstation.quantities.validation_messages import in_words as failure_in_words
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
@@ -169,7 +169,7 @@ def _reason(error: Exception) -> str:
     if isinstance(error, StationError):
         return error.what.rstrip(".")
     if isinstance(error, ValidationError):
-        return misfit_in_words(error)
+        return failure_in_words(error)
     return str(error)
 
 

@@ -13,6 +13,7 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
@@ -25,6 +26,7 @@ from benchstation.domain.events import (
     PhotoTaken,
     RebuildAbandoned,
     RebuildOpened,
+    ScaleChosen,
     StepReopened,
     StepSigned,
     TareLost,
@@ -171,6 +173,8 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    scales: Mapping[str, ScaleChosen] | None = None
+    """The scale chosen last at each step, where the bench has several."""
     uncaptured: TareLost | None = None
     """The lost tare over which oil was moved that is in no record, until that is put right."""
     hand_overs: tuple[HandOver, ...] = ()
@@ -180,6 +184,8 @@ class Rebuild:
     gas_found: GasFound | None = None
     """The gas that the unit came with, or was charged with, as the gauge saw it."""
     gas_fell: GasFell | None = None
+    zero_before: GaugeZero | None = None
+    """The gauge's zero just before the charge."""
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -307,6 +313,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
+        zero_before=None if charge_gone else state.zero_before,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -381,6 +388,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, captures=captures, uncaptured=None, loads=loads)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
+        case ScaleChosen():
+            return replace(state, scales={**(state.scales or {}), event.step_id: event})
         case LotChosen():
             return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():
@@ -388,6 +397,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case GaugeZero():
+            return replace(state, zero_before=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():

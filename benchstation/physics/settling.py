@@ -115,7 +115,7 @@ def _columns(t: Array, tau: float) -> Array:
     return np.column_stack((np.ones_like(t), np.exp(-t / tau)))
 
 
-def _misfits(t: Array, p: Array, taus: Array) -> Array:
+def _residuals(t: Array, p: Array, taus: Array) -> Array:
     """Sum of squares left by the best curve of each time constant; ``p`` has a mean of zero."""
     shape = np.exp(-t / taus[:, None])
     shape -= shape.mean(axis=1, keepdims=True)
@@ -130,7 +130,7 @@ def _best_tau(t: Array, p: Array, span: float) -> float:
     shifted = p - p.mean()
     for _ in range(_ZOOMS):
         grid = np.geomspace(low, high, _TAU_STEPS)
-        best = int(np.argmin(_misfits(t, shifted, grid)))
+        best = int(np.argmin(_residuals(t, shifted, grid)))
         low, high = grid[max(best - 1, 0)], grid[min(best + 1, _TAU_STEPS - 1)]
     return math.sqrt(low * high)
 

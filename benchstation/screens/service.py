@@ -16,11 +16,10 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import Prefer
+from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -159,14 +158,7 @@ class Station:
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._acknowledge(alarm_id, reason))
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page in the bench's thread."""
-        copied = dict(fields)
-        return self._put(
-            lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
-        )
+        return self._put(lambda: self._live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
@@ -268,12 +260,6 @@ class Station:
         return future
 
     def _act(self, action: str, fields: Mapping[str, str]) -> str:
-        if action == "units":
-            metric = self.display is UnitSystem.METRIC
-            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
-            if self._live.session.person is not None:
-                Prefer(units=self.display.value)(self._live.session)
-            return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self._live.session.act(action, {**fields, "units": self.display.value})
 
@@ -284,14 +270,6 @@ class Station:
         if person is None or (before is not None and before.preferences == person.preferences):
             return
         self.display = UnitSystem(person.preferences.units or self._usual_units)
-
-    def _acknowledge(self, episode: str, reason: str) -> str:
-        session = self._live.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
-        session.refuse_badges({"reason": reason})
-        session.watch.acknowledge(session.person.person_id, reason, episode)
-        return "Acknowledged."
 
     def _run(self) -> None:
         while not self._stop.is_set():

@@ -120,9 +120,9 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     hand.put_on_pan("check weight")
     eventually(lambda: "200.0" in station.view().strip[0].number)
     eventually(lambda: "steady" in station.view().strip[0].words)
-    said = station.instrument_act("scale-1", "check", {"nominal": "200 g"}).result(WAIT_S)
+    said = station.act("check", {"instrument": "scale-1", "nominal": "200 g"}).result(WAIT_S)
     assert "passed" in said
-    said = station.instrument_act("scale-1", "check", {"nominal": "190 g"}).result(WAIT_S)
+    said = station.act("check", {"instrument": "scale-1", "nominal": "190 g"}).result(WAIT_S)
     assert "FAILED" in said
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 

@@ -131,7 +131,7 @@ class PourStatus:
     budget: Budget
 
 
-def standing(
+def pour_status(
     rebuild: Rebuild,
     step: Step,
     weighing: Weighing,

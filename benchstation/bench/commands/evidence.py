@@ -8,7 +8,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
-from benchstation.domain.gas_release import gas_seen
+from benchstation.domain.gas_release import gas_seen, zero_before_pa
 from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Input
@@ -42,7 +42,9 @@ def bench_now(
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
             gas_seen(rebuild, session.gauge.registered.instrument_id),
+            zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
+        dict(session.work.ticks),
     )
 
 

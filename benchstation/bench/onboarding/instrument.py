@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.commands.checking import CheckInstrument
+from benchstation.bench.commands.parsing import command_from
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
@@ -345,7 +347,9 @@ class Adding:
             "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
         )
         fitted = BenchInstrument(instrument, unknown)
-        checked = check(fitted, time.perf_counter(), {**fields, "units": self.display.value})
+        asked = {**fields, "instrument": "new", "units": self.display.value}
+        nominal_kg = command_from(CheckInstrument, asked).nominal_kg
+        checked = check(fitted, time.perf_counter(), nominal_kg)
         state = replace(state, checked=checked)
         if not checked.passed:
             self._show(state)

@@ -26,6 +26,7 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GaugeZero,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -75,6 +76,7 @@ from benchstation.domain.events.weighing import (
     MethodChosen,
     OilJudged,
     OilUnweighed,
+    ScaleChosen,
     TareLost,
     TareProven,
     UnweighedUndone,
@@ -94,6 +96,7 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GaugeZero",
     "HandOverRead",
     "HandedOver",
     "HoldTested",
@@ -116,6 +119,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",

@@ -1,5 +1,7 @@
 """What the gauge proves: that the gas is out of the unit, or out of the fill line."""
 
+from dataclasses import replace
+
 from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter
@@ -56,6 +58,9 @@ def fill_line_at_gauge(
     number = words.pressure_shown(gauge)
     tone = Tone.CAUTION if pressed else Tone.GOOD
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
+    if gauge < -gas.release_zero_band:
+        off = f"the gauge's zero is off: outside ± {band}, the charge is undecided"
+        return True, replace(big, tone=Tone.CAUTION), (off, Tone.CAUTION)
     if not pressed:
         return False, big, (f"within ± {band}", tone)
     why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"

@@ -154,7 +154,7 @@ class Materials:
         return _forecast_terms(family, target.target_gauge_pa, bottle, forecast, words)
 
 
-_BOTTLE_ROW = ListRow(BOTTLE, "Nitrogen bottle", "charges left in it", "", Tone.QUIET)
+_BOTTLE_ROW = ListRow(BOTTLE, "Nitrogen bottle", ("charges left in it",), "", Tone.QUIET)
 _BOTTLE_WORDS = TermGroup(
     "What a bottle still gives",
     (
@@ -181,7 +181,7 @@ def _row(
     tone = Tone.GOOD
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET
-    return ListRow(lot.lot, lot.lot, f"{lot.oil}   {oil}", closed.why if closed else "open", tone)
+    return ListRow(lot.lot, lot.lot, (lot.oil, oil), closed.why if closed else "open", tone)
 
 
 def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:

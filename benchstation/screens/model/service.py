@@ -64,9 +64,6 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""
 
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page, such as a check weight."""
-
 
 class DemoHand(Protocol):
     """The virtual jug and bottle of the demonstration, for a panel of the window."""
@@ -93,4 +90,4 @@ class DemoHand(Protocol):
         """Bleed the surplus into the tray."""
 
     def state(self) -> Mapping[str, Any]:
-        """Return the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
+        """Return the controls as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""

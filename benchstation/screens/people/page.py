@@ -76,7 +76,7 @@ def _row(person: Person, since: str) -> ListRow:
         state, tone = "left", Tone.QUIET
     elif not ways:
         state, tone = "cannot sign in", Tone.CAUTION
-    below = f"{role_words(person.roles) or 'no role'}   since {since}"
+    below = (role_words(person.roles) or "no role", f"since {since}")
     return ListRow(person.person_id, person.name, below, state, tone)
 
 

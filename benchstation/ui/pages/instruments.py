@@ -246,11 +246,7 @@ class InstrumentsPage(Page):
     @Slot(str, str, object)
     def _on_chosen(self, name: str, action: str, fields: dict[str, str]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))
-        self._bridge.follow(
-            partial(self._bridge.port.instrument_act, name, action, fields),
-            self._on_done,
-            self.told.emit,
-        )
+        self._bridge.act(action, {**fields, "instrument": name}, self._on_done, self.told.emit)
 
     def _on_done(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

@@ -1,4 +1,4 @@
-"""What every page of the window has: a word for the foot, and keys."""
+"""What every page of the window has: a word for the status bar, and keys."""
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget

@@ -1,4 +1,4 @@
-"""The window: the guard strip on top of every page, then alarms, the page, and the foot."""
+"""The window: the guard strip on top of every page, then alarms, the page, and the status bar."""
 
 import importlib
 import time
@@ -290,7 +290,7 @@ class Window(QWidget):
 
     @Slot(object)
     def tell(self, message: Message) -> None:
-        """Show a message in the foot; the bench knows best what its own sentence means."""
+        """Show a message in the status bar; the bench knows best what its own sentence means."""
         if self.view is not None and message.text == self.view.said:
             message = Message(message.text, self.view.said_tone)
         self.status_bar.line.tell(message)
