@@ -75,7 +75,6 @@ NEVER = (
             "safety device": "what the bench is not",
             "relief devices?": "a part of the pressure path",
             "benchstation devices": "a command as it is typed",
-            r"\*Devices\*|'Devices'|# Devices": "the help's page about profiles",
             "device server": "a box that puts a serial line on the network",
         },
         only_in=(

@@ -26,7 +26,7 @@ class ReleaseWatch:
             self._releasing.take(sample)
 
     def interrupt(self) -> None:
-        """The gauge's stream was broken."""
+        """Begin again after a gap in the gauge's readings."""
         if self._releasing is not None:
             self._releasing.interrupt()
 

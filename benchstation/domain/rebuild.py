@@ -13,6 +13,7 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
@@ -49,7 +50,7 @@ class Fact(Protocol):
 
     @property
     def event(self) -> Event:
-        """The event."""
+        """Return the event."""
 
     @property
     def person(self) -> str:
@@ -180,6 +181,8 @@ class Rebuild:
     gas_found: GasFound | None = None
     """The gas that the unit came with, or was charged with, as the gauge saw it."""
     gas_fell: GasFell | None = None
+    zero_before: GaugeZero | None = None
+    """The gauge's zero just before the charge."""
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -188,12 +191,12 @@ class Rebuild:
 
     @property
     def unit_id(self) -> str:
-        """The unit's id."""
+        """Return the unit's id."""
         return self.opened.unit_id
 
     @property
     def current(self) -> Step | None:
-        """The first step without a signature; ``None`` when the unit is ended."""
+        """Return the first step without a signature; ``None`` when the unit is ended."""
         if self.ended:
             return None
         return next((s for s in self.specification.steps if s.id not in self.signatures), None)
@@ -204,7 +207,7 @@ class Rebuild:
 
     @property
     def counting(self) -> tuple[MassCaptured, ...]:
-        """The captured masses that make up the oil in the unit."""
+        """Return the captured masses that make up the oil in the unit."""
         return counting([c.event for c in self.captures])
 
     @property
@@ -214,12 +217,12 @@ class Rebuild:
 
     @property
     def method(self) -> Method:
-        """How oil is weighed in: as the specification says, or as was chosen here."""
+        """Return how oil is weighed in: as the specification says, or as was chosen here."""
         return self.method_chosen or self.specification.oil.method
 
     @property
     def oil_lot(self) -> str:
-        """The lot that oil is poured from now."""
+        """Return the lot that oil is poured from now."""
         return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
@@ -231,7 +234,7 @@ class Rebuild:
         return tuple(p for p in self.photos if p.step_id == step_id)
 
     def deviated(self, step_id: str) -> bool:
-        """Say whether a deviation was signed for a step that still stands."""
+        """Return True when a deviation was signed for a step that still stands."""
         return any(d.step_id == step_id for d in self.deviations)
 
     @property
@@ -242,7 +245,7 @@ class Rebuild:
 
     @property
     def proof_due(self) -> bool:
-        """Say whether the gas must be proven out anew before the work at this step goes on.
+        """Return True when the gas must be proven out anew before the work at this step goes on.
 
         That is between the release and the charge, after the unit lay aside.
         """
@@ -307,6 +310,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
+        zero_before=None if charge_gone else state.zero_before,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -388,6 +392,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case GaugeZero():
+            return replace(state, zero_before=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():

@@ -129,7 +129,7 @@ class GasCharge(_Part):
     allowed_leak: Annotated[Leak, Positive] = 1e-4
 
     def under_pressure(self, gauge_pa: float | None) -> bool:
-        """Say whether a gauge shows more than the zero band; ``None``, no reading, shows none."""
+        """Return True when a gauge shows more than the zero band; no reading (``None``), never."""
         return gauge_pa is not None and gauge_pa > self.release_zero_band
 
 
@@ -256,7 +256,7 @@ class Step(_Part):
 
     @property
     def asked(self) -> tuple[Asked, ...]:
-        """What the step asks for, under names of ours: its tables, ``inputs``, and statements."""
+        """Return what the step requires, by names of ours: tables, ``inputs``, statements."""
         return named(
             (
                 *self._of_tables(),
@@ -278,7 +278,7 @@ class Step(_Part):
 
     @property
     def statements(self) -> tuple[str, ...]:
-        """What must be confirmed; a hold point that asks for nothing else has itself to confirm."""
+        """Return what must be confirmed; a hold point that has nothing else confirms itself."""
         asks = self.confirmations or self.inputs or any(note.required for note in self.notes)
         if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
             return (f"{self.title}: checked",)
@@ -308,7 +308,7 @@ _CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
 
 
 def _reads(one: Input) -> bool:
-    """Say whether an input takes the steady reading of an instrument."""
+    """Return True when an input takes the steady reading of an instrument."""
     return isinstance(one, Measure) and one.source is not Source.TYPED
 
 
@@ -437,7 +437,7 @@ class Specification(_Part):
 
     @property
     def seal_off(self) -> Step | None:
-        """The step at which the fill line is let down; ``None`` where the route has none.
+        """Return the step at which the fill line is let down; ``None`` where the route has none.
 
         It is the first confirm step after the charge, by its place: every revision has it there.
         """

@@ -41,7 +41,7 @@ class TaredLoad:
 
     @property
     def expected_kg(self) -> float:
-        """The load now, when nothing was moved but what was captured."""
+        """Return the load now, when nothing was moved but what was captured."""
         return self.load_kg + (-self.captured_kg if self.on is OnScale.JUG else self.captured_kg)
 
 

@@ -96,7 +96,7 @@ def test_a_reading_that_is_gone_or_moves_is_not_taken(bench):
 
 def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
     at(bench, "found")
-    bench.live.instrument_act("gauge-1", "check", {})
+    bench.session.act("check", {"instrument": "gauge-1"})
     assert not bench.session.gauge.checked.passed, "the unit is charged, so its zero is not zero"
     refused(bench, "failed its last check")
     assert action(view(bench), "deviation").why_not == "a bench lead or QA does this"

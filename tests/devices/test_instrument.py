@@ -70,7 +70,7 @@ def test_a_fault_is_never_a_value(kind):
         ("scale-status-first", -7.0, FaultKind.UNDER_RANGE),
         ("pressure-registers", 6e36, FaultKind.OVER_RANGE),  # a wrong word order
         ("pressure-registers", -3e5, FaultKind.UNDER_RANGE),
-        ("pressure-registers", float("nan"), FaultKind.OVER_RANGE),
+        ("pressure-registers", float("nan"), FaultKind.DEVICE_ERROR),
         ("pressure-registers", float("inf"), FaultKind.OVER_RANGE),
     ],
 )

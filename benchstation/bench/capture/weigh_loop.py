@@ -55,7 +55,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
 
 
 def _locked(session: BenchSession, weighing: Weighing) -> str:
-    """Say what came up since the capture was asked for, with what to do; empty: nothing."""
+    """Return what came up since the capture was asked for, with what to do; empty: nothing."""
     locked = capture_locked(session)
     if locked:
         return f"{locked}. Put that right, or have a lead accept it as a deviation."

@@ -25,6 +25,7 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GaugeZero,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -92,6 +93,7 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GaugeZero",
     "HandOverRead",
     "HandedOver",
     "HoldTested",

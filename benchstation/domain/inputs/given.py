@@ -57,6 +57,8 @@ class GaugeNow:
     instrument_id: str = ""
     doubt: str = ""
     seen: GasSeen = GasSeen()
+    zero_before_pa: float | None = None
+    """What it showed in the open line before the charge; ``None``: it was not seen."""
 
 
 @dataclass(frozen=True, slots=True)
