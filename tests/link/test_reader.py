@@ -106,12 +106,12 @@ def test_a_device_that_says_nothing(serve_bench, read, monkeypatch):
     monkeypatch.setattr(reader_module, "NO_MATCH_AFTER_S", 0.3)
     device = Sender(b"")
     reader, watch = read(serve_bench(device).url)
-    eventually(lambda: "the device says nothing" in watch.words)
+    eventually(lambda: "the instrument sends nothing" in watch.words)
     assert reader.state is LinkState.SILENT
     device.frame = GOOD
     eventually(lambda: reader.state is LinkState.LIVE)
     device.frame = b""
-    eventually(lambda: "the device says nothing" in watch.words)
+    eventually(lambda: "the instrument sends nothing" in watch.words)
     assert reader.state is LinkState.SILENT
 
 

@@ -228,7 +228,7 @@ def test_names_are_free_ones(bench, device):
 def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
     monkeypatch.setattr("benchstation.bench.onboarding.refitting.ANSWER_WITHIN_S", 0.05)
     bench.station._stop.set()
-    bench.station.thread.join(5)
+    bench.station._thread.join(5)
     with pytest.raises(StationError, match="does not answer"):
         bench.keeper.begin()
 
