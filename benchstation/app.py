@@ -88,7 +88,7 @@ class _Wiring:
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
-    """Read both instruments, run the desk, show the window; everything ends with it."""
+    """Read both instruments, run the bench, show the window; everything ends with it."""
     waking: list[Station] = []
 
     def tell(crash: Crash) -> None:
@@ -273,7 +273,13 @@ def run_bench(settings: Settings) -> int:
     with open_store(data / STORE_FILE, settings.bench_id) as store:
         name = settings.shop or settings.bench_id
         wiring = _Wiring(
-            shop_from(store, name, settings.bench_id, settings.path_ratings),
+            shop_from(
+                store,
+                name,
+                settings.bench_id,
+                settings.path_ratings,
+                settings.fill_tool_volume_m3,
+            ),
             running_clock(),
             lambda: air,
             {instrument.id: instrument.url for instrument in settings.instruments},

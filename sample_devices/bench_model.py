@@ -87,7 +87,7 @@ class BenchModel:
 
     @property
     def gas_volume_m3(self) -> float:
-        """What the oil leaves to the gas."""
+        """Return what the oil leaves to the gas."""
         return max(1e-6, self.free_volume_m3 - self.oil_kg / self.rho_oil_kg_m3)
 
     def bring_in(
@@ -112,7 +112,7 @@ class BenchModel:
                 self._screw_closed = True
 
     def open_gas_screw(self) -> None:
-        """Let unit and fill line be one again; what the line takes of the gas is left out."""
+        """Join unit and fill line again; what the line takes of the gas is left out."""
         with self.lock:
             self._screw_closed = False
 
@@ -145,17 +145,17 @@ class BenchModel:
 
     @property
     def gas_gauge_pa(self) -> float:
-        """Gauge pressure of the chamber."""
+        """Return the gauge pressure of the chamber."""
         return self.gas_pressure_pa - self.setup.ambient_pa
 
     @property
     def room_m3(self) -> float:
-        """What valve and vent fill and empty: the unit, or the line before a closed screw."""
+        """Return the room that valve and vent fill and empty: the unit, or the line alone."""
         return LINE_VOLUME_M3 if self._screw_closed else self.gas_volume_m3
 
     @property
     def line_gauge_pa(self) -> float:
-        """Gauge pressure of the fill line, which the gauge is screwed into."""
+        """Return the gauge pressure of the fill line, which the gauge is screwed into."""
         line_pa = self._line_pa
         return self.gas_gauge_pa if line_pa is None else line_pa - self.setup.ambient_pa
 

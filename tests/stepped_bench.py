@@ -24,7 +24,7 @@ STEP_S = 0.1
 
 @dataclass
 class SteppedBench:
-    """A desk that is moved on by :meth:`run`; pulling a plug is leaving its line out."""
+    """A bench that is moved on by :meth:`run`; pulling a plug is leaving its line out."""
 
     store: Store
     clock: StepClock
@@ -50,7 +50,7 @@ class SteppedBench:
             if condition():
                 return
             self.run(STEP_S)
-        raise AssertionError(f"not within {seconds} s; the desk says: {self.session.message.text}")
+        raise AssertionError(f"not within {seconds} s; the bench says: {self.session.message.text}")
 
     def pour(self, mass_kg: float) -> None:
         """Pour oil as fast as a hand does, 20 g/s, then let the scale settle."""

@@ -10,7 +10,8 @@ from benchstation.bench.capture.tracing import trace_of, utc_of
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Sample
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, Event
-from benchstation.domain.guard import AlarmState, GuardLimits, Transition
+from benchstation.domain.guard import AlarmState, Transition
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.record import stamp
 from benchstation.store.traces import Trace
 

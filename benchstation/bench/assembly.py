@@ -1,4 +1,4 @@
-"""A desk and its instruments put together from what is on record."""
+"""A bench and its instruments put together from what is on record."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -102,7 +102,7 @@ def bench_from(
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
 ) -> LiveLoop:
-    """Put the desk of the store's instruments together; the readers are not started.
+    """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
     in the pressure path by id, that in the fill line first.

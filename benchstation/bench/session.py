@@ -1,4 +1,4 @@
-"""The desk: one unit at a time, driven by actions and by time. One thread calls it.
+"""The bench session: one unit at a time, driven by actions and by time. One thread calls it.
 
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
@@ -119,17 +119,17 @@ class BenchSession:
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
     def __post_init__(self) -> None:
-        """Have what waits written by this session."""
+        """Make this session the writer of what waits."""
         self.to_write = FactsToWrite(self._write_waiting)
 
     @property
     def person(self) -> Person | None:
-        """Who is signed in."""
+        """Return who is signed in."""
         return self.signed_in.person
 
     @property
     def rebuild(self) -> Rebuild | None:
-        """The unit on the bench as its facts are now."""
+        """Return the unit on the bench as its facts are now."""
         return self.on_bench.rebuild
 
     def unit(self) -> Rebuild:
@@ -138,12 +138,12 @@ class BenchSession:
 
     @property
     def scale(self) -> BenchInstrument:
-        """The scale of the weighing at hand, or of the next."""
+        """Return the scale of the weighing at hand, or of the next."""
         return self.instruments.of(InstrumentRole.SCALE)[0]
 
     @property
     def gauge(self) -> BenchInstrument:
-        """The gauge in the fill line: it measures the charge."""
+        """Return the gauge in the fill line: it measures the charge."""
         return self.instruments.gauges_in_path[0]
 
     @property

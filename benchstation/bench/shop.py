@@ -6,7 +6,7 @@ from typing import Protocol
 
 from benchstation.bench.staff import people_from
 from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
-from benchstation.domain.guard import GuardLimits, lowest_rating
+from benchstation.domain.guard_limits import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from
@@ -46,6 +46,8 @@ class Shop:
     specifications: dict[tuple[str, int], Specification]
     ratings: Mapping[str, float]
     """Rating of each part of the pressure path, gauge Pa, without the body's."""
+    fill_tool_m3: float = 0.0
+    """Dead volume of hose, gauge and valve body, which takes its share of a unit's gas."""
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
@@ -65,7 +67,7 @@ class Shop:
         return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
 
     def lot_wanted(self, specification: Specification) -> str:
-        """Say which oil is needed and where it comes in; empty: an open lot of it is there."""
+        """Return which oil is needed and where it comes in; empty: an open lot of it is there."""
         if self.lots_for(specification):
             return ""
         grade = specification.oil.grade
@@ -113,7 +115,13 @@ class Shop:
         )
 
 
-def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, float]) -> Shop:
+def shop_from(
+    masters: Masters,
+    name: str,
+    bench: str,
+    ratings: Mapping[str, float],
+    fill_tool_m3: float = 0.0,
+) -> Shop:
     """Read the shop from its journal's projections."""
     people, salt = people_from(masters)
     specifications = {
@@ -126,4 +134,4 @@ def shop_from(masters: Masters, name: str, bench: str, ratings: Mapping[str, flo
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(name, bench, people, lots, specifications, ratings, salt, closed)
+    return Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)

@@ -71,11 +71,11 @@ class StepWork:
         self.close_form()
 
     def want_charge(self) -> None:
-        """Have the charge captured as soon as it has settled."""
+        """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
 
     def want_hold(self) -> None:
-        """Have the hold test run."""
+        """Request a hold test."""
         self.hold_wanted = True
 
     def end_charge(self) -> None:

@@ -55,6 +55,7 @@ Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
 Words = Annotated[str, Field(max_length=200)]
 KeyName = Annotated[str, Field(pattern=r"^([A-Za-z0-9]+\+)*[A-Za-z0-9]*$", max_length=30)]
 Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
+ToolVolume = Annotated[float, _quantity(Dimension.VOLUME), Field(ge=0, le=1e-3)]
 Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
 Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
 SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
@@ -173,6 +174,8 @@ class Settings(_Part):
     measures the charge. Empty: the only one."""
     path_ratings: dict[Words, Rating] = Field(default_factory=dict)
     """What each part of the pressure path may bear, gauge Pa. The lowest is the high limit."""
+    fill_tool_volume_m3: ToolVolume = 0.0
+    """Dead volume of hose, gauge and valve body: it takes its share of the gas that is found."""
     lamp: LampSettings | None = None
     feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
     """TCP port on this machine where other programs may read; ``None`` is off."""
@@ -232,7 +235,7 @@ class Settings(_Part):
 
     @property
     def gauges_in_path(self) -> tuple[InstrumentSettings, ...]:
-        """The gauges in the pressure path, that in the fill line first."""
+        """Return the gauges in the pressure path, that in the fill line first."""
         gauges = {gauge.id: gauge for gauge in self.of_role(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path_gauges) or tuple(gauges.values())
 
@@ -251,7 +254,7 @@ class Settings(_Part):
 
     @property
     def data_path(self) -> Path:
-        """The folder of journal, traces and logs."""
+        """Return the folder of journal, traces and logs."""
         return self.data_dir or default_data_dir()
 
 

@@ -9,9 +9,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.faults import Fault
+from benchstation.demo.held_clock import HeldClock
 from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
 from benchstation.demo.stage import TICK_S, make_stage
 from benchstation.demo.technician import Plan, RehearsalError, Technician
@@ -43,7 +43,7 @@ class FaultReport:
 
     @property
     def caught(self) -> bool:
-        """Say whether the station caught it."""
+        """Return True when the station caught it."""
         return bool(self.data["caught"])
 
 
@@ -64,7 +64,8 @@ class FaultRehearsal:
         self.folder.mkdir(parents=True, exist_ok=True)
         with open_store(self.data / STORE_FILE, demo.BENCH) as store:
             disk = FillableDisk(store)
-            stage = make_stage(disk.as_store(), running_clock(self.pace), self.seed)
+            held = HeldClock(self.pace)
+            stage = make_stage(disk.as_store(), held.clock, self.seed, held.step)
             try:
                 stage.start()
                 play = Play(stage, self._technician(stage.live.session, stage.served.world), disk)
@@ -134,6 +135,7 @@ class FaultRehearsal:
 
     def _tick(self, play: Play) -> None:
         time.sleep(TICK_S)
+        play.stage.step()
         try:
             play.stage.live.tick()
         except StationError:

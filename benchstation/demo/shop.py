@@ -18,6 +18,7 @@ from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.store.engine import Store
+from sample_devices.bench_model import LINE_VOLUME_M3
 
 NAME = "Mountain rescue workshop (demonstration)"
 BENCH = "bench-2"
@@ -145,4 +146,4 @@ def found(store: Store, utc: datetime | None = None) -> None:
 
 def demo_shop(store: Store) -> Shop:
     """Read the shop back from its store."""
-    return shop_from(store, NAME, BENCH, RATINGS)
+    return shop_from(store, NAME, BENCH, RATINGS, LINE_VOLUME_M3)

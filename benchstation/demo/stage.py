@@ -1,6 +1,7 @@
 """The running bench of a rehearsal: the station's own loop over real lines of virtual devices."""
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from benchstation.bench.assembly import bench_from
@@ -17,6 +18,10 @@ LIVE_WITHIN_S = 5.0
 TICK_S = 0.004
 
 
+def _nothing() -> None:
+    pass
+
+
 @dataclass(slots=True)
 class Stage:
     """A store, a virtual bench behind two lines, and the station that reads them."""
@@ -24,6 +29,8 @@ class Stage:
     store: Store
     clock: Clock
     served: ServedWorld
+    step: Callable[[], None] = _nothing
+    """Called while the bench waits: lets a clock go on that waits for the hand."""
     live: LiveLoop = field(init=False)
 
     def __post_init__(self) -> None:
@@ -47,6 +54,7 @@ class Stage:
                 words = "; ".join(f"{link.title}: {link.link_words}" for link in links)
                 raise RehearsalError(f"the virtual devices do not answer: {words}")
             time.sleep(TICK_S)
+            self.step()
         recover(session)
 
     def restart(self) -> None:
@@ -66,8 +74,8 @@ class Stage:
         self.served.close()
 
 
-def make_stage(store: Store, clock: Clock, seed: int) -> Stage:
+def make_stage(store: Store, clock: Clock, seed: int, step: Callable[[], None] = _nothing) -> Stage:
     """Serve a fresh virtual bench for the demonstration's shop."""
     if store.head()[0] == 0:
         demo.found(store)
-    return Stage(store, clock, serve_world(make_world(seed, demo.AIR), clock.seconds))
+    return Stage(store, clock, serve_world(make_world(seed, demo.AIR), clock.seconds), step)

@@ -7,7 +7,7 @@ from benchstation.devices.instrument import Instrument
 from benchstation.domain.specification import Specification
 from benchstation.domain.weigh_in import Surroundings
 from benchstation.link.raw_log import Direction
-from sample_devices.bench_model import BenchModel, BenchSetup
+from sample_devices.bench_model import LINE_VOLUME_M3, BenchModel, BenchSetup
 from sample_devices.host import Device, Served, serve
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
@@ -28,13 +28,22 @@ class World:
 
     def bring_in(self, specification: Specification, rho15_kg_m3: float) -> None:
         """Put a worn unit of this family on the bench: a little oil and gas are missing."""
-        geometry = specification.geometry.model()
+        free = specification.geometry.model().free_volume_m3
+        rho = rho15_kg_m3 - 0.65 * (self.model.setup.ambient_k - 288.15)
+        oil_kg = OLD_FILL * specification.oil.volume * rho15_kg_m3
+        room = free - oil_kg / rho
         self.model.bring_in(
-            free_volume_m3=geometry.free_volume_m3,
-            rho_oil_kg_m3=rho15_kg_m3 - 0.65 * (self.model.setup.ambient_k - 288.15),
-            oil_kg=OLD_FILL * specification.oil.volume * rho15_kg_m3,
-            gauge_pa=OLD_CHARGE * specification.gas.gauge_pressure,
+            free_volume_m3=free,
+            rho_oil_kg_m3=rho,
+            oil_kg=oil_kg,
+            # The fill line with the gauge is put on at once, and takes its share.
+            gauge_pa=as_found_pa(specification) * room / (room + LINE_VOLUME_M3),
         )
+
+
+def as_found_pa(specification: Specification) -> float:
+    """Return the gauge pressure that a worn unit of this family comes with."""
+    return OLD_CHARGE * specification.gas.gauge_pressure
 
 
 def make_world(seed: int, air: Surroundings, *, cooling_s: float = 6.0) -> World:

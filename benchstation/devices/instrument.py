@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from math import inf, isfinite
+from math import inf, isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Channel, Profile
@@ -218,6 +218,8 @@ class Instrument:
             return reading
         above = not reading.value < low
         kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
+        if isnan(reading.value):
+            kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
         unit = {"mass": "kg", "pressure": "Pa", "temperature": "K"}[self.profile.kind]
         detail = (
@@ -247,12 +249,12 @@ class Instrument:
 
     @property
     def link_state(self) -> LinkState:
-        """Where the line stands."""
+        """Return where the line stands."""
         return self.reader.state if self.reader else LinkState.SEARCHING
 
     @property
     def link_words(self) -> str:
-        """What there is to say of the line."""
+        """Return what there is to say of the line."""
         return self._state_words
 
     def raw_lines(self, most: int) -> list[tuple[bool, bytes]]:
@@ -261,7 +263,7 @@ class Instrument:
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts of the line, and how it does now."""
+        """Return the counts of the line, and how it does now."""
         found = self.reader.statistics if self.reader else LinkStatistics()
         return replace(found, dropped=self._dropped)
 

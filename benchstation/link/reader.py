@@ -105,12 +105,12 @@ class Reader:
 
     @property
     def state(self) -> LinkState:
-        """Where the line stands."""
+        """Return where the line stands."""
         return self._state
 
     @property
     def statistics(self) -> LinkStatistics:
-        """Counts since the start, and how the line does now."""
+        """Return the counts since the start, and how the line does now."""
         counts = self._driver.counts
         counted = LinkStatistics(
             readings=self._readings,
@@ -225,7 +225,7 @@ class Reader:
         self.raw_log.add(self._clock(), Direction.SENT, data)
 
     def _is_backlog(self) -> bool:
-        """Say whether what was read waited while this program did not run: nobody can date it.
+        """Return True when what was read waited while this program did not run: nobody can date it.
 
         A stopped process or a machine that slept finds the past in the system's buffers; dated now
         it would be an old pressure that passes for the present one.

@@ -24,6 +24,7 @@ from benchstation.quantities.units import Dimension
 
 LONGEST = 80
 """A text longer than this stands in full elsewhere."""
+NOT_SEEN = "not seen by the gauge: by two words of the person"
 BY_WORD = "fill line vented by word alone"
 ACCEPTED = "accepted as a deviation"
 
@@ -48,7 +49,7 @@ def statements(evidence: Iterable[Result]) -> list[str]:
 
 
 def differences(stack: StackRecorded) -> list[str]:
-    """Say in what a stack differs from the specification."""
+    """Return how a stack differs from the specification."""
     return [f"{d.side}: {said}" for d in stack.differences for said in said_of([d.difference])]
 
 
@@ -113,7 +114,18 @@ def _zero(result: ZeroRead, words: QuantityFormatter) -> str:
     if result.gauge_pa is None:
         return f"{BY_WORD}: {result.doubt or 'no gauge reading'}"
     said = words.gauge(result.gauge_pa, 2)
-    return f"{said}, rod stays in" if result.label == UNIT else said
+    if result.label != UNIT:
+        return said
+    told = (
+        []
+        if result.found_gauge_pa is None
+        else [f"as found {words.gauge(result.found_gauge_pa, 2)}"]
+    )
+    if result.seen is not None:
+        told.append("seen to fall" if result.seen else NOT_SEEN)
+    if result.doubt:
+        told.append(result.doubt)
+    return ", ".join([*told, said, "rod stays in"])
 
 
 def _oil(result: OilSigned, words: QuantityFormatter) -> str:

@@ -1,6 +1,6 @@
-"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
+"""The station as the window sees it: one thread that owns the bench, and two for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view when something changed:
+The bench's thread does actions in order, moves time on, and builds a view when something changed:
 an action, a reading, the guard, at most some sixty times a second, and ten times a second for what
 only time changes. The window only ever picks up the last one. Records are read and printed by a
 second thread through the store's own read connection, and verified by a third, so that none waits
@@ -16,11 +16,10 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import Prefer
+from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -52,7 +51,7 @@ _Job = tuple[Callable[[], str], "Future[str]"]
 
 
 class Station:
-    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+    """Runs a bench. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
         self.live = live
@@ -74,7 +73,7 @@ class Station:
         self._shown = self._build(), session.watch.changed
         """The last view built, and how often the guard had changed then."""
         self._newer: tuple[tuple[BenchView, int], BenchView] | None = None
-        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
         self._silence = threading.Thread(target=self._judge_silence, name="silence", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
@@ -82,7 +81,7 @@ class Station:
 
     @property
     def display(self) -> UnitSystem:
-        """The units that are shown."""
+        """Return the units that are shown."""
         return self.live.session.display
 
     @display.setter
@@ -90,7 +89,7 @@ class Station:
         self.live.session.show_in(system)
 
     def start(self) -> None:
-        """Start the desk's thread."""
+        """Start the bench's thread."""
         self._usual_units = self.display
         self._thread.start()
         self._silence.start()
@@ -109,16 +108,16 @@ class Station:
                 raise TimeoutError("the bench does not end")
 
     def wake(self) -> None:
-        """Say that something cannot wait: the guard changed its mind. From any thread."""
+        """Wake the thread at once, since the guard changed its state. From any thread."""
         self._wake.set()
         self._tell_listeners()
 
     def report(self, words: str) -> None:
-        """Say in the foot of the window what went wrong elsewhere in the program."""
+        """Show in the status line what went wrong elsewhere in the program."""
         self._put(lambda: self.live.session.say(words, Severity.ATTENTION))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
-        """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
+        """Return the future of a job done in the bench's thread."""
         return self._put(job)
 
     # --- the port --------------------------------------------------------------------------------
@@ -153,20 +152,13 @@ class Station:
         return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action in the desk's thread."""
+        """Do an action in the bench's thread."""
         copied = dict(fields)
         return self._put(lambda: self._act(action, copied))
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._acknowledge(alarm_id, reason))
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page in the desk's thread."""
-        copied = dict(fields)
-        return self._put(
-            lambda: self.live.instrument_act(name, action, {**copied, "units": self.display.value})
-        )
+        return self._put(lambda: self.live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
@@ -199,7 +191,7 @@ class Station:
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
-        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        """Call back, in the bench's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
@@ -231,7 +223,7 @@ class Station:
         return self._slow.submit(self._records.find, text, before)
 
     def about_search(self, text: str) -> Future[str]:
-        """Say which instrument a search names."""
+        """Return which instrument a search names."""
         return self._slow.submit(self._records.about, text)
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
@@ -252,14 +244,14 @@ class Station:
         return self._verifier.submit(self._check.run)
 
     def stop_check(self) -> None:
-        """Have the check end soon."""
+        """Stop the check soon."""
         self._check.stop()
 
     def journal_check(self) -> CheckView:
         """Return how far the check is, or what it found."""
         return self._check.view()
 
-    # --- the desk's thread -----------------------------------------------------------------------
+    # --- the bench's thread -----------------------------------------------------------------------
 
     def _put(self, job: Callable[[], str]) -> Future[str]:
         future: Future[str] = Future()
@@ -268,12 +260,6 @@ class Station:
         return future
 
     def _act(self, action: str, fields: Mapping[str, str]) -> str:
-        if action == "units":
-            metric = self.display is UnitSystem.METRIC
-            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
-            if self.live.session.person is not None:
-                Prefer(units=self.display.value)(self.live.session)
-            return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
         return self.live.session.act(action, {**fields, "units": self.display.value})
 
@@ -285,14 +271,6 @@ class Station:
             return
         self.display = UnitSystem(person.preferences.units or self._usual_units)
 
-    def _acknowledge(self, episode: str, reason: str) -> str:
-        session = self.live.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
-        session.refuse_badges({"reason": reason})
-        session.watch.acknowledge(session.person.person_id, reason, episode)
-        return "Acknowledged."
-
     def _run(self) -> None:
         while not self._stop.is_set():
             urgent, now = self._wake.wait(FRAME_S), time.monotonic()
@@ -303,7 +281,7 @@ class Station:
                 self._answered_at = now
 
     def _is_due(self, now: float) -> bool:
-        """Say whether something came, or enough time passed to be seen."""
+        """Return True when something came, or enough time passed to be seen."""
         return self.live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
 
     def _move_on(self, urgent: bool, now: float) -> None:
@@ -311,10 +289,13 @@ class Station:
         rang = self._shown[0].rings
         self._stamp, self._built_at = self.live.stamp(), now
         done = self._do_jobs()
-        taken = self._guarded(self.live.take)
-        if self._guarded(self._show) and taken:
+        failed = self._guarded(self.live.take)
+        if self._guarded(self._show) is None and failed is None:
             self._failure = ""
             self._answered_at = time.monotonic()
+        if done and failed is not None:
+            # What was asked for last is what could not be done to its end.
+            done[-1] = done[-1][0], failed
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
@@ -329,18 +310,18 @@ class Station:
         changed = self.live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
 
-    def _guarded(self, work: Callable[[], None]) -> bool:
-        """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""
+    def _guarded(self, work: Callable[[], None]) -> Exception | None:
+        """Do a part of the work; what goes wrong is said and returned, and ends no thread."""
         try:
             work()
         except StationError as error:
             self._say(str(error))
+            return error
         except Exception as error:
             log.exception("the bench failed")
             self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-        else:
-            return True
-        return False
+            return error
+        return None
 
     def _judge_silence(self) -> None:
         """Judge a gauge that says nothing, whatever the bench's thread waits for."""
@@ -351,7 +332,7 @@ class Station:
         for listener in self._listeners:
             try:
                 listener()
-            except Exception:  # whatever a listener does, the desk goes on
+            except Exception:  # whatever a listener does, the bench goes on
                 log.exception("a listener of the station failed")
 
     def _say(self, words: str) -> None:

@@ -1,5 +1,7 @@
 """Stories of oil that no mass holds: no tare counts over it until somebody says it is undone."""
 
+import re
+
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
@@ -102,7 +104,7 @@ def test_oil_poured_before_any_tare_is_asked_for(bench):
     bench.run(2)
     pour(bench, 0.030)
     assert len(told(bench)) == 1
-    assert "take it out of the unit first" in bench.session.message.text
+    assert "take it out of the unit" in bench.session.message.text
     refused(bench)
 
 
@@ -286,3 +288,48 @@ def test_a_journal_of_before_is_read_as_it_was(bench):
     own = [e for e in entries if getattr(e.event, "unit_id", "") == rebuild.unit_id]
     assert fold(own, rebuild.specification) == rebuild
     assert any(isinstance(e.event, StepSigned) for e in own)
+
+
+def against_g(bench):
+    told = re.match(r"Not tared: the scale shows (\S+) g more than", bench.session.message.text)
+    return float(told.group(1))
+
+
+def test_a_word_that_the_scale_contradicts_is_refused_and_only_a_deviation_goes_on(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.131)
+    bench.unplugged.add("scale")
+    bench.run(3)
+    bench.unplugged.clear()
+    bench.run(3)
+    refused(bench)
+    act(bench, "tare", emptied1="yes")
+    bench.run(8)
+    assert against_g(bench) == pytest.approx(131.0, abs=0.5)
+    assert weighs(bench, Phase.NEED_TARE)
+    assert len(proofs(bench)) == 1
+    bench.sign_in(demo.LEAD)
+    act(bench, "deviation", reason="known and left in")
+    act(bench, "tare")
+    act(bench, "tare", emptied1="yes")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert proofs(bench)[-1].contradicted_kg == pytest.approx(0.131, abs=5e-4)
+
+
+def test_a_word_that_the_scale_bears_out_goes_on_also_after_a_restart(bench, tmp_path):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    again = restart(bench, tmp_path)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.run(8)
+    assert against_g(again) == pytest.approx(50.0, abs=0.5)
+    again.world.model.take_out(0.050)
+    again.run(3)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.until(lambda: weighs(again, Phase.POURING))
+    assert proofs(again)[-1].contradicted_kg is None
+    again.store.close()

@@ -65,7 +65,7 @@ def people(person):
 
 
 def pour_half(people) -> None:
-    """Bring the route to the oil by the desk, then tare and pour by hand."""
+    """Bring the route to the oil by the bench, then tare and pour by hand."""
     session = people.session
 
     def act(action: str, **fields: str) -> None:

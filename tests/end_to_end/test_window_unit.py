@@ -5,7 +5,7 @@ import json
 import pytest
 from PySide6.QtCore import Qt
 
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
@@ -113,7 +113,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
 
     def left() -> float:
         shown = session.scale.instrument.latest().value
-        return pour_status(session).goal_kg - session.work.weighing.poured_kg(shown)
+        return present_pour(session).goal_kg - session.work.weighing.poured_kg(shown)
 
     while left() > -0.0025:
         person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
@@ -130,7 +130,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
     person.key("B")
     person.until_step("bleed-hand")
-    goal = f"{pour_status(session).goal_kg * 1e3:.1f} g"
+    goal = f"{present_pour(session).goal_kg * 1e3:.1f} g"
     read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
     how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
     person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)

@@ -93,7 +93,7 @@ def test_units_are_switched_and_stored_values_are_not(running):
     assert station.view().strip[1].unit == "psi gauge"
 
 
-def test_a_unit_opened_at_the_desk_stands_on_the_virtual_bench(running):
+def test_a_unit_opened_at_the_bench_stands_on_the_virtual_bench(running):
     station, hand, _ = running
     sign_in(station)
     station.act("open", {"serial": "T-1", "specification": "sledge-36", "lot": "L-0440"}).result(5)
@@ -120,9 +120,9 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     hand.put_on_pan("check weight")
     eventually(lambda: "200.0" in station.view().strip[0].number)
     eventually(lambda: "steady" in station.view().strip[0].words)
-    said = station.instrument_act("scale-1", "check", {"nominal": "200 g"}).result(WAIT_S)
+    said = station.act("check", {"instrument": "scale-1", "nominal": "200 g"}).result(WAIT_S)
     assert "passed" in said
-    said = station.instrument_act("scale-1", "check", {"nominal": "190 g"}).result(WAIT_S)
+    said = station.act("check", {"instrument": "scale-1", "nominal": "190 g"}).result(WAIT_S)
     assert "FAILED" in said
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 
@@ -212,7 +212,7 @@ def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(run
     assert station.view().unit_title == "T-1"
 
 
-def test_a_desk_that_fails_outlives_whoever_asks_it_for_the_moment(running, monkeypatch):
+def test_a_bench_that_fails_outlives_whoever_asks_it_for_the_moment(running, monkeypatch):
     """As on a full disk: each tick fails, and the alarm's listener asks for a view too old."""
     station, _, _ = running
     refused: list[str] = []

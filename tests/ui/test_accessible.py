@@ -34,8 +34,7 @@ ROLES = {
     "ChoiceField": QAccessible.Role.ComboBox,
     "CheckField": QAccessible.Role.CheckBox,
     "QSlider": QAccessible.Role.Slider,
-    "RecordList": QAccessible.Role.List,
-    "SpecificationList": QAccessible.Role.List,
+    "RowList": QAccessible.Role.List,
 }
 
 

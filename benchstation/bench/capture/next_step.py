@@ -58,7 +58,7 @@ def after_hold(tested: HoldTested) -> str:
 
 
 def _said(decision: str, off: str, do: str) -> str:
-    """Say which way it is off; an undecided one is off by too little to tell, but that way."""
+    """Return which way it is off; an undecided one is off by too little to tell, but that way."""
     near = "" if decision == FAIL else ", too near the limit to tell"
     return f"{decision}{near}, {off}. {do}; {OR_ACCEPT}"
 

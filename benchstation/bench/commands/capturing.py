@@ -129,7 +129,7 @@ class NothingBled(Command):
 
 
 def moved_since_captured(session: BenchSession) -> str:
-    """Say that a hold test would hold another pressure than was captured; empty: it would not."""
+    """Return why a hold test would hold another pressure than was captured; empty: it would not."""
     charge = session.rebuild.charge if session.rebuild else None
     # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
     if session.rebuild is None or charge is None or charge.by_hand:

@@ -67,6 +67,7 @@ class AddPhoto(Command):
     """Put the chosen picture file on record at this step."""
 
     roles = WORKERS
+    form: Mapping[str, str]
     path: str = named("photo")
     caption: str = ""
 
@@ -76,7 +77,7 @@ class AddPhoto(Command):
             raise NotAllowedError(
                 "no picture is chosen.", where=step.title, advice="Choose a file first."
             )
-        return _add(session, Path(self.path), self.caption)
+        return _add(session, Path(self.path), self.caption, self.form)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,7 @@ class AddNewestPhoto(Command):
     """Put the newest picture of the watched folder on record at this step."""
 
     roles = WORKERS
+    form: Mapping[str, str]
     caption: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
@@ -113,7 +115,7 @@ class AddNewestPhoto(Command):
                 where=str(folder),
                 advice="Take the picture, wait until it is copied, and press again.",
             )
-        return _add(session, max(found)[1], self.caption)
+        return _add(session, max(found)[1], self.caption, self.form)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,12 +131,14 @@ class SetPhotoAside(Command):
         return Message("The last photograph is set aside; it stays in the journal.")
 
 
-def _add(session: BenchSession, path: Path, caption: str) -> Message:
+def _add(session: BenchSession, path: Path, caption: str, form: Mapping[str, str]) -> Message:
     photo = _read(path)
     events = photos.take_photo(session.unit(), photo, caption)
     session.journal(events, photos={photo.sha256: photo.data})
     session.work.pictures[photo.sha256] = photo.data
-    session.work.keep_typed({})
+    # The next picture gets a caption of its own; what else the step asks for stays as typed.
+    rest = {k: v for k, v in form.items() if k not in ("photo", "caption")}
+    session.work.keep_typed(rest)
     return Message(f"{path.name} is on record, {size_in_words(len(photo.data))}.")
 
 

@@ -3,6 +3,8 @@
 from benchstation.bench.commands import (
     by_hand,
     capturing,
+    checking,
+    display,
     enrolment,
     filing,
     fitting,
@@ -26,6 +28,9 @@ COMMANDS: Commands = {
     "switch": signing_in.SwitchPerson,
     "stay": signing_in.Stay,
     "mute": muting.Mute,
+    "acknowledge": muting.Acknowledge,
+    "units": display.SwitchUnits,
+    "check": checking.CheckInstrument,
     "open": opening.OpenUnit,
     "look_up": opening.LookUp,
     "start_line": opening.StartLine,

@@ -87,7 +87,7 @@ HOW = {
 
 
 def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = False) -> bool:
-    """Say whether oil of this purpose and lot is captured already; ``typed``: or read by hand."""
+    """Return True when oil of this purpose and lot is captured; ``typed``: or read by hand."""
     plan = weighing.plan
     return any(
         (c.purpose, c.oil_lot) == (plan.purpose, plan.lot) and (typed or not c.by_hand)

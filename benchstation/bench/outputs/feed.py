@@ -114,7 +114,7 @@ class Feed:
         self._thread.start()
 
     def close(self) -> None:
-        """Let all clients go; raises ``TimeoutError`` when the thread does not end."""
+        """Disconnect all clients; raises ``TimeoutError`` when the thread does not end."""
         self._stop.set()
         if self._thread.ident is not None:
             self._thread.join(STOP_WITHIN_S)

@@ -22,6 +22,11 @@ from benchstation.domain.events.charge import (
     ChargeCaptured,
     HoldTested,
 )
+from benchstation.domain.events.gauge import (
+    GasFell,
+    GasFound,
+    GaugeZero,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderPlaced,
@@ -86,6 +91,9 @@ __all__ = [
     "DeviationSigned",
     "Event",
     "EventError",
+    "GasFell",
+    "GasFound",
+    "GaugeZero",
     "HandOverRead",
     "HandedOver",
     "HoldTested",

@@ -8,11 +8,11 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from benchstation.domain.events import alarms, charge, orders, people, shop, unit, weighing
+from benchstation.domain.events import alarms, charge, gauge, orders, people, shop, unit, weighing
 from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 
-_SUBJECTS = (people, shop, orders, unit, weighing, charge, alarms)
+_SUBJECTS = (people, shop, orders, unit, weighing, charge, gauge, alarms)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 

@@ -21,7 +21,12 @@ class UnweighedUndone:
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before.
+
+    ``load_kg`` is what was tared away, counted from the unit's first tare on this scale, and
+    ``method`` how oil is weighed, which says what stood there; ``None``: not written.
+    ``contradicted_kg`` was on the scale beside what should be when a deviation accepted the word.
+    """
 
     kind: ClassVar[str] = "weigh.tared"
     form: ClassVar[int] = 2
@@ -33,6 +38,9 @@ class TareProven(UnitEvent):
     raw: str
     purpose: str = ""
     emptied: UnweighedUndone | None = None
+    method: str = ""
+    load_kg: float | None = None
+    contradicted_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

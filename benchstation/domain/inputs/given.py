@@ -35,6 +35,18 @@ class PushForce(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class GasSeen:
+    """What a gauge saw of the gas that a unit came with; ``None``: it saw none, or no fall.
+
+    ``found_gauge_pa`` is that before the fill tool took its share.
+    """
+
+    found_gauge_pa: float | None = None
+    fell_from_gauge_pa: float | None = None
+    trace_sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class GaugeNow:
     """What the gauge shows now; ``gauge_pa`` is ``None`` without a valid reading.
 
@@ -44,6 +56,9 @@ class GaugeNow:
     gauge_pa: float | None = None
     instrument_id: str = ""
     doubt: str = ""
+    seen: GasSeen = GasSeen()
+    zero_before_pa: float | None = None
+    """What it showed in the open line before the charge; ``None``: it was not seen."""
 
 
 @dataclass(frozen=True, slots=True)

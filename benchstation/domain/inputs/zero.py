@@ -8,13 +8,24 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from benchstation.domain.content import Part, Recorded
-from benchstation.domain.inputs.given import Given
+from benchstation.domain.inputs.given import YES, Given
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.quantities.units import Dimension, shown
 
 Place = Literal["unit", "fill line"]
 UNIT: Place = "unit"
 FILL_LINE: Place = "fill line"
+ANEW = "Set the gauge to zero and go back to the charge, or have a lead accept it as a deviation."
+UNSEEN = {
+    "rod": "Not seen by the gauge: the rod, pushed fully in, stays in",
+    "screw": "Not seen by the gauge: the gas screw is open, and nothing comes out",
+}
+"""What a person confirms, each for itself, where the gauge saw no gas of this unit fall."""
+
+
+def unseen_fields(name: str) -> dict[str, str]:
+    """Return the fields of both words, with what each says."""
+    return {f"{name}_{what}": said for what, said in UNSEEN.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +42,19 @@ class ZeroRead(Recorded):
     band_pa: float | None
     instrument_id: str = ""
     doubt: str = ""
+    seen: bool | None = None
+    """The gauge saw the unit's gas fall to zero; ``False``: that rests on two words of a person.
+    ``None`` for the fill line, and in earlier evidence, which did not say."""
+    found_gauge_pa: float | None = None
+    fell_from_gauge_pa: float | None = None
+    trace_sha256: str = ""
+    zero_before_pa: float | None = None
+    """Of the fill line: the same gauge's zero before the charge."""
     type: Literal["zero"] = "zero"
 
     @property
     def instruments(self) -> tuple[str, ...]:
-        """Ids of the instruments that it rests on."""
+        """Return the ids of the instruments that it rests on."""
         return (self.instrument_id,) if self.gauge_pa is not None else ()
 
 
@@ -50,7 +69,7 @@ class ZeroReading(Part):
 
     @property
     def accepted_whole(self) -> bool:
-        """Whether a deviation signs the step with what the gauge shows then."""
+        """Return True when a deviation signs the step with what the gauge shows then."""
         return self.place == FILL_LINE
 
     def check(self, name: str, given: Given) -> ZeroRead:
@@ -58,8 +77,10 @@ class ZeroReading(Part):
         gauge, band = given.gauge, given.zero_band_pa
         if self.place == UNIT:
             self._require_proof(given)
-            return ZeroRead(name, self.place, gauge.gauge_pa, band, gauge.instrument_id)
+            return self._released(name, given)
         pressed = gauge.gauge_pa is not None and gauge.gauge_pa > band
+        if not given.accepted and not gauge.doubt:
+            _require_same_zero(given)
         if pressed and not given.accepted:
             said = shown(gauge.gauge_pa or 0.0, Dimension.PRESSURE, given.units)
             raise NotAllowedError(
@@ -70,7 +91,38 @@ class ZeroReading(Part):
             )
         if gauge.gauge_pa is None or (gauge.doubt and not pressed):
             return ZeroRead(name, self.place, None, band, doubt=gauge.doubt)
-        return ZeroRead(name, self.place, gauge.gauge_pa, band, gauge.instrument_id)
+        return ZeroRead(
+            name,
+            self.place,
+            gauge.gauge_pa,
+            band,
+            gauge.instrument_id,
+            zero_before_pa=gauge.zero_before_pa,
+        )
+
+    def _released(self, name: str, given: Given) -> ZeroRead:
+        """Return the zero with the fall that was seen, or with both words in its place."""
+        gauge, seen = given.gauge, given.gauge.seen
+        fell = seen.fell_from_gauge_pa is not None
+        missing = [s for k, s in unseen_fields(name).items() if given.fields.get(k) != YES]
+        if not fell and missing:
+            raise NotAllowedError(
+                "the gauge did not see gas of this unit fall to zero.",
+                where=given.title,
+                advice=f"Connect it and let the gas out; else confirm both: {'; '.join(missing)}.",
+            )
+        return ZeroRead(
+            name,
+            self.place,
+            gauge.gauge_pa,
+            given.zero_band_pa,
+            gauge.instrument_id,
+            "" if fell else gauge.doubt,
+            fell,
+            seen.found_gauge_pa,
+            seen.fell_from_gauge_pa,
+            seen.trace_sha256,
+        )
 
     def _require_proof(self, given: Given) -> None:
         gauge_pa, band = given.gauge.gauge_pa, given.zero_band_pa
@@ -87,3 +139,27 @@ class ZeroReading(Part):
                 where=given.title,
                 advice="Continue releasing slowly, pointed away. Do not open the unit.",
             )
+
+
+def _require_same_zero(given: Given) -> None:
+    """Raise where the gauge stands below its zero band, or its zero moved since before the charge.
+
+    More than the band is left to whoever judges pressure in the line.
+    """
+    gauge_pa, before_pa, band = given.gauge.gauge_pa, given.gauge.zero_before_pa, given.zero_band_pa
+    if gauge_pa is None or gauge_pa > band:
+        return
+    if gauge_pa < -band:
+        raise NotAllowedError(
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, given.units)} in the open line, "
+            f"outside ±{shown(band, Dimension.PRESSURE, given.units)}: the charge is undecided.",
+            where=given.title,
+            advice=ANEW,
+        )
+    if before_pa is not None and abs(gauge_pa - before_pa) > band:
+        moved = shown(gauge_pa - before_pa, Dimension.PRESSURE, given.units)
+        raise NotAllowedError(
+            f"the gauge's zero moved by {moved} since before the charge: the charge is undecided.",
+            where=given.title,
+            advice=ANEW,
+        )

@@ -6,6 +6,7 @@ from typing import Any
 
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
+from benchstation.domain.gas_release import gas_seen
 from benchstation.domain.inputs.choice import Choice, Hold
 from benchstation.domain.inputs.confirmation import Confirmation
 from benchstation.domain.inputs.limits import Limits
@@ -17,14 +18,14 @@ from benchstation.domain.inputs.registry import Asked
 from benchstation.domain.inputs.stack import StackInput
 from benchstation.domain.inputs.text import FreeText
 from benchstation.domain.inputs.torque import TorqueOf, tool_field
-from benchstation.domain.inputs.zero import UNIT, ZeroReading
+from benchstation.domain.inputs.zero import UNIT, ZeroReading, unseen_fields
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.bench.photos import counted, photo_actions, photo_fields
-from benchstation.screens.bench.released import fill_line_at_gauge, zero_at_gauge
+from benchstation.screens.bench.released import as_found, fill_line_at_gauge, zero_at_gauge
 from benchstation.screens.bench.stack import stack_fields
 from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind, FieldView, Tone
 
@@ -188,10 +189,16 @@ def _photos(place: Place, _: str, asked: Photos) -> InputForm:
     )
 
 
-def _zero(place: Place, _: str, asked: ZeroReading) -> InputForm:
+def _zero(place: Place, name: str, asked: ZeroReading) -> InputForm:
     if asked.place == UNIT:
         empty, big, line = zero_at_gauge(place.session, place.rebuild, place.words)
-        return InputForm(lines=(line,), big=big, why_not="" if empty else line[0])
+        seen = gas_seen(place.rebuild, place.session.gauge.registered.instrument_id)
+        fields: tuple[FieldView, ...] = ()
+        if empty and seen.fell_from_gauge_pa is None:
+            asks = unseen_fields(name).items()
+            fields = tuple(_field(place, key, said, FieldKind.CHECK) for key, said in asks)
+        lines = (line, *as_found(place.rebuild, place.words))
+        return InputForm(fields, lines, big, why_not="" if empty else line[0])
     pressed, number, line = fill_line_at_gauge(place.session, place.rebuild, place.words)
     why_not = line[0] if pressed else ""
     return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)

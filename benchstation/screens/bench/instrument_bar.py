@@ -77,7 +77,7 @@ def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Sho
 
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
-    """Say whether the load on a scale is at rest."""
+    """Return the word for the motion of the load on a scale."""
     if session.work.weighing is not None and fitted is session.scale:
         state = session.work.weighing.view(session.clock.seconds()).state
         return [_STEADY.get(state, "settling")]

@@ -36,7 +36,7 @@ def bench_view(
     now, seen = session.clock.seconds(), session.watch.snapshot()
     may_not = barred(session.commands, session.person)
     shown, beside = under_alarm(task(session, words, hint), seen), _switch(session, hint)
-    actions = permitted(_apart(shown.actions, beside), may_not, of_desk=True)
+    actions = permitted(_apart(shown.actions, beside), may_not, by_id=True)
     unwritten = session.to_write.problem
     notes = (
         note,
@@ -59,7 +59,7 @@ def bench_view(
         alarms=banners(session, words),
         mute=mute_action(session.outputs.mute, now, seen, signed_in=session.person is not None),
         muted=session.outputs.mute.left_s(now) > 0,
-        side_actions=permitted(side_actions(session), may_not, of_desk=True),
+        side_actions=permitted(side_actions(session), may_not, by_id=True),
         notes=tuple(text for text in notes if text),
         said=session.message.text,
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,

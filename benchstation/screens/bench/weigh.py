@@ -7,7 +7,7 @@ from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
@@ -92,12 +92,12 @@ class _View:
         weighing: Weighing,
         words: QuantityFormatter,
     ) -> None:
-        self._desk, self._rebuild, self._step = session, rebuild, step
+        self._session, self._rebuild, self._step = session, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
         self._now = session.clock.seconds()
-        self._stand = pour_status(session)
+        self._stand = present_pour(session)
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
@@ -111,7 +111,7 @@ class _View:
 
     @property
     def _pouring(self) -> bool:
-        """Whether what the scale shows is oil: tared, nothing lifted, and the unit there."""
+        """Return True when the scale shows oil: tared, nothing lifted, and the unit there."""
         weighing = self._weighing
         if not weighing.tared or weighing.wants_before or weighing.jumped_from_kg is not None:
             return False
@@ -155,7 +155,7 @@ class _View:
         return (*lines, (counted, Tone.QUIET)) if counted else tuple(lines)
 
     def _counted(self) -> str:
-        """Say what counts beside this weighing, where that is not plain from the step."""
+        """Return what counts beside this weighing, where that is not plain from the step."""
         others = self._stand.others
         usual = 1 if self._bleed else 0
         if len(others) <= usual:
@@ -193,13 +193,13 @@ class _View:
                 return [self._advice(), self._of(), *self._flow()]
 
     def _weighed_here(self) -> bool:
-        """Whether what ran off was captured already."""
+        """Return True when what ran off was captured already."""
         parts = self._rebuild.counting
         return any((p.step_id, p.purpose) == (self._step.id, self._purpose) for p in parts)
 
     def _anew(self) -> list[tuple[str, Tone]]:
-        """Say why the unit is weighed before the pour once more."""
-        session = self._desk
+        """Return why the unit is weighed before the pour once more."""
+        session = self._session
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
         why = "the scale or its calibration changed since the weighing before"
@@ -265,10 +265,10 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.work.open_form == WAYS:
-            return ways_of(self._desk, self._rebuild, self._step, self._weighing)
+        if self._session.work.open_form == WAYS:
+            return ways_of(self._session, self._rebuild, self._step, self._weighing)
         return weigh_actions(
-            self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left
+            self._session, self._rebuild, self._step, self._weighing, self._stale, self._left
         )
 
     def urge(self) -> float:

@@ -47,7 +47,7 @@ _ON_THE_SCALE = {
 
 
 def put(plan: WeighPlan) -> str:
-    """Say what to put on the scale before the tare."""
+    """Return what to put on the scale before the tare."""
     match plan.method:
         case Method.LOSS:
             return "put the full jug on the scale"

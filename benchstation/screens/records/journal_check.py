@@ -30,11 +30,11 @@ class JournalCheck:
         return self._view
 
     def stop(self) -> None:
-        """Have it end soon."""
+        """Stop it soon."""
         self._stop.set()
 
     def begin(self) -> None:
-        """Say that it is under way, before its thread has come to it."""
+        """Show it as under way before its thread begins."""
         self._stop.clear()
         self._view = CheckView("Checking the journal.", Tone.QUIET, 0.0)
 

@@ -82,7 +82,7 @@ def listen_for_alarms(sounder: "Sounder", port: StationService) -> None:
 
 
 def _rings(port: StationService) -> bool:
-    """Whether to ring; also while the desk cannot say, since silence would pass for no alarm."""
+    """Return True when the alarm must ring: also while the bench gives no answer."""
     try:
         return port.view().rings
     except StationError:
@@ -113,7 +113,7 @@ class Sounder(QObject):
 
     @property
     def words(self) -> str:
-        """What to show: the choice, or that nothing can be heard."""
+        """Return what to show: the choice, or that nothing can be heard."""
         return f"Sound {self.choice}" if self.available else "Sound unavailable"
 
     def next_choice(self) -> None:
@@ -137,7 +137,7 @@ class Sounder(QObject):
         self.changed.emit()
 
     def ring(self, alarm: bool) -> None:
-        """Let the alarm be heard, or no longer. From any thread: it waits for no window."""
+        """Sound the alarm, or stop it. From any thread: it waits for no window."""
         self._bell.ring(alarm and self.available and self.choice is not Choice.OFF)
 
     def _alarm_tone(self) -> tuple[str, Path] | None:
@@ -237,7 +237,7 @@ class Sounder(QObject):
             self.changed.emit()
 
     def close(self) -> None:
-        """Be silent and leave nothing behind."""
+        """Stop the sound and remove its files."""
         self._timer.stop()
         self.urge, self.alarm, self.choice = 0.0, False, Choice.OFF
         self._bell.close()

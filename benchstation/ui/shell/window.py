@@ -1,4 +1,4 @@
-"""The window: the guard strip on top of every page, then alarms, the page, and the foot."""
+"""The window: the guard strip on top of every page, then alarms, the page, and the status bar."""
 
 import importlib
 import time
@@ -170,7 +170,7 @@ class Window(QWidget):
         importlib.import_module("benchstation.ui.widgets.plots.trace")
 
     def is_quiet(self) -> bool:
-        """Say whether nothing is going on that a pause would disturb."""
+        """Return True when nothing is going on that a pause would disturb."""
         view = self.view
         return view is None or not (view.alarms or view.task.urge > 0 or view.task.trace)
 
@@ -264,13 +264,13 @@ class Window(QWidget):
         self.tell(message)
 
     def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
-        """Let a screen reader say the worst alarm at once."""
+        """Announce the worst alarm to a screen reader at once."""
         event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
         event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
         QAccessible.updateAccessibility(event)
 
     def _announce_turn(self, view: BenchView) -> None:
-        """Let a screen reader say the number when what to do about it changes, in its turn.
+        """Announce the number to a screen reader when what to do about it changes.
 
         Every new reading would be a babble; the words beside the number change when it matters.
         """
@@ -294,7 +294,7 @@ class Window(QWidget):
 
     @Slot(object)
     def tell(self, message: Message) -> None:
-        """Show a message in the foot; the desk knows best what its own sentence means."""
+        """Show a message in the status bar; the bench knows best what its own sentence means."""
         if self.view is not None and message.text == self.view.said:
             message = Message(message.text, self.view.said_tone)
         self.status_bar.line.tell(message)
@@ -306,7 +306,7 @@ class Window(QWidget):
         )
 
     def _mute(self) -> None:
-        """Mute through the desk, which puts it on record; where nothing rings, do nothing."""
+        """Mute through the bench, which puts it on record; where nothing rings, do nothing."""
         if self.view is not None and self.view.mute is not None:
             self.bridge.act(MUTE[0], {}, self._on_told, self.tell)
 
@@ -444,7 +444,7 @@ class Window(QWidget):
         self._draw_help_anew()
 
     def _preferred(self) -> DisplayPreferences:
-        """Say how the window looks and sounds now."""
+        """Return how the window looks and sounds now."""
         return DisplayPreferences(
             "", self.theme.name, text_scale.percent(), self.sounder.choice is Choice.ALL
         )
@@ -535,7 +535,7 @@ class Window(QWidget):
             self.bench.step_on_pedal()
 
     def _holds_typing(self) -> bool:
-        """Say whether a text outside the step's own form has been begun."""
+        """Return True when a text outside the step's own form has been begun."""
         reasons = [banner.reason for banner in self.banners.banners]
         reasons.append(self.bench.task.action_bar.question.reason)
         return any(field.isVisible() and field.text().strip() for field in reasons)
@@ -557,7 +557,7 @@ class Window(QWidget):
             banner.button.release()
 
     def changeEvent(self, event: QEvent) -> None:
-        """Going to another window is letting go."""
+        """Release held keys when another window comes to the front."""
         super().changeEvent(event)
         if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
             self._let_go_of_alarms()

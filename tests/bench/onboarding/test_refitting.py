@@ -225,7 +225,7 @@ def test_names_are_free_ones(bench, device):
     assert bench.keeper.new_id("scale") == "scale-3"
 
 
-def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
+def test_a_bench_that_does_not_answer_is_worded(bench, monkeypatch):
     monkeypatch.setattr("benchstation.bench.onboarding.refitting.ANSWER_WITHIN_S", 0.05)
     bench.station._stop.set()
     bench.station._thread.join(5)

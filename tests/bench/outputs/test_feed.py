@@ -35,7 +35,7 @@ def free_port() -> int:
 
 @pytest.fixture
 def session(tmp_path):
-    """A desk of the demo shop; nothing is read yet."""
+    """A bench of the demo shop; nothing is read yet."""
     with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
         demo.found(store, datetime.now(UTC))
         live = bench_from(store, demo.demo_shop(store), running_clock(), lambda: demo.AIR)

@@ -50,17 +50,17 @@ def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
 
 def test_actions_by_key_go_to_their_instrument(instruments, qtbot):
     instruments.key("W")
-    assert instruments.station.instrument_acts == [("scale-02", "check", {})]
-    qtbot.waitUntil(lambda: instruments.said == "scale-02 check: done.", timeout=1000)
+    assert instruments.station.acted == [("check", {"instrument": "scale-02"})]
+    qtbot.waitUntil(lambda: instruments.said == "check: done.", timeout=1000)
 
 
 def test_a_reason_is_asked_and_sent(instruments):
     instruments.key("Ctrl+O")
-    assert instruments.station.instrument_acts == []
+    assert instruments.station.acted == []
     instruments.type("new certificate is on its way")
     instruments.key("Return")
-    assert instruments.station.instrument_acts == [
-        ("gauge-01", "override", {"reason": "new certificate is on its way"})
+    assert instruments.station.acted == [
+        ("override", {"reason": "new certificate is on its way", "instrument": "gauge-01"})
     ]
 
 
@@ -115,7 +115,7 @@ def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot)
     instruments.key("Ctrl+D")
     assert instruments.station.found[-1] == ("scale-02 since the last good check", "")
     qtbot.waitUntil(lambda: records.about.text().startswith("3 units"), timeout=1000)
-    assert instruments.station.instrument_acts == []
+    assert instruments.station.acted == []
 
 
 def test_what_is_said_of_an_instrument_goes_with_its_search(instruments, qtbot):

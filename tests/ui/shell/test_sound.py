@@ -188,7 +188,7 @@ def test_each_system_has_its_player(monkeypatch, platform, found):
 
 
 class SilentPort:
-    """A station whose desk does not answer."""
+    """A station whose bench does not answer."""
 
     def listen(self, callback):
         self.callback = callback
@@ -197,7 +197,7 @@ class SilentPort:
         raise StationError("the bench has not answered for 2.0 s.")
 
 
-def test_a_desk_that_cannot_say_whether_an_alarm_is_open_is_no_silence(sounder, player, tmp_path):
+def test_a_bench_that_cannot_say_whether_an_alarm_is_open_is_no_silence(sounder, player, tmp_path):
     made, port = sounder(player()), SilentPort()
     listen_for_alarms(made, port)
     port.callback()

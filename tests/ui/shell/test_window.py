@@ -194,7 +194,7 @@ def test_sound_by_key_says_what_is_the_matter(open_bench):
 MUTE = ActionView("mute", "Mute 120 s", "Shift+F12")
 
 
-def test_the_mute_is_there_only_while_an_alarm_rings_and_goes_to_the_desk(open_bench):
+def test_the_mute_is_there_only_while_an_alarm_rings_and_goes_to_the_bench(open_bench):
     bench = open_bench(charge())
     button = bench.window.status_bar.buttons["mute"]
     assert not button.isVisible()

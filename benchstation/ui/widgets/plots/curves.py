@@ -44,7 +44,7 @@ class Curves(QWidget):
         restyle(self.plot, self)
 
     def hasHeightForWidth(self) -> bool:
-        """No: a title on two lines takes its room from the plot."""
+        """Return False: a title on two lines takes its room from the plot."""
         return False
 
     def show_curves(self, view: CurveView) -> None:
@@ -133,7 +133,7 @@ class Curves(QWidget):
 
 
 def _same(one: CurveView, other: CurveView) -> bool:
-    """Say whether two views show the same: arrays do not compare as a whole by themselves."""
+    """Return True when two views show the same: arrays do not compare as a whole by themselves."""
     if (one.title, one.x_label, one.marks) != (other.title, other.x_label, other.marks):
         return False
     if [line[:2] for line in one.lines] != [line[:2] for line in other.lines]:

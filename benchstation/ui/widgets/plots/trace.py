@@ -82,7 +82,7 @@ class Trace(QWidget):
 
     @property
     def drawn_points(self) -> int:
-        """How many points are drawn."""
+        """Return how many points are drawn."""
         seconds = self.curve.getData()[0]
         return 0 if seconds is None else len(seconds)
 

@@ -27,7 +27,7 @@ LEFT = WRAP | int(Qt.AlignmentFlag.AlignLeft)
 
 
 def same_key(pressed: str, key: str) -> bool:
-    """Say whether a pressed key is an action's key, however each is spelt."""
+    """Return True when a pressed key is an action's key, however each is spelt."""
     return bool(key) and QKeySequence(pressed) == QKeySequence(key)
 
 
@@ -56,7 +56,7 @@ class ActionButton(QAbstractButton):
 
     @property
     def action(self) -> ActionView:
-        """What it does."""
+        """Return what it does."""
         return self._action
 
     def show_action(self, action: ActionView) -> None:
@@ -162,7 +162,7 @@ class ActionButton(QAbstractButton):
         return QSize(width + 2 * self._pad + 2, self.minimumHeight())
 
     def minimumSizeHint(self) -> QSize:
-        """Words may wrap."""
+        """Return a width in which the words wrap."""
         least = QUIET_WIDTH_PX if self._quiet else LEAST_WIDTH_PX
         return QSize(least, self.minimumHeight())
 

@@ -120,7 +120,7 @@ class Actions(QWidget):
         self.question.left.connect(self.stop_asking)
 
     def show_barred(self, barred: Mapping[str, str]) -> None:
-        """Show as not possible what whoever is signed in may not do, by the desk's names."""
+        """Show as not possible what whoever is signed in may not do, by the bench's names."""
         self._barred = barred
         self.show_actions(self._given)
 

@@ -1,0 +1,48 @@
+"""What the gauge saw of a unit beside its charge: the gas as found, its release, the zeros."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from benchstation.domain.events.base import UnitEvent
+
+
+@dataclass(frozen=True, slots=True)
+class GasFound(UnitEvent):
+    """The pressure that a unit came with: as shown, and before the fill tool took its share."""
+
+    kind: ClassVar[str] = "gas.found"
+    step_id: str
+    instrument_id: str
+    calibration: str
+    overdue: bool
+    gauge_pa: float
+    before_joining_gauge_pa: float
+    gas_volume_m3: float
+    """With the specified fill; the old one is not known."""
+    dead_volume_m3: float
+
+
+@dataclass(frozen=True, slots=True)
+class GasFell(UnitEvent):
+    """The gauge that saw a unit's gas saw it fall to the zero band, step by step."""
+
+    kind: ClassVar[str] = "gas.fell"
+    step_id: str
+    instrument_id: str
+    from_gauge_pa: float
+    to_gauge_pa: float
+    band_pa: float
+    seconds: float
+    trace_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeZero(UnitEvent):
+    """What the gauge showed in the open line just before gas was let in, within its zero band."""
+
+    kind: ClassVar[str] = "gauge.zero"
+    step_id: str
+    instrument_id: str
+    calibration: str
+    gauge_pa: float
+    band_pa: float

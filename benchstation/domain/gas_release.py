@@ -1,0 +1,40 @@
+"""The gas that a unit comes with: before the fill tool, and as a gauge saw it go."""
+
+from benchstation.domain.inputs.given import GasSeen
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Specification
+from benchstation.domain.weigh_in import Surroundings
+from benchstation.physics.fill_tool import pressure_before_joining_pa
+
+
+def before_joining_gauge_pa(
+    specification: Specification, shown_gauge_pa: float, dead_volume_m3: float, air: Surroundings
+) -> tuple[float, float]:
+    """Return the pressure before the fill tool was put on, and the gas volume it is worked with.
+
+    The unit's old fill is not known: its gas has the volume that the specified fill leaves.
+    """
+    volume = specification.geometry.model().gas_volume_m3(specification.oil.volume)
+    absolute = pressure_before_joining_pa(
+        shown_gauge_pa + air.pressure_pa,
+        volume,
+        dead_volume_m3,
+        air.temperature_k,
+        air.pressure_pa,
+    )
+    return absolute - air.pressure_pa, volume
+
+
+def gas_seen(rebuild: Rebuild, instrument_id: str) -> GasSeen:
+    """Return what this gauge saw of the unit's gas; what another one saw proves nothing for it."""
+    found, fell = rebuild.gas_found, rebuild.gas_fell
+    as_found = found.before_joining_gauge_pa if found else None
+    if fell is None or fell.instrument_id != instrument_id:
+        return GasSeen(as_found)
+    return GasSeen(as_found, fell.from_gauge_pa, fell.trace_sha256)
+
+
+def zero_before_pa(rebuild: Rebuild, instrument_id: str) -> float | None:
+    """Return this gauge's zero before the charge; ``None`` where it was not seen."""
+    zero = rebuild.zero_before
+    return zero.gauge_pa if zero is not None and zero.instrument_id == instrument_id else None
