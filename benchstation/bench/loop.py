@@ -12,9 +12,11 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
+from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
@@ -85,6 +87,7 @@ class LiveLoop:
                 self._zero.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
+        follow_ticks(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
@@ -93,6 +96,7 @@ class LiveLoop:
             # What was asked for was taken back at the hand-over; nothing is captured past the note.
             return
         if session.work.weighing is not None:
+            take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
             self._charge(session.work.charging, session.rebuild, now)

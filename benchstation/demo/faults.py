@@ -244,6 +244,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        play.tick_statements("")
         yield from play.pause(3.0)
         yield from play.usual()
 
@@ -251,16 +252,14 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
 def _ticks_under_pressure(play: Play) -> Iterator[str]:
     """Tick that the rod stays in before the gas is out, and sign later with that tick."""
     hand, model, step = play.technician, play.model, play.step
-    early = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
-    play.session.act("typed", early)
+    play.tick_statements("yes")
     yield from play.pause(1.0)
     model.open_gas_screw()
     model.vent_opening = 0.5
     yield from play.until(lambda: abs(hand.gauge_pa()) < 5e3)
     yield from play.pause(3.0)
-    typed = dict(play.session.work.typed)
-    signed = play.tried("refused", lambda: play.session.act("sign", typed))
-    if not signed:
+    if not play.tried("refused", lambda: hand.sign_form(step)):
+        play.tick_statements("")
         hand.sign_form(step)
     model.put_on_pan("body")
     model.put_on_pan("nothing")

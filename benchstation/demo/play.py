@@ -115,6 +115,11 @@ class Play:
         """Wait for a condition."""
         yield from self.technician.until(condition, self.title, seconds)
 
+    def tick_statements(self, mark: str) -> None:
+        """Tick every statement of the step at hand with ``yes``, or take the ticks back with ""."""
+        statements = enumerate(self.step.statements, 1)
+        self.session.act("typed", {f"confirm{n}": mark for n, _ in statements})
+
     def tried(self, name: str, action: Callable[[], object]) -> bool:
         """Try something; note under ``name`` whether it was refused, and say whether it was not."""
         try:

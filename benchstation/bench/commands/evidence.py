@@ -44,6 +44,7 @@ def bench_now(
             gas_seen(rebuild, session.gauge.registered.instrument_id),
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
+        dict(session.work.ticks),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.gas_ticks import note_ticks
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import photos
@@ -32,6 +33,7 @@ class KeepTyped(Command):
             and not session.unit().proof_due
             and self.form.get(AT, step.id) == step.id
         ):
+            note_ticks(session, self.form)
             session.work.keep_typed(self.form)
         return Message()
 
