@@ -49,7 +49,7 @@ class Person(Hands):
 
     @property
     def session(self):
-        return self.station._live.session
+        return self.station.live.session
 
     def until_step(self, step_id: str, seconds: float = 20.0) -> None:
         def there() -> None:
