@@ -33,6 +33,7 @@ from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_ac
 from benchstation.screens.bench.weigh_words import (
     GO,
     NOUN,
+    SHORT_BEFORE,
     TO_GO,
     TOO_MUCH,
     TRACE,
@@ -134,7 +135,9 @@ class _View:
             off = words.mass_difference(-self._left)
             return BigNumber("from target", off.number, off.unit, Tone.GOOD, self._stale)
         number = words.mass_shown(abs(self._left))
-        caption = TO_GO[self._purpose] if self._left > 0 else "too much"
+        # What is taken out too much is missing in the unit.
+        past = "too much" if self._purpose.adds else "too little in it"
+        caption = TO_GO[self._purpose] if self._left > 0 else past
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)
 
@@ -233,7 +236,9 @@ class _View:
         plan = self._weighing.plan
         pouring = self._pour.flow_kg_s >= LEAST_FLOW_KG_S
         if self._left < -self._half:
-            return (TOO_MUCH[plan.purpose, plan.method], Tone.CAUTION)
+            short_before = not plan.purpose.adds and self._goal < -self._half
+            said = SHORT_BEFORE if short_before else TOO_MUCH[plan.purpose, plan.method]
+            return (said, Tone.CAUTION)
         if pouring and self._pour.landing_kg >= self._goal - 0.2 * self._half:
             return ("stop", Tone.CAUTION)
         left_s = self._pour.seconds_to_target
