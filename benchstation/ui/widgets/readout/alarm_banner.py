@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import AlarmBannerView
-from benchstation.ui.shell.labels import FitLabel, label, set_role, set_wash
+from benchstation.ui.shell.labels import FitLabel, label, set_property, set_role, set_wash
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
@@ -87,7 +87,8 @@ class Banner(QFrame):
             self._held = False
             self.reason.clear()
         self.shown, self._whole = alarm, whole
-        set_wash(self, alarm.tone)
+        set_wash(self, alarm.tone if alarm.active else None)
+        set_property(self, "outline", "" if alarm.active else str(alarm.tone))
         self.mark.set_tone(alarm.tone)
         # Where there is little height, the button takes width; the facts give way, never the
         # instruction.
@@ -111,7 +112,8 @@ class Banner(QFrame):
             self.button.show_text(f"{alarm.hold_label}{key}", alarm.tone)
         else:
             self._held = False
-        self.setAccessibleName(f"alarm: {alarm.headline}")
+        kind = "alarm" if alarm.active else "alarm, gone back"
+        self.setAccessibleName(f"{kind}: {alarm.headline}")
 
     def _with_facts(self, alarm: AlarmBannerView, facts: list[str]) -> str:
         """Put as many facts behind the instruction as need no other line."""
