@@ -380,7 +380,7 @@ def test_a_text_that_is_not_kept_holds_the_window_once(open_bench):
     assert not bench.window.close()
     assert bench.window.isVisible()
     assert bench.window.page == "specifications"
-    assert "not kept yet" in bench.said
+    assert "not saved yet" in bench.said
     assert page.editor.text.startswith("# why")
     bench.type("!")
     assert not bench.window.close(), "what was written since has not been warned of"
