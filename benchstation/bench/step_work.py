@@ -7,6 +7,7 @@ from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import mixed, weighing_for
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
+from benchstation.bench.capture.unit_weighing import UnitWeighing
 from benchstation.bench.capture.weighing import Weighing
 from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import Shop
@@ -34,6 +35,8 @@ class StepWork:
     key: tuple[str, str] = ("", "")
     weighing: Weighing | None = None
     charging: Charging | None = None
+    unit_weighing: UnitWeighing | None = None
+    """The whole unit is being weighed, for the gas in it."""
     charge_target: ChargeTarget | None = None
     charge_wanted: bool = False
     """A charge is captured as soon as it has settled."""
@@ -117,6 +120,7 @@ class StepWork:
             self.weighing.cancel_capture()
         if self.charging is not None:
             self.charging.interrupt()
+        self.unit_weighing = None
         self.end_charge()
         self.end_hold()
 

@@ -26,6 +26,7 @@ from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
     GaugeZero,
+    UnitWeighed,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -127,6 +128,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
     "event_from",
