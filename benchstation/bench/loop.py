@@ -17,6 +17,7 @@ from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
+from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
@@ -97,6 +98,7 @@ class LiveLoop:
             # What was asked for was taken back at the hand-over; nothing is captured past the note.
             return
         if session.work.weighing is not None:
+            take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
             self._charge(session.work.charging, session.rebuild, now)

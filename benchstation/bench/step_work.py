@@ -33,6 +33,8 @@ class StepWork:
     """The live parts of one step; ``key`` is unit and step, empty texts without them."""
 
     key: tuple[str, str] = ("", "")
+    scale: str = ""
+    """The id of the scale that is weighed on; empty: the bench's first."""
     weighing: Weighing | None = None
     charging: Charging | None = None
     unit_weighing: UnitWeighing | None = None
@@ -91,6 +93,10 @@ class StepWork:
     def keep_picture(self, photo: Photo) -> None:
         """Keep a photograph of this step, to be shown."""
         self.pictures[photo.sha256] = photo.data
+
+    def weigh_on(self, scale: str) -> None:
+        """Weigh on the scale of this id from now on."""
+        self.scale = scale
 
     def weigh(self, weighing: Weighing) -> None:
         """Begin another weighing in place of the one before, and leave any form."""
@@ -160,7 +166,7 @@ def work_at(
     air: Callable[[], Surroundings],
 ) -> StepWork:
     """Begin the work of the step at hand."""
-    work, step = StepWork(key, matched=set_of(store, rebuild)), rebuild.current
+    work, step = StepWork(key, scale.id, matched=set_of(store, rebuild)), rebuild.current
     if step is None or rebuild.proof_due:
         return work
     work.history = known_at(store, rebuild, step)

@@ -26,6 +26,7 @@ from benchstation.domain.events import (
     PhotoTaken,
     RebuildAbandoned,
     RebuildOpened,
+    ScaleChosen,
     StepReopened,
     StepSigned,
     TareLost,
@@ -173,6 +174,8 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    scales: Mapping[str, ScaleChosen] | None = None
+    """The scale chosen last at each step, where the bench has several."""
     uncaptured: TareLost | None = None
     """The lost tare over which oil was moved that is in no record, until that is put right."""
     hand_overs: tuple[HandOver, ...] = ()
@@ -393,6 +396,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, captures=captures, uncaptured=None, loads=loads)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
+        case ScaleChosen():
+            return replace(state, scales={**(state.scales or {}), event.step_id: event})
         case LotChosen():
             return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():

@@ -100,7 +100,7 @@ class Method(StrEnum):
 class OilFill(_Part):
     """How much oil, at which temperature, and how far off it may be."""
 
-    _LATER: ClassVar[frozenset[str]] = frozenset({"method"})
+    _LATER: ClassVar[frozenset[str]] = frozenset({"method", "unit_mass"})
 
     grade: str = Field(min_length=1)
     volume: Annotated[Volume, Positive]
@@ -112,6 +112,8 @@ class OilFill(_Part):
     typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
     """Density in kg/m3 used for the window check before a lot is chosen."""
     method: Method = Method.GAIN
+    unit_mass: Annotated[Mass, Positive] | None = None
+    """About what the unit weighs without its oil: a scale is chosen that bears it."""
 
 
 class GasCharge(_Part):

@@ -170,6 +170,8 @@ def test_tared_again_over_half_a_pour(bench):
     bench.work_to(StepKind.WEIGH)
     tare(bench, "body")
     pour(bench, 0.080)
+    act(bench, "tare")
+    bench.run(1.2)
     refused(bench)
     act(bench, "leave")
     assert any("about 80 g" in line for line in lines(bench))
@@ -333,3 +335,43 @@ def test_a_word_that_the_scale_bears_out_goes_on_also_after_a_restart(bench, tmp
     again.until(lambda: weighs(again, Phase.POURING))
     assert proofs(again)[-1].contradicted_kg is None
     again.store.close()
+
+
+def test_a_tare_in_the_middle_of_a_pour_asks_first(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.060)
+    assert "about 60 g are not captured" in act(bench, "tare")
+    assert weighs(bench, Phase.POURING)
+    assert "are not captured" in act(bench, "tare")
+    assert weighs(bench, Phase.POURING)
+    bench.run(1.2)
+    assert "Not tared" in act(bench, "tare")
+    assert weighs(bench, Phase.NEED_TARE)
+    assert len(told(bench)) == 1
+
+
+def test_a_tare_after_a_captured_short_fill_claims_nothing(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.060)
+    capture(bench)
+    bench.run(3)
+    act(bench, "tare")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert not told(bench)
+    assert not bench.session.rebuild.unweighed
+
+
+def test_a_spill_at_the_bleed_does_not_say_that_the_unit_was_bled(bench):
+    bench.work_to(StepKind.BLEED)
+    act(bench, "spill")
+    tare(bench, "drip tray")
+    bench.world.model.take_out(goal(bench))
+    bench.run(3)
+    count = len(bench.session.rebuild.captures)
+    act(bench, "capture")
+    bench.until(lambda: len(bench.session.rebuild.captures) > count)
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    signed = [e.event for e in bench.store.entries(kind=StepSigned.kind)]
+    assert signed[-1].step_id != bench.session.rebuild.current.id

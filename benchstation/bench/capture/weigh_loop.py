@@ -178,11 +178,19 @@ def _judge(session: BenchSession, weighing: Weighing, captured: MassCaptured, tr
     assert rebuild.tare is not None
     session.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
     session.say(
-        f"Captured {session.words.mass(captured.shown_kg)}: "
-        + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
+        f"Captured {session.words.mass(captured.shown_kg)}: " + _after(session, captured, result),
         attention_if(result.decision != PASS),
     )
     session.enter_step()
+
+
+def _after(session: BenchSession, captured: MassCaptured, result: OilJudged) -> str:
+    """Say what the result asks for; a spill or top-up that passes does not end the bleed."""
+    purpose, step = Purpose(captured.purpose), session.unit().current
+    if result.decision == PASS and step is not None and step.id == captured.step_id:
+        return f"{PASS}. Now bleed and capture that, or confirm that nothing was bled."
+    bled = captured.shown_kg > LEAST_AGAINST_KG
+    return after_oil(result, purpose, Method(captured.method), bled=bled)
 
 
 def go_on_from(session: BenchSession, part_kg: float, lot: str) -> None:

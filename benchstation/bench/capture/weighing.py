@@ -1,5 +1,6 @@
 """Live weighing at one step: tare proof, the pour as it runs, capture when steady."""
 
+import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -24,6 +25,8 @@ LEAST_UNIT_KG = 0.05
 """No unit is lighter: less than this before the pour is an empty scale."""
 
 
+LEAST_BETWEEN_S, LONGEST_BETWEEN_S = 1.0, 15.0
+"""Between asking for a tare over what is not captured, and asking for it once more."""
 LIVELY_DIGITS, LIVELY_RETURNS = 0.7, 4
 """Noise of so many digits at the tare leaves a reading in its digit with a chance of 0.53 at most:
 ten readings in a row without a change are then less likely than 0.2 %, and the scale is stuck. It
@@ -101,6 +104,7 @@ class Weighing:
         self.at_command_kg = 0.0
         """What the scale showed when the tare was sent: the load that it takes away."""
         self._doubt_told = self._doubtful = False
+        self._tare_doubted_at = -math.inf
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
         )
@@ -185,7 +189,8 @@ class Weighing:
         self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
 
     def _look_anew(self) -> None:
-        self._loads.begin()
+        # While a tare held, nobody told the watch what was poured: that is no growth now.
+        self._loads.begin(None if self._last is None else (self._last.at, self._last.value))
         self._doubt_told = self._doubtful = False
 
     @property
@@ -203,6 +208,22 @@ class Weighing:
     def doubt_told(self) -> None:
         """Take note that it is on record."""
         self._doubt_told = True
+
+    @property
+    def moved_kg(self) -> float:
+        """What was moved since the tare that holds, and is in no capture; 0 where none holds."""
+        if not self.tared or self._last is None or self.plan.method is Method.DIFFERENCE:
+            return 0.0
+        moved = self.poured_kg(self._last.value) - self._captured_kg
+        return moved if abs(moved) > 3 * self._steadiness.tare_band else 0.0
+
+    def gives_up(self, now: float) -> bool:
+        """Return True when a tare over what is not captured is asked for once more, in good time.
+
+        The first time only asks; a second press within a second is the same finger.
+        """
+        waited, self._tare_doubted_at = now - self._tare_doubted_at, now
+        return LEAST_BETWEEN_S <= waited <= LONGEST_BETWEEN_S
 
     @property
     def uncaptured(self) -> bool:

@@ -42,6 +42,10 @@ class Tare(Command):
                 where=session.scale.registered.title,
                 advice="Check its cable and its line on the Instruments page.",
             )
+        if weighing.moved_kg and not weighing.gives_up(session.clock.seconds()):
+            about = session.words.rough_mass(weighing.moved_kg)
+            said = f"Not tared: about {about} are not captured. Capture, or tare again to give up."
+            return Message(said, Severity.ATTENTION)
         if weighing.tared:
             lose_tare(session, Statement(Code.TARED_AGAIN))
         rebuild, asked = session.unit(), session.work.open_form == EMPTIED

@@ -12,6 +12,7 @@ from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     AlarmMuted,
+    AlarmResumed,
 )
 from benchstation.domain.events.base import (
     Event,
@@ -76,6 +77,7 @@ from benchstation.domain.events.weighing import (
     MethodChosen,
     OilJudged,
     OilUnweighed,
+    ScaleChosen,
     TareLost,
     TareProven,
     UnweighedUndone,
@@ -86,6 +88,7 @@ __all__ = [
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
+    "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
@@ -117,6 +120,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",

@@ -44,6 +44,22 @@ class TareProven(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleChosen(UnitEvent):
+    """The scale that a step weighs on from now on, where the bench has several.
+
+    ``why`` and the values of ``against``, by the id of each scale that would not do, are codes of
+    ``scale_choice``; ``load_kg`` is about what it must bear. A mass says itself what weighed it.
+    """
+
+    kind: ClassVar[str] = "weigh.scale_chosen"
+    step_id: str
+    scale_id: str
+    why: str
+    load_kg: float
+    against: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class TareLost(UnitEvent):
     """The tare no longer holds (plug pulled, unit key, restart): it must be proven again.
 

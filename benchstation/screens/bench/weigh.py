@@ -5,6 +5,7 @@ import numpy as np
 from benchstation.bench.capture.oil import before_elsewhere, main_purpose
 from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.commands.scales import SCALE
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_pour
@@ -27,10 +28,12 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.emptied import emptied_task
+from benchstation.screens.bench.scales import scale_task, several
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.screens.bench.weigh_words import (
     GO,
     NOUN,
+    SHORT_BEFORE,
     TO_GO,
     TOO_MUCH,
     TRACE,
@@ -69,6 +72,8 @@ def weigh_task(
     view = _View(session, rebuild, step, weighing, words)
     if session.work.open_form == LOT:
         return lot_task(session, step, words)
+    if session.work.open_form == SCALE:
+        return scale_task(session, step, weighing.plan.purpose, words)
     return TaskView(
         step.id,
         step.title,
@@ -130,7 +135,9 @@ class _View:
             off = words.mass_difference(-self._left)
             return BigNumber("from target", off.number, off.unit, Tone.GOOD, self._stale)
         number = words.mass_shown(abs(self._left))
-        caption = TO_GO[self._purpose] if self._left > 0 else "too much"
+        # What is taken out too much is missing in the unit.
+        past = "too much" if self._purpose.adds else "too little in it"
+        caption = TO_GO[self._purpose] if self._left > 0 else past
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)
 
@@ -168,6 +175,8 @@ class _View:
         match self._weighing.phase:
             case Phase.NEED_TARE:
                 told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
+                if several(self._session):
+                    told.insert(0, (f"on {self._session.scale.registered.title}", Tone.PLAIN))
                 if self._weighing.uncaptured:
                     off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
@@ -227,7 +236,9 @@ class _View:
         plan = self._weighing.plan
         pouring = self._pour.flow_kg_s >= LEAST_FLOW_KG_S
         if self._left < -self._half:
-            return (TOO_MUCH[plan.purpose, plan.method], Tone.CAUTION)
+            short_before = not plan.purpose.adds and self._goal < -self._half
+            said = SHORT_BEFORE if short_before else TOO_MUCH[plan.purpose, plan.method]
+            return (said, Tone.CAUTION)
         if pouring and self._pour.landing_kg >= self._goal - 0.2 * self._half:
             return ("stop", Tone.CAUTION)
         left_s = self._pour.seconds_to_target

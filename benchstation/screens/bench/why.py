@@ -14,6 +14,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
+from benchstation.screens.bench.scales import scale_terms
 from benchstation.screens.bench.weighings import weighings_group
 from benchstation.screens.model.elements import TermGroup, TermView
 
@@ -172,7 +173,13 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
     )
     return (
         TermGroup("Target", tuple(terms)),
-        *weighings_group(rebuild, weighing, still, words),
+        *weighings_group(
+            rebuild,
+            weighing,
+            still,
+            words,
+            scale_terms(session, rebuild.specification.step_of(kind), words),
+        ),
         TermGroup("Judgement", judged),
         TermGroup("Here", here),
     )

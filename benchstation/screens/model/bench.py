@@ -80,6 +80,8 @@ class BenchView:
     """A form to sign in with beside the running step, while someone is to take over."""
     leaving: str = ""
     """Words that the person is signed out soon; empty otherwise."""
+    watched: str = ""
+    """Why the window is not closed without asking: an alarm is open, or there is pressure."""
     barred: Mapping[str, str] = field(default_factory=dict)
     """What who is signed in may not do, by the bench's name of it, and why in words."""
 

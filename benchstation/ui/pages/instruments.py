@@ -160,6 +160,7 @@ class InstrumentsPage(Page):
         scroller.setWidgetResizable(True)
         scroller.setFrameShape(QFrame.Shape.NoFrame)
         scroller.setWidget(self.fitted)
+        scroller.setAccessibleName("the instruments")
         self._scroller = scroller
         box.addWidget(scroller, 1)
         self.more = Actions(quiet=True)
