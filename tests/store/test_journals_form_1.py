@@ -17,7 +17,6 @@ import pytest
 from benchstation.demo import shop as demo
 from benchstation.domain.events import RebuildOpened
 from benchstation.domain.inputs.stack import StackRecorded
-from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.rebuild import fold
 from benchstation.domain.statement_words import GAS, UNDONE, worded
 from benchstation.domain.statements import Code, Gas, Statement, Undone
@@ -127,7 +126,8 @@ def test_every_filed_unit_is_exported_as_it_was(journal):
     filed = {key: unit["export"] for key, unit in then["units"].items() if "export" in unit}
     assert filed
     for unit_id, expected in filed.items():
-        found = as_json(filed_record(store, unit_id))
+        filed_now = filed_record(store, unit_id)
+        found = as_json(filed_now)
         for trace in found["traces"].values():
             trace["samples"] = len(trace.pop("seconds"))
             del trace["channels"]
@@ -135,8 +135,8 @@ def test_every_filed_unit_is_exported_as_it_was(journal):
         assert found.pop("record_sha256") != expected.pop("record_sha256")
         assert (found["record"].pop("format"), expected["record"].pop("format")) == FORMATS
         steps = zip(found["record"].pop("steps"), expected["record"].pop("steps"), strict=True)
-        for step, was in steps:
-            assert_evidence(evidence_in(step), was)
+        for signed, (step, was) in zip(filed_now.record.steps, steps, strict=True):
+            assert_evidence(signed.evidence, was)
             del step["evidence"], was["evidence"], was["summary"]
             assert step == was
         found = said(json.loads(json.dumps(found)))
