@@ -88,7 +88,7 @@ class _Wiring:
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
-    """Read both instruments, run the desk, show the window; everything ends with it."""
+    """Read both instruments, run the bench, show the window; everything ends with it."""
     waking: list[Station] = []
 
     def tell(crash: Crash) -> None:

@@ -29,7 +29,8 @@ _FAULTS = {
     LoopSignal.FAILURE_LOW: FaultKind.DEVICE_ERROR,
     LoopSignal.UNDEFINED_LOW: FaultKind.UNDER_RANGE,
     LoopSignal.UNDEFINED_HIGH: FaultKind.OVER_RANGE,
-    LoopSignal.FAILURE_HIGH: FaultKind.DEVICE_ERROR,
+    # A transmitter that fails high and one that is driven past its end look the same from here.
+    LoopSignal.FAILURE_HIGH: FaultKind.OVER_RANGE,
 }
 
 

@@ -34,7 +34,7 @@ class TextFrame:
     decimals: int
 
     def explain(self, body: bytes, units: Container[bytes]) -> tuple[FaultKind, str]:
-        """Say why ``body``, a line without its terminator, is not a reading."""
+        """Return why ``body``, a line without its terminator, is not a reading."""
         if self.length is not None and len(body) != self.length:
             return FaultKind.BAD_FRAME, f"{len(body)} characters where {self.length} are due"
         if self.check and not self.checksum_holds(body):
@@ -69,11 +69,11 @@ class TextFrame:
         return []
 
     def fits(self, body: bytes) -> bool:
-        """Say whether ``body`` is a frame of this device, check characters and all."""
+        """Return True when ``body`` is a frame of this device, check characters and all."""
         return self.pattern.fullmatch(body) is not None and self.checksum_holds(body)
 
     def checksum_holds(self, body: bytes) -> bool:
-        """Say whether the check characters at the end of ``body`` fit the rest."""
+        """Return True when the check characters at the end of ``body`` fit the rest."""
         check = self.check
         if check is None:
             return True

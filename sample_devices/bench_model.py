@@ -75,7 +75,7 @@ class BenchModel:
         self.drip_kg = 0.0
         self.jug_kg = FULL_JUG_KG
         self._stripped = False
-        self._flow = 0.0
+        self.flow = 0.0
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
         self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
@@ -87,7 +87,7 @@ class BenchModel:
 
     @property
     def gas_volume_m3(self) -> float:
-        """What the oil leaves to the gas."""
+        """Return what the oil leaves to the gas."""
         return max(1e-6, self.free_volume_m3 - self.oil_kg / self.rho_oil_kg_m3)
 
     def bring_in(
@@ -96,7 +96,7 @@ class BenchModel:
         """Put another unit on the bench as it comes in: old oil in it, still charged."""
         with self.lock:
             self.free_volume_m3, self.rho_oil_kg_m3 = free_volume_m3, rho_oil_kg_m3
-            self.oil_kg, self.tray_kg, self._flow = oil_kg, 0.0, 0.0
+            self.oil_kg, self.tray_kg, self.flow = oil_kg, 0.0, 0.0
             self.drip_kg, self.jug_kg, self._stripped = 0.0, FULL_JUG_KG, False
             self.on_pan, self.open_top = "nothing", False
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
@@ -112,7 +112,7 @@ class BenchModel:
                 self._screw_closed = True
 
     def open_gas_screw(self) -> None:
-        """Let unit and fill line be one again; what the line takes of the gas is left out."""
+        """Join unit and fill line again; what the line takes of the gas is left out."""
         with self.lock:
             self._screw_closed = False
 
@@ -133,7 +133,7 @@ class BenchModel:
                 self.jug_kg = FULL_JUG_KG
             if self.open_top:
                 # Open until this moment: what is closed now is air at ambient pressure.
-                self._air_out()
+                self.let_air_out()
             if what == "tray":
                 self.open_top = False
             self.on_pan = what
@@ -145,17 +145,17 @@ class BenchModel:
 
     @property
     def gas_gauge_pa(self) -> float:
-        """Gauge pressure of the chamber."""
+        """Return the gauge pressure of the chamber."""
         return self.gas_pressure_pa - self.setup.ambient_pa
 
     @property
     def room_m3(self) -> float:
-        """What valve and vent fill and empty: the unit, or the line before a closed screw."""
+        """Return the room that valve and vent fill and empty: the unit, or the line alone."""
         return LINE_VOLUME_M3 if self._screw_closed else self.gas_volume_m3
 
     @property
     def line_gauge_pa(self) -> float:
-        """Gauge pressure of the fill line, which the gauge is screwed into."""
+        """Return the gauge pressure of the fill line, which the gauge is screwed into."""
         line_pa = self._line_pa
         return self.gas_gauge_pa if line_pa is None else line_pa - self.setup.ambient_pa
 
@@ -207,7 +207,7 @@ class BenchModel:
                 self._t += step
 
     def _at_rest(self) -> bool:
-        moving = self.pour_opening or self.valve_opening or self.vent_opening or self._flow > 1e-7
+        moving = self.pour_opening or self.valve_opening or self.vent_opening or self.flow > 1e-7
         return (
             not moving
             and (self._screw_closed or self._line_pa is None)
@@ -217,21 +217,22 @@ class BenchModel:
 
     def _step(self, dt: float) -> None:
         wanted = self.pour_opening * self.setup.largest_flow_kg_s
-        self._flow += (wanted - self._flow) * (1 - math.exp(-dt / JUG_LAG_S))
-        if self._flow < 1e-7 and not wanted:
-            self._flow = 0.0
-        moved = min(self._flow * dt, self.jug_kg if self.on_pan == "jug" else math.inf)
+        self.flow += (wanted - self.flow) * (1 - math.exp(-dt / JUG_LAG_S))
+        if self.flow < 1e-7 and not wanted:
+            self.flow = 0.0
+        moved = min(self.flow * dt, self.jug_kg if self.on_pan == "jug" else math.inf)
         if self.on_pan == "jug":
             self.jug_kg -= moved
         if self.on_pan in BESIDE and (self.open_top or self.on_pan != "nothing"):
             self.oil_kg += moved
         if self.open_top:
-            self._air_out()
+            self.let_air_out()
         else:
             self._gas_step(dt)
         self._line_step(dt)
 
-    def _air_out(self) -> None:
+    def let_air_out(self) -> None:
+        """Leave as much gas in the unit as its room holds at the ambient pressure."""
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
 

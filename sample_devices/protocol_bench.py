@@ -118,7 +118,7 @@ class BenchPort:
             self.levels.append((self._clock(), line, energised))
 
     def level(self, line: str) -> bool:
-        """Say whether a line is energised; a port that nobody holds open energises none."""
+        """Return True when a line is energised; a port that nobody holds open energises none."""
         with self._lock:
             last = next((on for _, name, on in reversed(self.levels) if name == line), False)
             return self._held is not None and last
@@ -165,7 +165,7 @@ class Serial(SerialBase):  # type: ignore[misc]
 
     @property
     def in_waiting(self) -> int:
-        """Bytes that can be read at once."""
+        """Return the bytes that can be read at once."""
         return self._open_bench().waiting(self)
 
     def read(self, size: int = 1) -> bytes:
@@ -185,14 +185,14 @@ class Serial(SerialBase):  # type: ignore[misc]
         return len(sent)
 
     def flush(self) -> None:
-        """Nothing is held back."""
+        """Do nothing: all is sent at once."""
 
     def reset_input_buffer(self) -> None:
         """Throw away what waits to be read."""
         self._open_bench().drop(self)
 
     def reset_output_buffer(self) -> None:
-        """Nothing is held back."""
+        """Do nothing: all is sent at once."""
 
     def _open_bench(self) -> BenchPort:
         if self._bench is None:

@@ -22,7 +22,7 @@ class RecordedDevice:
 
     @property
     def ended(self) -> bool:
-        """Whether all was sent."""
+        """Return True when all was sent."""
         return self._next >= len(self._chunks)
 
     def output(self, t: float) -> bytes:

@@ -47,17 +47,17 @@ class VirtualScale(TickingDevice):
 
     @property
     def streams(self) -> bool:
-        """Whether it sends by itself."""
+        """Return True when it sends by itself."""
         return self.shape != "scale-request-reply"
 
     @property
     def shown_kg(self) -> float:
-        """What the display shows, net."""
+        """Return what the display shows, net."""
         net = self._filtered - self._zero - self._tare
         return round(net / self.resolution_kg) * self.resolution_kg
 
     def moving(self) -> bool:
-        """Whether the last readings differ by more than a few steps."""
+        """Return True when the last readings differ by more than a few steps."""
         if len(self._recent) < 3:
             return True
         return max(self._recent) - min(self._recent) > MOTION_STEPS * self._band()

@@ -16,7 +16,7 @@ class TickingDevice(ABC):
     @property
     @abstractmethod
     def streams(self) -> bool:
-        """Whether it sends by itself."""
+        """Return True when it sends by itself."""
 
     @abstractmethod
     def frame(self) -> bytes:

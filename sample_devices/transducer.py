@@ -50,12 +50,12 @@ class VirtualTransducer(TickingDevice):
 
     @property
     def streams(self) -> bool:
-        """Whether it sends by itself."""
+        """Return True when it sends by itself."""
         return self.shape == "gauge-value-unit"
 
     @property
     def shown_gauge_pa(self) -> float:
-        """The last measured value."""
+        """Return the last measured value."""
         return self._gauge_pa
 
     def _measure(self) -> None:

@@ -3,7 +3,7 @@
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.tare_loss import recover
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.rebuild import fold
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
@@ -64,7 +64,7 @@ def pour(bench, kg):
 
 
 def goal(bench):
-    return pour_status(bench.session).goal_kg
+    return present_pour(bench.session).goal_kg
 
 
 def judged(bench, kind=StepKind.WEIGH):

@@ -23,6 +23,8 @@ def sample_of(hint):
         return hint(**{f.name: sample_of(hints[f.name]) for f in dataclasses.fields(hint)})
     if origin is tuple:
         return (sample_of(inside[0]),) * 2
+    if origin is dict and inside == (str, str):
+        return {"b": "é", "a": "x"}
     if origin is Mapping:
         return {"lot": "L-1", "seconds": 1.5}
     if origin is dict:

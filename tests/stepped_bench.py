@@ -24,7 +24,7 @@ STEP_S = 0.1
 
 @dataclass
 class SteppedBench:
-    """A desk that is moved on by :meth:`run`; pulling a plug is leaving its line out."""
+    """A bench that is moved on by :meth:`run`; pulling a plug is leaving its line out."""
 
     store: Store
     clock: StepClock
@@ -50,7 +50,7 @@ class SteppedBench:
             if condition():
                 return
             self.run(STEP_S)
-        raise AssertionError(f"not within {seconds} s; the desk says: {self.session.message.text}")
+        raise AssertionError(f"not within {seconds} s; the bench says: {self.session.message.text}")
 
     def pour(self, mass_kg: float) -> None:
         """Pour oil as fast as a hand does, 20 g/s, then let the scale settle."""
@@ -103,6 +103,7 @@ def make_bench(
     seed: int = 1,
     name: str = "rebuilds.sqlite",
     start: datetime = START,
+    seconds: float = 1.0,
     others: Sequence[Another] = (),
 ) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
@@ -140,5 +141,5 @@ def make_bench(
         lines[fitted.id] = SteppedLine(fitted.instrument, one.device(world.model))
     bench = SteppedBench(store, clock, world, live, lines, set())
     live.session.watch.arm()
-    bench.run(1.0)
+    bench.run(seconds)
     return bench

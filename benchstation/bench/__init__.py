@@ -1,1 +1,1 @@
-"""What runs at the bench without a screen: one desk, its live weighing and charging, its guard."""
+"""What runs at the bench without a screen: a session, its weighing, charging and guard."""

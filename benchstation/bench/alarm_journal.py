@@ -10,7 +10,8 @@ from benchstation.bench.capture.tracing import trace_of, utc_of
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Sample
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, Event
-from benchstation.domain.guard import AlarmState, GuardLimits, Transition
+from benchstation.domain.guard import AlarmState, Transition
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.record import stamp
 from benchstation.store.traces import Trace
 
@@ -32,6 +33,10 @@ class AlarmKeeper:
         """Keep one reading of a gauge."""
         kept = self._recent.setdefault(gauge, deque(maxlen=MOST_SAMPLES))
         kept.append((sample.at, sample.value))
+
+    def resume(self, episode: str, started: float, unit_id: str) -> None:
+        """Go on with an episode that began before this program did."""
+        self._started[episode], self._units[episode] = started, unit_id
 
     def events(
         self, changes: Sequence[Transition], unit_id: str, limits: GuardLimits

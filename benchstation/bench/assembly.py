@@ -1,4 +1,4 @@
-"""A desk and its instruments put together from what is on record."""
+"""A bench and its instruments put together from what is on record."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -9,6 +9,7 @@ from benchstation.bench.bench_instrument import BenchInstrument, BenchInstrument
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.resumed_alarms import resume_alarms
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import CONNECTING_PA_S, Shop
 from benchstation.bench.unit_on_bench import UnitOnBench
@@ -102,7 +103,7 @@ def bench_from(
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
 ) -> LiveLoop:
-    """Put the desk of the store's instruments together; the readers are not started.
+    """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
     in the pressure path by id, that in the fill line first.
@@ -126,4 +127,6 @@ def bench_from(
         shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
     )
     watch.listeners.append(session.outputs.mute.tell)
-    return LiveLoop(session, AlarmKeeper(clock))
+    keeper = AlarmKeeper(clock)
+    resume_alarms(session, keeper)
+    return LiveLoop(session, keeper)

@@ -29,7 +29,7 @@ class BenchInstrument:
 
     @property
     def role(self) -> InstrumentRole:
-        """What it is at the bench."""
+        """Return what it is at the bench."""
         return InstrumentRole(self.registered.role)
 
     def good_value(self, now: float) -> float | None:
@@ -45,7 +45,7 @@ class BenchInstrument:
         return (sample.resolution if sample else None) or otherwise
 
     def unfit(self, today: date) -> str:
-        """Say why no quality result may be captured with it; empty: nothing against it."""
+        """Return why no quality result may be captured with it; empty: nothing against it."""
         until = self.registered.calibrated_until
         if not until:
             return f"{self.registered.title} has no calibration on record"
@@ -81,7 +81,7 @@ class BenchInstruments:
 
     @property
     def gauges_in_path(self) -> tuple[BenchInstrument, ...]:
-        """The gauges that the guard judges, that in the fill line first."""
+        """Return the gauges that the guard judges, that in the fill line first."""
         gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
 

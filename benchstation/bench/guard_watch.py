@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument, Sample
-from benchstation.domain.guard import Guard, GuardLimits, GuardSnapshot, Transition, over_all
+from benchstation.domain.guard import AlarmView, Guard, GuardSnapshot, Transition, over_all
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Fault, FaultKind
 
 log = logging.getLogger(__name__)
@@ -59,12 +60,12 @@ class GuardWatch:
 
     @property
     def gauges(self) -> tuple[str, ...]:
-        """The ids of the gauges that are judged."""
+        """Return the ids of the gauges that are judged."""
         with self._lock:
             return tuple(self._guards)
 
     def arm(self) -> None:
-        """Say that the gauges are there, so that their silence counts."""
+        """Declare the gauges present, so that their silence counts."""
         self._armed = True
         self._judge(lambda guard: guard.set_armed(self._clock.seconds(), True))
 
@@ -76,6 +77,9 @@ class GuardWatch:
                 self._judge(lambda guard: guard.judge_reading(item.at, item.value), guard)
             elif item.kind in _NOT_A_SIGNAL:
                 self._judge(lambda guard: guard.judge_time(item.at), guard)
+            elif item.kind is FaultKind.OVER_RANGE:
+                words = f"{item.kind}: {item.detail}"
+                self._judge(lambda guard: guard.judge_over_range(item.at, words), guard)
             else:
                 words = f"{item.kind}: {item.detail}"
                 self._judge(lambda guard: guard.judge_fault(item.at, words), guard)
@@ -92,6 +96,17 @@ class GuardWatch:
             lambda guard: guard.acknowledge(self._clock.seconds(), person, reason, episode=episode)
         )
 
+    def resume(self, alarm: AlarmView) -> None:
+        """Have an alarm open again that was open when the program ended.
+
+        That of a gauge that is no longer there is kept by the first in the path.
+        """
+        with self._lock:
+            guard = self._guards.get(alarm.gauge) or next(iter(self._guards.values()))
+        self._judge(lambda guard: guard.resume(alarm), guard)
+        self.changed += 1
+        self._on_change()
+
     def set_limits(self, limits: GuardLimits) -> None:
         """Judge against other limits from now on; each gauge has its own time to be silent."""
         self._limits = limits
@@ -107,7 +122,7 @@ class GuardWatch:
     def _judge(
         self, judge: Callable[[Guard], tuple[Transition, ...]], alone: Guard | None = None
     ) -> None:
-        """Have one guard judge, or each of them, and tell who listens."""
+        """Judge by one guard or by all of them, and tell the listeners."""
         with self._lock:
             judged = self._guards.values() if alone is None else (alone,)
             changes = tuple(change for guard in judged for change in judge(guard))
@@ -127,7 +142,7 @@ class GuardWatch:
 
     @property
     def limits(self) -> GuardLimits:
-        """The limits in force."""
+        """Return the limits in force."""
         return self._limits
 
     def snapshot(self) -> GuardSnapshot:

@@ -48,5 +48,5 @@ class Idle:
             self._gauge_pa, self._moved_at = gauge_pa, now
 
     def gas_moves(self, now: float) -> bool:
-        """Say whether gas flowed within the last while."""
+        """Return True when gas flowed within the last while."""
         return now - self._moved_at < FLOW_S

@@ -1,19 +1,15 @@
 """Today's check of an instrument: a check weight on the scale, the zero of an open gauge line."""
 
-from collections.abc import Mapping
-
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.driver_api.errors import in_field
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
 CALIBRATION_SHARE = 3.0
 
 
-def check(fitted: BenchInstrument, now: float, fields: Mapping[str, str]) -> InstrumentChecked:
+def check(fitted: BenchInstrument, now: float, nominal_kg: float | None) -> InstrumentChecked:
     """Compare the present reading with what it must show, and say whether that is near enough.
 
     Near enough is three standard uncertainties of the calibration, but at least five steps of the
@@ -35,9 +31,14 @@ def check(fitted: BenchInstrument, now: float, fields: Mapping[str, str]) -> Ins
         raise NotAllowedError(f"a {fitted.role} is not checked here.", where=title)
     if fitted.role is InstrumentRole.SCALE:
         name = "check weight"
-        unit = display_unit(Dimension.MASS, UnitSystem(fields.get("units", "metric")))
-        with in_field("nominal"):
-            nominal = parse(fields.get("nominal", ""), Dimension.MASS, default_unit=unit)
+        if nominal_kg is None:
+            raise NotAllowedError(
+                "the mass of the check weight is missing.",
+                where=title,
+                advice="Type what its certificate says.",
+                field="nominal",
+            )
+        nominal = nominal_kg
         tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
     else:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)

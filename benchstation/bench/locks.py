@@ -2,6 +2,7 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
+from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import withdrawn
 from benchstation.domain.unit_commands import NotAllowedError
@@ -36,7 +37,7 @@ def require_no_pressure(session: BenchSession, where: str) -> None:
 
 
 def pressure_locked(session: BenchSession) -> str:
-    """Say why the pressure or the guard allows no result at this step, however it is read."""
+    """Return why the pressure or the guard allows no result at this step, however it is read."""
     rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if step is not None and step.kind is StepKind.CHARGE:
@@ -49,7 +50,7 @@ def pressure_locked(session: BenchSession) -> str:
 
 
 def capture_locked(session: BenchSession) -> str:
-    """Say why nothing may be captured at this step now; empty: nothing against it."""
+    """Return why nothing may be captured at this step now; empty: nothing against it."""
     rebuild = session.rebuild
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None:
@@ -59,12 +60,22 @@ def capture_locked(session: BenchSession) -> str:
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
         return locked
-    fitted = session.gauge if step.kind is StepKind.CHARGE else session.scale
-    return fitted.unfit(session.clock.utc().date()) or lot_locked(session)
+    if step.kind is StepKind.CHARGE:
+        return session.gauge.unfit(session.clock.utc().date()) or zero_locked(session, rebuild)
+    return session.scale.unfit(session.clock.utc().date()) or lot_locked(session)
+
+
+def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
+    """Say that this gauge's zero was not seen before the gas was let in; empty: it was."""
+    zero = rebuild.zero_before
+    if zero is not None and zero.instrument_id == session.gauge.registered.instrument_id:
+        return ""
+    band = session.words.pressure(rebuild.specification.gas.release_zero_band)
+    return f"the gauge did not show zero, within ± {band}, in the open line before the gas"
 
 
 def lot_locked(session: BenchSession) -> str:
-    """Say that the oil being weighed in is of a lot withdrawn meanwhile; empty: it is not."""
+    """Return why the lot being weighed in may not be used: withdrawn meanwhile; empty: it may."""
     closed = lot_withdrawn(session)
     return withdrawn(closed.lot, closed.reason) if closed else ""
 
@@ -83,7 +94,7 @@ def lot_withdrawn(session: BenchSession) -> OilLotClosed | None:
 
 
 def gas_in_unit(session: BenchSession) -> bool:
-    """Say whether the unit must be taken to hold gas: charged, or not proven empty."""
+    """Return True when the unit must be taken to hold gas: charged, or not proven empty."""
     rebuild = session.rebuild
     if rebuild is None:
         return False

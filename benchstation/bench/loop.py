@@ -1,7 +1,7 @@
-"""What happens at the desk by itself: readings come in, what was waited for is captured."""
+"""What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from benchstation.bench.alarm_journal import AlarmKeeper
@@ -12,31 +12,34 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
-from benchstation.bench.instrument_checks import check
+from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
+from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
+from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.unit_commands import PASS, NotAllowedError
+from benchstation.domain.unit_commands import PASS
 
 log = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
 class LiveLoop:
-    """Moves a desk on with time. One thread calls it, the one that calls the desk."""
+    """Moves a bench on with time. One thread calls it, the one that calls the bench."""
 
     session: BenchSession
     alarms: AlarmKeeper
     followers: list[Callable[[BenchSession], None]] = field(default_factory=list)
-    """Called after each tick; the demonstration's bench follows the desk so."""
+    """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
+    _zero: ZeroWatch = field(default_factory=ZeroWatch)
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -81,15 +84,19 @@ class LiveLoop:
                 lose_tare(session, break_stated(broken))
             elif broken and fitted is session.gauge:
                 self._release.interrupt()
+                self._zero.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
+        follow_ticks(session)
         self._release.move_on(session)
+        self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
             # What was asked for was taken back at the hand-over; nothing is captured past the note.
             return
         if session.work.weighing is not None:
+            take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
             self._charge(session.work.charging, session.rebuild, now)
@@ -107,27 +114,12 @@ class LiveLoop:
         if fitted is session.gauge:
             for sample in samples:
                 self._release.take(sample)
+                self._zero.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> str:
-        """Do an action of the Instruments page and give a sentence."""
-        session = self.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in first.")
-        if action != "check":
-            raise NotAllowedError(f"there is no action '{action}' here.")
-        session.refuse_badges(fields)
-        fitted = session.instruments.named(name)
-        checked = check(fitted, session.clock.seconds(), fields)
-        session.journal([checked])
-        fitted.checked = checked
-        verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
-        said = f"{fitted.registered.title}: {checked.check} {verdict}."
-        return session.say(said, attention_if(not checked.passed))
 
     def _keep_alarms(self) -> None:
         session = self.session

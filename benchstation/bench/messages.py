@@ -20,7 +20,7 @@ class Message:
 
     @property
     def needs_attention(self) -> bool:
-        """True when the result needs the technician's attention."""
+        """Return True when the result needs the technician's attention."""
         return self.severity is Severity.ATTENTION
 
 

@@ -1,4 +1,4 @@
-"""The desk: one unit at a time, driven by actions and by time. One thread calls it.
+"""The bench session: one unit at a time, driven by actions and by time. One thread calls it.
 
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
@@ -10,6 +10,8 @@ from typing import ClassVar
 
 from benchstation.bench.badge_texts import BadgeTexts
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.bench.capture.oil import main_purpose
+from benchstation.bench.capture.scale_for import scale_for
 from benchstation.bench.commands.parsing import command_from, texts_of
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
@@ -20,8 +22,9 @@ from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
-from benchstation.domain.events import Event
+from benchstation.domain.events import Event, ScaleChosen
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import NotAllowedError
@@ -119,17 +122,17 @@ class BenchSession:
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
     def __post_init__(self) -> None:
-        """Have what waits written by this session."""
+        """Make this session the writer of what waits."""
         self.to_write = FactsToWrite(self._write_waiting)
 
     @property
     def person(self) -> Person | None:
-        """Who is signed in."""
+        """Return who is signed in."""
         return self.signed_in.person
 
     @property
     def rebuild(self) -> Rebuild | None:
-        """The unit on the bench as its facts are now."""
+        """Return the unit on the bench as its facts are now."""
         return self.on_bench.rebuild
 
     def unit(self) -> Rebuild:
@@ -138,12 +141,13 @@ class BenchSession:
 
     @property
     def scale(self) -> BenchInstrument:
-        """The scale of the weighing at hand, or of the next."""
-        return self.instruments.of(InstrumentRole.SCALE)[0]
+        """Return the scale of the weighing at hand, or of the next."""
+        scales = self.instruments.of(InstrumentRole.SCALE)
+        return next((scale for scale in scales if scale.id == self.work.scale), scales[0])
 
     @property
     def gauge(self) -> BenchInstrument:
-        """The gauge in the fill line: it measures the charge."""
+        """Return the gauge in the fill line: it measures the charge."""
         return self.instruments.gauges_in_path[0]
 
     @property
@@ -201,6 +205,28 @@ class BenchSession:
         self.enter_step()
         return message.text
 
+    def choose_scale(self, purpose: Purpose | None = None) -> None:
+        """Weigh on the scale that suits the step at hand; on record where there are several."""
+        rebuild, step = self.rebuild, self.rebuild.current if self.rebuild else None
+        if rebuild is None or step is None or rebuild.proof_due:
+            return
+        chosen = scale_for(
+            self.instruments.of(InstrumentRole.SCALE),
+            rebuild,
+            step,
+            purpose or main_purpose(step),
+            self.clock.seconds(),
+            self.clock.utc().date(),
+        )
+        if chosen is not None:
+            self.weigh_on(chosen)
+
+    def weigh_on(self, chosen: ScaleChosen) -> None:
+        """Weigh on a chosen scale, and put the choice on record where it is another."""
+        if self.rebuild is not None and (self.rebuild.scales or {}).get(chosen.step_id) != chosen:
+            self.journal([chosen])
+        self.work.weigh_on(chosen.scale_id)
+
     def exchange(self, fitted: BenchInstrument, instead_of: str) -> None:
         """Take an instrument into use, in place of another where that is named."""
         self.instruments = self.instruments.with_instrument(fitted, instead_of)
@@ -234,6 +260,7 @@ class BenchSession:
             rebuild = self.rebuild
         self._tell_limits()
         self.work = StepWork(key)
+        self.choose_scale()
         if rebuild is not None:
             self.work = work_at(
                 key, rebuild, self.shop, self.store, self.scale, self.gauge, self.air

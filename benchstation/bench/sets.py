@@ -35,7 +35,7 @@ class UnitSet:
 
     @property
     def against(self) -> tuple[Spread, ...]:
-        """What stands against filing this unit without a deviation."""
+        """Return what stands against filing this unit without a deviation."""
         return not_matching(self.spreads, self.this) if self.this else ()
 
 

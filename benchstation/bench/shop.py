@@ -6,7 +6,7 @@ from typing import Protocol
 
 from benchstation.bench.staff import people_from
 from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
-from benchstation.domain.guard import GuardLimits, lowest_rating
+from benchstation.domain.guard_limits import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from
@@ -67,7 +67,7 @@ class Shop:
         return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
 
     def lot_wanted(self, specification: Specification) -> str:
-        """Say which oil is needed and where it comes in; empty: an open lot of it is there."""
+        """Return which oil is needed and where it comes in; empty: an open lot of it is there."""
         if self.lots_for(specification):
             return ""
         grade = specification.oil.grade

@@ -19,7 +19,7 @@ class SignedIn:
     """Wrong tries so far, by whose they are."""
 
     def become(self, person: Person | None) -> Person | None:
-        """Let another person, or nobody, be signed in; return who was before."""
+        """Return who was signed in, and replace that person by another or nobody."""
         before, self.person, self.switching = self.person, person, False
         return before
 

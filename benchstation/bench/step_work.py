@@ -13,6 +13,7 @@ from benchstation.bench.shop import Shop
 from benchstation.bench.step_history import StepHistory, known_at
 from benchstation.domain.events import Event, OilUnweighed
 from benchstation.domain.gas_charge import target_for
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.photos import Photo
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
@@ -31,6 +32,8 @@ class StepWork:
     """The live parts of one step; ``key`` is unit and step, empty texts without them."""
 
     key: tuple[str, str] = ("", "")
+    scale: str = ""
+    """The id of the scale that is weighed on; empty: the bench's first."""
     weighing: Weighing | None = None
     charging: Charging | None = None
     charge_target: ChargeTarget | None = None
@@ -46,6 +49,10 @@ class StepWork:
     """A form that was asked for, such as for a mass read by hand; empty: none."""
     typed: Mapping[str, str] = field(default_factory=dict)
     """What stands in the step's form, as last sent."""
+    ticks: dict[str, float] = field(default_factory=dict)
+    """Statements ticked while the gas was out, with what the gauge showed then, by field."""
+    early: set[str] = field(default_factory=set)
+    """Fields ticked while it was not: each counts only once it is ticked anew."""
     pictures: dict[str, bytes] = field(default_factory=dict)
     """The step's photographs by SHA-256."""
 
@@ -59,11 +66,34 @@ class StepWork:
 
     def keep_typed(self, form: Mapping[str, str]) -> None:
         """Keep what stands in the step's form until the step is signed."""
-        self.typed = {k: v for k, v in form.items() if k not in NOT_TYPED}
+        kept = {k: v for k, v in form.items() if k not in NOT_TYPED}
+        self.typed = {k: v for k, v in kept.items() if k not in self.early}
+
+    def note_ticks(self, form: Mapping[str, str], gauge_pa: float | None, *, holds: bool) -> None:
+        """Take note of what was ticked now, and whether what it rests on holds at this moment."""
+        for name, value in form.items():
+            if value != YES:
+                self.ticks.pop(name, None)
+                self.early.discard(name)
+            elif name not in self.ticks and name not in self.early:
+                if holds and gauge_pa is not None:
+                    self.ticks[name] = gauge_pa
+                else:
+                    self.early.add(name)
+
+    def void_ticks(self) -> None:
+        """Let no tick stand that was made before what it rests on changed."""
+        self.early |= self.ticks.keys()
+        self.ticks.clear()
+        self.typed = {k: v for k, v in self.typed.items() if k not in self.early}
 
     def keep_picture(self, photo: Photo) -> None:
         """Keep a photograph of this step, to be shown."""
         self.pictures[photo.sha256] = photo.data
+
+    def weigh_on(self, scale: str) -> None:
+        """Weigh on the scale of this id from now on."""
+        self.scale = scale
 
     def weigh(self, weighing: Weighing) -> None:
         """Begin another weighing in place of the one before, and leave any form."""
@@ -71,11 +101,11 @@ class StepWork:
         self.close_form()
 
     def want_charge(self) -> None:
-        """Have the charge captured as soon as it has settled."""
+        """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
 
     def want_hold(self) -> None:
-        """Have the hold test run."""
+        """Request a hold test."""
         self.hold_wanted = True
 
     def end_charge(self) -> None:
@@ -132,7 +162,7 @@ def work_at(
     air: Callable[[], Surroundings],
 ) -> StepWork:
     """Begin the work of the step at hand."""
-    work, step = StepWork(key, matched=set_of(store, rebuild)), rebuild.current
+    work, step = StepWork(key, scale.id, matched=set_of(store, rebuild)), rebuild.current
     if step is None or rebuild.proof_due:
         return work
     work.history = known_at(store, rebuild, step)

@@ -1,6 +1,6 @@
 """What the unit on the bench must reach here and now."""
 
-from benchstation.bench.capture.oil import PourStatus, mixed, standing
+from benchstation.bench.capture.oil import PourStatus, mixed, pour_status
 from benchstation.bench.session import BenchSession
 from benchstation.domain.weigh_in import OilTarget, oil_target
 from benchstation.physics.oil import Oil
@@ -11,12 +11,12 @@ def oil_in_unit(session: BenchSession) -> Oil:
     return mixed(session.unit(), session.shop.lots).oil
 
 
-def pour_status(session: BenchSession) -> PourStatus:
+def present_pour(session: BenchSession) -> PourStatus:
     """Return what the weighing at hand must show, and what counts beside it."""
     rebuild = session.unit()
     assert rebuild.current is not None
     assert session.work.weighing is not None
-    return standing(
+    return pour_status(
         rebuild,
         rebuild.current,
         session.work.weighing,

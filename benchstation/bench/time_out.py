@@ -10,7 +10,7 @@ from benchstation.quantities.formatter import seconds
 
 
 def occupation(session: BenchSession) -> str:
-    """Say what goes on that must not lose its person now; empty: nothing."""
+    """Return what goes on that must not lose its person now; empty: nothing."""
     if session.work.weighing is not None and session.work.weighing.phase is not Phase.NEED_TARE:
         return "a weighing is under way"
     if session.work.charge_wanted or session.work.hold_wanted:

@@ -172,7 +172,7 @@ class _Unread(Driver):
         return []
 
     def reset(self) -> None:
-        """Nothing is held."""
+        """Do nothing: no state is kept."""
 
 
 class _ShownLog(RawLog):
@@ -202,14 +202,14 @@ class _Source:
 
     @property
     def settings(self) -> LineSettings:
-        """The line settings given, the profile's, or the usual ones."""
+        """Return the line settings given, the profile's, or the usual ones."""
         if self.line is not None:
             return self.line
         return self.profile.line_settings if self.profile else LineSettings()
 
     @property
     def poll_interval_s(self) -> float:
-        """How often it is asked."""
+        """Return how often it is asked."""
         rate = self.profile.rate if self.profile else None
         return 1.0 / (rate.poll_hz or rate.expected_hz) if rate else 1.0
 

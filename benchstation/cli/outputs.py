@@ -121,7 +121,7 @@ def _answer(ask: Ask, question: str) -> str:
 
 
 def _words(settings: LampSettings, light: Light) -> str:
-    """Say what stands on the port."""
+    """Return what stands on the port."""
     if settings.text is not None:
         return f"sends {settings.text.shown(light)!r}"
     lines = (("RTS", settings.rts), ("DTR", settings.dtr))

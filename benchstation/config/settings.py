@@ -235,7 +235,7 @@ class Settings(_Part):
 
     @property
     def gauges_in_path(self) -> tuple[InstrumentSettings, ...]:
-        """The gauges in the pressure path, that in the fill line first."""
+        """Return the gauges in the pressure path, that in the fill line first."""
         gauges = {gauge.id: gauge for gauge in self.of_role(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path_gauges) or tuple(gauges.values())
 
@@ -254,7 +254,7 @@ class Settings(_Part):
 
     @property
     def data_path(self) -> Path:
-        """The folder of journal, traces and logs."""
+        """Return the folder of journal, traces and logs."""
         return self.data_dir or default_data_dir()
 
 

@@ -43,7 +43,7 @@ class FaultReport:
 
     @property
     def caught(self) -> bool:
-        """Say whether the station caught it."""
+        """Return True when the station caught it."""
         return bool(self.data["caught"])
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.demo.play import (
     FRESH_S,
     Demand,
@@ -69,7 +69,7 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     hand, step = play.technician, play.step
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, pour_status(play.session).goal_kg + off_kg)
+    yield from hand.pour_to(step, present_pour(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")
@@ -84,11 +84,11 @@ def _pours_too_little(play: Play) -> Iterator[str]:
 
 
 def _bleeds_half(play: Play) -> Iterator[str]:
-    """Let run off no more than if the right amount had been poured."""
+    """Bleed no more than if the right amount had been poured."""
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
-    model.bleed(max(0.0, pour_status(play.session).goal_kg - TOO_MUCH_KG))
+    model.bleed(max(0.0, present_pour(play.session).goal_kg - TOO_MUCH_KG))
     yield from play.pause(4.0)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -110,7 +110,7 @@ def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     hand, step, scale = play.technician, play.step, play.session.scale
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, 0.6 * pour_status(play.session).goal_kg)
+    yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
     play.stage.served.scale.replug()
@@ -146,7 +146,7 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     hand, step, session = play.technician, play.step, play.session
     play.model.put_on_pan("body")
     yield from hand.tare(step)
-    yield from hand.pour_to(step, pour_status(session).goal_kg)
+    yield from hand.pour_to(step, present_pour(session).goal_kg)
     play.world.scale.frozen = True
     yield from play.pause(1.0)
     play.model.pour_opening = 0.5
@@ -244,6 +244,7 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
         play.model.put_on_pan("body")
         play.model.put_on_pan("nothing")
     else:
+        play.tick_statements("")
         yield from play.pause(3.0)
         yield from play.usual()
 
@@ -251,16 +252,14 @@ def _gauge_on_the_bench(play: Play) -> Iterator[str]:
 def _ticks_under_pressure(play: Play) -> Iterator[str]:
     """Tick that the rod stays in before the gas is out, and sign later with that tick."""
     hand, model, step = play.technician, play.model, play.step
-    early = {f"confirm{n}": "yes" for n in range(1, len(step.statements) + 1)}
-    play.session.act("typed", early)
+    play.tick_statements("yes")
     yield from play.pause(1.0)
     model.open_gas_screw()
     model.vent_opening = 0.5
     yield from play.until(lambda: abs(hand.gauge_pa()) < 5e3)
     yield from play.pause(3.0)
-    typed = dict(play.session.work.typed)
-    signed = play.tried("refused", lambda: play.session.act("sign", typed))
-    if not signed:
+    if not play.tried("refused", lambda: hand.sign_form(step)):
+        play.tick_statements("")
         hand.sign_form(step)
     model.put_on_pan("body")
     model.put_on_pan("nothing")
@@ -274,15 +273,35 @@ def _zero_shifts(play: Play) -> Iterator[str]:
     yield from play.usual()
 
 
+def _charges_off_zero(play: Play) -> Iterator[str]:
+    """Fill by what the gauge shows; refused, set its zero in the open line and begin anew."""
+    gauge, hand, step = play.world.gauge, play.technician, play.step
+    goal = hand.charge_goal_pa()
+    play.model.open_gas_screw()
+    play.model.regulator_gauge_pa = 1.8 * goal
+    yield from hand.fill(step, goal)
+    if play.tried("refused", lambda: play.session.act("capture", {})):
+        yield from hand.settle(step)
+        yield from hand.hold(step)
+        return
+    play.model.vent_opening = 0.5
+    yield from play.until(lambda: play.model.gas_gauge_pa < 100.0)
+    gauge.offset_pa = 0.0
+    yield from play.pause(5.0)
+    play.model.vent_opening = 0.0
+    yield from play.usual()
+
+
 def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
     """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target."""
     hand, model, gauge, step = play.technician, play.model, play.world.gauge, play.step
     goal = hand.charge_goal_pa()
     gauge.decimals = 1
     model.open_gas_screw()
-    model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 1.0
-    yield from play.until(lambda: hand.gauge_pa() > goal - 1e4)
+    model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 0.03
+    yield from play.until(lambda: hand.gauge_pa() > goal - 6e3)
     gauge.frozen = True
+    model.valve_opening = 0.5
     yield from play.until(lambda: model.gas_gauge_pa > 1.7 * goal)
     model.valve_opening = 0.0
     yield from hand.settle(step)
@@ -296,7 +315,7 @@ def _gauge_thaws(play: Play) -> Iterator[str]:
 
 
 def _leaves_the_screw_open(play: Play) -> Iterator[str]:
-    """Let the line down with the unit still open to it, and tick all the same."""
+    """Vent the line with the unit still open to it, and tick all the same."""
     hand, model, step = play.technician, play.model, play.step
     model.vent_opening = 0.1
     yield from play.until(lambda: hand.gauge_pa() < 5e3)
@@ -324,7 +343,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
         yield from play.usual()
         return
     yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
-    yield from hand.pour_to(step, pour_status(session).goal_kg)
+    yield from hand.pour_to(step, present_pour(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
         yield from hand.deviate(step, "poured so; left as it is")
@@ -336,7 +355,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
     live = play.stage.live
-    live.instrument_act(live.session.scale.id, "check", {"nominal": "200 g"})
+    live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")
@@ -427,8 +446,8 @@ _ENTRIES = (
     Fault(
         "shifted-zero",
         "the gauge's zero shifts by -0.6 bar between release and charge",
-        {"strip": _zero_shifts},
-        (not_passed(),),
+        {"strip": _zero_shifts, "charge": _charges_off_zero},
+        (noted("refused", "no charge counts on a gauge that showed no zero before it"), inside()),
     ),
     Fault(
         "frozen-gauge",

@@ -23,7 +23,7 @@ class VirtualHand:
     _unit: list[str] = field(default_factory=list)
 
     def follow(self, session: BenchSession) -> None:
-        """Put a worn unit on the virtual bench whenever another one is opened at the desk.
+        """Put a worn unit on the virtual bench whenever another one is opened at the bench.
 
         Its gas screw is closed once the charge is signed, and opened when that is gone back to:
         Vent then lets the fill line down.
@@ -72,7 +72,7 @@ class VirtualHand:
         self.world.model.bleed(BLEED_KG)
 
     def state(self) -> Mapping[str, Any]:
-        """Return the knobs as they stand."""
+        """Return the controls as they stand."""
         model = self.world.model
         return {
             "pour": model.pour_opening,

@@ -38,7 +38,7 @@ class HeldClock:
         return self._start_utc + timedelta(seconds=self.seconds())
 
     def step(self) -> None:
-        """Say that the hand has looked: bench time may go on."""
+        """Let bench time continue: the hand has looked."""
         now = self.seconds()
         with self._lock:
             self._until = now + AHEAD_S

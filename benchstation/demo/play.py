@@ -71,34 +71,34 @@ class Play:
 
     @property
     def session(self) -> BenchSession:
-        """The running session; another one after a restart."""
+        """Return the running session; another one after a restart."""
         return self.stage.live.session
 
     @property
     def world(self) -> World:
-        """The virtual bench."""
+        """Return the virtual bench."""
         return self.stage.served.world
 
     @property
     def model(self) -> BenchModel:
-        """The virtual bench's state."""
+        """Return the virtual bench's state."""
         return self.world.model
 
     @property
     def rebuild(self) -> Rebuild:
-        """The unit on the bench."""
+        """Return the unit on the bench."""
         return self.session.unit()
 
     @property
     def step(self) -> Step:
-        """The step at hand."""
+        """Return the step at hand."""
         step = self.rebuild.current
         assert step is not None
         return step
 
     @property
     def title(self) -> str:
-        """The title of the step at hand, or what is said after the last."""
+        """Return the title of the step at hand, or what is said after the last."""
         rebuild = self.session.rebuild
         step = rebuild.current if rebuild is not None else None
         return step.title if step is not None else "done"
@@ -115,6 +115,11 @@ class Play:
         """Wait for a condition."""
         yield from self.technician.until(condition, self.title, seconds)
 
+    def tick_statements(self, mark: str) -> None:
+        """Tick every statement of the step at hand with ``yes``, or take the ticks back with ""."""
+        statements = enumerate(self.step.statements, 1)
+        self.session.act("typed", {f"confirm{n}": mark for n, _ in statements})
+
     def tried(self, name: str, action: Callable[[], object]) -> bool:
         """Try something; note under ``name`` whether it was refused, and say whether it was not."""
         try:
@@ -126,7 +131,7 @@ class Play:
         return True
 
     def shows(self, kind: AlarmKind) -> bool:
-        """Say whether the bench page shows an open alarm of this kind, and is of this moment."""
+        """Return True when the bench page, as of now, shows an open alarm of this kind."""
         open_now = [a.episode for a in self.session.watch.snapshot().alarms if a.kind is kind]
         fresh = self.technician.now() - self.shown_at < FRESH_S
         return bool(open_now) and self.shown.issuperset(open_now) and fresh
@@ -166,7 +171,7 @@ class Outcome:
 
     @property
     def passes(self) -> bool:
-        """Say whether the record says pass, without hold and without deviation."""
+        """Return True when the record says pass, without hold and without deviation."""
         return self.filed and self.decision == PASS and not self.hold_reasons
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status, present_oil_target
+from benchstation.bench.targets import present_oil_target, present_pour
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.guard import AlarmKind
@@ -201,12 +201,14 @@ class Technician:
         model.close_gas_screw()
         model.vent_opening = 0.1
         yield from self.until(lambda: self.gauge_pa() < 0.5 * band, step.title, 120.0)
-        model.vent_opening = 0.0
+        # The line stays open to the air: a gauge whose zero moved would go on to where that is.
+        yield from self.pause(3.0, step.title)
         self.sign_form(step)
+        model.vent_opening = 0.0
         yield step.title
 
     def is_steady(self) -> bool:
-        """Say whether the instrument of the step gives a steady value."""
+        """Return True when the instrument of the step gives a steady value."""
         steadying = self.session.work.steadying
         return steadying is not None and steadying.taken(self.now()) is not None
 
@@ -256,7 +258,7 @@ class Technician:
         yield from self.until(captured, step.title, 60.0)
 
     def still_at(self, step: Step) -> bool:
-        """Say whether the route stands at this step."""
+        """Return True when the route stands at this step."""
         rebuild = self.session.rebuild
         return rebuild is not None and rebuild.current is not None and rebuild.current == step
 
@@ -275,7 +277,7 @@ class Technician:
             model.put_on_pan("jug" if method is Method.LOSS else "body")
             yield from self.tare(step)
         for _ in range(CAPTURE_TRIES):
-            goal = pour_status(self.session).goal_kg
+            goal = present_pour(self.session).goal_kg
             yield from self.pour_to(step, goal)
             over = -self.left_kg(goal)
             if over > 0.0008:
@@ -304,7 +306,7 @@ class Technician:
         yield from self.pause(1.0, step.title)
         yield from self.capture(step)
         model.put_on_pan("nothing")
-        goal = pour_status(self.session).goal_kg
+        goal = present_pour(self.session).goal_kg
         model.pour_opening = 0.5
         yield from self.until(lambda: model.oil_kg > 0.9 * goal, step.title, 120.0)
         model.pour_opening = 0.0
@@ -318,7 +320,7 @@ class Technician:
         model = self.world.model
         model.put_on_pan("tray")
         yield from self.tare(step)
-        surplus = max(0.0, pour_status(self.session).goal_kg + self.plan.oil_error_kg)
+        surplus = max(0.0, present_pour(self.session).goal_kg + self.plan.oil_error_kg)
         model.bleed(surplus)
         # On a busy machine readings come late; a capture before them would be of an empty tray.
         yield from self.until(lambda: self.left_kg(surplus) <= 0.5 * surplus, step.title, 60.0)

@@ -38,7 +38,7 @@ class Truth:
 
     @property
     def inside(self) -> bool:
-        """Say whether oil and gas are within the specification."""
+        """Return True when oil and gas are within the specification."""
         return self.oil_inside and self.gas_inside
 
 

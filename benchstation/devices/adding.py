@@ -34,18 +34,18 @@ class Heard:
 
     @property
     def good(self) -> bool:
-        """Whether the best explains nearly all."""
+        """Return True when the best explains nearly all."""
         return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
 
     @property
     def worth(self) -> tuple[float, int]:
-        """What decides between two: the share explained, then the bytes that came."""
+        """Return what decides between two: the share explained, then the bytes that came."""
         share = self.matches[0].share if self.matches else 0.0
         return share, self.count
 
     @property
     def count(self) -> int:
-        """Bytes that came."""
+        """Return the bytes that came."""
         return sum(map(len, self.chunks))
 
 
@@ -117,7 +117,7 @@ def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError
 
 
 def has_line_settings(url: str) -> bool:
-    """Say whether there is a serial line whose settings matter."""
+    """Return True when there is a serial line whose settings matter."""
     plain = "://" not in url and not url.startswith(REPLAY)
     return plain or url.startswith("rfc2217://")
 
@@ -129,7 +129,7 @@ def stable_url(url: str) -> str:
 
 
 def same_line(one: str, other: str) -> bool:
-    """Say whether two names mean the same port now."""
+    """Return True when two names mean the same port now."""
     return one == other or _name(one) == _name(other)
 
 
@@ -176,13 +176,13 @@ def reading_words(reading: Reading) -> str:
 
 
 def match_words(match: discovery.Match) -> str:
-    """Say what a profile makes of what came."""
+    """Return what a profile makes of what came."""
     reads = f"reads {reading_words(match.last)}" if match.last else "reports an error or overload"
     return f"{match.share:4.0%} of the bytes, {match.readings} readings, {reads}"
 
 
 def nothing_words(heard: Heard | None, *, asked: bool) -> str:
-    """Say that nobody reads what came, or that nothing came."""
+    """Return the words for bytes that no profile reads, or for silence."""
     if heard is not None and heard.count:
         return f"{heard.count} bytes came, and no profile reads them."
     return "nothing came." if not asked else "nothing came, and nothing answered."

@@ -42,7 +42,7 @@ class Match:
 
     @property
     def rank(self) -> tuple[float, bool, int, int]:
-        """What decides: share explained, a device that streams, readings, length of a frame."""
+        """Return what decides: share explained, streaming, readings, length of a frame."""
         length = len(self.last.raw) if self.last else 0
         return round(self.share, 2), self.streams, self.readings, length
 
@@ -76,7 +76,7 @@ def rank(profiles: Iterable[Profile], chunks: Sequence[bytes]) -> list[Match]:
 
 
 def never() -> bool:
-    """Say that nobody wants it to end."""
+    """Return False: nobody stops it."""
     return False
 
 

@@ -70,7 +70,7 @@ class Profile(_Part):
 
     @property
     def line_settings(self) -> LineSettings:
-        """The line's settings as the link takes them."""
+        """Return the line's settings as the link takes them."""
         line = self.line
         return LineSettings(line.baudrate, line.bytesize, line.parity, line.stopbits)
 

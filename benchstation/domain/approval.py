@@ -47,7 +47,7 @@ MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
 
 
 def still_the_example(specification: Specification) -> str:
-    """Say what of the text is still the shipped example's name; empty: nothing."""
+    """Return what of the text is still the shipped example's name; empty: nothing."""
     for what, name in (("id", specification.id), ("family", specification.family)):
         if name.casefold().startswith(EXAMPLE):
             return f"the {what} is still the example's: {name}"
@@ -55,7 +55,7 @@ def still_the_example(specification: Specification) -> str:
 
 
 def why_not_own(author_id: str, person_id: str) -> str:
-    """Say why a draft's own author does not approve it; empty: ``person_id`` is another."""
+    """Return why a draft's own author does not approve it; empty: ``person_id`` is another."""
     return "whoever wrote a draft does not approve it" if author_id == person_id else ""
 
 

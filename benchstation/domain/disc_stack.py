@@ -13,7 +13,7 @@ from benchstation.domain.content import Length, NotNegative, Part, Recorded
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, parse
-from benchstation.quantities.validation_messages import in_words as misfit_in_words
+from benchstation.quantities.validation_messages import in_words as failure_in_words
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
@@ -32,7 +32,7 @@ class Disc(Part):
 
     @property
     def row(self) -> "DiscRow":
-        """The discs as they go on record."""
+        """Return the discs as they go on record."""
         return DiscRow(self.outer, self.thickness, self.count)
 
 
@@ -169,7 +169,7 @@ def _reason(error: Exception) -> str:
     if isinstance(error, StationError):
         return error.what.rstrip(".")
     if isinstance(error, ValidationError):
-        return misfit_in_words(error)
+        return failure_in_words(error)
     return str(error)
 
 
@@ -212,7 +212,7 @@ def compared(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> tuple[Difference
 
 
 def same(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> bool:
-    """Say whether two stacks are the same pile of discs."""
+    """Return True when two stacks are the same pile of discs."""
     return all(d.mark is Mark.SAME for d in compared(was, now))
 
 
@@ -223,12 +223,12 @@ def in_words(disc: DiscRow) -> str:
 
 
 def differences_in_words(was: Sequence[DiscRow], now: Sequence[DiscRow]) -> list[str]:
-    """Say disc by disc what was added, removed or changed."""
+    """Return what was added, removed or changed, disc by disc."""
     return said_of(compared(was, now))
 
 
 def said_of(differences: Iterable[Difference]) -> list[str]:
-    """Say each difference in words; what is the same says nothing."""
+    """Return each difference in words; equal stacks give none."""
     words = []
     for row in differences:
         if row.mark is Mark.ADDED and row.now:

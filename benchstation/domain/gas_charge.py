@@ -91,7 +91,7 @@ def judge_hold(leak: Leak, allowed_pa_m3_s: float, *, stuck: bool = False) -> De
 
 
 def stood_still(seconds: float, *, stuck: bool) -> str:
-    """Say of a hold test that no digit of the gauge changed; empty where digits moved."""
+    """Return the words for a hold test in which no digit changed; empty where digits moved."""
     if seconds <= 0.0:
         return ""
     said = f"no digit changed in {seconds:.0f} s"

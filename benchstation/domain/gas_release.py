@@ -32,3 +32,9 @@ def gas_seen(rebuild: Rebuild, instrument_id: str) -> GasSeen:
     if fell is None or fell.instrument_id != instrument_id:
         return GasSeen(as_found)
     return GasSeen(as_found, fell.from_gauge_pa, fell.trace_sha256)
+
+
+def zero_before_pa(rebuild: Rebuild, instrument_id: str) -> float | None:
+    """Return this gauge's zero before the charge; ``None`` where it was not seen."""
+    zero = rebuild.zero_before
+    return zero.gauge_pa if zero is not None and zero.instrument_id == instrument_id else None

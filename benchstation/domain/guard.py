@@ -20,18 +20,15 @@ Gauge pressures in Pa, times in seconds of one clock that does not go back.
 import math
 import uuid
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from benchstation.driver_api.errors import StationError
+from benchstation.domain.guard_limits import GuardError, GuardLimits
 
-LEAST_GAUGE_PA = -110_000.0
-"""No gauge reads lower: that would be below vacuum at any barometer on record."""
-
-
-class GuardError(StationError):
-    """Limits contradict each other, or an acknowledgement lacks what it needs."""
+LEAST_GAUGE_PA = -20_000.0
+"""A reading below this is implausible: nothing at the bench draws a vacuum, and a zero that is so
+far off tells no pressure."""
 
 
 class AlarmState(StrEnum):
@@ -44,12 +41,12 @@ class AlarmState(StrEnum):
 
     @property
     def active(self) -> bool:
-        """Whether the alarm condition is true, or not known to have gone."""
+        """Return True when the alarm condition is true, or not known to have gone."""
         return self in (AlarmState.ACTIVE_UNACKNOWLEDGED, AlarmState.ACTIVE_ACKNOWLEDGED)
 
     @property
     def unacknowledged(self) -> bool:
-        """Whether a person has yet to acknowledge."""
+        """Return True when a person has yet to acknowledge."""
         return self in (AlarmState.ACTIVE_UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 
 
@@ -64,74 +61,17 @@ class AlarmKind(StrEnum):
 
     @property
     def of_signal(self) -> bool:
-        """Whether it is about the instrument rather than the pressure."""
+        """Return True when it is about the instrument rather than the pressure."""
         return self in _SIGNAL_KINDS
 
     @property
     def wants_reason(self) -> bool:
-        """Whether it is acknowledged only with what happened, in words."""
+        """Return True when it is acknowledged only with what happened, in words."""
         return self in _WANTS_REASON
 
 
 _SIGNAL_KINDS = (AlarmKind.SIGNAL_FAULT, AlarmKind.SIGNAL_LOST, AlarmKind.IMPLAUSIBLE_RATE)
 _WANTS_REASON = (AlarmKind.HIGH_LIMIT,)
-
-
-@dataclass(frozen=True, slots=True)
-class GuardLimits:
-    """Thresholds and times of the guard. ``limit_source`` names the lowest rating in the path.
-
-    The limit is judged without delay. A warning must last ``warning_on_delay_s`` before it shows;
-    any condition must be gone for ``off_delay_s`` before it counts as returned, so that a reading
-    that flutters about a threshold makes one episode. Raises :class:`GuardError`.
-    """
-
-    warning_gauge_pa: float
-    limit_gauge_pa: float
-    limit_source: str
-    hysteresis_pa: float = 50_000.0
-    warning_hysteresis_pa: float = 20_000.0
-    warning_on_delay_s: float = 0.2
-    off_delay_s: float = 0.5
-    stale_after_s: float = 1.0
-    max_rate_pa_s: float = 1e7
-    rate_window_s: float = 0.05
-    """Rates are taken over at least this time: frames may arrive in bunches."""
-
-    def __post_init__(self) -> None:
-        """Refuse limits that contradict each other."""
-        numbers = (self.warning_gauge_pa, self.limit_gauge_pa, self.max_rate_pa_s)
-        times = (self.warning_on_delay_s, self.off_delay_s)
-        bands = (self.hysteresis_pa, self.warning_hysteresis_pa)
-        positive = (*numbers, self.stale_after_s, self.rate_window_s)
-        if not all(math.isfinite(value) and value > 0 for value in positive):
-            raise GuardError("a limit of the guard is not a positive number.")
-        if not all(math.isfinite(value) and value >= 0 for value in (*times, *bands)):
-            raise GuardError("a delay or hysteresis of the guard is below zero or not a number.")
-        if self.warning_gauge_pa >= self.limit_gauge_pa:
-            raise GuardError(
-                "the high warning is not below the high limit.",
-                advice=f"Lower the warning; the limit comes from: {self.limit_source}.",
-            )
-        if bands[0] >= self.limit_gauge_pa or bands[1] >= self.warning_gauge_pa:
-            raise GuardError("a hysteresis is as large as its threshold: it could never clear.")
-
-
-def lowest_rating(ratings: Mapping[str, float]) -> tuple[str, float]:
-    """Return name and gauge pressure in Pa of the weakest part of the pressure path.
-
-    Raises :class:`GuardError` when there is none, or one that is not a positive number.
-    """
-    if not ratings:
-        raise GuardError(
-            "no rating is stated for the pressure path.",
-            advice="Enter the ratings of body, hose, fill tool, gauge and regulator.",
-        )
-    for name, rating in ratings.items():
-        if not (math.isfinite(rating) and rating > 0):
-            raise GuardError(f"the rating of '{name}' is not a positive pressure.")
-    name = min(ratings, key=lambda part: ratings[part])
-    return name, ratings[name]
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +160,9 @@ class _Alarm:
     acknowledged_by: str = ""
     reason: str = ""
     detail: str = ""
+    heard_gauge_pa: float = -math.inf
+    """The pressure that was known when it was last raised or acknowledged."""
+    acknowledged_at: float = -math.inf
     true_since: float | None = None
     gone_since: float | None = None
     presumed: bool = False
@@ -284,15 +227,17 @@ class Guard:
 
     @property
     def limits(self) -> GuardLimits:
-        """The limits in force."""
+        """Return the limits in force."""
         return self._limits
 
     def judge_reading(self, at: float, gauge_pa: float | None) -> tuple[Transition, ...]:
         """Judge one reading; one that cannot be a pressure is judged as a fault."""
+        if gauge_pa == math.inf:
+            return self.judge_over_range(at, "over range")
         if gauge_pa is None or not math.isfinite(gauge_pa):
             return self.judge_fault(at, "the reading is not a number")
         if gauge_pa < LEAST_GAUGE_PA:
-            return self.judge_fault(at, "the reading is below vacuum")
+            return self.judge_fault(at, "the reading is implausibly low")
         changes = list(self.judge_time(at))
         now = self._heard(at)
         self._signal.gauge_pa = gauge_pa
@@ -303,12 +248,30 @@ class Guard:
         return tuple(changes)
 
     def judge_fault(self, at: float, detail: str) -> tuple[Transition, ...]:
-        """Judge a frame that gave no pressure: faulted loop, over range, device error."""
+        """Judge a frame that gave no pressure: faulted loop, below range, device error."""
         changes = list(self.judge_time(at))
         now = self._heard(at)
         self._pressure_unknown()
         if self._armed:
             self._true(self._alarms[AlarmKind.SIGNAL_FAULT], now, changes, detail=detail)
+        return tuple(changes)
+
+    def judge_over_range(self, at: float, detail: str) -> tuple[Transition, ...]:
+        """Judge a frame that says only that the pressure is above what the gauge can show.
+
+        The limit counts as exceeded: no gauge that is fit for the path ends below it, and one that
+        does would hide it.
+        """
+        changes = list(self.judge_time(at))
+        now = self._heard(at)
+        self._pressure_unknown()
+        alarm, limits = self._alarms[AlarmKind.HIGH_LIMIT], self._limits
+        alarm.meet(
+            limits.limit_gauge_pa,
+            limits.limit_gauge_pa,
+            limits.limit_gauge_pa - limits.hysteresis_pa,
+        )
+        self._exceeded(alarm, now, math.inf, changes, detail=detail)
         return tuple(changes)
 
     def judge_time(self, at: float) -> tuple[Transition, ...]:
@@ -339,7 +302,7 @@ class Guard:
         chosen = [
             alarm
             for alarm in self._alarms.values()
-            if alarm.state.unacknowledged and episode in (None, alarm.episode)
+            if alarm.state.unacknowledged and self._is_meant(alarm, episode)
         ]
         if not person:
             raise GuardError(
@@ -354,6 +317,8 @@ class Guard:
         changes: list[Transition] = []
         for alarm in chosen:
             alarm.acknowledged_by, alarm.reason = person, reason
+            alarm.acknowledged_at = now
+            alarm.heard_gauge_pa = self._signal.gauge_pa or alarm.heard_gauge_pa
             gone = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED and (
                 alarm.kind.of_signal or self._signal.gauge_pa is not None
             )
@@ -362,6 +327,15 @@ class Guard:
                 alarm, now, AlarmState.NORMAL if gone else AlarmState.ACTIVE_ACKNOWLEDGED, changes
             )
         return tuple(changes)
+
+    def _is_meant(self, alarm: _Alarm, episode: str | None) -> bool:
+        """Return whether an acknowledgement of an episode is one of this alarm.
+
+        Who acknowledges the limit acknowledges the warning that it implies.
+        """
+        limit = self._alarms[AlarmKind.HIGH_LIMIT]
+        implied = alarm.kind is AlarmKind.HIGH_WARNING and limit.state.unacknowledged
+        return episode in (None, alarm.episode) or (implied and episode == limit.episode)
 
     def set_limits(self, at: float, limits: GuardLimits) -> tuple[Transition, ...]:
         """Take new limits and judge the last reading by them.
@@ -376,7 +350,7 @@ class Guard:
         return tuple(changes)
 
     def set_armed(self, at: float, armed: bool) -> tuple[Transition, ...]:
-        """Say whether there is an instrument. Pressure alarms stay as they are either way."""
+        """Arm or disarm the loss alarm. Pressure alarms stay as they are either way."""
         now = self._advance(at)
         changes: list[Transition] = []
         if armed and not self._armed:
@@ -387,6 +361,26 @@ class Guard:
             for kind in _SIGNAL_KINDS:
                 self._returned(self._alarms[kind], now, changes)
         return tuple(changes)
+
+    def resume(self, known: AlarmView) -> tuple[Transition, ...]:
+        """Open an alarm again that was open when the program ended; no change of state.
+
+        It is held to the level that it had met.
+        """
+        alarm = self._alarms[known.kind]
+        alarm.state, alarm.episode, alarm.since = known.state, known.episode, known.since
+        alarm.peak_gauge_pa = known.peak_gauge_pa
+        alarm.threshold_gauge_pa = known.threshold_gauge_pa
+        alarm.heard_gauge_pa = known.peak_gauge_pa or -math.inf
+        alarm.acknowledged_by, alarm.reason = known.acknowledged_by, known.reason
+        alarm.acknowledged_at, alarm.detail = known.since, known.detail
+        hysteresis = {
+            AlarmKind.HIGH_LIMIT: self._limits.hysteresis_pa,
+            AlarmKind.HIGH_WARNING: self._limits.warning_hysteresis_pa,
+        }
+        if known.threshold_gauge_pa is not None and known.kind in hysteresis:
+            alarm.release_gauge_pa = known.threshold_gauge_pa - hysteresis[known.kind]
+        return ()
 
     def snapshot(self) -> GuardSnapshot:
         """Return the open alarms and what is known of the pressure."""
@@ -419,9 +413,9 @@ class Guard:
     def _pressure_unknown(self) -> None:
         self._signal.gauge_pa = None
         self._signal.recent.clear()
+        # A frame without a pressure proves no fall; it does not undo what was seen before either.
         for alarm in self._alarms.values():
             alarm.gone_since = None
-            alarm.true_since = None
 
     def _judge_rate(self, now: float, gauge_pa: float, changes: list[Transition]) -> bool:
         recent, window = self._signal.recent, self._limits.rate_window_s
@@ -448,18 +442,48 @@ class Guard:
                 AlarmKind.HIGH_WARNING,
                 limits.warning_gauge_pa,
                 limits.warning_hysteresis_pa,
-                limits.warning_on_delay_s,
+                # A limit exceeded implies the warning: one acknowledgement is of both.
+                0.0 if gauge_pa >= limits.limit_gauge_pa else limits.warning_on_delay_s,
             ),
         )
         for kind, threshold, hysteresis, delay_s in levels:
             alarm = self._alarms[kind]
             alarm.meet(gauge_pa, threshold, threshold - hysteresis)
-            if gauge_pa >= threshold:
+            if gauge_pa >= threshold and kind is AlarmKind.HIGH_LIMIT:
+                self._exceeded(alarm, now, gauge_pa, changes)
+            elif gauge_pa >= threshold:
                 self._true(alarm, now, changes, delay_s=delay_s)
             elif gauge_pa < alarm.release_gauge_pa and may_return:
                 self._gone(alarm, now, changes)
             else:
                 alarm.true_since = alarm.gone_since = None
+
+    def _exceeded(
+        self,
+        alarm: _Alarm,
+        now: float,
+        gauge_pa: float,
+        changes: list[Transition],
+        *,
+        detail: str = "",
+    ) -> None:
+        """Take in that the limit is exceeded; what goes on rising, or lasts, is heard again."""
+        before = alarm.state
+        self._true(alarm, now, changes, detail=detail)
+        if not before.active or before is not alarm.state:
+            alarm.heard_gauge_pa = gauge_pa
+            return
+        risen = gauge_pa - alarm.heard_gauge_pa
+        lasts = now - alarm.acknowledged_at >= self._limits.again_after_s
+        if risen >= self._limits.again_rise * self._limits.limit_gauge_pa:
+            alarm.detail = "it goes on rising"
+        elif before is AlarmState.ACTIVE_ACKNOWLEDGED and lasts:
+            alarm.detail = f"still exceeded after {self._limits.again_after_s:g} s"
+        else:
+            return
+        alarm.heard_gauge_pa = gauge_pa
+        alarm.acknowledged_by = alarm.reason = ""
+        self._change(alarm, now, AlarmState.ACTIVE_UNACKNOWLEDGED, changes)
 
     def _true(
         self,

@@ -26,7 +26,7 @@ class Purpose(StrEnum):
 
     @property
     def adds(self) -> bool:
-        """Whether this oil comes into the unit."""
+        """Return True when this oil comes into the unit."""
         return self in (Purpose.POUR, Purpose.TOPUP)
 
 

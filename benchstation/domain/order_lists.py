@@ -118,7 +118,7 @@ def read_units(text: str, specifications: Sequence[Specification]) -> UnitList:
 def _wrong(
     cells: Sequence[str], names: Sequence[str], row: Mapping[str, str], families: Mapping[str, str]
 ) -> str:
-    """Say what is wrong with a row; empty: nothing."""
+    """Return what is wrong with a row; empty: nothing."""
     if len(cells) != len(names):
         return f"{len(cells)} cells where the first line has {len(names)}"
     for name in names:

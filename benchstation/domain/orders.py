@@ -117,7 +117,7 @@ def line_after(line: Line, event: Event) -> Line:
 
 
 def concerns(line: Line, event: Event) -> bool:
-    """Say whether an event is about this line."""
+    """Return True when an event is about this line."""
     named = getattr(event, "line", "")
     return named == line.line if named else bool(line.unit_id) and line.unit_id == _unit(event)
 
@@ -214,7 +214,7 @@ def _refused(what: str, advice: str = "Nothing was changed.") -> NotAllowedError
 
 
 def text_problem(text: str, longest: int) -> str:
-    """Say what is wrong with a text that comes from outside; empty: nothing."""
+    """Return what is wrong with a text that comes from outside; empty: nothing."""
     if len(text) > longest:
         return f"is longer than {longest} characters"
     return "" if text.isprintable() else "cannot be printed"

@@ -40,7 +40,7 @@ def gas_known(rebuild: Rebuild, *, gas_in_unit: bool) -> Gas:
 
 
 def why_not_aside(rebuild: Rebuild, gauge_pa: float | None, units: UnitSystem) -> str:
-    """Say why a unit stays on the bench; empty: nothing against it.
+    """Return why a unit stays on the bench; empty: nothing against it.
 
     ``gauge_pa`` is what a connected gauge shows, ``None`` when that is not known. While it shows
     pressure the unit stays: away from the bench nobody would watch it against its own limits.

@@ -71,12 +71,12 @@ class Person:
     preferences: DisplayPreferences = DisplayPreferences()
 
     def has(self, *roles: Role) -> bool:
-        """Say whether the person has at least one of ``roles``."""
+        """Return True when the person has at least one of ``roles``."""
         return not self.roles.isdisjoint(roles)
 
     @property
     def can_sign_in(self) -> bool:
-        """Whether there is a way for the person to sign in."""
+        """Return True when there is a way for the person to sign in."""
         return not self.left and bool(self.pin_hash or self.badge_hash)
 
 
@@ -125,7 +125,7 @@ def hash_pin(pin: str) -> str:
 
 
 def check_pin(person: Person, pin: str) -> bool:
-    """Say whether ``pin`` is the person's. Constant time; false without or with a damaged hash."""
+    """Return True when ``pin`` is the person's. Constant time; False without a sound hash."""
     return _matches(person.pin_hash, pin)
 
 

@@ -29,7 +29,7 @@ class Photo:
 
     @property
     def sha256(self) -> str:
-        """The name under which it is kept."""
+        """Return the name under which it is kept."""
         return hashlib.sha256(self.data).hexdigest()
 
 

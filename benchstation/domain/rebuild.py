@@ -13,6 +13,7 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
@@ -25,6 +26,7 @@ from benchstation.domain.events import (
     PhotoTaken,
     RebuildAbandoned,
     RebuildOpened,
+    ScaleChosen,
     StepReopened,
     StepSigned,
     TareLost,
@@ -39,6 +41,7 @@ from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
+from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
 
 HIGH_LIMIT = "high limit"
 
@@ -48,7 +51,7 @@ class Fact(Protocol):
 
     @property
     def event(self) -> Event:
-        """The event."""
+        """Return the event."""
 
     @property
     def person(self) -> str:
@@ -155,6 +158,8 @@ class Rebuild:
     signatures: Mapping[str, Signature]
     tare: TareProven | None = None
     captures: tuple[Captured, ...] = ()
+    loads: tuple[TaredLoad, ...] = ()
+    """What was tared away on each scale since the work on the oil began."""
     oil: Mapping[str, OilJudged] | None = None
     charge: ChargeCaptured | None = None
     hold: HoldTested | None = None
@@ -168,6 +173,8 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    scales: Mapping[str, ScaleChosen] | None = None
+    """The scale chosen last at each step, where the bench has several."""
     uncaptured: TareLost | None = None
     """The lost tare over which oil was moved that is in no record, until that is put right."""
     hand_overs: tuple[HandOver, ...] = ()
@@ -177,6 +184,8 @@ class Rebuild:
     gas_found: GasFound | None = None
     """The gas that the unit came with, or was charged with, as the gauge saw it."""
     gas_fell: GasFell | None = None
+    zero_before: GaugeZero | None = None
+    """The gauge's zero just before the charge."""
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -185,12 +194,12 @@ class Rebuild:
 
     @property
     def unit_id(self) -> str:
-        """The unit's id."""
+        """Return the unit's id."""
         return self.opened.unit_id
 
     @property
     def current(self) -> Step | None:
-        """The first step without a signature; ``None`` when the unit is ended."""
+        """Return the first step without a signature; ``None`` when the unit is ended."""
         if self.ended:
             return None
         return next((s for s in self.specification.steps if s.id not in self.signatures), None)
@@ -201,7 +210,7 @@ class Rebuild:
 
     @property
     def counting(self) -> tuple[MassCaptured, ...]:
-        """The captured masses that make up the oil in the unit."""
+        """Return the captured masses that make up the oil in the unit."""
         return counting([c.event for c in self.captures])
 
     @property
@@ -211,12 +220,12 @@ class Rebuild:
 
     @property
     def method(self) -> Method:
-        """How oil is weighed in: as the specification says, or as was chosen here."""
+        """Return how oil is weighed in: as the specification says, or as was chosen here."""
         return self.method_chosen or self.specification.oil.method
 
     @property
     def oil_lot(self) -> str:
-        """The lot that oil is poured from now."""
+        """Return the lot that oil is poured from now."""
         return self.lot_chosen or self.opened.oil_lot
 
     def oil_judged(self, kind: StepKind) -> OilJudged | None:
@@ -228,7 +237,7 @@ class Rebuild:
         return tuple(p for p in self.photos if p.step_id == step_id)
 
     def deviated(self, step_id: str) -> bool:
-        """Say whether a deviation was signed for a step that still stands."""
+        """Return True when a deviation was signed for a step that still stands."""
         return any(d.step_id == step_id for d in self.deviations)
 
     @property
@@ -239,7 +248,7 @@ class Rebuild:
 
     @property
     def proof_due(self) -> bool:
-        """Say whether the gas must be proven out anew before the work at this step goes on.
+        """Return True when the gas must be proven out anew before the work at this step goes on.
 
         That is between the release and the charge, after the unit lay aside.
         """
@@ -287,6 +296,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
+        # What comes out of the unit on the way back is in no load.
+        loads=(),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -302,6 +313,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_unproven=state.gas_unproven or (charge_gone and state.charge is not None),
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
+        zero_before=None if charge_gone else state.zero_before,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -317,6 +329,10 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
 
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
+    if event.load_kg is not None:
+        on = on_scale(Purpose(event.purpose), Method(event.method))
+        load = TaredLoad(event.instrument_id, on, event.load_kg)
+        state = replace(state, loads=(*state.loads, load))
     if said is None:
         return state
     word = Emptied(event.step_id, said.statements, said.reasons, said.confirmed_by, fact.utc)
@@ -326,7 +342,7 @@ def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
 def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
@@ -368,9 +384,12 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, captures=taken, uncaptured=None, unweighed=rest)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=captures, uncaptured=None)
+            loads = with_capture(state.loads, event.instrument_id, event.shown_kg)
+            return replace(state, captures=captures, uncaptured=None, loads=loads)
         case MethodChosen():
             return replace(state, method_chosen=Method(event.method))
+        case ScaleChosen():
+            return replace(state, scales={**(state.scales or {}), event.step_id: event})
         case LotChosen():
             return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():
@@ -378,6 +397,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case GaugeZero():
+            return replace(state, zero_before=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():

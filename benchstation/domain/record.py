@@ -13,7 +13,7 @@ from benchstation.domain.events import (
     OilLotReceived,
     UnitFiled,
 )
-from benchstation.domain.guard import GuardLimits
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.oil_balance import added_by_lot
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild

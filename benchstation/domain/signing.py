@@ -37,6 +37,7 @@ class BenchNow:
     taken: Taken | None = None
     expected: PushForce | None = None
     gauge: GaugeNow = field(default_factory=GaugeNow)
+    ticked_pa: Mapping[str, float] = field(default_factory=dict)
 
 
 def sign_step(
@@ -64,6 +65,7 @@ def evidence_of(rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: Be
         ),
         now.gauge,
         specification.gas.release_zero_band,
+        now.ticked_pa,
     )
     found = []
     missing: list[StillToDoError] = []

@@ -100,7 +100,7 @@ class Method(StrEnum):
 class OilFill(_Part):
     """How much oil, at which temperature, and how far off it may be."""
 
-    _LATER: ClassVar[frozenset[str]] = frozenset({"method"})
+    _LATER: ClassVar[frozenset[str]] = frozenset({"method", "unit_mass"})
 
     grade: str = Field(min_length=1)
     volume: Annotated[Volume, Positive]
@@ -112,6 +112,8 @@ class OilFill(_Part):
     typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
     """Density in kg/m3 used for the window check before a lot is chosen."""
     method: Method = Method.GAIN
+    unit_mass: Annotated[Mass, Positive] | None = None
+    """About what the unit weighs without its oil: a scale is chosen that bears it."""
 
 
 class GasCharge(_Part):
@@ -129,7 +131,7 @@ class GasCharge(_Part):
     allowed_leak: Annotated[Leak, Positive] = 1e-4
 
     def under_pressure(self, gauge_pa: float | None) -> bool:
-        """Say whether a gauge shows more than the zero band; ``None``, no reading, shows none."""
+        """Return True when a gauge shows more than the zero band; no reading (``None``), never."""
         return gauge_pa is not None and gauge_pa > self.release_zero_band
 
 
@@ -225,12 +227,12 @@ class Step(_Part):
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> "Step":
         for kind, name in _NEEDS.items():
-            # ``inputs`` may stand beside any table; a step of that kind has nothing else.
-            there = bool(getattr(self, name))
-            if there != (self.kind is kind) and not (there and kind is StepKind.INPUTS):
+            if (self.kind is kind) != bool(getattr(self, name)):
                 raise ValueError(
                     f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
                 )
+        if self.kind is StepKind.INPUTS and not self.inputs:
+            raise ValueError(f"step '{self.id}': its list of inputs is empty")
         if self.inputs and self.kind in _CAPTURED:
             raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
         asked = [one.input for one in self.asked]
@@ -256,7 +258,7 @@ class Step(_Part):
 
     @property
     def asked(self) -> tuple[Asked, ...]:
-        """What the step asks for, under names of ours: its tables, ``inputs``, and statements."""
+        """Return what the step requires, by names of ours: tables, ``inputs``, statements."""
         return named(
             (
                 *self._of_tables(),
@@ -278,7 +280,7 @@ class Step(_Part):
 
     @property
     def statements(self) -> tuple[str, ...]:
-        """What must be confirmed; a hold point that asks for nothing else has itself to confirm."""
+        """Return what must be confirmed; a hold point that has nothing else confirms itself."""
         asks = self.confirmations or self.inputs or any(note.required for note in self.notes)
         if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
             return (f"{self.title}: checked",)
@@ -293,7 +295,6 @@ _NEEDS = {
     StepKind.PARTS: "parts",
     StepKind.STACK: "stack",
     StepKind.PHOTO: "photos",
-    StepKind.INPUTS: "inputs",
 }
 
 _OF_KIND: dict[StepKind, tuple[Input, ...]] = {
@@ -309,7 +310,7 @@ _CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
 
 
 def _reads(one: Input) -> bool:
-    """Say whether an input takes the steady reading of an instrument."""
+    """Return True when an input takes the steady reading of an instrument."""
     return isinstance(one, Measure) and one.source is not Source.TYPED
 
 
@@ -438,7 +439,7 @@ class Specification(_Part):
 
     @property
     def seal_off(self) -> Step | None:
-        """The step at which the fill line is let down; ``None`` where the route has none.
+        """Return the step at which the fill line is let down; ``None`` where the route has none.
 
         It is the first confirm step after the charge, by its place: every revision has it there.
         """

@@ -19,6 +19,7 @@ PLAIN: Mapping[Code, str] = {
     Code.RESTARTED: "the station was restarted",
     Code.READ_BY_HAND: "a mass was read by hand",
     Code.OTHER_METHOD: "another method was chosen",
+    Code.OTHER_SCALE: "another scale was chosen",
     Code.TOP_UP: "a top-up is weighed",
     Code.SPILL: "what was spilled or taken out is weighed",
     Code.OTHER_WEIGHING: "something else is weighed",

@@ -24,6 +24,7 @@ class Code(StrEnum):
     RESTARTED = "restarted"
     READ_BY_HAND = "read_by_hand"
     OTHER_METHOD = "other_method"
+    OTHER_SCALE = "other_scale"
     TOP_UP = "top_up"
     SPILL = "spill"
     OTHER_WEIGHING = "other_weighing"

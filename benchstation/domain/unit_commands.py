@@ -20,7 +20,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.charge import ChargeSigned
 from benchstation.domain.inputs.oil import OilSigned
-from benchstation.domain.oil_balance import counting
+from benchstation.domain.oil_balance import Purpose, counting
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError as NotAllowedError
@@ -135,7 +135,16 @@ def _sign_if_passed(
 ) -> list[Event]:
     if judged.decision != PASS and not rebuild.deviated(step.id):
         return []
+    if step.kind is StepKind.BLEED and captured and not _is_bled(rebuild, step, captured[-1]):
+        # A spill or a top-up alone does not say that the unit was bled.
+        return []
     return [_oil_signature(rebuild, step, judged, *captured)]
+
+
+def _is_bled(rebuild: Rebuild, step: Step, captured: MassCaptured) -> bool:
+    """Return True when what the step asks for was captured: what was bled."""
+    parts = counting([*(c.event for c in rebuild.captures), captured])
+    return any((p.step_id, p.purpose) == (step.id, Purpose.BLEED) for p in parts)
 
 
 def _oil_signature(

@@ -30,7 +30,7 @@ class LoopSignal(StrEnum):
 
     @property
     def has_value(self) -> bool:
-        """Whether the current may be read as a value."""
+        """Return True when the current may be read as a value."""
         return self in (LoopSignal.VALID_BELOW_ZERO, LoopSignal.VALID, LoopSignal.VALID_ABOVE_FULL)
 
 
@@ -43,7 +43,7 @@ class Signal:
 
     @property
     def has_live_zero(self) -> bool:
-        """Whether a broken wire, no signal at all, is told from the lowest value."""
+        """Return True when a broken wire, no signal at all, is told from the lowest value."""
         return classify_current(self.as_current_a(0.0)) is LoopSignal.FAILURE_LOW
 
     def as_current_a(self, value: float) -> float:
@@ -52,7 +52,7 @@ class Signal:
 
 
 def classify_current(current_a: float) -> LoopSignal:
-    """Say what a loop current means by NE 43; a current that is not a number is a failure.
+    """Return what a loop current means by NE 43; a current that is not a number is a failure.
 
     Compared to the nanoampere, so that 3.6 mA is 3.6 mA however it was computed.
     """

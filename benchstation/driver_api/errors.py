@@ -34,7 +34,7 @@ class StationError(Exception):
 
 @contextmanager
 def in_field(name: str) -> Iterator[None]:
-    """Say of what is refused inside that this field must be put right, if nothing else does."""
+    """Name this field in a refusal raised inside that names none."""
     try:
         yield
     except StationError as error:

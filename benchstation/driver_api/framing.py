@@ -25,7 +25,7 @@ class Framer(Protocol):
 
     @property
     def pending(self) -> int:
-        """Bytes held back for the next call."""
+        """Return the bytes held back for the next call."""
 
 
 class LineFramer:
@@ -46,7 +46,7 @@ class LineFramer:
 
     @property
     def pending(self) -> int:
-        """Bytes of the line not yet ended."""
+        """Return the bytes of the line not yet ended."""
         return len(self._rest)
 
     def clear(self) -> None:
@@ -96,7 +96,7 @@ class DelimitedFramer:
 
     @property
     def pending(self) -> int:
-        """Bytes of the frame not yet complete."""
+        """Return the bytes of the frame not yet complete."""
         return len(self._rest)
 
     def clear(self) -> None:
@@ -150,7 +150,7 @@ class FixedFramer:
 
     @property
     def pending(self) -> int:
-        """Bytes held, fewer than one frame."""
+        """Return the bytes held, fewer than one frame."""
         return len(self._rest)
 
     def clear(self) -> None:

@@ -79,7 +79,7 @@ class Options:
         return Options(value, f"{self._where}, {name}")
 
     def is_table(self, name: str) -> bool:
-        """Say whether the option, not yet taken, is a table."""
+        """Return True when the option, not yet taken, is a table."""
         return isinstance(self._left.get(name), Mapping)
 
     def tables(self, name: str) -> list["Options"]:

@@ -19,7 +19,7 @@ class Output(Protocol):
         """Raise when the port is gone; what the device says is thrown away."""
 
     def close(self) -> None:
-        """Let go of the port."""
+        """Close the port."""
 
 
 class PortOutput:

@@ -37,7 +37,7 @@ class Port:
 
     @property
     def stable_url(self) -> str:
-        """What to put into settings: the identity, a path that stays, or the name at last."""
+        """Return what to put into settings: the identity, a lasting path, or else the name."""
         return self.identity or self.by_id or self.name
 
 

@@ -52,7 +52,7 @@ class RawRing(RawLog):
 
     @property
     def failed(self) -> bool:
-        """Whether the disk could not be written, so that memory alone keeps the bytes."""
+        """Return True when the disk could not be written, so that memory alone keeps the bytes."""
         return self._failed
 
     def add(self, at: float, direction: Direction, data: bytes) -> None:

@@ -37,7 +37,7 @@ class Recording:
 
     @property
     def received(self) -> bytes:
-        """All bytes that the device sent."""
+        """Return all bytes that the device sent."""
         return b"".join(c.data for c in self.chunks if c.direction is Direction.RECEIVED)
 
 
@@ -146,7 +146,7 @@ class ReplayTransport:
 
     @property
     def ended(self) -> bool:
-        """Whether all has been read."""
+        """Return True when all has been read."""
         return self._next >= len(self._chunks)
 
     def read(self) -> bytes:
@@ -177,7 +177,7 @@ class ReplayTransport:
         """Do nothing: what is to come is in the recording."""
 
     def close(self) -> None:
-        """Nothing is held."""
+        """Do nothing: no state is kept."""
 
 
 def open_replay(url: str, wait_s: float) -> ReplayTransport:

@@ -44,7 +44,7 @@ class Transport(Protocol):
         """Throw away what has come, without waiting; raises when the line is gone."""
 
     def close(self) -> None:
-        """Let go of the line."""
+        """Close the line."""
 
 
 class SerialTransport:
@@ -83,7 +83,7 @@ class SerialTransport:
             self._port.read(waiting)
 
     def close(self) -> None:
-        """Let go of the port."""
+        """Close the port."""
         self._port.close()
 
 

@@ -63,7 +63,7 @@ class LinearCalibration:
         )
 
     def is_due(self, today: date) -> bool:
-        """Whether the calibration no longer holds today."""
+        """Return True when the calibration no longer holds today."""
         return self.due is None or today > self.due
 
 
@@ -83,7 +83,7 @@ class CheckWeight:
 
     @property
     def passed(self) -> bool:
-        """Whether the deviation is within the tolerance (simple acceptance; NaN fails)."""
+        """Return True when the deviation is within the tolerance (simple acceptance; NaN fails)."""
         return abs(self.deviation) <= self.tolerance
 
     def conformity(self, u_observed: float, guard_factor: float = 0.0) -> Conformity:

@@ -45,7 +45,7 @@ class Point:
 
     @property
     def place(self) -> float:
-        """The place at which points are compared with each other."""
+        """Return the place at which points are compared with each other."""
         return self.reference if self.nominal is None else self.nominal
 
     @property

@@ -41,7 +41,7 @@ class Conformity:
 
     @property
     def can_pass(self) -> bool:
-        """Whether any reading could prove conformity with this uncertainty."""
+        """Return True when any reading could prove conformity with this uncertainty."""
         return self.acceptance_lower <= self.acceptance_upper
 
 

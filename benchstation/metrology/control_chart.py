@@ -38,12 +38,12 @@ class IndividualsChart:
 
     @property
     def beyond(self) -> tuple[int, ...]:
-        """Places (from 0) of the values outside the limits."""
+        """Return the places (from 0) of the values outside the limits."""
         return _outside(self.values, self.lower, self.upper)
 
     @property
     def ranges_beyond(self) -> tuple[int, ...]:
-        """Places (from 0) of the moving ranges outside theirs."""
+        """Return the places (from 0) of the moving ranges outside theirs."""
         return _outside(self.moving_ranges, self.range_lower, self.range_upper)
 
 
@@ -60,7 +60,7 @@ class EwmaChart:
 
     @property
     def beyond(self) -> tuple[int, ...]:
-        """Places (from 0) of smoothed values outside the limits at their place."""
+        """Return the places (from 0) of smoothed values outside the limits at their place."""
         rows = zip(self.lower_at, self.smoothed, self.upper_at, strict=True)
         return tuple(n for n, (low, z, high) in enumerate(rows) if not low <= z <= high)
 
@@ -75,7 +75,7 @@ class CusumChart:
 
     @property
     def beyond(self) -> tuple[int, ...]:
-        """Places (from 0) where either sum is beyond the limit."""
+        """Return the places (from 0) where either sum is beyond the limit."""
         pairs = zip(self.high, self.low, strict=True)
         return tuple(n for n, pair in enumerate(pairs) if max(pair) > self.limit)
 

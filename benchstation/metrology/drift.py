@@ -40,7 +40,7 @@ class Drift:
 
     @property
     def proved(self) -> bool:
-        """Whether the two calibrations do not agree: it has moved."""
+        """Return True when the two calibrations do not agree: it has moved."""
         return self.e_n > 1.0
 
     @property
@@ -90,7 +90,7 @@ class Trend:
 
     @property
     def proved(self) -> bool:
-        """Whether the slope is beyond its 95 % expanded uncertainty (GUM G.3)."""
+        """Return True when the slope is beyond its 95 % expanded uncertainty (GUM G.3)."""
         return abs(self.per_day) > coverage_factor(0.95, self.dof) * self.u_per_day
 
     def on(self, day: date) -> float:

@@ -41,7 +41,7 @@ class CheckRecord:
 
     @property
     def passed(self) -> bool:
-        """Whether the check passed."""
+        """Return True when the check passed."""
         return self.check.passed
 
 
@@ -63,7 +63,7 @@ def due_date(done: date, months: int) -> date:
 
 
 def standing(due: date | None, today: date, notice_days: int = 30) -> Standing:
-    """Say how a calibration that holds until ``due`` stands today."""
+    """Return how a calibration that holds until ``due`` stands today."""
     if due is None:
         return Standing.UNKNOWN
     left = (due - today).days

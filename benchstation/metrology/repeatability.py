@@ -40,7 +40,7 @@ class DayToDay:
 
     @property
     def u_mean(self) -> float:
-        """Standard uncertainty of the mean of all days (GUM H.5.2.5)."""
+        """Return the standard uncertainty of the mean of all days (GUM H.5.2.5)."""
         return self.means_std / math.sqrt(self.days)
 
 

@@ -43,7 +43,7 @@ class Standstill:
 
     @property
     def stuck(self) -> bool:
-        """Whether digits should have moved by the gauge's own noise."""
+        """Return True when digits should have moved by the gauge's own noise."""
         return self.chance < LEAST_CHANCE
 
 

@@ -173,7 +173,7 @@ class Assessment:
 
     @property
     def holds(self) -> bool:
-        """Whether every limit holds."""
+        """Return True when every limit holds."""
         return all(margin >= 0.0 for margin in self.margins.values())
 
 

@@ -32,7 +32,7 @@ class Bottle:
 
     @property
     def content_kg(self) -> float:
-        """The nitrogen in the bottle."""
+        """Return the nitrogen in the bottle."""
         pressure = self.gauge_pa + self.ambient_pa
         return self.volume_m3 * bottle_density_kg_m3(pressure, self.temperature_k)
 

@@ -38,11 +38,11 @@ class ChargeWindow:
 
     @property
     def is_empty(self) -> bool:
-        """Whether no charge at all keeps every limit."""
+        """Return True when no charge at all keeps every limit."""
         return bool(self.broken) or self.least_gauge_pa > self.most_gauge_pa
 
     def contains(self, charge_gauge_pa: float) -> bool:
-        """Whether this charge keeps every limit."""
+        """Return True when this charge keeps every limit."""
         return not self.broken and self.least_gauge_pa <= charge_gauge_pa <= self.most_gauge_pa
 
 

@@ -30,11 +30,11 @@ class FillWindow:
 
     @property
     def is_empty(self) -> bool:
-        """Whether no fill at all keeps every limit."""
+        """Return True when no fill at all keeps every limit."""
         return self.least_m3 > self.most_m3
 
     def contains(self, oil_volume_m3: float) -> bool:
-        """Whether this much oil keeps every limit."""
+        """Return True when this much oil keeps every limit."""
         return self.least_m3 <= oil_volume_m3 <= self.most_m3
 
 

@@ -56,27 +56,27 @@ class DamperGeometry:
 
     @property
     def bore_area_m2(self) -> float:
-        """Area of the bore."""
+        """Return the area of the bore."""
         return 0.25 * math.pi * self.bore_m**2
 
     @property
     def rod_area_m2(self) -> float:
-        """Area of the rod, on which the gas pushes it out."""
+        """Return the area of the rod, on which the gas pushes it out."""
         return 0.25 * math.pi * self.rod_diameter_m**2
 
     @property
     def tube_volume_m3(self) -> float:
-        """Plain tube from the gas end to the rod guide."""
+        """Return the volume of the plain tube from the gas end to the rod guide."""
         return self.bore_area_m2 * self.internal_length_m
 
     @property
     def stroke_volume_m3(self) -> float:
-        """Volume the rod displaces from fully out to full bump."""
+        """Return the volume the rod displaces from fully out to full bump."""
         return self.rod_area_m2 * self.stroke_m
 
     @property
     def free_volume_m3(self) -> float:
-        """What oil and gas share with the rod fully out: V_internal - V_hardware."""
+        """Return what oil and gas share with the rod fully out: V_internal - V_hardware."""
         piston = self.bore_area_m2 * self.floating_piston_thickness_m
         return self.tube_volume_m3 + self.gas_recess_m3 - piston - self.hardware_volume_m3
 

@@ -109,7 +109,7 @@ def limit_margins(
 
 
 def _gas(unit: ChargedDamper, temperature_k: float, travel_m: float) -> float:
-    """Gas volume, negative where the oil leaves none: a position's margin is then negative too."""
+    """Return the gas volume; negative, like the margin there, where the oil leaves none."""
     return unit.geometry.gas_volume_m3(
         unit.oil_volume_m3,
         temperature_k,

@@ -86,7 +86,7 @@ def raw_density(pressure: Any, temperature: Any) -> Any:
 
 
 def all_below(values: Any, bound: Any) -> bool:
-    """Whether every magnitude lies below the bound; quick for plain floats."""
+    """Return True when every magnitude lies below the bound; quick for plain floats."""
     below = abs(values) < bound
     return below if isinstance(below, bool) else bool(np.all(below))
 

@@ -89,7 +89,7 @@ class Oil:
 
     @property
     def alpha15_per_k(self) -> float:
-        """The coefficient in force at 15 degC, 1/K: the lot's own, or the generalised one."""
+        """Return the coefficient in force at 15 degC, 1/K: the lot's own or the general one."""
         if self.alpha_per_k is not None:
             return self.alpha_per_k
         return expansion_per_k(self.rho15_kg_m3)

@@ -83,7 +83,7 @@ def fit_settling(
 
 
 def _noise(p: Array) -> float:
-    """Standard deviation from successive differences, blind to a smooth trend (von Neumann)."""
+    """Return the standard deviation from successive differences, without a trend (von Neumann)."""
     return float(np.sqrt(np.mean(np.diff(p) ** 2) / 2.0))
 
 
@@ -97,7 +97,7 @@ def _slope(t: Array, p: Array, noise: float) -> tuple[float, float]:
 
 
 def _is_straight(t: Array, p: Array, noise: float) -> bool:
-    """Whether halves of the record agree: a curve that merely ends level does not pass."""
+    """Return True when halves of the record agree: a curve that merely ends level does not pass."""
     half = len(p) // 2
     gap = abs(float(p[:half].mean() - p[half:].mean()))
     return gap <= 4.0 * noise * math.sqrt(2.0 / half) or gap == 0.0
@@ -115,7 +115,7 @@ def _columns(t: Array, tau: float) -> Array:
     return np.column_stack((np.ones_like(t), np.exp(-t / tau)))
 
 
-def _misfits(t: Array, p: Array, taus: Array) -> Array:
+def _residuals(t: Array, p: Array, taus: Array) -> Array:
     """Sum of squares left by the best curve of each time constant; ``p`` has a mean of zero."""
     shape = np.exp(-t / taus[:, None])
     shape -= shape.mean(axis=1, keepdims=True)
@@ -130,7 +130,7 @@ def _best_tau(t: Array, p: Array, span: float) -> float:
     shifted = p - p.mean()
     for _ in range(_ZOOMS):
         grid = np.geomspace(low, high, _TAU_STEPS)
-        best = int(np.argmin(_misfits(t, shifted, grid)))
+        best = int(np.argmin(_residuals(t, shifted, grid)))
         low, high = grid[max(best - 1, 0)], grid[min(best + 1, _TAU_STEPS - 1)]
     return math.sqrt(low * high)
 

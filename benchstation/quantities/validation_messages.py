@@ -26,25 +26,27 @@ _WORDS = {
     "tuple_type": "must be a list",
     "literal_error": "must be {expected}",
     "enum": "must be {expected}",
+    "union_tag_not_found": "needs {discriminator}",
+    "union_tag_invalid": "has a {discriminator} that is not known here, '{tag}': {expected_tags}",
     "string_pattern_mismatch": "is written with other characters than {pattern} allows",
 }
 
 
-class Misfit(Protocol):
+class ValidationFailure(Protocol):
     """What a checking model raises: pydantic's ``ValidationError`` has this form."""
 
     def errors(self) -> Sequence[Mapping[str, Any]]:
         """Return each problem with its ``loc``, ``type``, ``msg`` and ``ctx``."""
 
 
-def in_words(misfit: Misfit) -> str:
+def in_words(failure: ValidationFailure) -> str:
     """Return all problems as one text, without a full stop at its end."""
-    return "; ".join(_one(problem) for problem in misfit.errors())
+    return "; ".join(_one(problem) for problem in failure.errors())
 
 
-def first_place(misfit: Misfit) -> str:
+def first_place(failure: ValidationFailure) -> str:
     """Return the place of the first problem, such as ``calibration.u``; empty for the whole."""
-    return next((_place(problem["loc"]) for problem in misfit.errors()), "")
+    return next((_place(problem["loc"]) for problem in failure.errors()), "")
 
 
 def _one(problem: Mapping[str, Any]) -> str:

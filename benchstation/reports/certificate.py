@@ -54,7 +54,13 @@ from benchstation.reports.paper import (
     verdict_box,
 )
 from benchstation.reports.recorded import recorded_story
-from benchstation.reports.remarks import judged_charge, judged_net, left_lines, set_lines
+from benchstation.reports.remarks import (
+    emptied_lines,
+    judged_charge,
+    judged_net,
+    left_lines,
+    set_lines,
+)
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -359,7 +365,11 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
         + (f": {a.reason}" if a.reason else "")
         for a in record.alarms
     ]
-    more = (*set_lines(record, words), *left_lines(record, _minute_utc))
+    more = (
+        *emptied_lines(record, _minute_utc),
+        *set_lines(record, words),
+        *left_lines(record, _minute_utc),
+    )
     lines += [f"{what}: {value}; {source}" for what, value, source in more]
     if not lines:
         return []

@@ -49,7 +49,7 @@ def statements(evidence: Iterable[Result]) -> list[str]:
 
 
 def differences(stack: StackRecorded) -> list[str]:
-    """Say in what a stack differs from the specification."""
+    """Return how a stack differs from the specification."""
     return [f"{d.side}: {said}" for d in stack.differences for said in said_of([d.difference])]
 
 

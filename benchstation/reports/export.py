@@ -38,7 +38,7 @@ class FiledRecord:
 
     @property
     def sha256(self) -> str:
-        """SHA-256 of the record's canonical JSON (RFC 8785)."""
+        """Return SHA-256 of the record's canonical JSON (RFC 8785)."""
         return hashlib.sha256(rfc8785.dumps(self.record.as_json())).hexdigest()
 
     def trace(self, name: str) -> Trace | None:

@@ -1,6 +1,6 @@
-"""The station as the window sees it: one thread that owns the desk, and two for slow reading.
+"""The station as the window sees it: one thread that owns the bench, and two for slow reading.
 
-The desk's thread does actions in order, moves time on, and builds a view when something changed:
+The bench's thread does actions in order, moves time on, and builds a view when something changed:
 an action, a reading, the guard, at most some sixty times a second, and ten times a second for what
 only time changes. The window only ever picks up the last one. Records are read and printed by a
 second thread through the store's own read connection, and verified by a third, so that none waits
@@ -16,11 +16,10 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
 
-from benchstation.bench.commands.enrolment import Prefer
+from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
-from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -52,10 +51,10 @@ _Job = tuple[Callable[[], str], "Future[str]"]
 
 
 class Station:
-    """Runs a desk. ``view`` and ``instruments`` may be called from any thread."""
+    """Runs a bench. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
-        self._live = live
+        self.live = live
         self._records = records
         self._specifications = Specifications(records.store)
         session = live.session
@@ -74,7 +73,7 @@ class Station:
         self._shown = self._build(), session.watch.changed
         """The last view built, and how often the guard had changed then."""
         self._newer: tuple[tuple[BenchView, int], BenchView] | None = None
-        self._thread = threading.Thread(target=self._run, name="desk", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
         self._silence = threading.Thread(target=self._judge_silence, name="silence", daemon=True)
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
@@ -82,15 +81,15 @@ class Station:
 
     @property
     def display(self) -> UnitSystem:
-        """The units that are shown."""
-        return self._live.session.display
+        """Return the units that are shown."""
+        return self.live.session.display
 
     @display.setter
     def display(self, system: UnitSystem) -> None:
-        self._live.session.show_in(system)
+        self.live.session.show_in(system)
 
     def start(self) -> None:
-        """Start the desk's thread."""
+        """Start the bench's thread."""
         self._usual_units = self.display
         self._thread.start()
         self._silence.start()
@@ -109,16 +108,16 @@ class Station:
                 raise TimeoutError("the bench does not end")
 
     def wake(self) -> None:
-        """Say that something cannot wait: the guard changed its mind. From any thread."""
+        """Wake the thread at once, since the guard changed its state. From any thread."""
         self._wake.set()
         self._tell_listeners()
 
     def report(self, words: str) -> None:
-        """Say in the foot of the window what went wrong elsewhere in the program."""
-        self._put(lambda: self._live.session.say(words, Severity.ATTENTION))
+        """Show in the status line what went wrong elsewhere in the program."""
+        self._put(lambda: self.live.session.say(words, Severity.ATTENTION))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
-        """Have a job done in the desk's thread; its sentence, or what it raised, comes back."""
+        """Return the future of a job done in the bench's thread."""
         return self._put(job)
 
     # --- the port --------------------------------------------------------------------------------
@@ -135,7 +134,7 @@ class Station:
 
     def _with_alarms(self, view: BenchView, changed: int) -> BenchView:
         """Return the view with the guard's state now, which waits for no bench that is at work."""
-        session = self._live.session
+        session = self.live.session
         key = view, session.watch.changed
         if key[1] == changed:
             return view
@@ -145,36 +144,29 @@ class Station:
 
     def alarms(self) -> tuple[AlarmBannerView, ...]:
         """Return the alarms as the guard has them now; may be called from any thread."""
-        return banners(self._live.session, QuantityFormatter(self.display))
+        return banners(self.live.session, QuantityFormatter(self.display))
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Return the Instruments page as of now; its readings are those of the last view."""
-        session = self._live.session
+        session = self.live.session
         return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action in the desk's thread."""
+        """Do an action in the bench's thread."""
         copied = dict(fields)
         return self._put(lambda: self._act(action, copied))
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._acknowledge(alarm_id, reason))
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page in the desk's thread."""
-        copied = dict(fields)
-        return self._put(
-            lambda: self._live.instrument_act(name, action, {**copied, "units": self.display.value})
-        )
+        return self._put(lambda: self.live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
-        self._live.session.signed_in.idle.stir(self._live.session.clock.seconds())
+        self.live.session.signed_in.idle.stir(self.live.session.clock.seconds())
 
     def hold_text(self, held: bool) -> None:
         """Take note whether the window holds a text that is not kept."""
-        self._live.session.signed_in.idle.hold_text(held)
+        self.live.session.signed_in.idle.hold_text(held)
 
     def people(self) -> Future[Sequence[ListRow]]:
         """Return everyone enrolled."""
@@ -182,7 +174,7 @@ class Station:
 
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may see it."""
-        return self._slow.submit(open_person, self._records.store, key, self._live.session.person)
+        return self._slow.submit(open_person, self._records.store, key, self.live.session.person)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
@@ -190,16 +182,16 @@ class Station:
 
     def open_store(self, key: str) -> Future[ListDetail]:
         """Open one of them."""
-        person, words = self._live.session.person, QuantityFormatter(self.display)
+        person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.open, key, person, words)
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         """Work out how many charges a bottle still gives."""
-        person, words = self._live.session.person, QuantityFormatter(self.display)
+        person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
-        """Call back, in the desk's thread, when a state changed that cannot wait."""
+        """Call back, in the bench's thread, when a state changed that cannot wait."""
         self._listeners.append(callback)
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
@@ -231,7 +223,7 @@ class Station:
         return self._slow.submit(self._records.find, text, before)
 
     def about_search(self, text: str) -> Future[str]:
-        """Say which instrument a search names."""
+        """Return which instrument a search names."""
         return self._slow.submit(self._records.about, text)
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
@@ -252,14 +244,14 @@ class Station:
         return self._verifier.submit(self._check.run)
 
     def stop_check(self) -> None:
-        """Have the check end soon."""
+        """Stop the check soon."""
         self._check.stop()
 
     def journal_check(self) -> CheckView:
         """Return how far the check is, or what it found."""
         return self._check.view()
 
-    # --- the desk's thread -----------------------------------------------------------------------
+    # --- the bench's thread -----------------------------------------------------------------------
 
     def _put(self, job: Callable[[], str]) -> Future[str]:
         future: Future[str] = Future()
@@ -268,30 +260,16 @@ class Station:
         return future
 
     def _act(self, action: str, fields: Mapping[str, str]) -> str:
-        if action == "units":
-            metric = self.display is UnitSystem.METRIC
-            self.display = UnitSystem.INCH_POUND if metric else UnitSystem.METRIC
-            if self._live.session.person is not None:
-                Prefer(units=self.display.value)(self._live.session)
-            return f"Shown in {self.display.value} units; stored values do not change."
         # A number without a unit is meant in the units that are shown.
-        return self._live.session.act(action, {**fields, "units": self.display.value})
+        return self.live.session.act(action, {**fields, "units": self.display.value})
 
     def _follow_person(self) -> None:
         """Show what the person who came likes to read in."""
-        before, person = self._who, self._live.session.person
+        before, person = self._who, self.live.session.person
         self._who = person
         if person is None or (before is not None and before.preferences == person.preferences):
             return
         self.display = UnitSystem(person.preferences.units or self._usual_units)
-
-    def _acknowledge(self, episode: str, reason: str) -> str:
-        session = self._live.session
-        if session.person is None:
-            raise NotAllowedError("nobody is signed in.", advice="Sign in, then acknowledge.")
-        session.refuse_badges({"reason": reason})
-        session.watch.acknowledge(session.person.person_id, reason, episode)
-        return "Acknowledged."
 
     def _run(self) -> None:
         while not self._stop.is_set():
@@ -303,61 +281,64 @@ class Station:
                 self._answered_at = now
 
     def _is_due(self, now: float) -> bool:
-        """Say whether something came, or enough time passed to be seen."""
-        return self._live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
+        """Return True when something came, or enough time passed to be seen."""
+        return self.live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
 
     def _move_on(self, urgent: bool, now: float) -> None:
         """Do what is asked, take what came, and build the view."""
         rang = self._shown[0].rings
-        self._stamp, self._built_at = self._live.stamp(), now
+        self._stamp, self._built_at = self.live.stamp(), now
         done = self._do_jobs()
-        taken = self._guarded(self._live.take)
-        if self._guarded(self._show) and taken:
+        failed = self._guarded(self.live.take)
+        if self._guarded(self._show) is None and failed is None:
             self._failure = ""
             self._answered_at = time.monotonic()
+        if done and failed is not None:
+            # What was asked for last is what could not be done to its end.
+            done[-1] = done[-1][0], failed
         for future, result in done:
             _settle(future, result)
         # A mute that ends by itself wakes nobody else.
         if urgent or self._shown[0].rings is not rang:
             self._tell_listeners()
         # Last, since a disk may take its time: what is seen and heard waits for no write.
-        self._guarded(self._live.write)
+        self._guarded(self.live.write)
 
     def _show(self) -> None:
         """Build the view."""
         self._follow_person()
-        changed = self._live.session.watch.changed
+        changed = self.live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
 
-    def _guarded(self, work: Callable[[], None]) -> bool:
-        """Do a part of the work; what goes wrong is said and logged, and ends no thread unseen."""
+    def _guarded(self, work: Callable[[], None]) -> Exception | None:
+        """Do a part of the work; what goes wrong is said and returned, and ends no thread."""
         try:
             work()
         except StationError as error:
             self._say(str(error))
+            return error
         except Exception as error:
             log.exception("the bench failed")
             self._say(f"A fault in this program: {error!r}. Nothing was lost; see the log.")
-        else:
-            return True
-        return False
+            return error
+        return None
 
     def _judge_silence(self) -> None:
         """Judge a gauge that says nothing, whatever the bench's thread waits for."""
         while not self._stop.wait(SILENCE_S):
-            self._live.session.watch.check()
+            self.live.session.watch.check()
 
     def _tell_listeners(self) -> None:
         for listener in self._listeners:
             try:
                 listener()
-            except Exception:  # whatever a listener does, the desk goes on
+            except Exception:  # whatever a listener does, the bench goes on
                 log.exception("a listener of the station failed")
 
     def _say(self, words: str) -> None:
         if words != self._failure:
             log.error("%s", words)
-        self._failure = self._live.session.say(words, Severity.ATTENTION)
+        self._failure = self.live.session.say(words, Severity.ATTENTION)
 
     def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
         """Do what is waiting. Results are given only after the view shows them."""
@@ -377,7 +358,7 @@ class Station:
                 done.append((future, error))
 
     def _build(self) -> BenchView:
-        words, session = QuantityFormatter(self.display), self._live.session
+        words, session = QuantityFormatter(self.display), self.live.session
         return bench_view(session, words, hint=self._hint, note=self._note)
 
 

@@ -31,7 +31,7 @@ _WORDS = {"filed": "is filed already", "abandoned": "was abandoned"}
 
 
 def admit(connection: Connection, event: Event, where: str) -> None:
-    """Let an event pass, or raise :class:`NotInOrderError`. Earlier events are projected."""
+    """Accept an event, or raise :class:`NotInOrderError`. Earlier events are projected."""
     match event:
         case RebuildOpened():
             _opening(connection, event, where)

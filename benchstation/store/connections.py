@@ -127,7 +127,7 @@ class WriterLock:
         self._held = held
 
     def release(self) -> None:
-        """Let go of the lock; the small file stays."""
+        """Release the lock; the small file stays."""
         if self._held is not None:
             with suppress(sqlite3.Error):
                 self._held.rollback()

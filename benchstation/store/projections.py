@@ -69,7 +69,7 @@ _FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindpar
 
 
 def clear(connection: Connection) -> None:
-    """Empty every projection."""
+    """Delete all rows of every projection."""
     for table in projections.sorted_tables:
         connection.execute(delete(table))
 

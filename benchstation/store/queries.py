@@ -59,7 +59,7 @@ class UnitRow:
 
     @property
     def page_key(self) -> str:
-        """Where the next page begins when this is the last row of a page."""
+        """Return where the next page begins when this is the last row of a page."""
         return f"{utc_text(self.sort_utc)} {self.unit_id}"
 
 

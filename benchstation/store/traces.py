@@ -57,12 +57,12 @@ class Trace:
 
     @property
     def encoded(self) -> bytes:
-        """The stored form; made once, so the arrays must not change after."""
+        """Return the stored form; made once, so the arrays must not change after."""
         return self._stored()[0]
 
     @property
     def sha256(self) -> str:
-        """The name of the trace in events and in the store."""
+        """Return the name of the trace in events and in the store."""
         return self._stored()[1]
 
     def _stored(self) -> tuple[bytes, str]:

@@ -1,10 +1,11 @@
-"""The guard at the desk: every episode in the journal with its trace, capture locked, QA hold."""
+"""The guard at the bench: every episode in the journal with its trace, capture locked, QA hold."""
 
 import pytest
 
 from benchstation.bench.locks import capture_locked
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded
-from benchstation.domain.guard import AlarmKind, AlarmState, GuardError
+from benchstation.domain.guard import AlarmKind, AlarmState
+from benchstation.domain.guard_limits import GuardError
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
@@ -101,14 +102,20 @@ def test_a_sensor_fault_is_an_alarm(bench):
     assert bench.session.gauge.good_value(bench.clock.seconds()) is None
 
 
-def test_over_range_is_an_alarm(bench):
+def test_over_range_is_the_limit_exceeded(bench):
     bench.work_to(StepKind.CHARGE)
     bench.world.gauge.range_pa = 5e5
     overfilled = bench.world.model
     overfilled.regulator_gauge_pa, overfilled.valve_opening = 12e5, 1.0
     bench.run(8)
     overfilled.valve_opening = 0.0
-    assert alarm(bench, AlarmKind.SIGNAL_FAULT)
+    limit = alarm(bench, AlarmKind.HIGH_LIMIT)
+    assert limit.detail.startswith("over range")
+    assert AlarmKind.SIGNAL_FAULT not in {a.kind for a in bench.session.watch.snapshot().alarms}
+    assert capture_locked(bench.session) == "high limit"
+    with pytest.raises(GuardError, match="with a reason"):
+        bench.session.watch.acknowledge("kofler", "", limit.episode)
+    assert Code.HIGH_LIMIT in {reason.code for reason in bench.session.rebuild.hold_reasons}
 
 
 def test_the_banner_says_what_and_where_and_what_to_do(bench):

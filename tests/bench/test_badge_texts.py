@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from benchstation.bench import badge_texts
 from benchstation.bench.badge_texts import BadgeTextError, BadgeTexts, parts_of
+from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.commands.orders import ImportUnits
 from benchstation.bench.commands.parsing import texts_of
 from benchstation.bench.commands.pausing import HandOver
@@ -16,8 +17,6 @@ from benchstation.demo import shop as demo
 from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, badge_mark
 from benchstation.domain.specification import StepKind
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.records.page import Records
-from benchstation.screens.service import Station
 
 BADGE = demo.BADGES["oberhauser"]
 HOLDING = (
@@ -87,10 +86,9 @@ def test_the_reason_of_an_alarm_and_a_check_weight_hold_none(bench):
     bench.sign_in("oberhauser")
     head = bench.store.head()
     with pytest.raises(BadgeTextError):
-        bench.live.instrument_act("scale-1", "check", {"certificate": BADGE})
-    station = Station(bench.live, Records(bench.store))
+        bench.session.act("check", {"instrument": f"scale-1 {BADGE}"})
     with pytest.raises(BadgeTextError):
-        station._acknowledge("alarm-1", f"regulator {BADGE}")
+        bench.session.do(Acknowledge("alarm-1", f"regulator {BADGE}"))
     assert bench.store.head() == head
 
 
@@ -134,7 +132,7 @@ def test_the_refusal_is_one_of_the_station():
     assert issubclass(BadgeTextError, StationError)
 
 
-def test_a_long_text_does_not_hold_the_desk_up(bench, monkeypatch):
+def test_a_long_text_does_not_hold_the_bench_up(bench, monkeypatch):
     tried = []
     monkeypatch.setattr(badge_texts, "badge_owner", lambda *_: tried.append(1))
     people = bench.session.shop.people.values()

@@ -40,7 +40,9 @@ def test_what_runs_into_the_tray_before_the_tare_is_told(bleeding, rate):
     assert bleeding.session.work.weighing.uncaptured_kg == pytest.approx(0.004, abs=0.0012)
     assert "about 4 g are not captured: undo that first" in lines(bleeding)
     assert not enabled(bleeding, "nothing_bled")
-    with pytest.raises(NotAllowedError, match=r"about 4 g ran off and are not captured") as refused:
+    with pytest.raises(
+        NotAllowedError, match=r"about 4 g were bled and are not captured"
+    ) as refused:
         act(bleeding, "nothing_bled")
     assert "Put back what is not captured" in refused.value.advice
     assert "About 4 g were not captured: undo that first" in act(bleeding, "tare")

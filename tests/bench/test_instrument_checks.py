@@ -12,7 +12,7 @@ from tests.stepped_bench import make_bench
 
 
 def check(bench, role="scale", **fields):
-    return bench.live.instrument_act(f"{role}-1", "check", fields)
+    return bench.session.act("check", {"instrument": f"{role}-1", **fields})
 
 
 def test_a_check_weight_passes_and_is_on_record(bench):

@@ -1,4 +1,4 @@
-"""Stories where parts of the desk meet: leaving, weighing, lots, sets, values by hand."""
+"""Stories where parts of the bench meet: leaving, weighing, lots, sets, values by hand."""
 
 import pytest
 

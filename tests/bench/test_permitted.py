@@ -77,9 +77,9 @@ def test_who_may_is_said_in_words():
     assert COMMANDS["deviation"].who() == "a bench lead or QA"
 
 
-def test_an_id_counts_only_where_it_is_the_desk_s():
+def test_an_id_counts_only_where_it_is_the_bench_s():
     leave = ActionView("leave", "Cancel", "Esc")
     bars = {"leave": "a technician does this"}
     assert permitted((leave,), bars) == (leave,)
-    assert not permitted((leave,), bars, of_desk=True)[0].enabled
+    assert not permitted((leave,), bars, by_id=True)[0].enabled
     assert not permitted((replace(leave, id="x", does="leave"),), bars)[0].enabled

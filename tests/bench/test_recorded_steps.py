@@ -26,12 +26,10 @@ from benchstation.screens.model.elements import FieldKind, Tone
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import make_bench
 
-REAR = {"family": "mr-46-rear"}
 
-
-def at(bench, step_id, serial="T-1"):
-    """Let the technician work up to a step of the rear family."""
-    for _ in bench.technician(serial=serial, **REAR).work():
+def at(bench, step_id, serial="T-1", family="mr-46-rear"):
+    """Let the technician work up to a step of a family."""
+    for _ in bench.technician(serial=serial, family=family).work():
         rebuild = bench.session.rebuild
         if rebuild and rebuild.current and rebuild.current.id == step_id:
             bench.run(2.5)
@@ -73,8 +71,9 @@ def test_the_gauges_steady_reading_is_taken_with_its_raw_frame(bench):
     bench.session.act("sign", {})
     (measured,) = signed(bench, "found").evidence
     assert measured.instruments == ("gauge-1",)
-    assert measured.value == pytest.approx(12.1e5, rel=0.02)
-    assert "12.0" in measured.reading.raw
+    shown = bench.session.gauge.instrument.latest().value
+    assert measured.value == pytest.approx(shown, rel=0.01)
+    assert f"{shown / 1e5:.1f}" in measured.reading.raw
     assert measured.reading.count >= 8
 
 
@@ -97,7 +96,7 @@ def test_a_reading_that_is_gone_or_moves_is_not_taken(bench):
 
 def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
     at(bench, "found")
-    bench.live.instrument_act("gauge-1", "check", {})
+    bench.session.act("check", {"instrument": "gauge-1"})
     assert not bench.session.gauge.checked.passed, "the unit is charged, so its zero is not zero"
     refused(bench, "failed its last check")
     assert action(view(bench), "deviation").why_not == "a bench lead or QA does this"
@@ -333,6 +332,76 @@ def test_the_newest_picture_of_the_camera_is_taken_by_one_key(bench, tmp_path):
     bench.session.act("set_photo_aside", {})
     assert fields_of(view(bench))["photo"].photos == ()
     assert [e.event.caption for e in bench.store.entries(kind=PhotoTaken.kind)] == ["as it stands"]
+
+
+# --- several inputs in one step ----------------------------------------------------------------
+
+
+CARRIER = {"family": "carrier-50"}
+
+
+def test_a_photograph_and_a_measured_height_stand_in_one_form(bench, picture):
+    at(bench, "seat", **CARRIER)
+    task = view(bench)
+    assert list(fields_of(task)) == ["caption", "photo", "value1", "confirm1"]
+    assert [words for words, _ in task.lines] == [
+        "0 on record, at least 1 specified",
+        "specified: 2.40 ± 0.10 mm",
+    ]
+    assert [a.id for a in task.actions] == [
+        "sign", "add_photo", "newest_photo", "set_photo_aside", "deviation"
+    ]  # fmt: skip
+    assert action(task, "sign").why_not == "1 still to add"
+    typed = {"value1": "2.41 mm", "confirm1": "yes"}
+    refused(bench, "0 of 1 photographs", **typed)
+    bench.session.act("add_photo", {"photo": str(picture), "caption": "lip"})
+    assert action(view(bench), "sign").enabled
+    refused(bench, "allowed 2.30 to 2.50", value1="2.6 mm", confirm1="yes")
+    refused(bench, "still to do: Seat clean", value1="2.41 mm")
+    bench.session.act("sign", typed)
+    photographed, measured, confirmed = signed(bench, "seat").evidence
+    assert photographed.pictures[0].caption == "lip"
+    assert measured.value == pytest.approx(0.00241)
+    assert confirmed.label.startswith("Seat clean")
+    assert bench.session.unit().current.id == "piston"
+
+
+def test_what_is_typed_stays_when_a_photograph_is_added(bench, picture):
+    at(bench, "seat", **CARRIER)
+    bench.session.act("typed", {"value1": "2.41 mm", "confirm1": "yes"})
+    bench.session.act("add_photo", {"photo": str(picture), "value1": "2.41 mm", "confirm1": "yes"})
+    values = {name: field.value for name, field in fields_of(view(bench)).items()}
+    assert values["value1"] == "2.41 mm"
+    assert values["confirm1"] == "yes"
+    assert values["photo"] == ""
+
+
+def test_a_height_outside_is_accepted_with_the_photograph_beside_it(bench, picture):
+    at(bench, "seat", **CARRIER)
+    bench.session.act("add_photo", {"photo": str(picture), "caption": "lip"})
+    bench.sign_in(demo.LEAD)
+    fields = {"value1": "2.6 mm", "confirm1": "yes", "reason": "worn, within the wear limit"}
+    bench.session.act("deviation", fields)
+    kinds = [type(e.event) for e in bench.store.entries()][-2:]
+    assert kinds == [DeviationSigned, StepSigned]
+    said = evidence_in_words(signed(bench, "seat").evidence, METRIC)
+    assert "2.60 mm, specified 2.40 ± 0.10 mm, accepted as a deviation" in said
+
+
+def test_the_record_shows_both_in_the_readers_units(bench):
+    at(bench, "file", "T-9", **CARRIER)
+    bench.session.act("file", {})
+    unit = bench.session.rebuild.unit_id
+    for system, said in (
+        (UnitSystem.METRIC, "mm, specified 2.40"),
+        (UnitSystem.INCH_POUND, " in,"),
+    ):
+        groups = {
+            g.title: g for g in Records(bench.store).open(unit, QuantityFormatter(system)).groups
+        }
+        (seat,) = [t for t in groups["Steps"].terms if t.label == "Valve seat"]
+        assert "1 photograph" in seat.value
+        assert said in seat.value
 
 
 # --- for all of them ---------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""What the desk says has its figures in the display's units; what is on record is SI."""
+"""What the bench says has its figures in the display's units; what is on record is SI."""
 
 import ast
 import re
@@ -87,7 +87,7 @@ def test_half_a_pour_that_is_not_captured(pounds):
     assert re.search(r"About 2\.\d oz were not captured", said)
 
 
-def test_the_station_s_display_is_the_desk_s(bench):
+def test_the_station_s_display_is_the_bench_s(bench):
     station = Station(bench.live, Records(bench.store))
     station.display = UnitSystem.INCH_POUND
     assert bench.session.display is UnitSystem.INCH_POUND

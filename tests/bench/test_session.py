@@ -1,4 +1,4 @@
-"""Stories at the desk: what is signed, what is refused, and what a restart finds."""
+"""Stories at the bench: what is signed, what is refused, and what a restart finds."""
 
 import dataclasses
 

@@ -26,7 +26,7 @@ def test_nobody_is_signed_out_unless_it_is_set(bench):
     assert warning(bench.session) == ""
 
 
-def test_half_a_minute_before_the_desk_says_so_and_a_key_ends_it(timed):
+def test_half_a_minute_before_the_bench_says_so_and_a_key_ends_it(timed):
     timed.sign_in()
     timed.run(AFTER_S - WARN_S - 1)
     assert warning(timed.session) == ""

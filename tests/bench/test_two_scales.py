@@ -145,21 +145,21 @@ def test_the_unit_before_is_weighed_anew_on_another_scale_and_the_page_says_why(
     weighed_before(bench)
     lie_aside(bench, **changes)
     assert bench.session.work.weighing.wants_before
-    told = [line for line in lines(bench) if "another scale or calibration" in line]
+    told = [line for line in lines(bench) if "scale or its calibration changed" in line]
     assert told == [
-        "before was on another scale or calibration: pour back what is not captured, "
-        "then weigh it before again"
+        "the scale or its calibration changed since the weighing before: "
+        "pour back what is not captured, weigh before again"
     ]
     tare(bench, "nothing")
-    assert any("another scale or calibration" in line for line in lines(bench))
+    assert any("scale or its calibration changed" in line for line in lines(bench))
     bench.world.model.put_on_pan("body")
     bench.run(2)
     capture(bench)
-    assert not any("another scale" in line for line in lines(bench))
+    assert not any("scale or its" in line for line in lines(bench))
 
 
 def test_on_the_same_scale_the_unit_before_outlives_lying_aside(bench):
     weighed_before(bench)
     lie_aside(bench)
     assert not bench.session.work.weighing.wants_before
-    assert not any("another scale" in line for line in lines(bench))
+    assert not any("scale or its" in line for line in lines(bench))

@@ -1,5 +1,7 @@
 """Stories of oil that no mass holds: no tare counts over it until somebody says it is undone."""
 
+import re
+
 import pytest
 
 from benchstation.bench.capture.weighing import Phase
@@ -169,6 +171,8 @@ def test_tared_again_over_half_a_pour(bench):
     bench.work_to(StepKind.WEIGH)
     tare(bench, "body")
     pour(bench, 0.080)
+    act(bench, "tare")
+    bench.run(1.2)
     refused(bench)
     act(bench, "leave")
     assert any("about 80 g" in line for line in lines(bench))
@@ -287,3 +291,88 @@ def test_a_journal_of_before_is_read_as_it_was(bench):
     own = [e for e in entries if getattr(e.event, "unit_id", "") == rebuild.unit_id]
     assert fold(own, rebuild.specification) == rebuild
     assert any(isinstance(e.event, StepSigned) for e in own)
+
+
+def against_g(bench):
+    told = re.match(r"Not tared: the scale shows (\S+) g more than", bench.session.message.text)
+    return float(told.group(1))
+
+
+def test_a_word_that_the_scale_contradicts_is_refused_and_only_a_deviation_goes_on(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.131)
+    bench.unplugged.add("scale")
+    bench.run(3)
+    bench.unplugged.clear()
+    bench.run(3)
+    refused(bench)
+    act(bench, "tare", emptied1="yes")
+    bench.run(8)
+    assert against_g(bench) == pytest.approx(131.0, abs=0.5)
+    assert weighs(bench, Phase.NEED_TARE)
+    assert len(proofs(bench)) == 1
+    bench.sign_in(demo.LEAD)
+    act(bench, "deviation", reason="known and left in")
+    act(bench, "tare")
+    act(bench, "tare", emptied1="yes")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert proofs(bench)[-1].contradicted_kg == pytest.approx(0.131, abs=5e-4)
+
+
+def test_a_word_that_the_scale_bears_out_goes_on_also_after_a_restart(bench, tmp_path):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.050)
+    again = restart(bench, tmp_path)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.run(8)
+    assert against_g(again) == pytest.approx(50.0, abs=0.5)
+    again.world.model.take_out(0.050)
+    again.run(3)
+    act(again, "tare")
+    act(again, "tare", emptied1="yes")
+    again.until(lambda: weighs(again, Phase.POURING))
+    assert proofs(again)[-1].contradicted_kg is None
+    again.store.close()
+
+
+def test_a_tare_in_the_middle_of_a_pour_asks_first(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.060)
+    assert "about 60 g are not captured" in act(bench, "tare")
+    assert weighs(bench, Phase.POURING)
+    assert "are not captured" in act(bench, "tare")
+    assert weighs(bench, Phase.POURING)
+    bench.run(1.2)
+    assert "Not tared" in act(bench, "tare")
+    assert weighs(bench, Phase.NEED_TARE)
+    assert len(told(bench)) == 1
+
+
+def test_a_tare_after_a_captured_short_fill_claims_nothing(bench):
+    bench.work_to(StepKind.WEIGH)
+    tare(bench, "body")
+    pour(bench, 0.060)
+    capture(bench)
+    bench.run(3)
+    act(bench, "tare")
+    bench.until(lambda: weighs(bench, Phase.POURING))
+    assert not told(bench)
+    assert not bench.session.rebuild.unweighed
+
+
+def test_a_spill_at_the_bleed_does_not_say_that_the_unit_was_bled(bench):
+    bench.work_to(StepKind.BLEED)
+    act(bench, "spill")
+    tare(bench, "drip tray")
+    bench.world.model.take_out(goal(bench))
+    bench.run(3)
+    count = len(bench.session.rebuild.captures)
+    act(bench, "capture")
+    bench.until(lambda: len(bench.session.rebuild.captures) > count)
+    assert bench.session.rebuild.current.kind is StepKind.BLEED
+    signed = [e.event for e in bench.store.entries(kind=StepSigned.kind)]
+    assert signed[-1].step_id != bench.session.rebuild.current.id

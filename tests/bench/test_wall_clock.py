@@ -19,7 +19,7 @@ HOUR = timedelta(hours=1)
 
 
 def set_clock(bench, by: timedelta) -> None:
-    """Set what the desk and its alarms take for the time of day."""
+    """Set what the bench and its alarms take for the time of day."""
     steady = bench.clock
     jumped = Clock(steady.seconds, lambda: steady.utc() + by)
     bench.session.clock = bench.live.alarms.clock = jumped

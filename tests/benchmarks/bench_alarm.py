@@ -19,7 +19,8 @@ import serial
 
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
-from benchstation.domain.guard import AlarmKind, AlarmState, Guard, GuardLimits
+from benchstation.domain.guard import AlarmKind, AlarmState, Guard
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Fault
 from benchstation.metrology.calibration import LinearCalibration
 

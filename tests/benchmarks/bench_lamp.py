@@ -30,7 +30,7 @@ from benchstation.config.settings import LampCommands, LampSettings
 from benchstation.crash import prepare_process
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.devices.profile import load_profile
-from benchstation.domain.guard import GuardLimits
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Fault
 from benchstation.metrology.calibration import LinearCalibration
 

@@ -172,15 +172,15 @@ def _profile(app: QApplication, station: Station, seconds: float) -> None:
     window.disable()
     print("window's thread")
     pstats.Stats(window).sort_stats("cumulative").print_stats(25)
-    desk = cProfile.Profile()
+    bench = cProfile.Profile()
     done = threading.Event()
 
     def begin() -> str:
-        desk.enable()
+        bench.enable()
         return ""
 
     def end() -> str:
-        desk.disable()
+        bench.disable()
         done.set()
         return ""
 
@@ -188,8 +188,8 @@ def _profile(app: QApplication, station: Station, seconds: float) -> None:
     spin(app, seconds)
     station.ask(end)
     done.wait(5.0)
-    print("desk's thread")
-    pstats.Stats(desk).sort_stats("cumulative").print_stats(45)
+    print("bench's thread")
+    pstats.Stats(bench).sort_stats("cumulative").print_stats(45)
 
 
 def main() -> None:

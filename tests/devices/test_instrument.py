@@ -70,7 +70,7 @@ def test_a_fault_is_never_a_value(kind):
         ("scale-status-first", -7.0, FaultKind.UNDER_RANGE),
         ("pressure-registers", 6e36, FaultKind.OVER_RANGE),  # a wrong word order
         ("pressure-registers", -3e5, FaultKind.UNDER_RANGE),
-        ("pressure-registers", float("nan"), FaultKind.OVER_RANGE),
+        ("pressure-registers", float("nan"), FaultKind.DEVICE_ERROR),
         ("pressure-registers", float("inf"), FaultKind.OVER_RANGE),
     ],
 )
@@ -309,7 +309,7 @@ def test_a_reader_that_failed_is_a_failure(connected):
     eventually(lambda: "a mistake of ours" in made.link_words)
     report = made.health(time.perf_counter())
     assert (report.category, report.reason) == (Health.FAILURE, made.link_words)
-    assert "Connect it anew" in report.advice
+    assert "Connect it again" in report.advice
 
 
 def test_without_a_line_nothing_can_be_sent():

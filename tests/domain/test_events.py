@@ -18,6 +18,7 @@ SAMPLE = {
     "float | None": None,
     "bool | None": None,
     "dict[str, Any]": {"a": 1},
+    "dict[str, str]": {"a": "b"},
     "tuple[dict[str, Any], ...]": [{"name": "n"}],
     "Statement": {"code": "no_reading", "values": {"seconds": 1.5}},
     "Gas": "proven_out",

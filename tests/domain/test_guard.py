@@ -10,15 +10,8 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from benchstation.domain.guard import (
-    AlarmKind,
-    AlarmState,
-    Guard,
-    GuardError,
-    GuardLimits,
-    lowest_rating,
-    over_all,
-)
+from benchstation.domain.guard import AlarmKind, AlarmState, Guard, over_all
+from benchstation.domain.guard_limits import GuardError, GuardLimits, lowest_rating
 
 HMI = Path(__file__).parents[1] / "reference" / "hmi.csv"
 BAR = 1e5
@@ -208,10 +201,139 @@ def test_a_warning_must_last_and_a_return_too():
     assert moves(watch.judge_reading(1.0, 0.0), AlarmKind.HIGH_WARNING) == [(ACTIVE, RETURNED)]
 
 
+# --- over range ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("armed", [True, False])
+def test_over_range_is_the_limit_exceeded_and_no_signal_fault(armed):
+    watch = guard(armed=armed)
+    watch.judge_reading(0.0, 14 * BAR)
+    (change,) = watch.judge_over_range(0.1, "over range: OL")
+    assert (change.kind, change.new) == (AlarmKind.HIGH_LIMIT, ACTIVE)
+    assert change.detail == "over range: OL"
+    assert watch.judge_over_range(0.2, "over range: OL") == ()
+    seen = watch.snapshot()
+    assert (seen.gauge_pa, seen.capture_locked) == (None, True)
+    with pytest.raises(GuardError, match="with a reason"):
+        watch.acknowledge(0.3, "ada", "")
+    watch.acknowledge(0.4, "ada", "the regulator failed")
+    assert state(watch, AlarmKind.HIGH_LIMIT) is ACKNOWLEDGED
+    assert moves(watch.judge_reading(0.5, 0.0), AlarmKind.HIGH_LIMIT) == [(ACKNOWLEDGED, NORMAL)]
+
+
+def test_an_infinite_reading_is_over_range():
+    watch = guard()
+    watch.judge_reading(0.0, math.inf)
+    assert state(watch, AlarmKind.HIGH_LIMIT) is ACTIVE
+
+
+def test_below_range_stays_a_fault_of_the_signal():
+    watch = guard()
+    watch.judge_reading(0.0, -0.1 * BAR)
+    assert watch.snapshot().alarms == ()
+    watch.judge_reading(0.1, -0.21 * BAR)
+    assert state(watch, AlarmKind.SIGNAL_FAULT) is ACTIVE
+    assert state(watch, AlarmKind.HIGH_LIMIT) is NORMAL
+
+
+# --- heard again ---------------------------------------------------------------------------------
+
+
+def acknowledged_at(gauge_pa, **changes):
+    watch = guard(**changes)
+    watch.judge_reading(0.0, gauge_pa)
+    watch.acknowledge(0.125, "ada", "closing the valve")
+    return watch
+
+
+def test_an_acknowledged_limit_is_raised_anew_on_each_further_rise_of_five_percent():
+    watch = acknowledged_at(LIMIT)
+    heard = []
+    for count in range(1, 200):
+        gauge_pa = LIMIT + count * 0.1 * BAR
+        for change in watch.judge_reading(0.125 + count * 0.01, gauge_pa):
+            assert (change.kind, change.new) == (AlarmKind.HIGH_LIMIT, ACTIVE)
+            assert change.person == ""
+            heard.append(round(gauge_pa / BAR, 1))
+            watch.acknowledge(0.125 + count * 0.01, "ada", "still closing it")
+    assert heard == [round(30 + 1.5 * n, 1) for n in range(1, 14)]
+
+
+def test_a_further_rise_is_told_also_while_nobody_has_acknowledged():
+    """Whoever muted the tone hears it again."""
+    watch = guard()
+    watch.judge_reading(0.0, LIMIT)
+    assert watch.judge_reading(0.1, LIMIT + 1.4 * BAR) == ()
+    changes = watch.judge_reading(0.2, LIMIT + 1.6 * BAR)
+    assert moves(changes, AlarmKind.HIGH_LIMIT) == [(ACTIVE, ACTIVE)]
+    assert {view.episode for view in watch.snapshot().alarms} >= {changes[0].episode}
+
+
+def test_an_acknowledged_limit_that_lasts_is_raised_anew_after_a_minute():
+    watch = acknowledged_at(LIMIT + BAR, stale_after_s=5.0)
+    raised = []
+    for second in range(1, 200):
+        if watch.judge_reading(0.125 + second, LIMIT + BAR):
+            raised.append(second)
+            watch.acknowledge(0.125 + second, "ada", "the vent is blocked")
+    assert raised == [60, 120, 180]
+
+
+def test_a_limit_acknowledged_while_it_falls_is_left_alone():
+    watch = acknowledged_at(LIMIT + 3 * BAR)
+    for count in range(1, 300):
+        gauge_pa = max(LIMIT - 0.5 * BAR, LIMIT + 3 * BAR - count * 0.1 * BAR)
+        assert watch.judge_reading(0.125 + count * 0.5, gauge_pa) == ()
+    assert state(watch, AlarmKind.HIGH_LIMIT) is ACKNOWLEDGED
+
+
+def test_over_range_after_an_acknowledgement_is_a_further_rise():
+    watch = acknowledged_at(LIMIT)
+    changes = watch.judge_over_range(0.2, "over range")
+    assert moves(changes, AlarmKind.HIGH_LIMIT) == [(ACKNOWLEDGED, ACTIVE)]
+
+
+def test_who_acknowledges_the_limit_acknowledges_the_warning_that_it_implies():
+    watch = guard()
+    watch.judge_reading(0.0, LIMIT)
+    limit = watch.snapshot().worst
+    changes = watch.acknowledge(0.1, "ada", "regulator drifted", episode=limit.episode)
+    assert {change.kind for change in changes} == {AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING}
+
+
+# --- spoilt frames -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("every", [2, 3])
+def test_single_faulty_frames_hide_no_warning(every):
+    watch = guard(warning_on_delay_s=0.2, off_delay_s=0.5)
+    raised_at = None
+    for count in range(100):
+        at = count * 0.1
+        if count % every == 0:
+            changes = watch.judge_fault(at, "frame error")
+        else:
+            changes = watch.judge_reading(at, WARNING + BAR)
+        if any(change.kind is AlarmKind.HIGH_WARNING for change in changes):
+            raised_at = at
+            break
+    assert raised_at is not None
+    assert raised_at <= 0.5
+
+
+def test_a_faulty_frame_proves_no_fall():
+    watch = guard(off_delay_s=0.5)
+    watch.judge_reading(0.0, WARNING + BAR)
+    watch.judge_reading(0.1, 0.0)
+    watch.judge_fault(0.4, "frame error")
+    watch.judge_reading(0.7, 0.0)
+    assert state(watch, AlarmKind.HIGH_WARNING) is ACTIVE
+
+
 # --- a signal that is not there ------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("value", [None, math.nan, math.inf, -math.inf, -2 * BAR])
+@pytest.mark.parametrize("value", [None, math.nan, -math.inf, -2 * BAR, -0.21 * BAR])
 def test_what_is_no_pressure_is_a_fault_and_never_fine(value):
     watch = guard()
     watch.judge_reading(0.0, LIMIT)
@@ -383,7 +505,10 @@ class GuardMachine(RuleBasedStateMachine):
     def take(self, changes):
         """Hold every close of the limit against what has happened in its episode."""
         for change in changes:
-            assert change.old is not change.new
+            again = change.kind is AlarmKind.HIGH_LIMIT and change.new is ACTIVE
+            assert change.old is not change.new or again
+            if again:
+                self.acknowledged = False
             if change.kind is AlarmKind.HIGH_LIMIT and change.new is NORMAL:
                 assert self.fallen, "closed though the pressure was not seen below"
                 assert self.acknowledged, "closed though nobody acknowledged"
@@ -409,7 +534,15 @@ class GuardMachine(RuleBasedStateMachine):
         if gauge_pa >= self.limit:
             assert state(self.watch, AlarmKind.HIGH_LIMIT).active
 
-    @rule(value=st.sampled_from([None, math.nan, math.inf, -9 * BAR]))
+    @rule(words=st.sampled_from(["over range", "OL"]))
+    def over_range(self, words):
+        self.exceeded()
+        self.take(self.watch.judge_over_range(self.step(), words))
+        self.heard_at = self.at
+        assert state(self.watch, AlarmKind.HIGH_LIMIT).active
+        assert self.watch.snapshot().gauge_pa is None
+
+    @rule(value=st.sampled_from([None, math.nan, -9 * BAR]))
     def bad_reading(self, value):
         self.take(self.watch.judge_reading(self.step(), value))
         self.heard_at = self.at

@@ -13,7 +13,7 @@ from benchstation.domain.events import (
     OilLotReceived,
     StepSigned,
 )
-from benchstation.domain.guard import GuardLimits
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Reopened, apply, fold
 from benchstation.domain.record import RecordContext, file_unit

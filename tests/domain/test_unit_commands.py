@@ -11,7 +11,7 @@ from benchstation.domain.events import (
     TareLost,
     TareProven,
 )
-from benchstation.domain.inputs.given import GaugeNow
+from benchstation.domain.inputs.given import GasSeen, GaugeNow
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import apply, fold
 from benchstation.domain.refusals import NotAllowedError
@@ -50,7 +50,7 @@ def held(decision="pass"):
 
 
 def at_gauge(gauge_pa):
-    return BenchNow(gauge=GaugeNow(gauge_pa, "gauge-1"))
+    return BenchNow(gauge=GaugeNow(gauge_pa, "gauge-1", seen=GasSeen(12e5, 11e5)))
 
 
 def signed(*steps):

@@ -1,4 +1,4 @@
-"""An over-pressure changes the lamp at once while the desk and the window both stand still."""
+"""An over-pressure changes the lamp at once while the bench and the window both stand still."""
 
 import threading
 from datetime import UTC, datetime
@@ -21,7 +21,7 @@ OVER_PA = 37e5
 BLOCKED_S = 30.0
 
 
-def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
+def test_the_lamp_needs_neither_the_bench_nor_the_window(qtbot, tmp_path):
     with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
         demo.found(store, datetime.now(UTC))
         clock = running_clock()
@@ -59,7 +59,7 @@ def test_the_lamp_needs_neither_the_desk_nor_the_window(qtbot, tmp_path):
         world.gauge.offset_pa = OVER_PA
         # The window's thread, which is this one, does nothing but look at the lamp.
         eventually(lambda: device.last == "alarm")
-        assert len(held) == 1, "the desk has stood still all the while"
+        assert len(held) == 1, "the bench has stood still all the while"
         alarm = next(t for t, line in device.lines if line == "alarm")
         assert over <= alarm <= over + 1.0
         let_go.set()

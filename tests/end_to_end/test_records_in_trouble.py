@@ -98,7 +98,7 @@ def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
 
 
 def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at_pour):
-    """The desk waits for the other program: the window says that it does not answer."""
+    """The bench waits for the other program: the window says that it does not answer."""
     person = at_pour
     with locked(person.session.store):
         pragma(person.session.store, "busy_timeout=2500")
@@ -106,6 +106,6 @@ def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at
         person.hand.put_on_pan("body")
         person.until(lambda: person.can("tare"))
         person.key(tare_key)
-        person.until(lambda: "the desk has not answered" in told(person), 10)
+        person.until(lambda: "the bench has not answered" in told(person), 10)
         assert told(person).startswith("The readings no longer hold.")
     person.until(lambda: not any(reading.stale for reading in person.window.view.strip), 10)

@@ -16,7 +16,7 @@ class Scanning(Person):
 
     @property
     def question(self):
-        page = self.window._made[self.window.page]
+        page = self.window.made[self.window.page]
         if self.window.page == "records":
             return page.qa.question
         return page.task.action_bar.question if self.window.page == "bench" else page.question
@@ -100,7 +100,7 @@ def test_the_own_badge_leaves_the_reason_as_it_was_begun(scanning, caplog):
 
 
 @pytest.mark.timeout(120)
-def test_a_scanner_too_slow_to_be_told_is_refused_at_the_desk(scanning, caplog):
+def test_a_scanner_too_slow_to_be_told_is_refused_at_the_bench(scanning, caplog):
     start_unit(scanning)
     scanning.window.setFocus()
     before = scanning.kinds()

@@ -22,7 +22,7 @@ class People(Person):
 
     @property
     def page(self):
-        return self.window._made[self.window.page]
+        return self.window.made[self.window.page]
 
     def type(self, *texts: str) -> None:
         """Type into one field after the other, Enter between them and at the end."""
@@ -65,7 +65,7 @@ def people(person):
 
 
 def pour_half(people) -> None:
-    """Bring the route to the oil by the desk, then tare and pour by hand."""
+    """Bring the route to the oil by the bench, then tare and pour by hand."""
     session = people.session
 
     def act(action: str, **fields: str) -> None:

@@ -5,7 +5,7 @@ import json
 import pytest
 from PySide6.QtCore import Qt
 
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
@@ -34,7 +34,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     file(person)
     person.key("F4")
     assert person.window.page == "records"
-    records = person.window._made["records"]
+    records = person.window.made["records"]
     person.until(lambda: len(records.list.rows.rows) == 1)
     records.search.setFocus()
     person.qtbot.keyClicks(records.search, "e2e")
@@ -80,7 +80,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     top = banner.mapTo(window, banner.rect().topLeft()).y()
     assert top > window.strip.geometry().bottom(), "it covers no reading"
     person.key("Space")
-    assert not person.station._live.session.work.charge_wanted
+    assert not person.station.live.session.work.charge_wanted
     episode = window.view.alarms[0].id
     banner.reason.setFocus()
     person.qtbot.keyClicks(banner.reason, "regulator set too high")
@@ -95,7 +95,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     person.until(lambda: not any(a.id == episode and a.hold_label for a in window.view.alarms))
     person.hand.set_vent(0.3)
     person.until(lambda: not any(a.id == episode for a in window.view.alarms))
-    session = person.station._live.session
+    session = person.station.live.session
     assert session.rebuild.current.kind is StepKind.CHARGE
     assert session.rebuild.hold_reasons == (Statement(Code.HIGH_LIMIT),)
 
@@ -113,7 +113,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
 
     def left() -> float:
         shown = session.scale.instrument.latest().value
-        return pour_status(session).goal_kg - session.work.weighing.poured_kg(shown)
+        return present_pour(session).goal_kg - session.work.weighing.poured_kg(shown)
 
     while left() > -0.0025:
         person.hand.set_pour(0.05 + max(0.0, left()) / 0.4)
@@ -130,7 +130,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.until(lambda: any(a.id == "by_hand" for a in person.task.actions))
     person.key("B")
     person.until_step("bleed-hand")
-    goal = f"{pour_status(session).goal_kg * 1e3:.1f} g"
+    goal = f"{present_pour(session).goal_kg * 1e3:.1f} g"
     read_on = {"instrument": "Counter scale", "instrument_serial": "K-77"}
     how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
     person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)
@@ -162,7 +162,7 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     person.key("Return")
     person.until_step("open")
     person.key("F3")
-    queue = window._made["queue"]
+    queue = window.made["queue"]
     person.until(lambda: queue.view is not None)
     person.key("Ctrl+N")
     person.key("Ctrl+4")

@@ -50,7 +50,7 @@ def test_what_is_called_wanted_is_good(half, u, index):
 
 def test_in_words():
     assert adequacy(0.0, 1.0, 0.05).in_words("g") == (
-        "Good enough: u = 0.05 g, capability index 5, wanted 4."
+        "Good enough: u = 0.05 g, capability index 5, required 4."
     )
     usable = adequacy(0.0, 0.001, 0.0001).in_words("g", 1000.0)
     assert usable == (

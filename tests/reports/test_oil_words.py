@@ -4,7 +4,7 @@ import pytest
 from pypdf import PdfReader
 
 from benchstation.bench.capture.weighing import Phase
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_record import record_in
 from benchstation.quantities.formatter import QuantityFormatter
@@ -35,7 +35,7 @@ def mixed(tmp_path_factory):
     session = bench.session
 
     def pour(short_kg=0.0):
-        bench.pour(pour_status(session).goal_kg - short_kg)
+        bench.pour(present_pour(session).goal_kg - short_kg)
 
     bench.work_to(StepKind.WEIGH)
     weigh(bench, "body", lambda: bench.pour(0.1), "pour_rest", lot="L-0421")
@@ -45,7 +45,7 @@ def mixed(tmp_path_factory):
     weigh(bench, "body", pour)
     bench.unplugged.add("scale")
     bench.run(2)
-    surplus = f"{pour_status(session).goal_kg * 1e3:.1f} g"
+    surplus = f"{present_pour(session).goal_kg * 1e3:.1f} g"
     how = {"instrument": "Counter scale", "instrument_serial": "K-77", "last_digit": "0.1 g"}
     who = {"expanded": "0.2 g", "second": "wieland", "pin": "246810"}
     session.act("take_by_hand", {"by_hand": surplus, **how, **who})

@@ -1,6 +1,7 @@
 """Parts, disc stacks, long texts and photographs on paper."""
 
 import dataclasses
+import re
 from io import BytesIO
 
 import pytest
@@ -95,3 +96,14 @@ def test_a_family_that_records_no_more_needs_one_page(tmp_path):
     assert len(reader.pages) == 1
     for title in ("Parts", "Disc stacks", "Photographs"):
         assert title not in text
+
+
+def test_a_photograph_and_a_height_of_one_step_are_printed(tmp_path):
+    filed = work(tmp_path, "carrier-50")
+    reader, text = read(filed, tmp_path / "a.pdf")
+    assert "Valve seat from above: 1 photograph: piston with both stacks" in text
+    assert re.search(r"Height of the lip: 2\.\d\d mm, specified 2\.40 ± 0\.10 mm", text)
+    assert "Seat clean, its edge without a nick" in text
+    (sha256,) = filed.photos
+    assert sha256 in text.replace(" ", "")
+    assert [image for page in reader.pages for image in page.images]

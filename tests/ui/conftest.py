@@ -83,7 +83,7 @@ class Bench:
 
     @property
     def said(self) -> str:
-        """What stands in the foot."""
+        """What stands in the status bar."""
         message = self.window.status_bar.line.message
         return message.text if message is not None else ""
 

@@ -14,17 +14,21 @@ from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 
 PEOPLE = (
     ListRow(
-        "p1", "Alex Sample", "technician   since 2026-01-12", "signs in by PIN and badge", Tone.GOOD
+        "p1",
+        "Alex Sample",
+        ("technician", "since 2026-01-12"),
+        "signs in by PIN and badge",
+        Tone.GOOD,
     ),
     ListRow(
         "p2",
         "Maximiliane Oberwiesenfelderhuber",
-        "technician and bench lead and QA   since 2026-01-12",
+        ("technician and bench lead and QA", "since 2026-01-12"),
         "signs in by PIN",
         Tone.GOOD,
     ),
-    ListRow("p3", "Robin Sample", "QA   since 2026-02-01", "cannot sign in", Tone.CAUTION),
-    ListRow("p4", "Kim Sample", "technician   since 2026-01-12", "left", Tone.QUIET),
+    ListRow("p3", "Robin Sample", ("QA", "since 2026-02-01"), "cannot sign in", Tone.CAUTION),
+    ListRow("p4", "Kim Sample", ("technician", "since 2026-01-12"), "left", Tone.QUIET),
 )
 LEAVE = ActionView("leave", "Cancel", "Esc")
 CHANGE_PIN = TaskView(
@@ -62,7 +66,7 @@ def person(key: str) -> ListDetail:
             TermGroup(
                 "Signs in",
                 (
-                    TermView("Roles", row.below.split("   ")[0]),
+                    TermView("Roles", row.below[0]),
                     TermView("PIN", "set", "kept as a salted slow hash"),
                     TermView("Badge", "registered"),
                 ),
@@ -93,9 +97,11 @@ def person(key: str) -> ListDetail:
 
 
 MATERIALS = (
-    ListRow("L-0417", "L-0417", "ISO VG 15 damper oil   212 units, 46,8 kg", "open", Tone.GOOD),
-    ListRow(BOTTLE, "Nitrogen bottle", "charges left in it", "", Tone.QUIET),
-    ListRow("L-0388", "L-0388", "Winter damper oil, synthetic   8 units", "withdrawn", Tone.DANGER),
+    ListRow("L-0417", "L-0417", ("ISO VG 15 damper oil", "212 units, 46,8 kg"), "open", Tone.GOOD),
+    ListRow(BOTTLE, "Nitrogen bottle", ("charges left in it",), "", Tone.QUIET),
+    ListRow(
+        "L-0388", "L-0388", ("Winter damper oil, synthetic", "8 units"), "withdrawn", Tone.DANGER
+    ),
 )
 BOTTLE_FORM = TaskView(
     BOTTLE,

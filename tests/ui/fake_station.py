@@ -141,7 +141,6 @@ class FakeStation:
         self.specifications = list(fake_specifications.ROWS)
         self.opened: list[tuple[str, float, str]] = []
         self.checked: list[tuple[str, float, str]] = []
-        self.instrument_acts: list[tuple[str, str, dict[str, str]]] = []
         self.fitted = instruments()
         self.views = self.stirred = self.stopped = 0
         self.check = CheckView("", Tone.QUIET)
@@ -288,10 +287,6 @@ class FakeStation:
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         return self.fitted
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        self.instrument_acts.append((name, action, dict(fields)))
-        return self._answer(f"{name} {action}: done.")
 
 
 class FakeHand:

@@ -135,7 +135,7 @@ class Charging:
         )
 
     def phase(self, now: float) -> ChargePhase:
-        """Say what the charge waits for."""
+        """Return what the charge waits for."""
         if self._hold_from is not None:
             return ChargePhase.HOLDING
         if not self._charge_seen or not self._quiet.count:
@@ -164,18 +164,18 @@ class Charging:
         self._hold_fit = self._fit
 
     def interrupt(self) -> None:
-        """The gauge's stream was broken: a hold test or a fit over the gap proves nothing."""
+        """Begin anew after a gap: a hold test or a fit over it proves nothing."""
         self._hold_from = self._fit = None
         self._quiet.clear()
 
     @property
     def holding(self) -> bool:
-        """Whether a hold test runs."""
+        """Return True when a hold test runs."""
         return self._hold_from is not None
 
     @property
     def hold_left_s(self) -> float:
-        """The seconds that the hold test still takes."""
+        """Return the seconds that the hold test still takes."""
         if self._hold_from is None or self._hold_from >= len(self._times):
             return self._hold_s
         return max(0.0, self._hold_s - (self._times[-1] - self._times[self._hold_from]))

@@ -21,8 +21,10 @@ class LoadWatch:
         self.grown = False
         """Whether it grew by more than any scale does by itself; stays so until looked at anew."""
 
-    def begin(self) -> None:
-        """Look anew, from the load that was seen last."""
+    def begin(self, seen: tuple[float, float] | None = None) -> None:
+        """Look anew, from the load seen last; ``seen``: its time, s, and the load, kg, if later."""
+        if seen is not None:
+            self._last = (seen[0], self._sense * seen[1])
         self.grown, self._above_from = False, None
         self._lowest = None if self._last is None else self._last[1]
 

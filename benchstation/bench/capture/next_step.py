@@ -26,11 +26,13 @@ _TOO_MUCH = {
 _BACK = "Pour some back into the jug and capture again"
 
 
-def after_oil(judged: OilJudged, purpose: Purpose, method: Method) -> str:
-    """Return the decision on net oil and what it asks for."""
+def after_oil(judged: OilJudged, purpose: Purpose, method: Method, *, bled: bool = True) -> str:
+    """Return the decision on net oil and what it asks for; ``bled``: some oil was taken out."""
     if judged.decision == PASS:
         return f"{PASS}."
     little = judged.deviation_kg < 0
+    if little and not purpose.adds and not bled:
+        return _said(judged.decision, "too little oil", "Top up before you bleed")
     do = _TOO_LITTLE[purpose] if little else _TOO_MUCH[purpose]
     if not little and purpose.adds and method is Method.LOSS:
         do = _BACK
@@ -58,7 +60,7 @@ def after_hold(tested: HoldTested) -> str:
 
 
 def _said(decision: str, off: str, do: str) -> str:
-    """Say which way it is off; an undecided one is off by too little to tell, but that way."""
+    """Return which way it is off; an undecided one is off by too little to tell, but that way."""
     near = "" if decision == FAIL else ", too near the limit to tell"
     return f"{decision}{near}, {off}. {do}; {OR_ACCEPT}"
 

@@ -1,4 +1,4 @@
-"""Where the oil stands at the desk: what counts already, what a weighing must show, judgement."""
+"""Where the oil stands at the bench: what counts already, what a weighing must show, judgement."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -107,7 +107,7 @@ def _last_before(rebuild: Rebuild, step: Step, lot: str) -> MassCaptured | None:
 def before_elsewhere(
     rebuild: Rebuild, step: Step, weighing: Weighing, scale: BenchInstrument
 ) -> bool:
-    """Whether the unit was weighed before the pour, but on another scale or calibration.
+    """Return True when the unit was weighed before the pour, but on another scale or calibration.
 
     Then it is weighed anew, for the difference of two scales is no mass of oil.
     """
@@ -131,7 +131,7 @@ class PourStatus:
     budget: Budget
 
 
-def standing(
+def pour_status(
     rebuild: Rebuild,
     step: Step,
     weighing: Weighing,
@@ -156,7 +156,7 @@ def standing(
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
-    """Whether a part is what is being weighed, and goes when that is captured."""
+    """Return True when a part is what is being weighed, and goes when that is captured."""
     same = (part.step_id, part.purpose, part.oil_lot) == (step.id, plan.purpose, plan.lot)
     return same and (plan.again or part.portion == plan.portion)
 
@@ -192,7 +192,7 @@ def _budget(
 
 
 def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
-    """Whether a part was weighed on this scale under the calibration that is in force."""
+    """Return True when a part was weighed on this scale under the calibration that is in force."""
     same = part.instrument_id == scale.registered.instrument_id
     return same and part.calibration in ("", calibration_of(scale.registered))
 

@@ -50,7 +50,7 @@ class Releasing:
             self._zero_since = None
 
     def interrupt(self) -> None:
-        """The stream was broken: what fell meanwhile was not seen."""
+        """Begin again after a gap: what fell during it was not seen."""
         self._top = self._zero_since = None
         self._between = 0
         self._samples.clear()

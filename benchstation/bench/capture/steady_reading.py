@@ -38,7 +38,7 @@ class Steadying:
         return Taken(view.mean, view.std, view.n, name, view.raw)
 
     def state(self, now: float) -> str:
-        """Say what it waits for."""
+        """Return what it waits for."""
         if self.fitted.good_value(now) is None:
             return "no valid reading"
         return {

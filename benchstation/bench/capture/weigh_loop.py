@@ -14,11 +14,14 @@ from benchstation.domain.oil_balance import Purpose, counting, next_portion
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
+from benchstation.domain.tared_loads import contradiction_kg, on_scale, standing_kg
 from benchstation.domain.unit_commands import PASS, require_step
 from benchstation.domain.unweighed import prove_tare
 from benchstation.driver_api.errors import StationError
 from benchstation.store.traces import Trace
 
+LEAST_AGAINST_KG = 0.001
+"""Less than this clings to any vessel that oil was poured out of."""
 TAKE_OUT = "If oil was poured meanwhile, take it out of the unit. Then tare again."
 
 
@@ -52,7 +55,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
 
 
 def _locked(session: BenchSession, weighing: Weighing) -> str:
-    """Say what came up since the capture was asked for, with what to do; empty: nothing."""
+    """Return what came up since the capture was asked for, with what to do; empty: nothing."""
     locked = capture_locked(session)
     if locked:
         return f"{locked}. Put that right, or have a lead accept it as a deviation."
@@ -66,6 +69,17 @@ def _tare(
     session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step, now: float
 ) -> None:
     if weighing.tare_due(now):
+        against_kg = _against_the_word(session, weighing, rebuild)
+        if against_kg is not None and not rebuild.deviated(step.id):
+            weighing.cancel_capture()
+            more = "more" if against_kg > 0 else "less"
+            session.say(
+                f"Not tared: the scale shows {session.words.mass(abs(against_kg))} {more} than "
+                "what you confirmed. Undo it, or have a lead accept it as a deviation.",
+                Severity.ATTENTION,
+            )
+            return
+        weighing.contradicted_kg = against_kg
         session.scale.instrument.tare()
     tared = weighing.tare_result(now, session.words)
     if weighing.doubt_due:
@@ -90,6 +104,10 @@ def _tare(
             tared.raw,
             weighing.plan.purpose.value,
             weighing.emptied,
+            weighing.plan.method.value,
+            weighing.at_command_kg
+            + standing_kg(rebuild.loads, session.scale.registered.instrument_id),
+            weighing.contradicted_kg,
         )
         try:
             session.journal(prove_tare(rebuild, proven))
@@ -98,6 +116,16 @@ def _tare(
             raise
         differs = weighing.plan.method is Method.DIFFERENCE
         session.say("Zero proven." if differs else "Tare proven.")
+
+
+def _against_the_word(session: BenchSession, weighing: Weighing, rebuild: Rebuild) -> float | None:
+    """Return what the scale shows against a person's word that oil was undone, kg."""
+    if weighing.emptied is None:
+        return None
+    plan, scale = weighing.plan, session.scale.registered.instrument_id
+    least_kg = max(LEAST_AGAINST_KG, 3 * rebuild.specification.steadiness.tare_band)
+    on = on_scale(plan.purpose, plan.method)
+    return contradiction_kg(rebuild.loads, scale, on, weighing.at_command_kg, least_kg)
 
 
 def _captured(
@@ -150,11 +178,19 @@ def _judge(session: BenchSession, weighing: Weighing, captured: MassCaptured, tr
     assert rebuild.tare is not None
     session.journal(commands.capture_mass(rebuild, rebuild.tare, captured, result), [trace])
     session.say(
-        f"Captured {session.words.mass(captured.shown_kg)}: "
-        + after_oil(result, Purpose(captured.purpose), Method(captured.method)),
+        f"Captured {session.words.mass(captured.shown_kg)}: " + _after(session, captured, result),
         attention_if(result.decision != PASS),
     )
     session.enter_step()
+
+
+def _after(session: BenchSession, captured: MassCaptured, result: OilJudged) -> str:
+    """Say what the result asks for; a spill or top-up that passes does not end the bleed."""
+    purpose, step = Purpose(captured.purpose), session.unit().current
+    if result.decision == PASS and step is not None and step.id == captured.step_id:
+        return f"{PASS}. Now bleed and capture that, or confirm that nothing was bled."
+    bled = captured.shown_kg > LEAST_AGAINST_KG
+    return after_oil(result, purpose, Method(captured.method), bled=bled)
 
 
 def go_on_from(session: BenchSession, part_kg: float, lot: str) -> None:

@@ -1,5 +1,6 @@
 """Live weighing at one step: tare proof, the pour as it runs, capture when steady."""
 
+import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -24,6 +25,8 @@ LEAST_UNIT_KG = 0.05
 """No unit is lighter: less than this before the pour is an empty scale."""
 
 
+LEAST_BETWEEN_S, LONGEST_BETWEEN_S = 1.0, 15.0
+"""Between asking for a tare over what is not captured, and asking for it once more."""
 LIVELY_DIGITS, LIVELY_RETURNS = 0.7, 4
 """Noise of so many digits at the tare leaves a reading in its digit with a chance of 0.53 at most:
 ten readings in a row without a change are then less likely than 0.2 %, and the scale is stuck. It
@@ -68,7 +71,7 @@ class WeighPlan:
 
     @property
     def wants_before(self) -> bool:
-        """Whether the unit is weighed as it is before the pour."""
+        """Return True when the unit is weighed as it is before the pour."""
         return self.method is Method.DIFFERENCE and self.before_kg is None
 
 
@@ -92,12 +95,16 @@ class Weighing:
         """What was moved since a tare that was lost, and since its last capture."""
         self.emptied: UnweighedUndone | None = None
         """What was confirmed before the tare that is being proven."""
+        self.contradicted_kg: float | None = None
+        """What the scale showed against that, where a deviation accepts it."""
         self._captured_kg = 0.0
         self._steadiness = steadiness
         sense = -1 if self.plan.method is Method.LOSS else 1
         self._loads = LoadWatch(3 * steadiness.tare_band, sense)
-        self._at_command_kg = 0.0
+        self.at_command_kg = 0.0
+        """What the scale showed when the tare was sent: the load that it takes away."""
         self._doubt_told = self._doubtful = False
+        self._tare_doubted_at = -math.inf
         self._judge = StabilityJudge(
             steadiness.window, steadiness.band, steadiness.count, longest_gap_s
         )
@@ -127,12 +134,12 @@ class Weighing:
         self._new_portion()
 
     def _new_portion(self) -> None:
-        """What is tared now is no part of the mass that comes next, but by difference it is."""
+        """Begin a portion: what is tared now is no part of the next mass, except by difference."""
         if self.plan.method is not Method.DIFFERENCE and self.plan.portion is not None:
             self.plan = replace(self.plan, portion=None, again=False)
 
     def tare_due(self, now: float) -> bool:
-        """Say once, when the scale has come to rest, that the tare command goes out now.
+        """Return True once, when the scale is steady and the tare command must go out.
 
         What was steady before the command proves nothing: the judgement starts anew.
         """
@@ -141,7 +148,7 @@ class Weighing:
             return False
         self._tare_sent = True
         self._at_tare.clear()
-        self._at_command_kg = steady.mean_kg
+        self.at_command_kg = steady.mean_kg
         self._asked_at = now
         self._judge.reset()
         return True
@@ -182,19 +189,20 @@ class Weighing:
         self.uncaptured_kg = self.poured_kg(shown) - self._captured_kg
 
     def _look_anew(self) -> None:
-        self._loads.begin()
+        # While a tare held, nobody told the watch what was poured: that is no growth now.
+        self._loads.begin(None if self._last is None else (self._last.at, self._last.value))
         self._doubt_told = self._doubtful = False
 
     @property
     def poured_untared(self) -> bool:
-        """Whether oil may have been moved since no tare holds; by difference the unit tells it."""
+        """Return True when oil may have been moved while no tare held; by difference, never."""
         if self.tared or self.plan.method is Method.DIFFERENCE:
             return False
         return self._loads.grown or self._doubtful
 
     @property
     def doubt_due(self) -> bool:
-        """Whether that is still to be put on record."""
+        """Return True when that is still to be put on record."""
         return self.poured_untared and not self._doubt_told
 
     def doubt_told(self) -> None:
@@ -202,8 +210,24 @@ class Weighing:
         self._doubt_told = True
 
     @property
+    def moved_kg(self) -> float:
+        """What was moved since the tare that holds, and is in no capture; 0 where none holds."""
+        if not self.tared or self._last is None or self.plan.method is Method.DIFFERENCE:
+            return 0.0
+        moved = self.poured_kg(self._last.value) - self._captured_kg
+        return moved if abs(moved) > 3 * self._steadiness.tare_band else 0.0
+
+    def gives_up(self, now: float) -> bool:
+        """Return True when a tare over what is not captured is asked for once more, in good time.
+
+        The first time only asks; a second press within a second is the same finger.
+        """
+        waited, self._tare_doubted_at = now - self._tare_doubted_at, now
+        return LEAST_BETWEEN_S <= waited <= LONGEST_BETWEEN_S
+
+    @property
     def uncaptured(self) -> bool:
-        """Whether oil was moved that counts for nothing."""
+        """Return True when oil was moved that counts for nothing."""
         return abs(self.uncaptured_kg) > 3 * self._steadiness.tare_band
 
     def resume(self, portion: int, captured_kg: float) -> None:
@@ -214,13 +238,13 @@ class Weighing:
         self.phase = Phase.POURING
 
     def begin_after(self, before_kg: float, portion: int) -> None:
-        """The unit before the pour is known; the scale is free until the unit comes back."""
+        """Free the scale until the unit comes back: its mass before the pour is known."""
         self.plan = replace(self.plan, before_kg=before_kg, portion=portion)
         self.lose_tare()
 
     @property
     def wants_before(self) -> bool:
-        """Whether the unit is weighed as it is before the pour."""
+        """Return True when the unit is weighed as it is before the pour."""
         return self.plan.wants_before
 
     def poured_kg(self, shown_kg: float) -> float:
@@ -230,7 +254,7 @@ class Weighing:
         return shown_kg - (self.plan.before_kg or 0.0)
 
     def refusal(self, shown_kg: float, words: QuantityFormatter = METRIC) -> str:
-        """Say why a steady value can be no mass of oil; empty: nothing against it."""
+        """Return why a steady value can be no mass of oil; empty: nothing against it."""
         poured = self.poured_kg(shown_kg)
         shows = f"the scale shows {words.mass(shown_kg)}"
         band = self._steadiness.tare_band
@@ -252,12 +276,12 @@ class Weighing:
 
     @property
     def tared(self) -> bool:
-        """Whether a tare is proven and holds."""
+        """Return True when a tare is proven and holds."""
         return self.phase in (Phase.POURING, Phase.CAPTURING)
 
     @property
     def capturing(self) -> bool:
-        """Whether the next steady mass is asked for."""
+        """Return True when the next steady mass is asked for."""
         return self.phase is Phase.CAPTURING
 
     def take(self, sample: Sample) -> None:
@@ -331,7 +355,7 @@ class Weighing:
 
     @property
     def jumped_from_kg(self) -> float | None:
-        """What the scale showed before something was put on or lifted, until it is as it was."""
+        """Return what the scale showed before something was put on or lifted, until restored."""
         return self._jumped_from
 
     def view(self, now: float) -> StabilityView:
@@ -368,12 +392,12 @@ class Weighing:
             self._doubtful = self._judge.view(now).state is Stability.FROZEN
             return "the scale did not become steady"
         # Where it stood at the command it took no tare; anywhere else the load has changed.
-        moved_kg = abs(steady.mean_kg - self._at_command_kg)
+        moved_kg = abs(steady.mean_kg - self.at_command_kg)
         self._doubtful = moved_kg > 3 * self._steadiness.tare_band
         return f"the scale is steady at {words.mass(steady.mean_kg)}, not at zero"
 
     def _moved_at_tare(self, proven: SteadyMass) -> bool:
-        """Say whether the digits moved at the tare by noise: at rest they must again."""
+        """Return True when the digits moved at the tare by noise: at rest they must again."""
         moves = np.diff(np.asarray(self._at_tare[-proven.count :]))
         ways = np.sign(moves[moves != 0.0])
         returns = int(np.count_nonzero(ways[1:] != ways[:-1]))

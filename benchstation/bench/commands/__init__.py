@@ -1,1 +1,1 @@
-"""What a person does at the desk: each action checks, journals, and says what was done."""
+"""What a person does at the bench: each action checks, journals, and says what was done."""

@@ -27,7 +27,7 @@ KINDS = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
 
 
 def why_not_by_hand(session: BenchSession, step: Step) -> str:
-    """Say why nothing may be typed at this step now; empty: the instrument is lost or unfit.
+    """Return why nothing may be typed at this step now; empty: the instrument is lost or unfit.
 
     A charge is never typed while the guard does not know the pressure: nobody would watch it.
     """

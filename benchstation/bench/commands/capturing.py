@@ -42,6 +42,10 @@ class Tare(Command):
                 where=session.scale.registered.title,
                 advice="Check its cable and its line on the Instruments page.",
             )
+        if weighing.moved_kg and not weighing.gives_up(session.clock.seconds()):
+            about = session.words.rough_mass(weighing.moved_kg)
+            said = f"Not tared: about {about} are not captured. Capture, or tare again to give up."
+            return Message(said, Severity.ATTENTION)
         if weighing.tared:
             lose_tare(session, Statement(Code.TARED_AGAIN))
         rebuild, asked = session.unit(), session.work.open_form == EMPTIED
@@ -129,7 +133,7 @@ class NothingBled(Command):
 
 
 def moved_since_captured(session: BenchSession) -> str:
-    """Say that a hold test would hold another pressure than was captured; empty: it would not."""
+    """Return why a hold test would hold another pressure than was captured; empty: it would not."""
     charge = session.rebuild.charge if session.rebuild else None
     # A gauge that a typed charge was not read on may be off; it is compared with itself alone.
     if session.rebuild is None or charge is None or charge.by_hand:

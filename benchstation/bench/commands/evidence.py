@@ -8,7 +8,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
-from benchstation.domain.gas_release import gas_seen
+from benchstation.domain.gas_release import gas_seen, zero_before_pa
 from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Input
@@ -42,7 +42,9 @@ def bench_now(
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
             gas_seen(rebuild, session.gauge.registered.instrument_id),
+            zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
+        dict(session.work.ticks),
     )
 
 
@@ -109,7 +111,7 @@ def deviation_events(
 
 
 def _accepted_whole(rebuild: Rebuild, step: Step) -> bool:
-    """Say whether a deviation accepts what stands in the form now and signs the step with it.
+    """Return True when a deviation accepts what stands in the form now and signs the step with it.
 
     A step of measured values alone is measured again after it, with what is on the bench then.
     """

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.gas_ticks import note_ticks
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import photos
@@ -32,6 +33,7 @@ class KeepTyped(Command):
             and not session.unit().proof_due
             and self.form.get(AT, step.id) == step.id
         ):
+            note_ticks(session, self.form)
             session.work.keep_typed(self.form)
         return Message()
 
@@ -67,6 +69,7 @@ class AddPhoto(Command):
     """Put the chosen picture file on record at this step."""
 
     roles = WORKERS
+    form: Mapping[str, str]
     path: str = named("photo")
     caption: str = ""
 
@@ -76,7 +79,7 @@ class AddPhoto(Command):
             raise NotAllowedError(
                 "no picture is chosen.", where=step.title, advice="Choose a file first."
             )
-        return _add(session, Path(self.path), self.caption)
+        return _add(session, Path(self.path), self.caption, self.form)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,7 @@ class AddNewestPhoto(Command):
     """Put the newest picture of the watched folder on record at this step."""
 
     roles = WORKERS
+    form: Mapping[str, str]
     caption: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
@@ -113,7 +117,7 @@ class AddNewestPhoto(Command):
                 where=str(folder),
                 advice="Take the picture, wait until it is copied, and press again.",
             )
-        return _add(session, max(found)[1], self.caption)
+        return _add(session, max(found)[1], self.caption, self.form)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,12 +133,14 @@ class SetPhotoAside(Command):
         return Message("The last photograph is set aside; it stays in the journal.")
 
 
-def _add(session: BenchSession, path: Path, caption: str) -> Message:
+def _add(session: BenchSession, path: Path, caption: str, form: Mapping[str, str]) -> Message:
     photo = _read(path)
     events = photos.take_photo(session.unit(), photo, caption)
     session.journal(events, photos={photo.sha256: photo.data})
     session.work.pictures[photo.sha256] = photo.data
-    session.work.keep_typed({})
+    # The next picture gets a caption of its own; what else the step asks for stays as typed.
+    rest = {k: v for k, v in form.items() if k not in ("photo", "caption")}
+    session.work.keep_typed(rest)
     return Message(f"{path.name} is on record, {size_in_words(len(photo.data))}.")
 
 

@@ -140,7 +140,7 @@ def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
 
 
 def withdrawn_in(session: BenchSession, unit_id: str) -> str:
-    """Say which lots of a unit were withdrawn, and why; empty: none."""
+    """Return which lots of a unit were withdrawn, and why; empty: none."""
     closed = [session.shop.withdrawn(lot) for lot in lots_in(session.store, unit_id)]
     said = [withdrawn_words(lot.lot, lot.reason) for lot in closed if lot]
     return "".join(f" L{words[1:]}." for words in said)

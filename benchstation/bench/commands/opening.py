@@ -104,7 +104,7 @@ class OpenUnit(Command):
 
 
 def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity]:
-    """Say when this serial was here before; it needs attention when it was another family."""
+    """Return when this serial was here before; it needs attention when it was another family."""
     earlier = [
         unit
         for unit in earlier_rebuilds(session.store, opened.serial)
@@ -224,7 +224,7 @@ class StartLine(Command):
 
 
 def _lot_wanted(session: BenchSession) -> str:
-    """Say which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
+    """Return which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
     key = session.on_bench.next_unit.specification_id
     return next(map(session.shop.lot_wanted, _current(session, key)), "")
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.bench.commands.evidence import deviation_events, evidence_events
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.gas_ticks import note_ticks, without_early
 from benchstation.bench.locks import gas_in_unit, require_no_pressure, unsafe_pressure_pa
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command
@@ -23,9 +24,11 @@ class Sign(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild, *SIGNED)
+        note_ticks(session, self.form)
         session.work.keep_typed(self.form)
         require_no_pressure(session, step.title)
-        events = evidence_events(session, rebuild, step, self.form)
+        form = without_early(session, self.form)
+        events = evidence_events(session, rebuild, step, form)
         session.journal(events)
         return Message(f"{step.title}: signed.")
 

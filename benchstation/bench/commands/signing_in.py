@@ -1,4 +1,4 @@
-"""Signing in and out at the desk, by PIN or badge, and handing the keyboard over."""
+"""Signing in and out at the bench, by PIN or badge, and handing the keyboard over."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -143,7 +143,7 @@ def _count(session: BenchSession, whose: str) -> None:
 
 
 def change_person(session: BenchSession, person: Person | None) -> str:
-    """Let another person, or nobody, have the desk. What runs on it goes on.
+    """Change who is signed in, or sign out. What runs continues.
 
     What was asked for and has not happened is taken back where the next may not ask for it.
     """

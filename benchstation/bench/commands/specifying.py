@@ -1,4 +1,4 @@
-"""Drafting and approving specifications at the desk."""
+"""Drafting and approving specifications at the bench."""
 
 from dataclasses import dataclass
 

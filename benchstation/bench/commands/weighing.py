@@ -8,7 +8,7 @@ from benchstation.bench.commands.capturing import Capture
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
-from benchstation.domain.events import MethodChosen, OilLotReceived
+from benchstation.domain.events import MethodChosen, OilLotReceived, ScaleChosen
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
@@ -17,7 +17,8 @@ from benchstation.domain.unit_commands import NotAllowedError, require_step
 WAYS, LOT = "ways", "lot"
 
 
-def _now(session: BenchSession) -> tuple[Step, Weighing]:
+def at_weighing(session: BenchSession) -> tuple[Step, Weighing]:
+    """Return the step at hand and its weighing; raises while a capture waits for steady."""
     step = require_step(session.unit(), StepKind.WEIGH, StepKind.BLEED)
     weighing = session.work.weighing
     if weighing is None:
@@ -35,8 +36,18 @@ def _begin(
     """Begin another weighing; give what must be undone first, after a space, or nothing."""
     undo = lose_tare(session, reason)
     session.work.close_form()
+    session.choose_scale(purpose)
     session.work.weigh(weighing_for(session.unit(), step, session.scale, purpose, again))
     return "" if not undo or again else f" {undo}"
+
+
+def begin_anew(session: BenchSession, step: Step, weighing: Weighing, chosen: ScaleChosen) -> str:
+    """Begin the weighing at hand again on a chosen scale; give what must be undone, or nothing."""
+    undo = lose_tare(session, Statement(Code.OTHER_SCALE))
+    session.weigh_on(chosen)
+    plan = weighing.plan
+    session.work.weigh(weighing_for(session.unit(), step, session.scale, plan.purpose, plan.again))
+    return f" {undo}" if undo else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +75,7 @@ class LeaveForm(Command):
 
 def method(session: BenchSession, wanted: Method) -> Message:
     """Weigh in by another method, while nothing of this weighing is captured."""
-    step, weighing = _now(session)
+    step, weighing = at_weighing(session)
     if not weighing.plan.purpose.adds:
         raise NotAllowedError("bled oil is weighed on its tray.", where=step.title)
     if captured_so(session, weighing):
@@ -87,7 +98,7 @@ HOW = {
 
 
 def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = False) -> bool:
-    """Say whether oil of this purpose and lot is captured already; ``typed``: or read by hand."""
+    """Return True when oil of this purpose and lot is captured; ``typed``: or read by hand."""
     plan = weighing.plan
     return any(
         (c.purpose, c.oil_lot) == (plan.purpose, plan.lot) and (typed or not c.by_hand)
@@ -132,7 +143,7 @@ class TopUp(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        step, _ = _now(session)
+        step, _ = at_weighing(session)
         if step.kind is not StepKind.BLEED:
             raise NotAllowedError("before the bleed more is simply poured.", where=step.title)
         undo = _begin(session, step, Purpose.TOPUP, Statement(Code.TOP_UP))
@@ -146,7 +157,7 @@ class WeighSpill(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        step, _ = _now(session)
+        step, _ = at_weighing(session)
         if not session.unit().counting:
             raise NotAllowedError(
                 "nothing is captured yet that this could be taken from.",
@@ -166,7 +177,7 @@ class WeighMain(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        step, _ = _now(session)
+        step, _ = at_weighing(session)
         undo = _begin(session, step, main_purpose(step), Statement(Code.OTHER_WEIGHING))
         return Message(f"Back to the {main_purpose(step).value}.{undo}", attention_if(undo))
 
@@ -178,7 +189,7 @@ class WeighAgain(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        step, weighing = _now(session)
+        step, weighing = at_weighing(session)
         if not captured_so(session, weighing, typed=True):
             raise NotAllowedError("nothing of it is captured yet.", where=step.title)
         _begin(session, step, weighing.plan.purpose, Statement(Code.WEIGHED_AGAIN), again=True)
@@ -194,7 +205,7 @@ class AskOtherLot(Command):
     roles = WORKERS
 
     def __call__(self, session: BenchSession) -> Message:
-        step, weighing = _now(session)
+        step, weighing = at_weighing(session)
         _require_other_lot(session, step, weighing)
         session.work.show_form(LOT)
         return Message("Choose the lot for the rest; this part is captured first.")
@@ -220,7 +231,7 @@ class PourRest(Command):
     lot: str
 
     def __call__(self, session: BenchSession) -> Message:
-        step, weighing = _now(session)
+        step, weighing = at_weighing(session)
         if self.lot not in _require_other_lot(session, step, weighing):
             raise NotAllowedError(
                 "this is no other lot of the same oil.", where=step.title, advice="Choose one."

@@ -125,7 +125,7 @@ class FirstStart:
 
     @property
     def instrument(self) -> Adding | None:
-        """The steps of the instrument that is brought in now."""
+        """Return the steps of the instrument that is brought in now."""
         return self._steps.get(self.question)
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -295,7 +295,7 @@ class _Keeper:
         self._start, self._question = start, question
 
     def begin(self) -> None:
-        """Nothing is against it."""
+        """Do nothing: adding an instrument is always allowed here."""
 
     def used_by(self, url: str) -> str:
         """Return the title of the other instrument when it was proven on this port."""
@@ -308,7 +308,7 @@ class _Keeper:
         """Nobody reads it."""
 
     def take_back(self) -> None:
-        """Nothing was let go."""
+        """Do nothing: no running instrument was released."""
 
     def places(self, role: InstrumentRole, url: str) -> Places:
         """Return nothing: this bench has no instrument yet."""

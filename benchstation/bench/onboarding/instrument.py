@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.commands.checking import CheckInstrument
+from benchstation.bench.commands.parsing import command_from
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
@@ -76,7 +78,7 @@ class New:
 
     @property
     def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
-        """The facts for the journal."""
+        """Return the facts for the journal."""
         return self.registered, self.checked
 
 
@@ -136,7 +138,7 @@ class State:
 
     @property
     def role(self) -> InstrumentRole:
-        """What the chosen device is at the bench."""
+        """Return what the chosen device is at the bench."""
         assert self.profile is not None
         role = role_of(self.profile.kind, self.profile.channel.reference)
         assert role is not None
@@ -191,7 +193,7 @@ class Adding:
 
     @property
     def state(self) -> State | None:
-        """How far it has come; ``None`` when nothing is being brought in."""
+        """Return how far it has come; ``None`` when nothing is being brought in."""
         return self._state
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -202,7 +204,7 @@ class Adding:
 
     @property
     def tail(self) -> bytes:
-        """The last bytes that came."""
+        """Return the last bytes that came."""
         instrument = self.instrument
         return instrument.raw_log.tail(TAIL_BYTES) if instrument else self._tail
 
@@ -345,7 +347,9 @@ class Adding:
             "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
         )
         fitted = BenchInstrument(instrument, unknown)
-        checked = check(fitted, time.perf_counter(), {**fields, "units": self.display.value})
+        asked = {**fields, "instrument": "new", "units": self.display.value}
+        nominal_kg = command_from(CheckInstrument, asked).nominal_kg
+        checked = check(fitted, time.perf_counter(), nominal_kg)
         state = replace(state, checked=checked)
         if not checked.passed:
             self._show(state)

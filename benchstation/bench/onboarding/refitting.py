@@ -23,7 +23,7 @@ Keep = Callable[[InstrumentSettings, str], None]
 class BenchKeeper:
     """Takes a proven instrument to a running bench.
 
-    ``ask`` runs a job in the desk's thread. ``keep`` writes the settings of an instrument, in place
+    ``ask`` runs a job in the bench's thread. ``keep`` writes an instrument's settings, in place
     of those of another or beside the others. ``urls`` are the ports that the bench reads, by the
     id of the instrument.
     """
@@ -36,16 +36,16 @@ class BenchKeeper:
         urls: Mapping[str, str],
         raw_folder: Path | None = None,
     ) -> None:
-        self._desk, self._ask, self._keep = session, ask, keep
+        self._session, self._ask, self._keep = session, ask, keep
         self._urls = dict(urls)
         self._raw_folder = raw_folder
         self._gone: set[str] = set()
 
     def begin(self) -> None:
         """Raise when no instrument may be added now, or not by whoever is signed in."""
-        self._at_desk(self._may)
+        self._in_bench_thread(self._may)
 
-    def _at_desk(self, job: Callable[[], str]) -> str:
+    def _in_bench_thread(self, job: Callable[[], str]) -> str:
         try:
             return self._ask(job).result(ANSWER_WITHIN_S)
         except TimeoutError as error:
@@ -54,11 +54,11 @@ class BenchKeeper:
             ) from error
 
     def _may(self) -> str:
-        return self._desk.act("fit", {})
+        return self._session.act("fit", {})
 
     def _on_port(self, url: str) -> list[BenchInstrument]:
         """Return the instruments of this port, whether it is read now or was let go."""
-        return [one for one in self._desk.instruments if same_line(self._urls[one.id], url)]
+        return [one for one in self._session.instruments if same_line(self._urls[one.id], url)]
 
     def used_by(self, url: str) -> str:
         """Return the title of the instrument that reads this port now, or empty."""
@@ -77,9 +77,9 @@ class BenchKeeper:
 
         Taken for meant: that on its port, else the first one that gives no reading any more.
         """
-        fitted = self._desk.instruments.of(role)
+        fitted = self._session.instruments.of(role)
         here = [one.id for one in fitted if one in self._on_port(url)]
-        now = self._desk.clock.seconds()
+        now = self._session.clock.seconds()
         lost = [one.id for one in fitted if one.good_value(now) is None]
         return Places(
             tuple((one.id, one.registered.title) for one in fitted), next(iter([*here, *lost]), "")
@@ -99,23 +99,23 @@ class BenchKeeper:
     def take_back(self) -> None:
         """Read again what was let go."""
         for name in sorted(self._gone):
-            self._desk.instruments.named(name).instrument.connect(self._urls[name])
+            self._session.instruments.named(name).instrument.connect(self._urls[name])
         self._gone.clear()
 
     def new_id(self, role: str) -> str:
         """Return a name for the records that no instrument has yet."""
-        known = self._desk.store.instruments()
+        known = self._session.store.instruments()
         return next(name for n in range(1, len(known) + 2) if (name := f"{role}-{n}") not in known)
 
     def save(self, new: New) -> str:
         """Put it on record and into the settings, and read it from now on."""
         self._refuse_clash(new)
-        old = self._desk.instruments.named(new.instead_of) if new.instead_of else None
+        old = self._session.instruments.named(new.instead_of) if new.instead_of else None
         # Made before anything is on record: a profile that cannot be used must change nothing.
         new.keep_profile([own_profiles()])
         fitted = fit(
             new.registered,
-            self._desk.clock,
+            self._session.clock,
             [own_profiles()],
             self._raw_folder,
             use=new.settings.use,
@@ -125,7 +125,7 @@ class BenchKeeper:
         # is already.
         fitted.instrument.connect(new.settings.url)
         try:
-            said = self._at_desk(lambda: self._exchange(new, fitted))
+            said = self._in_bench_thread(lambda: self._exchange(new, fitted))
         except StationError:
             self._stop(fitted)
             raise
@@ -140,12 +140,12 @@ class BenchKeeper:
 
     def _refuse_clash(self, new: New) -> None:
         role, name = new.registered.role, new.registered.instrument_id
-        known = self._desk.store.instruments().get(name)
+        known = self._session.store.instruments().get(name)
         if known is not None and known.role != role:
             raise NotAllowedError(
                 f"'{name}' is a {known.role} on record.", advice="Name it otherwise."
             )
-        others = [one for one in self._desk.instruments if one.id != new.instead_of]
+        others = [one for one in self._session.instruments if one.id != new.instead_of]
         for other in others:
             if same_line(self._urls[other.id], new.settings.url):
                 raise NotAllowedError(
@@ -159,9 +159,9 @@ class BenchKeeper:
                 )
 
     def _exchange(self, new: New, fitted: BenchInstrument) -> str:
-        """In the desk's thread: facts first, then settings, then the bench."""
+        """In the bench's thread: facts first, then settings, then the bench."""
         self._may()
-        session, role = self._desk, fitted.role
+        session, role = self._session, fitted.role
         session.refuse_badges(new.registered)
         session.journal(new.events)
         self._keep(new.settings, new.instead_of)

@@ -1,4 +1,4 @@
-"""What the settings say of lamp and feed, put together with the desk that they follow."""
+"""What the settings say of lamp and feed, put together with the bench that they follow."""
 
 from collections.abc import Callable
 from functools import partial
@@ -33,7 +33,7 @@ def patterns_of(settings: LampSettings) -> dict[Light, Pattern]:
 
 
 def feed_for(port: int, session: BenchSession) -> Feed:
-    """Make the reading feed of this desk; it is not started."""
+    """Make the reading feed of this bench; it is not started."""
     sources = tuple(Source(one.instrument, one.id) for one in session.instruments)
     feed = Feed(port, session.shop.bench, session.clock, sources)
     session.watch.listeners.append(feed.tell)
@@ -55,14 +55,14 @@ class GaugeLines:
         self._gauge().set_levels(signal)
 
     def check(self) -> None:
-        """Nothing to ask: setting the lines again tells of a lost port."""
+        """Do nothing: setting the lines again reveals a lost port."""
 
     def close(self) -> None:
-        """The port belongs to the reader."""
+        """Do nothing: the port belongs to the reader."""
 
 
 def lamp_for(settings: LampSettings, session: BenchSession) -> Lamp:
-    """Make the lamp of this desk and have the guard tell it; it is not started."""
+    """Make the lamp of this bench and have the guard tell it; it is not started."""
     silent_after_s = session.gauge.instrument.silent_after_s / session.clock.pace
     made = lamp_from(settings, lambda: session.gauge.instrument, silent_after_s)
     session.watch.listeners.append(made.tell)

@@ -1,7 +1,7 @@
 """A stack light or relay that follows the guard: a thread of its own, told by the reader's.
 
 The thread that judges the guard only leaves its word (:meth:`Lamp.tell`), the last one wins; the
-lamp's thread shows it. So the lamp needs neither the desk nor a window, and a port that blocks
+lamp's thread shows it. So the lamp needs neither the bench nor a window, and a port that blocks
 holds nobody up. It warns beside the window; it is no safety device and switches no supply.
 """
 
@@ -127,7 +127,7 @@ class Lamp:
 
     @property
     def light(self) -> Light:
-        """What is to be shown now."""
+        """Return what is to be shown now."""
         light, heard = self._word
         if self._stop.is_set() or seconds_slept_too() - heard > self._silent_after_s:
             return Light.LOST

@@ -73,7 +73,7 @@ class Given:
         self._texts = texts
 
     def has(self, option: Option) -> bool:
-        """Whether the option was given."""
+        """Return True when the option was given."""
         return self._texts.get(option.name) is not None
 
     def need(self, option: Option) -> float:

@@ -12,6 +12,7 @@ from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     AlarmMuted,
+    AlarmResumed,
 )
 from benchstation.domain.events.base import (
     Event,
@@ -25,6 +26,7 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GaugeZero,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -74,6 +76,7 @@ from benchstation.domain.events.weighing import (
     MethodChosen,
     OilJudged,
     OilUnweighed,
+    ScaleChosen,
     TareLost,
     TareProven,
     UnweighedUndone,
@@ -84,6 +87,7 @@ __all__ = [
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
+    "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
@@ -92,6 +96,7 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GaugeZero",
     "HandOverRead",
     "HandedOver",
     "HoldTested",
@@ -114,6 +119,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",

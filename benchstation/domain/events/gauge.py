@@ -34,3 +34,15 @@ class GasFell(UnitEvent):
     band_pa: float
     seconds: float
     trace_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeZero(UnitEvent):
+    """What the gauge showed in the open line just before gas was let in, within its zero band."""
+
+    kind: ClassVar[str] = "gauge.zero"
+    step_id: str
+    instrument_id: str
+    calibration: str
+    gauge_pa: float
+    band_pa: float

@@ -36,7 +36,8 @@ def _typed_evidence(body: Body) -> Body:
 def _tared(body: Body) -> Body:
     given = body.get("emptied")
     body = {"purpose": "", **body}
-    return {**body, "emptied": _emptied(given) if given else None}
+    loads = {"method": "", "load_kg": None, "contradicted_kg": None}
+    return {**body, **loads, "emptied": _emptied(given) if given else None}
 
 
 def _emptied(given: Body) -> Body:

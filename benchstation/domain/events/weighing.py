@@ -21,7 +21,12 @@ class UnweighedUndone:
 
 @dataclass(frozen=True, slots=True)
 class TareProven(UnitEvent):
-    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before."""
+    """The tared scale stood steady near zero; ``emptied`` is what a person confirmed before.
+
+    ``load_kg`` is what was tared away, counted from the unit's first tare on this scale, and
+    ``method`` how oil is weighed, which says what stood there; ``None``: not written.
+    ``contradicted_kg`` was on the scale beside what should be when a deviation accepted the word.
+    """
 
     kind: ClassVar[str] = "weigh.tared"
     form: ClassVar[int] = 2
@@ -33,6 +38,25 @@ class TareProven(UnitEvent):
     raw: str
     purpose: str = ""
     emptied: UnweighedUndone | None = None
+    method: str = ""
+    load_kg: float | None = None
+    contradicted_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleChosen(UnitEvent):
+    """The scale that a step weighs on from now on, where the bench has several.
+
+    ``why`` and the values of ``against``, by the id of each scale that would not do, are codes of
+    ``scale_choice``; ``load_kg`` is about what it must bear. A mass says itself what weighed it.
+    """
+
+    kind: ClassVar[str] = "weigh.scale_chosen"
+    step_id: str
+    scale_id: str
+    why: str
+    load_kg: float
+    against: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,8 @@ class Confirmed(Recorded):
 
     input: str
     label: str
+    gauge_pa: float | None = None
+    """What the gauge showed at that moment, where the statement rests on it."""
     type: Literal["confirm"] = "confirm"
 
 
@@ -31,4 +33,4 @@ class Confirmation(Part):
         if given.fields.get(name) != YES:
             advice = "Confirm each when it is so; what you typed is kept."
             raise StillToDoError(self.label, given, advice)
-        return Confirmed(name, self.label)
+        return Confirmed(name, self.label, given.ticked_pa.get(name))

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import asdict, fields
 from typing import Any
 
-from benchstation.domain.disc_stack import Difference, DiscRow, Mark
+from benchstation.domain.disc_stack import AS_BUILT, AS_FOUND, Difference, DiscRow, Mark
 from benchstation.domain.inputs.charge import ChargeSigned
 from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.confirmation import Confirmed
@@ -155,6 +155,8 @@ def _stacks(rest: Old, _: str) -> Iterator[Result]:
     stacks, said = rest.get("stacks"), rest.get("differences", [])
     if not isinstance(stacks, Mapping) or not isinstance(said, list | tuple):
         return
+    if not set(stacks) <= {AS_FOUND, AS_BUILT}:
+        return
     try:
         differences = tuple(_difference(str(word)) for word in said)
         found = [
@@ -163,7 +165,7 @@ def _stacks(rest: Old, _: str) -> Iterator[Result]:
                 record,
                 tuple(_row(d) for d in sides["compression"]),
                 tuple(_row(d) for d in sides["rebound"]),
-                differences if record == "as built" else (),
+                differences if record == AS_BUILT else (),
             )
             for place, (record, sides) in enumerate(stacks.items(), 1)
         ]

@@ -57,6 +57,8 @@ class GaugeNow:
     instrument_id: str = ""
     doubt: str = ""
     seen: GasSeen = GasSeen()
+    zero_before_pa: float | None = None
+    """What it showed in the open line before the charge; ``None``: it was not seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,8 @@ class Given:
     pictures: tuple[Picture, ...] = ()
     gauge: GaugeNow = GaugeNow()
     zero_band_pa: float = 0.0
+    ticked_pa: Mapping[str, float] = field(default_factory=dict)
+    """What the gauge showed as a statement that rests on it was ticked, by field."""
 
 
 class StillToDoError(NotAllowedError):

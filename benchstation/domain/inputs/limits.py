@@ -25,7 +25,7 @@ class Limits:
     dimension: Dimension
 
     def holds(self, value: float) -> bool:
-        """Say whether a value is inside."""
+        """Return True when a value is inside."""
         return abs(value - self.nominal) <= self.tolerance * (1.0 + ROUNDING)
 
     def in_words(self, system: UnitSystem = UnitSystem.METRIC) -> str:

@@ -58,14 +58,14 @@ class Measured(Recorded):
 
     @property
     def limits(self) -> Limits | None:
-        """The limits, ``None`` where the value was only recorded."""
+        """Return the limits, ``None`` where the value was only recorded."""
         if self.nominal is None or self.tolerance is None:
             return None
         return Limits(self.nominal, self.tolerance, Dimension(self.dimension))
 
     @property
     def instruments(self) -> tuple[str, ...]:
-        """Ids of the instruments that it rests on."""
+        """Return the ids of the instruments that it rests on."""
         return (self.reading.instrument_id,) if self.reading else ()
 
 
@@ -92,7 +92,7 @@ class Measure(Part):
 
     @property
     def of(self) -> Dimension:
-        """The dimension."""
+        """Return the dimension."""
         return Dimension(self.dimension)
 
     @model_validator(mode="before")

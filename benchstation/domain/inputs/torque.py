@@ -32,7 +32,7 @@ class Tightened(Recorded):
 
     @property
     def limits(self) -> Limits:
-        """The limits."""
+        """Return the limits."""
         return Limits(self.nominal, self.tolerance, Dimension.TORQUE)
 
 

@@ -15,6 +15,7 @@ from benchstation.quantities.units import Dimension, shown
 Place = Literal["unit", "fill line"]
 UNIT: Place = "unit"
 FILL_LINE: Place = "fill line"
+ANEW = "Set the gauge to zero and go back to the charge, or have a lead accept it as a deviation."
 UNSEEN = {
     "rod": "Not seen by the gauge: the rod, pushed fully in, stays in",
     "screw": "Not seen by the gauge: the gas screw is open, and nothing comes out",
@@ -47,11 +48,13 @@ class ZeroRead(Recorded):
     found_gauge_pa: float | None = None
     fell_from_gauge_pa: float | None = None
     trace_sha256: str = ""
+    zero_before_pa: float | None = None
+    """Of the fill line: the same gauge's zero before the charge."""
     type: Literal["zero"] = "zero"
 
     @property
     def instruments(self) -> tuple[str, ...]:
-        """Ids of the instruments that it rests on."""
+        """Return the ids of the instruments that it rests on."""
         return (self.instrument_id,) if self.gauge_pa is not None else ()
 
 
@@ -66,7 +69,7 @@ class ZeroReading(Part):
 
     @property
     def accepted_whole(self) -> bool:
-        """Whether a deviation signs the step with what the gauge shows then."""
+        """Return True when a deviation signs the step with what the gauge shows then."""
         return self.place == FILL_LINE
 
     def check(self, name: str, given: Given) -> ZeroRead:
@@ -76,6 +79,8 @@ class ZeroReading(Part):
             self._require_proof(given)
             return self._released(name, given)
         pressed = gauge.gauge_pa is not None and gauge.gauge_pa > band
+        if not given.accepted and not gauge.doubt:
+            _require_same_zero(given)
         if pressed and not given.accepted:
             said = shown(gauge.gauge_pa or 0.0, Dimension.PRESSURE, given.units)
             raise NotAllowedError(
@@ -86,7 +91,14 @@ class ZeroReading(Part):
             )
         if gauge.gauge_pa is None or (gauge.doubt and not pressed):
             return ZeroRead(name, self.place, None, band, doubt=gauge.doubt)
-        return ZeroRead(name, self.place, gauge.gauge_pa, band, gauge.instrument_id)
+        return ZeroRead(
+            name,
+            self.place,
+            gauge.gauge_pa,
+            band,
+            gauge.instrument_id,
+            zero_before_pa=gauge.zero_before_pa,
+        )
 
     def _released(self, name: str, given: Given) -> ZeroRead:
         """Return the zero with the fall that was seen, or with both words in its place."""
@@ -127,3 +139,27 @@ class ZeroReading(Part):
                 where=given.title,
                 advice="Continue releasing slowly, pointed away. Do not open the unit.",
             )
+
+
+def _require_same_zero(given: Given) -> None:
+    """Raise where the gauge stands below its zero band, or its zero moved since before the charge.
+
+    More than the band is left to whoever judges pressure in the line.
+    """
+    gauge_pa, before_pa, band = given.gauge.gauge_pa, given.gauge.zero_before_pa, given.zero_band_pa
+    if gauge_pa is None or gauge_pa > band:
+        return
+    if gauge_pa < -band:
+        raise NotAllowedError(
+            f"the gauge shows {shown(gauge_pa, Dimension.PRESSURE, given.units)} in the open line, "
+            f"outside ±{shown(band, Dimension.PRESSURE, given.units)}: the charge is undecided.",
+            where=given.title,
+            advice=ANEW,
+        )
+    if before_pa is not None and abs(gauge_pa - before_pa) > band:
+        moved = shown(gauge_pa - before_pa, Dimension.PRESSURE, given.units)
+        raise NotAllowedError(
+            f"the gauge's zero moved by {moved} since before the charge: the charge is undecided.",
+            where=given.title,
+            advice=ANEW,
+        )

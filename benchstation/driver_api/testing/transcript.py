@@ -45,7 +45,7 @@ class Expected:
     step: float | None = None
 
     def agrees(self, given: Item) -> bool:
-        """Say whether ``given`` is this item, times, raw bytes and words apart."""
+        """Return True when ``given`` is this item, times, raw bytes and words apart."""
         wanted = self.item
         if isinstance(wanted, Reading):
             return (

@@ -1,1 +1,1 @@
-"""What the screen shows, built from the desk as plain values: text and numbers, no judgement."""
+"""What the screen shows, built from the bench as plain values: text and numbers, no judgement."""

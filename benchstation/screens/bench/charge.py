@@ -69,7 +69,7 @@ class _View:
         words: QuantityFormatter,
     ) -> None:
         assert session.work.charge_target is not None
-        self._desk, self._rebuild, self._step = session, rebuild, step
+        self._session, self._rebuild, self._step = session, rebuild, step
         self._charging, self._words = charging, words
         self._now = session.clock.seconds()
         self._goal = session.work.charge_target.target_gauge_pa
@@ -84,7 +84,7 @@ class _View:
 
     def big(self) -> BigNumber:
         number = self._words.pressure_shown(self._gauge)
-        limits = self._desk.watch.limits
+        limits = self._session.watch.limits
         tone = Tone.PLAIN
         if self._gauge >= limits.limit_gauge_pa:
             tone = Tone.DANGER
@@ -117,7 +117,7 @@ class _View:
         return tuple(lines)
 
     def _advice(self) -> tuple[str, Tone]:
-        session = self._desk
+        session = self._session
         if self._phase is ChargePhase.HOLDING:
             left = seconds(self._charging.hold_left_s)
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
@@ -170,7 +170,7 @@ class _View:
         def shown(pa: float) -> float:
             return to_display(pa, Dimension.PRESSURE, self._words.system)
 
-        limits = self._desk.watch.limits
+        limits = self._session.watch.limits
         unit = f"{display_unit(Dimension.PRESSURE, self._words.system)} gauge"
         value = None if self._stale or math.isnan(self._gauge) else shown(self._gauge)
         fit = self._fit
@@ -207,7 +207,7 @@ class _View:
         system = self._words.system
         at, gauge = self._charging.tail(TRACE_S)
         values = all_to_display(gauge, Dimension.PRESSURE, system)
-        limits = self._desk.watch.limits
+        limits = self._session.watch.limits
 
         def mark(word: str, pa: float, tone: Tone) -> tuple[str, float, Tone]:
             value = to_display(pa, Dimension.PRESSURE, system)
@@ -222,7 +222,7 @@ class _View:
         return TraceView("Pressure", unit, at - self._now, values, TRACE_S, marks)
 
     def actions(self) -> tuple[ActionView, ...]:
-        session, charge = self._desk, self._rebuild.charge
+        session, charge = self._session, self._rebuild.charge
         locked = capture_locked(session)
         waiting = session.work.charge_wanted
         holding = self._phase is ChargePhase.HOLDING

@@ -1,13 +1,13 @@
-"""The newest earlier rebuild of a serial, beside the form and the intake."""
+"""The newest earlier rebuild of a serial, beside the form."""
 
 from benchstation.bench.next_unit import NextUnit
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import TermGroup, TermView
 
 
-def earlier_groups(intake: NextUnit, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+def earlier_groups(next_unit: NextUnit, words: QuantityFormatter) -> tuple[TermGroup, ...]:
     """Return its figures as terms; nothing where there is none."""
-    earlier = intake.earlier
+    earlier = next_unit.earlier
     if earlier is None:
         return ()
     times = "once" if earlier.times == 1 else f"{earlier.times} times"

@@ -58,6 +58,8 @@ class InputForm:
     why_not: str = ""
     acceptable: bool = False
     signs: str = ""
+    ticks_wait: str = ""
+    """Why nothing can be confirmed at this step yet; empty: it can."""
 
 
 def input_form(place: Place, asked: Asked) -> InputForm:
@@ -198,7 +200,8 @@ def _zero(place: Place, name: str, asked: ZeroReading) -> InputForm:
             asks = unseen_fields(name).items()
             fields = tuple(_field(place, key, said, FieldKind.CHECK) for key, said in asks)
         lines = (line, *as_found(place.rebuild, place.words))
-        return InputForm(fields, lines, big, why_not="" if empty else line[0])
+        waits = "" if empty else "confirm once the gauge shows that the gas is out"
+        return InputForm(fields, lines, big, why_not="" if empty else line[0], ticks_wait=waits)
     pressed, number, line = fill_line_at_gauge(place.session, place.rebuild, place.words)
     why_not = line[0] if pressed else ""
     return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)

@@ -77,10 +77,11 @@ def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Sho
 
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:
-    """Say whether the load on a scale is at rest."""
+    """Return the words for the motion of a load, and which one of several scales is used."""
     if session.work.weighing is not None and fitted is session.scale:
         state = session.work.weighing.view(session.clock.seconds()).state
-        return [_STEADY.get(state, "settling")]
+        alone = len(session.instruments.of(InstrumentRole.SCALE)) == 1
+        return [*([] if alone else ["this weighing"]), _STEADY.get(state, "settling")]
     if sample is None or sample.stable is None:
         return []
     return ["steady" if sample.stable else "moving"]

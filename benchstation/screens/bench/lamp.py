@@ -21,7 +21,7 @@ UNPROVEN = (
 
 
 def output_notes(session: BenchSession) -> tuple[str, ...]:
-    """Say in a line each that lamp or feed is not there, although it is set up."""
+    """Return a line for a lamp or a feed that is set up and lost."""
     notes = []
     if (
         session.outputs.lamp is not None

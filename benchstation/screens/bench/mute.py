@@ -13,8 +13,10 @@ def mute_action(
     mute: Mute, now: float, seen: GuardSnapshot, *, signed_in: bool
 ) -> ActionView | None:
     """Return the switch while there is something to mute, with the time that is left on it."""
-    if not unacknowledged(seen):
+    ringing = unacknowledged(seen)
+    if not ringing:
         return None
     left = math.ceil(mute.left_s(now))
     label = f"Muted {left} s" if left else f"Mute {MUTE_S:.0f} s"
-    return ActionView("mute", label, KEY, signed_in, "" if signed_in else "sign in first")
+    why_not = mute.why_not(ringing) if signed_in else "sign in first"
+    return ActionView("mute", label, KEY, not why_not, why_not)

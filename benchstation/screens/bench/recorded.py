@@ -8,7 +8,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.forms import pressure_lines, sign_action
 from benchstation.screens.bench.input_forms import Place, input_form
-from benchstation.screens.model.elements import TaskView
+from benchstation.screens.model.elements import FieldKind, TaskView, Tone
 
 
 def recorded_task(
@@ -25,14 +25,19 @@ def recorded_task(
     lines = dict.fromkeys(line for form in forms for line in form.lines)
     actions = dict.fromkeys(action for form in forms for action in form.actions)
     accept = any(form.acceptable for form in forms)
+    fields = tuple(field for form in forms for field in form.fields)
+    waits = [(form.ticks_wait, Tone.PLAIN) for form in forms if form.ticks_wait]
+    if waits:
+        # A tick made before what it rests on holds would say something that was not so.
+        fields = tuple(field for field in fields if field.kind is not FieldKind.CHECK)
     return TaskView(
         step.id,
         step.title,
         step.instruction,
         cautions_at(rebuild.specification, step),
         big=next((form.big for form in forms if form.big is not None), None),
-        lines=(*pressure_lines(session, words), *lines),
-        fields=tuple(field for form in forms for field in form.fields),
+        lines=(*pressure_lines(session, words), *lines, *waits),
+        fields=fields,
         actions=(
             sign_action(not why_not, why_not, label),
             *actions,

@@ -1,5 +1,7 @@
 """What the gauge proves: that the gas is out of the unit, or out of the fill line."""
 
+from dataclasses import replace
+
 from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter
@@ -9,7 +11,7 @@ from benchstation.screens.model.elements import BigNumber, Tone
 def zero_at_gauge(
     session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
 ) -> tuple[bool, BigNumber, tuple[str, Tone]]:
-    """Say whether the gauge stands within the zero band, with the number and a line of words."""
+    """Return True within the zero band, with the number and a line of words."""
     band = rebuild.specification.gas.release_zero_band
     gauge = session.gauge.good_value(session.clock.seconds())
     empty = gauge is not None and abs(gauge) <= band
@@ -28,7 +30,7 @@ def zero_at_gauge(
 
 
 def as_found(rebuild: Rebuild, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
-    """Say what pressure the gauge found in the unit, or that it saw none."""
+    """Return what pressure the gauge found in the unit, or that it saw none."""
     found = rebuild.gas_found
     if found is None:
         return (("the gauge has seen no gas in this unit", Tone.CAUTION),)
@@ -42,7 +44,7 @@ def as_found(rebuild: Rebuild, words: QuantityFormatter) -> tuple[tuple[str, Ton
 def fill_line_at_gauge(
     session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
 ) -> tuple[bool, BigNumber | None, tuple[str, Tone]]:
-    """Say whether the fill line is under pressure, with the number and a line of words.
+    """Return True when the fill line is under pressure, with the number and a line of words.
 
     Without a valid reading there is no number: then the step rests on the person's word.
     """
@@ -56,6 +58,9 @@ def fill_line_at_gauge(
     number = words.pressure_shown(gauge)
     tone = Tone.CAUTION if pressed else Tone.GOOD
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
+    if gauge < -gas.release_zero_band:
+        off = f"the gauge's zero is off: outside ± {band}, the charge is undecided"
+        return True, replace(big, tone=Tone.CAUTION), (off, Tone.CAUTION)
     if not pressed:
         return False, big, (f"within ± {band}", tone)
     why = f"the line is under pressure: close screw and bottle, vent it to within ± {band}"

@@ -132,7 +132,7 @@ def _open(session: BenchSession) -> TaskView:
 
 
 def _still_missing(shop: Shop) -> str:
-    """Say what this bench needs before its first unit, and on which page it comes."""
+    """Return what this bench needs before its first unit, and on which page it comes."""
     approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
     missing = []
     if not shop.current_specifications() and len(approvers) < 2:

@@ -5,9 +5,10 @@ import numpy as np
 from benchstation.bench.capture.oil import before_elsewhere, main_purpose
 from benchstation.bench.capture.weighing import Phase, Weighing, WeighPlan
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.commands.scales import SCALE
 from benchstation.bench.commands.weighing import LOT, WAYS
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
@@ -27,10 +28,12 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.emptied import emptied_task
+from benchstation.screens.bench.scales import scale_task, several
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
 from benchstation.screens.bench.weigh_words import (
     GO,
     NOUN,
+    SHORT_BEFORE,
     TO_GO,
     TOO_MUCH,
     TRACE,
@@ -69,6 +72,8 @@ def weigh_task(
     view = _View(session, rebuild, step, weighing, words)
     if session.work.open_form == LOT:
         return lot_task(session, step, words)
+    if session.work.open_form == SCALE:
+        return scale_task(session, step, weighing.plan.purpose, words)
     return TaskView(
         step.id,
         step.title,
@@ -92,12 +97,12 @@ class _View:
         weighing: Weighing,
         words: QuantityFormatter,
     ) -> None:
-        self._desk, self._rebuild, self._step = session, rebuild, step
+        self._session, self._rebuild, self._step = session, rebuild, step
         self._weighing, self._words = weighing, words
         self._bleed = step.kind is StepKind.BLEED
         self._purpose = weighing.plan.purpose
         self._now = session.clock.seconds()
-        self._stand = pour_status(session)
+        self._stand = present_pour(session)
         self._goal = self._stand.goal_kg
         u, tolerance = self._stand.budget.combined(), self._stand.target.tolerance_kg
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
@@ -111,7 +116,7 @@ class _View:
 
     @property
     def _pouring(self) -> bool:
-        """Whether what the scale shows is oil: tared, nothing lifted, and the unit there."""
+        """Return True when the scale shows oil: tared, nothing lifted, and the unit there."""
         weighing = self._weighing
         if not weighing.tared or weighing.wants_before or weighing.jumped_from_kg is not None:
             return False
@@ -130,7 +135,9 @@ class _View:
             off = words.mass_difference(-self._left)
             return BigNumber("from target", off.number, off.unit, Tone.GOOD, self._stale)
         number = words.mass_shown(abs(self._left))
-        caption = TO_GO[self._purpose] if self._left > 0 else "too much"
+        # What is taken out too much is missing in the unit.
+        past = "too much" if self._purpose.adds else "too little in it"
+        caption = TO_GO[self._purpose] if self._left > 0 else past
         tone = Tone.PLAIN if self._left > 0 else Tone.CAUTION
         return BigNumber(caption, number.number, number.unit, tone, self._stale)
 
@@ -155,7 +162,7 @@ class _View:
         return (*lines, (counted, Tone.QUIET)) if counted else tuple(lines)
 
     def _counted(self) -> str:
-        """Say what counts beside this weighing, where that is not plain from the step."""
+        """Return what counts beside this weighing, where that is not plain from the step."""
         others = self._stand.others
         usual = 1 if self._bleed else 0
         if len(others) <= usual:
@@ -168,6 +175,8 @@ class _View:
         match self._weighing.phase:
             case Phase.NEED_TARE:
                 told = [(f"{put(plan)}, then tare", Tone.MANDATORY), *self._anew()]
+                if several(self._session):
+                    told.insert(0, (f"on {self._session.scale.registered.title}", Tone.PLAIN))
                 if self._weighing.uncaptured:
                     off = self._words.rough_mass(self._weighing.uncaptured_kg)
                     told.append((f"about {off} are not captured: undo that first", Tone.CAUTION))
@@ -193,13 +202,13 @@ class _View:
                 return [self._advice(), self._of(), *self._flow()]
 
     def _weighed_here(self) -> bool:
-        """Whether what ran off was captured already."""
+        """Return True when what ran off was captured already."""
         parts = self._rebuild.counting
         return any((p.step_id, p.purpose) == (self._step.id, self._purpose) for p in parts)
 
     def _anew(self) -> list[tuple[str, Tone]]:
-        """Say why the unit is weighed before the pour once more."""
-        session = self._desk
+        """Return why the unit is weighed before the pour once more."""
+        session = self._session
         if not before_elsewhere(self._rebuild, self._step, self._weighing, session.scale):
             return []
         why = "the scale or its calibration changed since the weighing before"
@@ -227,7 +236,9 @@ class _View:
         plan = self._weighing.plan
         pouring = self._pour.flow_kg_s >= LEAST_FLOW_KG_S
         if self._left < -self._half:
-            return (TOO_MUCH[plan.purpose, plan.method], Tone.CAUTION)
+            short_before = not plan.purpose.adds and self._goal < -self._half
+            said = SHORT_BEFORE if short_before else TOO_MUCH[plan.purpose, plan.method]
+            return (said, Tone.CAUTION)
         if pouring and self._pour.landing_kg >= self._goal - 0.2 * self._half:
             return ("stop", Tone.CAUTION)
         left_s = self._pour.seconds_to_target
@@ -265,10 +276,10 @@ class _View:
         )
 
     def actions(self) -> tuple[ActionView, ...]:
-        if self._desk.work.open_form == WAYS:
-            return ways_of(self._desk, self._rebuild, self._step, self._weighing)
+        if self._session.work.open_form == WAYS:
+            return ways_of(self._session, self._rebuild, self._step, self._weighing)
         return weigh_actions(
-            self._desk, self._rebuild, self._step, self._weighing, self._stale, self._left
+            self._session, self._rebuild, self._step, self._weighing, self._stale, self._left
         )
 
     def urge(self) -> float:

@@ -3,6 +3,7 @@
 from benchstation.bench.capture.oil import main_purpose, other_lots
 from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands.by_hand import why_not_by_hand
+from benchstation.bench.commands.scales import other_scales
 from benchstation.bench.commands.weighing import captured_so
 from benchstation.bench.locks import capture_locked, lot_locked
 from benchstation.bench.session import BenchSession
@@ -12,6 +13,7 @@ from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.scales import several
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
 LEAVE = ActionView("leave", "Cancel", "Esc")
@@ -107,6 +109,10 @@ def ways_of(
     if plan.purpose is not Purpose.SPILL:
         why_not = "" if rebuild.counting else "capture the pour first"
         actions.append(_either("spill", "Weigh what was spilled", "S", why_not))
+    if several(session):
+        others = other_scales(session, step, plan.purpose)
+        why_not = "" if any(why is None for _, why in others) else "no other scale will do"
+        actions.append(_either("other_scale", "Another scale", "L", why_not))
     why_not = "" if captured_so(session, weighing, typed=True) else "nothing of it is captured yet"
     actions.append(_either("again", "Weigh again", "A", why_not))
     actions.append(_either("by_hand", "By hand", "B", why_not_by_hand(session, step)))

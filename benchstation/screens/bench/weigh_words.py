@@ -33,6 +33,7 @@ _REMOVED = {
     Purpose.BLEED: "bled too much: top up",
     Purpose.SPILL: "more than the surplus: pour on",
 }
+SHORT_BEFORE = "too little oil before anything was bled: top up"
 TOO_MUCH = {
     **{(p, m): _OUT for p in (Purpose.POUR, Purpose.TOPUP) for m in Method},
     **{(p, Method.LOSS): _BACK for p in (Purpose.POUR, Purpose.TOPUP)},
@@ -47,7 +48,7 @@ _ON_THE_SCALE = {
 
 
 def put(plan: WeighPlan) -> str:
-    """Say what to put on the scale before the tare."""
+    """Return what to put on the scale before the tare."""
     match plan.method:
         case Method.LOSS:
             return "put the full jug on the scale"

@@ -10,12 +10,16 @@ from benchstation.screens.model.elements import TermGroup, TermView
 
 
 def weighings_group(
-    rebuild: Rebuild, weighing: Weighing, still: PourStatus, words: QuantityFormatter
+    rebuild: Rebuild,
+    weighing: Weighing,
+    still: PourStatus,
+    words: QuantityFormatter,
+    scale: tuple[TermView, ...] = (),
 ) -> tuple[TermGroup, ...]:
-    """Return the weighing at hand, and all captured ones in their order."""
+    """Return the weighing at hand with its ``scale``, and all captured ones in their order."""
     plan = weighing.plan
     now = f"{NOUN[plan.purpose]}, {plan.method.value}"
-    terms = [TermView("Now", now, f"from {plan.lot}" if plan.lot else "")]
+    terms = [TermView("Now", now, f"from {plan.lot}" if plan.lot else ""), *scale]
     counting = rebuild.counting
     for captured in (c.event for c in rebuild.captures):
         purpose = Purpose(captured.purpose)

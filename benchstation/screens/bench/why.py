@@ -3,7 +3,7 @@
 from benchstation.bench.capture.judgement import charge_budget_of, oil_goal_kg
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
-from benchstation.bench.targets import oil_in_unit, pour_status, present_oil_target
+from benchstation.bench.targets import oil_in_unit, present_oil_target, present_pour
 from benchstation.domain.inputs.given import PushForce
 from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
@@ -14,6 +14,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
+from benchstation.screens.bench.scales import scale_terms
 from benchstation.screens.bench.weighings import weighings_group
 from benchstation.screens.model.elements import TermGroup, TermView
 
@@ -110,7 +111,7 @@ def _fill(s: Specification, oil: Oil, words: QuantityFormatter) -> TermGroup:
 
 def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tuple[TermGroup, ...]:
     rebuild = session.unit()
-    still, weighing = pour_status(session), session.work.weighing
+    still, weighing = present_pour(session), session.work.weighing
     assert weighing is not None
     target = present_oil_target(session)
     names = list(added_by_lot(rebuild.counting, rebuild.opened.oil_lot)) or [rebuild.oil_lot]
@@ -172,7 +173,13 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
     )
     return (
         TermGroup("Target", tuple(terms)),
-        *weighings_group(rebuild, weighing, still, words),
+        *weighings_group(
+            rebuild,
+            weighing,
+            still,
+            words,
+            scale_terms(session, rebuild.specification.step_of(kind), words),
+        ),
         TermGroup("Judgement", judged),
         TermGroup("Here", here),
     )
@@ -210,7 +217,7 @@ def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
     )
     if sample is None or weighing is None or not weighing.tared or weighing.wants_before:
         return None
-    still = pour_status(session)
+    still = present_pour(session)
     sign = SIGNS[weighing.plan.purpose]
     off = sign * (weighing.poured_kg(sample.value) - still.goal_kg)
     if kind is StepKind.WEIGH and off <= 0:
@@ -221,7 +228,7 @@ def _net_volume(session: BenchSession, kind: StepKind) -> float | None:
 def _this_unit(
     s: Specification, oil: Oil, volume_m3: float | None, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
-    """Say what this unit's own deviation does, once it is worth a tenth of the tolerance."""
+    """Return what this unit's own deviation does, once it is worth a tenth of the tolerance."""
     if volume_m3 is None or abs(volume_m3 - s.oil.volume) < 0.1 * s.oil.tolerance:
         return ()
     off = volume_m3 - s.oil.volume

@@ -43,7 +43,7 @@ class Materials:
 
     store: Store
     shop: Shop
-    """The desk's own, which it alone changes."""
+    """The bench's own, which it alone changes."""
     air: Callable[[], Surroundings]
 
     def rows(self, words: QuantityFormatter) -> Sequence[ListRow]:
@@ -68,7 +68,7 @@ class Materials:
         return ListDetail(
             _row(lot, shop, use, words),
             (*groups, self._on_record(lot)),
-            permitted(_lot_actions(key, shop), barred(COMMANDS, by), of_desk=True),
+            permitted(_lot_actions(key, shop), barred(COMMANDS, by), by_id=True),
             _lot_forms(shop, words),
             {"lot_open": key},
         )
@@ -123,7 +123,7 @@ class Materials:
         return ListDetail(
             _BOTTLE_ROW,
             groups,
-            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), of_desk=True),
+            permitted((open_bottle, *RECEIVE), barred(COMMANDS, by), by_id=True),
             {BOTTLE: form, **_lot_forms(shop, words)},
         )
 
@@ -154,7 +154,7 @@ class Materials:
         return _forecast_terms(family, target.target_gauge_pa, bottle, forecast, words)
 
 
-_BOTTLE_ROW = ListRow(BOTTLE, "Nitrogen bottle", "charges left in it", "", Tone.QUIET)
+_BOTTLE_ROW = ListRow(BOTTLE, "Nitrogen bottle", ("charges left in it",), "", Tone.QUIET)
 _BOTTLE_WORDS = TermGroup(
     "What a bottle still gives",
     (
@@ -181,7 +181,7 @@ def _row(
     tone = Tone.GOOD
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET
-    return ListRow(lot.lot, lot.lot, f"{lot.oil}   {oil}", closed.why if closed else "open", tone)
+    return ListRow(lot.lot, lot.lot, (lot.oil, oil), closed.why if closed else "open", tone)
 
 
 def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:

@@ -68,7 +68,7 @@ class BenchView:
     """Mutes the alarm's sound for a time; there only while one is to be heard."""
     muted: bool = False
     said: str = ""
-    """The last sentence of the desk: what was done, or what happened by itself."""
+    """The last sentence of the bench: what was done, or what happened by itself."""
     said_tone: Tone = Tone.QUIET
     serial: str = ""
     """Of the unit on the bench, or of the one that was looked up."""
@@ -80,10 +80,12 @@ class BenchView:
     """A form to sign in with beside the running step, while someone is to take over."""
     leaving: str = ""
     """Words that the person is signed out soon; empty otherwise."""
+    watched: str = ""
+    """Why the window is not closed without asking: an alarm is open, or there is pressure."""
     barred: Mapping[str, str] = field(default_factory=dict)
-    """What who is signed in may not do, by the desk's name of it, and why in words."""
+    """What who is signed in may not do, by the bench's name of it, and why in words."""
 
     @property
     def rings(self) -> bool:
-        """Whether an alarm is to be heard now: one is unacknowledged and none is muted."""
+        """Return True when an alarm is to be heard now: one is unacknowledged and none is muted."""
         return not self.muted and any(alarm.hold_label for alarm in self.alarms)

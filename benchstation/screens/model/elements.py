@@ -138,21 +138,21 @@ class ActionView:
     needs_reason: bool = False
     """The window asks for a reason in words and sends it as the field ``reason``."""
     does: str = ""
-    """What the desk calls it, where the window's page made it or gives it another name."""
+    """What the bench calls it, where the window's page made it or gives it another name."""
     asks: str = ""
     """What is asked for where the words wanted are no reason."""
 
 
 def permitted(
-    actions: tuple[ActionView, ...], barred: Mapping[str, str], *, of_desk: bool = False
+    actions: tuple[ActionView, ...], barred: Mapping[str, str], *, by_id: bool = False
 ) -> tuple[ActionView, ...]:
     """Take from actions what the person may not do, with the words why.
 
-    ``barred`` has those words by the desk's names; ``of_desk``: an action's id is such a name.
+    ``barred`` has those words by the bench's names; ``by_id``: an action's id is such a name.
     """
 
     def one(action: ActionView) -> ActionView:
-        why = barred.get(action.does or (action.id if of_desk else ""), "")
+        why = barred.get(action.does or (action.id if by_id else ""), "")
         return replace(action, enabled=False, why_not=why) if why else action
 
     return tuple(map(one, actions))

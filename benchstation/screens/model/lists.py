@@ -1,4 +1,4 @@
-"""A page that lists things and opens one, as plain frozen values; People and Materials are such."""
+"""What a page that lists things and opens one shows, as plain frozen values."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -8,13 +8,33 @@ from benchstation.screens.model.elements import ActionView, TaskView, TermGroup,
 
 @dataclass(frozen=True, slots=True)
 class ListRow:
-    """One line of the list. ``key`` opens it."""
+    """One line of a list. ``key`` opens it."""
 
     key: str
     title: str
-    below: str
+    below: tuple[str, ...]
+    """What stands under the title, most telling first."""
     state: str
     tone: Tone
+    beside: str = ""
+    """What stands after the title where there is room."""
+    note: str = ""
+    """What stands under the state, or after it."""
+    short_note: str = ""
+    """The same for large text, which has less room; empty: there is no shorter one."""
+    note_tone: Tone = Tone.QUIET
+    unnamed: bool = False
+    """The title says that it has no name yet."""
+
+    @property
+    def line(self) -> "ListRow":
+        """Return the row itself: every list shows the line of its rows."""
+        return self
+
+    def words(self) -> str:
+        """Return all of it in words, as a screen reader says it."""
+        parts = (self.title, self.beside, *self.below, self.note, self.state)
+        return ", ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True)

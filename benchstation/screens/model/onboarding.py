@@ -13,6 +13,7 @@ from benchstation.screens.model.elements import (
     TermGroup,
     Tone,
 )
+from benchstation.screens.model.lists import ListRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,12 @@ class ChoiceRow:
     words: str
     state: str = ""
     tone: Tone = Tone.QUIET
+
+    @property
+    def line(self) -> ListRow:
+        """Return the row as the list shows it."""
+        below = (self.words,) if self.words else ()
+        return ListRow(self.key, self.title, below, self.state, self.tone)
 
 
 @dataclass(frozen=True, slots=True)

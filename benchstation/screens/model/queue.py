@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Protocol
 
 from benchstation.screens.model.elements import FieldView, Tone
+from benchstation.screens.model.lists import ListRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,35 @@ class QueueRow:
     state: str
     reason: str
     tone: Tone
+
+    @property
+    def name(self) -> str:
+        """Return its serial, or that it has none yet."""
+        return self.serial or "not scanned yet"
+
+    @property
+    def due_words(self) -> str:
+        """Return when it is due, and whether that day is past."""
+        return f"{'overdue' if self.late else 'due'} {self.due}" if self.due else ""
+
+    @property
+    def line(self) -> ListRow:
+        """Return the row as the list shows it."""
+        order = f"order {self.order}" if self.order else "no order"
+        note = self.due_words if self.late else self.reason or self.due_words
+        return ListRow(
+            self.key or self.unit_id,
+            self.name,
+            tuple(part for part in (order, self.family, self.matched) if part),
+            self.state,
+            self.tone,
+            self.position,
+            note,
+            # Large text leaves no room for the year, which is the least of a date.
+            note.replace(self.due, self.due[5:]) if self.due else "",
+            Tone.CAUTION if self.late else Tone.QUIET,
+            not self.serial,
+        )
 
 
 @dataclass(frozen=True, slots=True)

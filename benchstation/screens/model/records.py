@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from benchstation.screens.model.elements import ActionView, PhotoView, TermGroup, Tone, TraceView
+from benchstation.screens.model.lists import ListRow
 
 UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 """Actions of an instrument that go to Records: all units that rest on it, or those in doubt."""
@@ -27,6 +28,20 @@ class RecordRow:
     tone: Tone
     page_key: str = ""
     """Hand this back as ``before`` to get the rows after this one."""
+
+    @property
+    def line(self) -> ListRow:
+        """Return the row as the list shows it."""
+        below = (self.filed, self.technician, self.title)
+        return ListRow(
+            self.unit_id,
+            self.serial,
+            tuple(part for part in below if part),
+            self.decision,
+            self.tone,
+            self.family,
+            self.state,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +74,13 @@ class RecordsService(Protocol):
     """What a search covers, and the check of the journal."""
 
     def about_search(self, text: str) -> Future[str]:
-        """Say which instrument a search names and how many units rest on it; empty: none."""
+        """Return which instrument a search names and how many units rest on it; empty: none."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""
 
     def stop_check(self) -> None:
-        """Have a check that is under way end soon."""
+        """Stop a check that is under way."""
 
     def journal_check(self) -> CheckView:
         """Return how far the check is, or what it found; cheap enough to ask often."""

@@ -56,16 +56,13 @@ class StationService(QueueService, PeopleService, MaterialsService, RecordsServi
         """Check a text that is being written, in the same way. Problems are words, not errors."""
 
     def stir(self) -> None:
-        """Say that a key, a click or a scan came; cheap enough for each."""
+        """Note that a key, a click or a scan came; cheap enough for each."""
 
     def hold_text(self, held: bool) -> None:
-        """Say whether the window holds a text that is not kept: nobody is signed out over it."""
+        """Note whether the window holds a text that is not saved: it delays the sign-out."""
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""
-
-    def instrument_act(self, name: str, action: str, fields: Mapping[str, str]) -> Future[str]:
-        """Do an action of the Instruments page, such as a check weight."""
 
 
 class DemoHand(Protocol):
@@ -90,7 +87,7 @@ class DemoHand(Protocol):
         """Put ``body``, ``jug``, ``unit``, a tray, ``check weight`` or ``nothing`` on the scale."""
 
     def bleed(self) -> None:
-        """Let the surplus out into the tray."""
+        """Bleed the surplus into the tray."""
 
     def state(self) -> Mapping[str, Any]:
-        """Return the knobs as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
+        """Return the controls as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""

@@ -7,6 +7,10 @@ from benchstation.domain.approval import why_not_own as why_not_own
 from benchstation.domain.specification_text import raised as raised
 from benchstation.domain.specification_text import with_values as with_values
 from benchstation.screens.model.elements import FloatArray, TermGroup, Tone
+from benchstation.screens.model.lists import ListRow
+
+DRAFT = "draft"
+"""The state of what can be approved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,18 @@ class SpecificationRow:
     by: str
     author: str = ""
     """Of a draft: the id of who wrote it."""
+
+    @property
+    def line(self) -> ListRow:
+        """Return the row as the list shows it."""
+        state = f"revision {self.revision}, {self.state}"
+        below = tuple(part for part in (self.by, self.title) if part)
+        return ListRow(self.key, self.family, below, state, self.tone)
+
+    def is_same(self, other: "SpecificationRow") -> bool:
+        """Return True when a draft was approved as the other, or a text kept as it."""
+        mine = (self.family, self.title, self.revision)
+        return mine == (other.family, other.title, other.revision)
 
 
 @dataclass(frozen=True, slots=True)

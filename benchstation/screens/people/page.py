@@ -46,7 +46,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     person = people.get(key)
     if person is None:
         raise NotOnRecordError("nobody of this name is on record.", where="People")
-    # The journal is newer than what the desk's thread showed when this was asked.
+    # The journal is newer than what the bench's thread showed when this was asked.
     by = people.get(by.person_id) if by is not None else None
     last_lead = leads(people) == {key}
     names = {p.person_id: p.name for p in people.values()}
@@ -54,7 +54,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
-        permitted(_actions(person, by, last_lead=last_lead), barred(COMMANDS, by), of_desk=True),
+        permitted(_actions(person, by, last_lead=last_lead), barred(COMMANDS, by), by_id=True),
         _forms(person, by),
         {"person": key},
     )
@@ -76,7 +76,7 @@ def _row(person: Person, since: str) -> ListRow:
         state, tone = "left", Tone.QUIET
     elif not ways:
         state, tone = "cannot sign in", Tone.CAUTION
-    below = f"{role_words(person.roles) or 'no role'}   since {since}"
+    below = (role_words(person.roles) or "no role", f"since {since}")
     return ListRow(person.person_id, person.name, below, state, tone)
 
 

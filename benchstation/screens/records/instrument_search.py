@@ -60,7 +60,7 @@ def units_since(store: Store, named: Named) -> Sequence[str]:
 
 
 def about(store: Store, text: str) -> str:
-    """Say which instruments a search names, how many units rest on each, and since when."""
+    """Return which instruments a search names, how many units rest on each, and since when."""
     named = named_in(store, text)
     return "\n".join(_about(store, one, named.since) for one in named.instruments)
 

@@ -80,7 +80,7 @@ class Records:
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
 
     def about(self, text: str) -> str:
-        """Say which instrument a search names, and how many units rest on it."""
+        """Return which instrument a search names, and how many units rest on it."""
         return about(self.store, text)
 
     def _names(self) -> dict[str, str]:

@@ -16,7 +16,7 @@ KEPT = (
 
 
 def no_record(store: Store, unit: UnitRow, names: Mapping[str, str]) -> str:
-    """Say why a unit that is not filed has no record, since when, by whom, and what is kept."""
+    """Return why a unit that is not filed has no record, since when, by whom, and what is kept."""
     entries = store.entries(unit_id=unit.unit_id)
     if unit.state == "abandoned":
         last, reason = _last(entries, RebuildAbandoned)

@@ -14,13 +14,11 @@ from benchstation.domain.specification_text import as_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, SpecificationRow
 from benchstation.screens.specifications.detail import detail
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
-
-DRAFT = "draft"
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,7 +142,7 @@ class BenchPage(Page):
         )
 
     def wants_scan(self) -> bool:
-        """Say whether a serial is asked for."""
+        """Return True when a serial is asked for."""
         return self.task.form.has(SERIAL)
 
     def take_scan(self, scan: str) -> bool:
@@ -165,7 +165,7 @@ class BenchPage(Page):
         self._bridge.act("typed", fields, self._on_typed, self.told.emit)
 
     def _on_typed(self, _: str) -> None:
-        """Say nothing: the next moment shows it."""
+        """Do nothing: the next moment shows it."""
 
     def step_on_pedal(self) -> None:
         """Do the primary action, unless one is under way: a stamp is never doubled."""

@@ -94,7 +94,7 @@ class Instrument(QFrame):
         self.recall.chosen.connect(self._on_recall)
 
     def rescale(self) -> None:
-        """Let the recall scroll with the figures where large text leaves the panel no room."""
+        """Scroll the recall with the figures where large text leaves the panel no room."""
         if text_scale.is_large():
             self._column.insertWidget(0, self.recall)
         else:
@@ -160,6 +160,7 @@ class InstrumentsPage(Page):
         scroller.setWidgetResizable(True)
         scroller.setFrameShape(QFrame.Shape.NoFrame)
         scroller.setWidget(self.fitted)
+        scroller.setAccessibleName("the instruments")
         self._scroller = scroller
         box.addWidget(scroller, 1)
         self.more = Actions(quiet=True)
@@ -246,11 +247,7 @@ class InstrumentsPage(Page):
     @Slot(str, str, object)
     def _on_chosen(self, name: str, action: str, fields: dict[str, str]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))
-        self._bridge.follow(
-            partial(self._bridge.port.instrument_act, name, action, fields),
-            self._on_done,
-            self.told.emit,
-        )
+        self._bridge.act(action, {**fields, "instrument": name}, self._on_done, self.told.emit)
 
     def _on_done(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

@@ -17,7 +17,7 @@ from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.lists.listed import Listed
+from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.actions import REASON, Actions
 from benchstation.ui.widgets.readout.terms import Terms
 
@@ -38,7 +38,7 @@ class ListingPage(Page):
         self._asked = 0
         self._busy = False
         self._who = ""
-        self.list = Listed(self.name)
+        self.list = RowList(self.name)
         self.title = label("", "title", wrap=True)
         self.terms = Terms()
         self.words = label("", "large", wrap=True)
@@ -126,7 +126,7 @@ class ListingPage(Page):
         key = self._to_choose(rows)
         self.list.selectionModel().blockSignals(True)
         self.list.rows.replace(list(rows))
-        self.list.choose(key)
+        self.list.choose(lambda row: row.key == key)
         self.list.selectionModel().blockSignals(False)
         self._ask()
 
@@ -137,8 +137,7 @@ class ListingPage(Page):
         new = [row.key for row in rows if row.key not in known]
         if known and len(new) == 1:
             return new[0]
-        current = self.list.currentIndex()
-        return before[current.row()].key if current.isValid() else ""
+        return self.list.current.key if self.list.current is not None else ""
 
     @Slot(QModelIndex, QModelIndex)
     def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
@@ -147,11 +146,10 @@ class ListingPage(Page):
             self._ask()
 
     def _ask(self) -> None:
-        current = self.list.currentIndex()
-        if not current.isValid():
+        if self.list.current is None:
             return
         self._asked += 1
-        key = self.list.rows.rows[current.row()].key
+        key = self.list.current.key
         self._bridge.follow(
             partial(self.fetch, key), partial(self._on_opened, self._asked), self.told.emit
         )
@@ -166,7 +164,7 @@ class ListingPage(Page):
         if self.form_open is not None:
             return
         self.title.setText(detail.row.title)
-        self.words.setText(" ".join(detail.row.below.split("   ")[:1]))
+        self.words.setText("".join(detail.row.below[:1]))
         self.terms.show_groups(detail.groups)
         self.inside.setCurrentIndex(0)
         self.action_bar.show_actions(detail.actions)

@@ -29,7 +29,7 @@ class MaterialsPage(ListingPage):
         return self._bridge.port.open_store(key)
 
     def do(self, action: str, fields: dict[str, str]) -> None:
-        """Show a lot's units, work a bottle out, or have the desk do it."""
+        """Show a lot's units, work a bottle out, or have the bench do it."""
         if action == SHOW_UNITS and self.opened is not None:
             self.wanted.emit(self.opened.row.key)
         elif action == BOTTLE:

@@ -1,4 +1,4 @@
-"""What every page of the window has: a word for the foot, and keys."""
+"""What every page of the window has: a word for the status bar, and keys."""
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
@@ -36,7 +36,7 @@ class Page(QWidget):
         """Take note of who is signed in, by id; empty for nobody."""
 
     def wants_scan(self) -> bool:
-        """Say whether a scan that is no badge would have a place here."""
+        """Return True when a scan that is no badge would have a place here."""
         return False
 
     def take_scan(self, scan: str) -> bool:

@@ -16,7 +16,7 @@ from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.lists.queue_list import BLANK, QueueList, due_words
+from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.lists.set_table import SetTable
 from benchstation.ui.widgets.readout.actions import REASON, Actions
 
@@ -37,7 +37,7 @@ DOES = {
     CHANGE: "change_order",
     WITHDRAW: "withdraw",
 }
-"""The desk's names."""
+"""The bench's names."""
 ONE, PAIR, FOUR, SEND, LEAVE = "one", "pair", "four", "send", "leave"
 COUNTS = {ONE: 1, PAIR: 2, FOUR: 4}
 NOTHING = (
@@ -68,7 +68,7 @@ class QueuePage(Page):
         """Which form is open: empty, or the action that opened it."""
         self.units = 1
         self.read: UnitsRead | None = None
-        self.list = QueueList()
+        self.list = RowList("units in the queue")
         self.nothing = label(NOTHING, "quiet", wrap=True)
         self.nothing.setContentsMargins(16, 16, 16, 16)
         self.said = label("", "quiet", wrap=True)
@@ -170,15 +170,17 @@ class QueuePage(Page):
         self.list.setVisible(bool(view.rows))
         self.none.setVisible(not view.rows)
         if view.rows:
-            self.list.choose(chosen)
+            self.list.choose(
+                lambda row: chosen is not None and row.line.key == chosen.line.key,
+                lambda row: row.state == "waiting",
+            )
         self._show()
 
     @property
     def chosen(self) -> QueueRow | None:
         """Return the row that is chosen."""
-        place = self.list.currentIndex().row()
-        rows: list[QueueRow] = self.list.rows.rows
-        return rows[place] if 0 <= place < len(rows) else None
+        row: QueueRow | None = self.list.current
+        return row
 
     @Slot(QModelIndex, QModelIndex)
     def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
@@ -217,8 +219,8 @@ class QueuePage(Page):
     def _unit_words(row: QueueRow | None, order: QueueOrder | None) -> tuple[str, ...]:
         if row is None:
             return ()
-        unit = ", ".join(p for p in (row.serial or BLANK, row.position, row.family) if p)
-        state = ", ".join(p for p in (row.state, row.reason, due_words(row)) if p)
+        unit = ", ".join(p for p in (row.name, row.position, row.family) if p)
+        state = ", ".join(p for p in (row.state, row.reason, row.due_words) if p)
         return (order.note if order is not None else "", f"{unit}: {state}")
 
     def _list_words(self) -> str:

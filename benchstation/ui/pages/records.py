@@ -19,7 +19,7 @@ from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.lists.record_detail import Detail
-from benchstation.ui.widgets.lists.record_list import RecordList
+from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.actions import Actions
 
 SEARCH_AFTER_MS = 250
@@ -51,7 +51,7 @@ class RecordsPage(Page):
         self.search.setClearButtonEnabled(False)
         self.about = label("", "strong", wrap=True)
         self.about.hide()
-        self.list = RecordList()
+        self.list = RowList("records found")
         self.nothing = label(NONE_YET, "quiet", wrap=True)
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.nothing.setContentsMargins(16, 16, 16, 16)
@@ -235,7 +235,7 @@ class RecordsPage(Page):
             )
 
     def _on_about(self, asked: str, words: str) -> None:
-        """Say of an instrument how many units rest on it: a page of them is not all."""
+        """Show how many units rest on an instrument: a page of them is not all."""
         if asked == self.search.text().strip():
             self.about.setText(words)
             self.about.setVisible(bool(words))
@@ -296,14 +296,14 @@ class RecordsPage(Page):
         )
 
     def _on_not_opened(self, message: Message) -> None:
-        """Say so where the record would stand; another unit's must not stay there."""
+        """Show the refusal where the record would stand, in place of another unit's."""
         self.told.emit(message)
         self.detail.show_nothing(message.text)
         self._show_actions()
 
     def _on_opened(self, unit: str, detail: RecordDetail) -> None:
-        current = self.list.currentIndex()
-        if current.isValid() and self.list.rows.rows[current.row()].unit_id == unit:
+        current = self.list.current
+        if current is not None and current.unit_id == unit:
             self.detail.show_detail(detail)
             self.into.setVisible(not detail.no_record)
             self._show_actions()

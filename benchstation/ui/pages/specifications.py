@@ -9,7 +9,12 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow, raised
+from benchstation.screens.model.specifications import (
+    DRAFT,
+    SpecificationDetail,
+    SpecificationRow,
+    raised,
+)
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label
@@ -34,8 +39,8 @@ from benchstation.ui.widgets.forms.specification_text import (
     read_source,
     write_source,
 )
+from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.lists.specification_figures import Figures
-from benchstation.ui.widgets.lists.specification_list import DRAFT, SpecificationList
 from benchstation.ui.widgets.lists.specification_terms import SpecificationTerms
 from benchstation.ui.widgets.readout.actions import Actions
 
@@ -68,7 +73,7 @@ class SpecificationsPage(Page):
         self._to_keep: str | None = None
         self._to_choose: SpecificationRow | None = None
         self._busy: set[str] = set()
-        self.list = SpecificationList()
+        self.list = RowList("revisions and drafts", stacked=True)
         self.nothing = label("No specification is on record yet.", "quiet", wrap=True)
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.nothing.setContentsMargins(12, 12, 12, 12)
@@ -181,7 +186,10 @@ class SpecificationsPage(Page):
         elif rows:
             self._to_choose = None
             self.left.setCurrentWidget(self.list)
-            self.list.choose(wanted)
+            self.list.choose(
+                lambda row: wanted is not None and row.key == wanted.key,
+                lambda row: wanted is not None and row.is_same(wanted),
+            )
         else:
             self._show_nothing()
 

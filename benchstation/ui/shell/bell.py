@@ -44,7 +44,7 @@ class Bell:
             self._changed.notify()
 
     def close(self) -> None:
-        """Be silent for good; what still plays is ended."""
+        """Stop all sound for good."""
         with self._changed:
             self._on, self._closed = False, True
             self._changed.notify()

@@ -90,7 +90,7 @@ class Answers(QObject):
         future.add_done_callback(partial(self._tell_settled, token))
 
     def _tell_settled(self, token: int, _: Future[Any]) -> None:
-        """Any thread: a future is done."""
+        """Note that a future is done. From any thread."""
         with self._lock:
             if self._open:
                 self._settled.emit(token)
@@ -180,7 +180,7 @@ class Bridge(Answers):
         self.follow(partial(self.port.act, action, fields), done, failed)
 
     def _wake(self) -> None:
-        """Any thread: something changed that cannot wait."""
+        """Note a change that cannot wait. From any thread."""
         with self._lock:
             if not self._open or self._wake_under_way:
                 return

@@ -206,14 +206,14 @@ class DemoPanel(QFrame):
         return False
 
     def release_key(self, key: str) -> None:
-        """Let go, whether the letter or Alt came up first."""
+        """Release the valve, whether the letter or Alt came up first."""
         for name, _, wanted in HOLDS:
             letter = wanted.rpartition("+")[2]
             if same_key(key, wanted) or same_key(key, letter) or key.startswith("Alt"):
                 self._turn_off(name)
 
     def let_go(self) -> None:
-        """Let go of everything: another window has the keyboard."""
+        """Release everything: another window has the keyboard."""
         for name in tuple(self._down):
             self._turn_off(name)
 

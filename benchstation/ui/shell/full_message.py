@@ -1,4 +1,4 @@
-"""A message that is too long for the foot, whole, over the page; only when it is asked for."""
+"""A message too long for the status bar, in full over the page, only on request."""
 
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
@@ -14,7 +14,7 @@ SIDE_PX, EDGES_PX = 12, 28
 
 
 class FullMessage(QFrame):
-    """Lies at the foot of the pages and inside them: strip and alarms are never covered."""
+    """Lies at the bottom of the pages and inside them: strip and alarms are never covered."""
 
     def __init__(self, pages: QWidget) -> None:
         super().__init__(pages)

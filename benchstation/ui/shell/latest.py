@@ -18,7 +18,7 @@ class Question:
     at: str
 
     def same_subject(self, other: "Question | None") -> bool:
-        """Say whether both ask about the same specification, however it is drawn."""
+        """Return True when both ask about the same specification, however it is drawn."""
         return other is not None and (self.key, self.source) == (other.key, other.source)
 
 
@@ -49,7 +49,7 @@ class Latest:
             self._again = True
 
     def forget(self) -> None:
-        """Want nothing any more; what is under way is dropped."""
+        """Drop what is under way and what waits."""
         self.wanted, self._again = None, False
 
     def _send(self, question: Question) -> None:

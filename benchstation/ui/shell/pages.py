@@ -8,7 +8,7 @@ from benchstation.ui.pages.page import Page
 
 
 class Pages(QScrollArea):
-    """One page at a time. It asks for no height: strip, alarms and foot stay whole."""
+    """One page at a time. It asks for no height: strip, alarms and status bar stay whole."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -26,7 +26,7 @@ class Pages(QScrollArea):
         self._inner.installEventFilter(self)
 
     def hasHeightForWidth(self) -> bool:
-        """No page asks for a height."""
+        """Return False: no page needs a height of its own."""
         return False
 
     def sizeHint(self) -> QSize:

@@ -15,7 +15,7 @@ class Pedal:
         self._last_s = float("-inf")
 
     def press(self, at_s: float, *, repeat: bool = False) -> bool:
-        """Say whether the key going down at ``at_s`` (seconds of a steady clock) is a press."""
+        """Return True when the key down at ``at_s`` (seconds of a steady clock) is a press."""
         if repeat or self._down:
             return False
         self._down = True
@@ -25,5 +25,5 @@ class Pedal:
         return rested
 
     def release(self) -> None:
-        """The key came up, or the keyboard went elsewhere."""
+        """Note that the key came up, or that the keyboard went elsewhere."""
         self._down = False

@@ -22,7 +22,7 @@ LONGEST_WITHOUT_COLLECTING = 12
 
 
 def binding_problem(qt: tuple[int, ...], python: tuple[int, ...]) -> str | None:
-    """Say in one line why this pair of Qt binding and Python cannot be used, if so.
+    """Return in one line why this pair of Qt binding and Python cannot be used, if so.
 
     The binding from 6.12 on loses references that only Python 3.12 and later can spare.
     """
@@ -36,7 +36,7 @@ def binding_problem(qt: tuple[int, ...], python: tuple[int, ...]) -> str | None:
 
 
 def display_problem() -> str | None:
-    """Say in one line what to do when no window can be opened here; ``None`` when one can."""
+    """Return in one line what to do where no window can be opened; ``None`` where one can."""
     platform = os.environ.get("QT_QPA_PLATFORM", "").partition(":")[0].partition(";")[0]
     x11, wayland = (bool(os.environ.get(name)) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
     if sys.platform.startswith("linux") and platform not in NEED_NO_SCREEN:

@@ -117,7 +117,7 @@ class Scans(QObject):
         return kind == QEvent.Type.KeyRelease and self._keep_release(event)
 
     def _in_secret(self) -> bool:
-        """Say whether a PIN is being typed: that field takes a badge in its place."""
+        """Return True when a PIN is being typed: that field takes a badge in its place."""
         field = self._window.focusWidget()
         return isinstance(field, QLineEdit) and field.echoMode() != QLineEdit.EchoMode.Normal
 
@@ -162,7 +162,7 @@ class Scans(QObject):
         return True
 
     def _keep_release(self, event: QKeyEvent) -> bool:
-        """Let no key be let go of before it was pressed."""
+        """Return True for the release of a key whose press is held back."""
         if all(held.key() != event.key() for held in self._held):
             return False
         self._held.append(_copy(event))
@@ -210,7 +210,7 @@ class Scans(QObject):
 
     @Slot()
     def hand_on(self) -> None:
-        """Let what waited be keys, unless it is too long for a hand and there is no text field."""
+        """Hand on what waited as keys, unless it is too long for a hand and no field is there."""
         self._wedge.clear()
         self._give_back()
 

@@ -1,4 +1,4 @@
-"""The foot: pages by key at the left, the station's last word, switches at the right.
+"""The status bar: pages by key at the left, the station's last word, switches at the right.
 
 A message never moves a button: it has its place whether there is one or not, takes smaller words
 there, and what is still too long ends in three dots beside a button that shows it whole.
@@ -182,7 +182,7 @@ class StatusBar(QFrame):
         self.rescale()
 
     def show_all_over(self, pages: QWidget) -> None:
-        """Say over what a message that is too long for the foot is shown when it is asked for."""
+        """Set the widget over which a message too long for the status bar is shown."""
         self.full_message = FullMessage(pages)
 
     @Slot()
@@ -218,7 +218,7 @@ class StatusBar(QFrame):
         snug = [button.snug_width() for button in buttons]
         whole, tight = (sum(s) + GAP_PX * len(s) <= room for s in (wide, snug))
         two, squeezed = not tight, tight and not whole
-        # Words take a smaller size before the foot takes another row, each its share of what lacks.
+        # Words take a smaller size before the bar takes another row, each its share of what lacks.
         spare = room - GAP_PX * len(snug) - sum(snug)
         share = spare / max(1, sum(wide) - sum(snug))
         for button, least, most in zip(buttons, snug, wide, strict=True):

@@ -20,7 +20,7 @@ def percent() -> int:
 
 
 def is_large() -> bool:
-    """Say whether text is so large that lines have to be laid out in another way."""
+    """Return True when text is so large that lines have to be laid out in another way."""
     return percent() > LARGE_ABOVE
 
 
@@ -41,7 +41,7 @@ def px(pixels: float) -> int:
 
 
 def rescale_all(widgets: Any) -> None:
-    """Let every widget that keeps a size take it anew, from the innermost out."""
+    """Rescale every widget that keeps a size, from the innermost out."""
     for widget in reversed(list(widgets)):
         again = getattr(widget, "rescale", None)
         if again is not None:

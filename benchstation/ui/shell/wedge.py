@@ -23,7 +23,7 @@ class Wedge:
 
     @property
     def text(self) -> str:
-        """What may be the beginning of a scan."""
+        """Return what may be the beginning of a scan."""
         return self._text
 
     def feed(self, typed: str, at_s: float, *, repeat: bool = False) -> str | None:

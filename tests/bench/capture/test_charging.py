@@ -125,7 +125,7 @@ def test_gas_that_is_in_the_unit_already_is_a_charge():
 def test_a_gap_in_the_stream_ends_a_hold(bench):
     bench.work_to(StepKind.CHARGE)
     technician = bench.technician()
-    steps = technician._charge(bench.session.rebuild.current)
+    steps = technician.charge(bench.session.rebuild.current)
     while not bench.session.work.hold_wanted:
         next(steps)
         bench.run(0.1)
@@ -141,7 +141,7 @@ def test_a_leaking_unit_fails_its_hold_and_is_not_signed(bench):
     bench.work_to(StepKind.CHARGE)
     object.__setattr__(bench.world.model.setup, "leak_m3_s", 0.02)
     technician = bench.technician()
-    steps = technician._charge(bench.session.rebuild.current)
+    steps = technician.charge(bench.session.rebuild.current)
     while bench.session.rebuild.hold is None:
         next(steps)
         bench.run(0.1)

@@ -56,7 +56,7 @@ def test_what_stood_still_before_the_tare_proves_nothing():
 def test_a_tare_far_from_zero_is_refused_in_words():
     w = weighing()
     now = feed(w, ask_tare(w), [0.05] * 200)
-    assert "rests at 50.0 g" in w.tare_result(now)
+    assert "steady at 50.0 g" in w.tare_result(now)
     assert w.phase is Phase.NEED_TARE
 
 
@@ -64,7 +64,7 @@ def test_a_restless_scale_is_refused_in_words():
     w = weighing()
     w.begin_tare(0.0)
     now = feed(w, 0.0, [0.001 * (n % 2) for n in range(200)])
-    assert "did not come to rest" in w.tare_result(now)
+    assert "did not become steady" in w.tare_result(now)
 
 
 def tared(**plan) -> tuple[Weighing, float]:

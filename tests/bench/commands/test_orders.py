@@ -1,4 +1,4 @@
-"""A day's orders at the desk: placed, looked up, started, matched, left and come back to."""
+"""A day's orders at the bench: placed, looked up, started, matched, left and come back to."""
 
 import pytest
 

@@ -132,7 +132,7 @@ def test_leaving_closes_and_takes_back(steps, keeper, url):
     instrument = steps.instrument
     act(steps, "leave")
     assert adding_view(steps) is None
-    assert not instrument._reader._thread.is_alive()
+    assert not instrument.reader.thread.is_alive()
     assert keeper.said[-1] == ("take back", "")
 
 

@@ -105,7 +105,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert f"is the {role} of this bench now" in said
     fitted = getattr(bench.session, role)
     assert fitted.registered.instrument_id == f"{role}-2"
-    assert not old.instrument._reader._thread.is_alive()
+    assert not old.instrument.reader.thread.is_alive()
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
     eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
@@ -225,7 +225,7 @@ def test_names_are_free_ones(bench, device):
     assert bench.keeper.new_id("scale") == "scale-3"
 
 
-def test_a_desk_that_does_not_answer_is_worded(bench, monkeypatch):
+def test_a_bench_that_does_not_answer_is_worded(bench, monkeypatch):
     monkeypatch.setattr("benchstation.bench.onboarding.refitting.ANSWER_WITHIN_S", 0.05)
     bench.station._stop.set()
     bench.station._thread.join(5)
@@ -241,10 +241,10 @@ def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.outputs.feed._sources["gauge-2"].instrument is session.gauge.instrument
-    assert session.outputs.feed._sources["gauge-2"].instrument_id == "gauge-2"
-    assert "gauge-1" not in session.outputs.feed._sources
-    eventually(lambda: session.outputs.feed._waiting)
+    assert session.outputs.feed.sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.outputs.feed.sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.outputs.feed.sources
+    eventually(lambda: session.outputs.feed.waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))

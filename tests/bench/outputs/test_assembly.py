@@ -26,7 +26,7 @@ OVER_PA = 37e5
 
 @pytest.fixture
 def bench(tmp_path):
-    """A desk whose gauge is read over a real transport; the desk itself is never moved on."""
+    """A bench whose gauge is read over a real transport; the bench itself is never moved on."""
     with open_store(tmp_path / "s.sqlite", demo.BENCH) as store:
         demo.found(store, datetime.now(UTC))
         clock = running_clock()
@@ -51,7 +51,7 @@ def fit(live, url, **parts):
     return live.session.outputs.lamp
 
 
-def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):
+def test_the_lamp_follows_the_gauge_while_nobody_runs_the_bench(bench):
     live, world, _, port = bench
     fit(live, port.url, rts={}, dtr={"steady": ["alarm"]})
     eventually(lambda: port.level("rts"))
@@ -62,7 +62,7 @@ def test_the_lamp_follows_the_gauge_while_nobody_runs_the_desk(bench):
     eventually(lambda: not port.level("dtr"), 0.5)
 
 
-def test_a_silent_gauge_turns_it_to_the_fail_safe_side_while_the_desk_stands_still(bench):
+def test_a_silent_gauge_turns_it_to_the_fail_safe_side_while_the_bench_stands_still(bench):
     live, _, gauge, port = bench
     lamp = fit(live, port.url, rts={})
     eventually(lambda: port.level("rts"))

@@ -12,14 +12,8 @@ from hypothesis import strategies as st
 from benchstation.bench.outputs.assembly import lamp_from
 from benchstation.bench.outputs.lamp import HALF_FLASH_S, Light, light_of
 from benchstation.config.settings import parse_settings
-from benchstation.domain.guard import (
-    AlarmKind,
-    AlarmState,
-    AlarmView,
-    Guard,
-    GuardLimits,
-    GuardSnapshot,
-)
+from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView, Guard, GuardSnapshot
+from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.lamp import lamp_view

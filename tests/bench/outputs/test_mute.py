@@ -63,6 +63,30 @@ def test_a_mute_is_timed_and_on_record(ringing):
     assert view(ringing).mute.label == f"Mute {MUTE_S:.0f} s"
 
 
+def test_an_episode_is_muted_twice_and_then_acknowledged(ringing):
+    for _ in range(2):
+        ringing.session.act("mute", {})
+        ringing.run(MUTE_S + 1.0)
+        assert view(ringing).rings
+    assert view(ringing).mute.why_not == "muted 2 times already: acknowledge it"
+    with pytest.raises(NotAllowedError, match="muted 2 times already"):
+        ringing.session.act("mute", {})
+    assert view(ringing).rings
+    acknowledge_all(ringing)
+    press(ringing, 0.0)
+    press(ringing, WARNING_PA)
+    ringing.session.act("mute", {})
+    assert not view(ringing).rings, "another episode counts for itself"
+
+
+def test_a_limit_that_goes_on_rising_is_heard_though_muted(ringing):
+    press(ringing, LIMIT_PA)
+    ringing.session.act("mute", {})
+    assert not view(ringing).rings
+    press(ringing, LIMIT_PA + 2e5)
+    assert view(ringing).rings
+
+
 def test_a_new_alarm_is_heard_at_once(ringing):
     ringing.session.act("mute", {})
     press(ringing, LIMIT_PA)

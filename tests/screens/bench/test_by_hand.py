@@ -6,7 +6,7 @@ import pytest
 
 from benchstation.bench.commands.signing_in import confirmed_by
 from benchstation.bench.tare_loss import recover
-from benchstation.bench.targets import pour_status
+from benchstation.bench.targets import present_pour
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
@@ -45,7 +45,7 @@ def by_hand(bench, value, **fields):
 
 
 def goal_g(bench):
-    return f"{pour_status(bench.session).goal_kg * 1e3:.1f} g"
+    return f"{present_pour(bench.session).goal_kg * 1e3:.1f} g"
 
 
 def overdue(fitted):

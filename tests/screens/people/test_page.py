@@ -247,7 +247,7 @@ def test_the_list_is_by_name_and_tells_how_each_signs_in(lead):
     event = PersonEnrolled("ghost", "Ghost", ())
     lead.store.append([event], person="set-up", utc=lead.clock.utc())
     ghost = {row.key: row for row in people_rows(lead.store)}["ghost"]
-    assert (ghost.state, ghost.below.split("   ")[0]) == ("cannot sign in", "no role")
+    assert (ghost.state, ghost.below[0]) == ("cannot sign in", "no role")
 
 
 def test_everyone_may_look_and_sees_why_not(bench):

@@ -17,7 +17,7 @@ from tests.ui.fake_station import FakeStation
 
 
 class Port(FakeStation):
-    """The station's door before a desk that is called at once."""
+    """The station's door before a bench that is called at once."""
 
     def __init__(self, bench) -> None:
         self.bench = bench

@@ -14,7 +14,7 @@ from tests.ui.fake_station import REFUSED
 def instruments(open_bench):
     bench = open_bench(pour())
     bench.key("F6")
-    bench.page = bench.window._made["instruments"]
+    bench.page = bench.window.made["instruments"]
     return bench
 
 
@@ -50,17 +50,17 @@ def test_it_follows_while_seen_and_rests_while_not(instruments, qtbot):
 
 def test_actions_by_key_go_to_their_instrument(instruments, qtbot):
     instruments.key("W")
-    assert instruments.station.instrument_acts == [("scale-02", "check", {})]
-    qtbot.waitUntil(lambda: instruments.said == "scale-02 check: done.", timeout=1000)
+    assert instruments.station.acted == [("check", {"instrument": "scale-02"})]
+    qtbot.waitUntil(lambda: instruments.said == "check: done.", timeout=1000)
 
 
 def test_a_reason_is_asked_and_sent(instruments):
     instruments.key("Ctrl+O")
-    assert instruments.station.instrument_acts == []
+    assert instruments.station.acted == []
     instruments.type("new certificate is on its way")
     instruments.key("Return")
-    assert instruments.station.instrument_acts == [
-        ("gauge-01", "override", {"reason": "new certificate is on its way"})
+    assert instruments.station.acted == [
+        ("override", {"reason": "new certificate is on its way", "instrument": "gauge-01"})
     ]
 
 
@@ -106,7 +106,7 @@ def test_without_a_place_to_add_to_nothing_is_offered(instruments):
 def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot):
     instruments.key("Ctrl+R")
     assert instruments.window.page == "records"
-    records = instruments.window._made["records"]
+    records = instruments.window.made["records"]
     assert records.search.text() == "scale-02"
     assert instruments.station.found[-1] == ("scale-02", "")
     qtbot.waitUntil(records.about.isVisible, timeout=1000)
@@ -115,12 +115,12 @@ def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot)
     instruments.key("Ctrl+D")
     assert instruments.station.found[-1] == ("scale-02 since the last good check", "")
     qtbot.waitUntil(lambda: records.about.text().startswith("3 units"), timeout=1000)
-    assert instruments.station.instrument_acts == []
+    assert instruments.station.acted == []
 
 
 def test_what_is_said_of_an_instrument_goes_with_its_search(instruments, qtbot):
     instruments.key("Ctrl+R")
-    records = instruments.window._made["records"]
+    records = instruments.window.made["records"]
     qtbot.waitUntil(records.about.isVisible, timeout=1000)
     records.search_for("MR-2225")
     qtbot.waitUntil(lambda: not records.about.isVisible(), timeout=1000)

@@ -12,7 +12,7 @@ from tests.ui.fake_station import REFUSED
 def people(open_bench):
     bench = open_bench(pour())
     bench.key("F7")
-    bench.page = bench.window._made["people"]
+    bench.page = bench.window.made["people"]
     return bench
 
 
@@ -20,7 +20,7 @@ def people(open_bench):
 def materials(open_bench):
     bench = open_bench(pour())
     bench.key("F11")
-    bench.page = bench.window._made["materials"]
+    bench.page = bench.window.made["materials"]
     return bench
 
 
@@ -90,14 +90,14 @@ def test_a_disabled_action_says_why(people):
 
 def test_choosing_another_row_leaves_the_form(people):
     people.key("Ctrl+N")
-    people.page.list.choose("p3")
+    people.page.list.choose(lambda row: row.key == "p3")
     assert people.page.form_open is None
 
 
 def test_only_the_row_that_is_chosen_opens(people):
     people.station.later = True
-    people.page.list.choose("p2")
-    people.page.list.choose("p3")
+    people.page.list.choose(lambda row: row.key == "p2")
+    people.page.list.choose(lambda row: row.key == "p3")
     people.station.settle()
     people.window.bridge.refresh()
     people.show(pour())

@@ -18,7 +18,7 @@ def records(open_bench, qtbot):
     def open_it(**station):
         bench = open_bench(pour(), **station)
         bench.key("F4")
-        bench.page = bench.window._made["records"]
+        bench.page = bench.window.made["records"]
         if bench.station.records and not bench.station.later:
             qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() > 0, timeout=1000)
         else:
@@ -236,7 +236,7 @@ def test_the_check_shows_how_far_it_is_and_keeps_what_it_found(records, qtbot):
     bench.key("Esc")
     bench.key("F2")
     bench.key("F4")
-    assert page.check.notice.isVisible(), "it does not go with the foot's message"
+    assert page.check.notice.isVisible(), "it does not go with the status bar's message"
 
 
 def test_a_check_under_way_is_stopped_by_the_same_key(records, qtbot):

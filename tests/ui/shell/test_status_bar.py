@@ -1,4 +1,4 @@
-"""The foot: the last word stays as long as it must, and pages have their keys."""
+"""The status bar: the last word stays as long as it must, and pages have their keys."""
 
 from dataclasses import replace
 

@@ -69,7 +69,7 @@ class Damper(QWidget):
         return float(min(room / (view.length + self._reach), TALLEST_BORE / view.bore))
 
     def hasHeightForWidth(self) -> bool:
-        """The scale follows the width."""
+        """Return True: the scale follows the width."""
         return True
 
     def heightForWidth(self, width: int) -> int:

@@ -60,5 +60,5 @@ def picture_of(page: QWidget, callouts: tuple[Callout, ...], width: int) -> Pict
 
 
 def _hidden(widget: QWidget, page: QWidget) -> bool:
-    """Say whether a widget would not be seen if its page were."""
+    """Return True when a widget would not be seen if its page were."""
     return not widget.isVisibleTo(page) or widget.width() < 1 or widget.height() < 1

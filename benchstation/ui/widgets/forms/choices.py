@@ -1,43 +1,19 @@
 """Several to choose from: a list of large rows, and cards for the few great ways to go on."""
 
-from PySide6.QtCore import QRect, QRectF, Signal, Slot
-from PySide6.QtGui import QPainter
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.onboarding import CardView, ChoiceRow
 from benchstation.ui.shell.labels import label, set_role
-from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
-from benchstation.ui.widgets.lists.row_list import RowList, draw_line
+from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
-from benchstation.ui.widgets.readout.mark import paint_mark
-
-RIGHT_PART, MARK_PX = 0.30, 22
-
-
-def _say(row: ChoiceRow) -> str:
-    return ", ".join(part for part in (row.title, row.words, row.state) if part)
-
-
-def _draw(painter: QPainter, box: QRect, row: ChoiceRow, palette: Palette, quiet: str) -> None:
-    right = max(190, round(RIGHT_PART * box.width())) if row.state else 0
-    half = box.height() // 2
-    place = QRect(box.left(), box.top(), box.width() - right - 12, half)
-    draw_line(painter, place, row.title, LARGE_PX, palette.text, bold=True)
-    place.translate(0, half)
-    draw_line(painter, place, row.words, SMALL_PX, quiet)
-    if not row.state:
-        return
-    at, top = box.right() - right, box.center().y() - MARK_PX // 2
-    paint_mark(painter, QRectF(at, top, MARK_PX, MARK_PX), row.tone, palette)
-    place = QRect(at + 32, box.top(), right - 32, box.height())
-    draw_line(painter, place, row.state, BODY_PX, palette.tone(row.tone).ink, bold=True)
 
 
 class ChoiceList(RowList):
     """Rows of which one is chosen; it stays chosen while the rows stay."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__("", _say, _draw, parent=parent)
+        super().__init__("", parent=parent)
         self._shown: tuple[ChoiceRow, ...] = ()
 
     def show_rows(self, name: str, rows: tuple[ChoiceRow, ...], chosen: str) -> None:

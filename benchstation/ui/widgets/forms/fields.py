@@ -27,7 +27,7 @@ EDITING = frozenset("ACVXZ")
 
 
 def belongs_to_page(event: QKeyEvent, editing: frozenset[str] = EDITING) -> bool:
-    """Say whether a key with Ctrl is the page's: all letters but those of the clipboard and undo.
+    """Return True when a Ctrl key is the page's: all letters but those of clipboard and undo.
 
     Some systems move or delete in a field by others, such as Ctrl+E and Ctrl+U.
     """
@@ -155,7 +155,7 @@ class CheckField(QCheckBox):
         self.setSizePolicy(policy)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Space ticks; Enter goes on."""
+        """Tick by Space; continue by Enter."""
         if event.key() in ENTER:
             if not event.isAutoRepeat():
                 self.finished.emit()
@@ -164,7 +164,7 @@ class CheckField(QCheckBox):
             super().keyPressEvent(event)
 
     def hitButton(self, pos: object) -> bool:
-        """The whole line can be pressed."""
+        """Return True anywhere on the line."""
         return True
 
     def sizeHint(self) -> QSize:
@@ -172,11 +172,11 @@ class CheckField(QCheckBox):
         return QSize(self.SIDE + 60 + self._metrics().horizontalAdvance(self.words), TARGET_PX)
 
     def minimumSizeHint(self) -> QSize:
-        """The words may wrap."""
+        """Return a width in which the words wrap."""
         return QSize(160, TARGET_PX)
 
     def hasHeightForWidth(self) -> bool:
-        """Long words wrap."""
+        """Return True: long words wrap."""
         return True
 
     def heightForWidth(self, width: int) -> int:

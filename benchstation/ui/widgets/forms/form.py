@@ -235,7 +235,7 @@ class Form(QWidget):
         self._arrange()
 
     def lead_to(self, buttons: Sequence[QWidget]) -> None:
-        """Let Tab go on from the last field to these: a new field comes last in the window."""
+        """Lead Tab from the last field to these: a new field comes last in the window."""
         if not self.rows or self.rows[-1].editor.focusProxy() is not None:
             return
         before: QWidget = self.rows[-1].editor
@@ -250,7 +250,7 @@ class Form(QWidget):
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def go_back(self, field: str = "") -> None:
-        """After a refusal: to the field that it names, else to the first that was passed over.
+        """Focus the field that a refusal names, else the first that was passed over.
 
         The name may be one inside another table, such as ``calibration.u``.
         """
@@ -266,7 +266,7 @@ class Form(QWidget):
             passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def go_on(self) -> None:
-        """After a look-up: to the first choice that is open, else Enter does the primary action."""
+        """Focus the first open choice after a look-up; else Enter does the primary action."""
         open_choices = [r for r in self.rows if r.field.kind is FieldKind.CHOICE and not r.value()]
         if open_choices:
             open_choices[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -274,7 +274,7 @@ class Form(QWidget):
             self.rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def has(self, field: str) -> bool:
-        """Say whether there is a field of this id to type into."""
+        """Return True when there is a field of this id to type into."""
         return any(row.field.id == field for row in self.rows)
 
     def put_scan(self, field: str, text: str) -> None:
@@ -286,7 +286,7 @@ class Form(QWidget):
                 self.focus_first()
 
     def touched(self) -> bool:
-        """Say whether somebody has typed or chosen something here."""
+        """Return True when somebody has typed or chosen something here."""
         return any(row.touched and row.value() for row in self.rows)
 
     def clear_secrets(self) -> None:

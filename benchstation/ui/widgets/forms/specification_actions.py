@@ -1,8 +1,7 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
 from benchstation.screens.model.elements import ActionView
-from benchstation.screens.model.specifications import SpecificationDetail, why_not_own
-from benchstation.ui.widgets.lists.specification_list import DRAFT
+from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, why_not_own
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
 NEW, ANEW, APPROVE, EXAMPLE = "new", "anew", "approve", "example"

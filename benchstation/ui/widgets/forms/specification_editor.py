@@ -71,12 +71,12 @@ class SpecificationEditor(QFrame):
 
     @property
     def text(self) -> str:
-        """The text as it stands."""
+        """Return the text as it stands."""
         return self.area.words()
 
     @property
     def kept_words(self) -> str:
-        """The text when someone has written in it since it began, else nothing."""
+        """Return the text when someone has written in it since it began, else nothing."""
         return self.text if self.area.document().isModified() else ""
 
     def begin(self, text: str) -> None:
@@ -97,17 +97,17 @@ class SpecificationEditor(QFrame):
         self.area.document().setModified(True)
 
     def forget(self) -> None:
-        """The text is kept elsewhere now."""
+        """Forget the text: it is saved elsewhere."""
         self._last = ""
         self.area.setPlainText("")
         self._timer.stop()
 
     def show_checking(self) -> None:
-        """Say that the text has not been checked yet."""
+        """Show that the text has not been checked yet."""
         self.checked.setText(CHECKING)
 
     def show_problems(self, problems: tuple[str, ...]) -> None:
-        """Say what is wrong with the text."""
+        """Show what is wrong with the text."""
         words = "\n".join(problems)
         more = f"{words[:MOST_WORDS]} … and more" if len(words) > MOST_WORDS else words
         self.problems.show_words(more, Tone.CAUTION)

@@ -44,7 +44,7 @@ class Cell(TextField):
         set_role(self, "cell")
 
     def focusInEvent(self, event: QFocusEvent) -> None:
-        """Say that this row is the one worked on."""
+        """Mark this row as the one being edited."""
         super().focusInEvent(event)
         self.entered.emit()
 
@@ -234,7 +234,7 @@ class StackField(QWidget):
 
     @Slot()
     def _aim(self) -> None:
-        """Have the keyboard come to the first cell, or to the whole of a stack that stands."""
+        """Focus the first cell, or a complete stack as one."""
         stands = bool(self.text())
         if not stands and self.whole.hasFocus():
             self._focus(0, 0)
@@ -280,7 +280,7 @@ class StackField(QWidget):
 
     @Slot()
     def _on_finished(self) -> None:
-        """Enter: the next cell; after the last one a new row, and from an empty row on."""
+        """Move to the next cell; from the last one to a new row, from an empty row onward."""
         cell = self.sender()
         if not isinstance(cell, Cell):
             return

@@ -61,7 +61,7 @@ class Changes(QWidget):
         return font
 
     def hasHeightForWidth(self) -> bool:
-        """Long words take more lines."""
+        """Return True: long words take more lines."""
         return True
 
     def heightForWidth(self, width: int) -> int:
@@ -96,5 +96,5 @@ class Changes(QWidget):
 
 
 def _breaking(field: str) -> str:
-    """Let a long name break after its stops."""
+    """Return a long name with breaks after its stops."""
     return field.replace(".", ".\u200b")

@@ -66,7 +66,7 @@ class Detail(QFrame):
         self.show_nothing()
 
     def show_nothing(self, words: str = EMPTY) -> None:
-        """Say what would stand here."""
+        """Show what belongs here."""
         self.shown = None
         for widget in (*self._head, self.terms, self.anchor, self.photos, *self.traces):
             widget.hide()

@@ -1,6 +1,7 @@
 """A list of large rows, each a finger high: arrows move, one click chooses, letters pass on."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import (
@@ -8,6 +9,7 @@ from PySide6.QtCore import (
     QModelIndex,
     QPersistentModelIndex,
     QRect,
+    QRectF,
     QSize,
     Qt,
 )
@@ -15,13 +17,21 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from benchstation.screens.model.elements import Tone
-from benchstation.ui.shell.labels import palette_of
+from benchstation.screens.model.lists import ListRow
+from benchstation.ui.shell.labels import fitting_px, palette_of
 from benchstation.ui.shell.text_scale import is_large, px
-from benchstation.ui.shell.theme import BODY_PX, Palette
+from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, Palette
+from benchstation.ui.widgets.readout.mark import paint_mark
 
 ROW_PX, GAP_PX = 68, 14
-LARGE_ROW_PX = 82
-"""A row of three lines in place of two, for large text."""
+LARGE_ROW_PX, STACKED_ROW_PX = 82, 88
+"""A row of three lines in place of two, for large text and for narrow lists."""
+MARK, RIGHT_PART, LEAST_RIGHT_PX, LEAST_PART_PX = 22, 0.34, 168, 60
+SIZES = (LARGE_PX, 17, BODY_PX, 15, 14, 13, 12)
+BELOW_SIZES = (SMALL_PX, 13, 12, 11)
+SEPARATOR = "   "
+MIDDLE = Qt.TextElideMode.ElideMiddle
+"""Names that are too long still show how they begin and end: front or rear, 46 or 50."""
 MOVES = (
     Qt.Key.Key_Up,
     Qt.Key.Key_Down,
@@ -31,16 +41,13 @@ MOVES = (
     Qt.Key.Key_End,
 )
 Index = QModelIndex | QPersistentModelIndex
-Draw = Callable[[QPainter, QRect, Any, Palette, str], None]
-"""Draws a row into a box: painter, box, row, colours, and the ink of what is quiet there."""
 
 
 class RowModel(QAbstractListModel):
-    """The rows, each of which ``say`` puts into words."""
+    """The rows, each of which has a line to be shown."""
 
-    def __init__(self, say: Callable[[Any], str], parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._say = say
         self.rows: list[Any] = []
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own default
@@ -51,7 +58,12 @@ class RowModel(QAbstractListModel):
         """Return a row in words, which is also what a screen reader says."""
         if role != Qt.ItemDataRole.DisplayRole or not 0 <= index.row() < len(self.rows):
             return None
-        return self._say(self.rows[index.row()])
+        return self.line(index).words()
+
+    def line(self, index: Index) -> ListRow:
+        """Return the line of a row."""
+        line: ListRow = self.rows[index.row()].line
+        return line
 
     def replace(self, rows: list[Any]) -> None:
         """Show these rows."""
@@ -70,17 +82,15 @@ class RowModel(QAbstractListModel):
 
 
 class RowDelegate(QStyledItemDelegate):
-    """Draws a row's ground, and has ``draw`` do the rest."""
+    """Draws a row: title, what stands below it, and its state with the mark of its tone."""
 
-    def __init__(
-        self, draw: Draw, height: Callable[[], int], parent: QWidget | None = None
-    ) -> None:
-        super().__init__(parent)
-        self._draw, self._height = draw, height
+    def __init__(self, owner: "RowList") -> None:
+        super().__init__(owner)
+        self._owner = owner
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Return the height of a finger and a bit, or more."""
-        return QSize(200, px(self._height()))
+        return QSize(200, px(self._owner.row_px()))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one row."""
@@ -98,8 +108,85 @@ class RowDelegate(QStyledItemDelegate):
         painter.setPen(QColor(palette.line))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         quiet = palette.text if chosen else palette.quiet
-        self._draw(painter, box.adjusted(16, 8, -14, -8), model.rows[index.row()], palette, quiet)
+        draw = _draw_stacked if self._owner.stacked else _draw_beside
+        draw(_Ink(painter, palette, quiet), box.adjusted(16, 8, -14, -8), model.line(index))
         painter.restore()
+
+
+@dataclass(frozen=True, slots=True)
+class _Ink:
+    """What a row is drawn with; ``quiet`` is the colour of what is not said loudly."""
+
+    painter: QPainter
+    palette: Palette
+    quiet: str
+
+    def mark(self, box: QRect, row: ListRow, down: int = 2) -> QRect:
+        """Draw the mark of the row's tone, and return the room beside it."""
+        side = px(MARK)
+        at = QRectF(box.left(), box.top() + down, side, side)
+        paint_mark(self.painter, at, row.tone, self.palette)
+        return box.adjusted(side + 10, 0, 0, 0)
+
+    def below(self, box: QRect, parts: tuple[str, ...]) -> None:
+        """Draw texts after each other while there is room for them."""
+        for part in parts:
+            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet, cut=MIDDLE)
+            box = box.adjusted(used, 0, 0, 0)
+            if box.width() < px(LEAST_PART_PX):
+                return
+
+
+def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
+    """Draw two lines; large text gives the title the whole width, and takes three."""
+    columns = bool(row.state) and not is_large()
+    first, state, below = lines_of(box, 3) if row.state and is_large() else _columns(box, columns)
+    bold = not row.unnamed
+    colour = ink.palette.text if bold else ink.quiet
+    draw_line(
+        ink.painter, first, row.title, LARGE_PX, colour, bold=bold, rest=row.beside, cut=MIDDLE
+    )
+    ink.below(below, row.below)
+    if not row.state:
+        return
+    place, tone = ink.mark(state, row), ink.palette.tone(row.tone).ink
+    used = draw_line(ink.painter, place, row.state, BODY_PX, tone, bold=True)
+    # The note has no mark before it: it needs the room more than the alignment.
+    note = state.translated(0, state.height()) if columns else place.adjusted(used, 0, 0, 0)
+    words = row.note if columns else row.short_note or row.note
+    loud = row.note_tone is not Tone.QUIET
+    colour = ink.palette.tone(row.note_tone).ink if loud else ink.quiet
+    draw_line(ink.painter, note, words, SMALL_PX, colour, bold=loud)
+
+
+def _columns(box: QRect, state_beside: bool) -> tuple[QRect, QRect, QRect]:
+    """Return the places of title, state and what stands below on two lines."""
+    first, below = lines_of(box, 2)
+    state = QRect(first)
+    if state_beside:
+        state.setLeft(box.right() - max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width())))
+        for line in (first, below):
+            line.setRight(state.left() - 12)
+    return first, state, below
+
+
+def _draw_stacked(ink: _Ink, box: QRect, row: ListRow) -> None:
+    """Draw three lines of the whole width, each as large as it fits."""
+    third = box.height() // 3
+    place = QRect(box.left(), box.top(), box.width(), third)
+
+    def draw(at: QRect, words: str, sizes: tuple[int, ...], colour: str, *, bold: bool) -> None:
+        font = ink.painter.font()
+        size = fitting_px(words, at.width(), font, sizes, bold=bold, one_line_from=0, most_lines=1)
+        draw_line(ink.painter, at, words, size, colour, bold=bold, cut=MIDDLE)
+
+    draw(place, row.title, SIZES, ink.palette.text, bold=True)
+    place = place.translated(0, third + 3)
+    if row.state:
+        tone = ink.palette.tone(row.tone).ink
+        draw(ink.mark(place, row, 0), row.state, SIZES[2:], tone, bold=True)
+        place = place.translated(0, third)
+    draw(place, SEPARATOR.join(row.below[:2]), BELOW_SIZES, ink.quiet, bold=False)
 
 
 def lines_of(box: QRect, count: int) -> tuple[QRect, ...]:
@@ -145,23 +232,14 @@ def draw_line(
 
 
 class RowList(QListView):
-    """The list; what is chosen in it opens beside it."""
+    """The list; what is chosen in it opens beside it. ``stacked``: it is too narrow for columns."""
 
-    def __init__(
-        self,
-        name: str,
-        say: Callable[[Any], str],
-        draw: Draw,
-        *,
-        height: int = ROW_PX,
-        large: int = 0,
-        parent: QWidget | None = None,
-    ) -> None:
+    def __init__(self, name: str, *, stacked: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.rows = RowModel(say, self)
+        self.stacked = stacked
+        self.rows = RowModel(self)
         self.setModel(self.rows)
-        self._height, self._large = height, large or height
-        self.setItemDelegate(RowDelegate(draw, self.row_px, self))
+        self.setItemDelegate(RowDelegate(self))
         self.setUniformItemSizes(True)
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -169,9 +247,26 @@ class RowList(QListView):
         self.setAccessibleName(name)
         self.setTabKeyNavigation(False)
 
+    def choose(self, fits: Callable[[Any], bool], *others: Callable[[Any], bool]) -> None:
+        """Choose the first row that fits, by the first of these that any does; else the first."""
+        for one in (fits, *others):
+            for place, row in enumerate(self.rows.rows):
+                if one(row):
+                    self.setCurrentIndex(self.rows.index(place, 0))
+                    return
+        self.setCurrentIndex(self.rows.index(0, 0))
+
+    @property
+    def current(self) -> Any:
+        """Return the row that is chosen, or ``None``."""
+        place = self.currentIndex().row()
+        return self.rows.rows[place] if 0 <= place < len(self.rows.rows) else None
+
     def row_px(self) -> int:
         """Return the height of a row as it is at 100 % text size."""
-        return self._large if is_large() else self._height
+        if self.stacked:
+            return STACKED_ROW_PX
+        return LARGE_ROW_PX if is_large() else ROW_PX
 
     def rescale(self) -> None:
         """Lay the rows out anew."""

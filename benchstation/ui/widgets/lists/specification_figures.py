@@ -20,7 +20,6 @@ from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.damper import Damper
-from benchstation.ui.widgets.lists.specification_list import said
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.mark import Mark
 
@@ -95,20 +94,20 @@ class Figures(QFrame):
         column.addWidget(self.notice)
         column.addWidget(self.caption)
         column.addWidget(self.damper)
-        self.knobs = QWidget()
-        self.knobs.setObjectName("clear")
-        knobs = QHBoxLayout(self.knobs)
-        knobs.setContentsMargins(0, 0, 0, 0)
-        knobs.setSpacing(8)
+        self.controls = QWidget()
+        self.controls.setObjectName("clear")
+        controls = QHBoxLayout(self.controls)
+        controls.setContentsMargins(0, 0, 0, 0)
+        controls.setSpacing(8)
         sliding = QVBoxLayout()
         sliding.setSpacing(2)
         sliding.addWidget(self.travel_words)
         sliding.addWidget(self.travel)
-        knobs.addLayout(sliding, 1)
-        knobs.addSpacing(6)
+        controls.addLayout(sliding, 1)
+        controls.addSpacing(6)
         for button in self.buttons.values():
-            knobs.addWidget(button)
-        column.addWidget(self.knobs)
+            controls.addWidget(button)
+        column.addWidget(self.controls)
         self.plots = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self.plots.setSpacing(10)
         column.addLayout(self.plots, 1)
@@ -118,14 +117,14 @@ class Figures(QFrame):
 
     @property
     def share(self) -> float:
-        """The share of the travel that is shown, 0..1."""
+        """Return the share of the travel that is shown, 0..1."""
         return self.travel.value() / STEPS
 
     def show_nothing(self, words: str) -> None:
-        """Say what would stand here."""
+        """Show what belongs here."""
         self.shown = None
         head = (self.title, self.mark, self.state, self.subtitle)
-        for widget in (*head, self.notice, self.caption, self.damper, self.knobs, *self.curves):
+        for widget in (*head, self.notice, self.caption, self.damper, self.controls, *self.curves):
             widget.hide()
         self.empty.setText(words)
         self.empty.show()
@@ -141,7 +140,7 @@ class Figures(QFrame):
         self.subtitle.setText(OLD if old else "" if writing else row.title)
         set_tone(self.subtitle, Tone.CAUTION if old else Tone.QUIET)
         self.subtitle.setVisible(bool(self.subtitle.text()))
-        self.state.setText("being written" if writing else said(row))
+        self.state.setText("being written" if writing else row.line.state)
         set_tone(self.state, row.tone)
         self.mark.set_tone(row.tone)
         for widget in (self.title, self.mark, self.state):
@@ -161,7 +160,7 @@ class Figures(QFrame):
             self.damper.show_drawing(drawing, system)
         for widget in (self.caption, self.damper):
             widget.setVisible(drawing is not None)
-        self.knobs.setVisible(bool(detail.groups))
+        self.controls.setVisible(bool(detail.groups))
         self._show_curves(detail)
 
     def _show_curves(self, detail: SpecificationDetail) -> None:

@@ -49,7 +49,7 @@ class SpecificationTerms(QFrame):
         self.show_nothing()
 
     def show_nothing(self) -> None:
-        """Say what would stand here."""
+        """Show what belongs here."""
         for part in self._parts:
             part.hide()
         self.empty.show()
@@ -69,6 +69,6 @@ class SpecificationTerms(QFrame):
         self.terms.show()
 
     def show_old(self) -> None:
-        """Say that what stands here is not of the present text."""
+        """Show that these figures are not of the present text."""
         if self.empty.isHidden():
             self.old.show_words(OLD, Tone.CAUTION)

@@ -188,7 +188,7 @@ class Banners(QWidget):
 
     @property
     def to_hold(self) -> HoldButton | None:
-        """The button that the key holds: that of the worst alarm not yet acknowledged."""
+        """Return the button that the key holds: that of the worst alarm not yet acknowledged."""
         if not self._shown:
             return None
         first = self._first(self._shown)

@@ -53,12 +53,12 @@ class BigNumberView(QWidget):
 
     @property
     def shown(self) -> BigNumber | None:
-        """What stands there."""
+        """Return what stands there."""
         return self._shown
 
     @property
     def digit_height_px(self) -> float:
-        """How high the digits are drawn."""
+        """Return how high the digits are drawn."""
         return QFontMetricsF(self._font).tightBoundingRect("0").height()
 
     def show_number(self, big: BigNumber | None) -> None:
@@ -163,7 +163,7 @@ class BigNumberView(QWidget):
         return metrics.horizontalAdvance(_caption(big, beside=beside)) + px(MARK_PX) + 14
 
     def fits(self) -> bool:
-        """Say whether number and caption stand whole."""
+        """Return True when number and caption stand whole."""
         need = self._need(self._plan.digit_px, beside=self._plan.beside)
         return need <= self.width() + 1 and self.minimumHeight() <= self.height()
 

@@ -50,7 +50,7 @@ class HoldButton(QAbstractButton):
         self.setMinimumHeight(TARGET_PX)
 
     def show_text(self, text: str, tone: Tone) -> None:
-        """Say what holding does."""
+        """Show what holding does."""
         if (text, tone) != (self._text, self._tone):
             self._text, self._tone = text, tone
             self.setAccessibleName(text)
@@ -60,14 +60,14 @@ class HoldButton(QAbstractButton):
 
     @property
     def progress(self) -> float:
-        """How far it has filled, 0 to 1."""
+        """Return how far it has filled, 0 to 1."""
         if not self._timer.isActive():
             return 0.0
         return min(1.0, self._clock.elapsed() / max(1, self.hold_ms))
 
     @property
     def words(self) -> str:
-        """What stands on it."""
+        """Return what stands on it."""
         return f"{self._text}{KEEP}" if self._early else self._text
 
     def press(self) -> None:
@@ -100,11 +100,11 @@ class HoldButton(QAbstractButton):
             self.press()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        """Let go."""
+        """Release the button."""
         self.release()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Sliding off is letting go."""
+        """Release the button when the pointer slides off."""
         if not self.rect().contains(event.position().toPoint()):
             self.release()
 
@@ -117,7 +117,7 @@ class HoldButton(QAbstractButton):
         super().keyPressEvent(event)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
-        """Let go of the key."""
+        """Release the key."""
         if event.key() in PRESSES:
             if not event.isAutoRepeat():
                 self.release()
@@ -125,12 +125,12 @@ class HoldButton(QAbstractButton):
         super().keyReleaseEvent(event)
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
-        """Going elsewhere is letting go."""
+        """Release the button when the focus leaves."""
         self.release()
         super().focusOutEvent(event)
 
     def hideEvent(self, event: QEvent) -> None:
-        """Being hidden is letting go, silently."""
+        """Release the button silently when it is hidden."""
         self._timer.stop()
         self._early = False
 

@@ -59,7 +59,7 @@ class Reading(QWidget):
         self.update()
 
     def spoken(self) -> list[str]:
-        """Say the whole reading in words: value, health, age."""
+        """Return the reading in words: value, health, age."""
         reading = self.shown
         if reading is None:
             return []
@@ -87,7 +87,7 @@ class Reading(QWidget):
         return px(MARK_PX) + 14.0 + usual + 8 + body + 18
 
     def _number_px(self) -> float:
-        """Large already, the number grows half as much as words do."""
+        """Return the size of the number: it grows half as much as words do."""
         return STRIP_PX * (1 + 100 / percent()) / 2
 
     def sizeHint(self) -> QSize:
@@ -143,7 +143,7 @@ class Reading(QWidget):
         return QRectF(left, 5, max(0.0, self.width() - left - 6), px(HEIGHT) - 10)
 
     def words_fit(self) -> bool:
-        """Say whether number and words stand whole."""
+        """Return True when number and words stand whole."""
         return self._fits(self._lines(), self._words_box(), self._words_font())
 
     def _words(self, painter: QPainter) -> None:

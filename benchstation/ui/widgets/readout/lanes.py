@@ -63,7 +63,7 @@ class Lane(QWidget):
 
     @property
     def shown(self) -> LaneView | None:
-        """What stands there."""
+        """Return what stands there."""
         return self._lane
 
     def show_lane(self, lane: LaneView) -> None:

@@ -121,7 +121,7 @@ class Mark(QWidget):
         self.setFixedSize(QSize(self._size, self._size + px(self._drop)))
 
     def set_drop(self, pixels: int) -> None:
-        """Stand lower, beside the first line of large words."""
+        """Move down, beside the first line of large words."""
         self._drop = pixels
         self.rescale()
 

@@ -129,7 +129,7 @@ class PrimaryReadout(QWidget):
         return self.big.least_height() + TOP_PX
 
     def limit(self, most_height: int) -> None:
-        """Say how high it may be, and fit it."""
+        """Set how high it may be, and fit it."""
         if most_height != self._most_height:
             self._most_height = most_height
             self.fit(self.width())

@@ -172,7 +172,7 @@ class Route(QFrame):
         QTimer.singleShot(0, self, self._show_now)
 
     def _teaches_whole(self) -> bool:
-        """Say whether the words about the empty route stand whole here."""
+        """Return True when the words about the empty route stand whole here."""
         room = max(1, self.width() - SIDES_PX)
         head = self.title.heightForWidth(room) + OTHERS_PX
         return self.empty.heightForWidth(room) + head <= self.height()

@@ -56,7 +56,7 @@ class Term(QWidget):
         return name, value, source
 
     def words_fit(self) -> bool:
-        """Say whether every part stands whole in its place."""
+        """Return True when every part stands whole in its place."""
         width = min(self.width(), px(WIDEST_PX))
         return all(
             widest_part(words, QFontMetrics(font)) <= width
@@ -88,7 +88,7 @@ class Term(QWidget):
         return name, value, source, low + source.height() + 3
 
     def hasHeightForWidth(self) -> bool:
-        """Long words take more lines."""
+        """Return True: long words take more lines."""
         return True
 
     def heightForWidth(self, width: int) -> int:

@@ -75,7 +75,7 @@ class Why(QFrame):
         return top + bottom + (0 if self.notes.isHidden() else words)
 
     def _fit(self) -> None:
-        """Let the terms give way where the height is short: the standing words stay whole."""
+        """Shrink the terms where the height is short: the standing words stay whole."""
         left, _, right, _ = EDGES_PX
         title = self.title.heightForWidth(max(1, self.width() - left - right)) + GAP_PX
         roomy = self.height() >= self.least_height() + title + LEAST_PX + GAP_PX

@@ -4,7 +4,7 @@ from benchstation.ui.widgets.lists.changes import Changes
 
 ROWS = (
     ("oil.volume", "0.000262", "0.000263"),
-    ("steps.intake.notes.condition.hint.of.a.long.name", "weeping at wiper, rod scored", "bent"),
+    ("steps.next_unit.notes.condition.hint.of.a.long.name", "weeping at wiper, rod scored", "bent"),
 )
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from benchstation.ui.shell import text_scale
-from benchstation.ui.widgets.lists.queue_list import QueueList
+from benchstation.ui.widgets.lists.row_list import RowList
 from tests.ui.fake_queue import FRONT, QUEUE, REAR
 
 BY_PERCENT = {100: 519, 115: 519, 130: 415, 150: 415}
@@ -19,7 +19,7 @@ def drawn(shown, request):
     text_scale.choose(request.param)
 
     def draw(row, line=None):
-        made = shown(QueueList(), size=(BY_PERCENT[request.param], 600))
+        made = shown(RowList("queue"), size=(BY_PERCENT[request.param], 600))
         made.rows.replace([replace(ROW, serial="other"), row])
         box = made.visualRect(made.rows.index(1, 0))
         count = 3 if text_scale.is_large() else 2
@@ -64,7 +64,7 @@ def test_a_unit_that_is_not_scanned_yet_says_so_beside_its_position(drawn):
 
 
 def test_large_text_takes_a_line_more(shown):
-    made = shown(QueueList(), size=(500, 400))
+    made = shown(RowList("queue"), size=(500, 400))
     made.rows.replace([ROW])
     two = made.visualRect(made.rows.index(0, 0)).height()
     text_scale.choose(150)

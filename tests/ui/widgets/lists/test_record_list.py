@@ -8,14 +8,14 @@ from PySide6.QtTest import QTest
 
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.theme import DARK, TARGET_PX
-from benchstation.ui.widgets.lists.record_list import RecordList
+from benchstation.ui.widgets.lists.row_list import RowList
 from tests.ui.fake_station import record_row
 
 ROWS = [record_row(k) for k in range(50)]
 
 
-def a_list(shown, size=(560, 400)) -> RecordList:
-    made = shown(RecordList(), size=size)
+def a_list(shown, size=(560, 400)) -> RowList:
+    made = shown(RowList("records"), size=size)
     made.rows.replace(ROWS)
     return made
 
@@ -91,7 +91,7 @@ def test_units_that_differ_look_different_at_every_text_size(shown, percent, oth
     """At the width of the smallest window."""
     text_scale.choose(percent)
     row = replace(ROWS[0], family="Rescue vehicle front, 46 mm", title="rear left", state="filed")
-    made = shown(RecordList(), size=(566, 400))
+    made = shown(RowList("records"), size=(566, 400))
     made.rows.replace([row, replace(row, **other)])
     drawn = [
         made.viewport().grab(made.visualRect(made.rows.index(n, 0)).adjusted(8, 0, 0, 0)).toImage()

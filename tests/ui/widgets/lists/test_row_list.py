@@ -5,17 +5,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractScrollArea
 
-from benchstation.ui.shell.theme import SMALL_PX
-from benchstation.ui.widgets.lists.row_list import RowList, draw_line
+from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.lists import ListRow
+from benchstation.ui.widgets.lists.row_list import ROW_PX, RowList
 
 
 @pytest.fixture
 def rows(shown):
-    def draw(painter, box, row, palette, quiet) -> None:
-        draw_line(painter, box, row, SMALL_PX, palette.text)
-
-    made = shown(RowList("things", str, draw, height=80), size=(300, 300))
-    made.rows.replace(["one", "two", "three"])
+    made = shown(RowList("things"), size=(300, 300))
+    made.rows.replace([ListRow(name, name, (), "", Tone.QUIET) for name in ("one", "two", "three")])
     made.setCurrentIndex(made.rows.index(0, 0))
     return made
 
@@ -51,6 +49,6 @@ def test_other_keys_pass_on(rows, monkeypatch, key, modifier):
 
 
 def test_a_row_is_as_high_as_asked_and_says_itself(rows):
-    assert rows.visualRect(rows.rows.index(0, 0)).height() == 80
+    assert rows.visualRect(rows.rows.index(0, 0)).height() == ROW_PX
     assert rows.rows.index(1, 0).data() == "two"
     rows.grab()

@@ -1,4 +1,4 @@
-"""Drawing, knobs and curves of one specification; a text that cannot be read leaves the last."""
+"""Drawing, controls and curves of one specification; a text that cannot be read leaves the last."""
 
 from dataclasses import replace
 
@@ -73,10 +73,10 @@ def test_what_cannot_be_read_leaves_the_last_and_says_so(figures):
 def test_what_cannot_be_read_with_nothing_before_shows_no_figures(figures):
     figures.show_nothing("Choose one.")
     assert figures.empty.text() == "Choose one."
-    assert not figures.knobs.isVisible()
+    assert not figures.controls.isVisible()
     figures.show_detail(UNREADABLE, METRIC, writing=False)
     assert not figures.damper.isVisible()
-    assert not figures.knobs.isVisible()
+    assert not figures.controls.isVisible()
     assert not any(curve.isVisible() for curve in figures.curves)
     assert figures.notice.words.text() == UNREADABLE.problems[0]
     assert not figures.empty.isVisible()
@@ -87,7 +87,7 @@ def test_a_unit_that_locks_solid_is_not_drawn_but_told(figures):
     figures.show_detail(locked, METRIC, writing=False)
     assert not figures.damper.isVisible()
     assert figures.notice.words.text() == LOCKED
-    assert figures.knobs.isVisible(), "the way back to another temperature"
+    assert figures.controls.isVisible(), "the way back to another temperature"
 
 
 def test_curves_stand_side_by_side_where_they_find_room(figures):

@@ -1,0 +1,73 @@
+"""The guard's thresholds and times, and the weakest part of the pressure path that sets them."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchstation.driver_api.errors import StationError
+
+
+class GuardError(StationError):
+    """Limits contradict each other, or an acknowledgement lacks what it needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class GuardLimits:
+    """Thresholds and times of the guard. ``limit_source`` names the lowest rating in the path.
+
+    The limit is judged without delay. A warning must last ``warning_on_delay_s`` before it shows;
+    any condition must be gone for ``off_delay_s`` before it counts as returned, so that a reading
+    that flutters about a threshold makes one episode. Raises :class:`GuardError`.
+    """
+
+    warning_gauge_pa: float
+    limit_gauge_pa: float
+    limit_source: str
+    hysteresis_pa: float = 50_000.0
+    warning_hysteresis_pa: float = 20_000.0
+    warning_on_delay_s: float = 0.2
+    off_delay_s: float = 0.5
+    stale_after_s: float = 1.0
+    max_rate_pa_s: float = 1e7
+    rate_window_s: float = 0.05
+    """Rates are taken over at least this time: frames may arrive in bunches."""
+    again_rise: float = 0.05
+    """A limit that is exceeded is raised anew after each further rise by this share of it."""
+    again_after_s: float = 60.0
+    """An acknowledged limit is raised anew when it is still exceeded after this time."""
+
+    def __post_init__(self) -> None:
+        """Refuse limits that contradict each other."""
+        numbers = (self.warning_gauge_pa, self.limit_gauge_pa, self.max_rate_pa_s)
+        times = (self.warning_on_delay_s, self.off_delay_s)
+        bands = (self.hysteresis_pa, self.warning_hysteresis_pa)
+        again = (self.again_rise, self.again_after_s)
+        positive = (*numbers, *again, self.stale_after_s, self.rate_window_s)
+        if not all(math.isfinite(value) and value > 0 for value in positive):
+            raise GuardError("a limit of the guard is not a positive number.")
+        if not all(math.isfinite(value) and value >= 0 for value in (*times, *bands)):
+            raise GuardError("a delay or hysteresis of the guard is below zero or not a number.")
+        if self.warning_gauge_pa >= self.limit_gauge_pa:
+            raise GuardError(
+                "the high warning is not below the high limit.",
+                advice=f"Lower the warning; the limit comes from: {self.limit_source}.",
+            )
+        if bands[0] >= self.limit_gauge_pa or bands[1] >= self.warning_gauge_pa:
+            raise GuardError("a hysteresis is as large as its threshold: it could never clear.")
+
+
+def lowest_rating(ratings: Mapping[str, float]) -> tuple[str, float]:
+    """Return name and gauge pressure in Pa of the weakest part of the pressure path.
+
+    Raises :class:`GuardError` when there is none, or one that is not a positive number.
+    """
+    if not ratings:
+        raise GuardError(
+            "no rating is stated for the pressure path.",
+            advice="Enter the ratings of body, hose, fill tool, gauge and regulator.",
+        )
+    for name, rating in ratings.items():
+        if not (math.isfinite(rating) and rating > 0):
+            raise GuardError(f"the rating of '{name}' is not a positive pressure.")
+    name = min(ratings, key=lambda part: ratings[part])
+    return name, ratings[name]
