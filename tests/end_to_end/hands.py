@@ -154,7 +154,7 @@ def release(person: Person) -> None:
     # Gas that expanded is cold; vented only just into the band it would rise out of it again.
     gauge = person.session.gauge.instrument
     person.until(lambda: gauge.latest().value < 1000.0)
-    person.until(lambda: "inside" in person.task.lines[0][0])
+    person.until(lambda: person.task.lines[0][0].startswith("within"))
     person.hand.set_vent(0.0)
     person.confirm_all()
     person.until_step("strip")
