@@ -12,6 +12,7 @@ from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     AlarmMuted,
+    AlarmResumed,
 )
 from benchstation.domain.events.base import (
     Event,
@@ -86,6 +87,7 @@ __all__ = [
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
+    "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",

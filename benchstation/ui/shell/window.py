@@ -28,6 +28,7 @@ from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message, without_trust
+from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
@@ -53,10 +54,6 @@ PAGES = (
     ("instruments", "Instruments", "F6"),
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
-)
-UNKEPT = (
-    "A text here is not saved yet. Save it or write it to a file; close the window once more to "
-    "lose it."
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
@@ -101,7 +98,7 @@ class Window(QWidget):
         self._letting_go.setSingleShot(True)
         self._letting_go.setInterval(LET_GO_MS)
         self._letting_go.timeout.connect(self._let_go_of_alarms)
-        self._warned_of = ""
+        self._closing = Closing(self.switch, self.tell)
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.scans = Scans(self)
@@ -566,8 +563,10 @@ class Window(QWidget):
                 self.bench.demo.let_go()
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Stop timers and sound, then let the station go; but lose no text without a word."""
-        if self._holds_unkept_text():
+        """Stop timers and sound, then let the station go; but end no watch without a word."""
+        watched = self.view.watched if self.view is not None else ""
+        unkept = [(name, page.unkept()) for name, page in self.made.items()]
+        if not self._closing.may_close(watched, unkept):
             event.ignore()
             return
         self._looking_for_text.stop()
@@ -578,17 +577,6 @@ class Window(QWidget):
             on_close()
         event.accept()
         self.closed.emit()
-
-    def _holds_unkept_text(self) -> bool:
-        """Show a text that would be lost, once; closing again means it."""
-        for name, page in self.made.items():
-            text = page.unkept()
-            if text and text != self._warned_of:
-                self._warned_of = text
-                self.switch(name)
-                self.tell(Message(UNKEPT, Tone.CAUTION))
-                return True
-        return False
 
 
 def turn_of(view: BenchView) -> str:
