@@ -27,6 +27,8 @@ class ReadingView:
     words: tuple[str, ...]
     age: str
     stale: bool
+    beside: bool = False
+    """True for an instrument that the step at hand does not rest on; it is shown small."""
 
 
 @dataclass(frozen=True, slots=True)
