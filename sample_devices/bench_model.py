@@ -75,9 +75,11 @@ class BenchModel:
         self.drip_kg = 0.0
         self.jug_kg = FULL_JUG_KG
         self._stripped = False
-        self._flow = 0.0
+        self.flow = 0.0
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        self._air_kg = self.gas_kg
+        """The air in it when it was closed: that weighs as much as the air it took the place of."""
         self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
         self._screw_closed = False
         self._line_pa: float | None = None
@@ -96,12 +98,13 @@ class BenchModel:
         """Put another unit on the bench as it comes in: old oil in it, still charged."""
         with self.lock:
             self.free_volume_m3, self.rho_oil_kg_m3 = free_volume_m3, rho_oil_kg_m3
-            self.oil_kg, self.tray_kg, self._flow = oil_kg, 0.0, 0.0
+            self.oil_kg, self.tray_kg, self.flow = oil_kg, 0.0, 0.0
             self.drip_kg, self.jug_kg, self._stripped = 0.0, FULL_JUG_KG, False
             self.on_pan, self.open_top = "nothing", False
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
             self.gas_k = self.setup.ambient_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
+            self._air_kg = self._mass_at(self.setup.ambient_pa)
             self._screw_closed, self._line_pa = False, None
 
     def close_gas_screw(self) -> None:
@@ -133,7 +136,7 @@ class BenchModel:
                 self.jug_kg = FULL_JUG_KG
             if self.open_top:
                 # Open until this moment: what is closed now is air at ambient pressure.
-                self._air_out()
+                self.let_air_out()
             if what == "tray":
                 self.open_top = False
             self.on_pan = what
@@ -166,7 +169,8 @@ class BenchModel:
             if self.on_pan == "body":
                 return self.setup.body_kg + self.oil_kg * lift
             if self.on_pan == "unit":
-                return self.setup.body_kg + FITTINGS_KG + self.oil_kg * lift
+                gas_kg = self.gas_kg - self._air_kg
+                return self.setup.body_kg + FITTINGS_KG + self.oil_kg * lift + gas_kg
             if self.on_pan == "jug":
                 return JUG_KG + self.jug_kg * lift
             if self.on_pan == "tray":
@@ -207,7 +211,7 @@ class BenchModel:
                 self._t += step
 
     def _at_rest(self) -> bool:
-        moving = self.pour_opening or self.valve_opening or self.vent_opening or self._flow > 1e-7
+        moving = self.pour_opening or self.valve_opening or self.vent_opening or self.flow > 1e-7
         return (
             not moving
             and (self._screw_closed or self._line_pa is None)
@@ -217,23 +221,24 @@ class BenchModel:
 
     def _step(self, dt: float) -> None:
         wanted = self.pour_opening * self.setup.largest_flow_kg_s
-        self._flow += (wanted - self._flow) * (1 - math.exp(-dt / JUG_LAG_S))
-        if self._flow < 1e-7 and not wanted:
-            self._flow = 0.0
-        moved = min(self._flow * dt, self.jug_kg if self.on_pan == "jug" else math.inf)
+        self.flow += (wanted - self.flow) * (1 - math.exp(-dt / JUG_LAG_S))
+        if self.flow < 1e-7 and not wanted:
+            self.flow = 0.0
+        moved = min(self.flow * dt, self.jug_kg if self.on_pan == "jug" else math.inf)
         if self.on_pan == "jug":
             self.jug_kg -= moved
         if self.on_pan in BESIDE and (self.open_top or self.on_pan != "nothing"):
             self.oil_kg += moved
         if self.open_top:
-            self._air_out()
+            self.let_air_out()
         else:
             self._gas_step(dt)
         self._line_step(dt)
 
-    def _air_out(self) -> None:
+    def let_air_out(self) -> None:
+        """Leave as much gas in the unit as its room holds at the ambient pressure."""
         self.gas_k = self.setup.ambient_k
-        self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        self.gas_kg = self._air_kg = self._mass_at(self.setup.ambient_pa)
 
     def _gas_step(self, dt: float) -> None:
         pressure, setup = self.gas_pressure_pa, self.setup

@@ -103,6 +103,7 @@ def make_bench(
     seed: int = 1,
     name: str = "rebuilds.sqlite",
     start: datetime = START,
+    seconds: float = 1.0,
     others: Sequence[Another] = (),
 ) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
@@ -140,5 +141,5 @@ def make_bench(
         lines[fitted.id] = SteppedLine(fitted.instrument, one.device(world.model))
     bench = SteppedBench(store, clock, world, live, lines, set())
     live.session.watch.arm()
-    bench.run(1.0)
+    bench.run(seconds)
     return bench

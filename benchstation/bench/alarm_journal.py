@@ -34,6 +34,10 @@ class AlarmKeeper:
         kept = self._recent.setdefault(gauge, deque(maxlen=MOST_SAMPLES))
         kept.append((sample.at, sample.value))
 
+    def resume(self, episode: str, started: float, unit_id: str) -> None:
+        """Go on with an episode that began before this program did."""
+        self._started[episode], self._units[episode] = started, unit_id
+
     def events(
         self, changes: Sequence[Transition], unit_id: str, limits: GuardLimits
     ) -> tuple[list[Event], list[Trace]]:

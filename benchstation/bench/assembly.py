@@ -9,6 +9,7 @@ from benchstation.bench.bench_instrument import BenchInstrument, BenchInstrument
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.resumed_alarms import resume_alarms
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import CONNECTING_PA_S, Shop
 from benchstation.bench.unit_on_bench import UnitOnBench
@@ -126,4 +127,6 @@ def bench_from(
         shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
     )
     watch.listeners.append(session.outputs.mute.tell)
-    return LiveLoop(session, AlarmKeeper(clock))
+    keeper = AlarmKeeper(clock)
+    resume_alarms(session, keeper)
+    return LiveLoop(session, keeper)

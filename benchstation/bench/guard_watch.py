@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument, Sample
-from benchstation.domain.guard import Guard, GuardSnapshot, Transition, over_all
+from benchstation.domain.guard import AlarmView, Guard, GuardSnapshot, Transition, over_all
 from benchstation.domain.guard_limits import GuardLimits
 from benchstation.driver_api.reading import Fault, FaultKind
 
@@ -95,6 +95,17 @@ class GuardWatch:
         self._judge(
             lambda guard: guard.acknowledge(self._clock.seconds(), person, reason, episode=episode)
         )
+
+    def resume(self, alarm: AlarmView) -> None:
+        """Have an alarm open again that was open when the program ended.
+
+        That of a gauge that is no longer there is kept by the first in the path.
+        """
+        with self._lock:
+            guard = self._guards.get(alarm.gauge) or next(iter(self._guards.values()))
+        self._judge(lambda guard: guard.resume(alarm), guard)
+        self.changed += 1
+        self._on_change()
 
     def set_limits(self, limits: GuardLimits) -> None:
         """Judge against other limits from now on; each gauge has its own time to be silent."""

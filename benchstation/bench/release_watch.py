@@ -41,6 +41,8 @@ class ReleaseWatch:
         if key != self._key or self._releasing is None:
             self._key = key
             self._releasing = Releasing(rebuild.specification.gas.release_zero_band)
+        if session.to_write:
+            return  # what was found before waits for the disk
         if rebuild.gas_found is None:
             self._found(session, rebuild, step, self._releasing)
         elif rebuild.gas_fell is None:
@@ -69,7 +71,7 @@ class ReleaseWatch:
             volume,
             dead,
         )
-        session.journal([found])
+        session.keep([found], ())
 
     def _fell(
         self, session: BenchSession, rebuild: Rebuild, step: Step, releasing: Releasing
@@ -90,7 +92,7 @@ class ReleaseWatch:
             fall.seconds,
             trace.sha256,
         )
-        session.journal([fell], [trace])
+        session.keep([fell], [trace])
 
 
 def _before_release(rebuild: Rebuild) -> bool:

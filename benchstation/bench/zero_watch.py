@@ -47,7 +47,8 @@ class ZeroWatch:
         if rebuild is None or step is None:
             return
         self._band = rebuild.specification.gas.release_zero_band
-        if step.kind is not StepKind.CHARGE or rebuild.zero_before is not None:
+        # While what was found waits for the disk, nothing is added to it.
+        if step.kind is not StepKind.CHARGE or rebuild.zero_before is not None or session.to_write:
             return
         if self._zero is None or session.clock.seconds() - self._zero[0] > FRESH_S:
             return
@@ -60,4 +61,4 @@ class ZeroWatch:
             self._zero[1],
             self._band,
         )
-        session.journal([zero])
+        session.keep([zero], ())

@@ -122,7 +122,7 @@ class Instrument:
         self._clock = clock
         self._pace = pace
         self._calibration = calibration
-        self._reader: Reader | None = None
+        self.reader: Reader | None = None
         self._levels = Levels()
         self._send: Callable[[str], None] = self._no_line
         self._lock = threading.Lock()
@@ -139,7 +139,7 @@ class Instrument:
         """Start reading from a port or URL."""
         settings = self.profile.line_settings
         rate = self.profile.rate
-        self._reader = Reader(
+        self.reader = Reader(
             self.title,
             self.profile.make_driver(),
             lambda: open_transport(url, settings, self._levels),
@@ -150,8 +150,8 @@ class Instrument:
             pace=self._pace,
             raw_log=self.raw_log,
         )
-        self._send = self._reader.send
-        self._reader.start()
+        self._send = self.reader.send
+        self.reader.start()
 
     def set_levels(self, levels: Levels) -> None:
         """Set the lines RTS and DTR of its port, now and at every opening; raises when it is away.
@@ -159,9 +159,9 @@ class Instrument:
         No hardware flow control is ever switched on, so the lines are free for it.
         """
         self._levels = levels
-        if self._reader is None:
+        if self.reader is None:
             raise LinkError("the instrument's port is not open.", where=self.title)
-        self._reader.set_levels(levels)
+        self.reader.set_levels(levels)
 
     def attach(self, send: Callable[[str], None]) -> None:
         """Send commands by ``send``: for a device that is stepped instead of read."""
@@ -169,8 +169,8 @@ class Instrument:
 
     def stop(self) -> None:
         """Stop reading."""
-        if self._reader is not None:
-            self._reader.stop()
+        if self.reader is not None:
+            self.reader.stop()
         self.raw_log.close()
 
     def ingest(self, item: Item) -> None:
@@ -250,7 +250,7 @@ class Instrument:
     @property
     def link_state(self) -> LinkState:
         """Return where the line stands."""
-        return self._reader.state if self._reader else LinkState.SEARCHING
+        return self.reader.state if self.reader else LinkState.SEARCHING
 
     @property
     def link_words(self) -> str:
@@ -264,7 +264,7 @@ class Instrument:
     @property
     def statistics(self) -> LinkStatistics:
         """Return the counts of the line, and how it does now."""
-        found = self._reader.statistics if self._reader else LinkStatistics()
+        found = self.reader.statistics if self.reader else LinkStatistics()
         return replace(found, dropped=self._dropped)
 
     def latest(self) -> Sample | None:

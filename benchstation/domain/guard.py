@@ -362,6 +362,26 @@ class Guard:
                 self._returned(self._alarms[kind], now, changes)
         return tuple(changes)
 
+    def resume(self, known: AlarmView) -> tuple[Transition, ...]:
+        """Open an alarm again that was open when the program ended; no change of state.
+
+        It is held to the level that it had met.
+        """
+        alarm = self._alarms[known.kind]
+        alarm.state, alarm.episode, alarm.since = known.state, known.episode, known.since
+        alarm.peak_gauge_pa = known.peak_gauge_pa
+        alarm.threshold_gauge_pa = known.threshold_gauge_pa
+        alarm.heard_gauge_pa = known.peak_gauge_pa or -math.inf
+        alarm.acknowledged_by, alarm.reason = known.acknowledged_by, known.reason
+        alarm.acknowledged_at, alarm.detail = known.since, known.detail
+        hysteresis = {
+            AlarmKind.HIGH_LIMIT: self._limits.hysteresis_pa,
+            AlarmKind.HIGH_WARNING: self._limits.warning_hysteresis_pa,
+        }
+        if known.threshold_gauge_pa is not None and known.kind in hysteresis:
+            alarm.release_gauge_pa = known.threshold_gauge_pa - hysteresis[known.kind]
+        return ()
+
     def snapshot(self) -> GuardSnapshot:
         """Return the open alarms and what is known of the pressure."""
         alarms = tuple(
@@ -422,7 +442,8 @@ class Guard:
                 AlarmKind.HIGH_WARNING,
                 limits.warning_gauge_pa,
                 limits.warning_hysteresis_pa,
-                limits.warning_on_delay_s,
+                # A limit exceeded implies the warning: one acknowledgement is of both.
+                0.0 if gauge_pa >= limits.limit_gauge_pa else limits.warning_on_delay_s,
             ),
         )
         for kind, threshold, hysteresis, delay_s in levels:

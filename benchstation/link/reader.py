@@ -56,7 +56,7 @@ class Reader:
         self._poll_wall_s = poll_interval_s / pace
         self._commands: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name=f"reader {name}", daemon=True)
+        self.thread = threading.Thread(target=self._run, name=f"reader {name}", daemon=True)
         self._state = LinkState.SEARCHING
         self._meter = LinkMeter()
         self._readings = self._faults = self._bytes = self._connects = self._unanswered = 0
@@ -72,15 +72,15 @@ class Reader:
 
     def start(self) -> None:
         """Start reading."""
-        self._thread.start()
+        self.thread.start()
 
     def stop(self, timeout: float = 2.0) -> None:
         """Stop and wait; raises ``TimeoutError`` when the thread does not end."""
         self._stop.set()
-        if self._thread.ident is None:
+        if self.thread.ident is None:
             return
-        self._thread.join(timeout)
-        if self._thread.is_alive():
+        self.thread.join(timeout)
+        if self.thread.is_alive():
             raise TimeoutError(f"the reader of {self.name} does not end")
 
     def send(self, command: str) -> None:

@@ -54,7 +54,7 @@ class Station:
     """Runs a bench. ``view`` and ``instruments`` may be called from any thread."""
 
     def __init__(self, live: LiveLoop, records: Records, *, hint: str = "", note: str = "") -> None:
-        self._live = live
+        self.live = live
         self._records = records
         self._specifications = Specifications(records.store)
         session = live.session
@@ -82,11 +82,11 @@ class Station:
     @property
     def display(self) -> UnitSystem:
         """Return the units that are shown."""
-        return self._live.session.display
+        return self.live.session.display
 
     @display.setter
     def display(self, system: UnitSystem) -> None:
-        self._live.session.show_in(system)
+        self.live.session.show_in(system)
 
     def start(self) -> None:
         """Start the bench's thread."""
@@ -114,7 +114,7 @@ class Station:
 
     def report(self, words: str) -> None:
         """Show in the status line what went wrong elsewhere in the program."""
-        self._put(lambda: self._live.session.say(words, Severity.ATTENTION))
+        self._put(lambda: self.live.session.say(words, Severity.ATTENTION))
 
     def ask(self, job: Callable[[], str]) -> Future[str]:
         """Return the future of a job done in the bench's thread."""
@@ -134,7 +134,7 @@ class Station:
 
     def _with_alarms(self, view: BenchView, changed: int) -> BenchView:
         """Return the view with the guard's state now, which waits for no bench that is at work."""
-        session = self._live.session
+        session = self.live.session
         key = view, session.watch.changed
         if key[1] == changed:
             return view
@@ -144,11 +144,11 @@ class Station:
 
     def alarms(self) -> tuple[AlarmBannerView, ...]:
         """Return the alarms as the guard has them now; may be called from any thread."""
-        return banners(self._live.session, QuantityFormatter(self.display))
+        return banners(self.live.session, QuantityFormatter(self.display))
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Return the Instruments page as of now; its readings are those of the last view."""
-        session = self._live.session
+        session = self.live.session
         return instrument_views(session, self._shown[0].strip)
 
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
@@ -158,15 +158,15 @@ class Station:
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
-        return self._put(lambda: self._live.session.do(Acknowledge(alarm_id, reason)))
+        return self._put(lambda: self.live.session.do(Acknowledge(alarm_id, reason)))
 
     def stir(self) -> None:
         """Take note of a key, a click or a scan."""
-        self._live.session.signed_in.idle.stir(self._live.session.clock.seconds())
+        self.live.session.signed_in.idle.stir(self.live.session.clock.seconds())
 
     def hold_text(self, held: bool) -> None:
         """Take note whether the window holds a text that is not kept."""
-        self._live.session.signed_in.idle.hold_text(held)
+        self.live.session.signed_in.idle.hold_text(held)
 
     def people(self) -> Future[Sequence[ListRow]]:
         """Return everyone enrolled."""
@@ -174,7 +174,7 @@ class Station:
 
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may see it."""
-        return self._slow.submit(open_person, self._records.store, key, self._live.session.person)
+        return self._slow.submit(open_person, self._records.store, key, self.live.session.person)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
@@ -182,12 +182,12 @@ class Station:
 
     def open_store(self, key: str) -> Future[ListDetail]:
         """Open one of them."""
-        person, words = self._live.session.person, QuantityFormatter(self.display)
+        person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.open, key, person, words)
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         """Work out how many charges a bottle still gives."""
-        person, words = self._live.session.person, QuantityFormatter(self.display)
+        person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
@@ -261,11 +261,11 @@ class Station:
 
     def _act(self, action: str, fields: Mapping[str, str]) -> str:
         # A number without a unit is meant in the units that are shown.
-        return self._live.session.act(action, {**fields, "units": self.display.value})
+        return self.live.session.act(action, {**fields, "units": self.display.value})
 
     def _follow_person(self) -> None:
         """Show what the person who came likes to read in."""
-        before, person = self._who, self._live.session.person
+        before, person = self._who, self.live.session.person
         self._who = person
         if person is None or (before is not None and before.preferences == person.preferences):
             return
@@ -282,14 +282,14 @@ class Station:
 
     def _is_due(self, now: float) -> bool:
         """Return True when something came, or enough time passed to be seen."""
-        return self._live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
+        return self.live.stamp() != self._stamp or now - self._built_at >= TIME_SHOWS_S
 
     def _move_on(self, urgent: bool, now: float) -> None:
         """Do what is asked, take what came, and build the view."""
         rang = self._shown[0].rings
-        self._stamp, self._built_at = self._live.stamp(), now
+        self._stamp, self._built_at = self.live.stamp(), now
         done = self._do_jobs()
-        failed = self._guarded(self._live.take)
+        failed = self._guarded(self.live.take)
         if self._guarded(self._show) is None and failed is None:
             self._failure = ""
             self._answered_at = time.monotonic()
@@ -302,12 +302,12 @@ class Station:
         if urgent or self._shown[0].rings is not rang:
             self._tell_listeners()
         # Last, since a disk may take its time: what is seen and heard waits for no write.
-        self._guarded(self._live.write)
+        self._guarded(self.live.write)
 
     def _show(self) -> None:
         """Build the view."""
         self._follow_person()
-        changed = self._live.session.watch.changed
+        changed = self.live.session.watch.changed
         self._shown = unchanged_kept(self._shown[0], self._build()), changed
 
     def _guarded(self, work: Callable[[], None]) -> Exception | None:
@@ -326,7 +326,7 @@ class Station:
     def _judge_silence(self) -> None:
         """Judge a gauge that says nothing, whatever the bench's thread waits for."""
         while not self._stop.wait(SILENCE_S):
-            self._live.session.watch.check()
+            self.live.session.watch.check()
 
     def _tell_listeners(self) -> None:
         for listener in self._listeners:
@@ -338,7 +338,7 @@ class Station:
     def _say(self, words: str) -> None:
         if words != self._failure:
             log.error("%s", words)
-        self._failure = self._live.session.say(words, Severity.ATTENTION)
+        self._failure = self.live.session.say(words, Severity.ATTENTION)
 
     def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
         """Do what is waiting. Results are given only after the view shows them."""
@@ -358,7 +358,7 @@ class Station:
                 done.append((future, error))
 
     def _build(self) -> BenchView:
-        words, session = QuantityFormatter(self.display), self._live.session
+        words, session = QuantityFormatter(self.display), self.live.session
         return bench_view(session, words, hint=self._hint, note=self._note)
 
 

@@ -110,7 +110,7 @@ class Running:
         self.model.pour_opening = opening
         self.until(lambda: self.model.oil_kg - start > mass_kg - 0.004)
         self.model.pour_opening = 0.0
-        self.until(lambda: self.model._flow == 0.0)
+        self.until(lambda: self.model.flow == 0.0)
         self.model.take_out(self.model.oil_kg - start - mass_kg)
         scale, since = self.session.scale.instrument, self.clock.seconds()
         self.until(lambda: scale.latest().at > since + 0.1)
@@ -176,7 +176,7 @@ def charging(go_on):
     bench = go_on(StepKind.CHARGE)
     # What the pour left in it, closed.
     bench.model.oil_kg = bench.session.rebuild.net_shown_kg
-    bench.model._air_out()
+    bench.model.let_air_out()
     bench.fill(1.16)
     return bench
 
@@ -305,7 +305,7 @@ def test_a_frozen_scale_is_never_captured_and_proves_no_tare(pouring):
 def test_a_steady_flag_that_is_stuck_captures_no_moving_mass(pouring):
     pouring.lines["scale"].stuck_steady = STEADY_MARKS["scale-status-first"]
     pouring.model.pour_opening = 0.1
-    pouring.until(lambda: pouring.model._flow > 0.0)
+    pouring.until(lambda: pouring.model.flow > 0.0)
     pouring.act("capture")
     stays(lambda: not pouring.session.rebuild.captures, 1.0)
     assert pouring.session.scale.instrument.latest().stable, "the scale says so"

@@ -68,7 +68,7 @@ def test_signing_out_leaves_the_units(station):
 
 
 def test_stirring_is_noticed_and_costs_nothing(station):
-    idle = station._live.session.signed_in.idle
+    idle = station.live.session.signed_in.idle
     before = idle.stirred_at
     for _ in range(1000):
         station.stir()

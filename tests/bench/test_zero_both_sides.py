@@ -44,7 +44,14 @@ def test_the_zero_before_the_charge_is_on_record_and_at_the_seal_off_compared(be
     assert read.zero_before_pa == zero.gauge_pa
 
 
-@pytest.mark.parametrize("offset", [-0.6e5, -0.12e5])
+def test_a_gauge_that_shows_less_than_any_line_has_is_an_alarm(bench):
+    bench.work_to(StepKind.CHARGE)
+    bench.world.gauge.offset_pa = -0.6e5
+    bench.run(2)
+    assert capture_locked(bench.session) == "signal fault"
+
+
+@pytest.mark.parametrize("offset", [-0.19e5, -0.12e5])
 def test_a_gauge_that_shows_no_zero_captures_no_charge(bench, offset):
     bench.work_to(StepKind.TORQUE)
     bench.world.gauge.offset_pa = offset

@@ -73,7 +73,7 @@ def test_with_hardly_any_room_for_gas_the_warning_comes_before_the_rate(bench, f
     hand, model = VirtualHand(bench.world), bench.world.model
     work_to(bench, StepKind.CHARGE, family)
     model.oil_kg += model.gas_volume_m3 * model.rho_oil_kg_m3
-    model._air_out()
+    model.let_air_out()
     bench.run(1)
     hand.set_regulator(18e5)
     hand.set_valve(FIRST_OPENING)
@@ -86,7 +86,7 @@ def test_the_guard_still_tells_of_a_valve_thrown_open_into_hardly_any_room(bench
     model = bench.world.model
     work_to(bench, StepKind.CHARGE, "sledge-36")
     model.oil_kg += model.gas_volume_m3 * model.rho_oil_kg_m3
-    model._air_out()
+    model.let_air_out()
     bench.run(1)
     model.regulator_gauge_pa, model.valve_opening = 18e5, FIRST_OPENING
     bench.run(2)

@@ -49,7 +49,7 @@ class Person(Hands):
 
     @property
     def session(self):
-        return self.station._live.session
+        return self.station.live.session
 
     def until_step(self, step_id: str, seconds: float = 20.0) -> None:
         def there() -> None:
@@ -154,7 +154,7 @@ def release(person: Person) -> None:
     # Gas that expanded is cold; vented only just into the band it would rise out of it again.
     gauge = person.session.gauge.instrument
     person.until(lambda: gauge.latest().value < 1000.0)
-    person.until(lambda: "inside" in person.task.lines[0][0])
+    person.until(lambda: person.task.lines[0][0].startswith("within"))
     person.hand.set_vent(0.0)
     person.confirm_all()
     person.until_step("strip")

@@ -49,7 +49,7 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
         sign_in(person)
         window = person.window
         person.key("F3")
-        queue = window._made["queue"]
+        queue = window.made["queue"]
         person.until(lambda: queue.view is not None and len(queue.list.rows.rows) == 4)
         assert queue.list.rows.rows[queue.list.currentIndex().row()].serial == "Q-4"
         person.key("Return")

@@ -38,7 +38,7 @@ class Lead(Hands):
 
     @property
     def page(self):
-        return self.window._made["instruments"]
+        return self.window.made["instruments"]
 
     @property
     def steps(self):

@@ -16,7 +16,7 @@ class Scanning(Person):
 
     @property
     def question(self):
-        page = self.window._made[self.window.page]
+        page = self.window.made[self.window.page]
         if self.window.page == "records":
             return page.qa.question
         return page.task.action_bar.question if self.window.page == "bench" else page.question

@@ -22,7 +22,7 @@ class People(Person):
 
     @property
     def page(self):
-        return self.window._made[self.window.page]
+        return self.window.made[self.window.page]
 
     def type(self, *texts: str) -> None:
         """Type into one field after the other, Enter between them and at the end."""

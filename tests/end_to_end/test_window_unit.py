@@ -34,7 +34,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     file(person)
     person.key("F4")
     assert person.window.page == "records"
-    records = person.window._made["records"]
+    records = person.window.made["records"]
     person.until(lambda: len(records.list.rows.rows) == 1)
     records.search.setFocus()
     person.qtbot.keyClicks(records.search, "e2e")
@@ -80,7 +80,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     top = banner.mapTo(window, banner.rect().topLeft()).y()
     assert top > window.strip.geometry().bottom(), "it covers no reading"
     person.key("Space")
-    assert not person.station._live.session.work.charge_wanted
+    assert not person.station.live.session.work.charge_wanted
     episode = window.view.alarms[0].id
     banner.reason.setFocus()
     person.qtbot.keyClicks(banner.reason, "regulator set too high")
@@ -95,7 +95,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     person.until(lambda: not any(a.id == episode and a.hold_label for a in window.view.alarms))
     person.hand.set_vent(0.3)
     person.until(lambda: not any(a.id == episode for a in window.view.alarms))
-    session = person.station._live.session
+    session = person.station.live.session
     assert session.rebuild.current.kind is StepKind.CHARGE
     assert session.rebuild.hold_reasons == (Statement(Code.HIGH_LIMIT),)
 
@@ -162,7 +162,7 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     person.key("Return")
     person.until_step("open")
     person.key("F3")
-    queue = window._made["queue"]
+    queue = window.made["queue"]
     person.until(lambda: queue.view is not None)
     person.key("Ctrl+N")
     person.key("Ctrl+4")

@@ -206,7 +206,7 @@ def test_a_stop_is_quick_wherever_it_stands(serve_pty, read):
         start = time.perf_counter()
         reader.stop()
         assert time.perf_counter() - start < 1.0
-        assert not reader._thread.is_alive()
+        assert not reader.thread.is_alive()
 
 
 def test_a_stop_before_the_start():
@@ -264,7 +264,7 @@ def test_a_mistake_of_ours_is_seen(serve_bench, read, caplog, words):
         words = words | {"driver": words["driver"]()}
     reader, watch = read(serve_bench(Sender(answers=REPLY_ANSWERS)).url, **words)
     eventually(lambda: reader.state is LinkState.FAILED)
-    eventually(lambda: not reader._thread.is_alive())
+    eventually(lambda: not reader.thread.is_alive())
     state, text = watch.states[-1]
     assert state is LinkState.FAILED
     assert "a mistake of ours" in text
@@ -281,7 +281,7 @@ def test_a_mistake_while_no_answer_comes_is_seen(serve_bench, read, monkeypatch)
 
 def test_a_mistake_where_the_state_is_told_is_in_the_log(serve_bench, read, caplog):
     reader, _ = read(serve_bench(Sender()).url, on_state=fail)
-    eventually(lambda: not reader._thread.is_alive())
+    eventually(lambda: not reader.thread.is_alive())
     assert reader.state is LinkState.FAILED
     assert "nobody could be told" in caplog.text
 
@@ -289,7 +289,7 @@ def test_a_mistake_where_the_state_is_told_is_in_the_log(serve_bench, read, capl
 def test_a_failed_reader_lets_go_of_its_port(serve_bench, read):
     host = serve_bench(Sender())
     failed, _ = read(host.url, on_item=fail)
-    eventually(lambda: not failed._thread.is_alive())
+    eventually(lambda: not failed.thread.is_alive())
     second, _ = read(host.url)
     eventually(lambda: second.state is LinkState.LIVE)
 

@@ -159,7 +159,7 @@ def test_the_journal_is_verified_beside_the_work(running):
 
 def test_records_are_found_while_the_journal_is_verified(running, monkeypatch):
     station, _, _ = running
-    store, begun, go_on = station._live.session.store, threading.Event(), threading.Event()
+    store, begun, go_on = station.live.session.store, threading.Event(), threading.Event()
     verify = store.verify
 
     def slow(progress, cancelled):
@@ -185,7 +185,7 @@ def test_closing_the_station_stops_the_check(running, monkeypatch):
             progress(1, 4)
         return Verification(False, 1, "00", "stopped before the end.", stopped=True)
 
-    monkeypatch.setattr(station._live.session.store, "verify", endless)
+    monkeypatch.setattr(station.live.session.store, "verify", endless)
     checked = station.verify_journal()
     station.close()
     assert checked.cancelled() or "was stopped" in checked.result(WAIT_S)
@@ -194,7 +194,7 @@ def test_closing_the_station_stops_the_check(running, monkeypatch):
 def test_a_store_that_cannot_be_written_is_said_and_nothing_is_shown_as_done(running, monkeypatch):
     station, _, _ = running
     sign_in(station)
-    store = station._live.session.store
+    store = station.live.session.store
 
     def full(*_: object, **__: object):
         raise StationError("the disk is full; nothing of this was kept.", advice="Free some.")
@@ -229,7 +229,7 @@ def test_a_bench_that_fails_outlives_whoever_asks_it_for_the_moment(running, mon
 
     station.listen(hear)
     with monkeypatch.context() as patch:
-        patch.setattr(type(station._live), "take", lambda live: fail())
+        patch.setattr(type(station.live), "take", lambda live: fail())
 
         def heard() -> bool:
             station.wake()
@@ -257,7 +257,7 @@ def test_who_listens_is_told_when_a_mute_has_ended_by_itself(running):
     assert not station.view().rings
     told: list[bool] = []
     station.listen(lambda: told.append(station.view().rings))
-    session = station._live.session
+    session = station.live.session
 
     def soon() -> str:
         session.outputs.mute.until = session.clock.seconds() + 5.0

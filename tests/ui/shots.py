@@ -54,7 +54,7 @@ def turn_to_specifications(window: Window, name: str) -> None:
     """Go to the page and into the moment of this name."""
     window.switch("specifications")
     QTest.qWait(120)
-    page = window._made["specifications"]
+    page = window.made["specifications"]
     if name == "specification-in-force":
         page.list.setCurrentIndex(page.list.rows.index(1, 0))
     if name == "specification-hot-in":
@@ -77,7 +77,7 @@ def turn_to_queue(window: Window, name: str) -> None:
     """Go to the queue and into the moment of this name."""
     window.switch("queue")
     QTest.qWait(60)
-    page = window._made["queue"]
+    page = window.made["queue"]
     if name in ("queue-set", "queue-four"):
         page.list.setCurrentIndex(page.list.rows.index(2 if name == "queue-set" else 4, 0))
     for key in {"queue-place": ("Ctrl+N", "Ctrl+4"), "queue-list": ("Ctrl+O",)}.get(name, ()):
@@ -109,7 +109,7 @@ def draw(folder: Path, names: list[str]) -> None:
                 window.start()
                 QTest.qWait(150)
                 if name == "asking":
-                    window.bench.side._choose(SIDE[1])
+                    window.bench.side.choose(SIDE[1])
                     QTest.qWait(30)
                 if name == "holding":
                     window.banners.to_hold.press()
@@ -120,7 +120,7 @@ def draw(folder: Path, names: list[str]) -> None:
                     window.switch("records" if "record" in name else name)
                     QTest.qWait(150)
                 if name == "record":
-                    page = window._made["records"]
+                    page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
                     QTest.qWait(150)
                 if name in QUEUE:

@@ -94,7 +94,7 @@ def ready(open_bench, page: str, moment: str = "pour"):
     bench.window.switch(page)
     QTest.qWait(60)
     if page == "records":
-        opened = bench.window._made["records"]
+        opened = bench.window.made["records"]
         opened.list.setCurrentIndex(opened.list.rows.index(3, 0))
         QTest.qWait(60)
     return bench
@@ -117,7 +117,7 @@ def test_every_control_of_a_moment_has_a_name_and_a_fitting_role(open_bench, mom
 
 def test_a_question_and_the_writing_of_a_draft_have_names(open_bench):
     bench = ready(open_bench, "bench")
-    bench.window.bench.side._choose(SIDE[1])
+    bench.window.bench.side.choose(SIDE[1])
     assert nameless(bench.window) == []
     bench.key("Esc")
     bench.window.switch("specifications")

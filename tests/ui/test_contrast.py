@@ -85,7 +85,7 @@ def test_every_word_of_every_step_can_be_read(open_bench, dark):
 def test_every_word_of_every_page_can_be_read(open_bench, qtbot, dark, page):
     bench = open_bench(pour(), dark=dark)
     bench.window.switch(page)
-    made = bench.window._made[page]
+    made = bench.window.made[page]
     if hasattr(made, "list"):
         qtbot.waitUntil(lambda: made.list.rows.rowCount() > 2)
         made.list.setCurrentIndex(made.list.rows.index(2, 0))

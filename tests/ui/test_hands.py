@@ -66,7 +66,7 @@ def test_a_press_while_the_first_is_under_way_does_nothing(open_bench, clock):
 
 def test_a_reason_that_is_being_typed_is_not_lost(open_bench, clock):
     bench = open_bench(pour())
-    bench.window.bench.side._choose(SIDE[1])
+    bench.window.bench.side.choose(SIDE[1])
     bench.type("scale knocked")
     bench.key("F13")
     assert did(bench) == []

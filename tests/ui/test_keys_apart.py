@@ -76,7 +76,7 @@ def test_on_every_page_and_in_each_of_its_forms(with_hand, qtbot, page):
     qtbot.wait(150)
     window = bench.window
     assert not clashes(window)
-    made = window._made[window.page]
+    made = window.made[window.page]
     bars = [b for n in ("action_bar", "qa", "out") if (b := getattr(made, n, None)) is not None]
     for bar in bars:
         for action in [b.action for b in bar.buttons if b.isVisible() and b.action.enabled]:

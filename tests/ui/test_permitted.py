@@ -27,7 +27,7 @@ def records(open_bench, qtbot, monkeypatch):
     def open_it(view):
         bench = open_bench(view)
         bench.key("F4")
-        page = bench.window._made["records"]
+        page = bench.window.made["records"]
         qtbot.waitUntil(lambda: page.list.rows.rowCount() > 0, timeout=1500)
         page.list.setCurrentIndex(page.list.rows.index(0, 0))
         qtbot.waitUntil(lambda: page.detail.shown is not None, timeout=1500)
@@ -64,7 +64,7 @@ def test_no_form_or_text_is_opened_for_what_would_be_refused(open_bench, qtbot, 
     bench = open_bench(BARRED)
     bench.key(page)
     qtbot.wait(100)
-    made = bench.window._made[bench.window.page]
+    made = bench.window.made[bench.window.page]
     bench.window.setFocus()
     for key in keys:
         bench.window.status_bar.line.clear()

@@ -159,7 +159,7 @@ def test_the_search_takes_serials_and_no_badge(open_bench, qtbot):
     bench = open_bench(pour())
     bench.station.badges = {BADGE}
     bench.key("F4")
-    page = bench.window._made["records"]
+    page = bench.window.made["records"]
     page.search.setFocus()
     scan(bench.window, "MR-2230")
     assert bench.station.found[-1] == ("MR-2230", "")
@@ -174,7 +174,7 @@ def test_a_draft_keeps_its_text_and_that_it_is_unkept(open_bench):
     bench = open_bench(pour())
     bench.station.badges = {BADGE}
     bench.key("F5")
-    page = bench.window._made["specifications"]
+    page = bench.window.made["specifications"]
     page.press_key("Ctrl+N")
     page.editor.area.setFocus()
     before = page.editor.text

@@ -42,7 +42,7 @@ def test_no_source_waits_for_more_than_a_click(path):
 def test_one_click_opens_a_row(open_bench, qtbot, page):
     bench = open_bench(pour())
     bench.window.switch(page)
-    made = bench.window._made[page]
+    made = bench.window.made[page]
     qtbot.waitUntil(lambda: made.list.rows.rowCount() > 1)
     row = made.list.visualRect(made.list.rows.index(1, 0)).center()
     QTest.mouseClick(made.list.viewport(), Qt.MouseButton.LeftButton, pos=row)
@@ -113,7 +113,7 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
         found += [f"{name}: {low}" for low in too_low(bench.window)]
     assert {"ActionButton", "HoldButton", "TextField", "ChoiceField", "CheckField"} <= kinds
     bench.show(pour())
-    bench.window.bench.side._choose(SIDE[1])
+    bench.window.bench.side.choose(SIDE[1])
     bench.window.tell(Message(str(REFUSED) * 4, bench.window.view.said_tone))
     bench.key("Shift+F1")
     QTest.qWait(40)
@@ -128,7 +128,7 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
 def test_every_page_and_its_forms_can_be_touched(open_bench, qtbot, percent, page):
     bench = open_bench(pour(), text_percent=percent)
     bench.window.switch(page)
-    made = bench.window._made[page]
+    made = bench.window.made[page]
     qtbot.waitUntil(lambda: len(touched(made)) >= 3)
     if page == "materials":
         made.list.setCurrentIndex(made.list.rows.index(1, 0))

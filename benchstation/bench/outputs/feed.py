@@ -79,12 +79,12 @@ class Feed:
         self.problem = ""
         self._bench = bench
         self._clock = clock
-        self._sources: dict[str, Source] = {}
-        self._waiting: deque[tuple[str, Sample | Fault | Transition]] = deque(maxlen=MOST_WAITING)
+        self.sources: dict[str, Source] = {}
+        self.waiting: deque[tuple[str, Sample | Fault | Transition]] = deque(maxlen=MOST_WAITING)
         self._health: dict[str, tuple[Source, HealthReport]] = {}
         self._seen: GuardSnapshot | None = None
-        self._clients: list[_Client] = []
-        self._listeners: list[socket.socket] = []
+        self.clients: list[_Client] = []
+        self.listeners: list[socket.socket] = []
         self._selector = selectors.DefaultSelector()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="reading feed", daemon=True)
@@ -95,19 +95,19 @@ class Feed:
         """Tell of this instrument from now on, and no longer of the one of that id."""
         name = source.instrument_id
         # Another dictionary each time: the feed's thread goes through them meanwhile.
-        others = {k: v for k, v in self._sources.items() if k != instead_of}
+        others = {k: v for k, v in self.sources.items() if k != instead_of}
         self._health = {k: v for k, v in self._health.items() if k != instead_of}
-        self._sources = {**others, name: source}
+        self.sources = {**others, name: source}
         source.instrument.taps.append(self._tap(name))
 
     def _tap(self, name: str) -> Callable[[Sample | Fault], None]:
         # An append to a bounded deque is all that a reader's thread does here.
-        return lambda item: self._waiting.append((name, item))
+        return lambda item: self.waiting.append((name, item))
 
     def tell(self, seen: GuardSnapshot, changes: tuple[Transition, ...]) -> None:
         """Take note of changes of the guard: called where it is judged, returns at once."""
         self._seen = seen
-        self._waiting.extend(("", change) for change in changes)
+        self.waiting.extend(("", change) for change in changes)
 
     def start(self) -> None:
         """Start listening."""
@@ -146,11 +146,11 @@ class Feed:
         self.problem = words
 
     def _listen(self) -> None:
-        self._listeners.append(_listener(socket.AF_INET, "127.0.0.1", self.port))
+        self.listeners.append(_listener(socket.AF_INET, "127.0.0.1", self.port))
         # A machine without IPv6 still has the other address.
         with contextlib.suppress(OSError):
-            self._listeners.append(_listener(socket.AF_INET6, "::1", self.port))
-        for listener in self._listeners:
+            self.listeners.append(_listener(socket.AF_INET6, "::1", self.port))
+        for listener in self.listeners:
             self._selector.register(listener, selectors.EVENT_READ)
         self.problem = ""
 
@@ -161,25 +161,25 @@ class Feed:
             for key, _ in self._selector.select(0.0):
                 if key.data is not None:
                     self._hear(key.data)
-            for listener in self._listeners:
+            for listener in self.listeners:
                 self._accept(listener)
             self._tell_new()
             if time.monotonic() - looked > HEALTH_EVERY_S:
                 looked = time.monotonic()
                 self._tell_health()
-            for client in list(self._clients):
+            for client in list(self.clients):
                 self._hand_out(client)
 
     def _accept(self, listener: socket.socket) -> None:
         with contextlib.suppress(OSError):
             connection, _ = listener.accept()
-            if len(self._clients) >= MOST_CLIENTS:
+            if len(self.clients) >= MOST_CLIENTS:
                 connection.close()
                 return
             connection.setblocking(False)
             connection.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER)
             client = _Client(connection)
-            self._clients.append(client)
+            self.clients.append(client)
             self._selector.register(connection, selectors.EVENT_READ, client)
             client.queue(self._hello())
             for source, report in self._health.values():
@@ -198,22 +198,22 @@ class Feed:
             self._let_go(client)
 
     def _tell_new(self) -> None:
-        for _ in range(len(self._waiting)):
-            name, item = self._waiting.popleft()
-            line = self._item_line(name, item) if self._clients else b""
-            for client in self._clients if line else ():
+        for _ in range(len(self.waiting)):
+            name, item = self.waiting.popleft()
+            line = self._item_line(name, item) if self.clients else b""
+            for client in self.clients if line else ():
                 client.queue(line)
 
     def _tell_health(self) -> None:
         now = self._clock.seconds()
         before = self._health
         self._health = {
-            name: (source, source.instrument.health(now)) for name, source in self._sources.items()
+            name: (source, source.instrument.health(now)) for name, source in self.sources.items()
         }
         for name, (source, report) in self._health.items():
             # Its reason counts seconds; a new line is for a new category only.
             if name not in before or before[name][1].category is not report.category:
-                for client in self._clients:
+                for client in self.clients:
                     client.queue(self._health_line(source, report))
 
     def _hand_out(self, client: _Client) -> None:
@@ -231,17 +231,17 @@ class Feed:
             self._let_go(client)
 
     def _let_go(self, client: _Client) -> None:
-        self._clients.remove(client)
+        self.clients.remove(client)
         self._selector.unregister(client.socket)
         client.socket.close()
 
     def _let_all_go(self) -> None:
-        for client in list(self._clients):
+        for client in list(self.clients):
             self._let_go(client)
-        for listener in self._listeners:
+        for listener in self.listeners:
             self._selector.unregister(listener)
             listener.close()
-        self._listeners.clear()
+        self.listeners.clear()
 
     # --- lines -----------------------------------------------------------------------------------
 
@@ -264,7 +264,7 @@ class Feed:
         """Return a line, or nothing where the instrument is no longer followed."""
         if isinstance(item, Transition):
             return self._line("guard", item.at, **_guard_values(item))
-        source = self._sources.get(name)
+        source = self.sources.get(name)
         if source is None:
             return b""
         who = {"role": source.instrument.role, "instrument": name}

@@ -12,6 +12,7 @@ from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     AlarmMuted,
+    AlarmResumed,
 )
 from benchstation.domain.events.base import (
     Event,
@@ -26,6 +27,7 @@ from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
     GaugeZero,
+    UnitWeighed,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -86,6 +88,7 @@ __all__ = [
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
+    "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
@@ -129,6 +132,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
     "event_from",

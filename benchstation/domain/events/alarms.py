@@ -49,3 +49,19 @@ class AlarmMuted(Event):
     unit_id: str
     episodes: tuple[str, ...]
     seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmResumed(Event):
+    """An episode that was open when the program ended is open again; nobody watched in between.
+
+    ``unwatched_since_utc`` is when the journal was last written before, ``unwatched_s`` how long
+    ago that was.
+    """
+
+    kind: ClassVar[str] = "alarm.resumed"
+    unit_id: str
+    episode: str
+    state: str
+    unwatched_since_utc: str
+    unwatched_s: float

@@ -129,6 +129,7 @@ def _reading(
         tuple(said),
         f"{age:.1f} s old" if age is not None and stale else "",
         stale,
+        beside=fitted is not session.scale and fitted is not session.gauge,
     )
 
 

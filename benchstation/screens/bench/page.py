@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
+from benchstation.domain.guard import GuardSnapshot
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
@@ -25,6 +26,7 @@ from benchstation.screens.model.elements import (
 )
 
 NOT_ON_RECORD = "Not on record yet: {}. Nothing is signed or captured until it is written."
+ZERO_WITHOUT_UNIT_PA = 20_000.0
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 
 
@@ -68,8 +70,20 @@ def bench_view(
         preferences=session.person.preferences if session.person else None,
         switch=beside,
         leaving=warning(session),
+        watched=_watched(session, seen),
         barred=may_not,
     )
+
+
+def _watched(session: BenchSession, seen: GuardSnapshot) -> str:
+    """Say what nobody would watch any more without this program; empty: nothing."""
+    if seen.alarms:
+        return f"An alarm is open: {', '.join(alarm.kind.value for alarm in seen.alarms)}."
+    rebuild = session.rebuild
+    band = rebuild.specification.gas.release_zero_band if rebuild else ZERO_WITHOUT_UNIT_PA
+    if seen.gauge_pa is not None and seen.gauge_pa > band:
+        return "There is pressure at the gauge."
+    return ""
 
 
 def with_alarms(session: BenchSession, view: BenchView, words: QuantityFormatter) -> BenchView:
@@ -84,6 +98,7 @@ def with_alarms(session: BenchSession, view: BenchView, words: QuantityFormatter
         alarms=banners(session, words),
         mute=mute_action(session.outputs.mute, now, seen, signed_in=bool(view.who)),
         muted=session.outputs.mute.left_s(now) > 0,
+        watched=_watched(session, seen),
     )
 
 

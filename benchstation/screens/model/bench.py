@@ -27,6 +27,8 @@ class ReadingView:
     words: tuple[str, ...]
     age: str
     stale: bool
+    beside: bool = False
+    """True for an instrument that the step at hand does not rest on; it is shown small."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,8 @@ class BenchView:
     """A form to sign in with beside the running step, while someone is to take over."""
     leaving: str = ""
     """Words that the person is signed out soon; empty otherwise."""
+    watched: str = ""
+    """Why the window is not closed without asking: an alarm is open, or there is pressure."""
     barred: Mapping[str, str] = field(default_factory=dict)
     """What who is signed in may not do, by the bench's name of it, and why in words."""
 

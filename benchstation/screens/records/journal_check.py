@@ -21,7 +21,7 @@ class JournalCheck:
     """Checks the journal in one thread; ``view`` and ``stop`` may be called from any."""
 
     def __init__(self, store: Store, utc: Callable[[], datetime]) -> None:
-        self._store, self._utc = store, utc
+        self.store, self._utc = store, utc
         self._stop = threading.Event()
         self._view = CheckView("", Tone.QUIET)
 
@@ -44,7 +44,7 @@ class JournalCheck:
         Raises :class:`StoreCorruptError` when anything does not fit.
         """
         try:
-            result = self._store.verify(self._progress, self._stop.is_set)
+            result = self.store.verify(self.progress, self._stop.is_set)
         except BaseException as error:
             said = str(error) if isinstance(error, StationError) else "the program failed."
             self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
@@ -55,11 +55,12 @@ class JournalCheck:
             return found.words
         raise StoreCorruptError(
             f"the journal is NOT SOUND: {result.problem}",
-            where=str(self._store.path),
+            where=str(self.store.path),
             advice=ADVICE,
         )
 
-    def _progress(self, done: int, total: int) -> None:
+    def progress(self, done: int, total: int) -> None:
+        """Take note of how far the check is."""
         words = (
             f"Checking the journal: {done} of {total} entries, traces and photographs."
             if done < total

@@ -149,7 +149,7 @@ class InstrumentsPage(Page):
         self._scroller = QScrollArea()
         self._scroller.setWidgetResizable(True)
         self._scroller.setFrameShape(QFrame.Shape.NoFrame)
-        self._scroller.setAccessibleName("all instruments")
+        self._scroller.setAccessibleName("the instruments")
         self._scroller.setWidget(self.fitted)
         box.addWidget(self._scroller, 1)
         self.more = Actions(quiet=True)

@@ -102,9 +102,9 @@ class Sounder(QObject):
         self.available = bool(self._player)
         self.played = 0
         self._failures = 0
-        self._urge, self._alarm = 0.0, False
-        self._folder: tempfile.TemporaryDirectory[str] | None = None
-        self._processes: list[QProcess] = []
+        self.urge, self.alarm = 0.0, False
+        self.folder: tempfile.TemporaryDirectory[str] | None = None
+        self.players: list[QProcess] = []
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self._on_beat)
@@ -122,18 +122,18 @@ class Sounder(QObject):
             self._failures = 0
             self._player = self._player or find_player()
             self.available = bool(self._player)
-            self._play("pour")
+            self.play("pour")
         else:
             # Never off by this switch: an alarm is muted for a time, by name and on record.
             order = [Choice.ALL, Choice.ALARMS]
             self.choice = order[(order.index(self.choice) + 1) % len(order)]
-        self.ring(self._alarm)
+        self.ring(self.alarm)
         self.changed.emit()
 
     def choose(self, choice: Choice) -> None:
         """Take this choice."""
         self.choice = choice
-        self.ring(self._alarm)
+        self.ring(self.alarm)
         self.changed.emit()
 
     def ring(self, alarm: bool) -> None:
@@ -148,38 +148,40 @@ class Sounder(QObject):
 
     def update_tones(self, urge: float, *, alarm: bool) -> None:
         """Take over what the moment asks for; a running beat goes on undisturbed."""
-        self._urge, self._alarm = urge, alarm
+        self.urge, self.alarm = urge, alarm
         self.ring(alarm)
-        if not self._timer.isActive() and self._wanted() == "pour":
+        if not self._timer.isActive() and self.wanted() == "pour":
             self._on_beat()
 
-    def _wanted(self) -> str:
+    def wanted(self) -> str:
+        """Return what is to be heard now: ``alarm``, ``pour``, or nothing."""
         if not self.available or self.choice is Choice.OFF:
             return ""
-        if self._alarm:
+        if self.alarm:
             return "alarm"
-        return "pour" if self._urge > LEAST_URGE and self.choice is Choice.ALL else ""
+        return "pour" if self.urge > LEAST_URGE and self.choice is Choice.ALL else ""
 
     @Slot()
     def _on_beat(self) -> None:
         # The alarm has its own bell, and the pour is silent beside it.
-        if self._wanted() == "pour":
-            self._play("pour")
-            self._timer.start(beat_ms(self._urge))
+        if self.wanted() == "pour":
+            self.play("pour")
+            self._timer.start(beat_ms(self.urge))
 
     def _file(self, what: str) -> Path:
         with self._making:
-            if self._folder is None:
+            if self.folder is None:
                 folder = tempfile.TemporaryDirectory(prefix="benchstation-tones-")
                 here = Path(folder.name)
                 write_wav(here / "pour.wav", tone(((1245.0, 0.06),)))
                 write_wav(here / "alarm.wav", tone(((880.0, 0.28), (660.0, 0.28), (880.0, 0.28))))
-                self._folder = folder
-            return Path(self._folder.name) / f"{what}.wav"
+                self.folder = folder
+            return Path(self.folder.name) / f"{what}.wav"
 
-    def _play(self, what: str) -> None:
+    def play(self, what: str) -> None:
+        """Start a player on one of the sounds."""
         # A player that hangs must not pile up.
-        if self._player is None or len(self._processes) >= MOST_PLAYERS:
+        if self._player is None or len(self.players) >= MOST_PLAYERS:
             return
         try:
             path = self._file(what)
@@ -193,7 +195,7 @@ class Sounder(QObject):
         process = QProcess(self)
         process.finished.connect(self._on_finished)
         process.errorOccurred.connect(self._on_error)
-        self._processes.append(process)
+        self.players.append(process)
         process.start(self._player, [str(path)])
 
     def _play_windows(self, path: Path) -> None:
@@ -224,8 +226,8 @@ class Sounder(QObject):
             self._drop(process)
 
     def _drop(self, process: QProcess) -> None:
-        if process in self._processes:
-            self._processes.remove(process)
+        if process in self.players:
+            self.players.remove(process)
             process.deleteLater()
 
     def _fail(self) -> None:
@@ -237,13 +239,13 @@ class Sounder(QObject):
     def close(self) -> None:
         """Stop the sound and remove its files."""
         self._timer.stop()
-        self._urge, self._alarm, self.choice = 0.0, False, Choice.OFF
+        self.urge, self.alarm, self.choice = 0.0, False, Choice.OFF
         self._bell.close()
-        for process in self._processes:
+        for process in self.players:
             process.blockSignals(True)
             process.kill()
             process.waitForFinished(200)
-        self._processes.clear()
-        if self._folder is not None:
-            self._folder.cleanup()
-            self._folder = None
+        self.players.clear()
+        if self.folder is not None:
+            self.folder.cleanup()
+            self.folder = None

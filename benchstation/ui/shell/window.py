@@ -27,6 +27,7 @@ from benchstation.ui.pages.bench import BenchPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message, without_trust
+from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.pages import Pages
@@ -53,10 +54,6 @@ PAGES = (
     ("instruments", "Instruments", "F6"),
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
-)
-UNKEPT = (
-    "A text here is not saved yet. Save it or write it to a file; close the window once more to "
-    "lose it."
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
@@ -101,7 +98,7 @@ class Window(QWidget):
         self._letting_go.setSingleShot(True)
         self._letting_go.setInterval(LET_GO_MS)
         self._letting_go.timeout.connect(self._let_go_of_alarms)
-        self._warned_of = ""
+        self._closing = Closing(self.switch, self.tell)
         self.bridge = Bridge(port, self)
         self.sounder = Sounder(self)
         self.scans = Scans(self)
@@ -118,7 +115,8 @@ class Window(QWidget):
         self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.add(self.bench)
-        self._made: dict[str, Page] = {"bench": self.bench}
+        self.made: dict[str, Page] = {"bench": self.bench}
+        """The pages that were asked for so far, by name."""
         self.page = "bench"
         self.status_bar = StatusBar(
             tuple(ActionView(name, title, key) for name, title, key in PAGES),
@@ -184,7 +182,7 @@ class Window(QWidget):
             # A reason that one has begun is not sent by another.
             for bar in self.findChildren(Actions):
                 bar.stop_asking()
-            for page in self._made.values():
+            for page in self.made.values():
                 page.show_person(view.who)
         if view.barred != self._barred:
             self._barred = view.barred
@@ -198,7 +196,7 @@ class Window(QWidget):
         self._tell_held_text()
         if self._display is not self.bridge.port.display:
             self._display = self.bridge.port.display
-            for page in self._made.values():
+            for page in self.made.values():
                 page.reword()
         self.strip.show_view(view)
         if self.banners.show_alarms(view.alarms):
@@ -226,7 +224,7 @@ class Window(QWidget):
 
     @Slot()
     def _tell_held_text(self) -> None:
-        held = any(page.unkept() for page in self._made.values())
+        held = any(page.unkept() for page in self.made.values())
         if held != self._holds_text:
             self._holds_text = held
             self.bridge.port.hold_text(held)
@@ -234,7 +232,7 @@ class Window(QWidget):
     @Slot(str)
     def _on_scan(self, scan: str) -> None:
         """Take a scan that went to no field for a badge; what is none may be the page's."""
-        if self._made[self.page].wants_scan():
+        if self.made[self.page].wants_scan():
             fields = {"badge": scan, "or": "the page's"}
             self.bridge.act("badge", fields, partial(self._on_known, scan), self.tell)
         else:
@@ -243,7 +241,7 @@ class Window(QWidget):
     def _on_known(self, scan: str, sentence: str) -> None:
         if sentence:
             self._on_told(sentence)
-        elif self._made[self.page].take_scan(scan):
+        elif self.made[self.page].take_scan(scan):
             self.tell(Message(f"Scanned {scan}.", Tone.GOOD))
 
     @Slot(str)
@@ -342,14 +340,14 @@ class Window(QWidget):
     def _go(self, name: str) -> None:
         if name != self.page:
             self._drop_refusal()
-        if name not in self._made:
-            self._made[name] = self._make(name)
-            self.pages.add(self._made[name])
-            for bar in self._made[name].findChildren(Actions):
+        if name not in self.made:
+            self.made[name] = self._make(name)
+            self.pages.add(self.made[name])
+            for bar in self.made[name].findChildren(Actions):
                 bar.show_barred(self._barred)
-            self._made[name].show_person(self._who)
+            self.made[name].show_person(self._who)
         self.page = name
-        self.pages.show_page(self._made[name])
+        self.pages.show_page(self.made[name])
         self._mark_page()
         if self.view is not None and name == "bench":
             self.bench.show_view(self.view)
@@ -404,15 +402,15 @@ class Window(QWidget):
     def _to_records(self, words: str) -> None:
         """Go to Records and search for these words."""
         self._go("records")
-        self._made["records"].search_for(words)  # type: ignore[attr-defined]
+        self.made["records"].search_for(words)  # type: ignore[attr-defined]
 
     def _picture_of(self, name: str, width: int) -> Picture | None:
         """Draw a page that has been seen; the help has text alone about one that has not."""
-        page = self._made.get(name)
+        page = self.made.get(name)
         return None if page is None else picture_of(page, page.callouts(), width)
 
     def _draw_help_anew(self) -> None:
-        page = self._made.get(HELP[0])
+        page = self.made.get(HELP[0])
         if page is not None and self.page == HELP[0]:
             page.show_topic(page.topic)  # type: ignore[attr-defined]
 
@@ -504,7 +502,7 @@ class Window(QWidget):
         demo = self.bench.demo
         if demo is not None and demo.press_key(key):
             return
-        if self._made[self.page].press_key(key):
+        if self.made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
             self.status_bar.line.clear()
@@ -546,7 +544,7 @@ class Window(QWidget):
             return
         self._before_help = self.page
         self._go(HELP[0])
-        page = self._made[HELP[0]]
+        page = self.made[HELP[0]]
         page.show_topic(self._before_help)  # type: ignore[attr-defined]
 
     @Slot()
@@ -564,8 +562,10 @@ class Window(QWidget):
                 self.bench.demo.let_go()
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Stop timers and sound, then let the station go; but lose no text without a word."""
-        if self._holds_unkept_text():
+        """Stop timers and sound, then let the station go; but end no watch without a word."""
+        watched = self.view.watched if self.view is not None else ""
+        unkept = [(name, page.unkept()) for name, page in self.made.items()]
+        if not self._closing.may_close(watched, unkept):
             event.ignore()
             return
         self._looking_for_text.stop()
@@ -576,17 +576,6 @@ class Window(QWidget):
             on_close()
         event.accept()
         self.closed.emit()
-
-    def _holds_unkept_text(self) -> bool:
-        """Show a text that would be lost, once; closing again means it."""
-        for name, page in self._made.items():
-            text = page.unkept()
-            if text and text != self._warned_of:
-                self._warned_of = text
-                self.switch(name)
-                self.tell(Message(UNKEPT, Tone.CAUTION))
-                return True
-        return False
 
 
 def turn_of(view: BenchView) -> str:

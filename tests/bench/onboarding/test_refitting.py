@@ -105,7 +105,7 @@ def test_it_is_on_record_kept_and_read_at_once(bench, device, role):
     assert f"is the {role} of this bench now" in said
     fitted = getattr(bench.session, role)
     assert fitted.registered.instrument_id == f"{role}-2"
-    assert not old.instrument._reader._thread.is_alive()
+    assert not old.instrument.reader.thread.is_alive()
     assert (bench.kept[role][0].url, bench.kept[role][1]) == (url, f"{role}-1")
     assert bench.keeper.used_by(url) == "New"
     eventually(lambda: fitted.good_value(bench.session.clock.seconds()) is not None)
@@ -241,10 +241,10 @@ def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     lines = GaugeLines(lambda: session.gauge.instrument, Levels())
     bench.sign_in(demo.LEAD)
     bench.keeper.save(new("gauge", device("gauge")))
-    assert session.outputs.feed._sources["gauge-2"].instrument is session.gauge.instrument
-    assert session.outputs.feed._sources["gauge-2"].instrument_id == "gauge-2"
-    assert "gauge-1" not in session.outputs.feed._sources
-    eventually(lambda: session.outputs.feed._waiting)
+    assert session.outputs.feed.sources["gauge-2"].instrument is session.gauge.instrument
+    assert session.outputs.feed.sources["gauge-2"].instrument_id == "gauge-2"
+    assert "gauge-1" not in session.outputs.feed.sources
+    eventually(lambda: session.outputs.feed.waiting)
     set_to = []
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))

@@ -234,7 +234,7 @@ def test_a_client_that_takes_nothing_for_long_gives_its_place_up(session, feed, 
 
         def let_go():
             give(session, "scale", sample(session, 1.0))
-            return not feed._clients
+            return not feed.clients
 
         eventually(let_go)
 
@@ -246,7 +246,7 @@ def test_so_many_clients_and_no_more(session, feed):
     with Client(feed) as late:
         assert late.closed
     clients[0].__exit__()
-    eventually(lambda: len(feed._clients) < MOST_CLIENTS)
+    eventually(lambda: len(feed.clients) < MOST_CLIENTS)
     with Client(feed) as again:
         again.next("hello")
     for client in clients[1:]:
@@ -279,15 +279,15 @@ def test_a_port_that_is_taken_is_said_once_and_tried_again(session, monkeypatch,
 
 
 def test_it_listens_on_loopback_only(feed):
-    eventually(lambda: bool(feed._listeners))
-    hosts = {listener.getsockname()[0] for listener in feed._listeners}
+    eventually(lambda: bool(feed.listeners))
+    hosts = {listener.getsockname()[0] for listener in feed.listeners}
     assert hosts <= {"127.0.0.1", "::1"}
 
 
 def test_without_clients_nothing_is_kept(session, feed):
     for _ in range(3 * MOST_LINES):
         give(session, "scale", sample(session, 1.0))
-    eventually(lambda: not feed._waiting)
+    eventually(lambda: not feed.waiting)
     with Client(feed) as client:
         client.next("hello")
         give(session, "scale", sample(session, 2.0))

@@ -39,7 +39,7 @@ def test_sound_with_its_head_number_of_entries_and_time(check):
     assert check.view().share == 0.0
     said = check.run()
     assert said == check.view().words
-    seq, head = check._store.head()
+    seq, head = check.store.head()
     when = local_time(START, seconds=True)
     assert said == f"Sound: 600 entries, checked {when}. Head: entry {seq}, {head[:16]}..."
     assert check.view().tone is Tone.GOOD
@@ -48,8 +48,8 @@ def test_sound_with_its_head_number_of_entries_and_time(check):
 
 def test_it_tells_how_far_it_is(check, monkeypatch):
     seen = []
-    progress = check._progress
-    monkeypatch.setattr(check, "_progress", lambda *n: (progress(*n), seen.append(check.view())))
+    progress = check.progress
+    monkeypatch.setattr(check, "progress", lambda *n: (progress(*n), seen.append(check.view())))
     check.begin()
     check.run()
     assert [view.share for view in seen] == [256 / 600, 512 / 600, 1.0]
@@ -84,7 +84,7 @@ def test_stopped_is_neither_sound_nor_wrong(check, monkeypatch):
 
 def test_what_is_wrong_is_said_even_when_it_was_stopped_just_then(check, path, monkeypatch):
     """The stop came after the pass had found it: it must not be taken for the stop."""
-    verify = check._store.verify
+    verify = check.store.verify
 
     def late(*given):
         result = verify()
@@ -95,7 +95,7 @@ def test_what_is_wrong_is_said_even_when_it_was_stopped_just_then(check, path, m
         spoilt.execute("DROP TRIGGER journal_no_update")
         spoilt.execute("UPDATE journal SET person = 'somebody' WHERE seq = 300")
     spoilt.close()
-    monkeypatch.setattr(check._store, "verify", late)
+    monkeypatch.setattr(check.store, "verify", late)
     check.begin()
     with pytest.raises(StoreCorruptError):
         check.run()
@@ -103,7 +103,7 @@ def test_what_is_wrong_is_said_even_when_it_was_stopped_just_then(check, path, m
 
 
 def test_a_check_that_cannot_be_made_says_so(check):
-    check._store.close()
+    check.store.close()
     check.begin()
     with pytest.raises(StationError):
         check.run()

@@ -32,7 +32,7 @@ def test_f1_opens_the_help_about_the_page_and_goes_back(open_bench, qtbot, page)
     bench.window.setFocus()
     qtbot.keyClick(bench.window, Qt.Key.Key_F1)
     assert bench.window.page == "help"
-    assert bench.window._made["help"].topic == page
+    assert bench.window.made["help"].topic == page
     qtbot.keyClick(bench.window, Qt.Key.Key_F1)
     assert bench.window.page == page
 
@@ -46,7 +46,7 @@ def test_the_help_shows_the_page_as_it_is_with_a_number_for_every_part(
     bench.window.switch(page)
     QTest.qWait(60)
     bench.window.show_help()
-    shown = bench.window._made["help"].text
+    shown = bench.window.made["help"].text
     assert shown.picture is not None
     assert len(shown.picture.words) >= 4
     for words in shown.picture.words:
@@ -60,7 +60,7 @@ def test_the_help_shows_the_page_as_it_is_with_a_number_for_every_part(
 def test_the_picture_is_drawn_anew_in_another_light_and_size(open_bench):
     bench = open_bench(pour())
     bench.window.show_help()
-    shown = bench.window._made["help"].text
+    shown = bench.window.made["help"].text
     before = shown.picture
     bench.window.switch("theme")
     after = shown.picture
@@ -73,7 +73,7 @@ def test_the_picture_is_drawn_anew_in_another_light_and_size(open_bench):
 def test_of_a_page_that_was_never_seen_there_is_text_alone(open_bench):
     bench = open_bench(sign_in())
     bench.window.show_help()
-    page = bench.window._made["help"]
+    page = bench.window.made["help"]
     page.show_topic("records")
     assert page.text.picture is None
     assert "Verify the journal" in page.text.toPlainText()

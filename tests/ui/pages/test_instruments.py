@@ -14,7 +14,7 @@ from tests.ui.fake_station import REFUSED
 def instruments(open_bench):
     bench = open_bench(pour())
     bench.key("F6")
-    bench.page = bench.window._made["instruments"]
+    bench.page = bench.window.made["instruments"]
     return bench
 
 
@@ -106,7 +106,7 @@ def test_without_a_place_to_add_to_nothing_is_offered(instruments):
 def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot):
     instruments.key("Ctrl+R")
     assert instruments.window.page == "records"
-    records = instruments.window._made["records"]
+    records = instruments.window.made["records"]
     assert records.search.text() == "scale-02"
     assert instruments.station.found[-1] == ("scale-02", "")
     qtbot.waitUntil(records.about.isVisible, timeout=1000)
@@ -120,7 +120,7 @@ def test_the_units_of_an_instrument_are_shown_in_the_records(instruments, qtbot)
 
 def test_what_is_said_of_an_instrument_goes_with_its_search(instruments, qtbot):
     instruments.key("Ctrl+R")
-    records = instruments.window._made["records"]
+    records = instruments.window.made["records"]
     qtbot.waitUntil(records.about.isVisible, timeout=1000)
     records.search_for("MR-2225")
     qtbot.waitUntil(lambda: not records.about.isVisible(), timeout=1000)

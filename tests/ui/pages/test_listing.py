@@ -12,7 +12,7 @@ from tests.ui.fake_station import REFUSED
 def people(open_bench):
     bench = open_bench(pour())
     bench.key("F7")
-    bench.page = bench.window._made["people"]
+    bench.page = bench.window.made["people"]
     return bench
 
 
@@ -20,7 +20,7 @@ def people(open_bench):
 def materials(open_bench):
     bench = open_bench(pour())
     bench.key("F11")
-    bench.page = bench.window._made["materials"]
+    bench.page = bench.window.made["materials"]
     return bench
 
 

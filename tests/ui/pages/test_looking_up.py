@@ -46,7 +46,7 @@ def test_one_key_opens_the_records_of_the_serial(open_bench, qtbot):
     bench.key("Ctrl+G")
     assert bench.window.page == "records"
     qtbot.waitUntil(lambda: ("MR-2228", "") in bench.station.found, timeout=1000)
-    page = bench.window._made["records"]
+    page = bench.window.made["records"]
     qtbot.waitUntil(lambda: page.detail.shown is not None, timeout=1000)
     assert page.detail.shown.row.serial == "MR-2228"
     assert bench.station.acted == [], "the window does it by itself"

@@ -16,7 +16,7 @@ def queue(open_bench, qtbot):
         bench = open_bench(pour())
         bench.station.queue = view
         bench.key("F3")
-        bench.page = bench.window._made["queue"]
+        bench.page = bench.window.made["queue"]
         qtbot.waitUntil(lambda: bench.page.view is view, timeout=1000)
         return bench
 

@@ -18,7 +18,7 @@ def records(open_bench, qtbot):
     def open_it(**station):
         bench = open_bench(pour(), **station)
         bench.key("F4")
-        bench.page = bench.window._made["records"]
+        bench.page = bench.window.made["records"]
         if bench.station.records and not bench.station.later:
             qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() > 0, timeout=1000)
         else:

@@ -24,7 +24,7 @@ def opened(open_bench, qtbot):
         for name, value in changes.items():
             setattr(bench.station, name, value)
         bench.key("F5")
-        bench.page = bench.window._made["specifications"]
+        bench.page = bench.window.made["specifications"]
         bench.page.editor._timer.setInterval(PAUSE_MS)
         if rows and not bench.station.later and bench.station.failure is None:
             qtbot.waitUntil(lambda: bench.page.opened is not None, timeout=1000)

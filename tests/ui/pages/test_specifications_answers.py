@@ -42,7 +42,7 @@ def page(qapp, qtbot, tmp_path):
         window.show()
         window.start()
         window.switch("specifications")
-        made = window._made["specifications"]
+        made = window.made["specifications"]
         qtbot.waitUntil(lambda: made.opened is not None, timeout=2000)
         yield made
         window.close()

@@ -129,7 +129,7 @@ def test_a_warning_of_the_signing_out_stands_in_the_foot_and_goes(open_bench):
 def test_a_text_that_is_not_kept_is_told_to_the_station(open_bench):
     bench = open_bench(pour())
     bench.key("F5")
-    page = bench.window._made["specifications"]
+    page = bench.window.made["specifications"]
     page.press_key("Ctrl+N")
     page.editor.begin(page.editor.text + "# a word\n")
     page.editor.mark_unkept()

@@ -131,8 +131,8 @@ def test_an_alarm_comes_first_and_at_once(sounder, player, qtbot, tmp_path):
 def test_what_is_heard_is_what_was_chosen(sounder, player, choice, urge, alarm, wanted):
     one = sounder(player())
     one.choice = choice
-    one._urge, one._alarm = urge, alarm
-    assert one._wanted() == wanted
+    one.urge, one.alarm = urge, alarm
+    assert one.wanted() == wanted
 
 
 def test_a_player_that_fails_is_given_up_in_words(sounder, player, qtbot):
@@ -157,19 +157,19 @@ def test_players_that_hang_do_not_pile_up(sounder, qtbot, tmp_path):
     script.chmod(script.stat().st_mode | stat.S_IXUSR)
     one = sounder(str(script))
     for _ in range(20):
-        one._play("pour")
-    assert len(one._processes) == sound.MOST_PLAYERS
+        one.play("pour")
+    assert len(one.players) == sound.MOST_PLAYERS
 
 
 def test_closing_leaves_nothing_behind(sounder, player):
     one = sounder(player())
-    one._play("pour")
-    folder = one._folder.name
+    one.play("pour")
+    folder = one.folder.name
     one.close()
     assert not os.path.exists(folder)
-    assert one._processes == []
+    assert one.players == []
     one.update_tones(1.0, alarm=True)
-    assert one._folder is None
+    assert one.folder is None
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,7 @@ def test_every_page_fits(open_bench, percent, size, page):
     bench.window.switch(page)
     settle()
     if page == "records":
-        opened = bench.window._made["records"]
+        opened = bench.window.made["records"]
         opened.list.setCurrentIndex(opened.list.rows.index(3, 0))
         settle()
     assert len(seen(bench.window)) > 20
@@ -107,7 +107,7 @@ def test_hand_question_and_draft_fit(open_bench, percent):
     bench = open_bench(pour(), hand=FakeHand(), text_percent=percent)
     settle()
     assert problems(bench.window) == []
-    bench.window.bench.side._choose(SIDE[1])
+    bench.window.bench.side.choose(SIDE[1])
     settle()
     assert problems(bench.window) == []
     bench.key("Esc")
@@ -138,7 +138,7 @@ def test_names_of_sixty_letters_push_nothing_out(open_bench, percent, hand):
     for page in PAGES:
         bench.window.switch(page)
         settle()
-        choose_row(bench.window._made[page])
+        choose_row(bench.window.made[page])
         settle()
         found += [f"{page}: {problem}" for problem in problems(bench.window)]
     assert found == []

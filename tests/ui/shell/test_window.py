@@ -212,13 +212,13 @@ def test_the_mute_is_there_only_while_an_alarm_rings_and_goes_to_the_bench(open_
 def test_a_muted_alarm_is_seen_and_not_heard_and_a_lost_station_is_heard_all_the_same(open_bench):
     bench = open_bench(replace(charge(), alarms=(WARNING,), mute=MUTE))
     sounder = bench.window.sounder
-    assert sounder._alarm
+    assert sounder.alarm
     bench.show(replace(charge(), alarms=(WARNING,), mute=MUTE, muted=True))
-    assert not sounder._alarm
+    assert not sounder.alarm
     assert bench.window.banners.isVisible()
     bench.station.view_failure = REFUSED
     bench.window.bridge.refresh()
-    assert sounder._alarm
+    assert sounder.alarm
 
 
 def test_the_sound_switch_leaves_the_alarm_on(open_bench):
@@ -227,7 +227,7 @@ def test_the_sound_switch_leaves_the_alarm_on(open_bench):
     sounder.available = True
     for _ in range(4):
         sounder.next_choice()
-        assert sounder._wanted() == "alarm"
+        assert sounder.wanted() == "alarm"
 
 
 def test_the_hand_comes_and_goes_by_key(open_bench):
@@ -372,7 +372,7 @@ def test_a_closed_window_is_not_kept_alive_by_anything_but_the_station(qtbot):
 def test_a_text_that_is_not_kept_holds_the_window_once(open_bench):
     bench = open_bench(pour())
     bench.key("F5")
-    page = bench.window._made["specifications"]
+    page = bench.window.made["specifications"]
     QApplication.processEvents()
     bench.key("Ctrl+N")
     bench.type("# why")

@@ -38,7 +38,7 @@ class Curves(QWidget):
         self.view: CurveView | None = None
         self.words: list[tuple[Any, float, float]] = []
         """The words at the lines' ends, and where each line ends."""
-        self._items: list[Any] = []
+        self.items: list[Any] = []
         self.plot.getPlotItem().vb.sigResized.connect(self._place_words)
         restyle(self.plot, self)
 
@@ -60,9 +60,9 @@ class Curves(QWidget):
         view, item, palette = self.view, self.plot.getPlotItem(), palette_of(self)
         if view is None:
             return
-        for old in self._items:
+        for old in self.items:
             item.removeItem(old)
-        self._items, self.words = [], []
+        self.items, self.words = [], []
         item.getAxis("bottom").setLabel(view.x_label, **{"color": palette.quiet})
         for count, (words, tone, values) in enumerate(view.lines):
             ink = palette.tone(tone).ink
@@ -83,7 +83,7 @@ class Curves(QWidget):
 
     def _add(self, made: Any) -> None:
         self.plot.getPlotItem().addItem(made, ignoreBounds=True)
-        self._items.append(made)
+        self.items.append(made)
 
     def _show_range(self, view: CurveView) -> None:
         finite = [v for _, _, values in view.lines for v in values[np.isfinite(values)]]

@@ -71,7 +71,7 @@ class Trace(QWidget):
         item.addItem(self.curve)
         # Two pixels can be seen from afar; drawn as one path they would cost half a second.
         self.curve.curve.setSegmentedLineMode("on")
-        self._lines: list[Any] = []
+        self.lines: list[Any] = []
         self._shown_marks: tuple[Any, ...] = ()
         self._ranges: tuple[float, float, float] | None = None
         self._ends: tuple[float, ...] = ()
@@ -117,14 +117,14 @@ class Trace(QWidget):
 
     def _show_marks(self, view: TraceView) -> None:
         item = self.plot.getPlotItem()
-        for line in self._lines:
+        for line in self.lines:
             item.removeItem(line)
-        self._lines, self._shown_marks = [], view.marks
+        self.lines, self._shown_marks = [], view.marks
         for count, (words, value, tone) in enumerate(view.marks):
             # Each a little further right, so that near marks do not cover each other's words.
             line = level(self, words, value, tone, 0.005 + MARK_STEP * (count % 4))
             item.addItem(line)
-            self._lines.append(line)
+            self.lines.append(line)
 
     def _restyle(self) -> None:
         restyle(self.plot, self)

@@ -112,7 +112,7 @@ class ActionButton(QAbstractButton):
         room = 2 if self._quiet else 16
         return QFontMetrics(self._small()).horizontalAdvance(shown_key(self._action.key)) + room
 
-    def _faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
+    def faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
         """Return the label's font and the places of label, key and why not, from the top down."""
         room = max(40, width - 2 * self._pad)
         key, small = self._key_width(), QFontMetrics(self._small())
@@ -140,7 +140,7 @@ class ActionButton(QAbstractButton):
 
     def height_for(self, width: int) -> int:
         """Return the height in this width: words may need more, a finger never less."""
-        need = self._faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
+        need = self.faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
             QUIET_EDGE_PX if self._quiet else EDGE_PX
         )
         return max(TARGET_PX if self._quiet else FACE_PX, need)
@@ -184,7 +184,7 @@ class ActionButton(QAbstractButton):
         painter.setPen(edge)
         painter.setBrush(QColor(face))
         painter.drawRoundedRect(QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5), 8, 8)
-        font, label, chip, why = self._faces(self.width())
+        font, label, chip, why = self.faces(self.width())
         low = max(label.bottom(), chip.bottom(), why.bottom() if why.height() else 0) + 1
         top = (self.height() - low) // 2
         for box in (label, chip, why):

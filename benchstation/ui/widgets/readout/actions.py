@@ -200,7 +200,7 @@ class Actions(QWidget):
             return True
         for action in self._shown:
             if same_key(pressed, action.key):
-                self._choose(action)
+                self.choose(action)
                 return True
         return False
 
@@ -208,17 +208,18 @@ class Actions(QWidget):
         """Do the primary action."""
         for action in self._shown:
             if action.primary:
-                self._choose(action)
+                self.choose(action)
                 return
 
     @Slot()
     def _on_clicked(self) -> None:
         for button, action in zip(self.buttons, self._shown, strict=False):
             if button is self.sender():
-                self._choose(action)
+                self.choose(action)
                 return
 
-    def _choose(self, action: ActionView) -> None:
+    def choose(self, action: ActionView) -> None:
+        """Do an action, ask for its reason first, or say why it is not possible."""
         if not action.enabled:
             self.refused.emit(f"{action.label}: {action.why_not or 'not possible now'}")
         elif not action.needs_reason:

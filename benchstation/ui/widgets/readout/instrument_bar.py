@@ -11,7 +11,7 @@ from PySide6.QtGui import (
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import BenchView, ReadingView
 from benchstation.screens.model.elements import Tone
@@ -27,7 +27,8 @@ from benchstation.ui.shell.labels import (
 from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, STRIP_PX
-from benchstation.ui.widgets.readout.mark import SPOKEN, paint_mark
+from benchstation.ui.widgets.readout.mark import paint_mark, spoken
+from benchstation.ui.widgets.readout.small_reading import SmallReading
 
 HEIGHT, MARK_PX, WORDS_ROOM = 84, 30, 110
 NUMBER_ROOM = "-0000.0"
@@ -61,13 +62,7 @@ class Reading(QWidget):
 
     def spoken(self) -> list[str]:
         """Return the reading in words: value, health, age."""
-        reading = self.shown
-        if reading is None:
-            return []
-        said = [f"{reading.number} {reading.unit}", SPOKEN[reading.tone], *reading.words]
-        if reading.stale:
-            said.append(f"stale, {reading.age}" if reading.age else "stale")
-        return [word for word in said if word]
+        return [] if self.shown is None else spoken(self.shown)
 
     def _font(self, size: float, *, bold: bool = False) -> QFont:
         font = even_digits(QFont(self.font()))
@@ -198,11 +193,17 @@ class InstrumentBar(QWidget):
         side.addStretch(1)
         row.addWidget(self._side)
         self.readings: list[Reading] = []
+        self.beside: list[SmallReading] = []
+        self._beside = QGridLayout()
+        self._beside.setSpacing(0)
+        row.insertLayout(1, self._beside)
         self.rescale()
 
     def rescale(self) -> None:
         """Take the height of the text size in force."""
         self.setFixedHeight(px(HEIGHT))
+        for small in self.beside:
+            small.rescale()
         self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -219,16 +220,29 @@ class InstrumentBar(QWidget):
         share = SIDE_SHARE if percent() == 100 else NARROW_SHARE
         self._side.setFixedWidth(max(1, min(max(need) + 4, round(share * self.width()))))
 
+    def _show_beside(self, readings: list[ReadingView]) -> None:
+        """Show what the step does not rest on, two above each other."""
+        while len(self.beside) < len(readings):
+            self.beside.append(SmallReading(self))
+            column, row = divmod(len(self.beside) - 1, 2)
+            self._beside.addWidget(self.beside[-1], row, column)
+        for count, widget in enumerate(self.beside):
+            widget.setVisible(count < len(readings))
+        for widget, reading in zip(self.beside, readings, strict=False):
+            widget.show_reading(reading)
+
     def show_view(self, view: BenchView) -> None:
         """Show the readings of a moment."""
-        while len(self.readings) < len(view.strip):
+        large = [reading for reading in view.strip if not reading.beside]
+        while len(self.readings) < len(large):
             self.readings.append(Reading(self))
             self._readings.addWidget(self.readings[-1], 1)
         for count, widget in enumerate(self.readings):
-            widget.setVisible(count < len(view.strip))
-        for count, (widget, reading) in enumerate(zip(self.readings, view.strip, strict=False)):
+            widget.setVisible(count < len(large))
+        for count, (widget, reading) in enumerate(zip(self.readings, large, strict=False)):
             widget.show_reading(reading)
             self._readings.setStretch(count, widget.need())
+        self._show_beside([reading for reading in view.strip if reading.beside])
         self.person.show_text(view.person)
         place = "   ".join(part for part in (view.shop, view.bench) if part)
         around = "   ".join(part for part in (view.clock, view.surroundings) if part)

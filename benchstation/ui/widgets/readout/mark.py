@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
+from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import StepState, Tone
 from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.text_scale import px
@@ -22,6 +23,14 @@ SPOKEN = {
     Tone.DANGER: "danger",
     Tone.MANDATORY: "to be done",
 }
+
+
+def spoken(reading: ReadingView) -> list[str]:
+    """Return a reading in words: value, health, age."""
+    said = [f"{reading.number} {reading.unit}", SPOKEN[reading.tone], *reading.words]
+    if reading.stale:
+        said.append(f"stale, {reading.age}" if reading.age else "stale")
+    return [word for word in said if word]
 
 
 def paint_mark(painter: QPainter, box: QRectF, tone: Tone, palette: Palette) -> None:

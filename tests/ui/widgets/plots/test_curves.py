@@ -58,12 +58,12 @@ def test_words_of_near_lines_do_not_cover_each_other(made):
 
 
 def test_lines_differ_by_stroke_and_not_only_by_colour(made):
-    pens = [i.opts["pen"] for i in made._items if hasattr(i, "opts")]
+    pens = [i.opts["pen"] for i in made.items if hasattr(i, "opts")]
     assert len({pen.style() for pen in pens}) == len(PRESSURE.lines)
 
 
 def test_levels_are_dashed_and_in_view(made):
-    (line,) = [i for i in made._items if isinstance(i, pg.InfiniteLine)]
+    (line,) = [i for i in made.items if isinstance(i, pg.InfiniteLine)]
     (label,) = line.childItems()
     assert line.pen.style() is Qt.PenStyle.DashLine
     assert label.toPlainText() == "body rating 80"
@@ -96,9 +96,9 @@ def test_words_are_plain_and_ticks_end_with_the_lines(made):
 
 
 def test_the_same_curves_are_not_drawn_again(made):
-    items = list(made._items)
+    items = list(made.items)
     made.show_curves(curves(262)[0])
-    assert made._items == items
+    assert made.items == items
     for other in (
         curves(263)[0],
         replace(PRESSURE, marks=()),
@@ -106,8 +106,8 @@ def test_the_same_curves_are_not_drawn_again(made):
         replace(PRESSURE, x=PRESSURE.x + 1),
     ):
         made.show_curves(other)
-        assert made._items != items
-        items = list(made._items)
+        assert made.items != items
+        items = list(made.items)
 
 
 def test_another_light_draws_it_anew(made):

@@ -101,7 +101,7 @@ def test_marks_are_plain_words_whatever_they_hold(shown):
     words = "<b>limit</b> {value} {0} 30"
     view = replace(charge_trace(15.0), marks=((words, 30.0, Tone.DANGER),))
     trace.show_trace(view)
-    (line,) = trace._lines
+    (line,) = trace.lines
     (mark,) = [item for item in line.childItems() if hasattr(item, "textItem")]
     assert mark.textItem.toPlainText() == words
 
@@ -110,7 +110,7 @@ def test_old_marks_go_when_others_come(shown):
     trace = shown(Trace())
     trace.show_trace(charge_trace(15.0))
     trace.show_trace(replace(charge_trace(15.0), marks=()))
-    assert trace._lines == []
+    assert trace.lines == []
 
 
 @pytest.mark.parametrize("count", [0, 1])
@@ -142,4 +142,4 @@ def test_it_takes_on_another_light(shown):
     trace.window().theme = LIGHT
     trace.changeEvent(QEvent(QEvent.Type.StyleChange))
     assert trace.curve.opts["pen"].color().name() == LIGHT.trace
-    assert trace._lines[0].pen.color().name() == LIGHT.tone(Tone.GOOD).ink
+    assert trace.lines[0].pen.color().name() == LIGHT.tone(Tone.GOOD).ink

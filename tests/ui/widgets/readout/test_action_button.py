@@ -42,21 +42,21 @@ def test_a_disabled_button_says_why_and_does_nothing(shown):
 
 def test_why_not_is_drawn_in_the_colour_of_text(shown):
     made = button(shown, LOCKED)
-    places = made._faces(made.width())[3]
+    places = made.faces(made.width())[3]
     assert places.height() > 0
     image = made.grab().toImage()
     seen = {
         image.pixelColor(x, y).name() for x in range(image.width()) for y in range(image.height())
     }
     assert DARK.text in seen
-    assert button(shown, replace(LOCKED, enabled=True))._faces(300)[3].height() == 0
+    assert button(shown, replace(LOCKED, enabled=True)).faces(300)[3].height() == 0
 
 
 def test_long_words_make_it_higher_and_leave_it_whole(shown):
     why = "nur die Prüfstandsleitung oder die Qualitätssicherung darf das unterschreiben"
     made = button(shown, replace(LOCKED, why_not=why), width=180)
     assert made.minimumHeight() > 100
-    _, label, chip, reason = made._faces(180)
+    _, label, chip, reason = made.faces(180)
     assert label.bottom() < reason.top()
     assert not label.intersects(chip)
     assert reason.bottom() < made.minimumHeight()
@@ -64,7 +64,7 @@ def test_long_words_make_it_higher_and_leave_it_whole(shown):
 
 def test_a_long_word_moves_the_key_below_it(shown):
     made = button(shown, ActionView("x", "Trockenlegungstarierung", "Ctrl+Shift+T"), width=240)
-    _, label, chip, _ = made._faces(240)
+    _, label, chip, _ = made.faces(240)
     assert chip.top() > label.bottom()
     assert made.least_width() <= 260
 

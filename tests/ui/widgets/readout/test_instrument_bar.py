@@ -7,6 +7,7 @@ import pytest
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar, Reading
+from benchstation.ui.widgets.readout.small_reading import SmallReading
 from tests.ui.fake_moments import GAUGE, SCALE, STALE_SCALE, pour
 
 
@@ -97,6 +98,41 @@ def test_the_strip_shows_all_instruments_and_who_stands_there(shown):
     assert "1009 hPa" in strip.around.text()
     strip.show_view(replace(pour(), strip=(SCALE,)))
     assert [r.isVisible() for r in strip.readings] == [True, False]
+
+
+def others(count):
+    return tuple(
+        replace(SCALE, id=f"t-{n}", title=f"Thermometer, place {n}", number="21.4", unit="°C",
+                beside=True)
+        for n in range(count)
+    )  # fmt: skip
+
+
+def test_what_the_step_does_not_rest_on_stands_small_beside_it(shown):
+    strip = shown(InstrumentBar(), size=(1280, 84))
+    strip.show_view(replace(pour(), strip=(SCALE, *others(3), GAUGE)))
+    strip.layout().activate()
+    assert [r.shown for r in strip.readings] == [SCALE, GAUGE]
+    assert [r.accessibleName() for r in strip.beside] == [
+        f"Thermometer, place {n}" for n in (0, 1, 2)
+    ]
+    assert strip.beside[0].accessibleDescription() == "21.4 °C, normal, steady, checked today"
+    boxes = [r.geometry() for r in (*strip.readings, *strip.beside)]
+    assert not any(a.intersects(b) for n, a in enumerate(boxes) for b in boxes[:n])
+    assert all(r.width() >= r.minimumSizeHint().width() for r in strip.readings)
+    assert strip.width() == 1280
+    strip.show_view(replace(pour(), strip=(SCALE, GAUGE)))
+    assert not any(r.isVisible() for r in strip.beside)
+
+
+def test_a_small_reading_that_is_stale_is_struck_through_and_says_so(shown):
+    made = shown(SmallReading(), size=(150, 42))
+    made.show_reading(replace(STALE_SCALE, beside=True))
+    assert "stale, 4.2 s old" in made.accessibleDescription()
+    image = made.grab().toImage()
+    assert DARK.faded in {
+        image.pixelColor(x, y).name() for x in range(image.width()) for y in range(18, 42)
+    }
 
 
 def test_readings_do_not_overlap(shown):
