@@ -6,13 +6,16 @@ import json
 import pytest
 import rfc8785
 
+from benchstation.domain.unit_record import record_in
 from benchstation.reports.export import filed_record, write_json
 from benchstation.store.errors import NotOnRecordError
 
 
 def test_json_round_trip(filed, tmp_path):
     data = json.loads(write_json(filed[0], tmp_path / "r.json").read_text("utf-8"))
-    assert data["record"] == json.loads(json.dumps(dict(filed[0].record)))
+    assert data["record"] == filed[0].record.as_json()
+    assert record_in(data["record"]) == filed[0].record
+    assert filed[0].entry.event.record == data["record"], "as the journal holds it"
     assert data["journal"] == {
         "bench": "bench-2",
         "entry": filed[0].entry.seq,
@@ -37,9 +40,7 @@ def test_traces_hold_every_sample(filed, tmp_path):
 
 
 def test_the_pour_ends_at_what_was_captured(filed):
-    captured = next(
-        c["shown_kg"] for c in filed[0].record["oil"]["captures"] if c["purpose"] == "pour"
-    )
+    captured = next(c.shown_kg for c in filed[0].record.oil.captures if c.purpose == "pour")
     trace = filed[0].trace("pour")
     assert trace.channels["mass_kg"][-1] == pytest.approx(captured, abs=3e-4)
 

@@ -75,10 +75,23 @@ def _filed(body: Body) -> Body:
         changed["asides"] = [_set_aside(found) for found in record["asides"]]
     if "steps" in record:
         changed["steps"] = [_typed_evidence(step) for step in record["steps"]]
-    if record.get("oil", {}).get("emptied"):
-        emptied = [_emptied(found) for found in record["oil"]["emptied"]]
-        changed["oil"] = {**record["oil"], "emptied": emptied}
+    if "worked" in record:
+        changed["worked"] = [_shift(found) for found in record["worked"]]
+    if "oil" in record:
+        changed["oil"] = _recorded_oil(record["oil"])
+    if "charge" in record:
+        changed["charge"] = {**record["charge"], "by_hand": record["charge"].get("by_hand") or None}
     return {**body, "record": {**record, **changed}}
+
+
+def _recorded_oil(oil: Body) -> Body:
+    captures = [{**found, "by_hand": found.get("by_hand") or None} for found in oil["captures"]]
+    emptied = [_emptied(found) for found in oil.get("emptied", ())]
+    return {**oil, "captures": captures, "emptied": emptied}
+
+
+def _shift(found: Body) -> Body:
+    return {"name": found["name"], "since": found["from"], "until": found["until"]}
 
 
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {

@@ -40,11 +40,11 @@ class Port(FakeStation):
 
 @pytest.fixture
 def stand(qtbot, tmp_path):
-    """Return a window standing at a step of the rear family."""
+    """Return a window standing at a step, of the rear family where no other is named."""
     bench = make_bench(tmp_path)
 
-    def to(step_id):
-        for _ in bench.technician(family="mr-46-rear").work():
+    def to(step_id, family="mr-46-rear"):
+        for _ in bench.technician(family=family).work():
             rebuild = bench.session.rebuild
             if rebuild and rebuild.current and rebuild.current.id == step_id:
                 break
@@ -197,3 +197,23 @@ def test_what_was_typed_outlives_a_signing_out_that_nobody_asked_for(qtbot, stan
             for r in window.bench.task.form.rows
         )
     )
+
+
+def test_a_photograph_and_a_height_are_entered_and_signed_by_keys(stand, qtbot, tmp_path):
+    bench, window = stand("seat", family="carrier-50")
+    path = tmp_path / "seat.png"
+    path.write_bytes(demo_png(4))
+    type_in(window, "lip", str(path))
+    QTest.keyClicks(focused(window), "2,43 mm")
+    QTest.keyClick(focused(window), Qt.Key.Key_P, Qt.KeyboardModifier.ControlModifier)
+    rows = {row.field.id: row for row in window.bench.task.form.rows}
+    qtbot.waitUntil(lambda: len(rows["photo"].editor.shelf.thumbnails) == 1)
+    assert rows["value1"].value() == "2,43 mm", "what is typed stays beside the picture"
+    QTest.keyClick(focused(window), Qt.Key.Key_Return)
+    QTest.keyClick(focused(window), Qt.Key.Key_Space)
+    QTest.keyClick(focused(window), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: signature(bench, "seat") is not None)
+    photographed, measured, confirmed = signature(bench, "seat").evidence
+    assert [p.caption for p in photographed.pictures] == ["lip"]
+    assert round(measured.value, 6) == 0.00243
+    assert confirmed.input == "confirm1"
