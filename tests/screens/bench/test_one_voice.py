@@ -14,7 +14,8 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view, with_alarms
 
 TELLS = re.compile(
-    r"(?<!not )\b(re)?open (the |it |slowly)|\blet (a little |some )?(more |gas )?in\b|\bfill (it|the|up|slowly)\b",
+    r"(?<!not )\b(re)?open (the |it |slowly)|\blet (a little |some )?(more |gas )?in\b"
+    r"|\bfill (it|the|up|slowly)\b",
     re.IGNORECASE,
 )
 WORDS = QuantityFormatter(UnitSystem.METRIC)
