@@ -355,9 +355,12 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
 def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     """Find the scale 2 % off with its weight, start the station anew, and go on with it."""
     play.world.scale.gain = 1.02
+    live = play.stage.live
+    play.model.put_on_pan("nothing")
+    yield from play.pause(4.0)
+    live.session.act("prove_empty", {"instrument": live.session.scale.id})
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
-    live = play.stage.live
     live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
