@@ -349,11 +349,12 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     play.stage.served.scale.replug()
     yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
     yield from play.pause(3.0)
-    while hand.phase() is not Phase.POURING:
-        if not play.tried("refused", lambda: _tare_saying_empty(play)):
-            yield from play.usual()
-            return
-        yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
+    play.tried("refused", lambda: _tare_saying_empty(play))
+    yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
+    if hand.phase() is not Phase.POURING:
+        play.seen["refused"] = True
+        yield from play.usual()
+        return
     yield from hand.pour_to(step, present_pour(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -484,7 +485,7 @@ _ENTRIES = (
         "false-empty",
         "oil that no mass holds is confirmed as taken out, and is not",
         {"oil": _says_falsely_that_it_is_empty},
-        (not_passed(),),
+        (noted("refused", "a word that the scale contradicts gives no tare"), inside()),
     ),
     Fault(
         "failed-check",
