@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.targets import present_pour
 from benchstation.demo.play import (
     FRESH_S,
@@ -296,6 +297,8 @@ def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
     """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target."""
     hand, model, gauge, step = play.technician, play.model, play.world.gauge, play.step
     goal = hand.charge_goal_pa()
+    if wanted(play.session, play.rebuild):
+        yield from hand.weigh_unit(step)
     gauge.decimals = 1
     model.open_gas_screw()
     model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 0.03

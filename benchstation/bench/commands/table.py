@@ -18,6 +18,7 @@ from benchstation.bench.commands import (
     signing,
     signing_in,
     specifying,
+    unit_weighing,
     weighing,
 )
 from benchstation.bench.session import Commands
@@ -75,6 +76,7 @@ COMMANDS: Commands = {
     "pour_rest": weighing.PourRest,
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
+    "weigh_unit": unit_weighing.WeighUnit,
     "file": filing.FileUnit,
     "dispose": filing.Dispose,
     "draft": specifying.KeepDraft,

@@ -27,6 +27,7 @@ from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
     GaugeZero,
+    UnitWeighed,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -131,6 +132,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
     "event_from",
