@@ -1,4 +1,4 @@
-"""The work of a step: made anew at each, stopped as a whole, and left with what must be on record."""
+"""The work of a step: made anew at each, stopped as a whole, left with what goes on record."""
 
 import pytest
 
