@@ -363,8 +363,9 @@ def charge(person: Person) -> None:
 
 
 def seal(person: Person) -> None:
+    gauge = person.session.gauge.instrument
     person.hand.set_vent(0.3)
-    person.until(lambda: person.can("sign"))
+    person.until(lambda: person.can("sign") and gauge.latest().value < 2e3)
     person.hand.set_vent(0.0)
     person.confirm_all()
     person.until_step("function")
