@@ -150,7 +150,7 @@ def _is_bled(rebuild: Rebuild, step: Step, captured: MassCaptured) -> bool:
 def _oil_signature(
     rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
 ) -> StepSigned:
-    (asked,) = step.asked
+    asked = step.asked[0]  # A statement beside it is not asked for at a capture.
     parts = counting([*(c.event for c in rebuild.captures), *captured])
     signed = OilSigned(
         asked.name,
@@ -193,7 +193,7 @@ def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
 def _charge_signature(
     rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
 ) -> StepSigned:
-    (asked,) = step.asked
+    asked = step.asked[0]  # A statement beside it is not asked for at a capture.
     signed = ChargeSigned(
         asked.name, charge.settled_gauge_pa, charge.decision, hold.decision, bool(charge.by_hand)
     )
