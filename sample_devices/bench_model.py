@@ -78,6 +78,8 @@ class BenchModel:
         self.flow = 0.0
         self.gas_k = self.setup.ambient_k
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        self._air_kg = self.gas_kg
+        """The air in it when it was closed: that weighs as much as the air it took the place of."""
         self.bottle_pa = self.setup.bottle_gauge_pa + self.setup.ambient_pa
         self._screw_closed = False
         self._line_pa: float | None = None
@@ -102,6 +104,7 @@ class BenchModel:
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
             self.gas_k = self.setup.ambient_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
+            self._air_kg = self._mass_at(self.setup.ambient_pa)
             self._screw_closed, self._line_pa = False, None
 
     def close_gas_screw(self) -> None:
@@ -166,7 +169,8 @@ class BenchModel:
             if self.on_pan == "body":
                 return self.setup.body_kg + self.oil_kg * lift
             if self.on_pan == "unit":
-                return self.setup.body_kg + FITTINGS_KG + self.oil_kg * lift
+                gas_kg = self.gas_kg - self._air_kg
+                return self.setup.body_kg + FITTINGS_KG + self.oil_kg * lift + gas_kg
             if self.on_pan == "jug":
                 return JUG_KG + self.jug_kg * lift
             if self.on_pan == "tray":
@@ -234,7 +238,7 @@ class BenchModel:
     def let_air_out(self) -> None:
         """Leave as much gas in the unit as its room holds at the ambient pressure."""
         self.gas_k = self.setup.ambient_k
-        self.gas_kg = self._mass_at(self.setup.ambient_pa)
+        self.gas_kg = self._air_kg = self._mass_at(self.setup.ambient_pa)
 
     def _gas_step(self, dt: float) -> None:
         pressure, setup = self.gas_pressure_pa, self.setup

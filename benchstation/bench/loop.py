@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from benchstation.bench import gas_weighing
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -88,6 +89,7 @@ class LiveLoop:
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
+        gas_weighing.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
@@ -108,6 +110,9 @@ class LiveLoop:
         if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.weighing.take(sample)
+        if session.work.unit_weighing is not None and fitted is session.scale:
+            for sample in samples:
+                session.work.unit_weighing.take(sample)
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)

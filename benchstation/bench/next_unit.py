@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.recorded_inputs import built_in_words, steps_of
+from benchstation.domain.unit_record import UnitRecord
 from benchstation.store.engine import Store
 from benchstation.store.queries import earlier_rebuilds, record_of
 
@@ -66,13 +66,13 @@ def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
         last.family,
         last.decision,
         tuple(_notes(record)),
-        record.get("oil", {}).get("net_volume_ref_m3"),
-        record.get("charge", {}).get("settled_gauge_pa"),
+        record.oil.net_volume_ref_m3,
+        record.charge.settled_gauge_pa,
         built_in_words(record),
     )
 
 
-def _notes(record: Mapping[str, Any]) -> list[tuple[str, str]]:
+def _notes(record: UnitRecord) -> list[tuple[str, str]]:
     """Return what people wrote at the first step: the condition as found."""
     _, first = next(steps_of(record), ("", ()))
     return [(r.label, r.text) for r in first if isinstance(r, Noted | Written) and r.text]

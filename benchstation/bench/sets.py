@@ -3,7 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchstation.domain.matching import Member, Spread, member_of, not_matching, spreads, unfiled
+from benchstation.domain.matching import (
+    Member,
+    Spread,
+    compared_in,
+    member_of,
+    not_matching,
+    spreads,
+    unfiled,
+)
 from benchstation.domain.orders import Line, LineState, Order
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
@@ -57,11 +65,11 @@ def set_of(store: Store, rebuild: Rebuild) -> UnitSet | None:
         return None
     specification = rebuild.specification
     lines = _lines(order, specification.id)
-    record = unfiled(rebuild)
-    if len(lines) < 2 or record is None:
+    this = unfiled(rebuild)
+    if len(lines) < 2 or this is None:
         return None
     members = tuple(
-        member_of(record, specification, "this unit")
+        member_of(this, specification, "this unit")
         if line.line == opened.line
         else _member(store, line, specification)
         for line in lines
@@ -80,5 +88,6 @@ def _lines(order: Order, specification_id: str) -> list[Line]:
 
 def _member(store: Store, line: Line, specification: Specification) -> Member:
     if line.state in FILED:
-        return member_of(record_of(store, line.unit_id), specification, line.state.value)
+        record = record_of(store, line.unit_id)
+        return member_of(compared_in(record), specification, line.state.value)
     return Member(line.serial, line.position, line.unit_id, line.state.value)

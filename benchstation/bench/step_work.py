@@ -7,6 +7,7 @@ from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import mixed, weighing_for
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
+from benchstation.bench.capture.unit_weighing import UnitWeighing
 from benchstation.bench.capture.weighing import Weighing
 from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import Shop
@@ -36,6 +37,8 @@ class StepWork:
     """The id of the scale that is weighed on; empty: the bench's first."""
     weighing: Weighing | None = None
     charging: Charging | None = None
+    unit_weighing: UnitWeighing | None = None
+    """The whole unit is being weighed, for the gas in it."""
     charge_target: ChargeTarget | None = None
     charge_wanted: bool = False
     """A charge is captured as soon as it has settled."""
@@ -100,6 +103,14 @@ class StepWork:
         self.weighing = weighing
         self.close_form()
 
+    def weigh_unit(self, weighing: UnitWeighing) -> None:
+        """Begin to weigh the whole unit."""
+        self.unit_weighing = weighing
+
+    def end_unit_weighing(self) -> None:
+        """Take note that the whole unit is weighed, or is not weighed any more."""
+        self.unit_weighing = None
+
     def want_charge(self) -> None:
         """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
@@ -123,6 +134,7 @@ class StepWork:
             self.weighing.cancel_capture()
         if self.charging is not None:
             self.charging.interrupt()
+        self.end_unit_weighing()
         self.end_charge()
         self.end_hold()
 

@@ -412,6 +412,7 @@ def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
     say(f"profile = {quoted(profile.id)}")
     say(f"url = {quoted(adding.stable_url(options.port))}")
     say(f"serial = {quoted(options.serial)}")
+    say(f"With another {role} on the bench write [[instruments.{role}]] for each of them.")
     if adding.has_line_settings(options.port) and heard.settings != profile.line_settings:
         spoke, says = map(adding.line_words, (heard.settings, profile.line_settings))
         say(f"It spoke at {spoke} and the profile says {says}: copy the")

@@ -146,31 +146,31 @@ class Rehearsal:
             trace = filed.trace(name)
             if trace is None or len(trace.t_us) < 2:
                 problems.append(f"the trace of the {name} is missing")
-        if record["decision"] != PASS:
-            problems.append(f"the unit's decision is {record['decision']}")
-        signed = {s["id"] for s in record["steps"]}
+        if record.decision != PASS:
+            problems.append(f"the unit's decision is {record.decision}")
+        signed = {s.id for s in record.steps}
         route = {s.id for s in rebuild.specification.steps if s.kind is not StepKind.FILE}
         if signed != route:
             problems.append(f"steps without a signature: {', '.join(sorted(route - signed))}")
         json_path = write_json(filed, self.folder / "record.json")
         pdf_path = write_certificate(filed, self.folder / "record.pdf")
-        oil, charge, hold = record["oil"], record["charge"], record["hold"]
+        oil, charge, hold = record.oil, record.charge, record.hold
         return Summary(
             not problems,
             tuple(problems),
             serial,
             rebuild.unit_id,
-            record["decision"],
-            oil["target_shown_kg"],
-            oil["net_shown_kg"],
-            oil["expanded_kg"],
-            oil["decision"],
-            charge["target_gauge_pa"],
-            charge["settled_gauge_pa"],
-            charge["expanded_pa"],
-            charge["decision"],
-            hold["leak_pa_m3_s"],
-            hold["decision"],
+            record.decision,
+            oil.target_shown_kg,
+            oil.net_shown_kg,
+            oil.expanded_kg,
+            oil.decision,
+            charge.target_gauge_pa,
+            charge.settled_gauge_pa,
+            charge.expanded_pa,
+            charge.decision,
+            hold.leak_pa_m3_s,
+            hold.decision,
             len(signed),
             verified.entries,
             verified.head,

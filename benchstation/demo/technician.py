@@ -8,12 +8,15 @@ import random
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from benchstation.bench.capture.unit_weighing import UnitPhase
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
+from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_oil_target, present_pour
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
+from benchstation.domain.gas_mass import missing_proof
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.inputs.photos import Photos
 from benchstation.domain.inputs.quantity import Measure
@@ -119,6 +122,10 @@ class Technician:
             case StepKind.CHARGE:
                 yield from self.charge(step)
             case StepKind.FILE:
+                if wanted(self.session, rebuild):
+                    yield from self.weigh_unit(step)
+                if missing_proof(rebuild := self.session.unit()) and not rebuild.deviated(step.id):
+                    yield from self.deviate(step, "the gas is not proven; seen by the lead")
                 self.session.act("file", {})
                 yield step.title
             case _:
@@ -332,6 +339,8 @@ class Technician:
 
     def charge(self, step: Step) -> Iterator[str]:
         """Let gas in to the target, capture it settled, and hold."""
+        if wanted(self.session, self.session.unit()):
+            yield from self.weigh_unit(step)
         goal = self.charge_goal_pa()
         self.world.model.open_gas_screw()
         self.world.model.regulator_gauge_pa = 1.8 * goal
@@ -346,6 +355,19 @@ class Technician:
             if charge is not None and charge.decision == PASS:
                 break
         yield from self.hold(step)
+
+    def weigh_unit(self, step: Step) -> Iterator[str]:
+        """Weigh the whole unit, for the gas in it."""
+        model = self.world.model
+        model.put_on_pan("nothing")
+        yield from self.pause(1.0, step.title)
+        self.session.act("weigh_unit", {})
+        weighing = self.session.work.unit_weighing
+        assert weighing is not None
+        yield from self.until(lambda: weighing.phase is UnitPhase.UNIT, step.title, 60.0)
+        model.put_on_pan("unit")
+        yield from self.until(lambda: self.session.work.unit_weighing is None, step.title, 60.0)
+        model.put_on_pan("nothing")
 
     def charge_goal_pa(self) -> float:
         """Return the gauge pressure that the hand aims at."""

@@ -14,13 +14,23 @@ times.
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
-from typing import Any
+from dataclasses import dataclass, field
 
 from benchstation.domain.calibrations import calibration_name
+from benchstation.domain.disc_stack import AS_BUILT
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.recorded_inputs import built_in_words
+from benchstation.domain.record import budget_of, charge_of
+from benchstation.domain.recorded_inputs import built_in_words, stacks_in, words_of
 from benchstation.domain.specification import Specification, StepKind
+from benchstation.domain.unit_record import (
+    BudgetPart,
+    RecordedCharge,
+    RecordedInstrument,
+    RecordedMember,
+    RecordedSet,
+    RecordedSpread,
+    UnitRecord,
+)
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.physics import nitrogen
 
@@ -68,103 +78,135 @@ class Spread:
     """What cancelled between these two."""
 
 
-def charge_at_reference(charge: Mapping[str, Any]) -> float:
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What is compared of a unit: from its record, or of one that is not filed yet."""
+
+    serial: str
+    position: str
+    unit_id: str
+    oil_lot: str
+    net_volume_ref_m3: float
+    net_shown_kg: float
+    oil_budget: Sequence[BudgetPart]
+    captures: Sequence[tuple[str | None, str]]
+    """Instrument and calibration of each mass that counts; ``None``: not said."""
+    charge: RecordedCharge
+    leak_pa_m3_s: float
+    stacks: Mapping[str, str]
+    instruments: Sequence[RecordedInstrument] = ()
+
+
+def charge_at_reference(charge: RecordedCharge) -> float:
     """Return the gauge pressure that this charge has at its reference temperature, Pa.
 
     The amount of nitrogen is what the settled pressure makes of the gas volume at the bench; at the
     reference temperature it fills the volume left by the same oil there.
     """
-    terms = charge["terms"]
-    settled = charge["settled_gauge_pa"] + charge["ambient_pa"]
-    amount_kg = nitrogen.density_kg_m3(settled, charge["bench_k"]) * charge["gas_volume_m3"]
-    density = amount_kg / terms["gas_volume_ref_m3"]
-    ambient_pa = float(terms["reference_ambient_pa"])
-    return nitrogen.pressure_pa(float(density), float(terms["reference_k"])) - ambient_pa
+    terms = charge.terms
+    settled = charge.settled_gauge_pa + charge.ambient_pa
+    amount_kg = nitrogen.density_kg_m3(settled, charge.bench_k) * charge.gas_volume_m3
+    density = float(amount_kg / terms.gas_volume_ref_m3)
+    return nitrogen.pressure_pa(density, terms.reference_k) - terms.reference_ambient_pa
 
 
-def member_of(record: Mapping[str, Any], specification: Specification, state: str) -> Member:
-    """Return a unit from its record, or from what its record will say (see :func:`unfiled`)."""
-    oil, charge = record["oil"], record["charge"]
-    per_kg = oil["net_volume_ref_m3"] / oil["net_shown_kg"]
+def member_of(unit: Compared, specification: Specification, state: str) -> Member:
+    """Return a unit of a set with what is compared."""
+    charge = unit.charge
+    per_kg = unit.net_volume_ref_m3 / unit.net_shown_kg
     at_reference = charge_at_reference(charge)
-    ratio = (at_reference + charge["terms"]["reference_ambient_pa"]) / (
-        charge["settled_gauge_pa"] + charge["ambient_pa"]
+    ratio = (at_reference + charge.terms.reference_ambient_pa) / (
+        charge.settled_gauge_pa + charge.ambient_pa
     )
     area = math.pi / 4 * specification.geometry.rod**2
-    gauge = _source_of(record, charge)
-    charge_parts = _parts(charge["budget"], ratio)
+    gauge = _source_of(unit, charge.instrument_id, charge.calibration)
+    charge_parts = _parts(charge.budget, ratio)
     return Member(
-        record["serial"],
-        record["position"],
-        record["unit_id"],
+        unit.serial,
+        unit.position,
+        unit.unit_id,
         state,
         {
-            OIL: Figure(oil["net_volume_ref_m3"], _parts(oil["budget"], per_kg)),
+            OIL: Figure(unit.net_volume_ref_m3, _parts(unit.oil_budget, per_kg)),
             CHARGE: Figure(at_reference, charge_parts),
             FORCE: Figure(at_reference * area, {k: u * area for k, u in charge_parts.items()}),
         },
-        {DENSITY: oil["lot"], SCALE: _scale_of(record), GAUGE: gauge},
-        record["hold"]["leak_pa_m3_s"],
-        built_in_words(record),
+        {DENSITY: unit.oil_lot, SCALE: _scale_of(unit), GAUGE: gauge},
+        unit.leak_pa_m3_s,
+        unit.stacks,
     )
 
 
-def _scale_of(record: Mapping[str, Any]) -> str:
+def _scale_of(unit: Compared) -> str:
     """Return the one scale and calibration that all oil was weighed with; empty: more or none."""
-    counting = [c for c in record["oil"]["captures"] if c.get("counts", True)]
-    if any("instrument_id" not in c for c in counting):
+    if any(instrument is None for instrument, _ in unit.captures):
         # An older record: its unit kept the scale that it lists.
-        gauge = record["charge"]["instrument_id"]
-        ids = {i["id"] for i in record["instruments"] if i["id"] != gauge}
-        found = {_source_of(record, {"instrument_id": name}) for name in ids}
+        ids = {i.id for i in unit.instruments if i.id != unit.charge.instrument_id}
+        found = {_source_of(unit, name, "") for name in ids}
     else:
-        found = {_source_of(record, c) for c in counting if c["instrument_id"]}
+        found = {_source_of(unit, name, own) for name, own in unit.captures if name}
     return found.pop() if len(found) == 1 else ""
 
 
-def _source_of(record: Mapping[str, Any], evidence: Mapping[str, Any]) -> str:
+def _source_of(unit: Compared, instrument_id: str, calibration: str) -> str:
     """Return instrument and calibration behind some evidence; empty where that is not one.
 
     A recalibrated instrument is another source: its two adjustments are not the same error.
     """
-    name = str(evidence["instrument_id"])
-    known = {str(evidence.get("calibration", ""))} - {""}
+    known = {calibration} - {""}
     if not known:
         # Older evidence names the instrument alone, and the record how it was registered then.
         known = {
-            calibration_name(i.get("calibrated_on", ""), i.get("certificate", ""))
-            for i in record.get("instruments", ())
-            if i["id"] == name
+            calibration_name(i.calibrated_on, i.certificate)
+            for i in unit.instruments
+            if i.id == instrument_id
         }
-    return f"{name}, {known.pop()}" if name and len(known) == 1 else ""
+    return f"{instrument_id}, {known.pop()}" if instrument_id and len(known) == 1 else ""
 
 
-def unfiled(rebuild: Rebuild) -> dict[str, Any] | None:
-    """Return the parts of a record that are compared, of a unit that is not filed yet."""
+def compared_in(record: UnitRecord) -> Compared:
+    """Return what is compared of a filed unit."""
+    oil = record.oil
+    return Compared(
+        record.serial,
+        record.position,
+        record.unit_id,
+        oil.lot,
+        oil.net_volume_ref_m3,
+        oil.net_shown_kg,
+        oil.budget,
+        [(c.instrument_id, c.calibration) for c in oil.captures if c.counts],
+        record.charge,
+        record.hold.leak_pa_m3_s,
+        built_in_words(record),
+        record.instruments,
+    )
+
+
+def unfiled(rebuild: Rebuild) -> Compared | None:
+    """Return what is compared of a unit that is not filed yet; ``None`` while some is missing."""
     oil, charge, hold = rebuild.oil_judged(StepKind.BLEED), rebuild.charge, rebuild.hold
     if oil is None or charge is None or hold is None:
         return None
     opened = rebuild.opened
-    return {
-        "serial": opened.serial,
-        "position": opened.position,
-        "unit_id": opened.unit_id,
-        "oil": {
-            "lot": opened.oil_lot,
-            **oil.body(),
-            "captures": [
-                {"instrument_id": c.instrument_id, "calibration": c.calibration}
-                for c in rebuild.counting
-            ],
-        },
-        "charge": charge.body(),
-        "hold": hold.body(),
-        "steps": [{"evidence": s.evidence} for s in rebuild.signatures.values()],
-    }
+    evidence = [result for s in rebuild.signatures.values() for result in s.evidence]
+    return Compared(
+        opened.serial,
+        opened.position,
+        opened.unit_id,
+        opened.oil_lot,
+        oil.net_volume_ref_m3,
+        oil.net_shown_kg,
+        budget_of(oil.budget),
+        [(c.instrument_id, c.calibration) for c in rebuild.counting],
+        charge_of(charge),
+        hold.leak_pa_m3_s,
+        words_of(stacks_in(evidence, AS_BUILT)),
+    )
 
 
-def _parts(budget: Sequence[Mapping[str, Any]], factor: float) -> dict[str, float]:
-    return {row["name"]: row["u_result"] * factor for row in budget}
+def _parts(budget: Sequence[BudgetPart], factor: float) -> dict[str, float]:
+    return {row.name: row.u_result * factor for row in budget}
 
 
 def in_common(one: Member, other: Member) -> tuple[str, ...]:
@@ -231,23 +273,26 @@ def not_matching(judged: Sequence[Spread], unit_id: str) -> tuple[Spread, ...]:
     )
 
 
-def set_in_record(
-    order: str, members: Sequence[Member], judged: Sequence[Spread]
-) -> dict[str, Any]:
-    """Return the set as it stood at filing, JSON-ready."""
-    return {
-        "order": order,
-        "members": [
-            {
-                "serial": m.serial,
-                "position": m.position,
-                "unit_id": m.unit_id,
-                "state": m.state,
-                "figures": {what: figure.value for what, figure in m.figures.items()},
-                "leak_pa_m3_s": m.leak_pa_m3_s,
-                "stacks": dict(m.stacks),
-            }
+def set_in_record(order: str, members: Sequence[Member], judged: Sequence[Spread]) -> RecordedSet:
+    """Return the set as it stood at filing."""
+    return RecordedSet(
+        order,
+        tuple(
+            RecordedMember(
+                m.serial,
+                m.position,
+                m.unit_id,
+                m.state,
+                {what: figure.value for what, figure in m.figures.items()},
+                m.leak_pa_m3_s,
+                dict(m.stacks),
+            )
             for m in members
-        ],
-        "spreads": [{**asdict(s), "ends": list(s.ends), "common": list(s.common)} for s in judged],
-    }
+        ),
+        tuple(
+            RecordedSpread(
+                s.what, s.spread, s.u, s.tolerance, s.decision, s.probability, s.ends, s.common
+            )
+            for s in judged
+        ),
+    )

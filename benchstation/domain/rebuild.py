@@ -34,6 +34,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWeighed,
     ZeroProven,
 )
 from benchstation.domain.inputs.choice import Chosen, Hold
@@ -184,6 +185,9 @@ class Rebuild:
     gas_found: GasFound | None = None
     """The gas that the unit came with, or was charged with, as the gauge saw it."""
     gas_fell: GasFell | None = None
+    unit_before: UnitWeighed | None = None
+    unit_after: UnitWeighed | None = None
+    """The whole unit on the scale, before the charge and after the seal-off."""
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
     unweighed: tuple[OilUnweighed, ...] = ()
@@ -289,6 +293,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     steps = [s.id for s in state.specification.steps]
     gone = set(steps[steps.index(step_id) :])
     charge_gone = state.specification.step_of(StepKind.CHARGE).id in gone
+    seal = state.specification.seal_off
+    seal_gone = seal is not None and seal.id in gone
     weigh = state.specification.step_of(StepKind.WEIGH).id
     parts_gone = weigh in gone and step_id != weigh
     closed = state.specification.step_of(StepKind.BLEED).id in state.signatures
@@ -314,6 +320,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         zero_before=None if charge_gone else state.zero_before,
+        unit_before=None if charge_gone else state.unit_before,
+        unit_after=None if charge_gone or seal_gone else state.unit_after,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         # Gone back before the oil, the unit is empty again and filled anew.
@@ -397,6 +405,10 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case UnitWeighed() if event.after:
+            return replace(state, unit_after=event)
+        case UnitWeighed():
+            return replace(state, unit_before=event, unit_after=None)
         case GaugeZero():
             return replace(state, zero_before=event)
         case GasFell():

@@ -1,12 +1,13 @@
 """The finished unit's record: everything a later reader needs, once, from the unit's facts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime
 from typing import Any
 
 from benchstation.domain.events import (
     ChargeCaptured,
+    HoldTested,
     InstrumentRegistered,
     OilJudged,
     OilLotReceived,
@@ -17,12 +18,37 @@ from benchstation.domain.oil_balance import added_by_lot
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
-from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
+from benchstation.domain.unit_record import (
+    FORMAT,
+    BudgetPart,
+    ReadByHand,
+    RecordedAlarm,
+    RecordedAside,
+    RecordedAttempt,
+    RecordedCapture,
+    RecordedCharge,
+    RecordedDeviation,
+    RecordedEmptied,
+    RecordedGuard,
+    RecordedHandOver,
+    RecordedHold,
+    RecordedInstrument,
+    RecordedLot,
+    RecordedOil,
+    RecordedPerson,
+    RecordedRework,
+    RecordedSet,
+    RecordedShift,
+    RecordedSpecification,
+    RecordedStep,
+    UnitRecord,
+)
+from benchstation.domain.weigh_in import OilTarget
 from benchstation.metrology.conformity import rule_in_words
+from benchstation.physics.gas_spring import ChargeTarget
 from benchstation.physics.oil import Oil
 
-FORMAT = "benchstation-record/2"
 COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
@@ -40,7 +66,7 @@ class RecordContext:
     guard: GuardLimits
     lots: Mapping[str, OilLotReceived] = field(default_factory=dict)
     """All lots, for a unit that got oil from more than the one it was opened with."""
-    matched: Mapping[str, Any] | None = None
+    matched: RecordedSet | None = None
     """The set that the unit belongs to, as it stood at filing."""
 
 
@@ -62,110 +88,97 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
     passed = all(d == PASS for d in (judged.decision, charge.decision, hold.decision))
     decision = "deviation" if rebuild.deviations or not passed else PASS
     reasons = rebuild.hold_reasons
-    record = {
-        "format": FORMAT,
-        **_identity(rebuild, context, utc),
-        "oil": _oil(rebuild, judged, context),
-        "charge": _charge(charge, context),
-        "hold": _without(hold.body(), "unit_id", "step_id"),
-        "steps": _steps(rebuild, context),
-        "instruments": [
-            {
-                "id": i.instrument_id,
-                "role": i.role,
-                "title": i.title,
-                "serial_number": i.serial_number,
-                "calibrated_on": i.calibrated_on,
-                "calibrated_until": i.calibrated_until,
-                "certificate": i.certificate,
-            }
-            for i in context.instruments
-        ],
-        "alarms": [
-            {
-                **_without(e.body(), "unit_id", "episode", "trace_sha256"),
-                "acknowledged_by": _name(context, e.acknowledged_by),
-            }
-            for e in rebuild.episodes
-        ],
-        "deviations": [
-            {
-                "step": d.step_id,
-                "subject": _stated(d.subject),
-                "reason": d.reason,
-                "person": _name(context, d.person),
-                "utc": stamp(d.utc),
-            }
+    opened, specification = rebuild.opened, rebuild.specification
+    record = UnitRecord(
+        FORMAT,
+        opened.unit_id,
+        opened.serial,
+        opened.family,
+        specification.title,
+        RecordedSpecification(specification.id, specification.revision, specification.sha256()),
+        opened.order,
+        opened.position,
+        context.shop,
+        context.bench,
+        context.program,
+        stamp(rebuild.opened_utc),
+        stamp(utc),
+        _person(context, rebuild.opened_by),
+        _person(context, context.filed_by),
+        _oil(rebuild, judged, context),
+        _charge(charge, context),
+        _hold(hold),
+        steps=_steps(rebuild, context),
+        instruments=_instruments(context),
+        alarms=_alarms(rebuild, context),
+        deviations=tuple(
+            RecordedDeviation(
+                d.step_id, d.subject, d.reason, _name(context, d.person), stamp(d.utc)
+            )
             for d in rebuild.deviations
-        ],
-        "rework": [
-            {
-                "step": r.step_id,
-                "reason": r.reason,
-                "person": _name(context, r.person),
-                "utc": stamp(r.utc),
-            }
+        ),
+        rework=tuple(
+            RecordedRework(r.step_id, r.reason, _name(context, r.person), stamp(r.utc))
             for r in rebuild.reopened
-        ],
-        "attempts": [
-            {
-                "step": a.step_id,
-                "what": a.what,
-                "value": a.value,
-                "decision": a.decision,
-                "utc": stamp(a.utc),
-            }
+        ),
+        attempts=tuple(
+            RecordedAttempt(a.step_id, a.what, a.value, a.decision, stamp(a.utc))
             for a in rebuild.attempts
-        ],
-        "decision": decision,
-        "qa_hold": bool(reasons),
-        "qa_hold_reasons": [_stated(reason) for reason in reasons],
-        "guard": {
-            "warning_gauge_pa": context.guard.warning_gauge_pa,
-            "limit_gauge_pa": context.guard.limit_gauge_pa,
-            "limit_source": context.guard.limit_source,
-        },
-        "decision_rule": f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
-        **_leaves(rebuild, context, utc),
-    }
-    if context.matched is not None:
-        record["set"] = dict(context.matched)
-    return UnitFiled(rebuild.unit_id, rebuild.opened.serial, decision, bool(reasons), record)
+        ),
+        decision=decision,
+        qa_hold=bool(reasons),
+        qa_hold_reasons=reasons,
+        guard=RecordedGuard(
+            context.guard.warning_gauge_pa,
+            context.guard.limit_gauge_pa,
+            context.guard.limit_source,
+        ),
+        decision_rule=f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
+        worked=_worked(rebuild, context, utc),
+        hand_overs=_hand_overs(rebuild, context),
+        asides=_asides(rebuild, context),
+        set=context.matched,
+    )
+    return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
 
 
-def _leaves(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str, Any]:
-    """Tell who had the unit when, where it lay aside and who handed it over; nothing if nobody."""
+def _worked(rebuild: Rebuild, context: RecordContext, utc: datetime) -> tuple[RecordedShift, ...]:
+    """Return who had the unit when; nothing where one person had it all along."""
     if not rebuild.hand_overs and not rebuild.asides:
-        return {}
-    return {
-        "worked": [
-            {"name": _name(context, person), "from": stamp(since), "until": stamp(until)}
-            for person, since, until in shifts(rebuild, context.filed_by, utc)
-        ],
-        "hand_overs": [
-            {
-                "step": h.step_id,
-                "note": h.note,
-                "person": _name(context, h.person),
-                "utc": stamp(h.utc),
-                "read_by": _name(context, h.read_by),
-                "read_utc": stamp(h.read_utc) if h.read_utc else "",
-            }
-            for h in rebuild.hand_overs
-        ],
-        "asides": [
-            {
-                "step": a.step_id,
-                "reason": a.reason,
-                "gas": a.gas.value,
-                "person": _name(context, a.person),
-                "utc": stamp(a.utc),
-                "fetched_by": _name(context, a.fetched_by),
-                "fetched_utc": stamp(a.fetched_utc) if a.fetched_utc else "",
-            }
-            for a in rebuild.asides
-        ],
-    }
+        return ()
+    return tuple(
+        RecordedShift(_name(context, person), stamp(since), stamp(until))
+        for person, since, until in shifts(rebuild, context.filed_by, utc)
+    )
+
+
+def _hand_overs(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedHandOver, ...]:
+    return tuple(
+        RecordedHandOver(
+            h.step_id,
+            h.note,
+            _name(context, h.person),
+            stamp(h.utc),
+            _name(context, h.read_by),
+            stamp(h.read_utc) if h.read_utc else "",
+        )
+        for h in rebuild.hand_overs
+    )
+
+
+def _asides(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAside, ...]:
+    return tuple(
+        RecordedAside(
+            a.step_id,
+            a.reason,
+            a.gas,
+            _name(context, a.person),
+            stamp(a.utc),
+            _name(context, a.fetched_by),
+            stamp(a.fetched_utc) if a.fetched_utc else "",
+        )
+        for a in rebuild.asides
+    )
 
 
 def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, datetime, datetime]]:
@@ -181,141 +194,146 @@ def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, da
     return [*found, (person or filed_by, since, utc)]
 
 
-def _without(body: dict[str, Any], *names: str) -> dict[str, Any]:
-    return {key: value for key, value in body.items() if key not in names}
-
-
-def _stated(statement: Statement) -> dict[str, Any]:
-    return {"code": statement.code.value, "values": dict(statement.values)}
-
-
-def stated_in(found: Mapping[str, Any]) -> Statement:
-    """Return a statement that a record holds."""
-    return Statement(Code(found["code"]), dict(found["values"]))
-
-
 def _name(context: RecordContext, person_id: str) -> str:
     person = context.people.get(person_id)
     return person.name if person else person_id
 
 
-def _identity(rebuild: Rebuild, context: RecordContext, utc: datetime) -> dict[str, Any]:
-    opened, specification = rebuild.opened, rebuild.specification
-    return {
-        "unit_id": opened.unit_id,
-        "serial": opened.serial,
-        "family": opened.family,
-        "title": specification.title,
-        "specification": {
-            "id": specification.id,
-            "revision": specification.revision,
-            "sha256": specification.sha256(),
-        },
-        "order": opened.order,
-        "position": opened.position,
-        "shop": context.shop,
-        "bench": context.bench,
-        "program": context.program,
-        "opened_utc": stamp(rebuild.opened_utc),
-        "filed_utc": stamp(utc),
-        "technician": {"id": rebuild.opened_by, "name": _name(context, rebuild.opened_by)},
-        "filed_by": {"id": context.filed_by, "name": _name(context, context.filed_by)},
-    }
+def _person(context: RecordContext, person_id: str) -> RecordedPerson:
+    return RecordedPerson(person_id, _name(context, person_id))
 
 
-def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> dict[str, Any]:
+def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> RecordedOil:
     counting, lot = rebuild.counting, context.lot
-    captures = [
-        {
-            "purpose": c.event.purpose,
-            "instrument_id": c.event.instrument_id,
-            "shown_kg": c.event.shown_kg,
-            "trace_sha256": c.event.trace_sha256,
-            "utc": stamp(c.utc),
-            "method": c.event.method,
-            "lot": c.event.oil_lot,
-            "portion": c.event.portion,
-            "counts": c.event in counting,
-            "before_kg": c.event.before_kg,
-            "by_hand": _by_hand(c.event.by_hand, context),
-            "raw_slice": list(c.event.raw_slice),
-            "calibration": c.event.calibration,
-            "u_calibration_kg": c.event.u_calibration_kg,
-        }
+    captures = tuple(
+        RecordedCapture(
+            c.event.purpose,
+            c.event.shown_kg,
+            c.event.trace_sha256,
+            stamp(c.utc),
+            c.event.instrument_id,
+            c.event.method,
+            c.event.oil_lot,
+            c.event.portion,
+            c.event in counting,
+            c.event.before_kg,
+            _by_hand(c.event.by_hand, context),
+            c.event.raw_slice,
+            c.event.calibration,
+            c.event.u_calibration_kg,
+        )
         for c in rebuild.captures
-    ]
-    return {
-        "lot": lot.lot,
-        "name": lot.oil,
-        "grade": rebuild.specification.oil.grade,
-        "density_source": lot.source,
-        **_without(judged.body(), "unit_id", "step_id"),
-        "captures": captures,
-        **_emptied(rebuild, context),
-        "lots": _lots(rebuild, judged, context),
-    }
+    )
+    terms = OilTarget(**judged.terms)
+    return RecordedOil(
+        lot.lot,
+        lot.oil,
+        rebuild.specification.oil.grade,
+        lot.source,
+        judged.target_shown_kg,
+        judged.net_shown_kg,
+        judged.deviation_kg,
+        judged.tolerance_kg,
+        judged.u_kg,
+        judged.expanded_kg,
+        judged.coverage_factor,
+        judged.decision,
+        judged.probability,
+        judged.net_volume_ref_m3,
+        terms,
+        budget_of(judged.budget),
+        captures,
+        _emptied(rebuild, context),
+        _lots(rebuild, terms, context),
+    )
 
 
-def _emptied(rebuild: Rebuild, context: RecordContext) -> dict[str, Any]:
-    """Return who confirmed before a tare that unweighed oil was undone; nothing where none was."""
-    if not rebuild.emptied:
-        return {}
-    return {
-        "emptied": [
-            {
-                "step": e.step_id,
-                "statements": [undone.value for undone in e.statements],
-                "reasons": [_stated(reason) for reason in e.reasons],
-                "confirmed_by": _name(context, e.person),
-                "utc": stamp(e.utc),
-            }
-            for e in rebuild.emptied
-        ]
-    }
+def budget_of(rows: Sequence[Mapping[str, Any]]) -> tuple[BudgetPart, ...]:
+    """Return the parts of a budget as an event holds them."""
+    return tuple(BudgetPart(**row) for row in rows)
 
 
-def _lots(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> list[dict[str, Any]]:
+def _emptied(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedEmptied, ...]:
+    """Return who confirmed before a tare that unweighed oil was undone."""
+    return tuple(
+        RecordedEmptied(e.step_id, e.statements, e.reasons, _name(context, e.person), stamp(e.utc))
+        for e in rebuild.emptied
+    )
+
+
+def _lots(rebuild: Rebuild, terms: OilTarget, context: RecordContext) -> tuple[RecordedLot, ...]:
     """Return what was added from each lot: mass as shown, and volume by the lot's own density."""
-    basis_k, buoyancy = float(judged.terms["basis_k"]), float(judged.terms["buoyancy"])
     known = {context.lot.lot: context.lot, **context.lots}
     rows = []
     for name, shown_kg in added_by_lot(rebuild.counting, context.lot.lot).items():
         lot = known[name]
-        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(basis_k)
-        rows.append(
-            {
-                "lot": name,
-                "name": lot.oil,
-                "density_source": lot.source,
-                "rho15_kg_m3": lot.rho15_kg_m3,
-                "added_shown_kg": shown_kg,
-                "added_volume_ref_m3": shown_kg / buoyancy / density,
-            }
-        )
-    return rows
+        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(terms.basis_k)
+        volume = shown_kg / terms.buoyancy / density
+        rows.append(RecordedLot(name, lot.oil, lot.source, lot.rho15_kg_m3, shown_kg, volume))
+    return tuple(rows)
 
 
-def _by_hand(evidence: Mapping[str, Any], context: RecordContext) -> dict[str, Any]:
+def _by_hand(evidence: Mapping[str, Any], context: RecordContext) -> ReadByHand | None:
     if not evidence:
-        return {}
-    return {**evidence, "confirmed_by": _name(context, str(evidence["confirmed_by"]))}
+        return None
+    named = {**evidence, "confirmed_by": _name(context, str(evidence["confirmed_by"]))}
+    return ReadByHand(**named)
 
 
-def _charge(charge: ChargeCaptured, context: RecordContext) -> dict[str, Any]:
-    body = _without(charge.body(), "unit_id", "step_id")
-    return {**body, "by_hand": _by_hand(charge.by_hand, context)}
+def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
+    return replace(charge_of(charge), by_hand=_by_hand(charge.by_hand, context))
 
 
-def _steps(rebuild: Rebuild, context: RecordContext) -> list[dict[str, Any]]:
+def charge_of(charge: ChargeCaptured) -> RecordedCharge:
+    """Return a charge as a record has it, without who confirmed one that was typed."""
+    own = {f.name: getattr(charge, f.name) for f in fields(RecordedCharge)}
+    terms, budget = ChargeTarget(**charge.terms), budget_of(charge.budget)
+    return RecordedCharge(**{**own, "terms": terms, "budget": budget, "by_hand": None})
+
+
+def _hold(hold: HoldTested) -> RecordedHold:
+    return RecordedHold(**{f.name: getattr(hold, f.name) for f in fields(RecordedHold)})
+
+
+def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
+    return tuple(
+        RecordedInstrument(
+            i.instrument_id,
+            i.role,
+            i.title,
+            i.serial_number,
+            i.calibrated_on,
+            i.calibrated_until,
+            i.certificate,
+        )
+        for i in context.instruments
+    )
+
+
+def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ...]:
+    return tuple(
+        RecordedAlarm(
+            e.alarm,
+            e.started_utc,
+            e.ended_utc,
+            e.peak_gauge_pa,
+            _name(context, e.acknowledged_by),
+            e.reason,
+        )
+        for e in rebuild.episodes
+    )
+
+
+def _steps(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedStep, ...]:
     titles = {step.id: step.title for step in rebuild.specification.steps}
-    return [
-        {
-            "id": step_id,
-            "title": titles[step_id],
-            "person": signature.person,
-            "name": _name(context, signature.person),
-            "utc": stamp(signature.utc),
-            "evidence": [asdict(result) for result in signature.evidence],
-        }
+    return tuple(
+        RecordedStep(
+            step_id,
+            titles[step_id],
+            signature.person,
+            _name(context, signature.person),
+            stamp(signature.utc),
+            signature.evidence,
+        )
         for step_id, signature in rebuild.signatures.items()
-    ]
+    )

@@ -48,6 +48,8 @@ class Code(StrEnum):
     """``title`` of the step; ``lot``, ``lot_reason``: of a lot that was withdrawn meanwhile."""
     SET_MATCH = "set_match"
     """As ``STEP_RESULT`` without the title: the unit does not match its set."""
+    GAS_UNPROVEN = "gas_unproven"
+    """As ``STEP_RESULT`` without the title: nothing proves that the gas is in the sealed unit."""
 
     # Why QA must look at a unit.
     DEVIATION = "deviation"

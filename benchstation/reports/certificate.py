@@ -4,7 +4,7 @@ The same record gives the same bytes. The page carries the record's SHA-256 and 
 hash, so that paper and journal can be held against each other.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,9 +22,17 @@ from reportlab.platypus import (
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
-from benchstation.domain.inputs.stored import evidence_in
-from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.record import stamp
 from benchstation.domain.statement_words import worded
+from benchstation.domain.unit_record import (
+    BudgetPart,
+    RecordedCharge,
+    RecordedHold,
+    RecordedInstrument,
+    RecordedOil,
+    RecordedStep,
+    UnitRecord,
+)
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
@@ -75,9 +83,9 @@ def write_certificate(
         rightMargin=MARGIN,
         topMargin=MARGIN,
         bottomMargin=MARGIN + 8 * mm,
-        title=f"Rebuild record {filed.record['serial']}",
-        author=filed.record["filed_by"]["name"],
-        subject=filed.record["family"],
+        title=f"Rebuild record {filed.record.serial}",
+        author=filed.record.filed_by.name,
+        subject=filed.record.family,
         creator="benchstation",
         invariant=1,
     )
@@ -93,7 +101,7 @@ def write_certificate(
 class _Footer:
     def __init__(self, filed: FiledRecord) -> None:
         self._lines = (
-            f"{filed.record['serial']}   unit {filed.record['unit_id']}   "
+            f"{filed.record.serial}   unit {filed.record.unit_id}   "
             f"journal {filed.entry.bench} entry {filed.entry.seq}",
             f"record SHA-256 {filed.sha256}   QA's standing as of entry "
             f"{filed.disposition.told_to_entry}, "
@@ -114,12 +122,12 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     story: list[Flowable] = [
         _heading(filed, width),
         Spacer(1, 2 * mm),
-        _pair(_oil(record["oil"], words, width), _charge(record, words, width), width),
+        _pair(_oil(record.oil, words, width), _charge(record, words, width), width),
         Spacer(1, 2 * mm),
         _charts(filed, system, width),
         Spacer(1, 2 * mm),
         paragraph("Steps", HEAD),
-        _steps(record["steps"], words, width),
+        _steps(record.steps, words, width),
     ]
     story += recorded_story(filed, width)
     story += _standing(filed)
@@ -129,7 +137,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
             [
                 Spacer(1, 2 * mm),
                 paragraph("Instruments", HEAD),
-                _instruments(record["instruments"], width),
+                _instruments(record.instruments, width),
             ]
         ),
         KeepTogether(
@@ -137,39 +145,38 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
                 Spacer(1, 2 * mm),
                 paragraph("Uncertainty", HEAD),
                 _pair(
-                    _budget(record["oil"]["budget"], "oil, g", 1e3, width),
-                    _budget(record["charge"]["budget"], "charge, mbar", 1e-2, width),
+                    _budget(record.oil.budget, "oil, g", 1e3, width),
+                    _budget(record.charge.budget, "charge, mbar", 1e-2, width),
                     width,
                 ),
             ]
         ),
         Spacer(1, 2 * mm),
-        paragraph(f"{record['decision_rule']} {NOTE} Made by {record['program']}.", SMALL),
+        paragraph(f"{record.decision_rule} {NOTE} Made by {record.program}.", SMALL),
     ]
     return story
 
 
 def _heading(filed: FiledRecord, width: float) -> Flowable:
     record = filed.record
-    specification = record["specification"]
-    opened, ended = (_minute(record[key]) for key in ("opened_utc", "filed_utc"))
+    specification = record.specification
+    opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
     lines = [
-        paragraph(f"Rebuild record {record['serial']}", TITLE),
-        paragraph(record["title"], BOLD),
+        paragraph(f"Rebuild record {record.serial}", TITLE),
+        paragraph(record.title, BOLD),
         paragraph(
-            f"{record['family']}, specification {specification['id']} "
-            f"revision {specification['revision']}",
+            f"{record.family}, specification {specification.id} revision {specification.revision}",
             BOLD,
         ),
         paragraph(
-            f"{record['shop']}, {record['bench']}. Opened {opened} UTC by "
-            f"{record['technician']['name']}, filed {ended} UTC by {record['filed_by']['name']}"
-            + (f", order {record['order']}" if record["order"] else "")
-            + (f", {record['position']}" if record["position"] else ""),
+            f"{record.shop}, {record.bench}. Opened {opened} UTC by "
+            f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"
+            + (f", order {record.order}" if record.order else "")
+            + (f", {record.position}" if record.position else ""),
             SMALL,
         ),
     ]
-    box = verdict_box(record["decision"], filed.disposition.standing)
+    box = verdict_box(record.decision, filed.disposition.standing)
     return Table(
         [[lines, box]],
         colWidths=[width - 42 * mm, 42 * mm],
@@ -185,58 +192,58 @@ def _minute_utc(utc: str) -> str:
     return f"{_minute(utc)} UTC"
 
 
-def _decision(judged: Mapping[str, Any]) -> str:
-    probability = min(float(judged["probability"]), 0.9999)
-    over = "over " if probability < judged["probability"] else ""
-    return f"{judged['decision']}; conforms with {over}{100 * probability:.2f} % probability"
+def _decision(judged: RecordedOil | RecordedCharge) -> str:
+    probability = min(float(judged.probability), 0.9999)
+    over = "over " if probability < judged.probability else ""
+    return f"{judged.decision}; conforms with {over}{100 * probability:.2f} % probability"
 
 
-def _oil(oil: Mapping[str, Any], words: QuantityFormatter, width: float) -> list[Flowable]:
-    terms = oil["terms"]
+def _oil(oil: RecordedOil, words: QuantityFormatter, width: float) -> list[Flowable]:
+    terms = oil.terms
     facts = [
-        ("Oil", f"{oil['name']}, lot {' and '.join(lots_of(oil))}"),
-        ("Specified volume", f"{words.volume(terms['volume_m3'])} ({terms['basis']})"),
-        ("Density at 15 °C", words.density(terms["rho15_kg_m3"])),
-        ("Density source", oil["density_source"]),
-        ("Target, as the scale shows", words.mass(oil["target_shown_kg"], 2)),
+        ("Oil", f"{oil.name}, lot {' and '.join(lots_of(oil))}"),
+        ("Specified volume", f"{words.volume(terms.volume_m3)} ({terms.basis})"),
+        ("Density at 15 °C", words.density(terms.rho15_kg_m3)),
+        ("Density source", oil.density_source),
+        ("Target, as the scale shows", words.mass(oil.target_shown_kg, 2)),
         ("Net oil, as the scale shows", judged_net(oil, words)),
-        ("Difference from target", str(words.mass_difference(oil["deviation_kg"], 2))),
-        ("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
+        ("Difference from target", str(words.mass_difference(oil.deviation_kg, 2))),
+        ("Tolerance", f"± {words.mass(oil.tolerance_kg, 2)}"),
         ("Decision", _decision(oil)),
     ]
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
 
 
-def _stood(hold: Mapping[str, Any]) -> list[tuple[str, str]]:
-    said = stood_still(hold.get("stood_still_s", 0.0), stuck=hold.get("gauge_stuck", False))
+def _stood(hold: RecordedHold) -> list[tuple[str, str]]:
+    said = stood_still(hold.stood_still_s, stuck=hold.gauge_stuck)
     return [("Gauge in the hold test", said)] if said else []
 
 
-def _charge(record: Mapping[str, Any], words: QuantityFormatter, width: float) -> list[Flowable]:
-    charge, hold = record["charge"], record["hold"]
+def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[Flowable]:
+    charge, hold = record.charge, record.hold
     facts = [
-        ("Target here and now", words.gauge(charge["target_gauge_pa"])),
+        ("Target here and now", words.gauge(charge.target_gauge_pa)),
         ("Settled charge", judged_charge(charge, words)),
-        ("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
+        ("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
         (
             "Bench",
-            f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
+            f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
         ),
         (
             "Gas volume, amount",
-            f"{words.volume(charge['gas_volume_m3'])}, {charge['amount_kg'] * 1e3:.3f} g N2",
+            f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
         ),
         ("Decision", _decision(charge)),
         (
             "Hold test",
-            f"{words.leak(hold['leak_pa_m3_s'], 2 * hold['u_leak_pa_m3_s'])} (k = 2) "
-            f"in {hold['duration_s']:.0f} s",
+            f"{words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s)} (k = 2) "
+            f"in {hold.duration_s:.0f} s",
         ),
-        ("Allowed leak, decision", f"{words.leak(hold['allowed_pa_m3_s'])}, {hold['decision']}"),
+        ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
         (
             "High limit",
-            f"{words.gauge(record['guard']['limit_gauge_pa'])}, {record['guard']['limit_source']}",
+            f"{words.gauge(record.guard.limit_gauge_pa)}, {record.guard.limit_source}",
         ),
     ]
     return [paragraph("Gas charge", HEAD), facts_table(facts, width / 2 - 2 * mm)]
@@ -257,8 +264,8 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
     size = ((width - 2 * gap) / 3, 32 * mm)
-    goal = pour_goal_kg(record["oil"])
-    target, guard = record["charge"]["target_gauge_pa"], record["guard"]
+    goal = pour_goal_kg(record.oil)
+    target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
         trace_chart(
             filed.trace("pour"),
@@ -276,8 +283,8 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
             size,
             levels=(
                 ("target", target),
-                ("high warning", guard["warning_gauge_pa"]),
-                ("high limit", guard["limit_gauge_pa"]),
+                ("high warning", guard.warning_gauge_pa),
+                ("high limit", guard.limit_gauge_pa),
             ),
         ),
         trace_chart(
@@ -295,21 +302,21 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     return Table(cells, colWidths=[size[0], gap, size[0], gap, size[0]], style=style)
 
 
-def _evidence(step: Mapping[str, Any], words: QuantityFormatter) -> str:
+def _evidence(step: RecordedStep, words: QuantityFormatter) -> str:
     """Return what a signature rests on, in words, and every statement that was confirmed."""
-    evidence = evidence_in(step)
+    evidence = step.evidence
     confirmed = statements(evidence)
     said = evidence_in_words(evidence, words)
     return "; ".join(confirmed if confirmed and said == "confirmed" else (said, *confirmed))
 
 
-def _steps(steps: Sequence[Mapping[str, Any]], words: QuantityFormatter, width: float) -> Table:
+def _steps(steps: Sequence[RecordedStep], words: QuantityFormatter, width: float) -> Table:
     rows = [
         [
-            paragraph(s["title"], SMALL),
+            paragraph(s.title, SMALL),
             paragraph(_evidence(s, words), SMALL),
-            paragraph(s["name"], SMALL),
-            paragraph(_minute(s["utc"]), SMALL),
+            paragraph(s.name, SMALL),
+            paragraph(_minute(s.utc), SMALL),
         ]
         for s in steps
     ]
@@ -332,34 +339,31 @@ def _standing(filed: FiledRecord) -> list[Flowable]:
     return [KeepTogether([Spacer(1, 2 * mm), *shown])]
 
 
-def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowable]:
-    titles = {s["id"]: s["title"] for s in record["steps"]}
-    lines = [f"QA hold: {worded(stated_in(reason))}." for reason in record["qa_hold_reasons"]]
+def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
+    titles = {s.id: s.title for s in record.steps}
+    lines = [f"QA hold: {worded(reason)}." for reason in record.qa_hold_reasons]
     lines += [
-        f"Deviation, {worded(stated_in(d['subject']))}, {d['person']}, "
-        f"{_minute(d['utc'])}: {d['reason']}"
-        for d in record["deviations"]
+        f"Deviation, {worded(d.subject)}, {d.person}, {_minute(d.utc)}: {d.reason}"
+        for d in record.deviations
     ]
     lines += by_hand_lines(record, words)
     lines += [
-        f"Back to {titles.get(r['step'], r['step'])}, {r['person']}, {_minute(r['utc'])}: "
-        f"{r['reason']}"
-        for r in record["rework"]
+        f"Back to {titles.get(r.step, r.step)}, {r.person}, {_minute(r.utc)}: {r.reason}"
+        for r in record.rework
     ]
-    lines += weighing_lines(record["oil"], words)
+    lines += weighing_lines(record.oil, words)
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
     lines += [
-        f"Earlier result, {a['what']}, {_minute(a['utc'])}: {shown[a['what']](a['value'])}, "
-        f"{a['decision']}"
-        for a in record["attempts"]
-        if a["decision"] != "pass"
+        f"Earlier result, {a.what}, {_minute(a.utc)}: {shown[a.what](a.value)}, {a.decision}"
+        for a in record.attempts
+        if a.decision != "pass"
     ]
     lines += [
-        f"Alarm, {a['alarm']}, {_minute(a['started_utc'])} to {_minute(a['ended_utc'])}"
-        + (f", peak {words.gauge(a['peak_gauge_pa'])}" if a["peak_gauge_pa"] else "")
-        + f"; acknowledged by {a['acknowledged_by'] or 'nobody'}"
-        + (f": {a['reason']}" if a["reason"] else "")
-        for a in record["alarms"]
+        f"Alarm, {a.alarm}, {_minute(a.started_utc)} to {_minute(a.ended_utc)}"
+        + (f", peak {words.gauge(a.peak_gauge_pa)}" if a.peak_gauge_pa else "")
+        + f"; acknowledged by {a.acknowledged_by or 'nobody'}"
+        + (f": {a.reason}" if a.reason else "")
+        for a in record.alarms
     ]
     more = (
         *emptied_lines(record, _minute_utc),
@@ -372,15 +376,15 @@ def _remarks(record: Mapping[str, Any], words: QuantityFormatter) -> list[Flowab
     return [Spacer(1, 2 * mm), paragraph("Remarks", HEAD), *(paragraph(t, SMALL) for t in lines)]
 
 
-def _instruments(instruments: Sequence[Mapping[str, Any]], width: float) -> Table:
+def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Table:
     rows = [
         [
             paragraph(t, SMALL)
             for t in (
-                i["title"],
-                i["serial_number"],
-                f"{i['calibrated_on']} to {i['calibrated_until']}",
-                i["certificate"],
+                i.title,
+                i.serial_number,
+                f"{i.calibrated_on} to {i.calibrated_until}",
+                i.certificate,
             )
         ]
         for i in instruments
@@ -389,14 +393,12 @@ def _instruments(instruments: Sequence[Mapping[str, Any]], width: float) -> Tabl
     return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
 
 
-def _budget(
-    rows: Sequence[Mapping[str, Any]], what: str, factor: float, width: float
-) -> list[Flowable]:
+def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:
     body = [
         [
-            paragraph(r["name"], SMALL),
-            paragraph(f"{r['u_result'] * factor:.3f}", SMALL),
-            paragraph(f"{100 * r['share']:.0f} %", SMALL),
+            paragraph(r.name, SMALL),
+            paragraph(f"{r.u_result * factor:.3f}", SMALL),
+            paragraph(f"{100 * r.share:.0f} %", SMALL),
         ]
         for r in rows
     ]

@@ -14,11 +14,15 @@ from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
 from benchstation.domain.events import UnitDisposed, UnitFiled
 from benchstation.domain.recorded_inputs import photos_in
+from benchstation.domain.unit_record import UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
+
+FORM = 2
+"""The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,7 @@ class FiledRecord:
     A photograph that is missing or damaged in the records is ``None``.
     """
 
-    record: Mapping[str, Any]
+    record: UnitRecord
     entry: Entry
     disposition: Disposition
     """What QA said of it since, and up to which entry that is told."""
@@ -38,28 +42,26 @@ class FiledRecord:
     @property
     def sha256(self) -> str:
         """Return SHA-256 of the record's canonical JSON (RFC 8785)."""
-        return hashlib.sha256(rfc8785.dumps(dict(self.record))).hexdigest()
+        return hashlib.sha256(rfc8785.dumps(self.record.as_json())).hexdigest()
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""
         return self.traces.get(trace_names(self.record).get(name, ""))
 
 
-def trace_names(record: Mapping[str, Any]) -> dict[str, str]:
+def trace_names(record: UnitRecord) -> dict[str, str]:
     """Return the SHA-256 of each trace that a record names; the last capture of a kind counts.
 
     Where oil came from several lots there is ``pour LOT`` for each beside ``pour``, the last.
     """
-    captures = record["oil"]["captures"]
-    several = len(record["oil"].get("lots", ())) > 1
+    captures = record.oil.captures
+    several = len(record.oil.lots) > 1
     names = {
-        f"{c['purpose']} {c['lot']}": c["trace_sha256"]
-        for c in captures
-        if several and c["lot"] and c["counts"]
+        f"{c.purpose} {c.lot}": c.trace_sha256 for c in captures if several and c.lot and c.counts
     }
-    names |= {c["purpose"]: c["trace_sha256"] for c in captures}
-    names["charge"] = record["charge"]["trace_sha256"]
-    names["hold"] = record["hold"]["trace_sha256"]
+    names |= {c.purpose: c.trace_sha256 for c in captures}
+    names["charge"] = record.charge.trace_sha256
+    names["hold"] = record.hold.trace_sha256
     return names
 
 
@@ -68,7 +70,7 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
     entries = store.entries(unit_id=unit_id)
     for entry in reversed(entries):
         if isinstance(entry.event, UnitFiled):
-            record = entry.event.record
+            record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
             said = _disposition(store, entry.event, entries)
@@ -97,7 +99,7 @@ def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Di
     return Disposition(standing, rulings, entries[-1].seq, entries[-1].utc)
 
 
-def _photos(store: Store, record: Mapping[str, Any]) -> dict[str, bytes | None]:
+def _photos(store: Store, record: UnitRecord) -> dict[str, bytes | None]:
     """Read a record's photographs; the rest of it can be read without one that is gone."""
     found: dict[str, bytes | None] = {}
     for _, picture in photos_in(record):
@@ -112,7 +114,8 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
     """Return the whole as JSON-ready data."""
     entry = filed.entry
     return {
-        "record": dict(filed.record),
+        "form": FORM,
+        "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
         "standing": _standing(filed.disposition),
@@ -179,13 +182,28 @@ def check_json(path: Path) -> tuple[int, str]:
     """
     try:
         data = json.loads(path.read_text("utf-8"))
+        form = int(data.get("form", 1))
         digest = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
         stated, journal = data["record_sha256"], data["journal"]
         entry, own = int(journal["entry"]), str(journal["hash"])
-    except (OSError, ValueError, KeyError, TypeError, rfc8785.CanonicalizationError) as error:
+    except (
+        OSError,
+        ValueError,
+        KeyError,
+        TypeError,
+        AttributeError,
+        rfc8785.CanonicalizationError,
+    ) as error:
         raise StationError(
             "this is not an exported record.", where=str(path), detail=repr(error)
         ) from error
+    if form > FORM:
+        raise StationError(
+            f"a newer version of this program wrote this record (form {form}, this one knows "
+            f"{FORM}).",
+            where=str(path),
+            advice="Check it with that version.",
+        )
     if digest != stated:
         raise StationError(
             "the record was changed after it was written: its hash does not fit.",

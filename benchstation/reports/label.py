@@ -36,22 +36,22 @@ LEAST_PT: Final = 7.0
 
 def qr_text(filed: FiledRecord) -> str:
     """Return what the QR code says."""
-    return f"{filed.record['serial']} {filed.sha256[:SHORT_HASH]}"
+    return f"{filed.record.serial} {filed.sha256[:SHORT_HASH]}"
 
 
 def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]:
     """Return the lines under the serial."""
-    record, charge = filed.record, filed.record["charge"]
-    place = f"{record['order']} {record['position']}".strip()
-    reference = words.temperature(charge["terms"]["reference_k"])
+    record, charge = filed.record, filed.record.charge
+    place = f"{record.order} {record.position}".strip()
+    reference = words.temperature(charge.terms.reference_k)
     lines = (
-        record["family"],
+        record.family,
         place,
         CAUTION,
-        f"Oil {words.volume(record['oil']['net_volume_ref_m3'])} at {reference}",
+        f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
         f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
-        f"{record['filed_utc'][:10]}  {record['filed_by']['name']}",
-        verdict_in_words(record["decision"], filed.disposition.standing).upper(),
+        f"{record.filed_utc[:10]}  {record.filed_by.name}",
+        verdict_in_words(record.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 
@@ -61,7 +61,7 @@ def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.
     register_fonts()
     temporary = path.with_name(path.name + ".part")
     canvas = Canvas(str(temporary), pagesize=SIZE, invariant=1)
-    serial = filed.record["serial"]
+    serial = filed.record.serial
     canvas.setTitle(f"Label {serial}")
     width, height = SIZE
     side = QR_MM * mm

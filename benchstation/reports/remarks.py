@@ -1,12 +1,10 @@
 """What a record says of its set, of hand-overs and of times aside, as (what, value, source)."""
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import Any
+from collections.abc import Callable, Iterator
 
 from benchstation.domain.matching import CHARGE, OIL
-from benchstation.domain.record import stated_in
 from benchstation.domain.statement_words import GAS, UNDONE, worded
-from benchstation.domain.statements import Gas, Undone
+from benchstation.domain.unit_record import RecordedCharge, RecordedOil, UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter
 
 Line = tuple[str, str, str]
@@ -19,57 +17,55 @@ def figure(what: str, value: float, words: QuantityFormatter) -> str:
     return words.pressure(value, 3) if what == CHARGE else words.force(value)
 
 
-def judged_net(oil: Mapping[str, Any], words: QuantityFormatter) -> str:
+def judged_net(oil: RecordedOil, words: QuantityFormatter) -> str:
     """Return the net oil with its uncertainty."""
-    return words.judged_mass(oil["net_shown_kg"], oil["expanded_kg"], oil["coverage_factor"])
+    return words.judged_mass(oil.net_shown_kg, oil.expanded_kg, oil.coverage_factor)
 
 
-def judged_charge(charge: Mapping[str, Any], words: QuantityFormatter) -> str:
+def judged_charge(charge: RecordedCharge, words: QuantityFormatter) -> str:
     """Return the settled charge with its uncertainty."""
-    settled, expanded = charge["settled_gauge_pa"], charge["expanded_pa"]
-    return words.judged_gauge(settled, expanded, charge["coverage_factor"])
+    settled, expanded = charge.settled_gauge_pa, charge.expanded_pa
+    return words.judged_gauge(settled, expanded, charge.coverage_factor)
 
 
-def set_lines(record: Mapping[str, Any], words: QuantityFormatter) -> Iterator[Line]:
+def set_lines(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:
     """Return the set as it stood at filing; nothing when the unit belongs to none."""
-    matched = record.get("set")
-    if not matched:
+    matched = record.set
+    if matched is None:
         return
-    for spread in matched["spreads"]:
-        what, limit = spread["what"], spread["tolerance"]
+    for spread in matched.spreads:
+        what, limit = spread.what, spread.tolerance
         allowed = f", allowed {figure(what, limit, words)}" if limit is not None else ""
-        value = f"{figure(what, spread['spread'], words)} apart"
-        source = f"± {figure(what, 2 * spread['u'], words)} (k = 2){allowed}"
-        yield f"Set, {what}", f"{value}, {spread['decision'] or 'not judged'}", source
-    for member in matched["members"]:
-        values = [figure(what, value, words) for what, value in member["figures"].items()]
-        name = member["serial"] or "not scanned yet"
-        place = f" {member['position']}" if member["position"] else ""
+        value = f"{figure(what, spread.spread, words)} apart"
+        source = f"± {figure(what, 2 * spread.u, words)} (k = 2){allowed}"
+        yield f"Set, {what}", f"{value}, {spread.decision or 'not judged'}", source
+    for member in matched.members:
+        values = [figure(what, value, words) for what, value in member.figures.items()]
+        name = member.serial or "not scanned yet"
+        place = f" {member.position}" if member.position else ""
         yield (
             f"{name}{place}",
             ", ".join(values) or "–",
-            f"{member['state']}, order {matched['order']}",
+            f"{member.state}, order {matched.order}",
         )
 
 
-def emptied_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
+def emptied_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]:
     """Return who confirmed before a tare that oil which was not weighed was undone."""
-    for word in record["oil"].get("emptied", ()):
-        reasons = "; ".join(worded(stated_in(reason)) for reason in word["reasons"])
-        source = f"{word['confirmed_by']}, {when(word['utc'])}: {reasons}"
-        yield "Before a tare", "; ".join(UNDONE[Undone(u)] for u in word["statements"]), source
+    for word in record.oil.emptied:
+        reasons = "; ".join(worded(reason) for reason in word.reasons)
+        source = f"{word.confirmed_by}, {when(word.utc)}: {reasons}"
+        yield "Before a tare", "; ".join(UNDONE[u] for u in word.statements), source
 
 
-def left_lines(record: Mapping[str, Any], when: Callable[[str], str]) -> Iterator[Line]:
+def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]:
     """Return hand-overs, times aside, and who had the unit when."""
-    for given in record.get("hand_overs", ()):
-        read = (
-            f", read by {given['read_by']}, {when(given['read_utc'])}" if given["read_by"] else ""
-        )
-        yield "Handed over", given["note"], f"{given['person']}, {when(given['utc'])}{read}"
-    for aside in record.get("asides", ()):
-        back = f"fetched by {aside['fetched_by']}, {when(aside['fetched_utc'])}"
-        source = f"gas {GAS[Gas(aside['gas'])]}; {aside['person']}, {when(aside['utc'])}; {back}"
-        yield "Set aside", aside["reason"], source
-    for shift in record.get("worked", ()):
-        yield "Had the unit", shift["name"], f"{when(shift['from'])} to {when(shift['until'])}"
+    for given in record.hand_overs:
+        read = f", read by {given.read_by}, {when(given.read_utc)}" if given.read_by else ""
+        yield "Handed over", given.note, f"{given.person}, {when(given.utc)}{read}"
+    for aside in record.asides:
+        back = f"fetched by {aside.fetched_by}, {when(aside.fetched_utc)}"
+        source = f"gas {GAS[aside.gas]}; {aside.person}, {when(aside.utc)}; {back}"
+        yield "Set aside", aside.reason, source
+    for shift in record.worked:
+        yield "Had the unit", shift.name, f"{when(shift.since)} to {when(shift.until)}"

@@ -7,11 +7,12 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
 
-from benchstation.domain.events import InstrumentRegistered
-from benchstation.store.canonical import parsed
+from benchstation.domain.events import InstrumentRegistered, UnitFiled
+from benchstation.domain.unit_record import UnitRecord, record_in
 from benchstation.store.column_limits import serial_key
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
+from benchstation.store.journal import entry_of
 from benchstation.store.projections import instruments_of
 from benchstation.store.schema import (
     UtcText,
@@ -220,17 +221,17 @@ def get_unit(store: Store, unit_id: str) -> UnitRow:
     return found[0]
 
 
-def record_of(store: Store, unit_id: str) -> dict[str, Any]:
+def record_of(store: Store, unit_id: str) -> UnitRecord:
     """Return a filed unit's record. Raises :class:`NotOnRecordError`."""
     filed = (journal.c.bench == store.bench) & (journal.c.seq == unit.c.filed_seq)
-    query = select(journal.c.body).join(unit, filed).where(unit.c.unit_id == unit_id)
+    query = select(journal).join(unit, filed).where(unit.c.unit_id == unit_id)
     with store.reading() as connection:
-        body = connection.execute(query).scalar()
-    if body is None:
+        row = connection.execute(query).first()
+    if row is None:
         raise _unknown(f"the rebuild '{unit_id}' has no filed record.")
-    record = parsed(body)["record"]
-    assert isinstance(record, dict)
-    return record
+    event = entry_of(row).event
+    assert isinstance(event, UnitFiled)
+    return record_in(event.record)
 
 
 def _newest_first() -> Select[Any]:

@@ -166,9 +166,9 @@ def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_p
     bench.work_to(StepKind.FILE, serial="R-1", family="mr-46-rear")
     act(bench, "file")
     record = filed_record(bench.store, unit).record
-    assert {"asides", "hand_overs", "worked", "set"} <= record.keys()
-    assert [lot["lot"] for lot in record["oil"]["lots"]] == [first, second]
-    evidence = [result["type"] for step in record["steps"] for result in step["evidence"]]
+    assert all((record.asides, record.hand_overs, record.worked, record.set))
+    assert [lot.lot for lot in record.oil.lots] == [first, second]
+    evidence = [result.type for step in record.steps for result in step.evidence]
     assert "photos" in evidence
     records = Records(bench.store)
     assert records.open(unit, QuantityFormatter(UnitSystem.METRIC))

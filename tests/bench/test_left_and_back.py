@@ -10,9 +10,10 @@ from benchstation.bench.locks import gas_in_unit
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import DeviationSigned, MassCaptured, StepSigned
-from benchstation.domain.matching import SCALE, member_of
+from benchstation.domain.matching import SCALE, compared_in, member_of
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_record import RecordedCapture
 from benchstation.reports.export import filed_record
 from benchstation.screens.model.elements import AT
 from benchstation.store.queries import instruments_behind, use_of_lots
@@ -86,7 +87,7 @@ def test_a_charge_that_was_left_is_captured_anew(bench):
     vent(bench)
     said = set_aside_and_fetch(bench)
     assert "there is gas in it" in said
-    assert "The charge is captured anew" in said
+    assert "Capture the charge again" in said
     assert bench.session.unit().charge is None
     assert gas_in_unit(bench.session)
     with pytest.raises(NotAllowedError, match="no captured charge"):
@@ -181,15 +182,15 @@ def test_the_record_lists_the_scale_that_weighed_the_oil(bench):
     act(bench, "fetch", unit=unit)
     act(bench, "file")
     record = filed_record(bench.store, unit).record
-    listed = [(i["role"], i["id"]) for i in record["instruments"]]
+    listed = [(i.role, i.id) for i in record.instruments]
     assert listed == [
         ("scale", first.instrument_id),
         ("gauge", bench.session.gauge.registered.instrument_id),
     ]
     specification = bench.session.rebuild.specification
-    assert member_of(record, specification, "filed").sources[SCALE] == source_of(first)
-    older = {**record, "oil": {**record["oil"], "captures": [{"purpose": "pour"}]}}
-    assert member_of(older, specification, "filed").sources[SCALE] == source_of(first)
+    assert member_of(compared_in(record), specification, "filed").sources[SCALE] == source_of(first)
+    older = replace(record, oil=replace(record.oil, captures=(RecordedCapture("pour"),)))
+    assert member_of(compared_in(older), specification, "filed").sources[SCALE] == source_of(first)
 
 
 def test_oil_of_two_scales_has_no_calibration_in_common(bench):
@@ -201,9 +202,12 @@ def test_oil_of_two_scales_has_no_calibration_in_common(bench):
     act(bench, "prove", confirm1="yes")
     bench.work_to(None)
     record = filed_record(bench.store, unit).record
-    scales = [i["id"] for i in record["instruments"] if i["role"] == "scale"]
+    scales = [i.id for i in record.instruments if i.role == "scale"]
     assert len(scales) == 2
-    assert member_of(record, bench.session.rebuild.specification, "filed").sources[SCALE] == ""
+    assert (
+        member_of(compared_in(record), bench.session.rebuild.specification, "filed").sources[SCALE]
+        == ""
+    )
     assert bench.store.verify().ok
 
 

@@ -41,12 +41,12 @@ def test_the_record_holds_the_frames_that_its_values_were_taken_from(bench):
     bench.work_to(None)
     unit_id = bench.session.rebuild.unit_id
     record = filed_record(bench.store, unit_id).record
-    captures = record["oil"]["captures"]
-    assert [c["purpose"] for c in captures] == ["pour", "bleed"]
+    captures = record.oil.captures
+    assert [c.purpose for c in captures] == ["pour", "bleed"]
     for capture in captures:
-        shown = read_again(bench.session.scale.instrument, capture["raw_slice"])
+        shown = read_again(bench.session.scale.instrument, capture.raw_slice)
         assert len(shown) >= 8
-        assert statistics.mean(shown) == pytest.approx(capture["shown_kg"], abs=1e-4)
-    gauge = read_again(bench.session.gauge.instrument, record["charge"]["raw_slice"])
-    assert statistics.mean(gauge) == pytest.approx(record["charge"]["gauge_pa"], abs=500.0)
+        assert statistics.mean(shown) == pytest.approx(capture.shown_kg, abs=1e-4)
+    gauge = read_again(bench.session.gauge.instrument, record.charge.raw_slice)
+    assert statistics.mean(gauge) == pytest.approx(record.charge.gauge_pa, abs=500.0)
     assert bench.session.rebuild.specification.step_of(StepKind.CHARGE).id == "charge"

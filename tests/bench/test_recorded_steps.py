@@ -14,7 +14,7 @@ from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
 from benchstation.domain.disc_stack import as_text, specified
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
-from benchstation.domain.record import stated_in
+from benchstation.domain.plain import plain
 from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
@@ -139,8 +139,8 @@ def test_a_choice_for_qa_files_the_unit_on_hold(bench):
     bench.session.act("file", {})
     assert "on QA hold" in bench.session.message.text
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    assert record["decision"] == "pass"
-    assert [worded(stated_in(r)) for r in record["qa_hold_reasons"]] == [
+    assert record.decision == "pass"
+    assert [worded(reason) for reason in record.qa_hold_reasons] == [
         "Condition of the rod: light marks, polished out"
     ]
 
@@ -237,8 +237,8 @@ def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
     at(bench, "file")
     bench.session.act("file", {})
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    evidence = next(s for s in record["steps"] if s["id"] == "stack_built")["evidence"]
-    assert evidence[0]["differences"] == [
+    evidence = next(s for s in record.steps if s.id == "stack_built").evidence
+    assert plain(evidence[0].differences) == [
         {
             "side": "rebound",
             "difference": {
@@ -248,7 +248,7 @@ def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
             },
         }
     ]
-    assert (record["decision"], record["qa_hold"]) == ("deviation", True)
+    assert (record.decision, record.qa_hold) == ("deviation", True)
 
 
 def test_a_serial_that_was_not_here_has_nothing_to_compare_with(bench):
@@ -390,7 +390,8 @@ def test_a_height_outside_is_accepted_with_the_photograph_beside_it(bench, pictu
 
 def test_the_record_shows_both_in_the_readers_units(bench):
     at(bench, "file", "T-9", **CARRIER)
-    bench.session.act("file", {})
+    for _ in bench.technician("T-9", **CARRIER).work():
+        bench.run(0.1)
     unit = bench.session.rebuild.unit_id
     for system, said in (
         (UnitSystem.METRIC, "mm, specified 2.40"),

@@ -1,5 +1,7 @@
 """A hold test whose gauge stands still: said in page and record, and not passed blindly."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchstation.domain.events import HoldTested, event_from
@@ -71,10 +73,11 @@ def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp
     unit = bench.session.unit().unit_id
     bench.work_to(None)
     filed = filed_record(bench.store, unit)
-    assert filed.record["hold"]["stood_still_s"] == tested.stood_still_s
+    assert filed.record.hold.stood_still_s == tested.stood_still_s
     with_it = write_certificate(filed, tmp_path / "with.pdf").read_bytes()
-    del filed.record["hold"]["stood_still_s"], filed.record["hold"]["gauge_stuck"]
-    without = write_certificate(filed, tmp_path / "without.pdf").read_bytes()
+    hold = replace(filed.record.hold, stood_still_s=0.0, gauge_stuck=False)
+    older = replace(filed, record=replace(filed.record, hold=hold))
+    without = write_certificate(older, tmp_path / "without.pdf").read_bytes()
     assert len(with_it) > len(without), "an older record prints without that line"
 
 

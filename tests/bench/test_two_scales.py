@@ -8,7 +8,7 @@ from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import MassCaptured, event_from
-from benchstation.domain.matching import GAUGE, SCALE, in_common, member_of
+from benchstation.domain.matching import GAUGE, SCALE, compared_in, in_common, member_of
 from benchstation.domain.specification import StepKind
 from benchstation.reports.export import filed_record
 from tests.oil_hands import act, capture, goal, judged, lines, tare
@@ -101,7 +101,7 @@ def test_a_calibration_is_in_common_only_while_it_is_the_same(bench):
     records.append(member(bench, "C-3"))
     registered_anew(bench, "gauge", certificate="G-NEW", calibrated_on="2026-03-03")
     records.append(member(bench, "C-4"))
-    one, two, three, four = (member_of(record, s, "filed") for record, s in records)
+    one, two, three, four = (member_of(compared_in(record), s, "filed") for record, s in records)
     assert {SCALE, GAUGE} <= set(in_common(one, two))
     assert SCALE not in in_common(one, three)
     assert GAUGE in in_common(one, three)
@@ -111,14 +111,14 @@ def test_a_calibration_is_in_common_only_while_it_is_the_same(bench):
 
 def test_a_record_from_before_tells_the_calibration_by_its_instruments(bench):
     record, specification = member(bench, "C-1")
-    now = member_of(record, specification, "filed")
-    captures = [{**c, "calibration": ""} for c in record["oil"]["captures"]]
-    older = {**record, "oil": {**record["oil"], "captures": captures}}
-    older["charge"] = {k: v for k, v in record["charge"].items() if k != "calibration"}
-    assert member_of(older, specification, "filed").sources == now.sources
-    twice = [{**i, "certificate": "K-NEW"} for i in record["instruments"]]
-    unsure = {**older, "instruments": [*record["instruments"], *twice]}
-    assert member_of(unsure, specification, "filed").sources[SCALE] == ""
+    now = member_of(compared_in(record), specification, "filed")
+    captures = tuple(replace(c, calibration="") for c in record.oil.captures)
+    charge = replace(record.charge, calibration="")
+    older = replace(record, oil=replace(record.oil, captures=captures), charge=charge)
+    assert member_of(compared_in(older), specification, "filed").sources == now.sources
+    twice = tuple(replace(i, certificate="K-NEW") for i in record.instruments)
+    unsure = replace(older, instruments=(*record.instruments, *twice))
+    assert member_of(compared_in(unsure), specification, "filed").sources[SCALE] == ""
 
 
 # --- before and after ----------------------------------------------------------------------------

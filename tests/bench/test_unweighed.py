@@ -20,6 +20,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import UNDONE
 from benchstation.domain.statements import Code, Statement, Undone
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_record import record_in
 from benchstation.domain.unweighed import prove_tare
 from benchstation.reports.remarks import emptied_lines
 from benchstation.screens.model.elements import FieldKind
@@ -272,7 +273,7 @@ def test_the_technician_undoes_it_and_it_stands_in_the_record(bench):
     (filed,) = bench.store.entries(kind=UnitFiled.kind)
     (word,) = filed.event.record["oil"]["emptied"]
     assert word["statements"] == ["taken_out"]
-    ((what, said, source),) = emptied_lines(filed.event.record, str)
+    ((what, said, source),) = emptied_lines(record_in(filed.event.record), str)
     assert (what, said) == ("Before a tare", UNDONE[Undone.TAKEN_OUT])
     assert word["confirmed_by"] in source
     net = filed.event.record["oil"]["net_shown_kg"]

@@ -1,7 +1,7 @@
 """Units of a set: the uncertainty of a difference, and the judgement of a spread."""
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 from hypothesis import given
@@ -23,7 +23,10 @@ from benchstation.domain.matching import (
     spreads,
     u_of_difference,
 )
+from benchstation.domain.plain import plain
 from benchstation.domain.specification import Matching, specification_from
+from benchstation.domain.unit_record import RecordedCharge
+from benchstation.physics.gas_spring import ChargeTarget
 
 ML = 1e-6
 small = st.floats(0.0, 10.0)
@@ -96,30 +99,33 @@ def test_the_record_takes_the_set_as_json(matched):
 
     members = [member("a", 262), member("b", 263)]
     told = set_in_record("A-1", members, spreads(members, matched))
-    assert rfc8785.dumps(told)
-    assert told["spreads"][0]["ends"] == ["a", "b"]
+    assert rfc8785.dumps(plain(told))
+    assert told.spreads[0].ends == ("a", "b")
 
 
 def test_a_charge_at_the_reference_temperature_is_what_was_read():
-    terms = {
+    rest = {field.name: 0.0 for field in fields(RecordedCharge)}
+    terms = {field.name: 0.0 for field in fields(ChargeTarget)}
+    terms |= {
         "gas_volume_ref_m3": 90e-6,
         "reference_k": 293.15,
         "reference_ambient_pa": 101_325.0,
     }
-    charge = {
+    read = {
         "settled_gauge_pa": 15e5,
         "ambient_pa": 101_325.0,
         "bench_k": 293.15,
         "gas_volume_m3": 90e-6,
-        "terms": terms,
+        "terms": ChargeTarget(**terms),
     }
+    charge = RecordedCharge(**rest | read)
     assert charge_at_reference(charge) == pytest.approx(15e5, rel=1e-9)
     # Nearly ideal gas: p2/p1 = T2/T1 at one volume; nitrogen is within 0.3 % of it here.
-    warm = charge_at_reference({**charge, "bench_k": 303.15})
+    warm = charge_at_reference(replace(charge, bench_k=303.15))
     ideal = (15e5 + 101_325) * 293.15 / 303.15 - 101_325
     assert warm == pytest.approx(ideal, rel=3e-3)
     # A chamber that was 1 % smaller at the bench held 1 % less gas than it would seem.
-    smaller = charge_at_reference({**charge, "gas_volume_m3": 89.1e-6})
+    smaller = charge_at_reference(replace(charge, gas_volume_m3=89.1e-6))
     assert (smaller + 101_325) / (15e5 + 101_325) == pytest.approx(0.99, rel=1e-3)
 
 

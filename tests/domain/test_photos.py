@@ -1,3 +1,5 @@
+from types import SimpleNamespace
+
 import pytest
 
 from benchstation.demo.picture import demo_png
@@ -9,6 +11,7 @@ from benchstation.domain.rebuild import apply
 from benchstation.domain.recorded_inputs import photos_in
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import sign_step
+from benchstation.domain.unit_record import RecordedStep
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import evidence_in_words
 
@@ -49,7 +52,8 @@ def test_the_step_is_signed_with_its_pictures(rear_at, fact):
     assert evidence_in_words(event.evidence, METRIC) == "2 photographs: view 0, view 1"
     (photographed,) = event.evidence
     assert photographed.pictures[0] == Picture(ONE.sha256, len(ONE.data), PNG, "view 0")
-    record = {"steps": [{"title": "Photographs", "evidence": event.evidence}]}
+    step = RecordedStep("pictures", "Photographs", "ines", "Ines", "", event.evidence)
+    record = SimpleNamespace(steps=(step,))
     assert [title for title, _ in photos_in(record)] == ["Photographs"] * 2
 
 

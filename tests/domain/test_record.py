@@ -19,6 +19,8 @@ from benchstation.domain.rebuild import Reopened, apply, fold
 from benchstation.domain.record import RecordContext, file_unit
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.weigh_in import OilTarget
+from benchstation.physics.gas_spring import ChargeTarget
 
 AT = datetime(2026, 3, 4, 10, 5, 6, 789000, tzinfo=UTC)
 SURROUND = RecordContext(
@@ -35,14 +37,16 @@ OIL_FILL = Statement.of(Code.STEP_RESULT, title="Oil fill")
 
 
 def evidence(decision="pass"):
-    terms = {"basis_k": 293.15, "buoyancy": 0.9987}
+    terms = {field.name: 0.0 for field in dataclasses.fields(OilTarget)}
+    terms |= {"basis": "reference temperature", "basis_k": 293.15, "buoyancy": 0.9987}
+    target = {field.name: 0.0 for field in dataclasses.fields(ChargeTarget)}
     oil = OilJudged(
         "u1", "bleed", 0.2219, 0.2221, 2e-4, 0.0017, 2e-4, 4e-4, 2.0, decision, 0.99, 262e-6,
         terms, (),
     )  # fmt: skip
     charge = ChargeCaptured(
         "u1", "charge", "gauge-1", 1.51e6, 1.5e6, 1.5e6, 4e4, 5e3, 1e4, 2.0, "pass", 0.99,
-        293.15, 101325.0, 1e-4, 1.8e-3, "ab" * 32, "", {}, (),
+        293.15, 101325.0, 1e-4, 1.8e-3, "ab" * 32, "", target, (),
     )  # fmt: skip
     hold = HoldTested("u1", "charge", 1.5e6, 1.5e6, 30.0, 1e-6, 1e-6, 2e-3, "pass", "cd" * 32)
     pour = MassCaptured("u1", "oil", "pour", "scale-1", 0.225, 1e-5, 9, 1e-4, "ef" * 32, "")

@@ -49,8 +49,8 @@ def test_markup_in_a_serial_is_shown_not_obeyed(filed, tmp_path):
 
 def test_inch_pound_values_are_the_same_values(filed, tmp_path):
     text, _ = text_of(write_certificate(filed[0], tmp_path / "a.pdf", UnitSystem.INCH_POUND))
-    oz = filed[0].record["oil"]["net_shown_kg"] / 0.028349523125
-    psi = filed[0].record["charge"]["settled_gauge_pa"] / 6894.757293168361
+    oz = filed[0].record.oil.net_shown_kg / 0.028349523125
+    psi = filed[0].record.charge.settled_gauge_pa / 6894.757293168361
     (net, ounces), (settled, pounds) = (
         re.search(rf"\((\d+\.(\d+)) ± \S+\) {unit} \(U, k = 2\.\d\d\)", text).groups()
         for unit in ("oz", "psi")
@@ -76,7 +76,7 @@ def test_fonts_are_embedded(filed, tmp_path):
 def test_a_character_the_font_lacks_is_written_as_its_code(filed, tmp_path):
     from dataclasses import replace
 
-    record = {**filed[0].record, "order": "Auftrag 山"}
+    record = replace(filed[0].record, order="Auftrag 山")
     text, _ = text_of(write_certificate(replace(filed[0], record=record), tmp_path / "a.pdf"))
     assert "Auftrag [U+5C71]" in text
 
@@ -89,12 +89,12 @@ def test_a_folder_that_is_not_there_leaves_nothing_half_written(filed, tmp_path)
 
 def test_the_leak_rate_has_one_notation(filed, tmp_path):
     text, _ = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
-    hold = filed[0].record["hold"]
+    hold = filed[0].record.hold
     words = QuantityFormatter(UnitSystem.METRIC)
-    measured = words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"])
+    measured = words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s)
     assert "± 0." in measured
     on_paper = str.maketrans("⁻⁰¹²⁴⁵⁶⁷⁸⁹", "-012456789")
     assert f"{measured} (k = 2) in".translate(on_paper).replace("10-³", "10-3") in text
-    allowed = words.leak(hold["allowed_pa_m3_s"]).translate(on_paper)
+    allowed = words.leak(hold.allowed_pa_m3_s).translate(on_paper)
     assert allowed.replace("10-³", "10-3") in text
     assert not re.search(r"\de[-+]?\d\d Pa", text)

@@ -6,6 +6,7 @@ from pypdf import PdfReader
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.targets import present_pour
 from benchstation.domain.specification import StepKind
+from benchstation.domain.unit_record import record_in
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
@@ -70,11 +71,11 @@ def test_every_weighing_and_both_lots_are_on_paper(mixed, tmp_path):
 
 
 def test_the_volumes_of_the_lots_are_the_fill_and_its_bleed(mixed):
-    oil = mixed.record["oil"]
+    oil = mixed.record.oil
     assert lots_of(oil) == ["L-0417", "L-0421"]
-    volume = sum(lot["added_volume_ref_m3"] for lot in oil["lots"])
+    volume = sum(lot.added_volume_ref_m3 for lot in oil.lots)
     assert volume == pytest.approx(265.5e-6, abs=1.5e-6)
-    counted = [c["purpose"] for c in oil["captures"] if c["counts"]]
+    counted = [c.purpose for c in oil.captures if c.counts]
     assert counted == ["pour", "pour", "bleed"]
 
 
@@ -85,26 +86,27 @@ def test_each_lots_trace_is_exported(mixed):
 
 
 def test_a_trace_that_is_but_one_part_has_no_target(mixed, filed):
-    assert pour_goal_kg(mixed.record["oil"]) is None
-    oil = filed[0].record["oil"]
-    assert pour_goal_kg(oil) == oil["terms"]["pour_shown_kg"]
+    assert pour_goal_kg(mixed.record.oil) is None
+    oil = filed[0].record.oil
+    assert pour_goal_kg(oil) == oil.terms.pour_shown_kg
 
 
 def test_of_a_plain_unit_there_is_no_more_to_say(filed):
     record = filed[0].record
-    assert weighing_lines(record["oil"], WORDS) == []
+    assert weighing_lines(record.oil, WORDS) == []
     assert by_hand_lines(record, WORDS) == []
     assert "pour L-0417" not in trace_names(record)
 
 
 def test_a_record_of_before_reads_as_it_did(filed):
     """Records of format 1 written before these keys were there."""
-    oil = {k: v for k, v in filed[0].record["oil"].items() if k != "lots"}
+    now = filed[0].record.as_json()
+    oil = {k: v for k, v in now["oil"].items() if k != "lots"}
     keys = ("purpose", "shown_kg", "trace_sha256", "utc")
     oil["captures"] = [{k: c[k] for k in keys} for c in oil["captures"]]
-    charge = {k: v for k, v in filed[0].record["charge"].items() if k != "by_hand"}
-    old = {**filed[0].record, "oil": oil, "charge": charge}
-    assert lots_of(oil) == ["L-0417"]
-    assert weighing_lines(oil, WORDS) == []
+    charge = {k: v for k, v in now["charge"].items() if k != "by_hand"}
+    old = record_in({**now, "oil": oil, "charge": charge})
+    assert lots_of(old.oil) == ["L-0417"]
+    assert weighing_lines(old.oil, WORDS) == []
     assert by_hand_lines(old, WORDS) == []
     assert trace_names(old) == trace_names(filed[0].record)

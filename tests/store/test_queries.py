@@ -3,8 +3,9 @@ from dataclasses import replace
 
 import pytest
 
-from benchstation.domain.events import RebuildAbandoned
+from benchstation.domain.events import EventError, RebuildAbandoned, UnitFiled
 from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.unit_record import UnitRecord
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import (
     LotUse,
@@ -16,6 +17,7 @@ from benchstation.store.queries import (
     units_with_lot,
     use_of_lots,
 )
+from tests.samples import sample_of
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +25,7 @@ def many(tmp_path_factory):
     """500 units filed a minute apart, four at the same moment."""
     from datetime import UTC, datetime, timedelta
 
-    from benchstation.domain.events import RebuildOpened, StepSigned, UnitFiled
+    from benchstation.domain.events import RebuildOpened, StepSigned
     from benchstation.store.engine import open_store
 
     start = datetime(2026, 3, 4, tzinfo=UTC)
@@ -120,7 +122,11 @@ def test_recalls_by_lot_and_by_instrument(many):
 
 
 def test_the_record_of_a_unit(many, store, add, opening):
-    assert record_of(many, "u000") == {"n": 0}
+    with pytest.raises(EventError, match="does not have the form that this version knows"):
+        record_of(many, "u000")
+    filed = replace(sample_of(UnitRecord), instruments=())
+    add(opening("filed"), UnitFiled("filed", "MR-1", "pass", False, filed.as_json()))
+    assert record_of(store, "filed") == filed
     add(opening("open"))
     for unit in ("open", "none"):
         with pytest.raises(NotOnRecordError, match="no filed record"):

@@ -18,6 +18,7 @@ from benchstation.bench.commands import (
     signing,
     signing_in,
     specifying,
+    unit_weighing,
     weighing,
 )
 from benchstation.bench.session import Commands
@@ -32,6 +33,9 @@ COMMANDS: Commands = {
     "acknowledge": muting.Acknowledge,
     "units": display.SwitchUnits,
     "check": checking.CheckInstrument,
+    "zero": checking.ZeroScale,
+    "prove_empty": checking.ProveEmptyPan,
+    "withdraw_check": checking.WithdrawCheck,
     "open": opening.OpenUnit,
     "look_up": opening.LookUp,
     "start_line": opening.StartLine,
@@ -75,6 +79,7 @@ COMMANDS: Commands = {
     "pour_rest": weighing.PourRest,
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
+    "weigh_unit": unit_weighing.WeighUnit,
     "file": filing.FileUnit,
     "dispose": filing.Dispose,
     "draft": specifying.KeepDraft,

@@ -27,6 +27,7 @@ from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
     GaugeZero,
+    UnitWeighed,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -47,6 +48,7 @@ from benchstation.domain.events.reading import (
     stored_body,
 )
 from benchstation.domain.events.shop import (
+    CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -91,6 +93,7 @@ __all__ = [
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
+    "CheckWithdrawn",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -131,6 +134,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
     "event_from",

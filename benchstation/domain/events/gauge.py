@@ -1,4 +1,4 @@
-"""What the gauge saw of a unit beside its charge: the gas as found, its release, the zeros."""
+"""What was seen of a unit's gas beside its charge: as found, its release, the zeros, its mass."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -46,3 +46,20 @@ class GaugeZero(UnitEvent):
     calibration: str
     gauge_pa: float
     band_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class UnitWeighed(UnitEvent):
+    """The whole unit as shown above the empty scale, before the charge or ``after`` sealing."""
+
+    kind: ClassVar[str] = "gas.unit_weighed"
+    step_id: str
+    after: bool
+    instrument_id: str
+    calibration: str
+    u_calibration_kg: float
+    shown_kg: float
+    std_kg: float
+    count: int
+    resolution_kg: float
+    raw: str

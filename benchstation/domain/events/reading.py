@@ -2,8 +2,7 @@
 
 import types
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
-from enum import Enum
+from dataclasses import fields
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -11,6 +10,7 @@ from pydantic import TypeAdapter
 from benchstation.domain.events import alarms, charge, gauge, orders, people, shop, unit, weighing
 from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
+from benchstation.domain.plain import plain
 
 _SUBJECTS = (people, shop, orders, unit, weighing, charge, gauge, alarms)
 _UPDATE = "Update this program; the file is left as it is."
@@ -32,16 +32,8 @@ _ADAPTERS: dict[str, TypeAdapter[Any]] = {}
 def stored_body(event: Event) -> dict[str, Any]:
     """Return what the journal stores of an event: its fields, and its form from form 2 on."""
     # As Event.body, without its deep copy: this one is only written out.
-    body = {field.name: _plain(getattr(event, field.name)) for field in fields(event)}
+    body = {field.name: plain(getattr(event, field.name)) for field in fields(event)}
     return {**body, FORM: event.form} if event.form > 1 else body
-
-
-def _plain(value: Any) -> Any:
-    if is_dataclass(value):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
-    return value.value if isinstance(value, Enum) else value
 
 
 def event_from(kind: str, body: dict[str, Any]) -> Event:

@@ -75,14 +75,32 @@ def _filed(body: Body) -> Body:
         changed["asides"] = [_set_aside(found) for found in record["asides"]]
     if "steps" in record:
         changed["steps"] = [_typed_evidence(step) for step in record["steps"]]
-    if record.get("oil", {}).get("emptied"):
-        emptied = [_emptied(found) for found in record["oil"]["emptied"]]
-        changed["oil"] = {**record["oil"], "emptied": emptied}
+    if "worked" in record:
+        changed["worked"] = [_shift(found) for found in record["worked"]]
+    if "oil" in record:
+        changed["oil"] = _recorded_oil(record["oil"])
+    if "charge" in record:
+        changed["charge"] = {**record["charge"], "by_hand": record["charge"].get("by_hand") or None}
     return {**body, "record": {**record, **changed}}
+
+
+def _recorded_oil(oil: Body) -> Body:
+    captures = [{**found, "by_hand": found.get("by_hand") or None} for found in oil["captures"]]
+    emptied = [_emptied(found) for found in oil.get("emptied", ())]
+    return {**oil, "captures": captures, "emptied": emptied}
+
+
+def _shift(found: Body) -> Body:
+    return {"name": found["name"], "since": found["from"], "until": found["until"]}
+
+
+def _checked(body: Body) -> Body:
+    return {**body, "zero": None}
 
 
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
+    ("instrument.checked", 1): _checked,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("weigh.tared", 1): _tared,

@@ -2,6 +2,7 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import UnitSet
+from benchstation.domain.gas_mass import missing_proof
 from benchstation.domain.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
@@ -38,8 +39,10 @@ def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[A
     matched = session.work.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
-    file = ActionView("file", "File this unit", "Return", not stopped, why, primary=True)
-    if matched is None or not matched.against:
+    missing = "" if rebuild.deviated(step.id) else missing_proof(rebuild)
+    why = why or missing
+    file = ActionView("file", "File this unit", "Return", not why, why, primary=True)
+    if not missing and (matched is None or not matched.against):
         return (file,)
     return file, deviation_action(session, rebuild, step)
 

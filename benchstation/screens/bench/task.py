@@ -15,6 +15,7 @@ from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
+from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
 from benchstation.screens.model.elements import (
     ActionView,
@@ -40,7 +41,9 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
         return _ended(rebuild)
     if rebuild.proof_due:
         return left_by(rebuild, proof_task(session, rebuild, step, words))
-    return left_by(rebuild, _at(session, rebuild, step, words))
+    return left_by(
+        rebuild, with_unit_weighing(session, rebuild, _at(session, rebuild, step, words))
+    )
 
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:

@@ -5,7 +5,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -19,11 +18,11 @@ from benchstation.domain.disc_stack import (
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.inputs.stack import StackRecorded
-from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.inputs.text import Written
-from benchstation.domain.record import stamp, stated_in
+from benchstation.domain.record import stamp
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.statement_words import worded
+from benchstation.domain.unit_record import UnitRecord
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -137,7 +136,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record["serial"])
+        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record.serial)
         return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
 
 
@@ -153,7 +152,7 @@ def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
     )
 
 
-def _recorded(record: Mapping[str, Any]) -> tuple[TermGroup, ...]:
+def _recorded(record: UnitRecord) -> tuple[TermGroup, ...]:
     """Return the discs as built, and the texts that the steps show only the beginning of."""
     steps = tuple(steps_of(record))
     recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
@@ -244,53 +243,51 @@ def _when(utc: str) -> str:
     return local_time(datetime.fromisoformat(utc))
 
 
-def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGroup, ...]:
-    oil, charge, hold = record["oil"], record["charge"], record["hold"]
+def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ...]:
+    oil, charge, hold = record.oil, record.charge, record.hold
     unit = TermGroup(
         "Unit",
         (
-            TermView("Serial", record["serial"], strong=True),
-            TermView("Family", record["family"]),
+            TermView("Serial", record.serial, strong=True),
+            TermView("Family", record.family),
             TermView(
                 "Specification",
-                f"{record['specification']['id']}, revision {record['specification']['revision']}",
+                f"{record.specification.id}, revision {record.specification.revision}",
             ),
-            TermView("Order, position", f"{record['order'] or '-'}, {record['position'] or '-'}"),
-            TermView("Opened", record["technician"]["name"], _when(record["opened_utc"])),
-            TermView("Filed", record["filed_by"]["name"], _when(record["filed_utc"])),
-            TermView("Where", f"{record['shop']}, {record['bench']}"),
-            TermView("Decision", record["decision"], strong=True),
+            TermView("Order, position", f"{record.order or '-'}, {record.position or '-'}"),
+            TermView("Opened", record.technician.name, _when(record.opened_utc)),
+            TermView("Filed", record.filed_by.name, _when(record.filed_utc)),
+            TermView("Where", f"{record.shop}, {record.bench}"),
+            TermView("Decision", record.decision, strong=True),
         ),
     )
     net, settled = judged_net(oil, words), judged_charge(charge, words)
     weighed = TermGroup(
         "Oil",
         (
-            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil['name']}", oil["density_source"]),
+            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil.name}", oil.density_source),
             *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
-            TermView("Target, scale shows", words.mass(oil["target_shown_kg"], 2)),
+            TermView("Target, scale shows", words.mass(oil.target_shown_kg, 2)),
             TermView("Net, scale shows", net, strong=True),
-            TermView("Tolerance", f"± {words.mass(oil['tolerance_kg'], 2)}"),
-            TermView("Decision", f"{oil['decision']}, {100 * oil['probability']:.1f} % probable"),
+            TermView("Tolerance", f"± {words.mass(oil.tolerance_kg, 2)}"),
+            TermView("Decision", f"{oil.decision}, {100 * oil.probability:.1f} % probable"),
         ),
     )
     charged = TermGroup(
         "Gas charge",
         (
-            TermView("Target", words.gauge(charge["target_gauge_pa"], 3)),
+            TermView("Target", words.gauge(charge.target_gauge_pa, 3)),
             TermView("Settled", settled, strong=True),
-            TermView("Tolerance", f"± {words.pressure(charge['tolerance_pa'])}"),
+            TermView("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
             TermView(
                 "Bench",
-                f"{words.temperature(charge['bench_k'])}, {words.barometer(charge['ambient_pa'])}",
+                f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
             ),
-            TermView(
-                "Decision", f"{charge['decision']}, {100 * charge['probability']:.1f} % probable"
-            ),
+            TermView("Decision", f"{charge.decision}, {100 * charge.probability:.1f} % probable"),
             TermView(
                 "Hold test",
-                words.leak(hold["leak_pa_m3_s"], 2 * hold["u_leak_pa_m3_s"]),
-                f"{hold['decision']}; allowed {words.leak(hold['allowed_pa_m3_s'])}; U with k = 2",
+                words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s),
+                f"{hold.decision}; allowed {words.leak(hold.allowed_pa_m3_s)}; U with k = 2",
             ),
         ),
     )
@@ -298,52 +295,50 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
         "Steps",
         tuple(
             TermView(
-                s["title"],
-                evidence_in_words(evidence_in(s), words),
-                f"{s['name']}, {_when(s['utc'])}",
+                s.title,
+                evidence_in_words(s.evidence, words),
+                f"{s.name}, {_when(s.utc)}",
             )
-            for s in record["steps"]
+            for s in record.steps
         ),
     )
     instruments = TermGroup(
         "Instruments",
         tuple(
             TermView(
-                i["title"],
-                f"{i['serial_number']}, calibrated to {i['calibrated_until']}",
-                i["certificate"],
+                i.title,
+                f"{i.serial_number}, calibrated to {i.calibrated_until}",
+                i.certificate,
             )
-            for i in record["instruments"]
+            for i in record.instruments
         ),
     )
-    remarks = [
-        TermView("QA hold", worded(stated_in(reason))) for reason in record["qa_hold_reasons"]
-    ]
+    remarks = [TermView("QA hold", worded(reason)) for reason in record.qa_hold_reasons]
     remarks += [
         TermView(
-            f"Deviation, {worded(stated_in(d['subject']))}",
-            d["reason"],
-            f"{d['person']}, {_when(d['utc'])}",
+            f"Deviation, {worded(d.subject)}",
+            d.reason,
+            f"{d.person}, {_when(d.utc)}",
         )
-        for d in record["deviations"]
+        for d in record.deviations
     ]
     remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
     remarks += [
-        TermView(f"Back to {r['step']}", r["reason"], f"{r['person']}, {_when(r['utc'])}")
-        for r in record["rework"]
+        TermView(f"Back to {r.step}", r.reason, f"{r.person}, {_when(r.utc)}")
+        for r in record.rework
     ]
     remarks += [
-        TermView(f"Earlier result, {a['what']}", a["decision"], _when(a["utc"]))
-        for a in record["attempts"]
-        if a["decision"] != "pass"
+        TermView(f"Earlier result, {a.what}", a.decision, _when(a.utc))
+        for a in record.attempts
+        if a.decision != "pass"
     ]
     remarks += [
         TermView(
-            f"Alarm, {a['alarm']}",
-            words.gauge(a["peak_gauge_pa"]) if a["peak_gauge_pa"] else a["reason"],
-            f"{a['acknowledged_by']}: {a['reason']}",
+            f"Alarm, {a.alarm}",
+            words.gauge(a.peak_gauge_pa) if a.peak_gauge_pa else a.reason,
+            f"{a.acknowledged_by}: {a.reason}",
         )
-        for a in record["alarms"]
+        for a in record.alarms
     ]
     matched = tuple(TermView(*line) for line in set_lines(record, words))
     remarks += [
@@ -356,8 +351,8 @@ def _groups(record: Mapping[str, Any], words: QuantityFormatter) -> tuple[TermGr
 
 def _traces(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
     record = filed.record
-    pour_goal = pour_goal_kg(record["oil"])
-    charge_goal = record["charge"]["target_gauge_pa"]
+    pour_goal = pour_goal_kg(record.oil)
+    charge_goal = record.charge.target_gauge_pa
     views = []
     for name, title, dimension, goal in (
         ("pour", "Pour" if pour_goal else "Pour, last part", Dimension.MASS, pour_goal),

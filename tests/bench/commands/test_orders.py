@@ -174,7 +174,9 @@ def test_a_list_is_taken_whole_or_not_at_all(bench):
     with pytest.raises(NotAllowedError, match=r"line 4: no family is called 'ghost'"):
         bench.session.act("import_units", {"csv": head + good + "S-2,ghost,,A-7,\n"})
     assert get_order(bench.store, "A-7") is None
-    assert bench.session.act("import_units", {"csv": head + good}) == "Taken: 2 units in 2 orders."
+    assert (
+        bench.session.act("import_units", {"csv": head + good}) == "Imported: 2 units in 2 orders."
+    )
     assert get_order(bench.store, "A-7").due == "2026-03-31"
     bench.session.act("import_units", {"csv": head + "S-3,mr-46-front,right,a-7,\n"})
     assert [line.serial for line in get_order(bench.store, "A-7").lines] == ["S-1", "S-3"]
@@ -193,14 +195,14 @@ def test_a_set_of_four_that_matches_is_filed_with_its_set(bench):
     assert set(states(bench)) == {LineState.FILED}
     unit = get_order(bench.store, "A-1").lines[3].unit_id
     record = filed_record(bench.store, unit).record
-    assert [m["serial"] for m in record["set"]["members"]] == ["S-1", "S-2", "S-3", "S-4"]
-    oil = record["set"]["spreads"][0]
-    volumes = [m["figures"]["net oil"] for m in record["set"]["members"]]
-    assert oil["spread"] == pytest.approx(max(volumes) - min(volumes))
-    assert oil["decision"] == "pass"
-    assert "density of the oil lot" in oil["common"]
-    charge = record["set"]["spreads"][1]
-    assert charge["common"] == ["gauge calibration"]
+    assert [m.serial for m in record.set.members] == ["S-1", "S-2", "S-3", "S-4"]
+    oil = record.set.spreads[0]
+    volumes = [m.figures["net oil"] for m in record.set.members]
+    assert oil.spread == pytest.approx(max(volumes) - min(volumes))
+    assert oil.decision == "pass"
+    assert "density of the oil lot" in oil.common
+    charge = record.set.spreads[1]
+    assert charge.common == ("gauge calibration",)
     assert bench.store.verify().ok
 
 
@@ -232,8 +234,8 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     assert [d.step_id for d in bench.session.unit().deviations].count("file") == 1
     bench.session.act("file", {})
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    assert record["qa_hold"]
-    assert record["set"]["spreads"][0]["decision"] != "pass"
+    assert record.qa_hold
+    assert record.set.spreads[0].decision != "pass"
     assert states(bench) == [LineState.FILED, LineState.HELD]
 
 
@@ -291,11 +293,11 @@ def test_the_record_says_who_had_the_unit_when(bench):
     bench.session.act("take_over", {})
     bench.session.act("file", {})
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    names = [shift["name"] for shift in record["worked"]]
+    names = [shift.name for shift in record.worked]
     assert names == ["Mira Kofler", "Jonas Wieland"]
-    assert record["worked"][0]["until"] < record["worked"][1]["from"]
-    assert record["hand_overs"][0]["note"] == "only to be filed"
-    assert {s["name"] for s in record["steps"]} == {"Mira Kofler"}, "signatures stay their own"
+    assert record.worked[0].until < record.worked[1].since
+    assert record.hand_overs[0].note == "only to be filed"
+    assert {s.name for s in record.steps} == {"Mira Kofler"}, "signatures stay their own"
 
 
 def test_a_unit_set_aside_comes_back_to_its_step_and_proves_its_zero_anew(bench):
@@ -373,7 +375,7 @@ def test_a_charged_unit_says_so_and_needs_no_proof(bench):
     assert "there is gas in it" in said
     bench.session.act("file", {})
     record = filed_record(bench.store, unit).record
-    assert record["asides"][0]["reason"] == "waits for its label"
+    assert record.asides[0].reason == "waits for its label"
     with pytest.raises(NotAllowedError):
         bench.session.act("fetch", {"unit": unit})
 
@@ -443,4 +445,4 @@ def test_an_order_that_becomes_a_set_at_the_last_step_is_compared_before_it_is_f
         bench.session.act("file", {})
     bench.session.act("change_order", {**change, "matched": ""})
     bench.session.act("file", {})
-    assert not filed_record(bench.store, bench.session.rebuild.unit_id).record.get("set")
+    assert filed_record(bench.store, bench.session.rebuild.unit_id).record.set is None

@@ -26,6 +26,7 @@ class Keeper:
 
     def __init__(self) -> None:
         self.said, self.saved, self.refusal = [], [], None
+        self.fitted = Places()
 
     def begin(self):
         if self.refusal:
@@ -41,7 +42,7 @@ class Keeper:
         self.said.append(("take back", ""))
 
     def places(self, role, url):
-        return Places()
+        return self.fitted
 
     def new_id(self, role):
         return f"{role}-7"
@@ -125,6 +126,38 @@ def test_nothing_is_kept_before_the_last_step(steps, keeper, url):
     assert new.settings.url == url
     assert new.registered.calibrated_until == ""
     assert adding_view(steps) is None
+
+
+FITTED = (("scale-1", "Old scale"), ("scale-2", "Floor scale"))
+
+
+@pytest.mark.parametrize(
+    ("meant", "chosen"), [("", "-"), ("scale-2", "scale-2")], ids=["beside", "in a place"]
+)
+def test_where_one_is_fitted_already_it_is_asked_whose_place_it_takes(
+    steps, keeper, url, meant, chosen
+):
+    keeper.fitted = Places(FITTED, meant)
+    to_prove(steps, url)
+    act(steps, "check", nominal="200 g")
+    place, use = adding_view(steps).fields[:2]
+    assert [value for value, _ in place.choices] == ["scale-1", "scale-2", "-"]
+    assert (place.value, use.id) == (chosen, "use")
+    with pytest.raises(NotAllowedError, match="not said whose place"):
+        act(steps, "name", id="s", title="Scale", place="")
+    act(steps, "name", id="s", title="Scale", place=place.value, use="heavy units")
+    said = [text for text, _ in adding_view(steps).lines]
+    told = "It stands beside the other scale." if not meant else "Floor scale leaves the bench"
+    assert any(line.startswith(told) for line in said)
+    act(steps, "save")
+    (new,) = keeper.saved
+    assert (new.instead_of, new.settings.use) == (meant, "heavy units")
+
+
+def test_the_first_of_its_role_is_asked_nothing_more(steps, keeper, url):
+    to_save(steps, url)
+    act(steps, "save")
+    assert keeper.saved[0].instead_of == ""
 
 
 def test_leaving_closes_and_takes_back(steps, keeper, url):

@@ -1,3 +1,6 @@
+from dataclasses import replace
+from types import SimpleNamespace
+
 import pytest
 
 from benchstation.domain.disc_stack import SIDES, as_text, specified
@@ -5,6 +8,7 @@ from benchstation.domain.inputs.stack import field_id
 from benchstation.domain.recorded_inputs import built_in, stacks_in
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import sign_step
+from benchstation.domain.unit_record import RecordedStep
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import differences, evidence_in_words
 
@@ -49,7 +53,7 @@ def test_a_stack_that_is_missing_is_asked_for_deviation_or_not(rear, rear_at):
 
 def test_the_stacks_of_a_filed_record_are_found_again(rear, rear_at):
     (event,) = sign_step(rear_at("stack_built"), fields(rear, "as built"))
-    record = {"steps": [{"evidence": {"Findings": "none"}}, {"evidence": event.evidence}]}
+    none = RecordedStep("intake", "Intake", "ines", "Ines", "", ())
+    record = SimpleNamespace(steps=(none, replace(none, evidence=event.evidence)))
     assert built_in(record)["compression"] == specified(rear.stacks, "compression")
-    assert built_in({"steps": [{"evidence": {"stacks": {"as built": 3}}}]}) == {}
-    assert built_in({}) == {}
+    assert built_in(SimpleNamespace(steps=(none,))) == {}

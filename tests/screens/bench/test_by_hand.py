@@ -7,10 +7,10 @@ import pytest
 from benchstation.bench.commands.signing_in import confirmed_by
 from benchstation.bench.tare_loss import recover
 from benchstation.bench.targets import present_pour
-from benchstation.domain.inputs.stored import evidence_in
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_record import record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -252,7 +252,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert bench.session.rebuild.current.kind is StepKind.CONFIRM
     bench.work_to(None)
     record = bench.store.entries(kind="unit.filed")[0].event.record
-    (charged,) = [evidence_in(s) for s in record["steps"] if s["id"] == "charge"]
+    (charged,) = [s.evidence for s in record_in(record).steps if s.id == "charge"]
     assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
     assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"

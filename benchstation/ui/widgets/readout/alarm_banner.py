@@ -1,10 +1,11 @@
 """Alarm banners: they push the page down and cover nothing. The worst is drawn whole."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QWidget
 
 from benchstation.screens.model.bench import AlarmBannerView
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_wash
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
@@ -155,9 +156,7 @@ class Banners(QWidget):
     def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._hold_ms = hold_ms
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(12, 8, 12, 0)
-        self._box.setSpacing(6)
+        self._box = down(self, (12, 8, 12, 0), 6)
         self.banners: list[Banner] = []
         self._shown: tuple[AlarmBannerView, ...] = ()
         self.hide()

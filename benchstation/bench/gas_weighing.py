@@ -1,0 +1,60 @@
+"""The gas by its mass at the bench: the unit weighed before the charge and after the seal-off."""
+
+from benchstation.bench.gas_ticks import gas_out_pa
+from benchstation.bench.session import BenchSession
+from benchstation.domain.calibrations import calibration_of
+from benchstation.domain.events import UnitWeighed
+from benchstation.domain.gas_mass import force_is_measured, gain, sealed
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import StepKind
+
+USUAL_STEP_KG = 1e-4
+
+
+def wanted(session: BenchSession, rebuild: Rebuild) -> bool:
+    """Say whether the unit should be weighed now for the gas in it."""
+    step = rebuild.current
+    if step is None or force_is_measured(rebuild.specification):
+        return False
+    if sealed(rebuild):
+        return rebuild.unit_before is not None and rebuild.unit_after is None
+    empty = rebuild.charge is None and gas_out_pa(session) is not None
+    return step.kind is StepKind.CHARGE and rebuild.unit_before is None and empty
+
+
+def move_on(session: BenchSession) -> None:
+    """Put the unit's mass on record once it rests on the scale."""
+    weighing, rebuild = session.work.unit_weighing, session.rebuild
+    step = rebuild.current if rebuild is not None else None
+    if weighing is None or rebuild is None or step is None:
+        return
+    found = weighing.mass(session.clock.seconds())
+    if found is None:
+        return
+    scale, after = session.scale, sealed(rebuild)
+    session.work.end_unit_weighing()
+    session.journal(
+        [
+            UnitWeighed(
+                rebuild.unit_id,
+                step.id,
+                after,
+                scale.registered.instrument_id,
+                calibration_of(scale.registered),
+                scale.registered.u_calibration,
+                found.shown_kg,
+                found.steady.std_kg,
+                found.steady.count,
+                found.steady.resolution_kg or scale.resolution(USUAL_STEP_KG),
+                found.steady.raw,
+            )
+        ]
+    )
+    gained = gain(session.unit())
+    said = f"The unit is weighed: {session.words.mass(found.shown_kg)}."
+    if gained is not None:
+        said += (
+            f" It gained {session.words.mass(gained.gain_kg)}; the charge is "
+            f"{session.words.mass(gained.expected_kg)}: {gained.decision}."
+        )
+    session.say(said)

@@ -1,0 +1,126 @@
+"""The proof that the gas is in after the seal-off: the push force, or the gas by its mass.
+
+A gauge at the fill line says nothing of the unit once its screw is closed. The unit weighed before
+the charge and after the seal-off must have gained the nitrogen of the charge,
+``m = V (rho(p) - rho(p_ambient))``. Its volume is the same both times, and so is its buoyancy.
+What the scale cannot tell is left to the push force.
+"""
+
+from dataclasses import dataclass
+
+from benchstation.domain.events import ChargeCaptured, UnitWeighed
+from benchstation.domain.inputs.quantity import Measure, Measured
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.specification import Specification, Step
+from benchstation.metrology.conformity import Decision
+from benchstation.physics import nitrogen
+
+COVERAGE = 2.0
+MOST_SHARE = 1.0 / 3.0
+"""A scale whose uncertainty is more of the expected gain than this is too coarse to tell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What the unit gained against the gas of its charge, kg; ``tolerance_kg`` is the charge's."""
+
+    gain_kg: float
+    expected_kg: float
+    tolerance_kg: float
+    expanded_kg: float
+
+    @property
+    def adequate(self) -> bool:
+        """Say whether the scale can tell this gas from none."""
+        return self.expanded_kg <= MOST_SHARE * self.expected_kg
+
+    @property
+    def decision(self) -> Decision:
+        """Return pass where the gain agrees with the charge within both uncertainties."""
+        if not self.adequate:
+            return Decision.UNDECIDED
+        near = abs(self.gain_kg - self.expected_kg) <= self.tolerance_kg + self.expanded_kg
+        return Decision.PASS if near else Decision.FAIL
+
+
+def force_is_measured(specification: Specification) -> bool:
+    """Say whether the route measures the push force after the seal-off."""
+    return any(_measures_force(step) for step in _after_seal(specification))
+
+
+def _after_seal(specification: Specification) -> tuple[Step, ...]:
+    seal = specification.seal_off
+    return specification.steps[specification.steps.index(seal) + 1 :] if seal else ()
+
+
+def _measures_force(step: Step) -> bool:
+    return any(isinstance(a.input, Measure) and bool(a.input.reference) for a in step.asked)
+
+
+def sealed(rebuild: Rebuild) -> bool:
+    """Say whether the seal-off is signed; a route without one is sealed by its charge."""
+    seal = rebuild.specification.seal_off
+    return rebuild.charge is not None and (seal is None or seal.id in rebuild.signatures)
+
+
+def expected_kg(charge: ChargeCaptured, gauge_pa: float) -> float:
+    """Return the nitrogen that a settled pressure stands for, above the air that was in there."""
+    full = nitrogen.density_kg_m3(gauge_pa + charge.ambient_pa, charge.bench_k)
+    return charge.gas_volume_m3 * (full - nitrogen.density_kg_m3(charge.ambient_pa, charge.bench_k))
+
+
+def gain_of(charge: ChargeCaptured, before: UnitWeighed, after: UnitWeighed) -> Gain:
+    """Return what the unit gained, with the uncertainty of two differences of two displays each.
+
+    Nothing of the calibration is taken to cancel between the two, as for oil by difference.
+    """
+    variance = before.u_calibration_kg**2 + after.u_calibration_kg**2
+    for one in (before, after):
+        variance += 2 * (one.resolution_kg**2 / 12 + max(one.std_kg, one.resolution_kg / 2) ** 2)
+    expected = expected_kg(charge, charge.settled_gauge_pa)
+    least = expected_kg(charge, charge.settled_gauge_pa - charge.tolerance_pa)
+    return Gain(
+        after.shown_kg - before.shown_kg, expected, expected - least, COVERAGE * variance**0.5
+    )
+
+
+def gain(rebuild: Rebuild) -> Gain | None:
+    """Return the unit's gain; ``None`` before both weighings on one scale."""
+    before, after, charge = rebuild.unit_before, rebuild.unit_after, rebuild.charge
+    if before is None or after is None or charge is None:
+        return None
+    if before.instrument_id != after.instrument_id:
+        return None
+    return gain_of(charge, before, after)
+
+
+def missing_proof(rebuild: Rebuild) -> str:
+    """Say what is missing to prove that the gas is in; empty: it is proven."""
+    after = _after_seal(rebuild.specification)
+    for step in after:
+        signed = rebuild.signatures.get(step.id)
+        if signed and any(isinstance(r, Measured) and r.expected for r in signed.evidence):
+            return ""
+    found = gain(rebuild)
+    if found is None:
+        return "nothing proves that the gas is in: the unit was not weighed before and after"
+    if not found.adequate:
+        return "the scale is too coarse to tell the gas: measure the push force"
+    if found.decision is Decision.PASS:
+        return ""
+    return (
+        f"the unit gained {found.gain_kg * 1e3:.2f} g, and its charge is "
+        f"{found.expected_kg * 1e3:.2f} g of gas"
+    )
+
+
+def require_proof(rebuild: Rebuild, step: Step) -> None:
+    """Raise while nothing proves that the gas is in, unless a deviation accepts it."""
+    missing = missing_proof(rebuild)
+    if missing and not rebuild.deviated(step.id):
+        raise NotAllowedError(
+            f"{missing}.",
+            where=rebuild.opened.serial,
+            advice="Weigh the unit, or have a lead or QA accept it as a deviation.",
+        )
