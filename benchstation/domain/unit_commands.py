@@ -135,10 +135,18 @@ def _sign_if_passed(
 ) -> list[Event]:
     if judged.decision != PASS and not rebuild.deviated(step.id):
         return []
+    if not _can_be_charged(rebuild, step, judged):
+        return []
     if step.kind is StepKind.BLEED and captured and not _is_bled(rebuild, step, captured[-1]):
         # A spill or a top-up alone does not say that the unit was bled.
         return []
     return [_oil_signature(rebuild, step, judged, *captured)]
+
+
+def _can_be_charged(rebuild: Rebuild, step: Step, judged: OilJudged) -> bool:
+    """Return True when the oil that closes a unit leaves room for gas: else it has no target."""
+    room = rebuild.specification.geometry.model().free_volume_m3
+    return step.kind is not StepKind.BLEED or 0.0 < judged.net_volume_ref_m3 < room
 
 
 def _is_bled(rebuild: Rebuild, step: Step, captured: MassCaptured) -> bool:
@@ -223,6 +231,12 @@ def sign_deviation(
         )
     events: list[Event] = [DeviationSigned(rebuild.unit_id, step.id, subject, reason.strip())]
     judged = (rebuild.oil or {}).get(step.id)
+    if judged is not None and not _can_be_charged(rebuild, step, judged):
+        raise NotAllowedError(
+            "with this net oil the unit cannot be charged: it is none, or leaves no room for gas.",
+            where=step.title,
+            advice="Go back to the oil weigh-in and weigh it again.",
+        )
     if step.kind in (StepKind.WEIGH, StepKind.BLEED) and judged is not None:
         events.append(_oil_signature(rebuild, step, judged))
     if step.kind is StepKind.CHARGE and rebuild.charge is not None and rebuild.hold is not None:
