@@ -26,7 +26,7 @@ def sample_of(hint):
     if origin is dict and inside == (str, str):
         return {"b": "é", "a": "x"}
     if origin is Mapping:
-        return {"lot": "L-1", "seconds": 1.5}
+        return {"lot": sample_of(inside[1])}
     if origin is dict:
         return {"b": [1, 2.5, None, {"é": True}], "a": 1e20, "c": -0.5, "d": "x"}
     return PLAIN[hint]

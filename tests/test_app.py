@@ -67,6 +67,50 @@ def test_a_bench_that_is_set_up_reads_its_devices(folder, devices, monkeypatch):
         assert store.verify().ok
 
 
+SECOND = """
+[[instruments.{role}]]
+id = "{role}-2"
+title = "Second {role}"
+profile = "{profile}"
+url = "{url}"
+"""
+
+
+def test_a_bench_with_two_of_each_reads_all_and_keeps_the_bytes_of_each(
+    folder,  # noqa: F811
+    devices,
+    monkeypatch,
+):
+    model = BenchModel(5)
+    more = [
+        ("scale", "scale-status-first", serve(VirtualScale(model), time.perf_counter)),
+        ("gauge", "gauge-value-unit", serve(VirtualTransducer(model), time.perf_counter)),
+    ]
+    text = (folder / "bench.toml").read_text("utf-8")
+    for port, url in zip(("/dev/ttyUSB0", "/dev/ttyUSB1"), devices, strict=True):
+        text = text.replace(f'"{port}"', f'"{url}"')
+    for role, profile, served in more:
+        text = text.replace(f"[instruments.{role}]", f"[[instruments.{role}]]")
+        text += SECOND.format(role=role, profile=profile, url=served.url)
+    path = 'path_gauges = ["gauge-2", "gauge-1"]\n'
+    (folder / "bench.toml").write_text(text.replace("[bench]\n", f"[bench]\n{path}"), "utf-8")
+    assert main(["set-up", str(folder / "bench.toml")]) == 0
+    seen: list = []
+    monkeypatch.setattr(
+        app, "run_window", window(seen, sign_in={"person": "second", "pin": "864209"})
+    )
+    try:
+        assert app.run_bench(load_settings()) == 0
+    finally:
+        for _, _, served in more:
+            served.close()
+    (view,) = seen
+    shown = {reading.id: reading.beside for reading in view.strip}
+    assert shown == {"scale-1": False, "scale-2": True, "gauge-1": True, "gauge-2": False}
+    raw = {path.name[: len("scale-1")] for path in (folder / "home" / "data" / "raw").iterdir()}
+    assert raw == set(shown)
+
+
 def test_lamp_and_feed_of_the_settings_run_with_the_bench(folder, devices, monkeypatch):  # noqa: F811
     assert main(["set-up", str(folder / "bench.toml")]) == 0
     lamp = Listener()

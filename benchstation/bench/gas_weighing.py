@@ -32,7 +32,7 @@ def move_on(session: BenchSession) -> None:
     if found is None:
         return
     scale, after = session.scale, sealed(rebuild)
-    session.work.unit_weighing = None
+    session.work.end_unit_weighing()
     session.journal(
         [
             UnitWeighed(

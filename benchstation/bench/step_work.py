@@ -103,6 +103,14 @@ class StepWork:
         self.weighing = weighing
         self.close_form()
 
+    def weigh_unit(self, weighing: UnitWeighing) -> None:
+        """Begin to weigh the whole unit."""
+        self.unit_weighing = weighing
+
+    def end_unit_weighing(self) -> None:
+        """Take note that the whole unit is weighed, or is not weighed any more."""
+        self.unit_weighing = None
+
     def want_charge(self) -> None:
         """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
@@ -126,7 +134,7 @@ class StepWork:
             self.weighing.cancel_capture()
         if self.charging is not None:
             self.charging.interrupt()
-        self.unit_weighing = None
+        self.end_unit_weighing()
         self.end_charge()
         self.end_hold()
 

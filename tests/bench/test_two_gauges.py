@@ -9,8 +9,10 @@ from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, Charg
 from benchstation.domain.guard import AlarmKind
 from benchstation.quantities.formatter import METRIC
 from benchstation.screens.bench.instrument_bar import banners, strip
+from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
 from sample_devices.transducer import VirtualTransducer
+from tests.oil_hands import act
 from tests.stepped_bench import START, Another, make_bench
 
 FIRST = demo.instruments(START.date())["gauge"]
@@ -119,3 +121,16 @@ def test_a_gauge_that_takes_a_place_goes_on_with_what_its_guard_knew(bench):
     assert watch.gauges == ("gauge-1", "gauge-3")
     assert (AlarmKind.HIGH_LIMIT, "gauge-3") in open_alarms(bench)
     assert len(old.taps) == taps - 1
+
+
+def test_a_step_that_measures_by_gauge_names_the_one_it_measures_with(bench):
+    for _ in bench.technician(family="mr-46-rear").work():
+        if bench.session.rebuild.current.id == "found":
+            break
+        bench.run(0.1)
+    bench.run(2.5)
+    lines = [text for text, _ in bench_view(bench.session, METRIC).task.lines]
+    assert "on Charge gauge, 40 bar" in lines
+    act(bench, "sign")
+    (measured,) = bench.session.unit().signatures["found"].evidence
+    assert measured.instruments == ("gauge-1",)

@@ -34,5 +34,5 @@ class WeighUnit(Command):
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)
         gap = session.scale.instrument.stale_after_s
-        session.work.unit_weighing = UnitWeighing(rebuild.specification.steadiness, gap)
+        session.work.weigh_unit(UnitWeighing(rebuild.specification.steadiness, gap))
         return Message("Empty the scale; then put the whole unit on, with all that stays on it.")

@@ -120,6 +120,8 @@ def _reading(place: Place, asked: Measure, limits: Limits | None, lines: Lines) 
     tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
     unit = f"{number.unit} gauge" if asked.of is Dimension.PRESSURE else number.unit
     told: list[tuple[str, Tone]] = [(state, Tone.GOOD if steady else Tone.MANDATORY)]
+    if len(session.instruments.of(steadying.fitted.role)) > 1:
+        told.append((f"on {steadying.fitted.registered.title}", Tone.PLAIN))
     if refused:
         told.insert(0, (refused, Tone.DANGER))
     return InputForm(

@@ -3,7 +3,7 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import AT, Tone
@@ -12,6 +12,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.demo_panel import DemoPanel
+from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.readout.actions import REASON, Actions
@@ -41,24 +42,16 @@ class BenchPage(Page):
         self._step = self._serial = self._who = self._unit = ""
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, TOP_PX, 12, 0)
-        row.setSpacing(10)
-        self.left = QWidget()
-        self.left.setObjectName("clear")
-        left = QVBoxLayout(self.left)
-        left.setContentsMargins(0, 0, 0, 0)
-        left.setSpacing(10)
+        row = across(self, (12, TOP_PX, 12, 0), 10)
+        self.left = clear()
+        left = down(self.left, spacing=10)
         self.route = Route()
         self.side = Actions(columns=2, quiet=True, asks=False)
         left.addWidget(self.route, 1)
         left.addWidget(self.side, 0, Qt.AlignmentFlag.AlignBottom)
         self.task = Task()
-        self.right = QWidget()
-        self.right.setObjectName("clear")
-        right = QVBoxLayout(self.right)
-        right.setContentsMargins(0, 0, 0, 0)
-        right.setSpacing(10)
+        self.right = clear()
+        right = down(self.right, spacing=10)
         self.why = Why()
         right.addWidget(self.why, 1)
         self.demo: DemoPanel | None = None
@@ -80,7 +73,7 @@ class BenchPage(Page):
         self.task.form.asked.connect(self._on_asked)
         self.side.wants_reason.connect(self.task.action_bar.ask)
         for part in (self.task, self.side):
-            part.refused.connect(self._on_refused)
+            part.refused.connect(self.refuse)
 
     def show_view(self, view: BenchView) -> None:
         """Show a moment."""
@@ -216,7 +209,3 @@ class BenchPage(Page):
         self.told.emit(Message(sentence, Tone.GOOD))
         self._bridge.refresh()
         self.task.form.go_on()
-
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))

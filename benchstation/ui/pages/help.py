@@ -6,11 +6,12 @@ from importlib.resources import files
 
 from PySide6.QtCore import Qt, QUrl, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QTextBrowser, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QTextBrowser, QWidget
 
 from benchstation.screens.model.elements import ActionView
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.labels import set_role
+from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.picture import Picture
@@ -85,14 +86,10 @@ class HelpPage(Page):
         super().__init__(parent)
         self.topic = ""
         self._picture = picture
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
-        row.setSpacing(10)
+        row = across(self, (12, 10, 12, 0), 10)
         self.topics = Actions(columns=1, quiet=True)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        left = QVBoxLayout(inner)
-        left.setContentsMargins(0, 0, 0, 0)
+        inner = clear()
+        left = down(inner)
         left.addWidget(self.topics)
         left.addStretch(1)
         self.text = HelpText()

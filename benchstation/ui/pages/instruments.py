@@ -20,7 +20,9 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.poll import Poll
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
@@ -52,17 +54,14 @@ class Instrument(QFrame):
         super().__init__(parent)
         set_role(self, "panel")
         self.shown: InstrumentView | None = None
-        box = QVBoxLayout(self)
-        box.setContentsMargins(18, 14, 12, 12)
-        box.setSpacing(8)
+        box = down(self, (18, 14, 12, 12), 8)
         self.title = label("", "title", wrap=True)
         self.reading = Reading()
         self.link = MarkedLine()
         box.addWidget(self.title)
         box.addWidget(self.reading)
         box.addWidget(self.link)
-        inner = QWidget()
-        inner.setObjectName("clear")
+        inner = clear()
         self._box, self._column = box, QVBoxLayout(inner)
         column = self._column
         column.setContentsMargins(0, 0, 10, 0)
@@ -72,11 +71,7 @@ class Instrument(QFrame):
         for part in (self.terms, self.raw_title, self.raw):
             column.addWidget(part)
         column.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner)
         box.addWidget(self.scroller, 1)
         self.form = Form()
         self.form.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
@@ -148,24 +143,18 @@ class InstrumentsPage(Page):
     ) -> None:
         super().__init__(parent)
         self._bridge, self._adding = bridge, adding
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 0)
-        box.setSpacing(10)
-        self.fitted = QWidget()
-        self.fitted.setObjectName("clear")
-        self._row = QHBoxLayout(self.fitted)
-        self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(10)
-        scroller = QScrollArea()
-        scroller.setWidgetResizable(True)
-        scroller.setFrameShape(QFrame.Shape.NoFrame)
-        scroller.setWidget(self.fitted)
-        scroller.setAccessibleName("the instruments")
-        self._scroller = scroller
-        box.addWidget(scroller, 1)
+        box = down(self, (12, 10, 12, 0), 10)
+        self.fitted = clear()
+        self._row = across(self.fitted, spacing=10)
+        self._scroller = QScrollArea()
+        self._scroller.setWidgetResizable(True)
+        self._scroller.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroller.setAccessibleName("the instruments")
+        self._scroller.setWidget(self.fitted)
+        box.addWidget(self._scroller, 1)
         self.more = Actions(quiet=True)
         self.more.chosen.connect(self._on_more)
-        self.more.refused.connect(self._on_refused)
+        self.more.refused.connect(self.refuse)
         box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         self.steps: AddingSteps | None = None
         if adding is not None:
@@ -188,7 +177,7 @@ class InstrumentsPage(Page):
         while len(self.instruments) < len(views):
             panel = Instrument(self)
             panel.chosen.connect(self._on_chosen)
-            panel.refused.connect(self._on_refused)
+            panel.refused.connect(self.refuse)
             panel.wanted.connect(self.wanted)
             self.instruments.append(panel)
             self._row.addWidget(panel, 1)
@@ -252,7 +241,3 @@ class InstrumentsPage(Page):
     def _on_done(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))
         self.poll.once()
-
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))

@@ -4,64 +4,47 @@ from collections.abc import Sequence
 from concurrent.futures import Future
 from functools import partial
 
-from PySide6.QtCore import QModelIndex, Qt, Slot
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import TaskView, Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.ui.pages.page import Page
+from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.lists.row_list import RowList
-from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.readout.actions import REASON
 from benchstation.ui.widgets.readout.terms import Terms
 
 LEAVE = "leave"
 
 
-class ListingPage(Page):
+class ListingPage(ListPage):
     """Rows, and what the one that is chosen is and allows. A subclass says where they come from."""
 
-    name = ""
-    """What the list holds, for a screen reader."""
-
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._bridge = bridge
+        super().__init__(bridge, parent)
         self.opened: ListDetail | None = None
         self.form_open: TaskView | None = None
         self._asked = 0
         self._busy = False
         self._who = ""
-        self.list = RowList(self.name)
         self.title = label("", "title", wrap=True)
         self.terms = Terms()
         self.words = label("", "large", wrap=True)
         self.form = Form()
-        self.action_bar = Actions()
         self._lay_out()
-        self.list.selectionModel().currentChanged.connect(self._on_current)
-        self.action_bar.chosen.connect(self._on_chosen)
-        self.action_bar.refused.connect(self._on_refused)
         self.form.submitted.connect(self.action_bar.press_primary)
         bridge.seen.connect(self._on_seen)
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
-        row.setSpacing(10)
-        row.addWidget(self.list, 5)
-        right = QVBoxLayout()
-        right.setSpacing(10)
+        _, _, right = self.lay_out_columns((), 5, 7)
         panel = frame("panel")
-        box = QVBoxLayout(panel)
-        box.setContentsMargins(20, 14, 12, 12)
-        box.setSpacing(10)
+        box = down(panel, (20, 14, 12, 12), 10)
         box.addWidget(self.title)
         box.addWidget(self.words)
         self.inside = QStackedWidget()
@@ -71,7 +54,6 @@ class ListingPage(Page):
         box.addWidget(self.inside, 1)
         right.addWidget(panel, 1)
         right.addWidget(self.action_bar)
-        row.addLayout(right, 7)
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain list, figures and actions."""
@@ -98,13 +80,6 @@ class ListingPage(Page):
 
     # --- following -----------------------------------------------------------------------------
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """Look for what has changed since."""
-        super().showEvent(event)
-        if self.focusWidget() is None:
-            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.look()
-
     @Slot(object)
     def _on_seen(self, view: BenchView) -> None:
         """Look anew when somebody else is there."""
@@ -117,7 +92,6 @@ class ListingPage(Page):
         self.close_form()
         self.look()
 
-    @Slot()
     def look(self) -> None:
         """Fetch the rows; what is open is read anew."""
         self._bridge.follow(self.fetch_rows, self._on_found, self.told.emit)
@@ -125,7 +99,7 @@ class ListingPage(Page):
     def _on_found(self, rows: Sequence[ListRow]) -> None:
         key = self._to_choose(rows)
         self.list.selectionModel().blockSignals(True)
-        self.list.rows.replace(list(rows))
+        self.show_rows(rows)
         self.list.choose(lambda row: row.key == key)
         self.list.selectionModel().blockSignals(False)
         self._ask()
@@ -139,11 +113,10 @@ class ListingPage(Page):
             return new[0]
         return self.list.current.key if self.list.current is not None else ""
 
-    @Slot(QModelIndex, QModelIndex)
-    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
-        if current.isValid():
-            self.close_form()
-            self._ask()
+    def open_current(self) -> None:
+        """Leave a form, and open the row that was chosen."""
+        self.close_form()
+        self._ask()
 
     def _ask(self) -> None:
         if self.list.current is None:
@@ -170,10 +143,6 @@ class ListingPage(Page):
         self.action_bar.show_actions(detail.actions)
 
     # --- doing ---------------------------------------------------------------------------------
-
-    def press_key(self, key: str) -> bool:
-        """Do the action on this key."""
-        return self.action_bar.press_key(key)
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:
@@ -230,16 +199,10 @@ class ListingPage(Page):
             self.form.clear_secrets()
             self.form.focus_first()
 
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))
-
 
 def _scrolled(part: QWidget, name: str) -> Scroller:
-    inner = QWidget()
-    inner.setObjectName("clear")
-    column = QVBoxLayout(inner)
-    column.setContentsMargins(0, 0, 10, 0)
+    inner = clear()
+    column = down(inner, (0, 0, 10, 0))
     column.addWidget(part)
     column.addStretch(1)
     return Scroller(inner, name)

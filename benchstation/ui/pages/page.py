@@ -1,8 +1,10 @@
 """What every page of the window has: a word for the status bar, and keys."""
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from benchstation.screens.model.elements import Tone
+from benchstation.ui.shell.bridge import Message
 from benchstation.ui.widgets.drawings.picture import Callout
 
 
@@ -15,6 +17,11 @@ class Page(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
+
+    @Slot(str)
+    def refuse(self, why: str) -> None:
+        """Tell why something is not possible now."""
+        self.told.emit(Message(why, Tone.CAUTION))
 
     def press_key(self, key: str) -> bool:
         """Do what is on this key; says whether there is something."""

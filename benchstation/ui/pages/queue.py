@@ -4,21 +4,21 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
-from benchstation.ui.pages.page import Page
+from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.layouts import clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.lists.set_table import SetTable
-from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.readout.actions import REASON
 
 START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "start",
@@ -54,71 +54,44 @@ LIST_WORDS = (
 )
 
 
-class QueuePage(Page):
+class QueuePage(ListPage):
     """Units at the left; at the right the order that is chosen, or a form."""
 
     to_bench = Signal()
     """A unit was started or fetched, or is there already: go and see it."""
 
+    name = "units in the queue"
+    none_yet = NOTHING
+
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._bridge = bridge
+        super().__init__(bridge, parent)
         self.view: QueueView | None = None
         self.doing = ""
         """Which form is open: empty, or the action that opened it."""
         self.units = 1
         self.read: UnitsRead | None = None
-        self.list = RowList("units in the queue")
-        self.nothing = label(NOTHING, "quiet", wrap=True)
-        self.nothing.setContentsMargins(16, 16, 16, 16)
         self.said = label("", "quiet", wrap=True)
         self.title = label("", "title", wrap=True)
         self.words = label("", "quiet", wrap=True)
         self.form = Form()
         self.sets: list[SetTable] = []
-        self.action_bar = Actions()
         self._lay_out()
-        self.list.selectionModel().currentChanged.connect(self._on_current)
-        self.action_bar.chosen.connect(self._on_chosen)
-        self.action_bar.refused.connect(self._on_refused)
         self.form.submitted.connect(self.action_bar.press_primary)
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
-        row.setSpacing(10)
-        left, right = QVBoxLayout(), QVBoxLayout()
-        self.none = frame("panel")
-        around = QVBoxLayout(self.none)
-        around.addWidget(self.nothing)
-        around.addStretch(1)
-        left.addWidget(self.said)
-        left.addWidget(self.none, 1)
-        left.addWidget(self.list, 1)
+        self._row, _, right = self.lay_out_columns((self.said,), 5, 7)
         panel = frame("panel")
-        box = QVBoxLayout(panel)
-        box.setContentsMargins(18, 14, 10, 10)
+        box = down(panel, (18, 14, 10, 10))
         box.addWidget(self.title)
         box.addWidget(self.words)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        self._column = QVBoxLayout(inner)
-        self._column.setContentsMargins(0, 6, 10, 0)
-        self._column.setSpacing(16)
+        inner = clear()
+        self._column = down(inner, (0, 6, 10, 0), 16)
         self._column.addWidget(self.form)
         self._column.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setAccessibleName("the order")
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, "the order", focus=Qt.FocusPolicy.NoFocus)
         box.addWidget(self.scroller, 1)
         right.addWidget(panel, 1)
         right.addWidget(self.action_bar)
-        row.addLayout(left)
-        row.addLayout(right)
-        self._row = row
         self.rescale()
 
     def rescale(self) -> None:
@@ -140,17 +113,6 @@ class QueuePage(Page):
             (self.action_bar, "what may be done, each on its key"),
         )
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """Look what waits now."""
-        super().showEvent(event)
-        if not self.doing:
-            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.look()
-
-    def press_key(self, key: str) -> bool:
-        """Do the action on this key."""
-        return self.action_bar.press_key(key)
-
     def unkept(self) -> str:
         """Return what is typed for an order that is not placed yet."""
         touched = [row.value() for row in self.form.rows if row.touched and row.value()]
@@ -166,9 +128,7 @@ class QueuePage(Page):
         chosen, self.view = self.chosen, view
         self.said.setText(view.said)
         self.said.setVisible(bool(view.said))
-        self.list.rows.replace(list(view.rows))
-        self.list.setVisible(bool(view.rows))
-        self.none.setVisible(not view.rows)
+        self.show_rows(view.rows)
         if view.rows:
             self.list.choose(
                 lambda row: chosen is not None and row.line.key == chosen.line.key,
@@ -182,10 +142,9 @@ class QueuePage(Page):
         row: QueueRow | None = self.list.current
         return row
 
-    @Slot(QModelIndex, QModelIndex)
-    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
-        if current.isValid():
-            self._show()
+    def open_current(self) -> None:
+        """Show the order of the unit that was chosen."""
+        self._show()
 
     def _show(self) -> None:
         """Show the open form, or the order of the unit that is chosen."""
@@ -339,10 +298,6 @@ class QueuePage(Page):
         self.doing, self.read, self.units = "", None, 1
         self._show()
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
-
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))
 
 
 def _first_action(state: str, *, waits: bool) -> ActionView:

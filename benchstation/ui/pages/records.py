@@ -5,21 +5,20 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, QTimer, Slot
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QStandardPaths, Qt, QTimer, Slot
+from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
-from benchstation.ui.pages.page import Page
+from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
-from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.labels import label
+from benchstation.ui.shell.layouts import across, clear
 from benchstation.ui.shell.poll import Poll
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.lists.record_detail import Detail
-from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.actions import Actions
 
 SEARCH_AFTER_MS = 250
@@ -35,12 +34,14 @@ START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the chec
 LOOK_MS = 200
 
 
-class RecordsPage(Page):
+class RecordsPage(ListPage):
     """Found units at the left, the one that is open at the right."""
 
+    name = "records found"
+    none_yet = NONE_YET
+
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._bridge = bridge
+        super().__init__(bridge, parent)
         self._asked = 0
         self._more = False
         self._open_first = False
@@ -51,11 +52,6 @@ class RecordsPage(Page):
         self.search.setClearButtonEnabled(False)
         self.about = label("", "strong", wrap=True)
         self.about.hide()
-        self.list = RowList("records found")
-        self.nothing = label(NONE_YET, "quiet", wrap=True)
-        self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.nothing.setContentsMargins(16, 16, 16, 16)
-        self.action_bar = Actions()
         self.detail = Detail()
         self.folder = TextField()
         self.folder.setAccessibleName("folder to write into")
@@ -71,37 +67,21 @@ class RecordsPage(Page):
         self._timer.timeout.connect(self.search_now)
         self.search.textEdited.connect(self._timer.start)
         self.search.finished.connect(self._on_enter)
-        self.list.selectionModel().currentChanged.connect(self._on_current)
-        for actions in (self.action_bar, self.out):
-            actions.chosen.connect(self._on_chosen)
-            actions.refused.connect(self._on_refused)
+        self.out.chosen.connect(self._on_chosen)
+        self.out.refused.connect(self.refuse)
         self.qa.chosen.connect(self._on_disposed)
-        self.qa.refused.connect(self._on_refused)
+        self.qa.refused.connect(self.refuse)
         self._show_actions()
         self._poll = Poll(
             self, bridge.port.journal_check, self._show_check, self.told.emit, LOOK_MS
         )
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 10, 12, 0)
-        row.setSpacing(10)
-        left, right = QVBoxLayout(), QVBoxLayout()
-        for column in (left, right):
-            column.setSpacing(8)
-        left.addWidget(self.search)
-        left.addWidget(self.about)
-        self.none = frame("panel")
-        QVBoxLayout(self.none).addWidget(self.nothing)
-        left.addWidget(self.none, 1)
-        left.addWidget(self.list, 1)
+        _, left, right = self.lay_out_columns((self.search, self.about), 5, 6)
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
-        self.into = QWidget()
-        self.into.setObjectName("clear")
-        into = QHBoxLayout(self.into)
-        into.setContentsMargins(0, 0, 0, 0)
-        into.setSpacing(10)
+        self.into = clear()
+        into = across(self.into, spacing=10)
         into.addWidget(label("Write into folder", "quiet"))
         into.addWidget(self.folder, 1)
         self.into.hide()
@@ -109,13 +89,9 @@ class RecordsPage(Page):
         right.addWidget(self.check)
         right.addWidget(self.qa)
         right.addWidget(self.out)
-        row.addLayout(left, 5)
-        row.addLayout(right, 6)
-        self.list.hide()
 
-    def showEvent(self, event: QShowEvent) -> None:
+    def look(self) -> None:
         """Look for what has been filed since."""
-        super().showEvent(event)
         self.search_now()
 
     def reword(self) -> None:
@@ -198,10 +174,6 @@ class RecordsPage(Page):
         self._open(unit)
         self.search_now()
 
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))
-
     # --- finding -------------------------------------------------------------------------------
 
     def search_for(self, words: str) -> None:
@@ -252,9 +224,7 @@ class RecordsPage(Page):
 
     def _show_first(self, rows: list[RecordRow]) -> None:
         shown = self.detail.shown.row.unit_id if self.detail.shown is not None else ""
-        self.list.rows.replace(rows)
-        self.list.setVisible(bool(rows))
-        self.none.setVisible(not rows)
+        self.show_rows(rows)
         self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
@@ -280,11 +250,9 @@ class RecordsPage(Page):
 
     # --- opening and writing -------------------------------------------------------------------
 
-    @Slot(QModelIndex, QModelIndex)
-    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
-        if not current.isValid():
-            return
-        unit = self.list.rows.rows[current.row()].unit_id
+    def open_current(self) -> None:
+        """Open the record of the unit that was chosen, if it is not open yet."""
+        unit = self.list.current.unit_id
         if self.detail.shown is None or self.detail.shown.row.unit_id != unit:
             self._open(unit)
 

@@ -19,6 +19,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.latest import Latest, Question
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.forms.specification_actions import (
@@ -91,7 +92,7 @@ class SpecificationsPage(Page):
         self.figures.moved.connect(self._ask)
         self.editor.paused.connect(self._ask)
         self.action_bar.chosen.connect(self._on_chosen)
-        self.action_bar.refused.connect(self._on_refused)
+        self.action_bar.refused.connect(self.refuse)
         self._do: dict[str, Callable[[], None]] = {
             READ: self._read,
             WRITE: self._write,
@@ -106,9 +107,7 @@ class SpecificationsPage(Page):
         self._show_actions()
 
     def _lay_out(self) -> None:
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 0)
-        box.setSpacing(8)
+        box = down(self, (12, 10, 12, 0), 8)
         self.none = frame("panel")
         QVBoxLayout(self.none).addWidget(self.nothing)
         self.left = QStackedWidget()
@@ -264,10 +263,6 @@ class SpecificationsPage(Page):
             self.told.emit(message_of(error))
             if action in (READ, WRITE):
                 self.place.setFocus(Qt.FocusReason.OtherFocusReason)
-
-    @Slot(str)
-    def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))
 
     def _read(self) -> None:
         place = self.place.text().strip()

@@ -9,6 +9,7 @@ from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
@@ -77,9 +78,7 @@ class DemoPanel(QFrame):
         set_role(self, "panel")
         self._hand, self._port = hand, port
         self._down: set[str] = set()
-        box = QHBoxLayout(self)
-        box.setContentsMargins(10, 4, 10, 8)
-        box.setSpacing(10)
+        box = across(self, (10, 4, 10, 8), 10)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
         self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))

@@ -2,13 +2,14 @@
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeyEvent
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Answers
 from benchstation.ui.shell.keys import key_name
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.status_bar import StatusBar
 from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
@@ -37,12 +38,9 @@ class FirstStartWindow(QWidget):
         self.pages.addWidget(self.steps)
         self.status_bar = StatusBar((), (HELP, THEME))
         self.status_bar.show_all_over(self.pages)
-        inside = QVBoxLayout()
-        inside.setContentsMargins(12, 12, 12, 0)
+        inside = down(margins=(12, 12, 12, 0))
         inside.addWidget(self.pages)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
+        box = down(self, spacing=0)
         box.addLayout(inside, 1)
         box.addWidget(self.status_bar)
         self.setStyleSheet(style_sheet(self.theme))

@@ -1,11 +1,12 @@
 """A message too long for the status bar, in full over the page, only on request."""
 
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import QFrame, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import ActionView
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.labels import label, set_wash
+from benchstation.ui.shell.layouts import across, clear
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.mark import Mark
@@ -21,18 +22,14 @@ class FullMessage(QFrame):
         self._pages = pages
         self.mark = Mark(32)
         self.words = label("", "large", wrap=True)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QHBoxLayout(inner)
-        column.setContentsMargins(0, 0, 8, 0)
+        inner = clear()
+        column = across(inner, (0, 0, 8, 0))
         column.addWidget(self.words)
         self.scroller = Scroller(inner, "the whole message")
         self.close_it = ActionButton(quiet=True)
         self.close_it.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
         self.close_it.show_action(ActionView("close", "Close", "Esc"))
-        row = QHBoxLayout(self)
-        row.setContentsMargins(14, 10, 12, 10)
-        row.setSpacing(14)
+        row = across(self, (14, 10, 12, 10), 14)
         row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.scroller, 1)
         row.addWidget(self.close_it, 0, Qt.AlignmentFlag.AlignBottom)

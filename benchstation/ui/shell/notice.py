@@ -1,10 +1,11 @@
 """Words that stand above what they are about, with mark and wash; nothing when there are none."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import label, set_wash
+from benchstation.ui.shell.layouts import across
 from benchstation.ui.widgets.readout.mark import Mark
 
 
@@ -15,9 +16,7 @@ class Notice(QFrame):
         super().__init__(parent)
         self.mark = Mark(22)
         self.words = label("", "", wrap=True)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(10, 6, 10, 6)
-        row.setSpacing(10)
+        row = across(self, (10, 6, 10, 6), 10)
         row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.words, 1)
         self.hide()

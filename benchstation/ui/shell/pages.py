@@ -5,6 +5,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
 from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.layouts import clear
 
 
 class Pages(QScrollArea):
@@ -18,8 +19,7 @@ class Pages(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setObjectName("pages")
         # Without a layout: one would ask for the height that the page would like to have.
-        self._inner = QWidget()
-        self._inner.setObjectName("clear")
+        self._inner = clear()
         self.stack = QStackedWidget(self._inner)
         self.stack.setObjectName("clear")
         self.setWidget(self._inner)

@@ -6,14 +6,21 @@ from PySide6.QtWidgets import QScrollArea, QWidget
 
 
 class Scroller(QScrollArea):
-    """A scroller with a name, which Tab reaches."""
+    """A scroller with a name; Tab reaches it unless ``focus`` says otherwise."""
 
-    def __init__(self, inner: QWidget, name: str, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        inner: QWidget,
+        name: str = "",
+        *,
+        focus: Qt.FocusPolicy = Qt.FocusPolicy.TabFocus,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName(name)
-        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setFocusPolicy(focus)
         self.setWidget(inner)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

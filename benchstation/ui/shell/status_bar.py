@@ -12,6 +12,7 @@ from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.full_message import FullMessage
 from benchstation.ui.shell.labels import label, set_role, set_wash, sized
+from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
@@ -43,12 +44,10 @@ class MessageLine(QFrame):
         self.show_all.show_action(SHOW_ALL)
         self.show_all.hide()
         sides, ends = LINE_EDGES_PX
-        row = QHBoxLayout(self)
-        row.setContentsMargins(sides, 0, 0, 0)
+        row = across(self, (sides, 0, 0, 0))
         row.setSpacing(BESIDE_MARK_PX)
         row.addWidget(self.mark)
-        self._words_box = QVBoxLayout()
-        self._words_box.setContentsMargins(0, ends, sides, ends)
+        self._words_box = down(margins=(0, ends, sides, ends))
         self._words_box.addWidget(self.words)
         row.addLayout(self._words_box, 1)
         row.addWidget(self.show_all)

@@ -1,10 +1,11 @@
 """Signing in beside a running step: a low form under the task, which goes on meanwhile."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from benchstation.screens.model.elements import TaskView
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions
 
@@ -27,9 +28,7 @@ class SwitchPanel(QFrame):
         left.addWidget(self.title)
         left.addWidget(self.form)
         left.addStretch(1)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(20, 12, 12, 12)
-        row.setSpacing(16)
+        row = across(self, (20, 12, 12, 12), 16)
         row.addLayout(left, 1)
         row.addWidget(self.action_bar, 0, Qt.AlignmentFlag.AlignTop)
         self._shown = False

@@ -15,7 +15,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QApplication,
-    QHBoxLayout,
     QVBoxLayout,
     QWidget,
 )
@@ -30,6 +29,7 @@ from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message, without_trust
 from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
+from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -135,8 +135,7 @@ class Window(QWidget):
         ):
             box.addWidget(part, stretch)
         if self.bench.demo is not None:
-            around = QHBoxLayout()
-            around.setContentsMargins(12, 8, 12, 0)
+            around = across(margins=(12, 8, 12, 0))
             around.addWidget(self.bench.demo)
             box.insertLayout(box.count() - 1, around)
         self.setStyleSheet(style_sheet(self.theme))

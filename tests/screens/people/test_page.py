@@ -242,7 +242,7 @@ def test_a_preference_that_is_none_is_refused(bench, fields):
 def test_the_list_is_by_name_and_tells_how_each_signs_in(lead):
     assert names(lead) == ["Jonas Wieland", "Mira Kofler", "Selma Oberhauser", "Teo Anders"]
     rows = {row.key: row for row in people_rows(lead.store)}
-    assert rows["kofler"].state == "signs in by PIN and badge"
+    assert rows["kofler"].state == "PIN and badge"
     assert "since 2026-03-03" in rows[LEAD].below
     event = PersonEnrolled("ghost", "Ghost", ())
     lead.store.append([event], person="set-up", utc=lead.clock.utc())

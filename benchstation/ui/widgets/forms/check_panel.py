@@ -1,10 +1,11 @@
 """The check of the journal: how far it is, then what it found, for as long as the station runs."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QProgressBar, QWidget
 
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.notice import Notice
 
 BAR_PX, PARTS = 8, 1000
@@ -24,9 +25,7 @@ class CheckPanel(QWidget):
         self.bar.setTextVisible(False)
         self.bar.setFixedHeight(BAR_PX)
         self.bar.setAccessibleName("how much of the journal is checked")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(4)
+        box = down(self, spacing=4)
         box.addWidget(self.notice)
         box.addWidget(self.bar)
         self.show_check(self.shown)

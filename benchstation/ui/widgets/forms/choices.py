@@ -1,10 +1,11 @@
 """Several to choose from: a list of large rows, and cards for the few great ways to go on."""
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.onboarding import CardView, ChoiceRow
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
@@ -44,9 +45,7 @@ class Card(QFrame):
         super().__init__(parent)
         set_role(self, "card")
         self.view = view
-        box = QVBoxLayout(self)
-        box.setContentsMargins(26, 22, 26, 22)
-        box.setSpacing(14)
+        box = down(self, (26, 22, 26, 22), 14)
         box.addWidget(label(view.title, "headline", wrap=True))
         box.addWidget(label(view.words, "large", wrap=True))
         box.addStretch(1)
@@ -68,9 +67,7 @@ class Cards(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(16)
+        self._row = across(self, spacing=16)
         self.cards: list[Card] = []
         self._shown: tuple[CardView, ...] = ()
 

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QWidget
 
 from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.ui.shell.labels import label
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.forms.lines_field import LinesField
 from benchstation.ui.widgets.forms.photo_field import PhotoField
@@ -32,9 +33,7 @@ class FieldRow(QWidget):
         self.touched = False
         self._put = ""
         self.editor = self._make(field)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(3)
+        box = down(self, spacing=3)
         if not isinstance(self.editor, CheckField):
             box.addWidget(label(field.label, "quiet", wrap=True))
         box.addWidget(self.editor)

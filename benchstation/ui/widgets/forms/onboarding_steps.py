@@ -4,12 +4,13 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import StepView, Tone
 from benchstation.screens.model.onboarding import AddingView, OnboardingService
 from benchstation.ui.shell.bridge import Answers, Message
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.poll import Poll
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.choices import Cards, ChoiceList
@@ -33,9 +34,7 @@ class Steps(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(8, 14, 8, 8)
-        self._box.setSpacing(2)
+        self._box = down(self, (8, 14, 8, 8), 2)
         self._box.addStretch(1)
         self.rows: list[StepRow] = []
 
@@ -68,9 +67,7 @@ class AddingSteps(QWidget):
         self.setObjectName("clear")
         self._answers, self._port = answers, port
         self.shown: AddingView | None = None
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(10)
+        row = across(self, spacing=10)
         self.steps = Steps()
         row.addWidget(self.steps, 2)
         row.addWidget(self._make_task(), 7)
@@ -79,13 +76,9 @@ class AddingSteps(QWidget):
     def _make_task(self) -> QWidget:
         task = QFrame()
         set_role(task, "panel")
-        around = QVBoxLayout(task)
-        around.setContentsMargins(16, 10, 12, 14)
-        body = QWidget()
-        body.setObjectName("clear")
-        box = QVBoxLayout(body)
-        box.setContentsMargins(4, 4, 4, 4)
-        box.setSpacing(10)
+        around = down(task, (16, 10, 12, 14))
+        body = clear()
+        box = down(body, (4, 4, 4, 4), 10)
         self.title = label("", "headline", wrap=True)
         self.instruction = label("", "large", wrap=True)
         self.primary_readout = PrimaryReadout()
@@ -94,10 +87,8 @@ class AddingSteps(QWidget):
         self.cards = Cards()
         self.rows = ChoiceList()
         self.terms = Terms()
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(0, 0, 10, 0)
+        inner = clear()
+        column = down(inner, (0, 0, 10, 0))
         self.terms.setMaximumWidth(WIDEST_TERMS_PX)
         column.addWidget(self.terms)
         column.addStretch(1)

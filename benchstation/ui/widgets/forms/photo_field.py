@@ -4,7 +4,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QImage, QImageReader, QPixmap
-from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QWidget
 
 from benchstation.screens.model.elements import (
     LARGEST_BYTES,
@@ -14,6 +14,7 @@ from benchstation.screens.model.elements import (
     Tone,
 )
 from benchstation.ui.shell.labels import label, set_tone
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 
@@ -67,9 +68,7 @@ class Thumbnail(QWidget):
     def __init__(self, photo: PhotoView, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(3)
+        box = down(self, spacing=3)
         self.picture = QLabel()
         self.picture.setAccessibleName(f"photograph, {photo.words}")
         self.picture.setTextFormat(Qt.TextFormat.PlainText)
@@ -132,9 +131,7 @@ class PhotoField(QWidget):
         super().__init__(parent)
         self.setObjectName("clear")
         self._sound = False
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(8)
+        box = down(self, spacing=8)
         row = QHBoxLayout()
         row.setSpacing(8)
         self.path = TextField()

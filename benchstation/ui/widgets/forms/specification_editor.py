@@ -2,10 +2,11 @@
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QTextCursor
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPlainTextEdit, QWidget
 
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.widgets.forms.fields import EDITING, belongs_to_page
 
@@ -45,9 +46,7 @@ class SpecificationEditor(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(14, 12, 14, 10)
-        box.setSpacing(8)
+        box = down(self, (14, 12, 14, 10), 8)
         self.title = label("Text of the draft", "title")
         self.problems = Notice()
         self.area = TextArea()

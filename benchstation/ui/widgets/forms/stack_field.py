@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVB
 
 from benchstation.screens.model.elements import ActionView, FieldView, StackView
 from benchstation.ui.shell.labels import label, set_role
+from benchstation.ui.shell.layouts import across
 from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing
 from benchstation.ui.widgets.forms.fields import ENTER, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
@@ -112,9 +113,7 @@ class StackField(QWidget):
         self.rows: list[list[Cell]] = []
         self._current = 0
         self._starts: tuple[tuple[str, str], ...] = ()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(14)
+        row = across(self, spacing=14)
         left, right = QVBoxLayout(), QVBoxLayout()
         left.setSpacing(6)
         right.setSpacing(6)

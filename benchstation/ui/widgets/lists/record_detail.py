@@ -1,10 +1,12 @@
 """One record, open: its terms, its traces, and where it hangs in the journal."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
 
 from benchstation.screens.model.records import RecordDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
+from benchstation.ui.shell.layouts import clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.photo_field import Shelf
 from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.widgets.readout.terms import Terms
@@ -23,9 +25,7 @@ class Detail(QFrame):
         super().__init__(parent)
         set_role(self, "panel")
         self.shown: RecordDetail | None = None
-        box = QVBoxLayout(self)
-        box.setContentsMargins(18, 14, 10, 10)
-        box.setSpacing(6)
+        box = down(self, (18, 14, 10, 10), 6)
         self.mark = Mark(24)
         self.title = label("", "title", wrap=True)
         self.decision = label("", "strong")
@@ -37,11 +37,8 @@ class Detail(QFrame):
         box.addLayout(head)
         self.subtitle = label("", "quiet", wrap=True)
         box.addWidget(self.subtitle)
-        self.inner = QWidget()
-        self.inner.setObjectName("clear")
-        self._column = QVBoxLayout(self.inner)
-        self._column.setContentsMargins(0, 4, 10, 0)
-        self._column.setSpacing(10)
+        self.inner = clear()
+        self._column = down(self.inner, (0, 4, 10, 0), 10)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self._column.addWidget(self.empty)
         self.terms = Terms()
@@ -55,12 +52,7 @@ class Detail(QFrame):
         self.anchor.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._column.addWidget(self.anchor)
         self._column.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setAccessibleName("the record")
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroller.setWidget(self.inner)
+        self.scroller = Scroller(self.inner, "the record")
         box.addWidget(self.scroller, 1)
         self._head = (self.mark, self.title, self.decision, self.subtitle)
         self.show_nothing()

@@ -1,12 +1,13 @@
 """A set side by side: a column for each unit, then how far apart they are and what that means."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QWidget
 
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.queue import SetRow, SetView
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.labels import frame, label, set_tone
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.widgets.readout.mark import Mark
 
 LABEL_PX = 92
@@ -20,8 +21,7 @@ class SetTable(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(0, 0, 0, 0)
+        self._box = down(self)
         self._inner: QWidget | None = None
         self.shown: SetView | None = None
 
@@ -41,8 +41,7 @@ class SetTable(QWidget):
         if self._inner is not None:
             self._inner.hide()
             self._inner.deleteLater()
-        self._inner = QWidget()
-        self._inner.setObjectName("clear")
+        self._inner = clear()
         self._box.addWidget(self._inner)
         grid = QGridLayout(self._inner)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -85,12 +84,9 @@ def _rule() -> QFrame:
 
 
 def _verdict(row: SetRow) -> QWidget:
-    made = QWidget()
-    made.setObjectName("clear")
+    made = clear()
     made.setAccessibleName(f"{row.what}: {row.spread} {row.verdict}".strip())
-    box = QVBoxLayout(made)
-    box.setContentsMargins(0, 0, 0, 0)
-    box.setSpacing(2)
+    box = down(made, spacing=2)
     if row.spread:
         box.addWidget(label(row.spread, "", wrap=True))
     if row.verdict:

@@ -17,6 +17,7 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.screens.model.specifications import SpecificationDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
+from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.damper import Damper
@@ -74,9 +75,7 @@ class Figures(QFrame):
             button.clicked.connect(partial(self._choose, name))
 
     def _lay_out(self) -> None:
-        box = QVBoxLayout(self)
-        box.setContentsMargins(16, 12, 6, 8)
-        box.setSpacing(6)
+        box = down(self, (16, 12, 6, 8), 6)
         head = QHBoxLayout()
         head.setSpacing(10)
         head.addWidget(self.title, 1)
@@ -85,20 +84,14 @@ class Figures(QFrame):
         head.addSpacing(8)
         box.addLayout(head)
         box.addWidget(self.subtitle)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(0, 0, 8, 0)
-        column.setSpacing(6)
+        inner = clear()
+        column = down(inner, (0, 0, 8, 0), 6)
         column.addWidget(self.empty)
         column.addWidget(self.notice)
         column.addWidget(self.caption)
         column.addWidget(self.damper)
-        self.controls = QWidget()
-        self.controls.setObjectName("clear")
-        controls = QHBoxLayout(self.controls)
-        controls.setContentsMargins(0, 0, 0, 0)
-        controls.setSpacing(8)
+        self.controls = clear()
+        controls = across(self.controls, spacing=8)
         sliding = QVBoxLayout()
         sliding.setSpacing(2)
         sliding.addWidget(self.travel_words)

@@ -1,10 +1,11 @@
 """What follows from a specification, in figures, and what differs from the revision before."""
 
-from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import SpecificationDetail
 from benchstation.ui.shell.labels import frame, label, set_role
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.lists.changes import Changes
@@ -25,13 +26,9 @@ class SpecificationTerms(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(14, 12, 6, 10)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(3, 2, 8, 4)
-        column.setSpacing(6)
+        box = down(self, (14, 12, 6, 10))
+        inner = clear()
+        column = down(inner, (3, 2, 8, 4), 6)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self.old = Notice()
         self.title = label("", "strong", wrap=True)

@@ -6,10 +6,11 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFontMetrics
-from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.specifications import CurveView
 from benchstation.ui.shell.labels import label, palette_of, sized
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.plots.plot import TICK_PX, level, restyle, still_plot
 from benchstation.ui.widgets.plots.trace import stepped_range
@@ -29,9 +30,7 @@ class Curves(QWidget):
         # What a plot would like to have is what it has now; it takes what is left instead.
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.setMinimumHeight(px(LEAST_PX))
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(2)
+        box = down(self, spacing=2)
         self.title = label("", "strong", wrap=True)
         box.addWidget(self.title)
         self.plot = still_plot(self)

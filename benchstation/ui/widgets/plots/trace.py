@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import FloatArray, TraceView
 from benchstation.ui.shell.labels import label, palette_of
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.plots.plot import level, restyle, still_plot
 
 MOST_POINTS = 6000
@@ -61,9 +62,7 @@ class Trace(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(2)
+        box = down(self, spacing=2)
         self.title = label("", "small")
         box.addWidget(self.title)
         self.plot = still_plot(self)

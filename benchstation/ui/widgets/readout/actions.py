@@ -4,10 +4,11 @@ from collections.abc import Mapping
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import ActionView, permitted
 from benchstation.ui.shell.labels import label
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key
 
@@ -30,9 +31,7 @@ class Question(QWidget):
         self.send, self.leave = ActionButton(), ActionButton()
         self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
         self.leave.show_action(ActionView("leave", "Cancel", "Esc"))
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(6)
+        box = down(self, spacing=6)
         box.addWidget(self.words)
         row = QHBoxLayout()
         row.setSpacing(GAP_PX)
@@ -105,13 +104,11 @@ class Actions(QWidget):
         self._given: tuple[ActionView, ...] = ()
         self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
+        box = down(self)
         self.question = Question(self)
         self.question.hide()
         box.addWidget(self.question)
-        self.bar = QWidget()
-        self.bar.setObjectName("clear")
+        self.bar = clear()
         self._grid = QGridLayout(self.bar)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setSpacing(GAP_PX)

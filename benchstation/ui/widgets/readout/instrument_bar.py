@@ -11,7 +11,7 @@ from PySide6.QtGui import (
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import BenchView, ReadingView
 from benchstation.screens.model.elements import Tone
@@ -24,6 +24,7 @@ from benchstation.ui.shell.labels import (
     sized,
     widest_part,
 )
+from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, STRIP_PX
 from benchstation.ui.widgets.readout.mark import paint_mark, spoken
@@ -170,20 +171,15 @@ class InstrumentBar(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(0, 0, 0, 0)
+        outer = down(self)
         bar = frame("bar")
         outer.addWidget(bar)
-        row = QHBoxLayout(bar)
-        row.setContentsMargins(14, 0, 18, 0)
-        row.setSpacing(10)
+        row = across(bar, (14, 0, 18, 0), 10)
         self._readings = QHBoxLayout()
         self._readings.setSpacing(14)
         row.addLayout(self._readings, 1)
         self._side = QWidget()
-        side = QVBoxLayout(self._side)
-        side.setContentsMargins(0, 0, 0, 0)
-        side.setSpacing(0)
+        side = down(self._side, spacing=0)
         side.addStretch(1)
         self.person = FitLabel(PERSON_SIZES, bold=False, one_line_from=0, most_lines=1)
         self.place, self.around = (

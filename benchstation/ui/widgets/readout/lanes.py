@@ -4,10 +4,11 @@ import math
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import LaneView, Tone
 from benchstation.ui.shell.labels import palette_of
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
 
@@ -199,9 +200,7 @@ class Lanes(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(0, 0, 0, 0)
-        self._box.setSpacing(2)
+        self._box = down(self, spacing=2)
         self.lanes: list[Lane] = []
 
     def show_lanes(self, lanes: tuple[LaneView, ...], most: int = 2) -> None:

@@ -2,10 +2,11 @@
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetrics
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.labels import FitLabel, fitting_px, label, set_role, set_tone, sized
+from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.big_number import NO_LIMIT, BigNumberView, Plan
 from benchstation.ui.widgets.readout.mark import Mark
@@ -29,9 +30,7 @@ class MarkedLine(QWidget):
         self.large = FitLabel(FIRST_SIZES)
         self.other = FitLabel(OTHER_SIZES, bold=False, one_line_from=17)
         self._kinds = {FIRST: self.large, OTHER: self.other}
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(9)
+        row = across(self, spacing=9)
         row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         for part in (self.large, self.other, self.words):
             row.addWidget(part, 1)
@@ -66,8 +65,7 @@ class MarkedLines(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(0, 0, 0, 0)
+        self._box = down(self)
         self._box.setSpacing(LINE_GAP_PX)
         self.lines: list[MarkedLine] = []
         self._shown: tuple[tuple[str, Tone, str], ...] = ()
@@ -94,8 +92,7 @@ class PrimaryReadout(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, TOP_PX, 0, 0)
+        row = across(self, (0, TOP_PX, 0, 0))
         row.setSpacing(GAP_PX)
         self._most_height = NO_LIMIT
         self._lines: tuple[Line, ...] = ()

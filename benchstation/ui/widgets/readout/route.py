@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import StepState, StepView, Tone
@@ -15,6 +15,8 @@ from benchstation.ui.shell.labels import (
     set_wash,
     sized,
 )
+from benchstation.ui.shell.layouts import across, clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.readout.mark import Mark
 
@@ -45,9 +47,7 @@ class StepRow(QFrame):
         self.mark = Mark(20)
         self.title = label("", "large", wrap=True)
         self.evidence = label("", "small", wrap=True)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(8, 3, 6, 4)
-        row.setSpacing(10)
+        row = across(self, (8, 3, 6, 4), 10)
         row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
         words = QVBoxLayout()
         words.setSpacing(0)
@@ -81,9 +81,7 @@ class Route(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(8, 12, 6, 8)
-        box.setSpacing(4)
+        box = down(self, (8, 12, 6, 8), 4)
         self.title = FitLabel(TITLE_SIZES, one_line_from=20)
         self.subtitle = FitLabel(SUBTITLE_SIZES, bold=False)
         set_tone(self.subtitle, Tone.QUIET)
@@ -96,22 +94,14 @@ class Route(QFrame):
         self.empty.setContentsMargins(8, 8, 8, 8)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
         box.addWidget(self.empty, 1)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        self._rows = QVBoxLayout(inner)
-        self._rows.setContentsMargins(0, 0, 4, 0)
-        self._rows.setSpacing(1)
+        inner = clear()
+        self._rows = down(inner, (0, 0, 4, 0), 1)
         self._rows.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, focus=Qt.FocusPolicy.NoFocus)
         # What was signed last grows by its evidence, and pushes the step at hand down.
         self.scroller.verticalScrollBar().rangeChanged.connect(self._show_now)
         box.addWidget(self.scroller, 1)
-        self.filler = QWidget()
-        self.filler.setObjectName("clear")
+        self.filler = clear()
         box.addWidget(self.filler, 1)
         self.rows: list[StepRow] = []
         self._now = self._subtitle = self._place = ""

@@ -16,6 +16,8 @@ from PySide6.QtWidgets import (
 
 from benchstation.screens.model.elements import TaskView, Tone, TraceView
 from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.layouts import clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions
@@ -109,8 +111,7 @@ class Task(QWidget):
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(GAP_PX)
         self.panel = frame("panel")
-        box = QVBoxLayout(self.panel)
-        box.setContentsMargins(SIDES_PX // 2, 12, SIDES_PX // 2, 10)
+        box = down(self.panel, (SIDES_PX // 2, 12, SIDES_PX // 2, 10))
         box.setSpacing(PANEL_GAP_PX)
         self.heading = Heading()
         self.cautions = MarkedLines()
@@ -119,13 +120,11 @@ class Task(QWidget):
         for part in (self.heading, self.cautions, self.primary_readout, self.lanes):
             box.addWidget(part)
         box.addWidget(self._make_scroller(), 1)
-        self._filler = QWidget()
-        self._filler.setObjectName("clear")
+        self._filler = clear()
         box.addWidget(self._filler, 1)
         outer.addWidget(self.panel)
         self.trace_panel = frame("panel")
-        self._trace_box = QVBoxLayout(self.trace_panel)
-        self._trace_box.setContentsMargins(14, 6, 14, 4)
+        self._trace_box = down(self.trace_panel, (14, 6, 14, 4))
         self.trace: Trace | None = None
         outer.addWidget(self.trace_panel, 1)
         self.action_bar = Actions()
@@ -143,21 +142,14 @@ class Task(QWidget):
         application.focusChanged.connect(self._on_focus)
 
     def _make_scroller(self) -> QScrollArea:
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(0, 6, 6, 0)
-        column.setSpacing(12)
+        inner = clear()
+        column = down(inner, (0, 6, 6, 0), 12)
         self.plain_lines = MarkedLines()
         self.form = Form()
         column.addWidget(self.plain_lines)
         column.addWidget(self.form)
         column.addStretch(1)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, focus=Qt.FocusPolicy.NoFocus)
         return self.scroller
 
     @Slot(QWidget, QWidget)

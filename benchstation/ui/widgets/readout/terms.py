@@ -2,10 +2,11 @@
 
 from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
-from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import TermGroup, TermView
 from benchstation.ui.shell.labels import broken, frame, label, palette_of, sized, widest_part
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
 
@@ -125,9 +126,7 @@ class Terms(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(0, 0, 0, 0)
-        self._box.setSpacing(0)
+        self._box = down(self, spacing=0)
         self._others: list[QWidget] = []
         self.terms: list[Term] = []
         self._shape: tuple[tuple[str, int], ...] | None = None
@@ -160,8 +159,7 @@ class Terms(QWidget):
                 self._box.addWidget(self.terms[-1])
 
     def _space(self, pixels: int) -> None:
-        gap = QWidget()
-        gap.setObjectName("clear")
+        gap = clear()
         gap.setFixedHeight(pixels)
         self._add(gap)
 

@@ -1,11 +1,12 @@
 """Why the target is what it is: every term with its source, to be checked by hand."""
 
-from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.elements import TermGroup
 from benchstation.ui.shell.labels import FitLabel, label, set_role
+from benchstation.ui.shell.layouts import clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.readout.terms import Terms
 
 EMPTY = (
@@ -23,27 +24,18 @@ class Why(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        box = QVBoxLayout(self)
-        box.setContentsMargins(*EDGES_PX)
-        box.setSpacing(GAP_PX)
+        box = down(self, EDGES_PX, GAP_PX)
         self.title = FitLabel((23, 20, 17), one_line_from=17)
         self.title.show_text("Why")
         box.addWidget(self.title)
-        inner = QWidget()
-        inner.setObjectName("clear")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(3, 2, 8, 4)
+        inner = clear()
+        column = down(inner, (3, 2, 8, 4))
         self.empty = label(EMPTY, "quiet", wrap=True)
         column.addWidget(self.empty)
         self.terms = Terms()
         column.addWidget(self.terms)
         column.addStretch(1)
-        self.scroller = QScrollArea()
-        self.scroller.setWidgetResizable(True)
-        self.scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroller.setAccessibleName("terms of the computation")
-        self.scroller.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.scroller.setWidget(inner)
+        self.scroller = Scroller(inner, "terms of the computation")
         self.scroller.setMinimumHeight(LEAST_PX)
         box.addWidget(self.scroller, 1)
         self.notes = label("", "small", wrap=True)

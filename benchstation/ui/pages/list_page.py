@@ -1,0 +1,88 @@
+"""What every page has that lists things at the left and opens one at the right."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from benchstation.ui.pages.page import Page
+from benchstation.ui.shell.bridge import Bridge
+from benchstation.ui.shell.labels import frame, label
+from benchstation.ui.shell.layouts import across, down
+from benchstation.ui.widgets.lists.row_list import RowList
+from benchstation.ui.widgets.readout.actions import Actions
+
+
+class ListPage(Page):
+    """A list, or words where there is nothing to list. A subclass says what opens, and where."""
+
+    name = ""
+    """What the list holds, for a screen reader."""
+    none_yet = ""
+    """What stands in the list's place while there is nothing to list."""
+
+    def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bridge = bridge
+        self.list = RowList(self.name)
+        self.nothing = label(self.none_yet, "quiet", wrap=True)
+        self.nothing.setContentsMargins(16, 16, 16, 16)
+        self.none = frame("panel")
+        around = QVBoxLayout(self.none)
+        around.addWidget(self.nothing)
+        around.addStretch(1)
+        self.none.hide()
+        self.action_bar = Actions()
+        self.list.selectionModel().currentChanged.connect(self._on_current)
+        self.action_bar.chosen.connect(self._on_chosen)
+        self.action_bar.refused.connect(self.refuse)
+
+    def lay_out_columns(
+        self, above: Sequence[QWidget], left_share: int, right_share: int
+    ) -> tuple[QHBoxLayout, QVBoxLayout, QVBoxLayout]:
+        """Return the page's row and columns; the list stands in the left one, below ``above``."""
+        row, left, right = across(self, (12, 10, 12, 0), 10), down(spacing=8), down(spacing=8)
+        for part in above:
+            left.addWidget(part)
+        for part in (self.none, self.list):
+            left.addWidget(part, 1)
+        row.addLayout(left, left_share)
+        row.addLayout(right, right_share)
+        return row, left, right
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look for what has changed since."""
+        super().showEvent(event)
+        if self.focusWidget() is None:
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.look()
+
+    def look(self) -> None:
+        """Fetch the rows; what is open is read anew."""
+        raise NotImplementedError
+
+    def open_current(self) -> None:
+        """Open the row that was chosen just now."""
+        raise NotImplementedError
+
+    def show_rows(self, rows: Sequence[Any]) -> None:
+        """List these rows, or say that there are none."""
+        self.list.rows.replace(list(rows))
+        self.list.setVisible(bool(rows))
+        self.none.setVisible(not rows)
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current(self, current: QModelIndex, _: QModelIndex) -> None:
+        if current.isValid():
+            self.open_current()
+
+    @Slot(str, str)
+    def _on_chosen(self, action: str, reason: str) -> None:
+        """Do an action of what is open."""
+        raise NotImplementedError
+
+    def press_key(self, key: str) -> bool:
+        """Do the action on this key."""
+        return self.action_bar.press_key(key)
