@@ -14,7 +14,6 @@ from pydantic import TypeAdapter, ValidationError
 from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
-from benchstation.domain.plain import plain
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.domain.weigh_in import OilTarget
 from benchstation.physics.gas_spring import ChargeTarget
@@ -369,7 +368,7 @@ class UnitRecord(Recorded):
 
     def as_json(self) -> dict[str, Any]:
         """Return the record as JSON-ready data, as the journal keeps it and exports write it."""
-        found: dict[str, Any] = plain(self)
+        found: dict[str, Any] = _ADAPTER.dump_python(self, mode="json")
         return found
 
 

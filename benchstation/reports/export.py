@@ -21,6 +21,9 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 
+FORM = 2
+"""The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
+
 
 @dataclass(frozen=True, slots=True)
 class FiledRecord:
@@ -111,6 +114,7 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
     """Return the whole as JSON-ready data."""
     entry = filed.entry
     return {
+        "form": FORM,
         "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
@@ -178,13 +182,28 @@ def check_json(path: Path) -> tuple[int, str]:
     """
     try:
         data = json.loads(path.read_text("utf-8"))
+        form = int(data.get("form", 1))
         digest = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
         stated, journal = data["record_sha256"], data["journal"]
         entry, own = int(journal["entry"]), str(journal["hash"])
-    except (OSError, ValueError, KeyError, TypeError, rfc8785.CanonicalizationError) as error:
+    except (
+        OSError,
+        ValueError,
+        KeyError,
+        TypeError,
+        AttributeError,
+        rfc8785.CanonicalizationError,
+    ) as error:
         raise StationError(
             "this is not an exported record.", where=str(path), detail=repr(error)
         ) from error
+    if form > FORM:
+        raise StationError(
+            f"a newer version of this program wrote this record (form {form}, this one knows "
+            f"{FORM}).",
+            where=str(path),
+            advice="Check it with that version.",
+        )
     if digest != stated:
         raise StationError(
             "the record was changed after it was written: its hash does not fit.",

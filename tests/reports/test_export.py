@@ -1,13 +1,16 @@
 """The record as JSON: everything a later reader needs, checkable without this program."""
 
+import gzip
 import hashlib
 import json
+from pathlib import Path
 
 import pytest
 import rfc8785
 
 from benchstation.domain.unit_record import record_in
-from benchstation.reports.export import filed_record, write_json
+from benchstation.driver_api.errors import StationError
+from benchstation.reports.export import FORM, check_json, filed_record, write_json
 from benchstation.store.errors import NotOnRecordError
 
 
@@ -26,6 +29,28 @@ def test_json_round_trip(filed, tmp_path):
 def test_the_hash_can_be_made_again_by_anyone(filed, tmp_path):
     data = json.loads(write_json(filed[0], tmp_path / "r.json").read_text("utf-8"))
     assert hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest() == data["record_sha256"]
+
+
+def test_a_record_that_a_newer_version_wrote_is_not_judged(filed, tmp_path):
+    path = write_json(filed[0], tmp_path / "r.json")
+    assert check_json(path) == (filed[0].entry.seq, filed[0].entry.hash)
+    data = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps({**data, "form": FORM + 1}), encoding="utf-8")
+    with pytest.raises(StationError, match=r"newer version .*form 3, this one knows 2") as raised:
+        check_json(path)
+    assert raised.value.where == str(path)
+
+
+def test_a_record_exported_before_it_named_its_form_is_checked_as_it_is(tmp_path):
+    kept = Path(__file__).parent.parent / "store" / "journals_form_1" / "rehearsal.json.gz"
+    (unit,) = json.loads(gzip.decompress(kept.read_bytes()))["units"].values()
+    path = tmp_path / "r.json"
+    path.write_text(json.dumps(unit["export"]), encoding="utf-8")
+    assert check_json(path) == (45, unit["export"]["journal"]["hash"])
+    unit["export"]["record"]["oil"]["net_shown_kg"] += 1e-4
+    path.write_text(json.dumps(unit["export"]), encoding="utf-8")
+    with pytest.raises(StationError, match="changed after it was written"):
+        check_json(path)
 
 
 def test_traces_hold_every_sample(filed, tmp_path):

@@ -25,77 +25,80 @@ AT_HAND = {"open": "on the bench", "aside": "set aside"}
 
 
 @dataclass(frozen=True, slots=True)
-class ReceiveByCertificate(Command):
+class _Receive(Command):
+    """Take a lot of oil by what is known of its density."""
+
+    roles = LEADS
+    lot: str
+    oil: str
+    source: str
+    density_kg_m3: float = quantity("density", Dimension.DENSITY)
+    u_kg_m3: float = quantity("u", Dimension.DENSITY)
+
+    def known(self) -> OilLot:
+        """Return the oil as it follows from what is stated."""
+        raise NotImplementedError
+
+    def __call__(self, session: BenchSession) -> Message:
+        if self.u_kg_m3 <= 0:
+            raise _refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
+        known = self.known()
+        name, oil = _words(self.lot, "lot's name", LONGEST_LOT), _words(self.oil, "oil")
+        source = _words(self.source, "source of the density")
+        if name in session.shop.lots:
+            raise _refused(
+                f"lot {name} is on record.",
+                "A lot is never changed: give the new one its own name.",
+            )
+        own = known.oil.alpha_per_k
+        received = OilLotReceived(name, oil, known.oil.rho15_kg_m3, known.oil.u_rel, own, source)
+        session.journal([received])
+        session.shop.lots[name] = received
+        return Message(f"Lot {name} is received: {known.route.value}.")
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiveByCertificate(_Receive):
     """Take a lot by its certificate at 15 degC, with its own expansion where that is stated."""
 
-    roles = LEADS
-    lot: str
-    oil: str
-    source: str
-    density_kg_m3: float = quantity("density", Dimension.DENSITY)
-    u_kg_m3: float = quantity("u", Dimension.DENSITY)
     expansion_per_k: float | None = quantity("expansion", Dimension.EXPANSION, default=None)
 
-    def __call__(self, session: BenchSession) -> Message:
-        rho, u = self.density_kg_m3, _stated(self.u_kg_m3)
+    def known(self) -> OilLot:
+        """Return the oil at 15 degC as certified."""
         if self.expansion_per_k is None:
-            known = certificate_lot(rho, u)
-        else:
-            known = own_expansion_lot(rho, u, self.expansion_per_k, 0.0)
-        return _receive(session, self.lot, self.oil, self.source, known)
+            return certificate_lot(self.density_kg_m3, self.u_kg_m3)
+        return own_expansion_lot(self.density_kg_m3, self.u_kg_m3, self.expansion_per_k, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
-class ReceiveByHydrometer(Command):
+class ReceiveByHydrometer(_Receive):
     """Take a lot by one hydrometer reading at a stated temperature."""
 
-    roles = LEADS
-    lot: str
-    oil: str
-    source: str
     at_k: float = quantity("at", Dimension.TEMPERATURE)
     u_at_k: float = quantity("u_at", Dimension.TEMPERATURE_DIFFERENCE)
-    density_kg_m3: float = quantity("density", Dimension.DENSITY)
-    u_kg_m3: float = quantity("u", Dimension.DENSITY)
 
-    def __call__(self, session: BenchSession) -> Message:
-        u = _stated(self.u_kg_m3)
-        known = hydrometer_lot(self.density_kg_m3, self.at_k, u, self.u_at_k)
-        return _receive(session, self.lot, self.oil, self.source, known)
+    def known(self) -> OilLot:
+        """Return the oil at 15 degC, turned from the temperature of the reading."""
+        return hydrometer_lot(self.density_kg_m3, self.at_k, self.u_kg_m3, self.u_at_k)
 
 
 @dataclass(frozen=True, slots=True)
-class ReceiveByTwoDensities(Command):
+class ReceiveByTwoDensities(ReceiveByHydrometer):
     """Take a lot by two densities at temperatures apart, which give its own expansion."""
 
-    roles = LEADS
-    lot: str
-    oil: str
-    source: str
-    density_kg_m3: float = quantity("density", Dimension.DENSITY)
-    at_k: float = quantity("at", Dimension.TEMPERATURE)
     density2_kg_m3: float = quantity("density2", Dimension.DENSITY)
     at2_k: float = quantity("at2", Dimension.TEMPERATURE)
-    u_kg_m3: float = quantity("u", Dimension.DENSITY)
-    u_at_k: float = quantity("u_at", Dimension.TEMPERATURE_DIFFERENCE)
 
-    def __call__(self, session: BenchSession) -> Message:
-        known = two_density_lot(
+    def known(self) -> OilLot:
+        """Return the oil at 15 degC with the expansion that the two densities give."""
+        return two_density_lot(
             self.density_kg_m3,
             self.at_k,
             self.density2_kg_m3,
             self.at2_k,
-            u_density_kg_m3=_stated(self.u_kg_m3),
+            u_density_kg_m3=self.u_kg_m3,
             u_temperature_k=self.u_at_k,
         )
-        return _receive(session, self.lot, self.oil, self.source, known)
-
-
-def _stated(u_kg_m3: float) -> float:
-    """Return the standard uncertainty of a density; raise where it is nothing."""
-    if u_kg_m3 <= 0:
-        raise _refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
-    return u_kg_m3
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,21 +149,7 @@ def withdrawn_in(session: BenchSession, unit_id: str) -> str:
     return "".join(f" L{words[1:]}." for words in said)
 
 
-def _receive(session: BenchSession, lot: str, oil: str, source: str, known: OilLot) -> Message:
-    name, oil = _words(lot, "lot's name", LONGEST_LOT), _words(oil, "oil", LONGEST_WORDS)
-    source = _words(source, "source of the density", LONGEST_WORDS)
-    if name in session.shop.lots:
-        raise _refused(
-            f"lot {name} is on record.", "A lot is never changed: give the new one its own name."
-        )
-    own = known.oil.alpha_per_k
-    received = OilLotReceived(name, oil, known.oil.rho15_kg_m3, known.oil.u_rel, own, source)
-    session.journal([received])
-    session.shop.lots[name] = received
-    return Message(f"Lot {name} is received: {known.route.value}.")
-
-
-def _words(typed: str, called: str, longest: int) -> str:
+def _words(typed: str, called: str, longest: int = LONGEST_WORDS) -> str:
     text = " ".join(typed.split())
     if not text or not text.isprintable() or len(text) > longest:
         raise _refused(

@@ -1,6 +1,7 @@
 """Choosing what is weighed, how and from which lot; nothing here captures."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from benchstation.bench.capture.oil import main_purpose, other_lots, weighing_for
 from benchstation.bench.capture.weighing import Phase, Weighing
@@ -73,23 +74,6 @@ class LeaveForm(Command):
         return Message("Left; nothing was done.")
 
 
-def method(session: BenchSession, wanted: Method) -> Message:
-    """Weigh in by another method, while nothing of this weighing is captured."""
-    step, weighing = at_weighing(session)
-    if not weighing.plan.purpose.adds:
-        raise NotAllowedError("bled oil is weighed on its tray.", where=step.title)
-    if captured_so(session, weighing):
-        raise NotAllowedError(
-            "something is captured by this method already.",
-            where=step.title,
-            advice="Weigh it again by the same, or go back a step.",
-        )
-    lose_tare(session, Statement(Code.OTHER_METHOD))
-    session.journal([MethodChosen(session.unit().unit_id, step.id, wanted.value)])
-    undo = _begin(session, step, weighing.plan.purpose, Statement(Code.OTHER_METHOD))
-    return Message(f"Weighing in by {wanted.value}: {HOW[wanted]}.{undo}", attention_if(undo))
-
-
 HOW = {
     Method.GAIN: "the body stands on the scale and gains what is poured",
     Method.LOSS: "the jug stands on the scale and loses what is poured",
@@ -107,33 +91,49 @@ def captured_so(session: BenchSession, weighing: Weighing, *, typed: bool = Fals
 
 
 @dataclass(frozen=True, slots=True)
-class WeighByGain(Command):
+class _ByMethod(Command):
+    """Weigh in by another method, while nothing of this weighing is captured."""
+
+    roles = WORKERS
+    method: ClassVar[Method]
+
+    def __call__(self, session: BenchSession) -> Message:
+        step, weighing = at_weighing(session)
+        if not weighing.plan.purpose.adds:
+            raise NotAllowedError("bled oil is weighed on its tray.", where=step.title)
+        if captured_so(session, weighing):
+            raise NotAllowedError(
+                "something is captured by this method already.",
+                where=step.title,
+                advice="Weigh it again by the same, or go back a step.",
+            )
+        lose_tare(session, Statement(Code.OTHER_METHOD))
+        session.journal([MethodChosen(session.unit().unit_id, step.id, self.method.value)])
+        undo = _begin(session, step, weighing.plan.purpose, Statement(Code.OTHER_METHOD))
+        return Message(
+            f"Weighing in by {self.method.value}: {HOW[self.method]}.{undo}", attention_if(undo)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WeighByGain(_ByMethod):
     """Weigh in by gain."""
 
-    roles = WORKERS
-
-    def __call__(self, session: BenchSession) -> Message:
-        return method(session, Method.GAIN)
+    method = Method.GAIN
 
 
 @dataclass(frozen=True, slots=True)
-class WeighByLoss(Command):
+class WeighByLoss(_ByMethod):
     """Weigh in by loss."""
 
-    roles = WORKERS
-
-    def __call__(self, session: BenchSession) -> Message:
-        return method(session, Method.LOSS)
+    method = Method.LOSS
 
 
 @dataclass(frozen=True, slots=True)
-class WeighByDifference(Command):
+class WeighByDifference(_ByMethod):
     """Weigh in by difference."""
 
-    roles = WORKERS
-
-    def __call__(self, session: BenchSession) -> Message:
-        return method(session, Method.DIFFERENCE)
+    method = Method.DIFFERENCE
 
 
 @dataclass(frozen=True, slots=True)

@@ -174,7 +174,9 @@ def test_a_list_is_taken_whole_or_not_at_all(bench):
     with pytest.raises(NotAllowedError, match=r"line 4: no family is called 'ghost'"):
         bench.session.act("import_units", {"csv": head + good + "S-2,ghost,,A-7,\n"})
     assert get_order(bench.store, "A-7") is None
-    assert bench.session.act("import_units", {"csv": head + good}) == "Taken: 2 units in 2 orders."
+    assert (
+        bench.session.act("import_units", {"csv": head + good}) == "Imported: 2 units in 2 orders."
+    )
     assert get_order(bench.store, "A-7").due == "2026-03-31"
     bench.session.act("import_units", {"csv": head + "S-3,mr-46-front,right,a-7,\n"})
     assert [line.serial for line in get_order(bench.store, "A-7").lines] == ["S-1", "S-3"]
