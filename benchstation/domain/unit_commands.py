@@ -125,7 +125,7 @@ def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
             f"oil may have been moved that was not weighed: "
             f"{worded(rebuild.unweighed[-1].reason)}.",
             where=step.title,
-            advice="Undo it, tare the tray with that confirmed, and capture what is bled.",
+            advice="Undo it, confirm that at the tare, and capture what is bled.",
         )
     return [judged, *_sign_if_passed(rebuild, step, judged)]
 

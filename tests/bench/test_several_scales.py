@@ -232,7 +232,7 @@ def test_what_will_not_do_is_refused_in_words(bench):
     heavy(bench)
     to_weigh(bench)
     assert bench.session.scale.id == COARSE
-    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not taken: it does not bear"):
+    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not chosen: it does not bear"):
         act(bench, "use_scale", scale=FINE)
     with pytest.raises(NotAllowedError, match="no other scale will do"):
         act(bench, "other_scale")
