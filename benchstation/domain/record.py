@@ -38,6 +38,7 @@ from benchstation.domain.unit_record import (
     RecordedOil,
     RecordedPerson,
     RecordedRework,
+    RecordedScale,
     RecordedSet,
     RecordedShift,
     RecordedSpecification,
@@ -245,6 +246,10 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
         captures,
         _emptied(rebuild, context),
         _lots(rebuild, terms, context),
+        tuple(
+            RecordedScale(c.step_id, c.scale_id, c.why, c.load_kg, c.against)
+            for c in (rebuild.scales or {}).values()
+        ),
     )
 
 
@@ -311,6 +316,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
 
 
 def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ...]:
+    alarms = rebuild.alarms or {}
     return tuple(
         RecordedAlarm(
             e.alarm,
@@ -319,6 +325,7 @@ def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ..
             e.peak_gauge_pa,
             _name(context, e.acknowledged_by),
             e.reason,
+            alarms[e.episode].gauge_id if e.episode in alarms else "",
         )
         for e in rebuild.episodes
     )

@@ -153,7 +153,8 @@ def as_now(record):
         "asides": [],
         "set": None,
         **record,
-        "oil": {"emptied": [], **oil, "captures": captures},
+        "oil": {"emptied": [], "scales": [], **oil, "captures": captures},
+        "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
         "charge": {**charge, "by_hand": read_by_hand(charge["by_hand"])},
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }

@@ -16,8 +16,8 @@ Place = Literal["unit", "fill line"]
 UNIT: Place = "unit"
 FILL_LINE: Place = "fill line"
 ANEW = (
-    "Open the line fully to the air. If it stays so, set the gauge to zero and go back to the "
-    "charge, or have a lead accept it as a deviation."
+    "Open the line fully to the air. If it stays so, set the gauge to zero and charge again. "
+    "Or have a lead accept a deviation."
 )
 UNSEEN = {
     "rod": "Not seen by the gauge: the rod, pushed fully in, stays in",
