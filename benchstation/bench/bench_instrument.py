@@ -19,6 +19,8 @@ class BenchInstrument:
     registered: InstrumentRegistered
     checked: InstrumentChecked | None = None
     """The newest check on record, by whatever program it was made; ``None``: never checked."""
+    zero_proof: tuple[float, float] | None = None
+    """When its pan was last shown to be empty, station clock in s, and what it showed then, kg."""
     use: str = ""
     """What it is for, where the bench has several of its role."""
 

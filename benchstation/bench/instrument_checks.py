@@ -4,17 +4,17 @@ from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
 CALIBRATION_SHARE = 3.0
+PROOF_HOLDS_S = 300.0
+LEAST_SHARE = 0.5
+"""Less than this share of a check weight on the pan is not that weight."""
 
 
-def check(fitted: BenchInstrument, now: float, nominal_kg: float | None) -> InstrumentChecked:
-    """Compare the present reading with what it must show, and say whether that is near enough.
-
-    Near enough is three standard uncertainties of the calibration, but at least five steps of the
-    scale or 20 mbar of the gauge. Raises when there is no reading to be trusted.
-    """
+def _steady_value(fitted: BenchInstrument, now: float) -> float:
+    """Return the present reading; raise when there is none to be trusted."""
     title = fitted.registered.title
     value = fitted.good_value(now)
     sample = fitted.instrument.latest()
@@ -26,6 +26,43 @@ def check(fitted: BenchInstrument, now: float, nominal_kg: float | None) -> Inst
         raise NotAllowedError(
             "it is not steady.", where=title, advice="Hands off, wait, then check again."
         )
+    return value
+
+
+def prove_empty(fitted: BenchInstrument, now: float, words: QuantityFormatter) -> None:
+    """Take note that the empty scale shows zero, gross: what a check weight is compared from.
+
+    Raises while it shows anything else, such as a tare that still stands.
+    """
+    title = fitted.registered.title
+    value = _steady_value(fitted, now)
+    sample = fitted.instrument.latest()
+    band = MASS_STEPS * fitted.resolution(1e-4)
+    if abs(value) > band or (sample is not None and sample.net):
+        shows = "a net weight" if sample is not None and sample.net else words.mass(value)
+        raise NotAllowedError(
+            f"the empty pan shows {shows}.",
+            where=title,
+            advice="Take everything off, zero the scale, then prove it again.",
+        )
+    fitted.zero_proof = (now, value)
+
+
+def check(
+    fitted: BenchInstrument,
+    now: float,
+    nominal_kg: float | None,
+    zero: float | None = None,
+    words: QuantityFormatter = METRIC,
+) -> InstrumentChecked:
+    """Compare the present reading with what it must show, and say whether that is near enough.
+
+    Near enough is three standard uncertainties of the calibration, but at least five steps of the
+    scale or 20 mbar of the gauge.
+    ``zero`` is what the empty scale showed before. Raises when there is no reading to be trusted.
+    """
+    title = fitted.registered.title
+    value = _steady_value(fitted, now)
     u = CALIBRATION_SHARE * fitted.registered.u_calibration
     if fitted.role not in NEEDED:
         raise NotAllowedError(f"a {fitted.role} is not checked here.", where=title)
@@ -39,10 +76,29 @@ def check(fitted: BenchInstrument, now: float, nominal_kg: float | None) -> Inst
                 field="nominal",
             )
         nominal = nominal_kg
+        if value < LEAST_SHARE * nominal:
+            raise NotAllowedError(
+                f"it shows {words.mass(value)}: the weight of {words.mass(nominal)} is not on it.",
+                where=title,
+                advice="Put it on and wait; nothing was judged.",
+            )
         tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
     else:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)
     passed = abs(value - nominal) <= tolerance
     return InstrumentChecked(
-        fitted.registered.instrument_id, name, nominal, value, tolerance, passed
+        fitted.registered.instrument_id, name, nominal, value, tolerance, passed, zero
     )
+
+
+def proven_zero(fitted: BenchInstrument, now: float) -> float:
+    """Return what the empty pan showed; raise when that was not proven a short while ago."""
+    _steady_value(fitted, now)
+    proof = fitted.zero_proof
+    if proof is None or not 0.0 <= now - proof[0] <= PROOF_HOLDS_S:
+        raise NotAllowedError(
+            "the empty pan is not proven.",
+            where=fitted.registered.title,
+            advice="Take everything off, prove the zero, then put the weight on.",
+        )
+    return proof[1]

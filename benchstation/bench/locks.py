@@ -71,7 +71,7 @@ def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
     if zero is not None and zero.instrument_id == session.gauge.registered.instrument_id:
         return ""
     band = session.words.pressure(rebuild.specification.gas.release_zero_band)
-    return f"the gauge did not show zero, within ± {band}, in the open line before the gas"
+    return f"the gauge was not within ± {band} of zero before the gas"
 
 
 def lot_locked(session: BenchSession) -> str:

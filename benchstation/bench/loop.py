@@ -24,6 +24,7 @@ from benchstation.bench.time_out import sign_out_idle
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.guard import AlarmState
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_commands import PASS
@@ -129,6 +130,10 @@ class LiveLoop:
     def _keep_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
+        raised = [c for c in changes if c.new is AlarmState.ACTIVE_UNACKNOWLEDGED]
+        if raised:
+            # What was said before, such as to let more gas in, holds no longer.
+            session.say(f"Alarm: {raised[-1].kind.value}.", Severity.ATTENTION)
         unit_id = session.on_bench.unit_id()
         session.keep(*self.alarms.events(changes, unit_id, session.watch.limits))
 

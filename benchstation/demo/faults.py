@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.capture.weighing import Phase
+from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.targets import present_pour
 from benchstation.demo.play import (
@@ -328,6 +329,15 @@ def _leaves_the_screw_open(play: Play) -> Iterator[str]:
     yield step.title
 
 
+def _tare_saying_empty(play: Play) -> None:
+    """Ask for a tare, and confirm whatever is asked for before it."""
+    play.session.act("tare", {})
+    if play.session.work.open_form == EMPTIED:
+        asked = statements(play.rebuild.unweighed)
+        word = {emptied_field(n): "yes" for n in range(1, len(asked) + 1)}
+        play.session.act("tare", word)
+
+
 def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     """Lose a tare over oil in the unit, and confirm that it was taken out."""
     hand, step, scale, session = play.technician, play.step, play.session.scale, play.session
@@ -339,13 +349,12 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     play.stage.served.scale.replug()
     yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
     yield from play.pause(3.0)
-    session.act("tare", {})
-    asked = statements(play.rebuild.unweighed)
-    word = {emptied_field(n): "yes" for n in range(1, len(asked) + 1)}
-    if not play.tried("refused", lambda: session.act("tare", word)):
+    play.tried("refused", lambda: _tare_saying_empty(play))
+    yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
+    if hand.phase() is not Phase.POURING:
+        play.seen["refused"] = True
         yield from play.usual()
         return
-    yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
     yield from hand.pour_to(step, present_pour(session).goal_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -355,9 +364,12 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
 def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     """Find the scale 2 % off with its weight, start the station anew, and go on with it."""
     play.world.scale.gain = 1.02
+    live = play.stage.live
+    play.model.put_on_pan("nothing")
+    yield from play.pause(4.0)
+    live.session.act("prove_empty", {"instrument": live.session.scale.id})
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
-    live = play.stage.live
     live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
@@ -476,7 +488,7 @@ _ENTRIES = (
         "false-empty",
         "oil that no mass holds is confirmed as taken out, and is not",
         {"oil": _says_falsely_that_it_is_empty},
-        (not_passed(),),
+        (noted("refused", "a word that the scale contradicts gives no tare"), inside()),
     ),
     Fault(
         "failed-check",

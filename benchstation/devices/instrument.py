@@ -68,6 +68,8 @@ class Sample:
     resolution: float | None
     unit: str
     raw: bytes
+    net: bool | None = None
+    """Whether the device says that it shows a net weight; ``None``: it does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +187,7 @@ class Instrument:
                 item.resolution,
                 item.unit,
                 item.raw,
+                item.net,
             )
             with self._lock:
                 before = self._latest

@@ -37,6 +37,7 @@ from benchstation.domain.unit_record import (
     RecordedOil,
     RecordedPerson,
     RecordedRework,
+    RecordedScale,
     RecordedSet,
     RecordedShift,
     RecordedSpecification,
@@ -241,6 +242,10 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
         captures,
         _emptied(rebuild, context),
         _lots(rebuild, judged.terms, context),
+        tuple(
+            RecordedScale(c.step_id, c.scale_id, c.why, c.load_kg, c.against)
+            for c in (rebuild.scales or {}).values()
+        ),
     )
 
 
@@ -297,6 +302,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
 
 
 def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ...]:
+    alarms = rebuild.alarms or {}
     return tuple(
         RecordedAlarm(
             e.alarm,
@@ -305,6 +311,7 @@ def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ..
             e.peak_gauge_pa,
             _name(context, e.acknowledged_by),
             e.reason,
+            alarms[e.episode].gauge_id if e.episode in alarms else "",
         )
         for e in rebuild.episodes
     )

@@ -87,6 +87,20 @@ class RecordedEmptied(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedScale(Recorded):
+    """The scale chosen last at a step, where the bench had several.
+
+    ``why`` and ``against``, by the id of each scale that would not do, are codes.
+    """
+
+    step_id: str
+    scale_id: str
+    why: str
+    load_kg: float
+    against: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class RecordedOil(Recorded):
     """The oil in the unit, judged against its target."""
 
@@ -109,6 +123,7 @@ class RecordedOil(Recorded):
     captures: tuple[RecordedCapture, ...]
     emptied: tuple[RecordedEmptied, ...] = ()
     lots: tuple[RecordedLot, ...] = ()
+    scales: tuple[RecordedScale, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +196,7 @@ class RecordedInstrument(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class RecordedAlarm(Recorded):
-    """A closed alarm episode."""
+    """A closed alarm episode; ``gauge_id`` is empty where it is not said which gauge it was of."""
 
     alarm: str
     started_utc: str
@@ -189,6 +204,7 @@ class RecordedAlarm(Recorded):
     peak_gauge_pa: float | None
     acknowledged_by: str
     reason: str
+    gauge_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.bench.instrument_bar import banners
+from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials

@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from benchstation.domain.events import (
     EVENT_TYPES,
+    CheckWithdrawn,
     HoldTested,
     InstrumentChecked,
     StepSigned,
@@ -41,19 +42,34 @@ class Doubt:
     again: Entry | None
 
 
+def checks_of(store: Store, instrument_id: str = "") -> list[Entry]:
+    """Return the checks that count, oldest first, of one instrument or of all."""
+    gone = {
+        entry.event.entry
+        for entry in store.entries(kind=CheckWithdrawn.kind)
+        if isinstance(entry.event, CheckWithdrawn)
+    }
+    return [
+        entry
+        for entry in store.entries(kind=InstrumentChecked.kind)
+        if isinstance(entry.event, InstrumentChecked)
+        and entry.seq not in gone
+        and instrument_id in ("", entry.event.instrument_id)
+    ]
+
+
 def last_checks(store: Store) -> dict[str, InstrumentChecked]:
-    """Return the newest check on record of each instrument, by its id."""
-    entries = store.entries(kind=InstrumentChecked.kind)
-    checks = (entry.event for entry in entries if isinstance(entry.event, InstrumentChecked))
-    return {check.instrument_id: check for check in checks}
+    """Return the newest check that counts of each instrument, by its id."""
+    checks = (entry.event for entry in checks_of(store))
+    return {check.instrument_id: check for check in checks if isinstance(check, InstrumentChecked)}
 
 
 def doubt_about(store: Store, instrument_id: str) -> Doubt:
     """Return the time in which an instrument is not proven: around its newest failure, if any."""
     checks = [
         (entry, entry.event.passed)
-        for entry in store.entries(kind=InstrumentChecked.kind)
-        if isinstance(entry.event, InstrumentChecked) and entry.event.instrument_id == instrument_id
+        for entry in checks_of(store, instrument_id)
+        if isinstance(entry.event, InstrumentChecked)
     ]
     good, bad = ([e for e, passed in checks if passed is wanted] for wanted in (True, False))
     if not bad:

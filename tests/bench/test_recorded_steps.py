@@ -390,7 +390,8 @@ def test_a_height_outside_is_accepted_with_the_photograph_beside_it(bench, pictu
 
 def test_the_record_shows_both_in_the_readers_units(bench):
     at(bench, "file", "T-9", **CARRIER)
-    bench.session.act("file", {})
+    for _ in bench.technician("T-9", **CARRIER).work():
+        bench.run(0.1)
     unit = bench.session.rebuild.unit_id
     for system, said in (
         (UnitSystem.METRIC, "mm, specified 2.40"),

@@ -40,7 +40,7 @@ def fault(kind, at=0.0):
 def test_the_calibration_is_applied():
     made = instrument()
     made.ingest(reading(0.5, at=3.0))
-    expected = Sample(pytest.approx(0.5 * 1.0002 - 0.0001), 3.0, True, 1e-5, "g", b"raw")
+    expected = Sample(pytest.approx(0.5 * 1.0002 - 0.0001), 3.0, True, 1e-5, "g", b"raw", True)
     assert made.latest() == expected
     assert made.drain() == [expected]
     assert made.drain() == []

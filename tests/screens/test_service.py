@@ -117,6 +117,8 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     station, hand, _ = running
     sign_in(station)
     eventually(lambda: any("bar" in line for line in station.instruments()[1].raw_lines))
+    eventually(lambda: "steady" in station.view().strip[0].words)
+    station.act("prove_empty", {"instrument": "scale-1"}).result(WAIT_S)
     hand.put_on_pan("check weight")
     eventually(lambda: "200.0" in station.view().strip[0].number)
     eventually(lambda: "steady" in station.view().strip[0].words)

@@ -36,11 +36,21 @@ from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.statements import Gas
 from benchstation.physics.gas_spring import ChargeTarget
+from benchstation.store import connections
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
 from tests.samples import sample_of
 
 START = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
+AS_THE_PROGRAM_WRITES = dict(connections.WRITER_PRAGMAS)
+
+
+@pytest.fixture(autouse=True)
+def on_the_disk(monkeypatch):
+    """Wait for the disk as the program does; elsewhere tests do not."""
+    monkeypatch.setitem(
+        connections.WRITER_PRAGMAS, "synchronous", AS_THE_PROGRAM_WRITES["synchronous"]
+    )
 
 
 class Clock:

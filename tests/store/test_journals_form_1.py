@@ -153,7 +153,8 @@ def as_now(record):
         "asides": [],
         "set": None,
         **record,
-        "oil": {"emptied": [], **oil},
+        "oil": {"emptied": [], "scales": [], **oil},
+        "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 

@@ -48,6 +48,7 @@ from benchstation.domain.events.reading import (
     stored_body,
 )
 from benchstation.domain.events.shop import (
+    CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -92,6 +93,7 @@ __all__ = [
     "BadgeRegistered",
     "BadgeSaltMade",
     "ChargeCaptured",
+    "CheckWithdrawn",
     "DeviationSigned",
     "Event",
     "EventError",

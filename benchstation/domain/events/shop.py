@@ -77,12 +77,27 @@ class InstrumentRegistered(Event):
 
 @dataclass(frozen=True, slots=True)
 class InstrumentChecked(Event):
-    """Today's check: a check weight on the scale, or the zero of the open gauge line."""
+    """Today's check: a check weight on the scale, or the zero of the open gauge line.
+
+    ``zero`` is what the empty scale showed just before; ``None``: not written, or no scale.
+    """
 
     kind: ClassVar[str] = "instrument.checked"
+    form: ClassVar[int] = 2
     instrument_id: str
     check: str
     nominal: float
     observed: float
     tolerance: float
     passed: bool
+    zero: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckWithdrawn(Event):
+    """A check that was made wrongly counts no more; ``entry`` is its number in the journal."""
+
+    kind: ClassVar[str] = "instrument.check_withdrawn"
+    instrument_id: str
+    entry: int
+    reason: str

@@ -113,8 +113,13 @@ def _shift(found: Body) -> Body:
     return {"name": found["name"], "since": found["from"], "until": found["until"]}
 
 
+def _checked(body: Body) -> Body:
+    return {**body, "zero": None}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
+    ("instrument.checked", 1): _checked,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,

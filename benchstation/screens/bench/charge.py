@@ -24,6 +24,7 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
+from benchstation.screens.bench.instruction import instruction_now
 from benchstation.screens.bench.why import STILL_PA
 from benchstation.screens.model.elements import (
     ActionView,
@@ -97,10 +98,10 @@ class _View:
 
     def lines(self) -> tuple[tuple[str, Tone], ...]:
         lines: list[tuple[str, Tone]] = []
+        said = instruction_now(self._session.watch.snapshot(), stale=self._stale)
+        lines.append(said or self._advice())
         if self._stale:
-            lines.append(("pressure not known: close the bottle valve", Tone.DANGER))
             lines.append(("nobody watches the pressure; none is read by hand", Tone.DANGER))
-        lines.append(self._advice())
         lines += self._settling()
         charge, hold = self._rebuild.charge, self._rebuild.hold
         if charge is not None:
@@ -121,8 +122,6 @@ class _View:
         if self._phase is ChargePhase.HOLDING:
             left = seconds(self._charging.hold_left_s)
             return (f"hold test: {left} left, leave it alone", Tone.MANDATORY)
-        if self._gauge >= session.watch.limits.limit_gauge_pa:
-            return ("above the high limit: close the valve, vent the line", Tone.DANGER)
         if session.work.charge_wanted:
             return ("waiting until it has settled: leave the valve shut", Tone.MANDATORY)
         charge = self._rebuild.charge
@@ -134,8 +133,6 @@ class _View:
                 "open the bottle valve slowly" if short else "close the bottle valve",
                 Tone.PLAIN,
             )
-        if self._gauge >= session.watch.limits.warning_gauge_pa:
-            return ("far too high: keep the valve shut and vent", Tone.CAUTION)
         if self._fit is None or not self._fit.certain:
             return ("let it settle", Tone.PLAIN)
         final = self._fit.final_pa
@@ -261,7 +258,7 @@ class _View:
             if waiting
             else "the hold test runs"
             if holding
-            else "let gas in first"
+            else "nothing is charged yet"
         )
         actions.append(
             ActionView(

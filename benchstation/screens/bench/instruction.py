@@ -30,6 +30,17 @@ def alarm_instruction(seen: GuardSnapshot) -> tuple[str, Tone] | None:
     return (ACKNOWLEDGE_FIRST, Tone.CAUTION) if seen.alarms else None
 
 
+def instruction_now(seen: GuardSnapshot, *, stale: bool) -> tuple[str, Tone] | None:
+    """Return what guard and gauge ask for before anything that a step advises; ``None``: nothing.
+
+    A pressure that is not known asks for it before the guard's alarm has come.
+    """
+    said = alarm_instruction(seen)
+    if said is None and stale:
+        return "Pressure not known: close the bottle valve.", Tone.DANGER
+    return said
+
+
 def tone_of(alarm: AlarmView) -> Tone:
     """Return how much an alarm matters."""
     return Tone.CAUTION if alarm.kind is AlarmKind.HIGH_WARNING else Tone.DANGER

@@ -4,18 +4,16 @@ import math
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.capture.tracing import utc_of
 from benchstation.bench.session import BenchSession
 from benchstation.devices.instrument import Sample
-from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
+from benchstation.domain.guard import AlarmKind
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
-from benchstation.quantities.formatter import QuantityFormatter, local_clock
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.quantities.units import Shown
-from benchstation.screens.bench.instruction import ALARM_DO
-from benchstation.screens.model.bench import AlarmBannerView, ReadingView
+from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import Tone
 
 MOST_CHARACTERS = 44
@@ -26,7 +24,6 @@ _TONE = {
     Health.FUNCTION_CHECK: Tone.CAUTION,
     Health.MAINTENANCE_REQUIRED: Tone.MANDATORY,
 }
-_ACKNOWLEDGE = {True: "Acknowledge, and say what happened.", False: "Acknowledge it."}
 _STEADY = {
     Stability.STEADY: "steady",
     Stability.MOVING: "moving",
@@ -139,48 +136,3 @@ def _short(reason: str) -> str:
     if len(first) <= MOST_CHARACTERS:
         return first
     return f"{first[:MOST_CHARACTERS].rsplit(' ', 1)[0]}…"
-
-
-def banners(session: BenchSession, words: QuantityFormatter) -> tuple[AlarmBannerView, ...]:
-    """Return every alarm that is not normal, the worst first."""
-    return tuple(_banner(session, alarm, words) for alarm in session.watch.snapshot().alarms)
-
-
-def _banner(session: BenchSession, alarm: AlarmView, words: QuantityFormatter) -> AlarmBannerView:
-    limits = session.watch.limits
-    pressure, path = alarm.gauge_pa, session.instruments.gauges_in_path
-    now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
-    level = alarm.kind in (AlarmKind.HIGH_LIMIT, AlarmKind.HIGH_WARNING)
-    detail = alarm.detail
-    hold = "Hold to acknowledge"
-    if alarm.kind is AlarmKind.HIGH_LIMIT:
-        detail = f"{limits.limit_source}: {words.pressure(limits.limit_gauge_pa)}"
-        clear = limits.limit_gauge_pa - limits.hysteresis_pa
-        hold = f"Hold to acknowledge; clears below {words.pressure(clear)}"
-    elif alarm.kind is AlarmKind.HIGH_WARNING:
-        detail = f"from {words.pressure(alarm.threshold_gauge_pa or limits.warning_gauge_pa)}"
-    asks = alarm.kind.wants_reason and alarm.state.unacknowledged
-    returned = alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED
-    headline = alarm.kind.value.upper()
-    if len(path) > 1:
-        title = next((one.registered.title for one in path if one.id == alarm.gauge), alarm.gauge)
-        headline += f", {title}"
-    if level:
-        headline += f", gone back to {now_at}" if returned else f"   {now_at}"
-    instruction = (
-        f"It has gone back by itself. {_ACKNOWLEDGE[asks]}" if returned else ALARM_DO[alarm.kind]
-    )
-    if not alarm.state.unacknowledged:
-        instruction = f"{ALARM_DO[alarm.kind]} Acknowledged by {alarm.acknowledged_by}."
-    since = local_clock(utc_of(session.clock, alarm.since))
-    warning_only = alarm.kind is AlarmKind.HIGH_WARNING
-    return AlarmBannerView(
-        alarm.episode,
-        Tone.CAUTION if warning_only else Tone.DANGER,
-        f"{headline}   ({detail})" if detail else headline,
-        instruction,
-        f"peak {words.pressure(alarm.peak_gauge_pa)}" if alarm.peak_gauge_pa and level else "",
-        f"since {since}" + (", not on record yet" if session.to_write.problem else ""),
-        hold if alarm.state.unacknowledged else "",
-        asks,
-    )

@@ -9,8 +9,9 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
+from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.instruction import overtaken, under_alarm
-from benchstation.screens.bench.instrument_bar import banners, strip
+from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.mute import mute_action
 from benchstation.screens.bench.task import sign_in_form, task

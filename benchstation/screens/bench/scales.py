@@ -62,7 +62,7 @@ def scale_task(
     return TaskView(
         f"{step.id}-scale",
         step.title,
-        "The tare is made on it anew; what is captured stays and counts with its own scale.",
+        "Tare again on it; what is captured counts with its own scale.",
         lines=((f"now on {session.scale.registered.title}", Tone.PLAIN), *lines),
         fields=(FieldView("scale", "Scale", FieldKind.CHOICE, choices=fit),),
         actions=(

@@ -145,8 +145,8 @@ def _still_missing(shop: Shop) -> str:
         )
     if not shop.current_specifications():
         missing.append(
-            "A specification in force: one lead drafts it on Specifications (F5), "
-            "another lead or QA approves it there."
+            "A specification in force: a lead drafts it on Specifications (F5); "
+            "another lead or QA approves it."
         )
     if not shop.open_lots():
         grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())

@@ -129,7 +129,7 @@ def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> Tas
     return TaskView(
         f"{step.id}-lot",
         step.title,
-        "This part is captured under its lot as soon as the scale is steady.",
+        "This part is captured under its lot once the scale is steady.",
         lines=(
             (f"so far from {rebuild.oil_lot}", Tone.PLAIN),
             ("then tare again and pour the rest; each lot counts by its own density", Tone.QUIET),

@@ -1,6 +1,7 @@
 """The Instruments page: what is fitted, how its line does, and its last frames."""
 
 import math
+from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
@@ -22,7 +23,7 @@ from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 RAW_LINES = 10
 KEYS = {
     InstrumentRole.SCALE: ("Ctrl+K", "Ctrl+R", "Ctrl+D"),
-    InstrumentRole.GAUGE: ("Ctrl+Z", "Ctrl+G", "Ctrl+H"),
+    InstrumentRole.GAUGE: ("Ctrl+L", "Ctrl+G", "Ctrl+H"),
 }
 """Of the check, of the records of its units and of those since a good check: a key does one thing,
 so it belongs to the first instrument of its role."""
@@ -120,7 +121,25 @@ def _checks(session: BenchSession, fitted: BenchInstrument, key: str) -> tuple[A
         return ()
     signed_in = session.person is not None
     why_not = "" if signed_in else "sign in first"
-    return (ActionView("check", label, key, signed_in, why_not, primary=True),)
+    judge = ActionView("check", label, key, signed_in, why_not, primary=True)
+    checked = "" if fitted.checked is not None else "no check of it is on record"
+    withdraw = ActionView(
+        "withdraw_check",
+        "Withdraw the newest check",
+        "",
+        signed_in and not checked,
+        why_not or checked,
+        needs_reason=True,
+    )
+    if fitted.role is not InstrumentRole.SCALE:
+        return (judge, withdraw)
+    empty = "" if fitted.zero_proof is not None else "prove the empty pan first"
+    return (
+        replace(judge, enabled=signed_in and not empty, why_not=why_not or empty),
+        ActionView("prove_empty", "Empty pan: prove zero", "Ctrl+E", signed_in, why_not),
+        ActionView("zero", "Zero the scale", "", signed_in, why_not),
+        withdraw,
+    )
 
 
 def _rate(statistics: LinkStatistics) -> str:

@@ -43,6 +43,8 @@ class AlarmBannerView:
     since: str
     hold_label: str
     needs_reason: bool
+    active: bool = True
+    """Drawn filled; one that has gone back is drawn outlined."""
 
 
 @dataclass(frozen=True, slots=True)

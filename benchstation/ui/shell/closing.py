@@ -10,7 +10,7 @@ from benchstation.ui.shell.bridge import Message
 AGAIN_WITHIN_S = 20.0
 NOBODY_WATCHES = "Nobody watches the pressure when this closes: close the window once more to end."
 UNKEPT = (
-    "A text here is not kept yet. Keep it or write it to a file; close the window once more to "
+    "A text here is not saved yet. Save it or write it to a file; close the window once more to "
     "lose it."
 )
 

@@ -139,6 +139,7 @@ def style_sheet(palette: Palette) -> str:
     tones = "\n".join(
         f'QLabel[tone="{tone}"] {{ color: {c.ink}; }}\n'
         f'QFrame[wash="{tone}"] {{ background: {c.wash}; border: 2px solid {c.fill}; }}'
+        f'QFrame[outline="{tone}"] {{ border: 2px solid {c.fill}; border-radius: 8px; }}'
         for tone, c in p.tones.items()
     )
     return f"""

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QWidget
 
 from benchstation.screens.model.bench import AlarmBannerView
-from benchstation.ui.shell.labels import FitLabel, label, set_role, set_wash
+from benchstation.ui.shell.labels import FitLabel, label, set_property, set_role, set_wash
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.fields import TextField
@@ -88,7 +88,8 @@ class Banner(QFrame):
             self._held = False
             self.reason.clear()
         self.shown, self._whole = alarm, whole
-        set_wash(self, alarm.tone)
+        set_wash(self, alarm.tone if alarm.active else None)
+        set_property(self, "outline", "" if alarm.active else str(alarm.tone))
         self.mark.set_tone(alarm.tone)
         # Where there is little height, the button takes width; the facts give way, never the
         # instruction.
@@ -104,7 +105,10 @@ class Banner(QFrame):
         self.facts.setVisible((whole or roomy) and not self._low)
         set_role(self.instruction, "large" if whole and roomy else "")
         self.instruction.setText(self._with_facts(alarm, facts) if self._low else alarm.instruction)
-        holdable = bool(alarm.hold_label)
+        # Where there is little height a lesser alarm is one line, until it is the first to hold.
+        line = not whole and not roomy
+        self.instruction.setVisible(not line)
+        holdable = bool(alarm.hold_label) and not line
         self.button.setVisible(holdable)
         self.reason.setVisible(holdable and alarm.needs_reason)
         if holdable:
@@ -112,7 +116,8 @@ class Banner(QFrame):
             self.button.show_text(f"{alarm.hold_label}{key}", alarm.tone)
         else:
             self._held = False
-        self.setAccessibleName(f"alarm: {alarm.headline}")
+        kind = "alarm" if alarm.active else "alarm, gone back"
+        self.setAccessibleName(f"{kind}: {alarm.headline}")
 
     def _with_facts(self, alarm: AlarmBannerView, facts: list[str]) -> str:
         """Put as many facts behind the instruction as need no other line."""
@@ -162,10 +167,10 @@ class Banners(QWidget):
         self.hide()
 
     def show_alarms(self, alarms: tuple[AlarmBannerView, ...]) -> bool:
-        """Show these alarms; says whether one is new."""
+        """Show these alarms; says whether one is new, or is to be acknowledged anew."""
         if alarms == self._shown:
             return False
-        known = {alarm.id for alarm in self._shown}
+        known = {(alarm.id, bool(alarm.hold_label)) for alarm in self._shown}
         self._shown = alarms
         while len(self.banners) < len(alarms):
             banner = Banner(hold_ms=self._hold_ms, parent=self)
@@ -178,7 +183,11 @@ class Banners(QWidget):
                 banner.show_alarm(alarms[count], whole=count == first)
             banner.setVisible(count < len(alarms))
         self.setVisible(bool(alarms))
-        return any(alarm.id not in known for alarm in alarms)
+        return any(
+            (alarm.id, True) not in known
+            and (bool(alarm.hold_label) or (alarm.id, False) not in known)
+            for alarm in alarms
+        )
 
     @staticmethod
     def _first(alarms: tuple[AlarmBannerView, ...]) -> int:

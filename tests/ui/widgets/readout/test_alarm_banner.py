@@ -50,6 +50,23 @@ def test_only_a_new_alarm_is_new(banners):
     assert not banners.show_alarms((WARNING,))
 
 
+def test_an_alarm_that_is_raised_again_is_new_again(banners):
+    banners.show_alarms((ALARM,))
+    assert not banners.show_alarms((replace(ALARM, hold_label=""),)), "acknowledged"
+    assert not banners.show_alarms((replace(ALARM, hold_label="", peak="peak 33.00 bar"),))
+    assert banners.show_alarms((ALARM,))
+
+
+def test_what_has_gone_back_is_outlined_and_what_is_active_is_filled(banners):
+    banners.show_alarms((ALARM, replace(WARNING, active=False)))
+    filled, outlined = banners.banners
+    assert (filled.property("wash"), filled.property("outline")) == ("danger", None)
+    assert (outlined.property("wash"), outlined.property("outline")) == (None, "caution")
+    assert outlined.accessibleName().startswith("alarm, gone back")
+    banners.show_alarms((ALARM, WARNING))
+    assert outlined.property("outline") is None
+
+
 def test_without_a_reason_holding_is_enough(banners, qtbot):
     banners.show_alarms((WARNING,))
     assert not banners.banners[0].reason.isVisible()
