@@ -71,6 +71,7 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.INSTRUMENT_FAULT: lambda values: str(values["fault"]),
     Code.STEP_RESULT: lambda values: _accepted(str(values["title"]).lower(), values),
     Code.SET_MATCH: lambda values: _accepted("match of the set", values),
+    Code.CAN_NOT_SCANNED: lambda values: _accepted("oil can not scanned", values),
     Code.GAS_UNPROVEN: lambda values: _accepted("gas in the unit, not proven", values),
     Code.DEVIATION: _deviation,
     Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",

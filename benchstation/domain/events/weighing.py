@@ -139,6 +139,15 @@ class LotChosen(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class LotConfirmed(UnitEvent):
+    """The can that oil is poured from was scanned, and is of this lot."""
+
+    kind: ClassVar[str] = "weigh.lot_confirmed"
+    step_id: str
+    oil_lot: str
+
+
+@dataclass(frozen=True, slots=True)
 class OilJudged(UnitEvent):
     """Net oil against its target, with the terms of the target and the uncertainty budget."""
 
