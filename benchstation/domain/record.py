@@ -19,6 +19,7 @@ from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.domain.unit_record import (
     FORMAT,
@@ -44,10 +45,8 @@ from benchstation.domain.unit_record import (
     RecordedStep,
     UnitRecord,
 )
-from benchstation.metrology.conformity import rule_in_words
+from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.oil import Oil
-
-COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +130,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
             context.guard.limit_gauge_pa,
             context.guard.limit_source,
         ),
-        decision_rule=f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
+        decision_rule=Statement.of(Code.GUARDED_ACCEPTANCE, guard_factor=GUARD_FACTOR),
         worked=_worked(rebuild, context, utc),
         hand_overs=_hand_overs(rebuild, context),
         asides=_asides(rebuild, context),

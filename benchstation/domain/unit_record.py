@@ -350,7 +350,7 @@ class UnitRecord(Recorded):
     qa_hold: bool
     qa_hold_reasons: tuple[Statement, ...]
     guard: RecordedGuard
-    decision_rule: str
+    decision_rule: Statement
     worked: tuple[RecordedShift, ...] = ()
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()

@@ -152,7 +152,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
             ]
         ),
         Spacer(1, 2 * mm),
-        paragraph(f"{record.decision_rule} {NOTE} Made by {record.program}.", SMALL),
+        paragraph(f"{worded(record.decision_rule)} {NOTE} Made by {record.program}.", SMALL),
     ]
     return story
 

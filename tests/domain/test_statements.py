@@ -11,6 +11,7 @@ VALUES = {
     Code.INSTRUMENT_FAULT: {"fault": "over range"},
     Code.STEP_RESULT: {"title": "Close and bleed"},
     Code.DEVIATION: {"of": "set_match"},
+    Code.GUARDED_ACCEPTANCE: {"guard_factor": 1.6448536269514722},
     Code.CHOSEN: {"label": "Rod", "text": "polished out"},
 }
 
@@ -90,3 +91,10 @@ def test_a_hold_reason_of_before_says_the_same(text, code, values):
 )
 def test_gas_is_proven_out_only_where_that_was_said_exactly(text, gas):
     assert earlier_prose.gas(text) == gas
+
+
+def test_the_rule_of_before_is_recognised_by_its_whole_text():
+    rule = Statement(Code.GUARDED_ACCEPTANCE, VALUES[Code.GUARDED_ACCEPTANCE])
+    assert earlier_prose.decision_rule(worded(rule)) == {"code": rule.code, "values": rule.values}
+    other = worded(Statement.of(Code.GUARDED_ACCEPTANCE, guard_factor=2.0))
+    assert earlier_prose.decision_rule(other) == {"code": "text", "values": {"text": other}}

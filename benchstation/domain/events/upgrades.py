@@ -88,6 +88,8 @@ def _filed(body: Body) -> Body:
     changed: Body = {"format": "benchstation-record/2"}
     if "qa_hold_reasons" in record:
         changed["qa_hold_reasons"] = [prose.hold_reason(r) for r in record["qa_hold_reasons"]]
+    if "decision_rule" in record:
+        changed["decision_rule"] = prose.decision_rule(record["decision_rule"])
     if "deviations" in record:
         changed["deviations"] = [_deviation(found) for found in record["deviations"]]
     if "asides" in record:
