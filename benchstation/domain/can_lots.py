@@ -34,6 +34,6 @@ def confirm_lot(rebuild: Rebuild, scanned: str) -> list[Event]:
 
 
 def why_unconfirmed(rebuild: Rebuild) -> str:
-    """Say that a can was not read; empty: each was."""
+    """Return the words for a can that was not read; empty: each was."""
     lots = unconfirmed(rebuild)
     return f"the can of {' and '.join(lots)} was not scanned" if lots else ""

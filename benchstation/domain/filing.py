@@ -6,5 +6,5 @@ from benchstation.domain.rebuild import Rebuild
 
 
 def missing_at_filing(rebuild: Rebuild) -> str:
-    """Say what is missing; empty: nothing. A deviation signed at the last step accepts it."""
+    """Return what is missing; empty: nothing. A deviation signed at the last step accepts it."""
     return missing_proof(rebuild) or why_unconfirmed(rebuild)

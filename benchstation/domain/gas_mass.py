@@ -31,7 +31,7 @@ class Gain:
 
     @property
     def adequate(self) -> bool:
-        """Say whether the scale can tell this gas from none."""
+        """Return True when the scale can tell this gas from none."""
         return self.expanded_kg <= MOST_SHARE * self.expected_kg
 
     @property
@@ -44,7 +44,7 @@ class Gain:
 
 
 def force_is_measured(specification: Specification) -> bool:
-    """Say whether the route measures the push force after the seal-off."""
+    """Return True when the route measures the push force after the seal-off."""
     return any(_measures_force(step) for step in _after_seal(specification))
 
 
@@ -58,7 +58,7 @@ def _measures_force(step: Step) -> bool:
 
 
 def sealed(rebuild: Rebuild) -> bool:
-    """Say whether the seal-off is signed; a route without one is sealed by its charge."""
+    """Return True when the seal-off is signed; a route without one is sealed by its charge."""
     seal = rebuild.specification.seal_off
     return rebuild.charge is not None and (seal is None or seal.id in rebuild.signatures)
 
@@ -95,7 +95,7 @@ def gain(rebuild: Rebuild) -> Gain | None:
 
 
 def missing_proof(rebuild: Rebuild) -> str:
-    """Say what is missing to prove that the gas is in; empty: it is proven."""
+    """Return what is missing to prove that the gas is in; empty: it is proven."""
     after = _after_seal(rebuild.specification)
     for step in after:
         signed = rebuild.signatures.get(step.id)

@@ -63,6 +63,10 @@ class Code(StrEnum):
     CHARGE_BY_HAND = "charge_by_hand"
     UNWEIGHED_OIL = "unweighed_oil"
 
+    # How results are judged.
+    GUARDED_ACCEPTANCE = "guarded_acceptance"
+    """``guard_factor``: the guard band in standard uncertainties; 0: simple acceptance."""
+
 
 @dataclass(frozen=True, slots=True)
 class Statement:
