@@ -500,4 +500,4 @@ _ENTRIES = (
         (noted("failed", "the check weight fails"), not_passed()),
     ),
 )
-FAULTS: Mapping[str, Fault] = {fault.name: fault for fault in _ENTRIES}
+FAULTS: dict[str, Fault] = {fault.name: fault for fault in _ENTRIES}
