@@ -66,7 +66,7 @@ def capture_locked(session: BenchSession) -> str:
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
-    """Say that this gauge's zero was not seen before the gas was let in; empty: it was."""
+    """Return why the charge is locked: the gauge's zero was not seen before it; empty: it was."""
     zero = rebuild.zero_before
     if zero is not None and zero.instrument_id == session.gauge.registered.instrument_id:
         return ""

@@ -137,9 +137,12 @@ def _pulls_the_gauges_plug(play: Play) -> Iterator[str]:
 
 
 def _oil_of_another_can(play: Play) -> Iterator[str]:
-    """Pour from a can of a heavier oil; nothing at the scale can tell."""
+    """Take a can of a heavier oil: nothing at the scale can tell, only what the can says."""
     lot, setup = play.session.shop.lots["L-0432"], play.model.setup
+    right = play.model.rho_oil_kg_m3
     play.model.rho_oil_kg_m3 = lot.rho15_kg_m3 - OIL_KG_M3_K * (setup.ambient_k - 288.15)
+    if not play.tried("refused", lambda: play.technician.scan_can(lot.lot)):
+        play.model.rho_oil_kg_m3 = right
     yield from play.usual()
 
 
@@ -411,7 +414,7 @@ _ENTRIES = (
         "wrong-lot",
         "the can holds another oil than the lot that was chosen",
         {"oil": _oil_of_another_can},
-        (noted("refused", "the can's lot is requested at the weigh-in, and refused"),),
+        (noted("refused", "the can is scanned at the weigh-in, and refused"), inside()),
     ),
     Fault(
         "frozen-scale",

@@ -278,6 +278,8 @@ class Technician:
     def weigh(self, step: Step) -> Iterator[str]:
         """Pour to the target and capture."""
         model, method = self.world.model, self.session.unit().method
+        if self.session.unit().oil_lot not in self.session.unit().lots_confirmed:
+            self.scan_can(self.session.unit().oil_lot)
         if method is Method.DIFFERENCE:
             yield from self.difference(step)
         else:
@@ -303,6 +305,10 @@ class Technician:
             yield step.title
         self.world.model.pour_opening = 0.0
         yield from self.pause(2.0, step.title)
+
+    def scan_can(self, lot: str) -> None:
+        """Scan the can that the oil is poured from."""
+        self.session.act("confirm_lot", {"lot": lot})
 
     def difference(self, step: Step) -> Iterator[str]:
         """Weigh the empty body, fill it roughly beside the scale, and put it back."""

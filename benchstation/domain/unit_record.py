@@ -14,8 +14,9 @@ from pydantic import TypeAdapter, ValidationError
 from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
-from benchstation.domain.weigh_in import OilTarget
 from benchstation.physics.gas_spring import ChargeTarget
 
 FORMAT = "benchstation-record/2"
@@ -36,19 +37,6 @@ class RecordedPerson(Recorded):
 
     id: str
     name: str
-
-
-@dataclass(frozen=True, slots=True)
-class ReadByHand(Recorded):
-    """What a typed value was read on, and who confirmed it; ``expanded`` is U with k = 2."""
-
-    instrument: str
-    serial_number: str
-    resolution: float
-    expanded: float
-    confirmed_by: str
-    u_kg: float | None = None
-    u_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +61,6 @@ class RecordedCapture(Recorded):
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
     u_calibration_kg: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class BudgetPart(Recorded):
-    """One contribution to a standard uncertainty; ``share`` is of the variance, 0 to 1."""
-
-    name: str
-    distribution: str
-    half_width: float | None
-    u: float
-    sensitivity: float
-    u_result: float
-    dof: float | None
-    share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -376,7 +350,7 @@ class UnitRecord(Recorded):
     qa_hold: bool
     qa_hold_reasons: tuple[Statement, ...]
     guard: RecordedGuard
-    decision_rule: str
+    decision_rule: Statement
     worked: tuple[RecordedShift, ...] = ()
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()

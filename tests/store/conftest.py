@@ -33,7 +33,9 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.statements import Gas
+from benchstation.physics.gas_spring import ChargeTarget
 from benchstation.store import connections
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
@@ -218,11 +220,11 @@ _STORIES = [
     ),
     lambda rng, unit: OilJudged(
         unit, "oil", 0.2219, rng.random(), 2e-4, 0.0017, 2e-4, 4e-4, 2.0, "pass", 0.99, 262e-6,
-        {}, (),
+        sample_of(OilTarget), (),
     ),
     lambda rng, unit: ChargeCaptured(
         unit, "charge", f"i{rng.randrange(4)}", 1.51e6, rng.random() * 1e6, 1.5e6, 4e4, 5e3, 1e4,
-        2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", {}, (),
+        2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", sample_of(ChargeTarget), (),
     ),
     lambda rng, unit: InstrumentRegistered(
         f"i{rng.randrange(4)}", "scale", "Scale", "p", "s", rng.random(), 0.0, 1e-4, "2026-01-01",

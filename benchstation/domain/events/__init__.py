@@ -74,6 +74,7 @@ from benchstation.domain.events.unit import (
 )
 from benchstation.domain.events.weighing import (
     LotChosen,
+    LotConfirmed,
     MassCaptured,
     MethodChosen,
     OilJudged,
@@ -106,6 +107,7 @@ __all__ = [
     "InstrumentChecked",
     "InstrumentRegistered",
     "LotChosen",
+    "LotConfirmed",
     "MassCaptured",
     "MethodChosen",
     "OilJudged",

@@ -25,7 +25,7 @@ WHY = {
 
 
 def several(session: BenchSession) -> bool:
-    """Say whether there is a scale to choose."""
+    """Return True when there is a scale to choose."""
     return len(session.instruments.of(InstrumentRole.SCALE)) > 1
 
 

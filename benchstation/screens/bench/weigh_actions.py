@@ -13,6 +13,7 @@ from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.can import can_action
 from benchstation.screens.bench.scales import several
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
@@ -42,6 +43,7 @@ def weigh_actions(
     need = phase is Phase.NEED_TARE
     reading = "no reading" if stale else ""
     actions = [ActionView("tare", "Tare", "T", not stale, reading, primary=need)]
+    actions += can_action(rebuild, step)
     capturing = phase is Phase.CAPTURING
     if capturing:
         actions.append(ActionView("cancel", "Stop waiting", "X"))
