@@ -339,6 +339,16 @@ def _standing(filed: FiledRecord) -> list[Flowable]:
     return [KeepTogether([Spacer(1, 2 * mm), *shown])]
 
 
+def gas_by_mass_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]:
+    """Return what the unit gained with its charge; nothing where it was not weighed for that."""
+    gas = record.gas_by_mass
+    if gas is None:
+        return []
+    gained, charge = words.mass(gas.gain_kg, 2), words.mass(gas.expected_kg, 2)
+    expanded = words.mass(gas.expanded_kg, 2)
+    return [f"Gas by mass: gained {gained}, charge {charge}, U {expanded}: {gas.decision}"]
+
+
 def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     titles = {s.id: s.title for s in record.steps}
     lines = [f"QA hold: {worded(reason)}." for reason in record.qa_hold_reasons]
@@ -352,6 +362,7 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
         for r in record.rework
     ]
     lines += weighing_lines(record.oil, words)
+    lines += gas_by_mass_lines(record, words)
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
     lines += [
         f"Earlier result, {a.what}, {_minute(a.utc)}: {shown[a.what](a.value)}, {a.decision}"
