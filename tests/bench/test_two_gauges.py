@@ -8,7 +8,8 @@ from benchstation.demo import shop as demo
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured
 from benchstation.domain.guard import AlarmKind
 from benchstation.quantities.formatter import METRIC
-from benchstation.screens.bench.alarm_panel import banners, strip
+from benchstation.screens.bench.alarm_panel import banners
+from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
 from sample_devices.transducer import VirtualTransducer
