@@ -8,14 +8,30 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 import pytest
 from hypothesis import settings
 
+from benchstation.domain import people
+from benchstation.store.connections import WRITER_PRAGMAS
 from tests.waiting import eventually
 
 PATIENCE_S = 2.0
+LITTLE_COST = 16
 # How long an example takes is the machine's; on the build machine each run tries the same ones.
 settings.register_profile(
     "bench station", deadline=None, print_blob=True, derandomize="CI" in os.environ
 )
 settings.load_profile("bench station")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick():
+    """Hash PINs at little cost, and do not wait for the disk: both have tests of their own.
+
+    A hash names its cost, so another process reads it all the same. What a program has written
+    stays when it is killed; only a power cut would take it.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(people, "COST", LITTLE_COST)
+        patch.setitem(WRITER_PRAGMAS, "synchronous", 0)
+        yield
 
 
 @pytest.fixture(autouse=True)

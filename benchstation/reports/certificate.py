@@ -23,9 +23,9 @@ from reportlab.platypus import (
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.record import stamp
+from benchstation.domain.recorded_parts import BudgetPart
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import (
-    BudgetPart,
     RecordedCharge,
     RecordedHold,
     RecordedInstrument,
@@ -152,7 +152,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
             ]
         ),
         Spacer(1, 2 * mm),
-        paragraph(f"{record.decision_rule} {NOTE} Made by {record.program}.", SMALL),
+        paragraph(f"{worded(record.decision_rule)} {NOTE} Made by {record.program}.", SMALL),
     ]
     return story
 

@@ -16,7 +16,7 @@ from benchstation.store.errors import StoreError, StoreLockedError, in_words
 BUSY_MS = 5_000
 READERS = 4
 
-_WRITER_PRAGMAS: dict[str, int | str] = {
+WRITER_PRAGMAS: dict[str, int | str] = {
     "journal_mode": "wal",
     # FULL: an acknowledged append survives a power cut; fullfsync reaches the platter on macOS.
     "synchronous": 2,
@@ -39,7 +39,7 @@ def writing_engine(path: Path) -> Engine:
 
     def connect() -> sqlite3.Connection:
         raw = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-        return _with_pragmas(raw, _WRITER_PRAGMAS, path)
+        return _with_pragmas(raw, WRITER_PRAGMAS, path)
 
     return _engine(connect, StaticPool, "BEGIN IMMEDIATE")
 

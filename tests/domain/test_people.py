@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchstation.domain import people
 from benchstation.domain.people import (
+    COST,
     FIRST_PAUSE_S,
     FREE_TRIES,
     LONGEST_PAUSE_S,
@@ -23,6 +25,17 @@ from benchstation.domain.people import (
     hash_pin,
     new_badge_salt,
 )
+
+
+@pytest.fixture(autouse=True)
+def at_full_cost(monkeypatch):
+    """Hash as the program does; ``COST`` was taken before anything was made quicker."""
+    monkeypatch.setattr(people, "COST", COST)
+
+
+def test_a_new_hash_costs_what_the_text_says_and_names_it():
+    assert people.hash_pin("271828").startswith("scrypt$16384$8$1$")
+    assert people.hash_badge("B-271828").startswith("scrypt$16384$8$1$")
 
 
 def person(pin_hash):

@@ -83,7 +83,7 @@ def test_the_writer_has_the_settings_that_keep_records_safe(path):
 
 
 def test_a_setting_that_does_not_take_stops_the_start(path, monkeypatch):
-    monkeypatch.setitem(connections._WRITER_PRAGMAS, "synchronous", 7)
+    monkeypatch.setitem(connections.WRITER_PRAGMAS, "synchronous", 7)
     with pytest.raises(StoreError, match="synchronous stays"):
         open_store(path, "bench-1")
     monkeypatch.undo()
