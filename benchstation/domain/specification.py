@@ -443,12 +443,14 @@ class Specification(_Part):
 
         It is the first confirm step after the charge, by its place: every revision has it there.
         """
-        after = self.steps[self.steps.index(self.step_of(StepKind.CHARGE)) + 1 :]
+        kinds = [step.kind for step in self.steps]
+        after = self.steps[kinds.index(StepKind.CHARGE) + 1 :]
         return next((step for step in after if step.kind is StepKind.CONFIRM), None)
 
     def asked_at(self, step: Step) -> tuple[Asked, ...]:
         """Return what a step asks for; the seal-off has the fill line's gauge read besides."""
-        if step != self.seal_off:
+        sealing = self.seal_off
+        if sealing is None or step.id != sealing.id:
             return step.asked
         return named((ZeroReading(place=FILL_LINE), *(one.input for one in step.asked)))
 
