@@ -114,9 +114,9 @@ def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     yield from hand.tare(step)
     yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 6000.0)
     yield from play.usual()
 
 
@@ -128,10 +128,10 @@ def _pulls_the_gauges_plug(play: Play) -> Iterator[str]:
     model.valve_opening = 0.5
     yield from play.until(lambda: hand.gauge_pa() > 0.4 * goal)
     play.stage.served.gauge.unplug()
-    yield from play.until(lambda: bool(session.watch.snapshot().alarms), 300.0)
+    yield from play.until(lambda: bool(session.watch.snapshot().alarms), 3000.0)
     model.valve_opening = 0.0
     play.stage.served.gauge.replug()
-    yield from play.until(lambda: session.gauge.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: session.gauge.good_value(hand.now()) is not None, 6000.0)
     hand.acknowledge("the plug was pulled; back in its place")
     yield from play.usual()
 
@@ -348,9 +348,9 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     yield from hand.tare(step)
     yield from hand.pour_to(step, 0.04)
     play.stage.served.scale.unplug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 6000.0)
     yield from play.pause(3.0)
     play.tried("refused", lambda: _tare_saying_empty(play))
     yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
@@ -500,4 +500,4 @@ _ENTRIES = (
         (noted("failed", "the check weight fails"), not_passed()),
     ),
 )
-FAULTS: Mapping[str, Fault] = {fault.name: fault for fault in _ENTRIES}
+FAULTS: dict[str, Fault] = {fault.name: fault for fault in _ENTRIES}

@@ -220,7 +220,13 @@ class Technician:
         return steadying is not None and steadying.taken(self.now()) is not None
 
     def tare(self, step: Step) -> Iterator[str]:
-        """Tare until it is proven; what was not weighed is undone first."""
+        """Tare until it is proven; what was not weighed is undone first.
+
+        Before a pour the can is scanned, once.
+        """
+        unit = self.session.unit()
+        if step.kind is StepKind.WEIGH and unit.oil_lot not in unit.lots_confirmed:
+            self.scan_can(unit.oil_lot)
         for _ in range(TARE_TRIES):
             yield from self.pause(1.0, step.title)
             self.session.act("tare", {})
@@ -278,8 +284,6 @@ class Technician:
     def weigh(self, step: Step) -> Iterator[str]:
         """Pour to the target and capture."""
         model, method = self.world.model, self.session.unit().method
-        if self.session.unit().oil_lot not in self.session.unit().lots_confirmed:
-            self.scan_can(self.session.unit().oil_lot)
         if method is Method.DIFFERENCE:
             yield from self.difference(step)
         else:

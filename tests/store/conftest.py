@@ -17,6 +17,7 @@ from benchstation.domain.events import (
     OilJudged,
     OilLotReceived,
     OrderChanged,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
     PersonEnrolled,
@@ -154,9 +155,7 @@ def life():
             yield PersonEnrolled(f"p{n}", f"Person {n}", ("technician",))
             yield OilLotReceived(f"L-{n}", "oil", 850.0 + n, 5e-4)
             yield SpecificationApproved("mr-46", n + 1, "MR 46", f"Title {n}", {"n": n}, f"{n:064}")
-        lines = [
-            {"line": f"l{n}", "serial": f"Ab-{n}", "position": f"at {n}"} for n in range(units)
-        ]
+        lines = [OrderedUnit(f"l{n}", serial=f"Ab-{n}", position=f"at {n}") for n in range(units)]
         yield OrderPlaced("A-1", "2026-03-31", "", False, tuple(lines[:3]))
         yield OrderChanged("A-1", "", "a note", True, "more came", tuple(lines[3:]))
         for n in range(units):

@@ -31,6 +31,7 @@ from benchstation.domain.events.gauge import (
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
 )
@@ -117,6 +118,7 @@ __all__ = [
     "OrderChanged",
     "OrderPlaced",
     "OrderUnitWithdrawn",
+    "OrderedUnit",
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",
