@@ -135,10 +135,18 @@ def _sign_if_passed(
 ) -> list[Event]:
     if judged.decision != PASS and not rebuild.deviated(step.id):
         return []
+    if not _can_be_charged(rebuild, step, judged):
+        return []
     if step.kind is StepKind.BLEED and captured and not _is_bled(rebuild, step, captured[-1]):
         # A spill or a top-up alone does not say that the unit was bled.
         return []
     return [_oil_signature(rebuild, step, judged, *captured)]
+
+
+def _can_be_charged(rebuild: Rebuild, step: Step, judged: OilJudged) -> bool:
+    """Return True when the oil that closes a unit leaves room for gas: else it has no target."""
+    room = rebuild.specification.geometry.model().free_volume_m3
+    return step.kind is not StepKind.BLEED or 0.0 < judged.net_volume_ref_m3 < room
 
 
 def _is_bled(rebuild: Rebuild, step: Step, captured: MassCaptured) -> bool:
@@ -150,7 +158,7 @@ def _is_bled(rebuild: Rebuild, step: Step, captured: MassCaptured) -> bool:
 def _oil_signature(
     rebuild: Rebuild, step: Step, judged: OilJudged, *captured: MassCaptured
 ) -> StepSigned:
-    (asked,) = step.asked
+    asked = step.asked[0]  # A statement beside it is not asked for at a capture.
     parts = counting([*(c.event for c in rebuild.captures), *captured])
     signed = OilSigned(
         asked.name,
@@ -193,7 +201,7 @@ def finish_hold(rebuild: Rebuild, tested: HoldTested) -> list[Event]:
 def _charge_signature(
     rebuild: Rebuild, step: Step, charge: ChargeCaptured, hold: HoldTested
 ) -> StepSigned:
-    (asked,) = step.asked
+    asked = step.asked[0]  # A statement beside it is not asked for at a capture.
     signed = ChargeSigned(
         asked.name, charge.settled_gauge_pa, charge.decision, hold.decision, bool(charge.by_hand)
     )
@@ -223,6 +231,12 @@ def sign_deviation(
         )
     events: list[Event] = [DeviationSigned(rebuild.unit_id, step.id, subject, reason.strip())]
     judged = (rebuild.oil or {}).get(step.id)
+    if judged is not None and not _can_be_charged(rebuild, step, judged):
+        raise NotAllowedError(
+            "with this net oil the unit cannot be charged: it is none, or leaves no room for gas.",
+            where=step.title,
+            advice="Go back to the oil weigh-in and weigh it again.",
+        )
     if step.kind in (StepKind.WEIGH, StepKind.BLEED) and judged is not None:
         events.append(_oil_signature(rebuild, step, judged))
     if step.kind is StepKind.CHARGE and rebuild.charge is not None and rebuild.hold is not None:

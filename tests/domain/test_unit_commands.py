@@ -1,9 +1,12 @@
+from dataclasses import replace
+
 import pytest
 
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import (
     AlarmChanged,
     ChargeCaptured,
+    DeviationSigned,
     HoldTested,
     MassCaptured,
     OilJudged,
@@ -25,6 +28,7 @@ TECHNICIAN = Person("ines", "Ines", frozenset({Role.TECHNICIAN}))
 LEAD = Person("jonas", "Jonas", frozenset({Role.LEAD}))
 OIL_FILL = Statement.of(Code.STEP_RESULT, title="Oil fill")
 DEPTH = Statement.of(Code.STEP_RESULT, title="Piston depth")
+TARE_AT_BLEED = TareProven("u1", "bleed", "scale-1", 0.0, 0.0, 9, "")
 TARE = TareProven("u1", "oil", "scale-1", 0.0, 0.0, 9, "")
 
 
@@ -185,6 +189,20 @@ def test_a_deviation_travels_with_the_unit_and_holds_it(at, fact):
     assert state.current.id == "bleed"
     (reason,) = state.hold_reasons
     assert reason == Statement.of(Code.DEVIATION, of="step_result", title="Oil fill")
+
+
+@pytest.mark.parametrize("net_m3", [-2.3e-8, 0.0, 4e-4])
+def test_no_deviation_closes_a_unit_that_cannot_be_charged(at, net_m3):
+    """Without oil, or without room for gas, there is no charge to aim at."""
+    absurd = replace(judged("bleed", "fail"), net_volume_ref_m3=net_m3)
+    state = at(*signed(*BEFORE_OIL, "oil"), mass("bleed", "bleed", 1e-5), absurd)
+    with pytest.raises(NotAllowedError, match="cannot be charged"):
+        commands.sign_deviation(state, LEAD, "as the customer has it", OIL_FILL)
+    accepted = DeviationSigned("u1", "bleed", OIL_FILL, "before it was weighed")
+    early = at(*signed(*BEFORE_OIL, "oil"), accepted, TARE_AT_BLEED)
+    captured = mass("bleed", "bleed", 1e-5)
+    events = commands.capture_mass(early, TARE_AT_BLEED, captured, absurd)
+    assert [type(event) for event in events] == [MassCaptured, OilJudged], "nothing is signed"
 
 
 def test_one_deviation_covers_a_step_until_it_is_gone_back_to(at, fact):
