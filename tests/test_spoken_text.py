@@ -1,5 +1,7 @@
 """The English of screens and papers: plain words of the trade, one for each thing."""
 
+import re
+
 import pytest
 
 from tests.spoken_text import NEVER, Never, Spoken, spoken_texts, texts_of_source
@@ -11,6 +13,27 @@ TEXTS = tuple(spoken_texts())
 def test_no_text_says_what_is_never_said(never):
     found = [f"{spoken.place}: {spoken.text!r}" for spoken in TEXTS if never.found_in(spoken)]
     assert found == [], f"say: {never.say}"
+
+
+AT_THE_UNIT = (
+    *("benchstation/screens/bench/", "benchstation/bench/capture/", "benchstation/bench/locks"),
+    *("benchstation/bench/commands/capturing", "benchstation/bench/commands/weighing"),
+    *("benchstation/domain/cautions", "benchstation/domain/inputs/"),
+    *("benchstation/domain/unit_commands", "benchstation/ui/widgets/readout/"),
+)
+"""Where somebody reads with oily hands."""
+MOST_WORDS = 12
+
+
+def test_sentences_at_the_unit_are_short():
+    long = [
+        f"{spoken.place}: {sentence!r}"
+        for spoken in TEXTS
+        if spoken.place.startswith(AT_THE_UNIT)
+        for sentence in re.split(r"(?<=[.:;?])\s+|\n", spoken.text)
+        if sum(bool(re.search(r"[A-Za-z…]", word)) for word in sentence.split()) > MOST_WORDS
+    ]
+    assert long == []
 
 
 def test_texts_of_every_kind_are_read():

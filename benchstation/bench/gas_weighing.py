@@ -12,7 +12,7 @@ USUAL_STEP_KG = 1e-4
 
 
 def wanted(session: BenchSession, rebuild: Rebuild) -> bool:
-    """Say whether the unit should be weighed now for the gas in it."""
+    """Return True when the unit should be weighed now for the gas in it."""
     step = rebuild.current
     if step is None or force_is_measured(rebuild.specification):
         return False

@@ -34,6 +34,12 @@ class Idle:
         """Take note whether the window holds a text that would be missed."""
         self.unkept = unkept
 
+    def judge(self, now: float, *, occupied: bool) -> None:
+        """Take note of a judgement, and whether something held the signing out up."""
+        self.judged_at = now
+        if occupied:
+            self.occupied_at = now
+
     def left_s(self, now: float) -> float:
         """Return the time left, at least the warning's after anything that held it up."""
         return max(self.after_s - (now - self.stirred_at), WARN_S - (now - self.occupied_at))

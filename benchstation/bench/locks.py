@@ -66,12 +66,12 @@ def capture_locked(session: BenchSession) -> str:
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
-    """Say that this gauge's zero was not seen before the gas was let in; empty: it was."""
+    """Return why the charge is locked: the gauge's zero was not seen before it; empty: it was."""
     zero = rebuild.zero_before
     if zero is not None and zero.instrument_id == session.gauge.registered.instrument_id:
         return ""
     band = session.words.pressure(rebuild.specification.gas.release_zero_band)
-    return f"the gauge did not show zero, within ± {band}, in the open line before the gas"
+    return f"the gauge was not within ± {band} of zero before the gas"
 
 
 def lot_locked(session: BenchSession) -> str:

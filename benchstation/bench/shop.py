@@ -4,8 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from benchstation.bench import staff
 from benchstation.bench.staff import people_from
-from benchstation.domain.events import OilLotClosed, OilLotReceived, SpecificationApproved
+from benchstation.domain.events import (
+    BadgeSaltMade,
+    Event,
+    OilLotClosed,
+    OilLotReceived,
+    SpecificationApproved,
+)
 from benchstation.domain.guard_limits import GuardLimits, lowest_rating
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
@@ -51,6 +58,21 @@ class Shop:
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
+
+    def take(self, event: Event) -> None:
+        """Bring the master data up to date with one more fact on record."""
+        match event:
+            case BadgeSaltMade():
+                self.badge_salt = event.salt
+            case OilLotReceived():
+                self.lots[event.lot] = event
+            case OilLotClosed():
+                self.closed_lots[event.lot] = event
+            case SpecificationApproved():
+                key = event.specification_id, event.revision
+                self.specifications[key] = specification_from(event.content)
+            case _:
+                staff.take(self.people, event)
 
     def open_lots(self) -> list[OilLotReceived]:
         """Return the lots that a new unit may take."""

@@ -2,7 +2,10 @@
 
 from benchstation.bench.capture.oil import PourStatus, mixed, pour_status
 from benchstation.bench.session import BenchSession
-from benchstation.domain.weigh_in import OilTarget, oil_target
+from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.weigh_in import (
+    oil_target,
+)
 from benchstation.physics.oil import Oil
 
 

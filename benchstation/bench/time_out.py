@@ -25,13 +25,11 @@ def occupation(session: BenchSession) -> str:
 def sign_out_idle(session: BenchSession) -> None:
     """Sign the person out when the time is up and nothing goes on; else wait."""
     idle, now = session.signed_in.idle, session.clock.seconds()
-    idle.judged_at = now
     idle.see_gauge(session.gauge.good_value(now), now)
-    if session.person is None or not idle.after_s:
-        return
-    if occupation(session):
-        idle.occupied_at = now
-    elif idle.left_s(now) <= 0:
+    here = session.person is not None and bool(idle.after_s)
+    occupied = here and bool(occupation(session))
+    idle.judge(now, occupied=occupied)
+    if here and not occupied and idle.left_s(now) <= 0:
         session.say(f"{change_person(session, None)} Nobody was here for {seconds(idle.after_s)}.")
 
 

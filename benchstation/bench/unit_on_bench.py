@@ -1,4 +1,4 @@
-"""The unit on the bench: its facts are appended durably, then folded into its state."""
+"""The unit on the bench: facts are appended durably, then folded into its state and the shop's."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -37,6 +37,7 @@ class UnitOnBench:
             return
         entries = self.store.append(events, person=person, utc=utc, traces=traces, photos=photos)
         for entry in entries:
+            self.shop.take(entry.event)
             unit = getattr(entry.event, "unit_id", "")
             if self.rebuild is not None and unit == self.rebuild.unit_id:
                 self.rebuild = apply(self.rebuild, entry)

@@ -36,7 +36,7 @@ class ZeroWatch:
             self._recent.popleft()
 
     def interrupt(self) -> None:
-        """The gauge's stream was broken."""
+        """Begin again after a gap in the gauge's readings."""
         self._recent.clear()
         self._zero = None
 

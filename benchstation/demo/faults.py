@@ -114,9 +114,9 @@ def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     yield from hand.tare(step)
     yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 6000.0)
     yield from play.usual()
 
 
@@ -128,18 +128,21 @@ def _pulls_the_gauges_plug(play: Play) -> Iterator[str]:
     model.valve_opening = 0.5
     yield from play.until(lambda: hand.gauge_pa() > 0.4 * goal)
     play.stage.served.gauge.unplug()
-    yield from play.until(lambda: bool(session.watch.snapshot().alarms), 300.0)
+    yield from play.until(lambda: bool(session.watch.snapshot().alarms), 3000.0)
     model.valve_opening = 0.0
     play.stage.served.gauge.replug()
-    yield from play.until(lambda: session.gauge.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: session.gauge.good_value(hand.now()) is not None, 6000.0)
     hand.acknowledge("the plug was pulled; back in its place")
     yield from play.usual()
 
 
 def _oil_of_another_can(play: Play) -> Iterator[str]:
-    """Pour from a can of a heavier oil; nothing at the scale can tell."""
+    """Take a can of a heavier oil: nothing at the scale can tell, only what the can says."""
     lot, setup = play.session.shop.lots["L-0432"], play.model.setup
+    right = play.model.rho_oil_kg_m3
     play.model.rho_oil_kg_m3 = lot.rho15_kg_m3 - OIL_KG_M3_K * (setup.ambient_k - 288.15)
+    if not play.tried("refused", lambda: play.technician.scan_can(lot.lot)):
+        play.model.rho_oil_kg_m3 = right
     yield from play.usual()
 
 
@@ -345,9 +348,9 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     yield from hand.tare(step)
     yield from hand.pour_to(step, 0.04)
     play.stage.served.scale.unplug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is None, 300.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
-    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 600.0)
+    yield from play.until(lambda: scale.good_value(hand.now()) is not None, 6000.0)
     yield from play.pause(3.0)
     play.tried("refused", lambda: _tare_saying_empty(play))
     yield from play.until(lambda: hand.phase() is not Phase.TARING, 60.0)
@@ -411,7 +414,7 @@ _ENTRIES = (
         "wrong-lot",
         "the can holds another oil than the lot that was chosen",
         {"oil": _oil_of_another_can},
-        (noted("refused", "the can's lot is requested at the weigh-in, and refused"),),
+        (noted("refused", "the can is scanned at the weigh-in, and refused"), inside()),
     ),
     Fault(
         "frozen-scale",
@@ -497,4 +500,4 @@ _ENTRIES = (
         (noted("failed", "the check weight fails"), not_passed()),
     ),
 )
-FAULTS: Mapping[str, Fault] = {fault.name: fault for fault in _ENTRIES}
+FAULTS: dict[str, Fault] = {fault.name: fault for fault in _ENTRIES}

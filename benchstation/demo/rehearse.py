@@ -199,7 +199,7 @@ def put_back(world: World, rebuild: Rebuild, rho15_kg_m3: float) -> None:
 def rebuild_lift(rebuild: Rebuild) -> float:
     """Return the shown share of the oil's true mass, from the judgement made at the pour."""
     judged = rebuild.oil_judged(StepKind.WEIGH)
-    return float(judged.terms["buoyancy"]) if judged else 1.0
+    return judged.terms.buoyancy if judged else 1.0
 
 
 def as_text(summary: Summary) -> Iterator[str]:

@@ -220,7 +220,13 @@ class Technician:
         return steadying is not None and steadying.taken(self.now()) is not None
 
     def tare(self, step: Step) -> Iterator[str]:
-        """Tare until it is proven; what was not weighed is undone first."""
+        """Tare until it is proven; what was not weighed is undone first.
+
+        Before a pour the can is scanned, once.
+        """
+        unit = self.session.unit()
+        if step.kind is StepKind.WEIGH and unit.oil_lot not in unit.lots_confirmed:
+            self.scan_can(unit.oil_lot)
         for _ in range(TARE_TRIES):
             yield from self.pause(1.0, step.title)
             self.session.act("tare", {})
@@ -303,6 +309,10 @@ class Technician:
             yield step.title
         self.world.model.pour_opening = 0.0
         yield from self.pause(2.0, step.title)
+
+    def scan_can(self, lot: str) -> None:
+        """Scan the can that the oil is poured from."""
+        self.session.act("confirm_lot", {"lot": lot})
 
     def difference(self, step: Step) -> Iterator[str]:
         """Weigh the empty body, fill it roughly beside the scale, and put it back."""

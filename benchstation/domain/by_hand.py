@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from benchstation.domain.people import Person
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.units import Dimension, parse
 
@@ -30,16 +30,11 @@ class ByHand:
         """Return standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
         return float(((self.expanded / 2) ** 2 + displays * self.resolution**2 / 12) ** 0.5)
 
-    def evidence(self, person: Person, u_name: str, displays: int) -> dict[str, Any]:
+    def confirmed(self, person: Person) -> ReadByHand:
         """Return what the journal keeps beside the value; ``person`` confirmed it."""
-        return {
-            "instrument": self.instrument,
-            "serial_number": self.serial,
-            "resolution": self.resolution,
-            "expanded": self.expanded,
-            u_name: self.u(displays),
-            "confirmed_by": person.person_id,
-        }
+        return ReadByHand(
+            self.instrument, self.serial, self.resolution, self.expanded, person.person_id
+        )
 
 
 def read_by_hand(

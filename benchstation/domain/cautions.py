@@ -33,7 +33,7 @@ CAUTIONS = {
     Moment.RELEASE: Caution(
         "Point the screw away, eyes protected, air the room. Hot units burn and read high.",
         "Let the gas out before anything is opened: an end part under pressure is thrown out. A "
-        "gauge at zero does not prove that a blocked screw has vented.",
+        "gauge at zero does not prove that a blocked screw vented.",
         "WorkSafeNB hazard alert of July 2014 (a piston accumulator opened under gas); "
         "29 CFR 1910.133 for eye protection (from memory)",
     ),

@@ -1,7 +1,6 @@
 """Gas charge: the target for this temperature and this fill, settling, the hold test, judgement."""
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from benchstation.domain.specification import Specification
 from benchstation.domain.weigh_in import Surroundings
@@ -98,8 +97,3 @@ def stood_still(seconds: float, *, stuck: bool) -> str:
     if stuck:
         return f"{said}, though its noise moves them: it seems stuck: check it, hold again"
     return f"{said}; a stuck gauge reads the same"
-
-
-def target_terms(target: ChargeTarget) -> dict[str, Any]:
-    """Return the terms of a charge target as a JSON-ready mapping for the record."""
-    return asdict(target)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from benchstation.domain.events import ChargeCaptured, UnitWeighed
 from benchstation.domain.inputs.quantity import Measure, Measured
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Specification, Step
 from benchstation.metrology.conformity import Decision
 from benchstation.physics import nitrogen
@@ -32,7 +31,7 @@ class Gain:
 
     @property
     def adequate(self) -> bool:
-        """Say whether the scale can tell this gas from none."""
+        """Return True when the scale can tell this gas from none."""
         return self.expanded_kg <= MOST_SHARE * self.expected_kg
 
     @property
@@ -45,7 +44,7 @@ class Gain:
 
 
 def force_is_measured(specification: Specification) -> bool:
-    """Say whether the route measures the push force after the seal-off."""
+    """Return True when the route measures the push force after the seal-off."""
     return any(_measures_force(step) for step in _after_seal(specification))
 
 
@@ -59,7 +58,7 @@ def _measures_force(step: Step) -> bool:
 
 
 def sealed(rebuild: Rebuild) -> bool:
-    """Say whether the seal-off is signed; a route without one is sealed by its charge."""
+    """Return True when the seal-off is signed; a route without one is sealed by its charge."""
     seal = rebuild.specification.seal_off
     return rebuild.charge is not None and (seal is None or seal.id in rebuild.signatures)
 
@@ -96,7 +95,7 @@ def gain(rebuild: Rebuild) -> Gain | None:
 
 
 def missing_proof(rebuild: Rebuild) -> str:
-    """Say what is missing to prove that the gas is in; empty: it is proven."""
+    """Return what is missing to prove that the gas is in; empty: it is proven."""
     after = _after_seal(rebuild.specification)
     for step in after:
         signed = rebuild.signatures.get(step.id)
@@ -113,14 +112,3 @@ def missing_proof(rebuild: Rebuild) -> str:
         f"the unit gained {found.gain_kg * 1e3:.2f} g, and its charge is "
         f"{found.expected_kg * 1e3:.2f} g of gas"
     )
-
-
-def require_proof(rebuild: Rebuild, step: Step) -> None:
-    """Raise while nothing proves that the gas is in, unless a deviation accepts it."""
-    missing = missing_proof(rebuild)
-    if missing and not rebuild.deviated(step.id):
-        raise NotAllowedError(
-            f"{missing}.",
-            where=rebuild.opened.serial,
-            advice="Weigh the unit, or have a lead or QA accept it as a deviation.",
-        )

@@ -476,7 +476,7 @@ class Guard:
         risen = gauge_pa - alarm.heard_gauge_pa
         lasts = now - alarm.acknowledged_at >= self._limits.again_after_s
         if risen >= self._limits.again_rise * self._limits.limit_gauge_pa:
-            alarm.detail = "it goes on rising"
+            alarm.detail = "it keeps rising"
         elif before is AlarmState.ACTIVE_ACKNOWLEDGED and lasts:
             alarm.detail = f"still exceeded after {self._limits.again_after_s:g} s"
         else:

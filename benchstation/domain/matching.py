@@ -19,11 +19,11 @@ from dataclasses import dataclass, field
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.disc_stack import AS_BUILT
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.record import budget_of, charge_of
+from benchstation.domain.record import charge_of
 from benchstation.domain.recorded_inputs import built_in_words, stacks_in, words_of
+from benchstation.domain.recorded_parts import BudgetPart
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.domain.unit_record import (
-    BudgetPart,
     RecordedCharge,
     RecordedInstrument,
     RecordedMember,
@@ -197,7 +197,7 @@ def unfiled(rebuild: Rebuild) -> Compared | None:
         opened.oil_lot,
         oil.net_volume_ref_m3,
         oil.net_shown_kg,
-        budget_of(oil.budget),
+        oil.budget,
         [(c.instrument_id, c.calibration) for c in rebuild.counting],
         charge_of(charge),
         hold.leak_pa_m3_s,

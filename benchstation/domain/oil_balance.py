@@ -112,7 +112,7 @@ class Weighings:
 
 def weighings_of(parts: Sequence[MassCaptured]) -> Weighings:
     """Count the weighings behind what counts."""
-    typed = tuple(float(p.by_hand["u_kg"]) for p in parts if p.by_hand)
+    typed = tuple(p.by_hand.u_kg or 0.0 for p in parts if p.by_hand)
     live = [p for p in parts if not p.by_hand]
     differences = sum(p.method == "difference" for p in live)
     return Weighings(len(live) - differences, differences, typed)

@@ -13,6 +13,7 @@ from enum import StrEnum
 from benchstation.domain.events import (
     Event,
     OrderChanged,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
     RebuildAbandoned,
@@ -79,14 +80,8 @@ class Order:
 def lines_of(event: OrderPlaced | OrderChanged) -> tuple[Line, ...]:
     """Return the units that an event brings to its order."""
     return tuple(
-        Line(
-            event.order,
-            str(given["line"]),
-            str(given.get("serial", "")),
-            str(given.get("specification_id", "")),
-            str(given.get("position", "")),
-        )
-        for given in event.lines
+        Line(event.order, unit.line, unit.serial, unit.specification_id, unit.position)
+        for unit in event.lines
     )
 
 
@@ -242,7 +237,7 @@ def _checked(
     units: Sequence[Wanted],
     families: Iterable[str],
     there: Sequence[Line],
-) -> tuple[dict[str, str], ...]:
+) -> tuple[OrderedUnit, ...]:
     _check_order(name, due, note)
     if not units or len(units) + len(there) > MOST_LINES:
         raise _refused(f"an order has 1 to {MOST_LINES} units.")
@@ -264,11 +259,11 @@ def _checked(
                 raise _refused(f"the {what} {text} is in this order twice.")
             seen.append(text.casefold())
         lines.append(
-            {
-                "line": uuid.uuid4().hex,
-                "serial": unit.serial.strip(),
-                "specification_id": unit.specification_id,
-                "position": unit.position.strip(),
-            }
+            OrderedUnit(
+                uuid.uuid4().hex,
+                unit.serial.strip(),
+                unit.specification_id,
+                unit.position.strip(),
+            )
         )
     return tuple(lines)

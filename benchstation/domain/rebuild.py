@@ -18,6 +18,7 @@ from benchstation.domain.events import (
     HandOverRead,
     HoldTested,
     LotChosen,
+    LotConfirmed,
     MassCaptured,
     MethodChosen,
     OilJudged,
@@ -174,6 +175,8 @@ class Rebuild:
     """Of the steps that stand, without those set aside."""
     method_chosen: Method | None = None
     lot_chosen: str = ""
+    lots_confirmed: tuple[str, ...] = ()
+    """Lots read off the can that was poured from."""
     scales: Mapping[str, ScaleChosen] | None = None
     """The scale chosen last at each step, where the bench has several."""
     uncaptured: TareLost | None = None
@@ -324,6 +327,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         unit_after=None if charge_gone or seal_gone else state.unit_after,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
+        lots_confirmed=() if weigh in gone else state.lots_confirmed,
         # Gone back before the oil, the unit is empty again and filled anew.
         uncaptured=None if parts_gone else state.uncaptured,
     )
@@ -398,6 +402,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, method_chosen=Method(event.method))
         case ScaleChosen():
             return replace(state, scales={**(state.scales or {}), event.step_id: event})
+        case LotConfirmed():
+            return replace(state, lots_confirmed=(*state.lots_confirmed, event.oil_lot))
         case LotChosen():
             return replace(state, lot_chosen=event.oil_lot)
         case OilJudged():

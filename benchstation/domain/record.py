@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime
-from typing import Any
 
 from benchstation.domain.events import (
     ChargeCaptured,
@@ -13,16 +12,18 @@ from benchstation.domain.events import (
     OilLotReceived,
     UnitFiled,
 )
+from benchstation.domain.gas_mass import gain
 from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.oil_balance import added_by_lot
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
 from benchstation.domain.unit_record import (
     FORMAT,
-    BudgetPart,
-    ReadByHand,
     RecordedAlarm,
     RecordedAside,
     RecordedAttempt,
@@ -30,6 +31,7 @@ from benchstation.domain.unit_record import (
     RecordedCharge,
     RecordedDeviation,
     RecordedEmptied,
+    RecordedGasByMass,
     RecordedGuard,
     RecordedHandOver,
     RecordedHold,
@@ -38,18 +40,15 @@ from benchstation.domain.unit_record import (
     RecordedOil,
     RecordedPerson,
     RecordedRework,
+    RecordedScale,
     RecordedSet,
     RecordedShift,
     RecordedSpecification,
     RecordedStep,
     UnitRecord,
 )
-from benchstation.domain.weigh_in import OilTarget
-from benchstation.metrology.conformity import rule_in_words
-from benchstation.physics.gas_spring import ChargeTarget
+from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.oil import Oil
-
-COVERAGE = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,13 +132,31 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
             context.guard.limit_gauge_pa,
             context.guard.limit_source,
         ),
-        decision_rule=f"{rule_in_words()} {COVERAGE} (ISO 14253-1, JCGM 106)",
+        decision_rule=Statement.of(Code.GUARDED_ACCEPTANCE, guard_factor=GUARD_FACTOR),
         worked=_worked(rebuild, context, utc),
         hand_overs=_hand_overs(rebuild, context),
         asides=_asides(rebuild, context),
         set=context.matched,
+        gas_by_mass=_gas_by_mass(rebuild),
+        lots_scanned=rebuild.lots_confirmed,
     )
     return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
+
+
+def _gas_by_mass(rebuild: Rebuild) -> RecordedGasByMass | None:
+    before, after, found = rebuild.unit_before, rebuild.unit_after, gain(rebuild)
+    if before is None or after is None or found is None:
+        return None
+    return RecordedGasByMass(
+        after.instrument_id,
+        before.shown_kg,
+        after.shown_kg,
+        found.gain_kg,
+        found.expected_kg,
+        found.tolerance_kg,
+        found.expanded_kg,
+        found.decision.value,
+    )
 
 
 def _worked(rebuild: Rebuild, context: RecordContext, utc: datetime) -> tuple[RecordedShift, ...]:
@@ -224,7 +241,6 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
         )
         for c in rebuild.captures
     )
-    terms = OilTarget(**judged.terms)
     return RecordedOil(
         lot.lot,
         lot.oil,
@@ -240,17 +256,16 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
         judged.decision,
         judged.probability,
         judged.net_volume_ref_m3,
-        terms,
-        budget_of(judged.budget),
+        judged.terms,
+        judged.budget,
         captures,
         _emptied(rebuild, context),
-        _lots(rebuild, terms, context),
+        _lots(rebuild, judged.terms, context),
+        tuple(
+            RecordedScale(c.step_id, c.scale_id, c.why, c.load_kg, c.against)
+            for c in (rebuild.scales or {}).values()
+        ),
     )
-
-
-def budget_of(rows: Sequence[Mapping[str, Any]]) -> tuple[BudgetPart, ...]:
-    """Return the parts of a budget as an event holds them."""
-    return tuple(BudgetPart(**row) for row in rows)
 
 
 def _emptied(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedEmptied, ...]:
@@ -273,11 +288,8 @@ def _lots(rebuild: Rebuild, terms: OilTarget, context: RecordContext) -> tuple[R
     return tuple(rows)
 
 
-def _by_hand(evidence: Mapping[str, Any], context: RecordContext) -> ReadByHand | None:
-    if not evidence:
-        return None
-    named = {**evidence, "confirmed_by": _name(context, str(evidence["confirmed_by"]))}
-    return ReadByHand(**named)
+def _by_hand(read: ReadByHand | None, context: RecordContext) -> ReadByHand | None:
+    return replace(read, confirmed_by=_name(context, read.confirmed_by)) if read else None
 
 
 def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
@@ -285,10 +297,8 @@ def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
 
 
 def charge_of(charge: ChargeCaptured) -> RecordedCharge:
-    """Return a charge as a record has it, without who confirmed one that was typed."""
-    own = {f.name: getattr(charge, f.name) for f in fields(RecordedCharge)}
-    terms, budget = ChargeTarget(**charge.terms), budget_of(charge.budget)
-    return RecordedCharge(**{**own, "terms": terms, "budget": budget, "by_hand": None})
+    """Return a charge as a record has it."""
+    return RecordedCharge(**{f.name: getattr(charge, f.name) for f in fields(RecordedCharge)})
 
 
 def _hold(hold: HoldTested) -> RecordedHold:
@@ -311,6 +321,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
 
 
 def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ...]:
+    alarms = rebuild.alarms or {}
     return tuple(
         RecordedAlarm(
             e.alarm,
@@ -319,6 +330,7 @@ def _alarms(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAlarm, ..
             e.peak_gauge_pa,
             _name(context, e.acknowledged_by),
             e.reason,
+            alarms[e.episode].gauge_id if e.episode in alarms else "",
         )
         for e in rebuild.episodes
     )

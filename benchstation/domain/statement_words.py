@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from benchstation.domain.statements import Code, Gas, Statement, Undone
+from benchstation.metrology.conformity import rule_in_words
 
 GAS: Mapping[Gas, str] = {
     Gas.CHARGED: "charged: there is gas in it",
@@ -61,6 +62,11 @@ def _deviation(values: Values) -> str:
     return f"deviation: {worded(Statement(Code(str(values['of'])), of))}"
 
 
+def _rule(values: Values) -> str:
+    coverage = "U is the expanded uncertainty at about 95 % coverage (JCGM 100)."
+    return f"{rule_in_words(float(values['guard_factor']))} {coverage} (ISO 14253-1, JCGM 106)"
+
+
 _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.TEXT: lambda values: str(values["text"]),
     Code.LINE_LOST: lambda values: str(values.get("detail") or "the line was lost"),
@@ -71,7 +77,9 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.INSTRUMENT_FAULT: lambda values: str(values["fault"]),
     Code.STEP_RESULT: lambda values: _accepted(str(values["title"]).lower(), values),
     Code.SET_MATCH: lambda values: _accepted("match of the set", values),
+    Code.CAN_NOT_SCANNED: lambda values: _accepted("oil can not scanned", values),
     Code.GAS_UNPROVEN: lambda values: _accepted("gas in the unit, not proven", values),
     Code.DEVIATION: _deviation,
+    Code.GUARDED_ACCEPTANCE: _rule,
     Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",
 }

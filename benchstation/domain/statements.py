@@ -48,6 +48,8 @@ class Code(StrEnum):
     """``title`` of the step; ``lot``, ``lot_reason``: of a lot that was withdrawn meanwhile."""
     SET_MATCH = "set_match"
     """As ``STEP_RESULT`` without the title: the unit does not match its set."""
+    CAN_NOT_SCANNED = "can_not_scanned"
+    """As ``STEP_RESULT`` without the title: nobody read the lot off the can of oil."""
     GAS_UNPROVEN = "gas_unproven"
     """As ``STEP_RESULT`` without the title: nothing proves that the gas is in the sealed unit."""
 
@@ -60,6 +62,10 @@ class Code(StrEnum):
     OIL_BY_HAND = "oil_by_hand"
     CHARGE_BY_HAND = "charge_by_hand"
     UNWEIGHED_OIL = "unweighed_oil"
+
+    # How results are judged.
+    GUARDED_ACCEPTANCE = "guarded_acceptance"
+    """``guard_factor``: the guard band in standard uncertainties; 0: simple acceptance."""
 
 
 @dataclass(frozen=True, slots=True)

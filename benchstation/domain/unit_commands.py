@@ -112,7 +112,7 @@ def capture_part(rebuild: Rebuild, captured: MassCaptured, lot: str) -> list[Eve
 def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
     """Record a mass that was read by hand with its judgement; there is no tare to prove."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
-    if not captured.by_hand.get("confirmed_by"):
+    if captured.by_hand is None or not captured.by_hand.confirmed_by:
         raise NotAllowedError("nobody confirmed it.", where=step.title)
     return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
 
@@ -125,7 +125,7 @@ def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
             f"oil may have been moved that was not weighed: "
             f"{worded(rebuild.unweighed[-1].reason)}.",
             where=step.title,
-            advice="Undo it, tare the tray with that confirmed, and capture what is bled.",
+            advice="Undo it, confirm that at the tare, and capture what is bled.",
         )
     return [judged, *_sign_if_passed(rebuild, step, judged)]
 

@@ -14,8 +14,9 @@ from pydantic import TypeAdapter, ValidationError
 from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
-from benchstation.domain.weigh_in import OilTarget
 from benchstation.physics.gas_spring import ChargeTarget
 
 FORMAT = "benchstation-record/2"
@@ -36,19 +37,6 @@ class RecordedPerson(Recorded):
 
     id: str
     name: str
-
-
-@dataclass(frozen=True, slots=True)
-class ReadByHand(Recorded):
-    """What a typed value was read on, and who confirmed it; ``expanded`` is U with k = 2."""
-
-    instrument: str
-    serial_number: str
-    resolution: float
-    expanded: float
-    confirmed_by: str
-    u_kg: float | None = None
-    u_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,20 +64,6 @@ class RecordedCapture(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
-class BudgetPart(Recorded):
-    """One contribution to a standard uncertainty; ``share`` is of the variance, 0 to 1."""
-
-    name: str
-    distribution: str
-    half_width: float | None
-    u: float
-    sensitivity: float
-    u_result: float
-    dof: float | None
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
 class RecordedLot(Recorded):
     """What was added from one lot: mass as shown, and volume by the lot's own density."""
 
@@ -110,6 +84,20 @@ class RecordedEmptied(Recorded):
     reasons: tuple[Statement, ...]
     confirmed_by: str
     utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedScale(Recorded):
+    """The scale chosen last at a step, where the bench had several.
+
+    ``why`` and ``against``, by the id of each scale that would not do, are codes.
+    """
+
+    step_id: str
+    scale_id: str
+    why: str
+    load_kg: float
+    against: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +123,7 @@ class RecordedOil(Recorded):
     captures: tuple[RecordedCapture, ...]
     emptied: tuple[RecordedEmptied, ...] = ()
     lots: tuple[RecordedLot, ...] = ()
+    scales: tuple[RecordedScale, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +196,7 @@ class RecordedInstrument(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class RecordedAlarm(Recorded):
-    """A closed alarm episode."""
+    """A closed alarm episode; ``gauge_id`` is empty where it is not said which gauge it was of."""
 
     alarm: str
     started_utc: str
@@ -215,6 +204,7 @@ class RecordedAlarm(Recorded):
     peak_gauge_pa: float | None
     acknowledged_by: str
     reason: str
+    gauge_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,6 +319,20 @@ class RecordedSet(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedGasByMass(Recorded):
+    """What the unit gained from before the charge to after the seal-off, kg, and against what."""
+
+    instrument_id: str
+    before_shown_kg: float
+    after_shown_kg: float
+    gain_kg: float
+    expected_kg: float
+    tolerance_kg: float
+    expanded_kg: float
+    decision: str
+
+
+@dataclass(frozen=True, slots=True)
 class UnitRecord(Recorded):
     """Everything that a later reader needs of a finished unit."""
 
@@ -360,11 +364,14 @@ class UnitRecord(Recorded):
     qa_hold: bool
     qa_hold_reasons: tuple[Statement, ...]
     guard: RecordedGuard
-    decision_rule: str
+    decision_rule: Statement
     worked: tuple[RecordedShift, ...] = ()
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()
     set: RecordedSet | None = None
+    gas_by_mass: RecordedGasByMass | None = None
+    lots_scanned: tuple[str, ...] = ()
+    """Lots that were read off the can."""
 
     def as_json(self) -> dict[str, Any]:
         """Return the record as JSON-ready data, as the journal keeps it and exports write it."""

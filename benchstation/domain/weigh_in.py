@@ -19,13 +19,13 @@ So ``f`` belongs to the oil that leaves or arrives, and is the same for all thre
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.domain.oil_balance import Weighings
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.specification import Specification
 from benchstation.metrology.conformity import Conformity, judge
 from benchstation.metrology.uncertainty import Budget, Contribution, normal, resolution
@@ -44,44 +44,6 @@ class Surroundings:
     def air_density_kg_m3(self) -> float:
         """Return the density of the air, OIML R 111-1 E.3 simple form."""
         return air_density_kg_m3(self.temperature_k, self.pressure_pa, self.humidity)
-
-
-@dataclass(frozen=True, slots=True)
-class OilTarget:
-    """Every term from the specified volume to the scale's display.
-
-    ``mass_kg`` is true mass of the net fill; ``net_shown_kg`` is what a scale adjusted with
-    conventional-mass weights shows for it; ``pour_shown_kg`` adds the bleed allowance.
-    """
-
-    volume_m3: float
-    allowance_m3: float
-    basis: str
-    basis_k: float
-    rho15_kg_m3: float
-    rho_kg_m3: float
-    rho_bench_kg_m3: float
-    mass_kg: float
-    buoyancy: float
-    net_shown_kg: float
-    pour_shown_kg: float
-    tolerance_kg: float
-    jug_volume_m3: float
-    """What a measuring jug would read at the bench's temperature."""
-    as_poured_difference_kg: float
-    """What would be missing if the bench's temperature were (wrongly) used."""
-
-    def terms(self) -> dict[str, Any]:
-        """Return the terms as a JSON-ready mapping for the record."""
-        return asdict(self)
-
-    def net_volume_ref_m3(self, net_shown_kg: float) -> float:
-        """Return the volume at the basis temperature of a net mass shown by the scale."""
-        return net_shown_kg / self.buoyancy / self.rho_kg_m3
-
-    def shown_kg(self, volume_ref_m3: float) -> float:
-        """Return what the scale shows for a volume at the basis temperature."""
-        return volume_ref_m3 * self.rho_kg_m3 * self.buoyancy
 
 
 def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> OilTarget:

@@ -1,7 +1,7 @@
 """How the oil was weighed, in lines for paper and screen; older records say less."""
 
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.unit_record import (
-    ReadByHand,
     RecordedCapture,
     RecordedOil,
     UnitRecord,

@@ -122,7 +122,7 @@ def test_before_the_first_reading_there_is_no_value(tmp_path):
 def test_a_record_does_not_rest_on_them_yet(bench):
     bench.work_to(None)
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    assert [one["role"] for one in record["instruments"]] == ["scale", "gauge"]
+    assert [one.role for one in record.instruments] == ["scale", "gauge"]
 
 
 @pytest.mark.parametrize(

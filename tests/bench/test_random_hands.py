@@ -263,7 +263,7 @@ def assert_evidence(entries, filed, specifications) -> None:
             case TareLost():
                 tared = ""
             case MassCaptured() if event.by_hand:
-                assert event.by_hand["confirmed_by"]
+                assert event.by_hand.confirmed_by
             case MassCaptured():
                 assert tared == event.step_id, "captured without a proven tare"
     record = filed.event.record

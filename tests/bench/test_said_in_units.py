@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import benchstation
+from benchstation.bench import locks
 from benchstation.bench.locks import require_no_pressure
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.specification import StepKind
@@ -48,7 +49,7 @@ def test_setting_aside_and_the_release_under_pressure(pounds):
 
 def test_pressure_where_the_gas_must_be_out(pounds, monkeypatch):
     session = pounds.session
-    monkeypatch.setattr(type(session), "unsafe_pressure_pa", lambda _: 6.894757e5)
+    monkeypatch.setattr(locks, "unsafe_pressure_pa", lambda _: 6.894757e5)
     with pytest.raises(StationError, match=r"the gauge shows 100\.0 psi, and the gas must"):
         require_no_pressure(session, "Strip")
 

@@ -134,7 +134,10 @@ def test_the_whole_unit_is_worked_and_each_mass_names_its_scale(bench):
         e.event.purpose: e.event.instrument_id for e in bench.store.entries(kind=MassCaptured.kind)
     }
     assert by_purpose["before"] == by_purpose["pour"] == COARSE
-    listed = {i["id"] for i in filed_record(bench.store, unit_id).record["instruments"]}
+    (pour, bleed) = filed_record(bench.store, unit_id).record.oil.scales
+    assert (pour.scale_id, pour.why, pour.against) == (COARSE, "only", {FINE: "too small"})
+    assert bleed.step_id == "bleed"
+    listed = {i.id for i in filed_record(bench.store, unit_id).record.instruments}
     assert listed >= {COARSE, "gauge-1"}
 
 
@@ -180,9 +183,9 @@ def test_a_unit_too_heavy_that_nobody_stated_falls_to_the_one_that_bears_it(benc
 def test_an_unfit_scale_is_not_taken(bench):
     fine = bench.session.instruments.named(FINE)
     bench.sign_in()
-    bench.world.model.put_on_pan("nothing")
+    bench.world.model.put_on_pan("check weight")
     bench.run(2)
-    fine.checked = check(fine, bench.clock.clock.seconds(), 0.2)
+    fine.checked = check(fine, bench.clock.clock.seconds(), 0.201)
     assert not fine.checked.passed
     to_weigh(bench)
     assert bench.session.scale.id == COARSE
@@ -229,7 +232,7 @@ def test_what_will_not_do_is_refused_in_words(bench):
     heavy(bench)
     to_weigh(bench)
     assert bench.session.scale.id == COARSE
-    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not taken: it does not bear"):
+    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not chosen: it does not bear"):
         act(bench, "use_scale", scale=FINE)
     with pytest.raises(NotAllowedError, match="no other scale will do"):
         act(bench, "other_scale")

@@ -46,7 +46,7 @@ def test_units_follow_the_person_and_a_key_keeps_them(station):
     assert station.display is UnitSystem.METRIC, "as the bench has it"
     scan(station, "kofler")
     assert station.display is UnitSystem.INCH_POUND
-    act(station, "prefer", look_units="metric")
+    act(station, "prefer", preferred_units="metric")
     assert station.display is UnitSystem.METRIC
     assert "°C" in station.view().surroundings
 

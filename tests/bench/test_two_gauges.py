@@ -8,7 +8,8 @@ from benchstation.demo import shop as demo
 from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, ChargeCaptured
 from benchstation.domain.guard import AlarmKind
 from benchstation.quantities.formatter import METRIC
-from benchstation.screens.bench.instrument_bar import banners, strip
+from benchstation.screens.bench.alarm_panel import banners
+from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.instruments.page import instrument_views
 from sample_devices.transducer import VirtualTransducer
@@ -64,7 +65,8 @@ def test_the_second_gauge_over_the_limit_is_an_alarm_and_locks_the_capture(bench
     assert seen.capture_locked
     assert seen.gauge_pa == pytest.approx(bench.session.watch.limits.limit_gauge_pa + 1e5, rel=0.01)
     (first, *_) = banners(bench.session, METRIC)
-    assert "HIGH LIMIT, Manifold gauge" in first.headline
+    assert first.headline.startswith("HIGH LIMIT")
+    assert ", Manifold gauge   36.00 bar gauge" in first.headline
     readings = {one.id: one for one in strip(bench.session, METRIC)}
     assert "high limit" in readings["gauge-2"].words
     assert "high limit" not in readings["gauge-1"].words

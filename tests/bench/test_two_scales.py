@@ -38,7 +38,7 @@ def lie_aside(bench, role="scale", **changes):
 
 
 def u_of(budget):
-    return {row["name"]: row["u_result"] for row in budget if row["name"].startswith("scale")}
+    return {row.name: row.u_result for row in budget if row.name.startswith("scale")}
 
 
 def test_a_portion_keeps_the_uncertainty_of_the_scale_that_weighed_it(bench):

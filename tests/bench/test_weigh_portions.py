@@ -68,7 +68,7 @@ def test_the_rest_comes_from_another_lot(bench):
     capture(bench)
     assert judged(bench).decision == "pass"
     assert judged(bench).net_volume_ref_m3 == pytest.approx(265.5e-6, abs=2e-7)
-    names = {row["name"] for row in judged(bench).budget}
+    names = {row.name for row in judged(bench).budget}
     assert {"density of the oil lot L-0417", "density of the oil lot L-0421"} <= names
     mixed = oil_in_unit(bench.session)
     assert 851.3 < mixed.rho15_kg_m3 < 853.9
@@ -124,7 +124,7 @@ def test_what_is_poured_after_a_new_tare_adds(bench, tmp_path):
         pour(again, goal(again) / LIFT)
         capture(again)
         assert again.session.rebuild.current.kind is StepKind.BLEED
-        assert judged(again).budget[0]["sensitivity"] == pytest.approx(4**0.5)
+        assert judged(again).budget[0].sensitivity == pytest.approx(4**0.5)
     finally:
         again.store.close()
 
@@ -166,7 +166,7 @@ def test_bled_too_much_is_topped_up(bench):
     assert result.decision == "pass"
     assert result.net_shown_kg == pytest.approx(bench.world.model.oil_kg * LIFT, abs=2e-4)
     # Pour, bleed and top-up: three tared weighings of two displays.
-    assert result.budget[0]["sensitivity"] == pytest.approx(6**0.5)
+    assert result.budget[0].sensitivity == pytest.approx(6**0.5)
     assert "bleed" in bench.session.rebuild.signatures
 
 

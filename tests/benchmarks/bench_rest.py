@@ -119,7 +119,8 @@ def station_at(folder: Path, kind: StepKind | None) -> Iterator[tuple[Station, C
 
 def spin(app: QApplication, seconds: float) -> None:
     """Run Qt's loop for so long."""
-    QTimer.singleShot(round(seconds * 1000), app, app.quit)
+    # Not quit, which a window under pressure would refuse.
+    QTimer.singleShot(round(seconds * 1000), app, lambda: app.exit(0))
     app.exec()
 
 

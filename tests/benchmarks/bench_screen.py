@@ -149,7 +149,7 @@ def byte_to_paint(app: QApplication, seconds: float) -> None:
         window.show()
         window.start()
         QTimer.singleShot(1000, app, lambda: ours.send("go"))
-        QTimer.singleShot(round(seconds * 1000) + 1500, app, app.quit)
+        QTimer.singleShot(round(seconds * 1000) + 1500, app, lambda: app.exit(0))
         app.exec()
         written = ours.recv()
         ours.send("end")

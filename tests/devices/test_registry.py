@@ -7,7 +7,7 @@ import pytest
 
 from benchstation.devices import registry
 from benchstation.devices.registry import GROUP, found_drivers, load_driver, problems
-from benchstation.driver_api.contract import Driver
+from benchstation.driver_api.contract import API_VERSION, Driver
 from benchstation.driver_api.errors import DriverError
 
 
@@ -68,6 +68,19 @@ def test_finding_imports_nothing(entries):
 def test_a_driver_from_elsewhere(entries):
     entries(sound=SOUND)
     assert load_driver("sound").info.title == "Sound"
+
+
+@pytest.mark.parametrize("version", range(1, API_VERSION + 1))
+def test_a_driver_of_each_version_of_the_contract_is_taken(entries, version):
+    entries(sound=SOUND.replace('"Sound", ()', f'"Sound", (), api_version={version}'))
+    assert load_driver("sound").info.api_version == version
+
+
+@pytest.mark.parametrize("version", [0, API_VERSION + 1, "1", None])
+def test_a_driver_of_no_version_of_the_contract_is_refused(entries, version):
+    entries(sound=SOUND.replace('"Sound", ()', f'"Sound", (), api_version={version!r}'))
+    with pytest.raises(DriverError, match=f"made for version {version}"):
+        load_driver("sound")
 
 
 @pytest.mark.parametrize("name", [*BROKEN, "absent"])

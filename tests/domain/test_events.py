@@ -1,6 +1,5 @@
 import dataclasses
 import json
-import re
 from typing import ClassVar
 
 import pytest
@@ -8,47 +7,12 @@ import pytest
 from benchstation.domain.events import EVENT_TYPES, Event, EventError, event_from, stored_body
 from benchstation.domain.events.base import FORM
 from benchstation.domain.events.upgrades import UPGRADES
-
-SAMPLE = {
-    "str": "x",
-    "float": 1.5,
-    "int": 3,
-    "bool": True,
-    "tuple[str, ...]": ["a", "b"],
-    "float | None": None,
-    "bool | None": None,
-    "dict[str, Any]": {"a": 1},
-    "dict[str, str]": {"a": "b"},
-    "tuple[dict[str, Any], ...]": [{"name": "n"}],
-    "Statement": {"code": "no_reading", "values": {"seconds": 1.5}},
-    "Gas": "proven_out",
-    "UnweighedUndone | None": {
-        "statements": ["taken_out"],
-        "reasons": [{"code": "line_lost", "values": {}}],
-        "confirmed_by": "ines",
-    },
-}
-
-
-def sample_body(cls):
-    names = {f.name: f.type if isinstance(f.type, str) else str(f.type) for f in
-             dataclasses.fields(cls)}  # fmt: skip
-    plain = {"<class 'str'>": "str", "<class 'float'>": "float", "<class 'int'>": "int",
-             "<class 'bool'>": "bool"}  # fmt: skip
-    cleaned = {n: plain.get(t, t.replace("typing.", "")) for n, t in names.items()}
-    short = {n: re.sub(r"<\w+ '(.*)'>", r"\1", t) for n, t in cleaned.items()}
-    short = {n: re.sub(r"benchstation[\w.]*\.", "", t) for n, t in short.items()}
-    evidence = [{"type": "line", "input": "note1", "label": "gauge_pa", "text": "12"}]
-    return {
-        name: evidence if text.startswith("tuple[Annotated") else SAMPLE[text]
-        for name, text in short.items()
-    }
+from tests.samples import sample_of
 
 
 @pytest.mark.parametrize("kind", sorted(EVENT_TYPES))
 def test_every_event_survives_json(kind):
-    cls = EVENT_TYPES[kind]
-    event = event_from(kind, sample_body(cls) | ({"form": cls.form} if cls.form > 1 else {}))
+    event = sample_of(EVENT_TYPES[kind])
     assert event.kind == kind
     assert event_from(kind, json.loads(json.dumps(stored_body(event)))) == event
 

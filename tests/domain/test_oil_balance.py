@@ -15,6 +15,7 @@ from benchstation.domain.oil_balance import (
     next_portion,
     weighings_of,
 )
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.physics.oil import Oil
 
 LOTS = {"A": Oil(851.3, u_rel=3e-4), "B": Oil(853.9, u_rel=4e-4), "C": Oil(828.4, 7.9e-4, 4e-4)}
@@ -94,10 +95,11 @@ def test_a_part_without_a_lot_is_of_the_first():
 
 
 def test_the_weighings_behind_a_net_are_counted_by_their_kind():
+    typed = ReadByHand("Counter scale", "K-77", 1e-4, 6e-4, "wieland", u_kg=3e-4)
     parts = [
         mass("pour", 0.1, method="difference"),
         mass("topup", 0.1, 2, method="loss"),
         mass("bleed", 0.01, 3),
-        mass("spill", 0.01, 4, method="hand", by_hand={"u_kg": 3e-4}),
+        mass("spill", 0.01, 4, method="hand", by_hand=typed),
     ]
     assert weighings_of(parts) == Weighings(2, 1, (3e-4,))

@@ -14,13 +14,14 @@ from benchstation.domain.events import (
     StepSigned,
 )
 from benchstation.domain.guard_limits import GuardLimits
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Reopened, apply, fold
 from benchstation.domain.record import RecordContext, file_unit
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.weigh_in import OilTarget
 from benchstation.physics.gas_spring import ChargeTarget
+from tests.samples import sample_of
 
 AT = datetime(2026, 3, 4, 10, 5, 6, 789000, tzinfo=UTC)
 SURROUND = RecordContext(
@@ -37,16 +38,14 @@ OIL_FILL = Statement.of(Code.STEP_RESULT, title="Oil fill")
 
 
 def evidence(decision="pass"):
-    terms = {field.name: 0.0 for field in dataclasses.fields(OilTarget)}
-    terms |= {"basis": "reference temperature", "basis_k": 293.15, "buoyancy": 0.9987}
-    target = {field.name: 0.0 for field in dataclasses.fields(ChargeTarget)}
+    terms = dataclasses.replace(sample_of(OilTarget), basis_k=293.15, buoyancy=0.9987)
     oil = OilJudged(
         "u1", "bleed", 0.2219, 0.2221, 2e-4, 0.0017, 2e-4, 4e-4, 2.0, decision, 0.99, 262e-6,
         terms, (),
     )  # fmt: skip
     charge = ChargeCaptured(
         "u1", "charge", "gauge-1", 1.51e6, 1.5e6, 1.5e6, 4e4, 5e3, 1e4, 2.0, "pass", 0.99,
-        293.15, 101325.0, 1e-4, 1.8e-3, "ab" * 32, "", target, (),
+        293.15, 101325.0, 1e-4, 1.8e-3, "ab" * 32, "", sample_of(ChargeTarget), (),
     )  # fmt: skip
     hold = HoldTested("u1", "charge", 1.5e6, 1.5e6, 30.0, 1e-6, 1e-6, 2e-3, "pass", "cd" * 32)
     pour = MassCaptured("u1", "oil", "pour", "scale-1", 0.225, 1e-5, 9, 1e-4, "ef" * 32, "")

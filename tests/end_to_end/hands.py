@@ -242,7 +242,16 @@ def pour(person: Person, over_kg: float = 0.0) -> None:
     person.hand.set_pour(0.0)
 
 
+def scan_can(person: Person) -> None:
+    person.key("C")
+    person.until(lambda: person.task.step_id.endswith("-can"))
+    person.fill(lot=person.session.unit().oil_lot)
+    person.key("Return")
+    person.until(lambda: person.task.step_id == "oil")
+
+
 def oil(person: Person) -> None:
+    scan_can(person)
     tare(person, "body")
     pour(person)
     person.key("Space")
@@ -354,8 +363,9 @@ def charge(person: Person) -> None:
 
 
 def seal(person: Person) -> None:
+    gauge = person.session.gauge.instrument
     person.hand.set_vent(0.3)
-    person.until(lambda: person.can("sign"))
+    person.until(lambda: person.can("sign") and gauge.latest().value < 2e3)
     person.hand.set_vent(0.0)
     person.confirm_all()
     person.until_step("function")

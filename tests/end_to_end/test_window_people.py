@@ -55,7 +55,7 @@ class People(Person):
         self.until(lambda: self.page.opened.row.key == key)
 
     def open_row(self, key: str) -> None:
-        self.page.list.choose(key)
+        self.page.list.choose(lambda row: row.key == key)
         self.until(lambda: self.page.opened.row.key == key)
 
 

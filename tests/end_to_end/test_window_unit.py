@@ -141,7 +141,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     person.key("Return")
     person.until_step("screw")
     assert session.unit().hold_reasons == (Statement(Code.OIL_BY_HAND),)
-    assert session.unit().counting[-1].by_hand["confirmed_by"] == "wieland"
+    assert session.unit().counting[-1].by_hand.confirmed_by == "wieland"
 
 
 @pytest.mark.timeout(150)

@@ -83,6 +83,20 @@ def test_a_folder_that_cannot_be_made(ring, tmp_path):
     assert made.tail() == b"kept in memory"
 
 
+def test_a_name_that_begins_like_anothers_costs_the_other_no_file(tmp_path):
+    rings = [
+        RawRing(tmp_path, name, lambda: datetime.now(UTC), files=2, most_bytes=1)
+        for name in ("scale-1", "scale-1-b", "scale")
+    ]
+    for made in rings:
+        for n in range(4):
+            made.add(float(n), R, b"x")
+    assert [len(made.paths()) for made in rings] == [2, 2, 2]
+    assert {path for made in rings for path in made.paths()} == set(tmp_path.iterdir())
+    for made in rings:
+        made.close()
+
+
 def test_a_ring_that_holds_nothing_is_refused(tmp_path):
     for words in ({"files": 0}, {"most_bytes": 0}):
         with pytest.raises(ValueError):

@@ -17,6 +17,7 @@ from benchstation.domain.events import (
     OilJudged,
     OilLotReceived,
     OrderChanged,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
     PersonEnrolled,
@@ -33,7 +34,9 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.statements import Gas
+from benchstation.physics.gas_spring import ChargeTarget
 from benchstation.store import connections
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
@@ -152,9 +155,7 @@ def life():
             yield PersonEnrolled(f"p{n}", f"Person {n}", ("technician",))
             yield OilLotReceived(f"L-{n}", "oil", 850.0 + n, 5e-4)
             yield SpecificationApproved("mr-46", n + 1, "MR 46", f"Title {n}", {"n": n}, f"{n:064}")
-        lines = [
-            {"line": f"l{n}", "serial": f"Ab-{n}", "position": f"at {n}"} for n in range(units)
-        ]
+        lines = [OrderedUnit(f"l{n}", serial=f"Ab-{n}", position=f"at {n}") for n in range(units)]
         yield OrderPlaced("A-1", "2026-03-31", "", False, tuple(lines[:3]))
         yield OrderChanged("A-1", "", "a note", True, "more came", tuple(lines[3:]))
         for n in range(units):
@@ -218,11 +219,11 @@ _STORIES = [
     ),
     lambda rng, unit: OilJudged(
         unit, "oil", 0.2219, rng.random(), 2e-4, 0.0017, 2e-4, 4e-4, 2.0, "pass", 0.99, 262e-6,
-        {}, (),
+        sample_of(OilTarget), (),
     ),
     lambda rng, unit: ChargeCaptured(
         unit, "charge", f"i{rng.randrange(4)}", 1.51e6, rng.random() * 1e6, 1.5e6, 4e4, 5e3, 1e4,
-        2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", {}, (),
+        2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", sample_of(ChargeTarget), (),
     ),
     lambda rng, unit: InstrumentRegistered(
         f"i{rng.randrange(4)}", "scale", "Scale", "p", "s", rng.random(), 0.0, 1e-4, "2026-01-01",

@@ -7,6 +7,7 @@ import rfc8785
 
 from benchstation.domain.events import (
     EVENT_TYPES,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
     RebuildAbandoned,
@@ -30,7 +31,7 @@ def _before(event):
         case UnitFetched():
             return [UnitSetAside(event.unit_id, "oil", "waits", Gas.CHARGED)]
         case OrderUnitWithdrawn():
-            return [OrderPlaced("A-9", "", "", False, ({"line": event.line},))]
+            return [OrderPlaced("A-9", "", "", False, (OrderedUnit(event.line),))]
         case _:
             return []
 

@@ -91,7 +91,7 @@ def test_every_unit_folds_to_what_it_was(journal):
         for alarm in (was["alarms"] or {}).values():
             alarm["gauge_id"] = ""
         for name, expected in was.items():
-            assert said(plain(getattr(unit, name))) == expected, (event.serial, name)
+            assert said(plain(getattr(unit, name))) == typed(expected), (event.serial, name)
 
 
 def assert_signed(found, was):
@@ -146,18 +146,29 @@ def test_every_filed_unit_is_exported_as_it_was(journal):
 
 def as_now(record):
     """Return a record of then with all that today's names: what was left out is empty or null."""
-    oil, charge, worked = record["oil"], record["charge"], record.pop("worked", [])
-    captures = [{**c, "by_hand": read_by_hand(c["by_hand"])} for c in oil["captures"]]
+    record = typed(record)
+    oil, worked = record["oil"], record.pop("worked", [])
     return {
         "hand_overs": [],
         "asides": [],
         "set": None,
+        "gas_by_mass": None,
+        "lots_scanned": [],
         **record,
-        "oil": {"emptied": [], **oil, "captures": captures},
-        "charge": {**charge, "by_hand": read_by_hand(charge["by_hand"])},
+        "oil": {"emptied": [], "scales": [], **oil},
+        "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 
 
-def read_by_hand(then):
-    return {"u_kg": None, "u_pa": None, **then} if then else None
+def typed(found):
+    """Return what stood there with what a value was read on by hand as a value of its own."""
+    if isinstance(found, list):
+        return [typed(item) for item in found]
+    if not isinstance(found, dict):
+        return found
+    whole = {key: typed(value) for key, value in found.items()}
+    if "by_hand" in whole:
+        then = whole["by_hand"]
+        whole["by_hand"] = {"u_kg": None, "u_pa": None, **then} if then else None
+    return whole

@@ -14,11 +14,15 @@ from benchstation.domain.gas_charge import (
     charge_budget,
     judge_charge,
     judge_hold,
-    target_terms,
 )
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
 from benchstation.domain.specification import StepKind
-from benchstation.domain.weigh_in import OilTarget, ScaleQuality, judge_oil
+from benchstation.domain.weigh_in import (
+    ScaleQuality,
+    judge_oil,
+)
 from benchstation.metrology.standstill import Standstill
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
@@ -64,7 +68,7 @@ def judged_oil(
         verdict.decision.value,
         verdict.probability,
         target.net_volume_ref_m3(net_shown_kg),
-        target.terms(),
+        target,
         _rows(budget),
     )
 
@@ -88,19 +92,19 @@ def captured_charge(
     target: ChargeTarget,
     gauge: BenchInstrument,
     trace_sha256: str,
-    by_hand: Mapping[str, Any] | None = None,
+    by_hand: ReadByHand | None = None,
     raw: tuple[str, ...] = (),
 ) -> ChargeCaptured:
     """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
-    typed = dict(by_hand or {})
-    budget = charge_budget_of(target, gauge, settled.u_settled_pa, float(typed.get("u_pa", 0.0)))
+    typed_pa = by_hand.u_pa or 0.0 if by_hand is not None else 0.0
+    budget = charge_budget_of(target, gauge, settled.u_settled_pa, typed_pa)
     tolerance = rebuild.specification.gas.tolerance
     verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
     expanded = budget.expanded()
     return ChargeCaptured(
         rebuild.unit_id,
         rebuild.specification.step_of(StepKind.CHARGE).id,
-        "" if typed else gauge.registered.instrument_id,
+        "" if by_hand else gauge.registered.instrument_id,
         settled.gauge_pa,
         settled.settled_gauge_pa,
         target.target_gauge_pa,
@@ -116,11 +120,11 @@ def captured_charge(
         target.amount_kg,
         trace_sha256,
         settled.raw,
-        target_terms(target),
+        target,
         _rows(budget),
-        typed,
+        by_hand,
         raw,
-        "" if typed else calibration_of(gauge.registered),
+        "" if by_hand else calibration_of(gauge.registered),
     )
 
 
@@ -150,8 +154,8 @@ def tested_hold(
     )
 
 
-def _rows(budget: Budget) -> tuple[dict[str, Any], ...]:
-    return tuple(_finite(row._asdict()) for row in budget.rows())
+def _rows(budget: Budget) -> tuple[BudgetPart, ...]:
+    return tuple(BudgetPart(**_finite(row._asdict())) for row in budget.rows())
 
 
 def _finite(row: Mapping[str, Any]) -> dict[str, Any]:

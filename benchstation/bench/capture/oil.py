@@ -19,10 +19,10 @@ from benchstation.domain.oil_balance import (
     net_shown_kg,
     weighings_of,
 )
+from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.weigh_in import (
-    OilTarget,
     ScaleQuality,
     Surroundings,
     oil_budget,

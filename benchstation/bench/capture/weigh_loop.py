@@ -185,7 +185,7 @@ def _judge(session: BenchSession, weighing: Weighing, captured: MassCaptured, tr
 
 
 def _after(session: BenchSession, captured: MassCaptured, result: OilJudged) -> str:
-    """Say what the result asks for; a spill or top-up that passes does not end the bleed."""
+    """Return what the result asks for; a spill or top-up that passes does not end the bleed."""
     purpose, step = Purpose(captured.purpose), session.unit().current
     if result.decision == PASS and step is not None and step.id == captured.step_id:
         return f"{PASS}. Now bleed and capture that, or confirm that nothing was bled."

@@ -211,7 +211,7 @@ class Weighing:
 
     @property
     def moved_kg(self) -> float:
-        """What was moved since the tare that holds, and is in no capture; 0 where none holds."""
+        """Return what was moved since the tare and is in no capture; 0 where no tare holds."""
         if not self.tared or self._last is None or self.plan.method is Method.DIFFERENCE:
             return 0.0
         moved = self.poured_kg(self._last.value) - self._captured_kg

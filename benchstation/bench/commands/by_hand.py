@@ -16,6 +16,7 @@ from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.oil_balance import next_portion
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
@@ -85,12 +86,13 @@ class TakeByHand(Command):
         read = read_by_hand(self.form, dimension, unit, step.title)
         person = confirmed_by(session, self.second_id, self.pin)
         session.work.close_form()
+        confirmed = read.confirmed(person)
         if gas:
-            return _charge(session, read, read.evidence(person, "u_pa", 1))
-        return _mass(session, step, read, read.evidence(person, "u_kg", 2))
+            return _charge(session, read, replace(confirmed, u_pa=read.u(displays=1)))
+        return _mass(session, step, read, replace(confirmed, u_kg=read.u(displays=2)))
 
 
-def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, object]) -> Message:
+def _mass(session: BenchSession, step: Step, read: ByHand, confirmed: ReadByHand) -> Message:
     rebuild, weighing = session.unit(), session.work.weighing
     assert weighing is not None
     lose_tare(session, Statement(Code.READ_BY_HAND))
@@ -111,7 +113,7 @@ def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, o
         next_portion(c.event for c in rebuild.captures),
         plan.again,
         None,
-        evidence,
+        confirmed,
     )
     result = judge_with(session, captured)
     session.journal(commands.mass_by_hand(session.unit(), captured, result))
@@ -122,7 +124,7 @@ def _mass(session: BenchSession, step: Step, read: ByHand, evidence: dict[str, o
     return Message(said, attention_if(result.decision != PASS))
 
 
-def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) -> Message:
+def _charge(session: BenchSession, read: ByHand, confirmed: ReadByHand) -> Message:
     rebuild = session.unit()
     assert session.work.charge_target is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
@@ -132,7 +134,7 @@ def _charge(session: BenchSession, read: ByHand, evidence: dict[str, object]) ->
         target=session.work.charge_target,
         gauge=session.gauge,
         trace_sha256="",
-        by_hand=evidence,
+        by_hand=confirmed,
     )
     session.journal(commands.capture_charge(rebuild, captured, locked=pressure_locked(session)))
     read_as = session.words.pressure(read.value)

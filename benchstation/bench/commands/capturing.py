@@ -163,7 +163,7 @@ class HoldTest(Command):
             raise NotAllowedError(
                 f"{moved}.",
                 where=step.title,
-                advice="Let it settle and capture the charge again, then start the hold test.",
+                advice="Let it settle. Capture the charge again. Then start the hold test.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
         session.work.charging.settling(session.clock.seconds())

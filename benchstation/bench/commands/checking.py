@@ -25,7 +25,7 @@ def _free_scale(session: BenchSession, instrument_id: str) -> BenchInstrument:
         raise NotAllowedError(
             "a tare of the weighing stands on it.",
             where=fitted.registered.title,
-            advice="Capture first, or go on after this weighing.",
+            advice="Capture first, or continue after this weighing.",
         )
     return fitted
 

@@ -9,10 +9,9 @@ from benchstation.bench.commands.parsing import made_from, named, secret
 from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
-from benchstation.bench.staff import badge_events, leads, take
+from benchstation.bench.staff import badge_events, leads
 from benchstation.domain.events import (
     BadgeRegistered,
-    BadgeSaltMade,
     Event,
     PersonEnrolled,
     PersonLeft,
@@ -238,12 +237,8 @@ def _chosen(text: str | None, now: str) -> str:
 
 
 def _record(session: BenchSession, events: Sequence[Event]) -> None:
-    """Journal, then bring the shop's people and who is signed in up to date."""
+    """Journal, then bring who is signed in up to date."""
     session.journal(events)
-    for event in events:
-        if isinstance(event, BadgeSaltMade):
-            session.shop.badge_salt = event.salt
-        take(session.shop.people, event)
     if session.person is not None:
         session.signed_in.refresh(session.shop.people)
         take_back_asked(session)

@@ -8,6 +8,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
+from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.gas_mass import missing_proof
 from benchstation.domain.gas_release import gas_seen, zero_before_pa
 from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
@@ -91,13 +92,14 @@ def deviation_events(
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert session.person is not None
     differs = bool(session.work.matched and session.work.matched.against)
-    if step.kind is StepKind.FILE and not differs and not missing_proof(rebuild):
+    if step.kind is StepKind.FILE and not differs and not missing_at_filing(rebuild):
         raise _nothing_to_accept(step)
     lot = lot_withdrawn(session)
     also = {"lot": lot.lot, "lot_reason": lot.reason} if lot else {}
     subject = Statement.of(Code.STEP_RESULT, title=step.title, **also)
     if step.kind is StepKind.FILE:
-        subject = Statement.of(Code.SET_MATCH if differs else Code.GAS_UNPROVEN, **also)
+        lacks = Code.GAS_UNPROVEN if missing_proof(rebuild) else Code.CAN_NOT_SCANNED
+        subject = Statement.of(Code.SET_MATCH if differs else lacks, **also)
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     if not _accepted_whole(rebuild, step):
         return events

@@ -9,7 +9,7 @@ from benchstation.bench.session import QA, WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import InstrumentRegistered
-from benchstation.domain.gas_mass import require_proof
+from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit
@@ -28,7 +28,13 @@ class FileUnit(Command):
         rebuild = session.unit()
         assert session.person is not None
         step = require_step(rebuild, StepKind.FILE)
-        require_proof(rebuild, step)
+        missing = missing_at_filing(rebuild)
+        if missing and not rebuild.deviated(step.id):
+            raise NotAllowedError(
+                f"{missing}.",
+                where=rebuild.opened.serial,
+                advice="Make good for it, or have a lead or QA accept it as a deviation.",
+            )
         # Compared anew: what the screen shows may be older than the set's last filed unit.
         matched = session.work.compare(set_of(session.store, rebuild))
         if matched is not None and matched.against and not rebuild.deviated(step.id):

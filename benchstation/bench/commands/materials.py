@@ -53,7 +53,6 @@ class _Receive(Command):
         own = known.oil.alpha_per_k
         received = OilLotReceived(name, oil, known.oil.rho15_kg_m3, known.oil.u_rel, own, source)
         session.journal([received])
-        session.shop.lots[name] = received
         return Message(f"Lot {name} is received: {known.route.value}.")
 
 
@@ -133,9 +132,7 @@ def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
         )
     if why == WITHDRAWN and not reason:
         raise _refused("withdrawing a lot needs a reason.", "Say why in a few words.")
-    closed = OilLotClosed(lot, why, reason)
-    session.journal([closed])
-    session.shop.closed_lots[lot] = closed
+    session.journal([OilLotClosed(lot, why, reason)])
     at_hand = [u for u in units_with_lot(session.store, lot) if u.state in AT_HAND]
     warned = "".join(f" {u.serial} {AT_HAND[u.state]} has it." for u in at_hand)
     said = f"Lot {lot} is {why}: no new unit is offered it.{warned}"

@@ -65,7 +65,7 @@ class UseScale(Command):
         scale, against = others[self.scale]
         if against is not None:
             raise NotAllowedError(
-                f"{scale.registered.title} is not taken: {SAID[against]}.",
+                f"{scale.registered.title} is not chosen: {SAID[against]}.",
                 where=step.title,
                 advice="Choose another, or put that right first.",
             )

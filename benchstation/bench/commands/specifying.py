@@ -7,7 +7,6 @@ from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, LEADS_AND_QA, BenchSession, Command
 from benchstation.domain import approval
 from benchstation.domain.events import SpecificationDrafted
-from benchstation.domain.specification import specification_from
 from benchstation.domain.unit_commands import NotAllowedError
 
 
@@ -41,6 +40,4 @@ class Approve(Command):
         assert isinstance(entry.event, SpecificationDrafted)
         event = approval.approve(entry.event, entry.person, session.person)
         session.journal([event])
-        specification = specification_from(event.content)
-        session.shop.specifications[event.specification_id, event.revision] = specification
         return Message(f"{event.specification_id}, revision {event.revision}, is in force.")

@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands import (
     by_hand,
+    can_lots,
     capturing,
     checking,
     display,
@@ -80,6 +81,8 @@ COMMANDS: Commands = {
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
     "weigh_unit": unit_weighing.WeighUnit,
+    "ask_can": can_lots.AskCan,
+    "confirm_lot": can_lots.ConfirmLot,
     "file": filing.FileUnit,
     "dispose": filing.Dispose,
     "draft": specifying.KeepDraft,

@@ -105,7 +105,7 @@ class _ByMethod(Command):
             raise NotAllowedError(
                 "something is captured by this method already.",
                 where=step.title,
-                advice="Weigh it again by the same, or go back a step and start over.",
+                advice="Weigh it again by the same, or go back a step.",
             )
         lose_tare(session, Statement(Code.OTHER_METHOD))
         session.journal([MethodChosen(session.unit().unit_id, step.id, self.method.value)])

@@ -31,6 +31,7 @@ from benchstation.domain.events.gauge import (
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
+    OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
 )
@@ -74,6 +75,7 @@ from benchstation.domain.events.unit import (
 )
 from benchstation.domain.events.weighing import (
     LotChosen,
+    LotConfirmed,
     MassCaptured,
     MethodChosen,
     OilJudged,
@@ -106,6 +108,7 @@ __all__ = [
     "InstrumentChecked",
     "InstrumentRegistered",
     "LotChosen",
+    "LotConfirmed",
     "MassCaptured",
     "MethodChosen",
     "OilJudged",
@@ -115,6 +118,7 @@ __all__ = [
     "OrderChanged",
     "OrderPlaced",
     "OrderUnitWithdrawn",
+    "OrderedUnit",
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",

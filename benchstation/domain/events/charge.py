@@ -1,9 +1,11 @@
 """A unit's gas charge and its hold test."""
 
-from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from dataclasses import dataclass
+from typing import ClassVar
 
 from benchstation.domain.events.base import UnitEvent
+from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
+from benchstation.physics.gas_spring import ChargeTarget
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,6 +13,7 @@ class ChargeCaptured(UnitEvent):
     """A settled charge and its judgement against the target of this temperature and fill."""
 
     kind: ClassVar[str] = "charge.captured"
+    form: ClassVar[int] = 2
     step_id: str
     instrument_id: str
     gauge_pa: float
@@ -28,9 +31,9 @@ class ChargeCaptured(UnitEvent):
     amount_kg: float
     trace_sha256: str
     raw: str
-    terms: dict[str, Any]
-    budget: tuple[dict[str, Any], ...]
-    by_hand: dict[str, Any] = field(default_factory=dict)
+    terms: ChargeTarget
+    budget: tuple[BudgetPart, ...]
+    by_hand: ReadByHand | None = None
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
 

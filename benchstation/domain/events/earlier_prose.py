@@ -55,6 +55,16 @@ _UNDONE = {
     "What came out and was not weighed is back in the unit": Undone.PUT_BACK,
 }
 
+_RULE = (
+    "Guarded acceptance: a result passes when it lies within the limits by at least 1.64 u, u "
+    "being its standard uncertainty; it fails when it lies outside them by more than that; between "
+    "the two it is undecided. A result that passes is beyond either limit with a probability of "
+    "5 % at most. U is the expanded uncertainty at about 95 % coverage (JCGM 100). (ISO 14253-1, "
+    "JCGM 106)"
+)
+_GUARD_FACTOR = 1.6448536269514722
+"""The 95 % quantile of the normal distribution, which that rule rounded."""
+
 Stated = dict[str, Any]
 
 
@@ -90,6 +100,13 @@ def hold_reason(text: str) -> Stated:
         of = subject(text.removeprefix(_DEVIATION))
         return _stated(Code.DEVIATION, of=of["code"], **of["values"])
     return reason(text)
+
+
+def decision_rule(text: str) -> Stated:
+    """Return the rule that the results of a record of form 1 were judged by."""
+    if text == _RULE:
+        return _stated(Code.GUARDED_ACCEPTANCE, guard_factor=_GUARD_FACTOR)
+    return _stated(Code.TEXT, text=text)
 
 
 def gas(text: str) -> str:

@@ -1,25 +1,32 @@
 """Customers' orders and their units."""
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
+from benchstation.domain.content import Recorded
 from benchstation.domain.events.base import Event
 
 
 @dataclass(frozen=True, slots=True)
-class OrderPlaced(Event):
-    """An order of units. ``due``: ISO date or empty; ``matched``: its units are a set.
+class OrderedUnit(Recorded):
+    """One unit of an order: ``line`` is its id, ``serial`` is empty until it is scanned."""
 
-    Each of ``lines`` is one unit: ``line`` (its id), ``serial`` (empty until scanned),
-    ``specification_id`` and ``position``.
-    """
+    line: str
+    serial: str = ""
+    specification_id: str = ""
+    position: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPlaced(Event):
+    """An order of units. ``due``: ISO date or empty; ``matched``: its units are a set."""
 
     kind: ClassVar[str] = "order.placed"
     order: str
     due: str
     note: str
     matched: bool
-    lines: tuple[dict[str, Any], ...]
+    lines: tuple[OrderedUnit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +39,7 @@ class OrderChanged(Event):
     note: str
     matched: bool
     reason: str
-    lines: tuple[dict[str, Any], ...] = ()
+    lines: tuple[OrderedUnit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,25 @@ def _emptied(given: Body) -> Body:
     }
 
 
+def _mass(body: Body) -> Body:
+    later: Body = {
+        "method": "gain",
+        "oil_lot": "",
+        "portion": 0,
+        "again": False,
+        "before_kg": None,
+        "raw_slice": [],
+        "calibration": "",
+        "u_calibration_kg": None,
+    }
+    return {**later, **body, "by_hand": body.get("by_hand") or None}
+
+
+def _charge(body: Body) -> Body:
+    later: Body = {"raw_slice": [], "calibration": ""}
+    return {**later, **body, "by_hand": body.get("by_hand") or None}
+
+
 def _tare_lost(body: Body) -> Body:
     return {"uncaptured_kg": 0.0, **body, "reason": prose.reason(body["reason"])}
 
@@ -69,6 +88,8 @@ def _filed(body: Body) -> Body:
     changed: Body = {"format": "benchstation-record/2"}
     if "qa_hold_reasons" in record:
         changed["qa_hold_reasons"] = [prose.hold_reason(r) for r in record["qa_hold_reasons"]]
+    if "decision_rule" in record:
+        changed["decision_rule"] = prose.decision_rule(record["decision_rule"])
     if "deviations" in record:
         changed["deviations"] = [_deviation(found) for found in record["deviations"]]
     if "asides" in record:
@@ -103,6 +124,8 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("instrument.checked", 1): _checked,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
+    ("charge.captured", 1): _charge,
+    ("weigh.captured", 1): _mass,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,

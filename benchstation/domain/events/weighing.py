@@ -1,11 +1,13 @@
 """Oil weighed into a unit: tares, captured masses, methods, lots, and their judgement."""
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from pydantic import ConfigDict
 
 from benchstation.domain.events.base import UnitEvent
+from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
 from benchstation.domain.statements import Statement, Undone
 
 
@@ -91,12 +93,13 @@ class MassCaptured(UnitEvent):
 
     ``portion`` numbers what was weighed since one tare; its last capture counts, and portions add.
     ``again``: what was captured of this purpose and lot before counts no more. ``by_hand`` says who
-    confirmed a mass that was typed, and what it was read on; empty: weighed on the bench's scale.
+    confirmed a mass that was typed, and what it was read on; ``None``: weighed on the scale.
     ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
     ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
     """
 
     kind: ClassVar[str] = "weigh.captured"
+    form: ClassVar[int] = 2
     step_id: str
     purpose: str
     instrument_id: str
@@ -111,7 +114,7 @@ class MassCaptured(UnitEvent):
     portion: int = 0
     again: bool = False
     before_kg: float | None = None
-    by_hand: dict[str, Any] = field(default_factory=dict)
+    by_hand: ReadByHand | None = None
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
     u_calibration_kg: float | None = None
@@ -136,6 +139,15 @@ class LotChosen(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class LotConfirmed(UnitEvent):
+    """The can that oil is poured from was scanned, and is of this lot."""
+
+    kind: ClassVar[str] = "weigh.lot_confirmed"
+    step_id: str
+    oil_lot: str
+
+
+@dataclass(frozen=True, slots=True)
 class OilJudged(UnitEvent):
     """Net oil against its target, with the terms of the target and the uncertainty budget."""
 
@@ -151,5 +163,5 @@ class OilJudged(UnitEvent):
     decision: str
     probability: float
     net_volume_ref_m3: float
-    terms: dict[str, Any]
-    budget: tuple[dict[str, Any], ...]
+    terms: OilTarget
+    budget: tuple[BudgetPart, ...]

@@ -195,7 +195,7 @@ def require_within(limits: Limits, value: float, label: str, given: Given) -> No
         f"{label} is {in_words(value, limits.dimension, given.units)}, "
         f"allowed {limits.range_in_words(given.units)}.",
         where=given.title,
-        advice="Set it again and measure, or have a lead accept it as a deviation.",
+        advice="Set it again and measure, or have a lead accept a deviation.",
     )
 
 

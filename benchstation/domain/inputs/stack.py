@@ -75,7 +75,7 @@ class StackInput(Part):
             raise NotAllowedError(
                 f"as built differs from the specification: {'; '.join(words)}.",
                 where=given.title,
-                advice="Build it as specified, or have a lead accept it as a deviation.",
+                advice="Build it as specified, or have a lead accept a deviation.",
             )
         return StackRecorded(
             name, self.record, stacks["compression"], stacks["rebound"], tuple(differs)
@@ -88,6 +88,6 @@ class StackInput(Part):
             raise StillToDoError(
                 where,
                 given,
-                "Enter the discs from the piston outwards, or start from what is known.",
+                "Enter the discs from the piston outwards, or start from a stack.",
             )
         return stack

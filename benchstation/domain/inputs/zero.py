@@ -15,7 +15,10 @@ from benchstation.quantities.units import Dimension, shown
 Place = Literal["unit", "fill line"]
 UNIT: Place = "unit"
 FILL_LINE: Place = "fill line"
-ANEW = "Set the gauge to zero and go back to the charge, or have a lead accept it as a deviation."
+ANEW = (
+    "Open the line fully to the air. If it stays so, set the gauge to zero and charge again. "
+    "Or have a lead accept a deviation."
+)
 UNSEEN = {
     "rod": "Not seen by the gauge: the rod, pushed fully in, stays in",
     "screw": "Not seen by the gauge: the gas screw is open, and nothing comes out",

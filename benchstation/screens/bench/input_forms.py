@@ -34,7 +34,7 @@ NOT_EMPTY = "(may stay empty)"
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class AtStep:
     """Where an input is asked for, and in which units it is shown."""
 
     session: BenchSession
@@ -62,60 +62,60 @@ class InputForm:
     """Why nothing can be confirmed at this step yet; empty: it can."""
 
 
-def input_form(place: Place, asked: Asked) -> InputForm:
+def input_form(at_step: AtStep, asked: Asked) -> InputForm:
     """Return what an input brings to the form of its step."""
-    return FORMS[type(asked.input)](place, asked.name, asked.input)
+    return FORMS[type(asked.input)](at_step, asked.name, asked.input)
 
 
-def _field(place: Place, name: str, label: str, kind: FieldKind, **more: Any) -> FieldView:
-    return text_field(place.session, name, label, kind, **more)
+def _field(at_step: AtStep, name: str, label: str, kind: FieldKind, **more: Any) -> FieldView:
+    return text_field(at_step.session, name, label, kind, **more)
 
 
 def _label(label: str, *, required: bool) -> str:
     return label if required else f"{label} {NOT_EMPTY}"
 
 
-def _confirmation(place: Place, name: str, asked: Confirmation) -> InputForm:
-    return InputForm((_field(place, name, asked.label, FieldKind.CHECK),))
+def _confirmation(at_step: AtStep, name: str, asked: Confirmation) -> InputForm:
+    return InputForm((_field(at_step, name, asked.label, FieldKind.CHECK),))
 
 
-def _line(place: Place, name: str, asked: TextLine) -> InputForm:
+def _line(at_step: AtStep, name: str, asked: TextLine) -> InputForm:
     label = _label(asked.label, required=asked.required)
-    return InputForm((_field(place, name, label, FieldKind.TEXT, hint=asked.hint),))
+    return InputForm((_field(at_step, name, label, FieldKind.TEXT, hint=asked.hint),))
 
 
-def _text(place: Place, name: str, asked: FreeText) -> InputForm:
+def _text(at_step: AtStep, name: str, asked: FreeText) -> InputForm:
     label = _label(asked.label, required=asked.required)
-    return InputForm((_field(place, name, label, FieldKind.LINES, hint=asked.hint),))
+    return InputForm((_field(at_step, name, label, FieldKind.LINES, hint=asked.hint),))
 
 
 def _specified(limits: Limits | None, words: QuantityFormatter) -> str:
     return limits.in_words(words.system) if limits else ""
 
 
-def _quantity(place: Place, name: str, asked: Measure) -> InputForm:
-    limits = asked.limits(expected_force(place.session, place.rebuild, place.step))
-    said = _specified(limits, place.words)
+def _quantity(at_step: AtStep, name: str, asked: Measure) -> InputForm:
+    limits = asked.limits(expected_force(at_step.session, at_step.rebuild, at_step.step))
+    said = _specified(limits, at_step.words)
     word = "expected for this unit" if asked.reference else "specified"
-    alone = sum(isinstance(a.input, Measure) for a in place.step.asked) == 1
+    alone = sum(isinstance(a.input, Measure) for a in at_step.step.asked) == 1
     what = "" if alone else f"{asked.label}, "
     line = f"{what}{word}: {said}" if said else f"{what}recorded only: no limits"
     lines: Lines = ((line, Tone.PLAIN),)
-    if asked.source is not Source.TYPED and place.session.work.steadying is not None:
-        return _reading(place, asked, limits, lines)
-    field = _field(place, name, asked.label, FieldKind.QUANTITY, hint=said)
+    if asked.source is not Source.TYPED and at_step.session.work.steadying is not None:
+        return _reading(at_step, asked, limits, lines)
+    field = _field(at_step, name, asked.label, FieldKind.QUANTITY, hint=said)
     return InputForm((field,), lines, acceptable=limits is not None)
 
 
-def _reading(place: Place, asked: Measure, limits: Limits | None, lines: Lines) -> InputForm:
-    session, steadying = place.session, place.session.work.steadying
+def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Lines) -> InputForm:
+    session, steadying = at_step.session, at_step.session.work.steadying
     assert steadying is not None
     now, today = session.clock.seconds(), session.clock.utc().date()
     value, steady = steadying.fitted.good_value(now), steadying.taken(now)
     unfit = steadying.fitted.unfit(today)
-    refused = "" if place.rebuild.deviated(place.step.id) else unfit
+    refused = "" if at_step.rebuild.deviated(at_step.step.id) else unfit
     state = steadying.state(now)
-    number = shown(float("nan") if value is None else value, asked.of, place.words.system)
+    number = shown(float("nan") if value is None else value, asked.of, at_step.words.system)
     inside = limits is None or (value is not None and limits.holds(value))
     tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
     unit = f"{number.unit} gauge" if asked.of is Dimension.PRESSURE else number.unit
@@ -133,12 +133,12 @@ def _reading(place: Place, asked: Measure, limits: Limits | None, lines: Lines) 
     )
 
 
-def _torque(place: Place, name: str, asked: TorqueOf) -> InputForm:
-    said = _specified(asked.limits(), place.words)
-    fields = [_field(place, name, asked.label, FieldKind.QUANTITY, hint=said)]
+def _torque(at_step: AtStep, name: str, asked: TorqueOf) -> InputForm:
+    said = _specified(asked.limits(), at_step.words)
+    fields = [_field(at_step, name, asked.label, FieldKind.QUANTITY, hint=said)]
     if asked.tool:
         hint = "its id or serial"
-        fields.append(_field(place, tool_field(name), "Torque wrench", FieldKind.TEXT, hint=hint))
+        fields.append(_field(at_step, tool_field(name), "Torque wrench", FieldKind.TEXT, hint=hint))
     return InputForm(tuple(fields), ((f"specified: {said}", Tone.PLAIN),), acceptable=True)
 
 
@@ -149,39 +149,39 @@ _HOLD_WORDS = {
 }
 
 
-def _choice(place: Place, name: str, asked: Choice) -> InputForm:
+def _choice(at_step: AtStep, name: str, asked: Choice) -> InputForm:
     choices = tuple((o.id, f"{o.text}{_HOLD_WORDS[o.hold]}") for o in asked.options)
-    field = _field(place, name, asked.label, FieldKind.CHOICE, choices=choices)
+    field = _field(at_step, name, asked.label, FieldKind.CHOICE, choices=choices)
     closed = [o.text for o in asked.options if o.hold is Hold.DEVIATION]
     said = "can be signed only as a deviation"
     lines = tuple((f"\u201c{text}\u201d {said}", Tone.QUIET) for text in closed)
     return InputForm((field,), lines, acceptable=bool(lines))
 
 
-def _part(place: Place, name: str, asked: PartLine) -> InputForm:
-    known = place.session.work.history
+def _part(at_step: AtStep, name: str, asked: PartLine) -> InputForm:
+    known = at_step.session.work.history
     why_not = "" if known.lots else "no unit of this family with lots is filed yet"
     same = ActionView("same_lots", "Lots as last unit", "Ctrl+K", not why_not, why_not)
     what = f"{asked.count} × {asked.name}, {asked.number}"
     if not asked.lot:
-        field = _field(place, name, f"{what}, fitted", FieldKind.CHECK)
+        field = _field(at_step, name, f"{what}, fitted", FieldKind.CHECK)
         return InputForm((field,), actions=(same,), acceptable=True)
     last = known.lots.get(asked.number, "")
     hint = f"lot; last time {last}" if last else "lot: scan or type it"
     lines: Lines = ()
     if known.lots_from:
         lines = ((f"last unit of this family: {known.lots_from}", Tone.QUIET),)
-    field = _field(place, name, what, FieldKind.TEXT, hint=hint)
+    field = _field(at_step, name, what, FieldKind.TEXT, hint=hint)
     return InputForm((field,), lines, actions=(same,), acceptable=True)
 
 
-def _stack(place: Place, _: str, asked: StackInput) -> InputForm:
-    fields = stack_fields(place.session, place.rebuild, asked.record)
+def _stack(at_step: AtStep, _: str, asked: StackInput) -> InputForm:
+    fields = stack_fields(at_step.session, at_step.rebuild, asked.record)
     return InputForm(fields, acceptable=True)
 
 
-def _photos(place: Place, _: str, asked: Photos) -> InputForm:
-    session, rebuild, step = place.session, place.rebuild, place.step
+def _photos(at_step: AtStep, _: str, asked: Photos) -> InputForm:
+    session, rebuild, step = at_step.session, at_step.rebuild, at_step.step
     missing = asked.least - len(rebuild.photos_of(step.id))
     return InputForm(
         photo_fields(session, rebuild, step, asked),
@@ -193,23 +193,23 @@ def _photos(place: Place, _: str, asked: Photos) -> InputForm:
     )
 
 
-def _zero(place: Place, name: str, asked: ZeroReading) -> InputForm:
+def _zero(at_step: AtStep, name: str, asked: ZeroReading) -> InputForm:
     if asked.place == UNIT:
-        empty, big, line = zero_at_gauge(place.session, place.rebuild, place.words)
-        seen = gas_seen(place.rebuild, place.session.gauge.registered.instrument_id)
+        empty, big, line = zero_at_gauge(at_step.session, at_step.rebuild, at_step.words)
+        seen = gas_seen(at_step.rebuild, at_step.session.gauge.registered.instrument_id)
         fields: tuple[FieldView, ...] = ()
         if empty and seen.fell_from_gauge_pa is None:
             asks = unseen_fields(name).items()
-            fields = tuple(_field(place, key, said, FieldKind.CHECK) for key, said in asks)
-        lines = (line, *as_found(place.rebuild, place.words))
+            fields = tuple(_field(at_step, key, said, FieldKind.CHECK) for key, said in asks)
+        lines = (line, *as_found(at_step.rebuild, at_step.words))
         waits = "" if empty else "confirm once the gauge shows that the gas is out"
         return InputForm(fields, lines, big, why_not="" if empty else line[0], ticks_wait=waits)
-    pressed, number, line = fill_line_at_gauge(place.session, place.rebuild, place.words)
+    pressed, number, line = fill_line_at_gauge(at_step.session, at_step.rebuild, at_step.words)
     why_not = line[0] if pressed else ""
     return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)
 
 
-FORMS: dict[type, Callable[[Place, str, Any], InputForm]] = {
+FORMS: dict[type, Callable[[AtStep, str, Any], InputForm]] = {
     Confirmation: _confirmation,
     TextLine: _line,
     FreeText: _text,

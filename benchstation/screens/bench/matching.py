@@ -2,13 +2,14 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import UnitSet
-from benchstation.domain.gas_mass import missing_proof
+from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.remarks import figure as figure_text
 from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.can import can_action
 from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
 from benchstation.screens.model.queue import SetCell, SetRow, SetView
 
@@ -39,12 +40,12 @@ def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[A
     matched = session.work.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
-    missing = "" if rebuild.deviated(step.id) else missing_proof(rebuild)
+    missing = "" if rebuild.deviated(step.id) else missing_at_filing(rebuild)
     why = why or missing
     file = ActionView("file", "File this unit", "Return", not why, why, primary=True)
     if not missing and (matched is None or not matched.against):
         return (file,)
-    return file, deviation_action(session, rebuild, step)
+    return file, *can_action(rebuild, step), deviation_action(session, rebuild, step)
 
 
 def set_view(matched: UnitSet, words: QuantityFormatter) -> SetView:

@@ -77,7 +77,7 @@ def bench_view(
 
 
 def _watched(session: BenchSession, seen: GuardSnapshot) -> str:
-    """Say what nobody would watch any more without this program; empty: nothing."""
+    """Return what nobody would watch any more without this program; empty: nothing."""
     if seen.alarms:
         return f"An alarm is open: {', '.join(alarm.kind.value for alarm in seen.alarms)}."
     rebuild = session.rebuild

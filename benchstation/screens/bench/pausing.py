@@ -7,7 +7,7 @@ from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.screens.bench.input_forms import Place, input_form
+from benchstation.screens.bench.input_forms import AtStep, input_form
 from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
 
@@ -35,8 +35,8 @@ def proof_task(
     release = rebuild.specification.step_of(StepKind.RELEASE)
     empty, number, line = zero_at_gauge(session, rebuild, words)
     aside = rebuild.asides[-1]
-    place = Place(session, rebuild, release, words)
-    forms = [input_form(place, asked) for asked in release.asked]
+    at_step = AtStep(session, rebuild, release, words)
+    forms = [input_form(at_step, asked) for asked in release.asked]
     return TaskView(
         PROOF,
         f"Prove that the gas is out, before: {step.title}",

@@ -7,7 +7,7 @@ from benchstation.domain.specification import Step
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.forms import pressure_lines, sign_action
-from benchstation.screens.bench.input_forms import Place, input_form
+from benchstation.screens.bench.input_forms import AtStep, input_form
 from benchstation.screens.model.elements import FieldKind, TaskView, Tone
 
 
@@ -18,8 +18,8 @@ def recorded_task(
 
     A line or an action that several inputs bring stands there once.
     """
-    place = Place(session, rebuild, step, words)
-    forms = [input_form(place, asked) for asked in rebuild.specification.asked_at(step)]
+    at_step = AtStep(session, rebuild, step, words)
+    forms = [input_form(at_step, asked) for asked in rebuild.specification.asked_at(step)]
     why_not = next((form.why_not for form in forms if form.why_not), "")
     label = next((form.signs for form in forms if form.signs), "Sign this step")
     lines = dict.fromkeys(line for form in forms for line in form.lines)

@@ -25,7 +25,7 @@ WHY = {
 
 
 def several(session: BenchSession) -> bool:
-    """Say whether there is a scale to choose."""
+    """Return True when there is a scale to choose."""
     return len(session.instruments.of(InstrumentRole.SCALE)) > 1
 
 
@@ -62,7 +62,7 @@ def scale_task(
     return TaskView(
         f"{step.id}-scale",
         step.title,
-        "The tare is made on it anew; what is captured stays and counts with its own scale.",
+        "Tare again on it; what is captured counts with its own scale.",
         lines=((f"now on {session.scale.registered.title}", Tone.PLAIN), *lines),
         fields=(FieldView("scale", "Scale", FieldKind.CHOICE, choices=fit),),
         actions=(

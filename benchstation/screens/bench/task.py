@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from benchstation.bench.commands.can_lots import CAN
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
 from benchstation.domain.cautions import cautions_at
@@ -11,6 +12,7 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.evidence_words import evidence_in_words
+from benchstation.screens.bench.can import can_task
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
@@ -48,6 +50,8 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:
     match step.kind:
+        case _ if session.work.open_form == CAN:
+            return can_task(rebuild, step)
         case StepKind.WEIGH | StepKind.BLEED:
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
@@ -145,8 +149,8 @@ def _still_missing(shop: Shop) -> str:
         )
     if not shop.current_specifications():
         missing.append(
-            "A specification in force: one lead drafts it on Specifications (F5), "
-            "another lead or QA approves it there."
+            "A specification in force: a lead drafts it on Specifications (F5); "
+            "another lead or QA approves it."
         )
     if not shop.open_lots():
         grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())

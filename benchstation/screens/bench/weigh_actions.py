@@ -13,6 +13,7 @@ from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.can import can_action
 from benchstation.screens.bench.scales import several
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
@@ -42,6 +43,7 @@ def weigh_actions(
     need = phase is Phase.NEED_TARE
     reading = "no reading" if stale else ""
     actions = [ActionView("tare", "Tare", "T", not stale, reading, primary=need)]
+    actions += can_action(rebuild, step)
     capturing = phase is Phase.CAPTURING
     if capturing:
         actions.append(ActionView("cancel", "Stop waiting", "X"))
@@ -129,7 +131,7 @@ def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> Tas
     return TaskView(
         f"{step.id}-lot",
         step.title,
-        "This part is captured under its lot as soon as the scale is steady.",
+        "This part is captured under its lot once the scale is steady.",
         lines=(
             (f"so far from {rebuild.oil_lot}", Tone.PLAIN),
             ("then tare again and pour the rest; each lot counts by its own density", Tone.QUIET),

@@ -64,7 +64,7 @@ def instruction(step: Step, plan: WeighPlan) -> str:
     """Return the step's own instruction, or that of what was chosen in its place."""
     match plan.purpose, plan.method:
         case Purpose.TOPUP, _:
-            return "Top up what was bled too much; it counts with what was poured."
+            return "Top up: too much was bled; it counts with what was poured."
         case Purpose.SPILL, _:
             return "Weigh on the drip tray what was spilled or taken out."
         case Purpose.POUR, Method.LOSS if step.kind is StepKind.WEIGH:

@@ -29,7 +29,7 @@ def weighings_group(
         if not counts and purpose is not Purpose.BEFORE:
             source.append("weighed again since")
         if captured.by_hand:
-            source.append(f"read on {captured.by_hand['instrument']}")
+            source.append(f"read on {captured.by_hand.instrument}")
         terms.append(
             TermView(
                 NOUN[purpose].capitalize(),

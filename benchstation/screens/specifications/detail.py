@@ -74,8 +74,16 @@ def _window(s: Specification, words: QuantityFormatter) -> TermGroup:
                 strong=True,
             ),
             TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
+            *_unit_mass(s, words),
         ),
     )
+
+
+def _unit_mass(s: Specification, words: QuantityFormatter) -> tuple[TermView, ...]:
+    if s.oil.unit_mass is None:
+        return ()
+    weight = words.amount(s.oil.unit_mass)
+    return (TermView("Unit without oil", weight, "a scale is chosen that bears it"),)
 
 
 def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:

@@ -152,11 +152,17 @@ def test_changes_of_the_guard_are_told_and_open_alarms_at_the_hello(session, fee
         line = client.next("guard")
         assert (line["alarm"], line["state"]) == ("high limit", "active, unacknowledged")
         assert (line["gauge_pa"], line["threshold_gauge_pa"]) == (OVER_PA, 35e5)
+        assert client.next("guard")["alarm"] == "high warning", "the limit implies it"
         session.watch.acknowledge("kofler", "regulator", line["episode"])
-        assert client.next("guard")["state"] == "active, acknowledged"
+        told = [client.next("guard") for _ in range(2)]
+        assert {one["state"] for one in told} == {"active, acknowledged"}
+        assert {one["instrument"] for one in (line, *told)} == {"gauge-1"}
     with Client(feed) as late:
-        (alarm,) = late.next("hello")["alarms"]
-    assert alarm["state"] == "active, acknowledged"
+        alarms = late.next("hello")["alarms"]
+    assert [(a["alarm"], a["state"]) for a in alarms] == [
+        ("high limit", "active, acknowledged"),
+        ("high warning", "active, acknowledged"),
+    ]
 
 
 def test_a_pulled_plug_is_a_change_of_health(session, feed):

@@ -78,9 +78,9 @@ def test_with_the_scale_lost_a_mass_is_typed_confirmed_and_held(bench):
     assert said.endswith("pass, by hand")
     captured = rebuild.captures[0].event
     assert (captured.method, captured.instrument_id) == ("hand", "")
-    assert captured.by_hand["confirmed_by"] == "oberhauser"
+    assert captured.by_hand.confirmed_by == "oberhauser"
     # U = 0.2 g with k = 2, and a rectangular last digit of 0.1 g twice (tare and gross), JCGM 100.
-    assert captured.by_hand["u_kg"] == pytest.approx((1e-4**2 + 2 * 1e-4**2 / 12) ** 0.5)
+    assert captured.by_hand.u_kg == pytest.approx((1e-4**2 + 2 * 1e-4**2 / 12) ** 0.5)
     assert rebuild.hold_reasons == (Statement(Code.OIL_BY_HAND),)
 
 
@@ -89,7 +89,7 @@ def test_it_is_never_more_certain_than_the_fitted_scale(bench):
     lose_scale(bench)
     by_hand(bench, goal_g(bench), last_digit="0.000001 g", expanded="0 g")
     step = bench.session.rebuild.specification.step_of(StepKind.WEIGH).id
-    rows = {row["name"]: row["u_result"] for row in bench.session.rebuild.oil[step].budget}
+    rows = {row.name: row.u_result for row in bench.session.rebuild.oil[step].budget}
     # Steps of 10 mg, half a step of scatter, twice each; calibration 30 mg.
     least = (2 * (1e-5**2 / 12 + 5e-6**2) + 3e-5**2) ** 0.5
     assert rows["weighed by hand"] == pytest.approx(least, rel=1e-6)
@@ -243,7 +243,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     captured = bench.session.rebuild.charge
     assert captured.decision == "pass"
     assert captured.instrument_id == ""
-    rows = {row["name"]: row["u"] for row in captured.budget}
+    rows = {row.name: row.u for row in captured.budget}
     # U = 0.1 bar with k = 2 and a rectangular last digit of 0.05 bar (JCGM 100 4.3.7).
     assert rows["gauge calibration"] == pytest.approx((5e3**2 + 5e3**2 / 12) ** 0.5)
     assert next(a for a in view(bench).task.actions if a.id == "hold").enabled

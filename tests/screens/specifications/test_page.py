@@ -184,3 +184,18 @@ def test_the_text_that_was_written_comes_back_with_its_comments(bench, page):
     bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
     assert page.open(f"approved:{FAMILY}/2", 0.0, "reference", METRIC).source == source
     assert bench.store.verify().ok
+
+
+def test_the_units_own_mass_is_read_shown_and_written(page):
+    """It chooses the scale that the unit is weighed on."""
+    stated = text().replace(
+        'bleed_allowance = "3.5 mL"', 'bleed_allowance = "3.5 mL"\nunit_mass = "1.4 kg"'
+    )
+    assert specification_from_toml(stated).oil.unit_mass == 1.4
+    shown = page.check(stated, 0.0, "reference", METRIC)
+    (group,) = (g for g in shown.groups if g.title == "Fill window")
+    assert ("Unit without oil", "1.40 kg") in [(t.label, t.value) for t in group.terms]
+    again = specification_from_toml(as_toml(specification_from_toml(stated)))
+    assert again == specification_from_toml(stated)
+    with pytest.raises(SpecificationError, match="unit_mass"):
+        specification_from_toml(stated.replace('"1.4 kg"', '"0 kg"'))

@@ -1,5 +1,6 @@
 """A step's actions in a row or two. One that needs a reason asks for it in their place."""
 
+import time
 from collections.abc import Mapping
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -13,6 +14,8 @@ from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, ActionButton, same_key
 
 REASON, GAP_PX = "reason", 8
+SAME_FINGER_S = 1.0
+"""For so long a click on a place where another action stood before does nothing."""
 
 
 class Question(QWidget):
@@ -104,6 +107,7 @@ class Actions(QWidget):
         self._given: tuple[ActionView, ...] = ()
         self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
+        self._changed_at: dict[int, float] = {}
         box = down(self)
         self.question = Question(self)
         self.question.hide()
@@ -129,6 +133,7 @@ class Actions(QWidget):
         if len(actions) != len(self._shown):
             self._columns = 0
         asked = self._asking in self._shown
+        self._note_changes(actions)
         self._shown = actions
         while len(self.buttons) < len(actions):
             button = ActionButton(quiet=self._quiet, parent=self.bar)
@@ -141,6 +146,13 @@ class Actions(QWidget):
         self._arrange()
         if asked and self._asking not in actions:
             self.stop_asking()
+
+    def _note_changes(self, actions: tuple[ActionView, ...]) -> None:
+        """Keep when another action came to a place where one stood before."""
+        now = time.monotonic()
+        for place, (old, new) in enumerate(zip(self._shown, actions, strict=False)):
+            if old.id != new.id:
+                self._changed_at[place] = now
 
     def _arrange(self) -> None:
         count = len(self._shown)
@@ -213,9 +225,11 @@ class Actions(QWidget):
 
     @Slot()
     def _on_clicked(self) -> None:
-        for button, action in zip(self.buttons, self._shown, strict=False):
-            if button is self.sender():
-                self.choose(action)
+        for place, action in enumerate(self._shown):
+            if self.buttons[place] is self.sender():
+                # The finger was on its way to the action that stood here before.
+                if time.monotonic() - self._changed_at.get(place, -SAME_FINGER_S) >= SAME_FINGER_S:
+                    self.choose(action)
                 return
 
     def choose(self, action: ActionView) -> None:

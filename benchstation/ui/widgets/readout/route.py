@@ -24,7 +24,7 @@ TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13, 11), (14, 12, 10, 9, 8)
 SIDES_PX, ROW_PX, OTHERS_PX = 30, 62, 34
 ANY_PX = 10_000
 EMPTY = (
-    "When a unit is opened, its route stands here: every step, what was found and signed at it, "
+    "When a unit is opened, its route stands here: every step, what was found and signed, "
     "and where you are."
 )
 

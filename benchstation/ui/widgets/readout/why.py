@@ -10,8 +10,8 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.readout.terms import Terms
 
 EMPTY = (
-    "Nothing is computed at this step.\n\nAt a weighing or a charge every term of the target "
-    "stands here, with its source, so that it can be checked by hand."
+    "Nothing is computed at this step.\n\nA weighing or a charge shows every term of its target "
+    "here. Each has its source, to be checked by hand."
 )
 
 

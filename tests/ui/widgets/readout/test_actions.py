@@ -186,3 +186,19 @@ def test_the_height_is_known_before_it_is_laid_out(bar):
     bar.press_key("Ctrl+B")
     QApplication.processEvents()
     assert abs(bar.height_for(bar.width()) - bar.question.sizeHint().height()) <= 12
+
+
+def test_a_place_whose_action_changed_does_nothing_for_a_second(bar, monkeypatch):
+    now = [100.0]
+    monkeypatch.setattr("benchstation.ui.widgets.readout.actions.time.monotonic", lambda: now[0])
+    hold, end = ActionView("hold", "Hold test", "H"), ActionView("cancel", "End hold test", "X")
+    bar.show_actions((hold,))
+    now[0] += 2.0
+    QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
+    bar.show_actions((end,))
+    now[0] += 0.5
+    QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
+    assert bar.done == [("hold", "")]
+    now[0] += 0.6
+    QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
+    assert bar.done == [("hold", ""), ("cancel", "")]

@@ -1,0 +1,36 @@
+"""Parts that events and the record hold: what a typed value was read on, and a budget's row."""
+
+from dataclasses import dataclass
+
+from benchstation.domain.content import Recorded
+
+
+@dataclass(frozen=True, slots=True)
+class ReadByHand(Recorded):
+    """What a typed value was read on, and who confirmed it; ``expanded`` is U with k = 2.
+
+    ``u_kg`` or ``u_pa`` is the standard uncertainty of the value made of it.
+    """
+
+    instrument: str
+    serial_number: str
+    resolution: float
+    expanded: float
+    confirmed_by: str
+    u_kg: float | None = None
+    u_pa: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetPart(Recorded):
+    """One contribution to a standard uncertainty; ``share`` is of the variance, 0 to 1."""
+
+    name: str
+    distribution: str
+    half_width: float | None
+    u: float
+    sensitivity: float
+    u_result: float
+    dof: float | None
+    """``None``: without limit."""
+    share: float
