@@ -21,7 +21,7 @@ def can_task(rebuild: Rebuild, step: Step) -> TaskView:
     return TaskView(
         f"{step.id}-can",
         step.title,
-        "Scan the can that the oil is poured from, or type its lot.",
+        "Scan the oil can, or type its lot.",
         lines=((f"chosen: {' and '.join(lots)}", Tone.PLAIN),),
         fields=(FieldView("lot", "Lot on the can", FieldKind.TEXT),),
         actions=(LEAVE, ActionView("confirm_lot", "This is the can", "Return", primary=True)),

@@ -11,7 +11,7 @@ from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX
 from benchstation.ui.widgets.readout.mark import paint_mark, spoken
 
-HEIGHT, WIDTH, MARK_PX, TITLE_PX = 42, 150, 16, 12
+HEIGHT, WIDTH, MARK_PX, TITLE_PX = 42, 164, 16, 12
 
 
 class SmallReading(QWidget):

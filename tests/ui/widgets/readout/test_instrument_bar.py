@@ -126,7 +126,7 @@ def test_what_the_step_does_not_rest_on_stands_small_beside_it(shown):
 
 
 def test_a_small_reading_that_is_stale_is_struck_through_and_says_so(shown):
-    made = shown(SmallReading(), size=(150, 42))
+    made = shown(SmallReading(), size=(164, 42))
     made.show_reading(replace(STALE_SCALE, beside=True))
     assert "stale, 4.2 s old" in made.accessibleDescription()
     image = made.grab().toImage()
