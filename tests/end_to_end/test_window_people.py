@@ -75,14 +75,13 @@ def pour_half(people) -> None:
     act("open", serial="E2E-7", specification="mr-46-front", lot="L-0417")
     while session.rebuild.current.kind.value != "weigh":
         step = session.rebuild.current
-        fields = {f"confirm{n}": "yes" for n, _ in enumerate(step.confirmations, 1)}
-        fields |= {note.id: "x" for note in step.notes}
+        notes = {note.id: "x" for note in step.notes}
         if step.kind.value == "release":
             people.until(lambda: session.gauge.instrument.latest().value > 1e5)
             people.hand.set_vent(0.6)
             people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
-        act("sign", **{**fields, **typed_at(session, session.rebuild, step, {}, chance)})
+        act("sign", **typed_at(session, session.rebuild, step, notes, chance))
     people.hand.put_on_pan("body")
     people.qtbot.wait(200)
     people.key("T")
