@@ -37,6 +37,9 @@ def terms(bench, title):
 
 def tare(bench, what):
     bench.world.model.put_on_pan(what)
+    unit = bench.session.unit()
+    if unit.oil_lot not in unit.lots_confirmed:
+        act(bench, "confirm_lot", lot=unit.oil_lot)
     bench.run(2)
     act(bench, "tare")
     if bench.session.work.open_form == EMPTIED:

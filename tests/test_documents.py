@@ -4,7 +4,8 @@ import re
 
 from tests.import_reader import ROOT
 
-PLACES = ("", "benchstation")
+PLACES = ("", "benchstation", "benchstation/domain", "benchstation/bench", "benchstation/screens")
+"""Where a name may begin: text about a room need not repeat it."""
 A_PATH = re.compile(r"`((?:[\w.]+/)+(?:[\w.]+)?)`(?! \(new\))")
 """Code that is a path; what a change would make anew is marked so."""
 

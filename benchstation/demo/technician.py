@@ -16,6 +16,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_oil_target, present_pour
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
+from benchstation.domain.can_lots import unconfirmed
 from benchstation.domain.gas_mass import missing_proof
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.inputs.photos import Photos
@@ -124,6 +125,8 @@ class Technician:
             case StepKind.FILE:
                 if wanted(self.session, rebuild):
                     yield from self.weigh_unit(step)
+                for lot in unconfirmed(rebuild):
+                    self.scan_can(lot)
                 if missing_proof(rebuild := self.session.unit()) and not rebuild.deviated(step.id):
                     yield from self.deviate(step, "the gas is not proven; seen by the lead")
                 self.session.act("file", {})

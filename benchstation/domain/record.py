@@ -12,6 +12,7 @@ from benchstation.domain.events import (
     OilLotReceived,
     UnitFiled,
 )
+from benchstation.domain.gas_mass import gain
 from benchstation.domain.guard_limits import GuardLimits
 from benchstation.domain.oil_balance import added_by_lot
 from benchstation.domain.oil_target import OilTarget
@@ -30,6 +31,7 @@ from benchstation.domain.unit_record import (
     RecordedCharge,
     RecordedDeviation,
     RecordedEmptied,
+    RecordedGasByMass,
     RecordedGuard,
     RecordedHandOver,
     RecordedHold,
@@ -135,8 +137,26 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         hand_overs=_hand_overs(rebuild, context),
         asides=_asides(rebuild, context),
         set=context.matched,
+        gas_by_mass=_gas_by_mass(rebuild),
+        lots_scanned=rebuild.lots_confirmed,
     )
     return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
+
+
+def _gas_by_mass(rebuild: Rebuild) -> RecordedGasByMass | None:
+    before, after, found = rebuild.unit_before, rebuild.unit_after, gain(rebuild)
+    if before is None or after is None or found is None:
+        return None
+    return RecordedGasByMass(
+        after.instrument_id,
+        before.shown_kg,
+        after.shown_kg,
+        found.gain_kg,
+        found.expected_kg,
+        found.tolerance_kg,
+        found.expanded_kg,
+        found.decision.value,
+    )
 
 
 def _worked(rebuild: Rebuild, context: RecordContext, utc: datetime) -> tuple[RecordedShift, ...]:

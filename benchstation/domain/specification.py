@@ -39,7 +39,7 @@ from benchstation.domain.inputs.registry import Asked, Input, WrittenInput, name
 from benchstation.domain.inputs.stack import StackInput, StackRecord
 from benchstation.domain.inputs.text import FreeText
 from benchstation.domain.inputs.torque import TorqueOf
-from benchstation.domain.inputs.zero import FILL_LINE, ZeroReading
+from benchstation.domain.inputs.zero import FILL_LINE, UNIT, ZeroReading
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
@@ -235,6 +235,8 @@ class Step(_Part):
             raise ValueError(f"step '{self.id}': its list of inputs is empty")
         if self.inputs and self.kind in _CAPTURED:
             raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
+        if not all(0 < len(getattr(one, "label", "-").strip()) <= 200 for one in self.inputs):
+            raise ValueError(f"step '{self.id}': a label of its inputs is empty or too long")
         asked = [one.input for one in self.asked]
         numbers = [one.number for one in asked if isinstance(one, PartLine)]
         if len(set(numbers)) < len(numbers):
@@ -362,6 +364,10 @@ class Specification(_Part):
             asked = [one.input for one in step.asked]
             if self.stacks is None and any(isinstance(one, StackInput) for one in asked):
                 raise ValueError(f"step '{step.id}' records a disc stack, but [stacks] is missing")
+            if place > charged and any(
+                isinstance(o, ZeroReading) and o.place == UNIT for o in asked
+            ):
+                raise ValueError(f"step '{step.id}': after the charge a unit shows no zero")
             if place < charged and any(isinstance(o, Measure) and o.reference for o in asked):
                 raise ValueError(f"step '{step.id}': the push force is known after the charge only")
         if self.stacks is not None:

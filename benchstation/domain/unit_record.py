@@ -319,6 +319,20 @@ class RecordedSet(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedGasByMass(Recorded):
+    """What the unit gained from before the charge to after the seal-off, kg, and against what."""
+
+    instrument_id: str
+    before_shown_kg: float
+    after_shown_kg: float
+    gain_kg: float
+    expected_kg: float
+    tolerance_kg: float
+    expanded_kg: float
+    decision: str
+
+
+@dataclass(frozen=True, slots=True)
 class UnitRecord(Recorded):
     """Everything that a later reader needs of a finished unit."""
 
@@ -355,6 +369,9 @@ class UnitRecord(Recorded):
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()
     set: RecordedSet | None = None
+    gas_by_mass: RecordedGasByMass | None = None
+    lots_scanned: tuple[str, ...] = ()
+    """Lots that were read off the can."""
 
     def as_json(self) -> dict[str, Any]:
         """Return the record as JSON-ready data, as the journal keeps it and exports write it."""

@@ -26,7 +26,6 @@ from benchstation.domain.record import stamp
 from benchstation.domain.recorded_parts import BudgetPart
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import (
-    RecordedCharge,
     RecordedHold,
     RecordedInstrument,
     RecordedOil,
@@ -55,6 +54,7 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
+    decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
@@ -192,12 +192,6 @@ def _minute_utc(utc: str) -> str:
     return f"{_minute(utc)} UTC"
 
 
-def _decision(judged: RecordedOil | RecordedCharge) -> str:
-    probability = min(float(judged.probability), 0.9999)
-    over = "over " if probability < judged.probability else ""
-    return f"{judged.decision}; conforms with {over}{100 * probability:.2f} % probability"
-
-
 def _oil(oil: RecordedOil, words: QuantityFormatter, width: float) -> list[Flowable]:
     terms = oil.terms
     facts = [
@@ -209,7 +203,7 @@ def _oil(oil: RecordedOil, words: QuantityFormatter, width: float) -> list[Flowa
         ("Net oil, as the scale shows", judged_net(oil, words)),
         ("Difference from target", str(words.mass_difference(oil.deviation_kg, 2))),
         ("Tolerance", f"± {words.mass(oil.tolerance_kg, 2)}"),
-        ("Decision", _decision(oil)),
+        ("Decision", decision_in_words(oil)),
     ]
     return [paragraph("Oil", HEAD), facts_table(facts, width / 2 - 2 * mm)]
 
@@ -233,7 +227,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
             "Gas volume, amount",
             f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
         ),
-        ("Decision", _decision(charge)),
+        ("Decision", decision_in_words(charge)),
         (
             "Hold test",
             f"{words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s)} (k = 2) "
@@ -339,6 +333,16 @@ def _standing(filed: FiledRecord) -> list[Flowable]:
     return [KeepTogether([Spacer(1, 2 * mm), *shown])]
 
 
+def gas_by_mass_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]:
+    """Return what the unit gained with its charge; nothing where it was not weighed for that."""
+    gas = record.gas_by_mass
+    if gas is None:
+        return []
+    gained, charge = words.mass(gas.gain_kg, 2), words.mass(gas.expected_kg, 2)
+    expanded = words.mass(gas.expanded_kg, 2)
+    return [f"Gas by mass: gained {gained}, charge {charge}, U {expanded}: {gas.decision}"]
+
+
 def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     titles = {s.id: s.title for s in record.steps}
     lines = [f"QA hold: {worded(reason)}." for reason in record.qa_hold_reasons]
@@ -352,6 +356,7 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
         for r in record.rework
     ]
     lines += weighing_lines(record.oil, words)
+    lines += gas_by_mass_lines(record, words)
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
     lines += [
         f"Earlier result, {a.what}, {_minute(a.utc)}: {shown[a.what](a.value)}, {a.decision}"

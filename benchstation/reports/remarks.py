@@ -28,6 +28,13 @@ def judged_charge(charge: RecordedCharge, words: QuantityFormatter) -> str:
     return words.judged_gauge(settled, expanded, charge.coverage_factor)
 
 
+def decision_in_words(judged: RecordedOil | RecordedCharge) -> str:
+    """Return a judgement with its probability, which no measurement makes a hundred percent."""
+    probability = min(float(judged.probability), 0.9999)
+    over = "over " if probability < judged.probability else ""
+    return f"{judged.decision}; conforms with {over}{100 * probability:.2f} % probability"
+
+
 def set_lines(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:
     """Return the set as it stood at filing; nothing when the unit belongs to none."""
     matched = record.set

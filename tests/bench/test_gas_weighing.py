@@ -7,6 +7,8 @@ from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import StepKind
 from benchstation.metrology.conformity import Decision
 from benchstation.quantities.formatter import METRIC
+from benchstation.reports.certificate import gas_by_mass_lines
+from benchstation.reports.export import filed_record
 from benchstation.screens.bench.page import bench_view
 from tests.stepped_bench import make_bench
 
@@ -82,3 +84,14 @@ def test_a_route_with_a_push_force_asks_for_no_weighing(bench):
     bench.work_to(StepKind.CHARGE)
     bench.run(1)
     assert "weigh_unit" not in actions(bench)
+
+
+def test_the_gas_by_mass_stands_in_the_record(bench):
+    for _ in bench.technician(family=FAMILY).work():
+        bench.run(0.1)
+    record = filed_record(bench.store, bench.session.rebuild.unit_id).record
+    assert record.gas_by_mass is not None
+    assert record.gas_by_mass.decision == "pass"
+    assert record.lots_scanned == ("L-0440",)
+    (said,) = gas_by_mass_lines(record, METRIC)
+    assert said.startswith("Gas by mass: gained 0.")

@@ -82,7 +82,7 @@ def pour_half(people) -> None:
             people.hand.set_vent(0.6)
             people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
-        act("sign", **fields, **typed_at(session, session.rebuild, step, {}, chance))
+        act("sign", **{**fields, **typed_at(session, session.rebuild, step, {}, chance)})
     people.hand.put_on_pan("body")
     people.qtbot.wait(200)
     people.key("T")

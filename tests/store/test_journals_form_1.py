@@ -152,6 +152,8 @@ def as_now(record):
         "hand_overs": [],
         "asides": [],
         "set": None,
+        "gas_by_mass": None,
+        "lots_scanned": [],
         **record,
         "oil": {"emptied": [], "scales": [], **oil},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],

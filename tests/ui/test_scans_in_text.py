@@ -11,6 +11,7 @@ from benchstation.screens.model.elements import FieldKind, FieldView
 from tests.ui.fake_moments import intake, pour, two_alarms
 from tests.ui.fake_station import REFUSED
 from tests.ui.scanner import scan
+from tests.ui.waiting import comes_and_stays
 
 BADGE, LOT = "robin-0001", "K-12-RS"
 ASKED = ("badge", {"badge": BADGE, "or": "the text's"})
@@ -165,8 +166,7 @@ def test_the_search_takes_serials_and_no_badge(open_bench, qtbot):
     assert bench.station.found[-1] == ("MR-2230", "")
     page.search.selectAll()
     scan(bench.window, BADGE)
-    qtbot.wait(300)
-    assert page.search.text() == "MR-2230"
+    comes_and_stays(lambda: page.search.text() == "MR-2230", 300)
     assert not any(BADGE in words for words, _ in bench.station.found)
 
 
@@ -196,6 +196,5 @@ def test_a_field_that_is_gone_is_left_alone(bench, qtbot):
     bench.editor("note").setFocus()
     scan(bench.window, BADGE, end=False)
     bench.show(pour())
-    qtbot.wait(150)
-    assert acted(bench)[:1] == ["badge"]
+    comes_and_stays(lambda: acted(bench)[:1] == ["badge"], 150)
     assert "capture" not in acted(bench)

@@ -26,7 +26,7 @@ def _kinds(module: types.ModuleType) -> Iterator[type[Event]]:
 EVENT_TYPES: dict[str, type[Event]] = {c.kind: c for m in _SUBJECTS for c in _kinds(m)}
 """Every event class by its kind."""
 
-_ADAPTERS: dict[str, TypeAdapter[Any]] = {}
+_ADAPTERS: dict[str, tuple[TypeAdapter[Any], frozenset[str]]] = {}
 
 
 def stored_body(event: Event) -> dict[str, Any]:
@@ -44,11 +44,10 @@ def event_from(kind: str, body: dict[str, Any]) -> Event:
     """
     form, given = _form_of(kind, body)
     cls = known_type(kind, form)
-    # Made once: an adapter takes longer to make than an event to read.
-    adapter = _ADAPTERS.get(kind) or _ADAPTERS.setdefault(kind, TypeAdapter(cls))
+    adapter, names = _ADAPTERS.get(kind) or _made(cls)
     try:
         given = upgraded(kind, given, form, cls.form)
-        _require_fields(cls, given)
+        _require_fields(cls, names, given)
         event = adapter.validate_python(given)
     except (LookupError, TypeError, ValueError) as error:
         raise EventError(
@@ -81,8 +80,10 @@ def known_type(kind: str, form: int) -> type[Event]:
 
 
 def _form_of(kind: str, body: dict[str, Any]) -> tuple[int, dict[str, Any]]:
-    form = body.get(FORM, 1)
-    if type(form) is not int or form < 1 or (form == 1 and FORM in body):
+    if FORM not in body:
+        return 1, body
+    form = body[FORM]
+    if type(form) is not int or form < 2:
         raise EventError(
             f"an event '{kind}' in the journal names no form: {form!r}.",
             where="journal",
@@ -91,9 +92,16 @@ def _form_of(kind: str, body: dict[str, Any]) -> tuple[int, dict[str, Any]]:
     return form, {name: value for name, value in body.items() if name != FORM}
 
 
-def _require_fields(cls: type[Event], body: dict[str, Any]) -> None:
-    names = [field.name for field in fields(cls)]
-    extra = sorted(set(body) - set(names))
+def _made(cls: type[Event]) -> tuple[TypeAdapter[Any], frozenset[str]]:
+    # Made once: an adapter takes longer to make than an event to read.
+    made = TypeAdapter(cls), frozenset(field.name for field in fields(cls))
+    return _ADAPTERS.setdefault(cls.kind, made)
+
+
+def _require_fields(cls: type[Event], names: frozenset[str], body: dict[str, Any]) -> None:
+    if body.keys() == names:
+        return
+    extra = sorted(body.keys() - names)
     if extra:
         raise EventError(
             f"an event '{cls.kind}' in the journal has fields that this version does not know: "
@@ -101,10 +109,10 @@ def _require_fields(cls: type[Event], body: dict[str, Any]) -> None:
             where="journal",
             advice=_UPDATE,
         )
-    missing = [name for name in names if name not in body] if cls.form > 1 else []
-    if missing:
+    if cls.form > 1:
+        missing = ", ".join(sorted(names - body.keys()))
         raise EventError(
-            f"an event '{cls.kind}' in the journal lacks fields: {', '.join(missing)}.",
+            f"an event '{cls.kind}' in the journal lacks fields: {missing}.",
             where="journal",
             advice=_VERIFY,
         )

@@ -32,6 +32,7 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
+    decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
@@ -270,7 +271,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView("Target, scale shows", words.mass(oil.target_shown_kg, 2)),
             TermView("Net, scale shows", net, strong=True),
             TermView("Tolerance", f"± {words.mass(oil.tolerance_kg, 2)}"),
-            TermView("Decision", f"{oil.decision}, {100 * oil.probability:.1f} % probable"),
+            TermView("Decision", decision_in_words(oil)),
         ),
     )
     charged = TermGroup(
@@ -283,7 +284,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
                 "Bench",
                 f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
             ),
-            TermView("Decision", f"{charge.decision}, {100 * charge.probability:.1f} % probable"),
+            TermView("Decision", decision_in_words(charge)),
             TermView(
                 "Hold test",
                 words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s),

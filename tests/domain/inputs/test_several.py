@@ -150,6 +150,8 @@ def test_the_stored_content_of_a_step_without_inputs_is_as_it_was(spec):
         ([{"type": "oil", "stage": "net"}], "entry 1: has a 'type' that is not known here, 'oil'"),
         ([{**HEIGHT, "nominal": "2 bar"}], "is not a length"),
         ([{**HEIGHT, "more": 1}], "more: is not known here"),
+        ([{"type": "confirm", "label": "  "}], "a label of its inputs is empty or too long"),
+        ([{**HEIGHT, "label": "x" * 201}], "a label of its inputs is empty or too long"),
         ([PHOTOS, {**PHOTOS, "label": "again"}], "photographs are specified twice"),
         (
             [
@@ -178,6 +180,15 @@ def test_a_list_that_cannot_be_worked_is_refused_in_words(content, inputs, word)
     seat(content)["inputs"] = inputs
     with pytest.raises(SpecificationError, match=word):
         specification_from(content)
+
+
+def test_after_the_charge_no_zero_of_the_unit_is_asked_for(content):
+    step = next(s for s in content["steps"] if s["id"] == "function")
+    step["inputs"] = [{"type": "zero"}]
+    with pytest.raises(SpecificationError, match="after the charge a unit shows no zero"):
+        specification_from(content)
+    step["inputs"] = [{"type": "zero", "place": "fill line"}]
+    assert specification_from(content).step("function").asked[0].name == "zero1"
 
 
 @pytest.mark.parametrize("kind", ["weigh", "bleed", "charge", "file"])

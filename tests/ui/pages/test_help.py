@@ -2,11 +2,11 @@
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtTest import QTest
 
 from benchstation.ui.pages.help import TOPICS, WIDEST_PX, HelpPage, help_text
 from benchstation.ui.shell import text_scale
 from tests.ui.fake_moments import pour, sign_in
+from tests.ui.waiting import settled
 
 
 def test_every_topic_is_there_and_an_unknown_one_falls_back():
@@ -44,7 +44,7 @@ def test_the_help_shows_the_page_as_it_is_with_a_number_for_every_part(
 ):
     bench = open_bench(pour(), text_percent=percent, dark=dark)
     bench.window.switch(page)
-    QTest.qWait(60)
+    settled()
     bench.window.show_help()
     shown = bench.window.made["help"].text
     assert shown.picture is not None

@@ -11,6 +11,7 @@ from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView, RecordDetail
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED
+from tests.ui.waiting import comes_and_stays
 
 
 @pytest.fixture
@@ -90,8 +91,7 @@ def test_only_the_last_question_is_answered(records, qtbot):
     bench.station.waiting.reverse()
     bench.station.settle()
     qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 1, timeout=1000)
-    qtbot.wait(20)
-    assert bench.page.list.rows.rows[0].serial == "MR-2226"
+    comes_and_stays(lambda: bench.page.list.rows.rows[0].serial == "MR-2226", 20)
 
 
 def test_a_search_that_no_longer_holds_the_open_record_closes_it(records, qtbot):
@@ -161,8 +161,7 @@ def test_arrows_open_too_and_a_late_answer_does_not_overtake(records, qtbot):
     bench.station.waiting.reverse()
     bench.station.settle()
     qtbot.waitUntil(lambda: page.detail.shown is not None, timeout=1000)
-    qtbot.wait(20)
-    assert page.detail.shown.row.serial == "MR-2229"
+    comes_and_stays(lambda: page.detail.shown.row.serial == "MR-2229", 20)
 
 
 def test_coming_back_keeps_the_record_open_and_looks_for_new_ones(records, qtbot):

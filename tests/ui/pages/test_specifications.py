@@ -11,6 +11,7 @@ from benchstation.ui.widgets.readout.alarm_banner import KEY
 from tests.ui.fake_moments import WARNING, pour, sign_in
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, OTHER, ROWS, source
 from tests.ui.fake_station import REFUSED
+from tests.ui.waiting import comes_and_stays
 
 PAUSE_MS = 60
 """Shorter than in earnest, for the tests' own sake; test_specification_editor waits in earnest."""
@@ -267,8 +268,8 @@ def test_a_kept_draft_is_sent_and_opened(opened, qtbot):
     assert bench.page.unkept() == ""
     assert bench.page.list.isVisible()
     assert bench.page.figures.state.text() == "revision 3, draft"
-    qtbot.wait(2 * PAUSE_MS)
-    assert bench.station.opened[-1][0] == bench.page.opened.row.key == "k3"
+    comes_and_stays(lambda: bench.page.opened.row.key == "k3", 2 * PAUSE_MS)
+    assert bench.station.opened[-1][0] == "k3"
 
 
 def test_a_key_faster_than_the_check_keeps_what_is_typed(opened, qtbot):
@@ -343,8 +344,7 @@ def test_a_page_in_between_leaves_the_writer_writing(opened, qtbot):
     bench.type("# mine")
     bench.key("F2")
     bench.key("F5")
-    qtbot.wait(20)
-    assert bench.page.editor.isVisible()
+    comes_and_stays(lambda: bench.page.editor.isVisible(), 20)
     assert bench.window.focusWidget() is bench.page.editor.area
     assert bench.page.editor.text.startswith("# mine")
     assert bench.page.figures.state.text() == "being written"

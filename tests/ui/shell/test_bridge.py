@@ -11,6 +11,7 @@ from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.bridge import Bridge, message_of, without_trust
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED, FakeStation
+from tests.ui.waiting import comes_and_stays
 
 
 @pytest.fixture
@@ -77,8 +78,7 @@ def test_a_flood_of_changes_is_one_refresh(bridge, qtbot):
     (wake,) = bridge.port.callbacks
     from_a_thread(lambda: [wake() for _ in range(10_000)])
     before = bridge.port.views
-    qtbot.wait(30)
-    assert bridge.port.views == before + 1
+    comes_and_stays(lambda: bridge.port.views == before + 1, 30)
 
 
 def test_a_result_comes_back_in_the_windows_thread(bridge, qtbot):
@@ -132,8 +132,7 @@ def test_nothing_comes_after_closing(bridge, qtbot):
     from_a_thread(bridge.port.settle)
     from_a_thread(bridge.port.callbacks[0])
     views = bridge.port.views
-    qtbot.wait(60)
-    assert told == []
+    comes_and_stays(lambda: told == [], 60)
     assert bridge.port.views == views
 
 

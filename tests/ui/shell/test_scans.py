@@ -9,6 +9,7 @@ from PySide6.QtTest import QTest
 from benchstation.screens.model.elements import ActionView
 from tests.ui.fake_moments import intake, pour, sign_in
 from tests.ui.scanner import scan
+from tests.ui.waiting import comes_and_stays
 
 
 def pressed(bench, key) -> None:
@@ -23,8 +24,7 @@ def test_a_scan_in_the_middle_of_a_pour_is_a_badge_and_no_action(open_bench, qtb
     bench = open_bench(pour())
     # Its letters are the keys of tare and capture.
     scan(bench.window, "T4711 T")
-    qtbot.wait(120)
-    assert bench.station.acted == [("badge", {"badge": "T4711 T"})]
+    comes_and_stays(lambda: bench.station.acted == [("badge", {"badge": "T4711 T"})], 120)
     assert "badge: done." in bench.said
 
 
@@ -65,8 +65,7 @@ def test_two_quick_keys_are_both_handed_on(open_bench, qtbot):
 def test_a_burst_without_an_end_is_no_row_of_keys(open_bench, qtbot):
     bench = open_bench(pour())
     scan(bench.window, "TTTT TTTT", end=False)
-    qtbot.wait(120)
-    assert bench.station.acted == []
+    comes_and_stays(lambda: bench.station.acted == [], 120)
 
 
 def test_a_slow_row_of_keys_and_enter_is_no_scan(open_bench, qtbot):

@@ -17,6 +17,7 @@ from benchstation.ui.shell.window import PAGES
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems
+from tests.ui.waiting import comes_and_stays, settled
 
 
 @pytest.fixture
@@ -54,8 +55,7 @@ def test_a_good_word_goes_by_itself_and_one_that_asks_stays(shown, qtbot, monkey
     monkeypatch.setattr(module, "GOOD_FOR_MS", 30)
     line = shown(MessageLine())
     line.tell(Message("Locked: the scale is stale.", Tone.CAUTION))
-    qtbot.wait(80)
-    assert line.isVisible()
+    comes_and_stays(lambda: line.isVisible(), 80)
     line.tell(Message("Tared.", Tone.GOOD))
     assert line.isVisible()
     qtbot.waitUntil(lambda: not line.isVisible(), timeout=1000)
@@ -67,8 +67,7 @@ def test_a_word_that_asks_is_not_taken_away_by_an_older_good_one(shown, qtbot, m
     line = shown(MessageLine())
     line.tell(Message("Tared.", Tone.GOOD))
     line.tell(Message("Locked.", Tone.CAUTION))
-    qtbot.wait(80)
-    assert line.words.text() == "Locked."
+    comes_and_stays(lambda: line.words.text() == "Locked.", 80)
     assert line.isVisible()
 
 
@@ -116,7 +115,7 @@ def test_an_alarms_mute_moves_no_page(open_bench):
     pages = [bench.window.status_bar.buttons[name] for name, _, _ in PAGES]
     before = [b.geometry() for b in pages]
     bench.show(replace(pour(), mute=ActionView("mute", "Mute", "Shift+F12")))
-    QTest.qWait(30)
+    settled()
     assert bench.window.status_bar.buttons["mute"].isVisible()
     assert [b.geometry() for b in pages] == before
 
@@ -158,7 +157,7 @@ def test_the_full_message_gives_way_to_an_alarm_and_covers_none(open_bench, perc
     bench.show(MOMENTS["two-alarms"]())
     assert not window.status_bar.full_message.isVisible()
     bench.key("Shift+F1")
-    QTest.qWait(60)
+    settled()
     assert window.status_bar.full_message.isVisible()
     top = window.status_bar.full_message.mapTo(window, QPoint(0, 0)).y()
     assert top >= window.banners.geometry().bottom()

@@ -27,6 +27,7 @@ from tests.ui.fake_moments import (
     two_alarms,
 )
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
+from tests.ui.waiting import comes_and_stays
 
 PAGES = (
     ("F2", "bench"),
@@ -115,8 +116,7 @@ def test_the_key_let_go_too_early_acknowledges_nothing(open_bench, qtbot):
     bench.down(KEY)
     qtbot.wait(50)
     bench.up(KEY)
-    qtbot.wait(450)
-    assert bench.station.acknowledged == []
+    comes_and_stays(lambda: bench.station.acknowledged == [], 450)
     assert "keep holding" in bench.window.banners.banners[0].button.words
 
 
@@ -152,8 +152,7 @@ def test_going_to_another_window_lets_go(open_bench, qtbot, monkeypatch):
     bench.down("Alt+P")
     monkeypatch.setattr(bench.window, "isActiveWindow", lambda: False)
     bench.window.changeEvent(QEvent(QEvent.Type.ActivationChange))
-    qtbot.wait(450)
-    assert bench.station.acknowledged == []
+    comes_and_stays(lambda: bench.station.acknowledged == [], 450)
 
 
 def test_a_failed_acknowledgement_is_told(open_bench, qtbot):
@@ -344,8 +343,7 @@ def test_closing_stops_everything_once(open_bench, qtbot):
     station.settle()
     for wake in station.callbacks:
         wake()
-    qtbot.wait(80)
-    assert station.views == views
+    comes_and_stays(lambda: station.views == views, 80)
     assert ended == [1]
     window.close()
     assert ended == [1]

@@ -228,9 +228,13 @@ class Actions(QWidget):
         for place, action in enumerate(self._shown):
             if self.buttons[place] is self.sender():
                 # The finger was on its way to the action that stood here before.
-                if time.monotonic() - self._changed_at.get(place, -SAME_FINGER_S) >= SAME_FINGER_S:
+                if self.takes_click(place):
                     self.choose(action)
                 return
+
+    def takes_click(self, place: int) -> bool:
+        """Say whether the action at a place has stood there for long enough to be meant."""
+        return time.monotonic() - self._changed_at.get(place, -SAME_FINGER_S) >= SAME_FINGER_S
 
     def choose(self, action: ActionView) -> None:
         """Do an action, ask for its reason first, or say why it is not possible."""

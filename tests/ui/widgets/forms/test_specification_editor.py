@@ -14,6 +14,7 @@ from benchstation.ui.widgets.forms.specification_editor import (
     NOTHING_WRONG,
     SpecificationEditor,
 )
+from tests.ui.waiting import comes_and_stays
 
 # What a text block can hold: no controls, no surrogates, none of the line breaks beside \n.
 LETTERS = st.characters(
@@ -45,8 +46,7 @@ def test_typing_is_checked_once_when_it_stops(editor, qtbot):
     assert editor.checked.text() == CHECKING
     assert paused.count() == 0
     qtbot.waitUntil(lambda: paused.count() == 1, timeout=CHECK_AFTER_MS + 1000)
-    qtbot.wait(CHECK_AFTER_MS)
-    assert paused.count() == 1
+    comes_and_stays(lambda: paused.count() == 1, CHECK_AFTER_MS)
 
 
 def test_putting_a_text_in_is_not_typing(editor, qtbot):
@@ -56,8 +56,7 @@ def test_putting_a_text_in_is_not_typing(editor, qtbot):
     editor.begin("more")
     QTest.keyClicks(editor.area, "x")
     editor.forget()
-    qtbot.wait(CHECK_AFTER_MS + 80)
-    assert paused.count() == 0
+    comes_and_stays(lambda: paused.count() == 0, CHECK_AFTER_MS + 80)
 
 
 def test_a_text_that_someone_wrote_comes_back_by_undo(editor):

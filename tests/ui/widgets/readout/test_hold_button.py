@@ -8,6 +8,7 @@ from PySide6.QtTest import QTest
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
+from tests.ui.waiting import comes_and_stays
 
 LEFT = Qt.MouseButton.LeftButton
 HOLD = 70
@@ -51,8 +52,7 @@ def test_let_go_too_early_it_does_nothing_and_says_so(button, qtbot):
     QTest.mousePress(button, LEFT)
     qtbot.wait(20)
     QTest.mouseRelease(button, LEFT)
-    qtbot.wait(HOLD + 40)
-    assert button.times == []
+    comes_and_stays(lambda: button.times == [], HOLD + 40)
     assert button.early == [1]
     assert "keep holding" in button.words
     QTest.mousePress(button, LEFT)
@@ -74,8 +74,7 @@ def test_sliding_off_is_letting_go(button, qtbot):
     QTest.mousePress(button, LEFT)
     QTest.mouseMove(button, QPoint(-40, 5))
     QTest.mouseRelease(button, LEFT, pos=QPoint(-40, 5))
-    qtbot.wait(HOLD + 40)
-    assert button.times == []
+    comes_and_stays(lambda: button.times == [], HOLD + 40)
 
 
 @pytest.mark.parametrize("other", [Qt.MouseButton.RightButton, Qt.MouseButton.MiddleButton])
@@ -107,15 +106,13 @@ def test_a_key_that_repeats_is_one_hold(button, qtbot):
 def test_losing_the_keyboard_is_letting_go(button, qtbot):
     button.press()
     button.focusOutEvent(QFocusEvent(QEvent.Type.FocusOut))
-    qtbot.wait(HOLD + 40)
-    assert button.times == []
+    comes_and_stays(lambda: button.times == [], HOLD + 40)
 
 
 def test_hidden_it_forgets(button, qtbot):
     button.press()
     button.hide()
-    qtbot.wait(HOLD + 40)
-    assert button.times == []
+    comes_and_stays(lambda: button.times == [], HOLD + 40)
     assert button.early == []
 
 
