@@ -108,7 +108,5 @@ def missing_proof(rebuild: Rebuild) -> str:
         return "the scale is too coarse to tell the gas: measure the push force"
     if found.decision is Decision.PASS:
         return ""
-    return (
-        f"the unit gained {found.gain_kg * 1e3:.2f} g, and its charge is "
-        f"{found.expected_kg * 1e3:.2f} g of gas"
-    )
+    more = "more" if found.gain_kg > found.expected_kg else "less"
+    return f"the unit gained {more} than the gas of its charge"

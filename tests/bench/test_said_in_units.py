@@ -85,7 +85,7 @@ def test_half_a_pour_that_is_not_captured(pounds):
     pounds.until(lambda: pounds.session.work.weighing.tared)
     pounds.pour(0.06)
     said = pounds.session.act("tare", {})
-    assert re.search(r"About 2\.\d oz were not captured", said)
+    assert re.search(r"about 2\.\d oz are not captured", said)
 
 
 def test_the_station_s_display_is_the_bench_s(bench):

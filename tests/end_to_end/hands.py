@@ -93,6 +93,7 @@ class Person(Hands):
         self.until(lambda: all(action != action_id for _, action in under_way))
         button = next(b for b in actions.buttons if b.action.id == action_id and b.isVisible())
         self.until(button.isEnabled)
+        self.until(lambda: actions.takes_click(actions.buttons.index(button)))
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
 
     def give_reason(self, reason: str) -> None:

@@ -96,6 +96,7 @@ class Actions(QWidget):
         columns: int = 0,
         quiet: bool = False,
         asks: bool = True,
+        settle_s: float = 0.0,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -108,6 +109,7 @@ class Actions(QWidget):
         self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
         self._changed_at: dict[int, float] = {}
+        self._settle_s = settle_s
         box = down(self)
         self.question = Question(self)
         self.question.hide()
@@ -228,9 +230,13 @@ class Actions(QWidget):
         for place, action in enumerate(self._shown):
             if self.buttons[place] is self.sender():
                 # The finger was on its way to the action that stood here before.
-                if time.monotonic() - self._changed_at.get(place, -SAME_FINGER_S) >= SAME_FINGER_S:
+                if self.takes_click(place):
                     self.choose(action)
                 return
+
+    def takes_click(self, place: int) -> bool:
+        """Say whether the action at a place has stood there for long enough to be meant."""
+        return time.monotonic() - self._changed_at.get(place, -self._settle_s) >= self._settle_s
 
     def choose(self, action: ActionView) -> None:
         """Do an action, ask for its reason first, or say why it is not possible."""

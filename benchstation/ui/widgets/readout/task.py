@@ -20,7 +20,7 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.readout.actions import SAME_FINGER_S, Actions
 from benchstation.ui.widgets.readout.big_number import NO_LIMIT
 from benchstation.ui.widgets.readout.lanes import Lanes, lane_px
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines, PrimaryReadout
@@ -127,7 +127,7 @@ class Task(QWidget):
         self._trace_box = down(self.trace_panel, (14, 6, 14, 4))
         self.trace: Trace | None = None
         outer.addWidget(self.trace_panel, 1)
-        self.action_bar = Actions()
+        self.action_bar = Actions(settle_s=SAME_FINGER_S)
         outer.addWidget(self.action_bar)
         self._step = ""
         self._task: TaskView | None = None

@@ -8,7 +8,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.screens.model.elements import ActionView
-from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.readout.actions import SAME_FINGER_S, Actions
 
 TARE = ActionView("tare", "Tare", "T")
 CAPTURE = ActionView("capture", "Capture", "Space", primary=True)
@@ -188,7 +188,8 @@ def test_the_height_is_known_before_it_is_laid_out(bar):
     assert abs(bar.height_for(bar.width()) - bar.question.sizeHint().height()) <= 12
 
 
-def test_a_place_whose_action_changed_does_nothing_for_a_second(bar, monkeypatch):
+def test_a_place_whose_action_changed_does_nothing_for_a_second(shown, monkeypatch):
+    bar = shown(Bar(settle_s=SAME_FINGER_S), size=(700, 200))
     now = [100.0]
     monkeypatch.setattr("benchstation.ui.widgets.readout.actions.time.monotonic", lambda: now[0])
     hold, end = ActionView("hold", "Hold test", "H"), ActionView("cancel", "End hold test", "X")
