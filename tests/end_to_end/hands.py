@@ -87,14 +87,19 @@ class Person(Hands):
     def click(self, action_id: str) -> None:
         """Press a button of the task with the mouse."""
         actions = self.window.bench.task.action_bar
-        self.until(lambda: any(b.isVisible() and b.action.id == action_id for b in actions.buttons))
         # The same action is not begun twice; a hand is never as quick as the last one's answer.
         under_way = self.window.bench._under_way
         self.until(lambda: all(action != action_id for _, action in under_way))
-        button = next(b for b in actions.buttons if b.action.id == action_id and b.isVisible())
-        self.until(button.isEnabled)
-        self.until(lambda: actions.takes_click(actions.buttons.index(button)))
-        self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+
+        def place() -> int | None:
+            """Return where it stands, once a click there is meant for it."""
+            for at, button in enumerate(actions.buttons):
+                if button.isVisible() and button.isEnabled() and button.action.id == action_id:
+                    return at if actions.takes_click(at) else None
+            return None
+
+        self.until(lambda: place() is not None)
+        self.qtbot.mouseClick(actions.buttons[place()], Qt.MouseButton.LeftButton)
 
     def give_reason(self, reason: str) -> None:
         """Type the reason that an action asked for, and send it."""
@@ -334,6 +339,15 @@ def capture_charge(person: Person) -> None:
     person.until(lambda: person.can("hold"))
 
 
+def capture_inside(person: Person) -> None:
+    """Capture in the window; one that comes out undecided is brought further in, and taken anew."""
+    for _ in range(TRIES):
+        bring_inside(person)
+        capture_charge(person)
+        if person.session.unit().charge.decision == PASS:
+            break
+
+
 def hold(person: Person) -> None:
     """Hold until it passes: on a busy machine one may come out undecided, and is run again."""
     for _ in range(TRIES):
@@ -355,11 +369,7 @@ def charge(person: Person) -> None:
         person.until(lambda: session.gauge.good_value(session.clock.seconds()) is not None)
         if session.gauge.instrument.latest().value < 0.6 * target:
             fill_gas(person, 1.16 * target)
-        for _ in range(TRIES):
-            bring_inside(person)
-            capture_charge(person)
-            if session.unit().charge.decision == PASS:
-                break
+        capture_inside(person)
     hold(person)
 
 
