@@ -134,8 +134,7 @@ def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
             demo.demo_shop(store),
             running_clock(pace),
             lambda: demo.AIR,
-            scale,
-            gauge,
+            {"scale-1": scale, "gauge-1": gauge},
             follow=follow,
         )
         app._run(store, wiring, folder)
