@@ -13,7 +13,7 @@ from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.units import UnitSystem
 from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.end_to_end.conftest import PACE
-from tests.end_to_end.hands import Person
+from tests.end_to_end.hands import Person, tare
 from tests.ui.scanner import scan
 
 
@@ -82,10 +82,7 @@ def pour_half(people) -> None:
             people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
         act("sign", **typed_at(session, session.rebuild, step, notes, chance))
-    people.hand.put_on_pan("body")
-    people.qtbot.wait(200)
-    people.key("T")
-    people.until(lambda: session.work.weighing is not None and session.work.weighing.tared)
+    tare(people, "body")
     pour_to(people, 0.1)
 
 

@@ -97,9 +97,9 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
             TermView("Certificate", registered.certificate or "-"),
             TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
             TermView(
-                "Check in this run",
+                "Newest check",
                 "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
-                checked.check if checked else "",
+                f"{checked.check}, {fitted.checked_on}" if checked else "",
             ),
         ),
     )
