@@ -72,7 +72,7 @@ def test_a_key_in_the_help_is_the_key_of_its_action(label, key):
     chosen = re.findall(rf"(\w+) = .*{written}", code)
     drawn = "|".join([written, *(rf"\b{name}" for name in chosen)])
     # What stands once for each instrument has its key from a table in the same source.
-    listed = [s for s in sources if re.search(rf"(?i)(?:{drawn}),\s*keys\[\d\]", s)]
+    listed = [s for s in sources if re.search(rf"(?i)(?:{drawn}),\s*keys(?:\[\w+\]|\.get\()", s)]
     direct = re.search(rf'(?i)(?:{drawn}),\s*"{re.escape(key)}"', code)
     assert direct or any(f'"{key}"' in s for s in listed), f"{label}: not on {key}"
 

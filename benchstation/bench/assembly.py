@@ -8,6 +8,7 @@ from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
+from benchstation.bench.instrument_checks import stand_by
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.resumed_alarms import resume_alarms
 from benchstation.bench.session import BenchSession
@@ -102,11 +103,13 @@ def bench_from(
     raw_folder: Path | None = None,
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
+    daily_check: bool = False,
 ) -> LiveLoop:
     """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
-    in the pressure path by id, that in the fill line first.
+    in the pressure path by id, that in the fill line first. With ``daily_check`` nothing is
+    captured with a scale whose check weight was not on it today.
     """
     placed = placed or placed_last(store)
     # Only what is fitted now: an earlier instrument's profile may be gone.
@@ -116,7 +119,8 @@ def bench_from(
     ]
     checks = last_checks(store)
     for fitted in made:
-        fitted.checked = checks.get(fitted.id)
+        stand_by(fitted, checks.get(fitted.id))
+        fitted.checked_daily = daily_check and fitted.role is InstrumentRole.SCALE
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument
     limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)

@@ -19,6 +19,10 @@ class BenchInstrument:
     registered: InstrumentRegistered
     checked: InstrumentChecked | None = None
     """The newest check on record, by whatever program it was made; ``None``: never checked."""
+    checked_on: date | None = None
+    """The day of that check, UTC."""
+    checked_daily: bool = False
+    """Whether a result needs a check of the same day."""
     zero_proof: tuple[float, float] | None = None
     """When its pan was last shown to be empty, station clock in s, and what it showed then, kg."""
     use: str = ""
@@ -55,6 +59,8 @@ class BenchInstrument:
             return f"{self.registered.title} is overdue for calibration since {until}"
         if self.checked is not None and not self.checked.passed:
             return f"{self.registered.title} failed its last check"
+        if self.checked_daily and self.checked_on != today:
+            return f"{self.registered.title} has not been checked today"
         return ""
 
 

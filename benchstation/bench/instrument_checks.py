@@ -5,12 +5,20 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
+from benchstation.store.journal import Entry
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
 CALIBRATION_SHARE = 3.0
 PROOF_HOLDS_S = 300.0
 LEAST_SHARE = 0.5
 """Less than this share of a check weight on the pan is not that weight."""
+
+
+def stand_by(fitted: BenchInstrument, entry: Entry | None) -> None:
+    """Let an instrument stand by a check on record; ``None``: it has none that counts."""
+    event = entry.event if entry is not None else None
+    fitted.checked = event if isinstance(event, InstrumentChecked) else None
+    fitted.checked_on = entry.utc.date() if entry is not None else None
 
 
 def _steady_value(fitted: BenchInstrument, now: float) -> float:

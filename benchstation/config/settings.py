@@ -189,6 +189,8 @@ class Settings(_Part):
     )
     """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
+    daily_check: bool = True
+    """Whether a scale needs its check weight each day before anything is captured with it."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
 

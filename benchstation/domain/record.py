@@ -29,6 +29,7 @@ from benchstation.domain.unit_record import (
     RecordedAttempt,
     RecordedCapture,
     RecordedCharge,
+    RecordedCheck,
     RecordedDeviation,
     RecordedEmptied,
     RecordedGasByMass,
@@ -65,6 +66,8 @@ class RecordContext:
     guard: GuardLimits
     lots: Mapping[str, OilLotReceived] = field(default_factory=dict)
     """All lots, for a unit that got oil from more than the one it was opened with."""
+    checks: Mapping[str, RecordedCheck] = field(default_factory=dict)
+    """The newest check that counts of each instrument, by its id."""
     matched: RecordedSet | None = None
     """The set that the unit belongs to, as it stood at filing."""
 
@@ -315,6 +318,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
             i.calibrated_on,
             i.calibrated_until,
             i.certificate,
+            context.checks.get(i.instrument_id),
         )
         for i in context.instruments
     )

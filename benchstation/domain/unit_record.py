@@ -182,8 +182,24 @@ class RecordedStep(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedCheck(Recorded):
+    """The newest check of an instrument that counted at filing; SI, ``utc`` when it was made."""
+
+    check: str
+    nominal: float
+    observed: float
+    tolerance: float
+    passed: bool
+    utc: str
+    zero: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RecordedInstrument(Recorded):
-    """An instrument that the evidence rests on, as it was registered then."""
+    """An instrument that the evidence rests on, as it was registered then.
+
+    ``check`` is ``None`` for one that was never checked, and in older records.
+    """
 
     id: str
     role: str
@@ -192,6 +208,7 @@ class RecordedInstrument(Recorded):
     calibrated_on: str
     calibrated_until: str
     certificate: str
+    check: RecordedCheck | None = None
 
 
 @dataclass(frozen=True, slots=True)

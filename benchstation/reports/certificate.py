@@ -54,6 +54,7 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
+    checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
@@ -389,12 +390,14 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
                 i.title,
                 i.serial_number,
                 f"{i.calibrated_on} to {i.calibrated_until}",
-                i.certificate,
+                f"{i.certificate}; {checked_line(i.check, _minute_utc)}",
             )
         ]
         for i in instruments
     ]
-    head = [paragraph(t, SMALL) for t in ("Instrument", "Serial", "Calibration", "Certificate")]
+    head = [
+        paragraph(t, SMALL) for t in ("Instrument", "Serial", "Calibration", "Certificate, check")
+    ]
     return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
 
 

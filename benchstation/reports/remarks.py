@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 from benchstation.domain.matching import CHARGE, OIL
 from benchstation.domain.statement_words import GAS, UNDONE, worded
-from benchstation.domain.unit_record import RecordedCharge, RecordedOil, UnitRecord
+from benchstation.domain.unit_record import RecordedCharge, RecordedCheck, RecordedOil, UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter
 
 Line = tuple[str, str, str]
@@ -76,3 +76,10 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
         yield "Set aside", aside.reason, source
     for shift in record.worked:
         yield "Had the unit", shift.name, f"{when(shift.since)} to {when(shift.until)}"
+
+
+def checked_line(check: RecordedCheck | None, when: Callable[[str], str]) -> str:
+    """Return what the newest check of an instrument found at filing."""
+    if check is None:
+        return "not checked"
+    return f"{check.check} {'passed' if check.passed else 'FAILED'}, {when(check.utc)}"

@@ -58,10 +58,13 @@ def checks_of(store: Store, instrument_id: str = "") -> list[Entry]:
     ]
 
 
-def last_checks(store: Store) -> dict[str, InstrumentChecked]:
+def last_checks(store: Store) -> dict[str, Entry]:
     """Return the newest check that counts of each instrument, by its id."""
-    checks = (entry.event for entry in checks_of(store))
-    return {check.instrument_id: check for check in checks if isinstance(check, InstrumentChecked)}
+    return {
+        entry.event.instrument_id: entry
+        for entry in checks_of(store)
+        if isinstance(entry.event, InstrumentChecked)
+    }
 
 
 def doubt_about(store: Store, instrument_id: str) -> Doubt:

@@ -1,6 +1,9 @@
 """Today's check of scale and gauge."""
 
+from datetime import timedelta
+
 import pytest
+from pypdf import PdfReader
 
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.tare_loss import recover
@@ -9,6 +12,8 @@ from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import filed_record
 from benchstation.store.recall import doubt_about
 from tests.stepped_bench import make_bench
 
@@ -161,3 +166,33 @@ def test_a_check_that_was_made_wrongly_is_withdrawn_by_a_lead_with_a_reason(benc
     assert bench.session.scale.unfit(bench.clock.utc().date()) == ""
     doubt = doubt_about(bench.store, "scale-1")
     assert (doubt.failed, doubt.good is not None) == (None, True)
+
+
+def test_a_bench_that_asks_for_it_captures_nothing_before_todays_check(tmp_path):
+    bench = make_bench(tmp_path)
+    bench.session.scale.checked_daily = True
+    bench.sign_in()
+    assert "has not been checked today" in bench.session.scale.unfit(bench.clock.utc().date())
+    weight_on(bench)
+    check(bench, nominal="200 g")
+    assert bench.session.scale.unfit(bench.clock.utc().date()) == ""
+    tomorrow = bench.clock.utc().date() + timedelta(days=1)
+    assert "has not been checked today" in bench.session.scale.unfit(tomorrow)
+    bench.store.close()
+
+
+def test_the_check_that_counted_is_in_the_record_and_on_the_certificate(tmp_path):
+    bench = make_bench(tmp_path)
+    bench.sign_in()
+    weight_on(bench)
+    check(bench, nominal="200 g")
+    bench.work_to(None)
+    (filed,) = bench.store.entries(kind="unit.filed")
+    found = filed_record(bench.store, filed.event.unit_id)
+    scale, gauge = found.record.instruments[:2]
+    assert (scale.check.passed, scale.check.nominal, gauge.check) == (True, 0.2, None)
+    pages = PdfReader(write_certificate(found, tmp_path / "a.pdf")).pages
+    text = " ".join(page.extract_text() for page in pages)
+    assert "check weight passed" in " ".join(text.split())
+    assert "not checked" in " ".join(text.split())
+    bench.store.close()

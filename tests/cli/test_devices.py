@@ -280,7 +280,7 @@ def test_over_a_real_line(scale):
     [
         ("scale-status-first", b"US,NT,+00123.45  g\r\n", "reading 123.45 g moving net"),
         ("gauge-value-unit", b"+0015.32 bar\r\n", "reading 15.32 bar  in bar"),
-        ("gauge-value-unit", b"+OL\r\n", "over range: the device reports overload"),
+        ("gauge-value-unit", b"+OL\r\n", "over range: the instrument reports overload"),
         ("scale-request-reply", b"T I\r\n", "reply to tare: refused"),
     ],
 )

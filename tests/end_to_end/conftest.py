@@ -18,7 +18,7 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.window import Window
-from tests.end_to_end.hands import Person, sign_in
+from tests.end_to_end.hands import HOLD_MS, Person, sign_in
 from tests.stepped_bench import make_bench
 
 PACE = 12.0
@@ -82,7 +82,7 @@ def window_at(qtbot, path, bench: Bench):
         session.gauge.instrument.connect(bench.served.gauge.url)
         session.watch.arm()
         station.start()
-        window = Window(station, demo_hand=bench.hand, hold_ms=300)
+        window = Window(station, demo_hand=bench.hand, hold_ms=HOLD_MS)
         qtbot.addWidget(window)
         window.resize(1280, 800)
         window.show()

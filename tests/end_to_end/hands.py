@@ -15,9 +15,12 @@ from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
+from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
 
 TRIES = 5
 LAID_ON_S = 1.0
+HOLD_MS = 300
+"""For how long the windows of these stories want an alarm held."""
 SPECIFICATION, LOT = "mr-46-front", "L-0417"
 
 
@@ -87,14 +90,19 @@ class Person(Hands):
     def click(self, action_id: str) -> None:
         """Press a button of the task with the mouse."""
         actions = self.window.bench.task.action_bar
-        self.until(lambda: any(b.isVisible() and b.action.id == action_id for b in actions.buttons))
         # The same action is not begun twice; a hand is never as quick as the last one's answer.
         under_way = self.window.bench._under_way
         self.until(lambda: all(action != action_id for _, action in under_way))
-        button = next(b for b in actions.buttons if b.action.id == action_id and b.isVisible())
-        self.until(button.isEnabled)
-        self.until(lambda: actions.takes_click(actions.buttons.index(button)))
-        self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+
+        def place() -> int | None:
+            """Return where it stands, once a click there is meant for it."""
+            for at, button in enumerate(actions.buttons):
+                if button.isVisible() and button.isEnabled() and button.action.id == action_id:
+                    return at if actions.takes_click(at) else None
+            return None
+
+        self.until(lambda: place() is not None)
+        self.qtbot.mouseClick(actions.buttons[place()], Qt.MouseButton.LeftButton)
 
     def give_reason(self, reason: str) -> None:
         """Type the reason that an action asked for, and send it."""
@@ -252,7 +260,9 @@ def scan_can(person: Person) -> None:
 
 
 def oil(person: Person) -> None:
-    scan_can(person)
+    unit = person.session.unit()
+    if unit.oil_lot not in unit.lots_confirmed:
+        scan_can(person)
     tare(person, "body")
     pour(person)
     person.key("Space")
@@ -293,24 +303,50 @@ def fill_gas(person: Person, aim_pa: float) -> None:
     person.hand.set_valve(0.0)
 
 
+def acknowledge(person: Person) -> None:
+    """Hold the key until no alarm waits for it; of a signal that is back no reason is asked."""
+
+    def waiting() -> bool:
+        return any(alarm.hold_label for alarm in person.window.view.alarms)
+
+    for _ in range(TRIES):
+        if not waiting():
+            return
+        person.qtbot.keyPress(person.window, Qt.Key.Key_F12)
+        person.qtbot.wait(2 * HOLD_MS)
+        person.qtbot.keyRelease(person.window, Qt.Key.Key_F12)
+        person.qtbot.wait(200)
+    person.until(lambda: not waiting())
+
+
 def bring_inside(person: Person) -> None:
     """Do what the screen says until it says that it is in the window."""
     session = person.session
     gauge, target = session.gauge.instrument, session.work.charge_target.target_gauge_pa
-    said, fits = ("in the window: capture", "too low", "too high"), []
+    said = ("in the window: capture", "too low", "too high", ACKNOWLEDGE_FIRST)
+    fits = []
 
     def reached(aim: float, sign: int) -> bool:
         return sign * (gauge.latest().value - aim) >= 0
 
-    def told() -> bool:
-        lines = [text for text, _ in person.task.lines]
+    def look() -> str:
+        """Look at the fit in the bench's thread, where its readings come."""
         fits[:] = [session.work.charging.settling(session.clock.seconds())]
-        known = fits[0] is not None and any(t.startswith("will settle at") for t in lines)
-        return known and lines[0].startswith(said)
+        return ""
 
-    for _ in range(6):
+    def told() -> None:
+        lines = [text for text, _ in person.task.lines]
+        person.station.ask(look).result(5)
+        assert any(t.startswith("will settle at") for t in lines), (lines, person.window.view.said)
+        assert fits[0] is not None
+        assert lines[0].startswith(said), lines
+
+    for _ in range(8):
         person.until(told, 30)
         word = person.task.lines[0][0]
+        if word == ACKNOWLEDGE_FIRST:
+            acknowledge(person)
+            continue
         off = fits[0].final_pa - target
         aim = gauge.latest().value - off
         if word.startswith(said[0]):
@@ -334,6 +370,15 @@ def capture_charge(person: Person) -> None:
     person.until(lambda: person.can("hold"))
 
 
+def capture_inside(person: Person) -> None:
+    """Capture in the window; one that comes out undecided is brought further in, and taken anew."""
+    for _ in range(TRIES):
+        bring_inside(person)
+        capture_charge(person)
+        if person.session.unit().charge.decision == PASS:
+            break
+
+
 def hold(person: Person) -> None:
     """Hold until it passes: on a busy machine one may come out undecided, and is run again."""
     for _ in range(TRIES):
@@ -355,11 +400,7 @@ def charge(person: Person) -> None:
         person.until(lambda: session.gauge.good_value(session.clock.seconds()) is not None)
         if session.gauge.instrument.latest().value < 0.6 * target:
             fill_gas(person, 1.16 * target)
-        for _ in range(TRIES):
-            bring_inside(person)
-            capture_charge(person)
-            if session.unit().charge.decision == PASS:
-                break
+        capture_inside(person)
     hold(person)
 
 

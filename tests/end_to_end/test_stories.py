@@ -19,8 +19,7 @@ from benchstation.domain.unit_commands import PASS
 from tests.end_to_end.conftest import window_at
 from tests.end_to_end.hands import (
     ROUTE,
-    bring_inside,
-    capture_charge,
+    capture_inside,
     change_person,
     charge,
     fill_gas,
@@ -157,8 +156,7 @@ def test_a_restart_in_the_middle_of_a_charge(qtbot, middle):
         assert person.session.rebuild.signatures == signed
         person.until(lambda: "will settle at" in lines(person), 30)
         assert bench.world.model.gas_kg == pytest.approx(gas_kg), "no gas was let in for that"
-        bring_inside(person)
-        capture_charge(person)
+        capture_inside(person)
         assert person.session.rebuild.charge.decision == PASS
         person.click("hold")
         person.until(lambda: "hold test:" in lines(person))

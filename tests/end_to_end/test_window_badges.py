@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtTest import QTest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.events import GasFound
 from benchstation.domain.specification import StepKind
 from tests.end_to_end.hands import Person, start_unit
 from tests.ui.scanner import scan
@@ -38,6 +39,11 @@ class Scanning(Person):
     def kinds(self) -> list[str]:
         return [entry.kind for entry in self.session.store.entries()]
 
+    def kinds_at_rest(self) -> list[str]:
+        """Return the kinds on record once the gauge has found the unit's gas by itself."""
+        self.until(lambda: GasFound.kind in self.kinds())
+        return self.kinds()
+
     def everything(self) -> str:
         """Return all that is in the files of the records, whatever it stands in."""
         path = self.session.store.path
@@ -67,7 +73,7 @@ def test_a_badge_in_the_middle_of_each_reason_hands_over_and_is_on_record_nowher
     start_unit(scanning)
     scanning.window.bench.task.form.rows[0].editor.clearFocus()
     people = ("wieland", "kofler") * 4
-    before = scanning.kinds()
+    before = scanning.kinds_at_rest()
     for key, who in zip(("Ctrl+Delete", "Ctrl+T", "Ctrl+Delete"), people, strict=False):
         scanning.window.setFocus()
         scanning.key(key)
@@ -103,7 +109,7 @@ def test_the_own_badge_leaves_the_reason_as_it_was_begun(scanning, caplog):
 def test_a_scanner_too_slow_to_be_told_is_refused_at_the_bench(scanning, caplog):
     start_unit(scanning)
     scanning.window.setFocus()
-    before = scanning.kinds()
+    before = scanning.kinds_at_rest()
     scanning.key("Ctrl+Delete")
     scanning.qtbot.keyClicks(scanning.question.reason, "leaks")
     scan(scanning.window, demo.BADGES["wieland"], gap_s=0.08)

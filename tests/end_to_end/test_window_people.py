@@ -13,7 +13,7 @@ from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.units import UnitSystem
 from benchstation.ui.shell.theme import DARK, LIGHT
 from tests.end_to_end.conftest import PACE
-from tests.end_to_end.hands import Person
+from tests.end_to_end.hands import Person, tare
 from tests.ui.scanner import scan
 
 
@@ -75,18 +75,14 @@ def pour_half(people) -> None:
     act("open", serial="E2E-7", specification="mr-46-front", lot="L-0417")
     while session.rebuild.current.kind.value != "weigh":
         step = session.rebuild.current
-        fields = {f"confirm{n}": "yes" for n, _ in enumerate(step.confirmations, 1)}
-        fields |= {note.id: "x" for note in step.notes}
+        notes = {note.id: "x" for note in step.notes}
         if step.kind.value == "release":
             people.until(lambda: session.gauge.instrument.latest().value > 1e5)
             people.hand.set_vent(0.6)
             people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
-        act("sign", **{**fields, **typed_at(session, session.rebuild, step, {}, chance)})
-    people.hand.put_on_pan("body")
-    people.qtbot.wait(200)
-    people.key("T")
-    people.until(lambda: session.work.weighing is not None and session.work.weighing.tared)
+        act("sign", **typed_at(session, session.rebuild, step, notes, chance))
+    tare(people, "body")
     pour_to(people, 0.1)
 
 

@@ -20,7 +20,16 @@ from benchstation import app
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.store.engine import open_store
-from tests.end_to_end.hands import ROUTE, Person, after_filing, fill_gas, open_unit, sign_in, tare
+from tests.end_to_end.hands import (
+    HOLD_MS,
+    ROUTE,
+    Person,
+    after_filing,
+    fill_gas,
+    open_unit,
+    sign_in,
+    tare,
+)
 
 
 def tell(**words) -> None:
@@ -108,7 +117,7 @@ def work(station, script: str, **_) -> int:
     application = QApplication([])
     application.setStyle("Fusion")
     ensure_fonts()
-    window = Window(station, hold_ms=300)
+    window = Window(station, hold_ms=HOLD_MS)
     window.resize(1280, 800)
     window.show()
     window.start()
@@ -134,8 +143,7 @@ def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
             demo.demo_shop(store),
             running_clock(pace),
             lambda: demo.AIR,
-            scale,
-            gauge,
+            {"scale-1": scale, "gauge-1": gauge},
             follow=follow,
         )
         app._run(store, wiring, folder)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.commands.parsing import named, quantity
-from benchstation.bench.instrument_checks import check, prove_empty, proven_zero
+from benchstation.bench.instrument_checks import check, prove_empty, proven_zero, stand_by
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.domain.events import CheckWithdrawn
@@ -75,7 +75,7 @@ class WithdrawCheck(Command):
         if not newest:
             raise NotAllowedError("no check of it is on record.", where=title)
         session.journal([CheckWithdrawn(fitted.id, newest[-1].seq, self.reason.strip())])
-        fitted.checked = last_checks(session.store).get(fitted.id)
+        stand_by(fitted, last_checks(session.store).get(fitted.id))
         return Message(f"{title}: its newest check is withdrawn.")
 
 
@@ -94,7 +94,7 @@ class CheckInstrument(Command):
             zero = proven_zero(fitted, now)
         checked = check(fitted, now, self.nominal_kg, zero, session.words)
         session.journal([checked])
-        fitted.checked = checked
+        stand_by(fitted, last_checks(session.store)[fitted.id])
         verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
         said = f"{fitted.registered.title}: {checked.check} {verdict}."
         return Message(said, attention_if(not checked.passed))

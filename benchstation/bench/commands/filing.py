@@ -8,14 +8,16 @@ from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import QA, WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
-from benchstation.domain.record import RecordContext, file_unit
+from benchstation.domain.record import RecordContext, file_unit, stamp
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError, require_step
+from benchstation.domain.unit_record import RecordedCheck
 from benchstation.store.queries import instruments_behind
+from benchstation.store.recall import last_checks
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,7 @@ class FileUnit(Command):
             _instruments(session, rebuild.unit_id),
             session.watch.limits,
             session.shop.lots,
+            _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
         )
         filed = file_unit(rebuild, context, session.clock.utc())
@@ -60,6 +63,23 @@ class FileUnit(Command):
         held = ", on QA hold" if filed.qa_hold else ""
         said = f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
         return Message(said, attention_if(filed.qa_hold))
+
+
+def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
+    """Return the newest check that counts of each instrument, as a record has it."""
+    return {
+        e.event.instrument_id: RecordedCheck(
+            e.event.check,
+            e.event.nominal,
+            e.event.observed,
+            e.event.tolerance,
+            e.event.passed,
+            stamp(e.utc),
+            e.event.zero,
+        )
+        for e in last_checks(session.store).values()
+        if isinstance(e.event, InstrumentChecked)
+    }
 
 
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:

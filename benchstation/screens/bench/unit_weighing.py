@@ -16,10 +16,10 @@ def with_unit_weighing(session: BenchSession, rebuild: Rebuild, task: TaskView) 
     weighing = session.work.unit_weighing
     if weighing is not None:
         line = (weighing.phase.value, Tone.MANDATORY)
-        stop = ActionView("cancel", "Stop weighing", "Escape")
+        stop = ActionView("cancel", "Stop weighing", "X")
         return replace(task, lines=(line, *task.lines), actions=(stop,))
     if not wanted(session, rebuild):
         return task
     line = (AFTER if rebuild.unit_before else BEFORE, Tone.CAUTION)
-    action = ActionView("weigh_unit", "Weigh the unit", "Ctrl+U")
+    action = ActionView("weigh_unit", "Weigh the unit", "Ctrl+M")
     return replace(task, lines=(line, *task.lines), actions=(*task.actions, action))

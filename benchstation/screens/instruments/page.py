@@ -1,6 +1,7 @@
 """The Instruments page: what is fitted, how its line does, and its last frames."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
@@ -22,12 +23,22 @@ from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
 RAW_LINES = 10
 KEYS = {
-    InstrumentRole.SCALE: ("Ctrl+K", "Ctrl+R", "Ctrl+D"),
-    InstrumentRole.GAUGE: ("Ctrl+L", "Ctrl+G", "Ctrl+H"),
+    InstrumentRole.SCALE: {
+        "check": "Ctrl+K",
+        "prove_empty": "Ctrl+E",
+        "zero": "Ctrl+O",
+        "withdraw_check": "Ctrl+W",
+        UNITS_OF: "Ctrl+R",
+        UNITS_SINCE: "Ctrl+D",
+    },
+    InstrumentRole.GAUGE: {
+        "check": "Ctrl+L",
+        "withdraw_check": "Ctrl+P",
+        UNITS_OF: "Ctrl+G",
+        UNITS_SINCE: "Ctrl+H",
+    },
 }
-"""Of the check, of the records of its units and of those since a good check: a key does one thing,
-so it belongs to the first instrument of its role."""
-NO_KEYS = ("", "", "")
+"""Of each action: a key does one thing, so it belongs to the first instrument of its role."""
 CHECKS = {
     InstrumentRole.SCALE: "Check weight",
     InstrumentRole.GAUGE: "Check zero of the open line",
@@ -86,14 +97,14 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
             TermView("Certificate", registered.certificate or "-"),
             TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
             TermView(
-                "Check in this run",
+                "Newest check",
                 "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
-                checked.check if checked else "",
+                f"{checked.check}, {fitted.checked_on}" if checked else "",
             ),
         ),
     )
     first = session.instruments.of(fitted.role)[0] is fitted
-    keys = KEYS.get(fitted.role, NO_KEYS) if first else NO_KEYS
+    keys = KEYS.get(fitted.role, {}) if first else {}
     weight = FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait")
     words = instrument.link_words
     return InstrumentView(
@@ -104,29 +115,31 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
         reading,
         (line, calibration),
         _raw(fitted),
-        _checks(session, fitted, keys[0]),
+        _checks(session, fitted, keys),
         (weight,) if fitted.role is InstrumentRole.SCALE else (),
         fitted.id,
         (
-            ActionView(UNITS_OF, "Records of its units", keys[1]),
-            ActionView(UNITS_SINCE, "Those since the last good check", keys[2]),
+            ActionView(UNITS_OF, "Records of its units", keys.get(UNITS_OF, "")),
+            ActionView(UNITS_SINCE, "Those since the last good check", keys.get(UNITS_SINCE, "")),
         ),
     )
 
 
-def _checks(session: BenchSession, fitted: BenchInstrument, key: str) -> tuple[ActionView, ...]:
-    """Return the check that can be made of it here, if there is one."""
+def _checks(
+    session: BenchSession, fitted: BenchInstrument, keys: Mapping[str, str]
+) -> tuple[ActionView, ...]:
+    """Return the check that can be made of it here, if there is one, and what belongs to it."""
     label = CHECKS.get(fitted.role)
     if label is None:
         return ()
     signed_in = session.person is not None
     why_not = "" if signed_in else "sign in first"
-    judge = ActionView("check", label, key, signed_in, why_not, primary=True)
+    judge = ActionView("check", label, keys.get("check", ""), signed_in, why_not, primary=True)
     checked = "" if fitted.checked is not None else "no check of it is on record"
     withdraw = ActionView(
         "withdraw_check",
         "Withdraw the newest check",
-        "",
+        keys.get("withdraw_check", ""),
         signed_in and not checked,
         why_not or checked,
         needs_reason=True,
@@ -136,8 +149,10 @@ def _checks(session: BenchSession, fitted: BenchInstrument, key: str) -> tuple[A
     empty = "" if fitted.zero_proof is not None else "prove the empty pan first"
     return (
         replace(judge, enabled=signed_in and not empty, why_not=why_not or empty),
-        ActionView("prove_empty", "Empty pan: prove zero", "Ctrl+E", signed_in, why_not),
-        ActionView("zero", "Zero the scale", "", signed_in, why_not),
+        ActionView(
+            "prove_empty", "Empty pan: prove zero", keys.get("prove_empty", ""), signed_in, why_not
+        ),
+        ActionView("zero", "Zero the scale", keys.get("zero", ""), signed_in, why_not),
         withdraw,
     )
 

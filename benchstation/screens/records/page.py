@@ -32,6 +32,7 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
+    checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
@@ -309,7 +310,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 i.title,
                 f"{i.serial_number}, calibrated to {i.calibrated_until}",
-                i.certificate,
+                f"{i.certificate}; {checked_line(i.check, _when)}",
             )
             for i in record.instruments
         ),

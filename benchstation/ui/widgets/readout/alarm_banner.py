@@ -87,6 +87,7 @@ class Banner(QFrame):
         if self.shown is None or self.shown.id != alarm.id:
             self._held = False
             self.reason.clear()
+            self.button.forget()
         self.shown, self._whole = alarm, whole
         set_wash(self, alarm.tone if alarm.active else None)
         set_property(self, "outline", "" if alarm.active else str(alarm.tone))
@@ -172,11 +173,7 @@ class Banners(QWidget):
             return False
         known = {(alarm.id, bool(alarm.hold_label)) for alarm in self._shown}
         self._shown = alarms
-        while len(self.banners) < len(alarms):
-            banner = Banner(hold_ms=self._hold_ms, parent=self)
-            banner.acknowledged.connect(self.acknowledged)
-            self.banners.append(banner)
-            self._box.addWidget(banner)
+        self._order(alarms)
         first = self._first(alarms)
         for count, banner in enumerate(self.banners):
             if count < len(alarms):
@@ -188,6 +185,28 @@ class Banners(QWidget):
             and (bool(alarm.hold_label) or (alarm.id, False) not in known)
             for alarm in alarms
         )
+
+    def _order(self, alarms: tuple[AlarmBannerView, ...]) -> None:
+        """Put the banners in the order of these alarms.
+
+        Each alarm keeps its banner: what is held and typed for one is never taken for another.
+        """
+        ids = {alarm.id for alarm in alarms}
+        own = {b.shown.id: b for b in self.banners if b.shown is not None and b.shown.id in ids}
+        free = [banner for banner in self.banners if banner not in own.values()]
+        ordered = []
+        for place, alarm in enumerate(alarms):
+            banner = own.get(alarm.id) or (free.pop(0) if free else self._add())
+            if self._box.indexOf(banner) != place:
+                self._box.removeWidget(banner)
+                self._box.insertWidget(place, banner)
+            ordered.append(banner)
+        self.banners = [*ordered, *free]
+
+    def _add(self) -> Banner:
+        banner = Banner(hold_ms=self._hold_ms, parent=self)
+        banner.acknowledged.connect(self.acknowledged)
+        return banner
 
     @staticmethod
     def _first(alarms: tuple[AlarmBannerView, ...]) -> int:

@@ -131,8 +131,13 @@ class HoldButton(QAbstractButton):
 
     def hideEvent(self, event: QEvent) -> None:
         """Release the button silently when it is hidden."""
+        self.forget()
+
+    def forget(self) -> None:
+        """End holding without a word: what it would have done is no longer there."""
         self._timer.stop()
         self._early = False
+        self.update()
 
     def _bold(self) -> QFont:
         font = QFont(self.font())

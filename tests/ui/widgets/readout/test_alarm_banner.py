@@ -3,11 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
 from benchstation.ui.widgets.readout.alarm_banner import KEY, Banners
 from tests.ui.fake_moments import ALARM, WARNING
+from tests.ui.waiting import comes_and_stays, settled
 
 HOLD = 50
 
@@ -158,3 +159,28 @@ def test_the_meaning_is_in_shape_and_words_too(banners):
     assert caution.mark.accessibleName() == "caution"
     assert danger.property("wash") == "danger"
     assert danger.accessibleName() == f"alarm: {ALARM.headline}"
+
+
+def test_a_hold_and_a_reason_stay_with_their_alarm_when_another_comes_above_it(banners, qtbot):
+    banners.window().resize(1200, 800)
+    banners.show_alarms((ALARM,))
+    (banner,) = banners.banners
+    banner.reason.setFocus()
+    QTest.keyClicks(banner.reason, "regulator too high")
+    banner.button.press()
+    banners.show_alarms((replace(WARNING, active=True), replace(ALARM, active=False)))
+    assert [b.shown.id for b in banners.banners] == [WARNING.id, ALARM.id]
+    settled()
+    tops = [b.mapTo(banners, QPoint(0, 0)).y() for b in banners.banners]
+    qtbot.waitUntil(lambda: bool(banners.sent), timeout=1500)
+    assert banners.sent == [(ALARM.id, "regulator too high")]
+    assert tops == sorted(tops)
+
+
+def test_a_hold_ends_when_another_alarm_takes_its_place(banners, qtbot):
+    banners.show_alarms((WARNING,))
+    banners.banners[0].button.press()
+    other = replace(WARNING, id="another")
+    banners.show_alarms((other,))
+    comes_and_stays(lambda: banners.sent == [], 4 * HOLD)
+    assert banners.banners[0].shown is other
