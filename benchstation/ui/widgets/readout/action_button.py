@@ -67,6 +67,7 @@ class ActionButton(QAbstractButton):
         """Show an action; does nothing when it is the one that stands there."""
         if action == self._action:
             return
+        other = (action.label, action.key) != (self._action.label, self._action.key)
         self._action = action
         self._heights.clear()
         self.setEnabled(action.enabled)
@@ -74,7 +75,9 @@ class ActionButton(QAbstractButton):
         self.setAccessibleName(f"{action.label}{key}")
         self.setAccessibleDescription(action.why_not)
         self._fit()
-        self.updateGeometry()
+        if other:
+            # A running figure in the words why not asks for no layout of the page.
+            self.updateGeometry()
         self.update()
 
     def rescale(self) -> None:
