@@ -1,13 +1,16 @@
 """What every test gets: Qt without a screen, and failure when a test leaves a thread running."""
 
+import gc
 import os
 import threading
+from functools import cache
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
 from hypothesis import settings
 
+from benchstation.devices import registry
 from benchstation.domain import people
 from benchstation.store.connections import WRITER_PRAGMAS
 from tests.waiting import eventually
@@ -21,14 +24,21 @@ settings.register_profile(
 settings.load_profile("bench station")
 
 
+def pytest_collection_finish():
+    """Leave what is loaded by now out of every later search for garbage."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.fixture(scope="session", autouse=True)
 def quick():
     """Hash PINs at little cost, and do not wait for the disk: both have tests of their own.
 
     A hash names its cost, so another process reads it all the same. What a program has written
-    stays when it is killed; only a power cut would take it.
+    stays when it is killed; only a power cut would take it. What is installed is looked up once.
     """
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(registry, "entry_points", cache(registry.entry_points))
         patch.setattr(people, "COST", LITTLE_COST)
         patch.setitem(WRITER_PRAGMAS, "synchronous", 0)
         yield

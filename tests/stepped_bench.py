@@ -4,7 +4,9 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.loop import LiveLoop
@@ -97,6 +99,16 @@ class Another:
     use: str = ""
 
 
+@cache
+def _founded(start: datetime) -> bytes:
+    """Return the records file of a shop that was founded then: made once, and copied."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "founded.sqlite"
+        with open_store(path, demo.BENCH) as store:
+            demo.found(store, start)
+        return path.read_bytes()
+
+
 def make_bench(
     folder: Path,
     *,
@@ -110,11 +122,13 @@ def make_bench(
 
     With ``others`` the fill line's gauge is the demonstration's, and theirs are in the path too.
     """
-    store = open_store(folder / name, demo.BENCH)
-    if store.head()[0] == 0:
-        demo.found(store, start)
-        if others:
-            store.append([one.registered for one in others], person=demo.LEAD, utc=start)
+    path = folder / name
+    new = not path.exists()
+    if new:
+        path.write_bytes(_founded(start))
+    store = open_store(path, demo.BENCH)
+    if new and others:
+        store.append([one.registered for one in others], person=demo.LEAD, utc=start)
     clock = StepClock(start)
     world = make_world(seed, demo.AIR)
     for one in others:

@@ -30,7 +30,7 @@ from benchstation.store.engine import open_store
 from benchstation.store.journal import Entry
 
 STORE_FILE = "rebuilds.sqlite"
-FAST_PACE = 60.0
+FAST_PACE = 100.0
 
 
 @dataclass(frozen=True, slots=True)

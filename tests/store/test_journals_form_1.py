@@ -157,6 +157,7 @@ def as_now(record):
         **record,
         "oil": {"emptied": [], "scales": [], **oil},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
+        "instruments": [{**one, "check": None} for one in record["instruments"]],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 

@@ -103,7 +103,8 @@ def widest_part(text: str, metrics: QFontMetrics) -> int:
 
 def broken(text: str, metrics: QFontMetrics, room: int) -> str:
     """Return ``text`` with breaks between the letters of every part that is wider than ``room``."""
-    if room <= 0 or widest_part(text, metrics) <= room:
+    # What stands in one line needs no look at its parts.
+    if room <= 0 or metrics.horizontalAdvance(text) <= room or widest_part(text, metrics) <= room:
         return text
 
     def parted(found: re.Match[str]) -> str:

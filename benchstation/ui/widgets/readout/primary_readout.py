@@ -16,7 +16,7 @@ ALL_LINES_PX = 150
 FIRST, FIRST_SIZES = "first", (30, 26, 23, 20, 17, 14)
 DROP_PX = 7
 OTHER, OTHER_SIZES = "other", (19, 17)
-FIRST_SMALL, OTHER_SMALL = (20, 17, 14), (14, 13)
+FIRST_SMALL, OTHER_SMALL = (17, 14), (14, 13)
 Line = tuple[str, Tone]
 
 

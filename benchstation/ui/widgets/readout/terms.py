@@ -13,6 +13,7 @@ from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
 GAP, TALLEST, WIDEST_PX = 10, 10_000, 720
 """A value stands no farther from its name than the eye follows."""
 WRAP = int(Qt.TextFlag.TextWordWrap)
+Boxes = tuple[QRect, QRect, QRect, int]
 
 
 class Term(QWidget):
@@ -21,6 +22,7 @@ class Term(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: TermView | None = None
+        self._measured: dict[tuple[int, str, int], Boxes] = {}
         # Not fixed: a hint from another width would cut what needs more lines in this one.
         policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
@@ -31,6 +33,7 @@ class Term(QWidget):
         if term == self.shown:
             return
         self.shown = term
+        self._measured.clear()
         source = f", {term.source}" if term.source else ""
         self.setAccessibleName(f"{term.label}: {term.value}{source}")
         self.updateGeometry()
@@ -64,8 +67,15 @@ class Term(QWidget):
             for words, font in zip(self._words(width), self._fonts(), strict=True)
         )
 
-    def boxes(self, width: int) -> tuple[QRect, QRect, QRect, int]:
+    def boxes(self, width: int) -> Boxes:
         """Return the places of name, value and source in this width, and the whole height."""
+        # A layout asks for the same few widths again and again.
+        key = width, self.font().key(), px(BODY_PX)
+        if key not in self._measured:
+            self._measured[key] = self._measure(width)
+        return self._measured[key]
+
+    def _measure(self, width: int) -> Boxes:
         term = self.shown
         if term is None:
             return QRect(), QRect(), QRect(), 0
