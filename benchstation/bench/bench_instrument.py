@@ -10,6 +10,8 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
 
+_ORDER = {role.value: place for place, role in enumerate(InstrumentRole)}
+
 
 @dataclass(slots=True)
 class BenchInstrument:
@@ -73,8 +75,7 @@ class BenchInstruments:
     """Ids of the gauges in the pressure path, that in the fill line first; empty: every gauge."""
 
     def __iter__(self) -> Iterator[BenchInstrument]:
-        order = list(InstrumentRole)
-        return iter(sorted(self.fitted, key=lambda one: order.index(one.role)))
+        return iter(sorted(self.fitted, key=lambda one: _ORDER[one.registered.role]))
 
     def of(self, role: InstrumentRole) -> tuple[BenchInstrument, ...]:
         """Return the instruments of a role, in the order of the settings."""

@@ -47,6 +47,8 @@ SILENCE_S = 0.1
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
+_PARTS = tuple(part.name for part in fields(BenchView))
+
 _Job = tuple[Callable[[], str], "Future[str]"]
 
 
@@ -367,12 +369,8 @@ def unchanged_kept(before: BenchView, now: BenchView) -> BenchView:
 
     So whoever shows it sees at once what is to be drawn; where all is equal it is the one before.
     """
-    same = {
-        part.name: getattr(before, part.name)
-        for part in fields(BenchView)
-        if getattr(before, part.name) == getattr(now, part.name)
-    }
-    return before if len(same) == len(fields(BenchView)) else replace(now, **same)
+    same = {name: old for name in _PARTS if (old := getattr(before, name)) == getattr(now, name)}
+    return before if len(same) == len(_PARTS) else replace(now, **same)
 
 
 def _settle(future: "Future[str]", result: str | Exception) -> None:

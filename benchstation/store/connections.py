@@ -57,7 +57,7 @@ def read_only(path: Path) -> sqlite3.Connection:
 
 
 def undo_half_written(path: Path) -> None:
-    """Take back what a program that died in its first moments left half-written: only a writer can."""
+    """Undo what a program that died in its first moments left half-written: only a writer can."""
     if path.is_file() and path.with_name(path.name + "-journal").is_file():
         with in_words(str(path)), closing(sqlite3.connect(path)) as raw:
             raw.execute("SELECT count(*) FROM sqlite_master").fetchone()

@@ -145,6 +145,8 @@ def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
             lambda: demo.AIR,
             {"scale-1": scale, "gauge-1": gauge},
             follow=follow,
+            # Bench time is quick here: ten minutes of a hand that waits are ten of its own.
+            sign_out_after_s=600.0 * pace,
         )
         app._run(store, wiring, folder)
 

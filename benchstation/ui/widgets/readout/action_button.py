@@ -1,6 +1,6 @@
 """One action on a large button: its key stands on it; disabled, it says why on its own face."""
 
-from PySide6.QtCore import QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -14,6 +14,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import ActionView, Tone
+from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.labels import MOST_LINES, fitting_px, palette_of, sized, widest_part
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 
@@ -21,6 +22,7 @@ SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
 QUIET_LINES, SNUG_PX = 2, 13
 EDGE_PX, QUIET_EDGE_PX = 17, 11
 FACE_PX, LEAST_WIDTH_PX, QUIET_WIDTH_PX, TALLEST = 72, 160, 92, 10_000
+MOST_HEIGHTS = 32
 WRAP = int(Qt.TextFlag.TextWordWrap)
 CENTRE = WRAP | int(Qt.AlignmentFlag.AlignHCenter)
 LEFT = WRAP | int(Qt.AlignmentFlag.AlignLeft)
@@ -49,6 +51,8 @@ class ActionButton(QAbstractButton):
         super().__init__(parent)
         self._action = ActionView("", "", "")
         self._quiet, self._pad = quiet, 5 if quiet else 14
+        self._heights: dict[tuple[int, int], int] = {}
+        """By width and text size: asked for at every view, and seldom another."""
         # By Tab only: a click must not take the keyboard away from the page.
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
@@ -63,13 +67,17 @@ class ActionButton(QAbstractButton):
         """Show an action; does nothing when it is the one that stands there."""
         if action == self._action:
             return
+        other = (action.label, action.key) != (self._action.label, self._action.key)
         self._action = action
+        self._heights.clear()
         self.setEnabled(action.enabled)
         key = f", key {shown_key(action.key)}" if action.key else ""
         self.setAccessibleName(f"{action.label}{key}")
         self.setAccessibleDescription(action.why_not)
         self._fit()
-        self.updateGeometry()
+        if other:
+            # A running figure in the words why not asks for no layout of the page.
+            self.updateGeometry()
         self.update()
 
     def rescale(self) -> None:
@@ -140,6 +148,15 @@ class ActionButton(QAbstractButton):
 
     def height_for(self, width: int) -> int:
         """Return the height in this width: words may need more, a finger never less."""
+        asked = width, text_scale.percent()
+        high = self._heights.get(asked)
+        if high is None:
+            if len(self._heights) >= MOST_HEIGHTS:
+                self._heights.clear()
+            high = self._heights[asked] = self._height_in(width)
+        return high
+
+    def _height_in(self, width: int) -> int:
         need = self.faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
             QUIET_EDGE_PX if self._quiet else EDGE_PX
         )
@@ -149,6 +166,12 @@ class ActionButton(QAbstractButton):
         least = self.height_for(self.width())
         if least != self.minimumHeight():
             self.setMinimumHeight(least)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Measure the words anew in another font."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
+            self._heights.clear()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fit the words to the new width."""

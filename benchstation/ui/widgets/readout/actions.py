@@ -158,9 +158,7 @@ class Actions(QWidget):
 
     def _arrange(self) -> None:
         count = len(self._shown)
-        widest = max((b.least_width() for b in self.buttons[:count]), default=LEAST_WIDTH_PX)
-        room = max(1, (self.width() + GAP_PX) // (widest + GAP_PX))
-        columns = self._fixed or max(1, min(count, room))
+        columns = self._fixed or max(1, min(count, self._room()))
         if not self._fixed and count > columns:
             # Rows as even as can be: three and three, not five and one.
             columns = -(-count // -(-count // columns))
@@ -176,6 +174,12 @@ class Actions(QWidget):
             self._grid.setColumnStretch(column, 1 if column < columns else 0)
         # At once: a press that meets the old places would be released on nothing.
         self._grid.activate()
+
+    def _room(self) -> int:
+        """Return how many actions have room beside each other."""
+        buttons = self.buttons[: len(self._shown)]
+        widest = max((button.least_width() for button in buttons), default=LEAST_WIDTH_PX)
+        return max(1, (self.width() + GAP_PX) // (widest + GAP_PX))
 
     def height_for(self, width: int) -> int:
         """Return the height in this width, before any layout has been made."""

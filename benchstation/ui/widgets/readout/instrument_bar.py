@@ -43,6 +43,10 @@ class Reading(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: ReadingView | None = None
+        self._needed: tuple[object, ...] = ()
+        self._need = 0
+        self._words_for: tuple[object, ...] = ()
+        self._words_in = QFont()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.rescale()
 
@@ -73,7 +77,11 @@ class Reading(QWidget):
     def need(self) -> int:
         """Return the width at which the words have room, so that the readings share by it."""
         unit = self.shown.unit if self.shown is not None else ""
-        return round(self._words_left(unit, "") + px(WORDS_ROOM))
+        key = unit, percent(), self.font().key()
+        if key != self._needed:
+            self._needed = key
+            self._need = round(self._words_left(unit, "") + px(WORDS_ROOM))
+        return self._need
 
     def _words_left(self, unit: str, number: str) -> float:
         """Return where the words begin, which no digit that comes or goes shall move."""
@@ -155,8 +163,12 @@ class Reading(QWidget):
     def _words_font(self) -> QFont:
         """Return the largest font in which the words stand whole in their box."""
         lines, box = self._lines(), self._words_box()
-        fonts = [self._font(size) for size in WORDS_SIZES]
-        return next((font for font in fonts if self._fits(lines, box, font)), fonts[-1])
+        key = lines, box.width(), percent(), self.font().key()
+        if key != self._words_for:
+            fonts = [self._font(size) for size in WORDS_SIZES]
+            fitting = (font for font in fonts if self._fits(lines, box, font))
+            self._words_for, self._words_in = key, next(fitting, fonts[-1])
+        return self._words_in
 
     @staticmethod
     def _fits(lines: list[str], box: QRectF, font: QFont) -> bool:

@@ -105,10 +105,15 @@ class Route(QFrame):
         box.addWidget(self.filler, 1)
         self.rows: list[StepRow] = []
         self._now = self._subtitle = self._place = ""
+        self._shown: tuple[object, ...] = ()
         self._brief = False
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
+        shown = view.unit_title, view.unit_subtitle, view.steps
+        if shown == self._shown:
+            return
+        self._shown = shown
         self.title.show_text(view.unit_title)
         steps = view.steps
         at = next((n for n, s in enumerate(steps, 1) if s.state is StepState.NOW), 0)

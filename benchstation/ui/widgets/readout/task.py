@@ -265,7 +265,10 @@ class Task(QWidget):
         self.lanes.show_lanes(task.lanes, lanes)
         self._show_trace(task.trace if trace else None)
         # The panel takes the height when there is no trace, else the trace does.
-        self._outer.setStretchFactor(self.panel, 0 if trace else 1)
+        stretch = 0 if trace else 1
+        if self._outer.stretch(self._outer.indexOf(self.panel)) != stretch:
+            # Set again to what it is, it would still ask for a layout of the whole page.
+            self._outer.setStretchFactor(self.panel, stretch)
 
     def least_height(self) -> int:
         """Return the height of the actions, and of heading and form where no number stands."""

@@ -41,12 +41,17 @@ class Why(QFrame):
         self.notes = label("", "small", wrap=True)
         box.addWidget(self.notes)
         self._shown: tuple[TermGroup, ...] | None = None
+        self._noted: tuple[str, ...] | None = None
 
     def show_why(self, groups: tuple[TermGroup, ...], notes: tuple[str, ...]) -> None:
         """Show the terms and the standing words."""
-        self.notes.setText("\n".join(notes))
-        self.notes.setVisible(bool(notes))
-        self._fit()
+        if (groups, notes) == (self._shown, self._noted):
+            return
+        if notes != self._noted:
+            self._noted = notes
+            self.notes.setText("\n".join(notes))
+            self.notes.setVisible(bool(notes))
+            self._fit()
         if groups == self._shown:
             return
         self._shown = groups
