@@ -239,7 +239,7 @@ class Actions(QWidget):
                 return
 
     def takes_click(self, place: int) -> bool:
-        """Say whether the action at a place has stood there for long enough to be meant."""
+        """Return True when the action at a place has stood there for long enough to be meant."""
         return time.monotonic() - self._changed_at.get(place, -self._settle_s) >= self._settle_s
 
     def choose(self, action: ActionView) -> None:
