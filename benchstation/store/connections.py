@@ -5,7 +5,7 @@ once, so one connection per file does both (https://sqlite.org/wal.html#walreset
 """
 
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -54,6 +54,13 @@ def read_only(path: Path) -> sqlite3.Connection:
     uri = path.resolve().as_uri() + "?mode=ro"
     raw = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
     return _with_pragmas(raw, _READER_PRAGMAS, path)
+
+
+def undo_half_written(path: Path) -> None:
+    """Undo what a program that died in its first moments left half-written: only a writer can."""
+    if path.is_file() and path.with_name(path.name + "-journal").is_file():
+        with in_words(str(path)), closing(sqlite3.connect(path)) as raw:
+            raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
 def _engine(connect: object, pool: type, begin: str, **options: int) -> Engine:

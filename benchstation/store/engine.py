@@ -32,7 +32,12 @@ from benchstation.store import (
     trace_rows,
     verification,
 )
-from benchstation.store.connections import WriterLock, reading_engine, writing_engine
+from benchstation.store.connections import (
+    WriterLock,
+    reading_engine,
+    undo_half_written,
+    writing_engine,
+)
 from benchstation.store.errors import (
     NotBegunError,
     StoreCorruptError,
@@ -57,6 +62,7 @@ def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
         if lock is not None:
             _make_folder(path.parent)
             lock.take()
+            undo_half_written(path)
         version = migrations.version_of(path)
         if version:
             known_forms.require_known(path)

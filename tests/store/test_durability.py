@@ -10,6 +10,7 @@ import textwrap
 import pytest
 
 from benchstation.store.engine import open_store
+from benchstation.store.errors import StoreCorruptError
 from benchstation.store.queries import find_units
 from tests.waiting import let_pass
 
@@ -124,3 +125,24 @@ def test_what_was_acknowledged_survives_being_killed_at_any_moment(path):
         assert all(journal[seq] == own for seq, own in kept)
         found = store.verify()
         assert (found.problem, found.entries) == ("", len(journal))
+
+
+FIRST_MOMENTS = """
+import os, sqlite3, sys
+raw = sqlite3.connect(sys.argv[1], isolation_level=None)
+raw.execute("CREATE TABLE a (x)")
+raw.execute("PRAGMA cache_size=1")
+raw.execute("BEGIN")
+for _ in range(500):
+    raw.execute("INSERT INTO a VALUES (randomblob(3000))")
+raw.execute("DROP TABLE a")
+os._exit(1)
+"""
+
+
+def test_a_start_that_was_killed_before_the_file_was_whole_is_undone_by_the_next(path):
+    subprocess.run([sys.executable, "-c", FIRST_MOMENTS, str(path)], check=False)
+    assert path.with_name(path.name + "-journal").stat().st_size > 0
+    with pytest.raises(StoreCorruptError, match="does not hold records"):
+        open_store(path, "bench-1")
+    assert not path.with_name(path.name + "-journal").exists()
