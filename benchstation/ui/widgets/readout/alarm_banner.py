@@ -14,8 +14,6 @@ from benchstation.ui.widgets.readout.mark import Mark
 KEY = "F12"
 HOLD_WIDTH_PX, LOW_HOLD_PX, LESSER_HOLD_PX, ROOMY_PX = 330, 400, 250, 700
 """Of the button: usually, beside the reason, and where a lesser alarm leaves little height."""
-MANY = 2
-"""So many alarms stand whole in any window."""
 HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (27, 23, 19), (19, 17, 16), (23, 19)
 MARK_PX, SIDES_PX = 44, 40
 ASK = "What happened, and what was done? A few words for the record, then Enter."
@@ -30,7 +28,7 @@ class Banner(QFrame):
     def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: AlarmBannerView | None = None
-        self._held, self._whole, self._crowded = False, True, False
+        self._held, self._whole = False, True
         self.mark = Mark(MARK_PX, grows=False)
         self.headline = FitLabel(HEADLINE_SIZES)
         self.instruction = label("", "large", wrap=True)
@@ -82,15 +80,15 @@ class Banner(QFrame):
     def rescale(self) -> None:
         """Choose what there is height for anew."""
         if self.shown is not None:
-            self.show_alarm(self.shown, whole=self._whole, crowded=self._crowded)
+            self.show_alarm(self.shown, whole=self._whole)
 
-    def show_alarm(self, alarm: AlarmBannerView, *, whole: bool, crowded: bool = False) -> None:
+    def show_alarm(self, alarm: AlarmBannerView, *, whole: bool) -> None:
         """Show an alarm; what is typed as its reason stays as long as it is the same alarm."""
         if self.shown is None or self.shown.id != alarm.id:
             self._held = False
             self.reason.clear()
             self.button.forget()
-        self.shown, self._whole, self._crowded = alarm, whole, crowded
+        self.shown, self._whole = alarm, whole
         set_wash(self, alarm.tone if alarm.active else None)
         set_property(self, "outline", "" if alarm.active else str(alarm.tone))
         self.mark.set_tone(alarm.tone)
@@ -108,8 +106,8 @@ class Banner(QFrame):
         self.facts.setVisible((whole or roomy) and not self._low)
         set_role(self.instruction, "large" if whole and roomy else "")
         self.instruction.setText(self._with_facts(alarm, facts) if self._low else alarm.instruction)
-        # Of many in little height, a lesser one is a line until it is the first to hold.
-        line = crowded and not whole and not roomy
+        # Where there is little height a lesser alarm is one line, until it is the first to hold.
+        line = not whole and not roomy
         self.instruction.setVisible(not line)
         holdable = bool(alarm.hold_label) and not line
         self.button.setVisible(holdable)
@@ -179,7 +177,7 @@ class Banners(QWidget):
         first = self._first(alarms)
         for count, banner in enumerate(self.banners):
             if count < len(alarms):
-                banner.show_alarm(alarms[count], whole=count == first, crowded=len(alarms) > MANY)
+                banner.show_alarm(alarms[count], whole=count == first)
             banner.setVisible(count < len(alarms))
         self.setVisible(bool(alarms))
         return any(
