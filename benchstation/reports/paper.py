@@ -27,6 +27,8 @@ _GOOD: Final = HexColor("#1b6b45")
 _HELD: Final = HexColor("#8a5a00")
 _FAIL: Final = HexColor("#a01722")
 _WAITS: Final = HexColor("#4a5560")
+_STOPPED: Final = (Standing.ON_HOLD, Standing.REJECTED)
+"""What QA says against a unit comes before its judgement."""
 
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
 BOLD: Final = ParagraphStyle("bold", fontName=STRONG, fontSize=8.5, leading=11, textColor=INK)
@@ -96,9 +98,12 @@ def grid_style() -> list[tuple[Any, ...]]:
 
 def verdict_in_words(decision: str, standing: Standing) -> str:
     """Return the judgement with QA's standing; what QA holds or rejected comes first."""
-    if standing in (Standing.ON_HOLD, Standing.REJECTED):
-        return f"{standing}; judged {decision}"
-    return f"{decision}, {standing}"
+    return ("; " if standing in _STOPPED else ", ").join(_verdict(decision, standing))
+
+
+def _verdict(decision: str, standing: Standing) -> tuple[str, str]:
+    """Return what is said first of a unit, and what beside it."""
+    return (standing, f"judged {decision}") if standing in _STOPPED else (decision, standing)
 
 
 def _colour(decision: str, standing: Standing) -> HexColor:
@@ -115,8 +120,7 @@ def verdict_box(decision: str, standing: Standing) -> Flowable:
         "word", fontName=STRONG, fontSize=14, leading=17, textColor=white, alignment=1
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
-    stopped = standing in (Standing.ON_HOLD, Standing.REJECTED)
-    first, second = (standing, f"judged {decision}") if stopped else (decision, standing)
+    first, second = _verdict(decision, standing)
     lines = [paragraph(first.upper(), word), paragraph(second, under)]
     style = [
         ("BACKGROUND", (0, 0), (-1, -1), _colour(decision, standing)),

@@ -92,7 +92,7 @@ class EnrolAgain(Command):
 
 @dataclass(frozen=True, slots=True)
 class ChangeRoles(Command):
-    """Give someone other roles."""
+    """Change someone's roles."""
 
     roles = LEADS
     person_id: str = named("person")
