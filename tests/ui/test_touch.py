@@ -76,7 +76,16 @@ FORMS = {
     "specifications": ("Ctrl+N",),
 }
 """Pages whose keys open a form or a question."""
-ALL_PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
+ALL_PAGES = (
+    "queue",
+    "records",
+    "specifications",
+    "instruments",
+    "people",
+    "materials",
+    "settings",
+    "help",
+)
 
 
 def touched(window: QWidget) -> list[QWidget]:

@@ -85,6 +85,24 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
     return person
 
 
+def require_own_pin(session: BenchSession, pin: str, field: str = "pin") -> None:
+    """Raise unless whoever is signed in has typed the own PIN in this field; a wrong one counts.
+
+    Who signs in by badge alone has none to type.
+    """
+    person = session.person
+    assert person is not None
+    wait_s = _wait_s(session, person.person_id)
+    if wait_s > 0:
+        raise _refused(person, wait_s, "")
+    if person.pin_hash and not check_pin(person, pin):
+        _count(session, person.person_id)
+        raise NotAllowedError(
+            "this is not your PIN; nothing was changed.", advice="Type it again.", field=field
+        )
+    session.signed_in.forget_wrong(person.person_id)
+
+
 @dataclass(frozen=True, slots=True)
 class ScanBadge(Command):
     """Sign in whose badge was scanned, at any step; the own one changes nothing.

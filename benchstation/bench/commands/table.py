@@ -1,6 +1,7 @@
 """All that a person may do at the bench, by the name that the window knows it by."""
 
 from benchstation.bench.commands import (
+    bench_settings,
     by_hand,
     can_lots,
     capturing,
@@ -97,6 +98,7 @@ COMMANDS: Commands = {
     "drop_badge": enrolment.DropBadge,
     "prefer": enrolment.Prefer,
     "fit": fitting.FitInstrument,
+    "change_settings": bench_settings.ChangeSettings,
     "receive_certificate": materials.ReceiveByCertificate,
     "receive_hydrometer": materials.ReceiveByHydrometer,
     "receive_two_densities": materials.ReceiveByTwoDensities,

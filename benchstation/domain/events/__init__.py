@@ -49,6 +49,7 @@ from benchstation.domain.events.reading import (
     stored_body,
 )
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
@@ -94,6 +95,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
     "ChargeCaptured",
     "CheckWithdrawn",
     "DeviationSigned",

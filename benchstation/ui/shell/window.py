@@ -54,6 +54,7 @@ PAGES = (
     ("instruments", "Instruments", "F6"),
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
+    ("settings", "Settings", "F12"),
 )
 HELP = ("help", "F1")
 LET_GO_MS = 90
@@ -375,6 +376,10 @@ class Window(QWidget):
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage(self._picture_of)
+        elif name == "settings":
+            from benchstation.ui.pages.settings import SettingsPage
+
+            page = SettingsPage(self.bridge)
         elif name == "people":
             from benchstation.ui.pages.people import PeoplePage
 
