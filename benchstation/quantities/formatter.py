@@ -124,6 +124,10 @@ class QuantityFormatter:
         """Return a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
 
+    def uncertainty(self, value: float, dimension: Dimension) -> str:
+        """Return a standard uncertainty or a scatter, to two significant digits."""
+        return str(shown(value, dimension, self.system, decimals=self._decimals(value, dimension)))
+
     def _judged(self, value: float, expanded: float, k: float, dimension: Dimension) -> str:
         decimals = self._decimals(expanded, dimension)
         number = shown(value, dimension, self.system, decimals=decimals)
