@@ -2,9 +2,10 @@
 
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_settings import BenchSettings, found_changed
@@ -66,6 +67,7 @@ class _Wiring:
     air: Callable[[], Surroundings]
     urls: Mapping[str, str]
     """The port of each instrument, by its id."""
+    settings: BenchSettings
     hint: str = ""
     note: str = ""
     hand: DemoHand | None = None
@@ -74,7 +76,6 @@ class _Wiring:
     raw_folder: Path | None = None
     placed: Sequence[Placed] = ()
     path: Sequence[str] = ()
-    settings: BenchSettings = field(default_factory=lambda: BenchSettings(Settings()))
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -174,6 +175,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         try:
             with open_store(folder / STORE_FILE, demo.BENCH) as store:
                 begin_day(store, now)
+                camera = _camera(folder, now.microsecond)
                 wiring = _Wiring(
                     demo.demo_shop(store),
                     clock,
@@ -183,21 +185,26 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
-                    settings=BenchSettings(
-                        Settings(
-                            shop=demo.NAME,
-                            path_ratings=demo.RATINGS,
-                            fill_tool_volume_m3=LINE_VOLUME_M3,
-                            photo_folder=_camera(folder, now.microsecond),
-                            daily_check=False,
-                        )
-                    ),
+                    settings=BenchSettings(demo_settings(photo_folder=camera)),
                 )
                 return _run(store, wiring, folder)
         finally:
             served.close()
     finally:
         thrown_away.close()
+
+
+def demo_settings(**given: Any) -> Settings:
+    """Return the settings of the demonstration's bench, with what is given beside its own."""
+    from benchstation.demo import shop as demo
+
+    return Settings(
+        shop=demo.NAME,
+        path_ratings=demo.RATINGS,
+        fill_tool_volume_m3=LINE_VOLUME_M3,
+        daily_check=False,
+        **given,
+    )
 
 
 def _camera(folder: Path, seed: int) -> Path:

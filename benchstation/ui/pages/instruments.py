@@ -35,6 +35,7 @@ REFRESH_MS = 200
 SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
+TO_SETTINGS = ActionView("settings", "Settings of this bench", "Shift+F6")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a gauge. When they are "
     "set up, their link, health, calibration and last frames stand here."
@@ -137,6 +138,8 @@ class InstrumentsPage(Page):
 
     wanted = Signal(str)
     """Words to search the records for."""
+    turned = Signal(str)
+    """Another page is asked for, by name."""
 
     def __init__(
         self, bridge: Bridge, adding: OnboardingService | None = None, parent: QWidget | None = None
@@ -157,8 +160,8 @@ class InstrumentsPage(Page):
         self.more.refused.connect(self.refuse)
         box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         self.steps: AddingSteps | None = None
+        self.more.show_actions((TO_SETTINGS,) if adding is None else (ADD, TO_SETTINGS))
         if adding is not None:
-            self.more.show_actions((ADD,))
             self.steps = AddingSteps(bridge, adding)
             self.steps.hide()
             self.steps.told.connect(self.told)
@@ -211,7 +214,9 @@ class InstrumentsPage(Page):
 
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:
-        if self._adding is not None:
+        if action == TO_SETTINGS.id:
+            self.turned.emit(action)
+        elif self._adding is not None:
             begin = partial(self._adding.adding_act, action, {})
             self._bridge.follow(begin, self._on_begun, self.told.emit)
 

@@ -54,8 +54,9 @@ PAGES = (
     ("instruments", "Instruments", "F6"),
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
-    ("settings", "Settings", "F12"),
 )
+BY_KEY = (("settings", "Settings", "Shift+F6"),)
+"""Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
@@ -394,6 +395,7 @@ class Window(QWidget):
 
             page = InstrumentsPage(self.bridge, self._adding)
             page.wanted.connect(self._to_records)
+            page.turned.connect(self.switch)
         page.told.connect(self.tell)
         return page
 
@@ -492,7 +494,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        for name, wanted in ((n, k) for n, _, k in PAGES):
+        for name, wanted in ((n, k) for n, _, k in (*PAGES, *BY_KEY)):
             if same_key(key, wanted):
                 self.switch(name)
                 return
