@@ -29,7 +29,12 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
-from benchstation.domain.events.instruments import RepeatabilityMeasured
+from benchstation.domain.events.instruments import (
+    CalibrationDetails,
+    CalibrationResult,
+    Compared,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -95,8 +100,11 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "CalibrationDetails",
+    "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "Compared",
     "DeviationSigned",
     "Event",
     "EventError",
