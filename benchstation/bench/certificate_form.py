@@ -5,8 +5,6 @@ from collections.abc import Mapping
 from datetime import date
 
 from benchstation.domain.calibrating import (
-    DIFFERENCE,
-    VALUE,
     Certificate,
     check_dates,
     result_of_figures,
@@ -14,6 +12,7 @@ from benchstation.domain.calibrating import (
 )
 from benchstation.domain.events import CalibrationResult, Compared
 from benchstation.domain.inputs.given import YES
+from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import in_field
@@ -73,8 +72,6 @@ def certificate_from(
 
     Points and figures together are refused. ``step`` is the last digit that the instrument shows.
     """
-    if role not in VALUE:
-        raise NotAllowedError(f"no certificate of a {role} can be put on record here.")
     number = _text(form, CERTIFICATE, "the certificate has no number.")
     laboratory = _text(form, LABORATORY, "the laboratory has no name.")
     on, until = _day(form, ON), _day(form, UNTIL)
@@ -131,7 +128,7 @@ class _Reader:
         self, form: Mapping[str, str], role: InstrumentRole, units: UnitSystem, step: float
     ) -> None:
         self._form, self._step = form, step
-        self._value, self._difference = VALUE[role], DIFFERENCE[role]
+        self._value, self._difference = role.dimension, spread_of(role.dimension)
         self._unit = form.get(UNIT, "").strip() or display_unit(self._value, units)
         self._own_unit = display_unit(self._difference, units)
         with in_field(UNIT):

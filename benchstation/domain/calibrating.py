@@ -10,25 +10,13 @@ from benchstation.domain.events import (
     Compared,
     InstrumentRegistered,
 )
-from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.metrology.calibration_run import Direction, Point, evaluate
 from benchstation.metrology.uncertainty import Budget
-from benchstation.quantities.units import Dimension
 
 LEAST_GAIN, MOST_GAIN = 0.5, 2.0
 """Beyond these a figure was mistyped, or given in another unit."""
-
-VALUE = {
-    InstrumentRole.SCALE: Dimension.MASS,
-    InstrumentRole.GAUGE: Dimension.PRESSURE,
-    InstrumentRole.BAROMETER: Dimension.PRESSURE,
-    InstrumentRole.THERMOMETER: Dimension.TEMPERATURE,
-}
-"""What an instrument of a role shows, where a certificate can be put on record here."""
-DIFFERENCE = {**VALUE, InstrumentRole.THERMOMETER: Dimension.TEMPERATURE_DIFFERENCE}
-"""What its offset and its uncertainty are."""
 
 
 @dataclass(frozen=True, slots=True)

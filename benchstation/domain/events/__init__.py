@@ -30,6 +30,7 @@ from benchstation.domain.events.gauge import (
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import (
+    CalibrationChanged,
     CalibrationDetails,
     CalibrationResult,
     Compared,
@@ -100,6 +101,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "CalibrationChanged",
     "CalibrationDetails",
     "CalibrationResult",
     "ChargeCaptured",

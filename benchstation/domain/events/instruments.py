@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from benchstation.domain.content import Recorded
-from benchstation.domain.events.base import Event
+from benchstation.domain.events.base import Event, UnitEvent
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,21 @@ class CalibrationDetails(Recorded):
     adjusted: bool
     reason: str = ""
     """Why it was put on record, as whoever signed it typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationChanged(UnitEvent):
+    """An instrument got another calibration while this unit was on the bench.
+
+    What was captured before keeps the one that it names; ``before`` and ``after`` are such names.
+    ``instrument`` is its id: no evidence of the unit rests on it by this fact.
+    """
+
+    kind: ClassVar[str] = "unit.calibration_changed"
+    step_id: str
+    instrument: str
+    before: str
+    after: str
 
 
 @dataclass(frozen=True, slots=True)
