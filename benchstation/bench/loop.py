@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing
+from benchstation.bench import gas_weighing, repeatability
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -93,6 +93,7 @@ class LiveLoop:
         follow_ticks(session)
         tell_filling(session)
         gas_weighing.move_on(session)
+        repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
@@ -116,6 +117,9 @@ class LiveLoop:
         if session.work.unit_weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.unit_weighing.take(sample)
+        if session.study is not None and fitted is session.study.fitted:
+            for sample in samples:
+                session.study.take(sample)
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)
