@@ -57,7 +57,7 @@ class AlarmKind(StrEnum):
     HIGH_LIMIT = "high limit"
     SIGNAL_FAULT = "signal fault"
     SIGNAL_LOST = "signal lost"
-    STANDS_STILL = "gauge stands still"
+    FROZEN = "gauge frozen"
     IMPLAUSIBLE_RATE = "implausible rate"
     HIGH_WARNING = "high warning"
 
@@ -75,7 +75,7 @@ class AlarmKind(StrEnum):
 _SIGNAL_KINDS = (
     AlarmKind.SIGNAL_FAULT,
     AlarmKind.SIGNAL_LOST,
-    AlarmKind.STANDS_STILL,
+    AlarmKind.FROZEN,
     AlarmKind.IMPLAUSIBLE_RATE,
 )
 _WANTS_REASON = (AlarmKind.HIGH_LIMIT,)
@@ -448,7 +448,7 @@ class Guard:
         return plausible
 
     def _judge_digits(self, now: float, gauge_pa: float, changes: list[Transition]) -> None:
-        alarm, why = self._alarms[AlarmKind.STANDS_STILL], self._digits.take(now, gauge_pa)
+        alarm, why = self._alarms[AlarmKind.FROZEN], self._digits.take(now, gauge_pa)
         if why and self._armed:
             self._true(alarm, now, changes, detail=why)
         else:

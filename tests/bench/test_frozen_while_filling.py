@@ -22,7 +22,7 @@ def bench(tmp_path):
 
 def hangs(bench) -> bool:
     alarms = bench.session.watch.snapshot().alarms
-    return AlarmKind.STANDS_STILL in [alarm.kind for alarm in alarms]
+    return AlarmKind.FROZEN in [alarm.kind for alarm in alarms]
 
 
 def at_charge(bench, decimals: int, noise_pa: float = 150.0) -> float:
@@ -49,7 +49,7 @@ def test_a_gauge_that_hangs_with_the_valve_open_is_an_alarm(bench, decimals, ope
     assert not hangs(bench)
     bench.world.gauge.frozen = True
     bench.until(lambda: hangs(bench), 6.0)
-    assert capture_locked(bench.session) == "gauge stands still"
+    assert capture_locked(bench.session) == "gauge frozen"
     bench.world.gauge.frozen = False
     bench.run(2)
     alarm = bench.session.watch.snapshot().alarms[0]
@@ -103,4 +103,4 @@ def test_the_alarm_ends_with_the_step_and_is_on_record(bench):
     bench.world.model.valve_opening = 0.0
     (episode,) = {a.episode for a in bench.session.watch.snapshot().alarms}
     bench.run(0.2)
-    assert bench.session.unit().alarms[episode].alarm == "gauge stands still"
+    assert bench.session.unit().alarms[episode].alarm == "gauge frozen"

@@ -74,7 +74,7 @@ class Capture(Command):
         step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
         locked = capture_locked(session)
         # Asking says that the valve is shut, which may be all that such an alarm waits for.
-        if locked and locked != AlarmKind.STANDS_STILL.value:
+        if locked and locked != AlarmKind.FROZEN.value:
             raise NotAllowedError(
                 f"capture is locked: {locked}.",
                 where=step.title,

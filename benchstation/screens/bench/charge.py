@@ -253,7 +253,7 @@ class _View:
             )
         )
         filled = self._phase is not ChargePhase.FILLING
-        hangs = locked == AlarmKind.STANDS_STILL.value
+        hangs = locked == AlarmKind.FROZEN.value
         can = filled and not waiting and not holding and (hangs or not locked)
         why_not = locked or (
             "waits until settled"
