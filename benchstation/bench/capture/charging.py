@@ -216,7 +216,9 @@ class Charging:
         temperature: FloatArray = np.full(t.shape, bench_k)
         u_drift_pa = 0.0
         if fit is not None and fit.certain:
-            left_pa = sum(left * np.exp(-t / tau) for left, tau in fit.parts)
+            left_pa = np.zeros(t.shape)
+            for left, tau in fit.parts:
+                left_pa += left * np.exp(-t / tau)
             temperature = bench_k * (1 + left_pa / (fit.final_pa + ambient_pa))
             u_drift_pa = fit.u_ahead_pa
         self._hold_from = None
