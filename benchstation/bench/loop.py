@@ -13,6 +13,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
@@ -90,6 +91,7 @@ class LiveLoop:
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
+        tell_filling(session)
         gas_weighing.move_on(session)
         repeatability.move_on(session)
         self._release.move_on(session)
