@@ -38,7 +38,7 @@ class BreakKind(StrEnum):
     NO_READING = "no reading"
     UNIT_CHANGED = "unit changed"
     FAULT = "fault"
-    CALIBRATED = "calibrated anew"
+    CALIBRATED = "another calibration"
 
 
 @dataclass(frozen=True, slots=True)
