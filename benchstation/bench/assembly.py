@@ -19,7 +19,7 @@ from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration

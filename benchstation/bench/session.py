@@ -27,8 +27,8 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.engine import Store

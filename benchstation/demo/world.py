@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.link.raw_log import Direction
 from sample_devices.bench_model import LINE_VOLUME_M3, BenchModel, BenchSetup
 from sample_devices.host import Device, Served, serve
