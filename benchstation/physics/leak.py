@@ -101,9 +101,7 @@ def closed_volume_leak(
         u_slope = math.hypot(u_slope, resolution_pa / math.sqrt(6.0) / duration)
     u_all = math.hypot(u_slope, drift.u_pa_s)
     slope -= drift.rate_pa_s
-    slow = max(
-        SLOW_SHARE * height / tau * math.exp(-0.5 * duration / tau) for tau in SLOW_TAUS_S
-    )
+    slow = max(SLOW_SHARE * height / tau * math.exp(-0.5 * duration / tau) for tau in SLOW_TAUS_S)
     return Leak(
         -volume_m3 * slope,
         volume_m3 * u_all,

@@ -185,7 +185,7 @@ class Charging:
         return t - t[:1], np.asarray(self._values[start:])
 
     def since_closed(self) -> tuple[FloatArray, FloatArray]:
-        """Return times and gauge pressures since the valve was last at work: what a leak rests on."""
+        """Return times and gauge pressures since the valve was closed: what a leak rests on."""
         return last_samples(self._times, self._values, self._quiet.seconds)
 
     def standstill(self) -> Standstill:
