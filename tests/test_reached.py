@@ -14,7 +14,6 @@ FOR_THE_QUALITY_PAGE = {
     "benchstation.metrology.drift",
     "benchstation.metrology.due",
     "benchstation.metrology.net_mass",
-    "benchstation.metrology.repeatability",
     "benchstation.metrology.risk",
     "benchstation.metrology.run_rules",
     "benchstation.metrology.scale_rules",

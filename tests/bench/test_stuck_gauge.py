@@ -1,4 +1,4 @@
-"""A hold test whose gauge stands still: said in page and record, and not passed blindly."""
+"""A hold test whose gauge frozen: said in page and record, and not passed blindly."""
 
 from dataclasses import replace
 
