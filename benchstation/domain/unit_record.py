@@ -306,6 +306,18 @@ class RecordedAside(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedRecalibration(Recorded):
+    """An instrument that got another calibration while the unit was on the bench, each by name."""
+
+    step: str
+    instrument_id: str
+    before: str
+    after: str
+    person: str
+    utc: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordedMember(Recorded):
     """A unit of the set; ``figures`` by what is compared, empty where it was not finished."""
 
@@ -391,6 +403,7 @@ class UnitRecord(Recorded):
     worked: tuple[RecordedShift, ...] = ()
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()
+    recalibrated: tuple[RecordedRecalibration, ...] = ()
     set: RecordedSet | None = None
     gas_by_mass: RecordedGasByMass | None = None
     lots_scanned: tuple[str, ...] = ()

@@ -116,7 +116,7 @@ class Charging:
         if quiet.count < LEAST_FITTED:
             return None
         whole = self._fit_from(0)
-        if whole.certain or self._hold_from is not None:
+        if whole.certain or whole.followed or self._hold_from is not None:
             return whole
         for part in LATER_PARTS:
             start = int(part * len(quiet))
@@ -130,7 +130,13 @@ class Charging:
     def _fit_from(self, start: int) -> Settling:
         at, means, noise_pa = self._quiet.means(start)
         return fit_settling(
-            at, means, self._band, each=self._quiet.each, noise_pa=noise_pa, now_s=self._times[-1]
+            at,
+            means,
+            self._band,
+            resolution_pa=self._resolution,
+            each=self._quiet.each,
+            noise_pa=noise_pa,
+            now_s=self._times[-1],
         )
 
     def phase(self, now: float) -> ChargePhase:
@@ -142,7 +148,9 @@ class Charging:
         fit = self.settling(now)
         if fit is None or not fit.certain:
             return ChargePhase.SETTLING
-        if abs(fit.rate_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
+        # A leak does not slow down: the hold tells it, and there is nothing to wait for.
+        cooling_pa_s = fit.rate_pa_s + fit.steady_pa_s
+        if abs(cooling_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
             return ChargePhase.SETTLED
         return ChargePhase.SETTLING
 

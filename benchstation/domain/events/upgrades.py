@@ -133,9 +133,14 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _registered(body: Body) -> Body:
+    return {**body, "calibration": None}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,

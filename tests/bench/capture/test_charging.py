@@ -45,8 +45,9 @@ def test_a_falling_charge_is_not_settled():
 
 
 def test_where_it_will_settle_is_told_before_it_has():
-    charging = filled(seconds=15)
-    fit = charging.settling(20.0)
+    charging = filled(seconds=26)
+    assert charging.phase(31.0) is ChargePhase.SETTLING
+    fit = charging.settling(31.0)
     assert fit.certain
     assert fit.final_pa == pytest.approx(TARGET, abs=3000)
     assert abs(fit.final_pa - TARGET) < 4 * fit.u_final_pa + 200
@@ -78,7 +79,7 @@ def test_a_valve_moved_slowly_is_noticed_by_the_bend_it_leaves():
 def hold(cooled_s: float, leak_pa_s: float, seconds: float = 30.0):
     """The hold test of a unit that leaks, if it does, since it was filled."""
     charging, now = filled(seconds=cooled_s, leak_pa_s=leak_pa_s), 5.0 + cooled_s
-    assert charging.phase(now) is ChargePhase.SETTLED
+    assert leak_pa_s or charging.phase(now) is ChargePhase.SETTLED
     charging.begin_hold(seconds)
     chance = np.random.default_rng(4)
     for n in range(1, int(seconds * 10) + 3):
