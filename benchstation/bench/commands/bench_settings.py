@@ -7,7 +7,7 @@ from typing import Any
 from benchstation.bench.bench_settings import LAMP, RATINGS, Group, Item, items_of
 from benchstation.bench.commands.fitting import require_free_bench
 from benchstation.bench.commands.parsing import secret, shown_units
-from benchstation.bench.commands.signing_in import require_own_pin
+from benchstation.bench.commands.signing_in import sign_with_pin
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.config.settings import (
@@ -67,7 +67,7 @@ class ChangeSettings(Command):
                     advice="Say why in a few words.",
                     field="reason",
                 )
-            require_own_pin(session, self.pin)
+            sign_with_pin(session, self.pin)
         session.change_settings(changed, tuple(replace(f, reason=self.reason) for f in facts))
         late = [
             item.title

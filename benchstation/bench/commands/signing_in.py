@@ -85,22 +85,26 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
     return person
 
 
-def require_own_pin(session: BenchSession, pin: str, field: str = "pin") -> None:
-    """Raise unless whoever is signed in has typed the own PIN in this field; a wrong one counts.
+def sign_with_pin(session: BenchSession, pin: str, field: str = "pin") -> Person:
+    """Return who is signed in once the PIN proves it; what is weighty is signed so.
 
-    Who signs in by badge alone has none to type.
+    ``field`` is where it was typed.
     """
-    person = session.person
-    assert person is not None
+    assert session.person is not None
+    person = session.shop.people[session.person.person_id]
     wait_s = _wait_s(session, person.person_id)
     if wait_s > 0:
-        raise _refused(person, wait_s, "")
-    if person.pin_hash and not check_pin(person, pin):
+        raise _refused(person, wait_s, "Signature")
+    if not check_pin(person, pin):
         _count(session, person.person_id)
         raise NotAllowedError(
-            "this is not your PIN; nothing was changed.", advice="Type it again.", field=field
+            "this is not your PIN; nothing was changed.",
+            where=person.name,
+            advice="Type it again.",
+            field=field,
         )
     session.signed_in.forget_wrong(person.person_id)
+    return person
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.instruments import InstrumentView
+from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
 from benchstation.screens.model.queue import QueueService
@@ -17,7 +17,13 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 
 
 class StationService(
-    QueueService, PeopleService, MaterialsService, RecordsService, SettingsService, Protocol
+    QueueService,
+    PeopleService,
+    MaterialsService,
+    CalibrationsService,
+    RecordsService,
+    SettingsService,
+    Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""
 
