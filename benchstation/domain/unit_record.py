@@ -15,7 +15,7 @@ from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_target import OilTarget
-from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.physics.gas_spring import ChargeTarget
 
@@ -158,7 +158,7 @@ class RecordedCharge(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class RecordedHold(Recorded):
-    """The hold test, judged against the allowed leak."""
+    """The hold test, judged against the allowed leak; see :class:`HoldTested`."""
 
     start_gauge_pa: float
     end_gauge_pa: float
@@ -170,6 +170,12 @@ class RecordedHold(Recorded):
     trace_sha256: str
     stood_still_s: float = 0.0
     gauge_stuck: bool = False
+    record_s: float | None = None
+    u_scatter_pa_m3_s: float | None = None
+    slow_pa_m3_s: float = 0.0
+    doubt: str = ""
+    wait_s: float = 0.0
+    drift: HoldDrift | None = None
 
 
 @dataclass(frozen=True, slots=True)

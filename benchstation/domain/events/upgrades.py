@@ -76,6 +76,20 @@ def _charge(body: Body) -> Body:
     return {**later, **body, "by_hand": body.get("by_hand") or None}
 
 
+def _hold(body: Body) -> Body:
+    later: Body = {
+        "stood_still_s": 0.0,
+        "gauge_stuck": False,
+        "record_s": None,
+        "u_scatter_pa_m3_s": None,
+        "slow_pa_m3_s": 0.0,
+        "doubt": "",
+        "wait_s": 0.0,
+        "drift": None,
+    }
+    return {**later, **body}
+
+
 def _tare_lost(body: Body) -> Body:
     return {"uncaptured_kg": 0.0, **body, "reason": prose.reason(body["reason"])}
 
@@ -139,6 +153,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.hold_tested", 1): _hold,
     ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,
     ("weigh.captured", 2): _scatter_not_written,
