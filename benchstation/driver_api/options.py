@@ -98,6 +98,10 @@ class Options:
         left, self._left = self._left, {}
         return left
 
+    def value(self, name: str) -> Any:
+        """Take a value as it is, to be checked by someone else."""
+        return self._take(name, None)
+
     def finish(self) -> None:
         """Refuse options that nothing took."""
         if self._left:
