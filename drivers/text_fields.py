@@ -164,7 +164,7 @@ def make_field(
 
 
 def _coded(kind: str, table: Options, meanings: tuple[str, ...]) -> Field:
-    codes = _codes(table, meanings)
+    codes = _codes(table, meanings, required=True)
     legal = tuple(code for code, meaning in codes.items() if meaning not in STATUS_FAULTS)
     if not legal:
         raise table.refused("codes", "none of them marks a reading")
@@ -172,8 +172,10 @@ def _coded(kind: str, table: Options, meanings: tuple[str, ...]) -> Field:
     return Field(kind, widths.pop() if len(widths) == 1 else None, _one_of(legal), codes)
 
 
-def _codes(table: Options, meanings: tuple[str, ...]) -> dict[bytes, str]:
-    codes = table.table("codes")
+def _codes(
+    table: Options, meanings: tuple[str, ...], *, required: bool = False
+) -> dict[bytes, str]:
+    codes = table.table("codes", required=required)
     found = {}
     for name in codes.names():
         if not isinstance(name, str) or not name.isascii():

@@ -94,7 +94,7 @@ class TextFrame:
             for code, means in faults:
                 if body.startswith(code, column):
                     words = f"the instrument reports {means}"
-                    return Trouble(STATUS_FAULTS[means], words, column)
+                    return Trouble(STATUS_FAULTS[means], words)
             found = pattern.match(body, column)
             after = found.end() if found else column + field.width if field.width else len(body)
             text = body[column:after]

@@ -180,7 +180,8 @@ class TextLineDriver(Driver):
         """Return what a line is that is no reading: a message, a reply, or damage."""
         body = frame[: len(frame) - len(self._frame.ending) - len(self._end)]
         if frame != body + self._frame.ending + self._end:
-            return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged")
+            place = len(frame) - len(self._end)
+            return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged", place)
         for pattern, kind, text in self._messages:
             if pattern.fullmatch(body):
                 return Fault(kind, at, frame, f"the instrument reports {text}")

@@ -1,5 +1,6 @@
 """Check the options that a driver is made with: types, ranges, unknown names."""
 
+import difflib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -123,8 +124,10 @@ class Options:
     def _take(self, name: str, default: Any) -> Any:
         value = self._left.pop(name, default)
         if value is None:
+            near = difflib.get_close_matches(name, map(str, self._left), 1)
+            meant = f"; '{near[0]}' stands there" if near else ""
             raise OptionError(
-                f"option '{name}' is missing.",
+                f"option '{name}' is missing{meant}.",
                 where=self._where,
                 advice="Add it to the device profile.",
             )
