@@ -183,8 +183,8 @@ class Station:
 
     def settings(self) -> Future[Sequence[ListRow]]:
         """Return the groups of settings."""
-        now = self.live.session.settings.now
-        return self._slow.submit(settings_rows, now, QuantityFormatter(self.display))
+        settings = self.live.session.settings
+        return self._slow.submit(settings_rows, settings, QuantityFormatter(self.display))
 
     def open_settings(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may change it."""
@@ -192,7 +192,7 @@ class Station:
         return self._slow.submit(
             open_settings,
             key,
-            session.settings.now,
+            session.settings,
             session.person,
             words,
             self._records.store,

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime
 
+from benchstation.bench.bench_settings import BenchSettings
 from benchstation.bench.shop import Shop
 from benchstation.config.settings import Settings
 from benchstation.domain.events import BenchSettingChanged
@@ -144,7 +145,9 @@ def worked_out() -> ListDetail:
     return ListDetail(opened.row, groups, opened.actions, opened.forms, opened.fields)
 
 
-_SETTINGS = Settings(path_ratings={"Füllschlauch, Kupplungsseite": 35e5, "gauge": 40e5})
+_SETTINGS = BenchSettings(
+    Settings(path_ratings={"Füllschlauch, Kupplungsseite": 35e5, "gauge": 40e5})
+)
 
 
 def settings() -> list[ListRow]:
@@ -154,7 +157,9 @@ def settings() -> list[ListRow]:
 def group_of_settings(key: str) -> ListDetail:
     lead = Person("p2", "Maximiliane Oberwiesenfelderhuber", frozenset((Role.LEAD,)))
     shop = Shop("shop", "bench-1", {"p2": lead}, {}, {}, {})
-    changed = BenchSettingChanged("path_ratings", {}, _SETTINGS.path_ratings, "neuer Füllschlauch")
+    changed = BenchSettingChanged(
+        "path_ratings", {}, _SETTINGS.now.path_ratings, "neuer Füllschlauch"
+    )
     when = datetime(2026, 3, 2, 8, 1, tzinfo=UTC)
     past = [Entry("bench-1", 7, when, "p2", changed.kind, changed, "", "")]
     return open_settings(key, _SETTINGS, lead, METRIC, Past(past), shop)

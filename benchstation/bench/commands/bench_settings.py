@@ -11,6 +11,7 @@ from benchstation.bench.commands.signing_in import sign_with_pin
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.config.settings import (
+    LampLine,
     Settings,
     SettingsError,
     parse_settings,
@@ -179,6 +180,16 @@ def _lamp(form: Mapping[str, str], before: Settings) -> dict[str, Any] | None:
     if "refresh_s" in kept:
         lamp["refresh_s"] = kept["refresh_s"]
     return {name: value for name, value in lamp.items() if value is not None}
+
+
+def way_of(line: LampLine | None) -> str:
+    """Return which of the usual ways a line stands in."""
+    if line is None:
+        return UNUSED
+    for name, way in LINE_WAYS.items():
+        if way is not None and LampLine.model_validate(way) == line:
+            return name
+    return KEPT
 
 
 def _bytes_of(text: str, light: str) -> str:

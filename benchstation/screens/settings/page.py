@@ -3,23 +3,22 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchstation.bench.bench_settings import RATINGS, Group, Item, items_of
+from benchstation.bench.bench_settings import RATINGS, BenchSettings, Group, Item, items_of
 from benchstation.bench.commands.bench_settings import (
     KEPT,
     LAMP_PART,
     LIGHTS,
-    LINE_WAYS,
     PART,
     RATING,
     UNUSED,
     ChangeSettings,
     rating_text,
+    way_of,
 )
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import Shop
 from benchstation.bench.staff import Journal
-from benchstation.config.settings import LampLine, Settings
 from benchstation.domain.events import BenchSettingChanged
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
@@ -52,14 +51,14 @@ _LINE_WORDS = {
 _LIGHT_WORDS = {"lost": "when the guard is not heard"}
 
 
-def settings_rows(settings: Settings, words: QuantityFormatter) -> Sequence[ListRow]:
+def settings_rows(settings: BenchSettings, words: QuantityFormatter) -> Sequence[ListRow]:
     """Return the groups of settings, each with its values in a line."""
     return [_row(group, settings, words) for group in Group]
 
 
 def open_settings(
     key: str,
-    settings: Settings,
+    settings: BenchSettings,
     by: Person | None,
     words: QuantityFormatter,
     journal: Journal,
@@ -80,7 +79,7 @@ def open_settings(
     )
 
 
-def _row(group: Group, settings: Settings, words: QuantityFormatter) -> ListRow:
+def _row(group: Group, settings: BenchSettings, words: QuantityFormatter) -> ListRow:
     terms = _values(group, settings, words).terms
     below = "; ".join(f"{term.label}: {term.value}" for term in terms[:2])
     signed = any(item.weighs for item in items_of(group))
@@ -88,19 +87,19 @@ def _row(group: Group, settings: Settings, words: QuantityFormatter) -> ListRow:
     return ListRow(group.value, TITLES[group], (below,), state, Tone.QUIET)
 
 
-def _values(group: Group, settings: Settings, words: QuantityFormatter) -> TermGroup:
+def _values(group: Group, settings: BenchSettings, words: QuantityFormatter) -> TermGroup:
     terms = []
     for item in items_of(group):
-        value = getattr(settings, item.name)
+        value = getattr(settings.now, item.name)
         if item.name == RATINGS:
             terms += _rating_terms(value, words)
         else:
             terms.append(TermView(item.title, _shown(item, value, words), item.says))
     if group is Group.OUTPUTS:
-        lamp = settings.lamp.url if settings.lamp is not None else "none"
+        lamp = settings.now.lamp.url if settings.now.lamp is not None else "none"
         terms.insert(0, TermView("Lamp", lamp, "follows the guard"))
     if group is Group.PLACE:
-        terms.append(TermView("Folder of the records", str(settings.data_path)))
+        terms.append(TermView("Folder of the records", str(settings.now.data_path)))
     return TermGroup("In force", tuple(terms))
 
 
@@ -165,13 +164,13 @@ def _ratings_change(
     return "; ".join([*changed, *(f"{part} taken out" for part in before if part not in after)])
 
 
-def _form(group: Group, settings: Settings, system: UnitSystem) -> TaskView:
+def _form(group: Group, settings: BenchSettings, system: UnitSystem) -> TaskView:
     fields = _lamp_fields(settings) if group is Group.OUTPUTS else []
     for item in items_of(group):
         if item.name == RATINGS:
-            fields += _rating_fields(settings.path_ratings, system)
+            fields += _rating_fields(settings.now.path_ratings, system)
         else:
-            fields.append(_field(item, getattr(settings, item.name), system))
+            fields.append(_field(item, getattr(settings.now, item.name), system))
     signed = any(item.weighs for item in items_of(group))
     if signed:
         fields += [
@@ -208,14 +207,14 @@ def _rating_fields(ratings: Mapping[str, float], system: UnitSystem) -> list[Fie
     return fields
 
 
-def _lamp_fields(settings: Settings) -> list[FieldView]:
-    lamp = settings.lamp
+def _lamp_fields(settings: BenchSettings) -> list[FieldView]:
+    lamp = settings.now.lamp
     where = "a port name, or 'gauge' for the lines of the gauge's own port; empty for no lamp"
     fields = [
         FieldView(f"{LAMP_PART}url", "Lamp's port", FieldKind.TEXT, lamp.url if lamp else "", where)
     ]
     for name, title in (("rts", "Line RTS"), ("dtr", "Line DTR")):
-        way = _way(getattr(lamp, name) if lamp else None)
+        way = way_of(getattr(lamp, name) if lamp else None)
         ways = [*_LINE_WORDS.items(), *([(KEPT, "as in the settings file")] * (way == KEPT))]
         fields.append(
             FieldView(f"{LAMP_PART}{name}", title, FieldKind.CHOICE, way, choices=tuple(ways))
@@ -230,13 +229,3 @@ def _lamp_fields(settings: Settings) -> list[FieldView]:
         title = f"Sent {_LIGHT_WORDS.get(light, f'when {light}')}"
         fields.append(FieldView(f"{LAMP_PART}{light}", title, FieldKind.TEXT, written, says))
     return fields
-
-
-def _way(line: LampLine | None) -> str:
-    """Return which of the usual ways a line stands in."""
-    if line is None:
-        return UNUSED
-    for name, way in LINE_WAYS.items():
-        if way is not None and LampLine.model_validate(way) == line:
-            return name
-    return KEPT

@@ -31,9 +31,7 @@ def lead(bench):
 
 def opened(bench, group, words=METRIC):
     session = bench.session
-    return open_settings(
-        group, session.settings.now, session.person, words, bench.store, session.shop
-    )
+    return open_settings(group, session.settings, session.person, words, bench.store, session.shop)
 
 
 def terms(detail, title="In force") -> dict[str, str]:
@@ -42,7 +40,7 @@ def terms(detail, title="In force") -> dict[str, str]:
 
 
 def test_every_group_is_listed_with_its_values_and_whether_it_is_signed(lead):
-    rows = settings_rows(lead.session.settings.now, METRIC)
+    rows = settings_rows(lead.session.settings, METRIC)
     assert [row.key for row in rows] == list(Group)
     by_key = {row.key: row for row in rows}
     assert by_key["air"].below == ("Altitude: 640 m",)
