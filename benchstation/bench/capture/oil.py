@@ -152,7 +152,9 @@ def pour_status(
     differs = plan.method is Method.DIFFERENCE
     more = Weighings(int(not differs), int(differs))
     shown = own if not others else target
-    return PourStatus(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
+    return PourStatus(
+        shown, own, goal, others, _budget(shown, blend, lots, scale, others, air, more)
+    )
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -167,6 +169,7 @@ def _budget(
     lots: Lots,
     scale: BenchInstrument,
     parts: Sequence[MassCaptured],
+    air: Surroundings,
     more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
     """Return the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
@@ -188,7 +191,15 @@ def _budget(
         for name, weighed in elsewhere.items()
     }
     quality = scale_quality(scale)
-    return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
+    return oil_budget(
+        target,
+        blend.oil,
+        quality,
+        weighings=counted,
+        lots=shares,
+        others=others,
+        u_air_rel=air.u_density_rel(),
+    )
 
 
 def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
@@ -219,7 +230,7 @@ def judged(
     """Judge what these parts come to, against the target of the oil they mixed to."""
     blend = mixed(rebuild, lots, parts)
     target = oil_target(rebuild.specification, blend.oil, air)
-    budget = _budget(target, blend, lots, scale, parts)
+    budget = _budget(target, blend, lots, scale, parts, air)
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 

@@ -127,11 +127,14 @@ def _mass(session: BenchSession, step: Step, read: ByHand, confirmed: ReadByHand
 def _charge(session: BenchSession, read: ByHand, confirmed: ReadByHand) -> Message:
     rebuild = session.unit()
     assert session.work.charge_target is not None
+    assert session.work.around is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
     captured = captured_charge(
         rebuild,
         settled,
         target=session.work.charge_target,
+        around=session.work.around,
+        conditions=session.conditions(rebuild),
         gauge=session.gauge,
         trace_sha256="",
         by_hand=confirmed,

@@ -119,12 +119,17 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _no_conditions(body: Body) -> Body:
+    return {**body, "conditions": []}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.captured", 2): _no_conditions,
     ("weigh.captured", 1): _mass,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,

@@ -75,7 +75,10 @@ class _View:
         self._now = session.clock.seconds()
         self._goal = session.work.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
-        u = charge_budget_of(session.work.charge_target, session.gauge, STILL_PA).combined()
+        assert session.work.around is not None
+        u = charge_budget_of(
+            session.work.charge_target, session.work.around, session.gauge, STILL_PA
+        ).combined()
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         sample = session.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
