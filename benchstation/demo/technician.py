@@ -8,12 +8,14 @@ import random
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from benchstation.bench.air_locks import rests_on
 from benchstation.bench.capture.unit_weighing import UnitPhase
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_oil_target, present_pour
+from benchstation.demo.air_reading import read_air
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.can_lots import unconfirmed
@@ -108,9 +110,12 @@ class Technician:
         )
         lot = session.shop.lots[plan.lot]
         self.world.bring_in(session.unit().specification, lot.rho15_kg_m3)
+        read_air(session, self.world)
 
     def usual(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Do what a careful technician does at this step."""
+        if rests_on(rebuild.specification, step):
+            read_air(self.session, self.world)
         match step.kind:
             case StepKind.CONFIRM if step == rebuild.specification.seal_off:
                 yield from self.seal_off(rebuild, step)

@@ -36,7 +36,8 @@ def _at_clock(typed: str, now_utc: datetime) -> datetime | None:
     local = now_utc.astimezone()
     try:
         if day and day != "yesterday":
-            local = local.replace(**_date(day))
+            year, month, of_month = (int(part) for part in day.split("-"))
+            local = local.replace(year=year, month=month, day=of_month)
         found = local.replace(hour=hour, minute=minute, second=0, microsecond=0)
     except ValueError:
         raise NotAllowedError(f"'{typed}' is no time.", advice=_ADVICE) from None
@@ -44,11 +45,6 @@ def _at_clock(typed: str, now_utc: datetime) -> datetime | None:
         found -= timedelta(days=1)
     # The offset from UTC may have been another one then.
     return found.replace(tzinfo=None).astimezone().astimezone(UTC)
-
-
-def _date(day: str) -> dict[str, int]:
-    year, month, of_month = (int(part) for part in day.split("-"))
-    return {"year": year, "month": month, "day": of_month}
 
 
 def _seconds(typed: str) -> float:

@@ -335,7 +335,7 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
     )
     return (
         first,
-        conditions_group(session, rebuild, words),
+        conditions_group(session, session.conditions(rebuild), words),
         second,
         guard,
         *_this_unit(s, oil, volume, words),
