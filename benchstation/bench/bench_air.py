@@ -1,7 +1,7 @@
 """What the bench knows of its air: live from instruments, typed by a person, else the set-up's."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
@@ -53,13 +53,19 @@ class BenchAir:
     limits: AirLimits = field(default_factory=AirLimits)
     noted: dict[AirQuantity, AirEvidence] = field(default_factory=dict)
     """What a person typed last."""
+    noted_at: dict[AirQuantity, float] = field(default_factory=dict)
+    """When, by the station's clock: nobody sets that one. Not for what was typed before it ran."""
 
-    def note(self, entry: Entry) -> None:
-        """Take a figure that is on record."""
+    def note(self, entry: Entry, seconds: float | None = None) -> None:
+        """Take a figure that is on record, and when by the station's clock it came there."""
         event = entry.event
         if isinstance(event, AirRead):
-            self.noted[AirQuantity(event.quantity)] = AirEvidence(
-                AirQuantity(event.quantity),
+            quantity = AirQuantity(event.quantity)
+            self.noted_at.pop(quantity, None)
+            if seconds is not None:
+                self.noted_at[quantity] = seconds
+            self.noted[quantity] = AirEvidence(
+                quantity,
                 event.value,
                 event.u,
                 AirSource.INSTRUMENT if event.instrument_id else AirSource.TYPED,
@@ -75,14 +81,22 @@ class BenchAir:
     ) -> AirEvidence:
         """Return the figure that counts now: the first fit one, else the least unfit."""
         found = [*self._live(quantity, instruments, now)]
-        if quantity in self.noted:
-            found.append(self.noted[quantity])
+        typed = self.typed(quantity, now)
+        if typed is not None:
+            found.append(typed)
         estimate = self._estimated(quantity)
         fit = (one for one in [*found, estimate] if not one.why_not(now.utc, self.limits))
         best = next(fit, None)
         if best is not None:
             return best
         return min(found, key=lambda one: one.u_now(now.utc, self.limits), default=estimate)
+
+    def typed(self, quantity: AirQuantity, now: Moment) -> AirEvidence | None:
+        """Return what a person typed last, as old as it is by the station's clock."""
+        known, since = self.noted.get(quantity), self.noted_at.get(quantity)
+        if known is None or since is None:
+            return known
+        return replace(known, at=now.utc - timedelta(seconds=now.seconds - since))
 
     def instrument_for(
         self, quantity: AirQuantity, instruments: BenchInstruments, now: Moment

@@ -217,7 +217,7 @@ class BenchSession:
             self.to_write.write()
             written = self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
             for entry in written:
-                self.known_air.note(entry)
+                self.known_air.note(entry, self.clock.seconds())
 
     def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
         """Keep what the guard found for the journal: it waits for no disk."""

@@ -1,4 +1,4 @@
-"""The demonstration's person reads the wall: thermometer, barometer, and how long a unit is here."""
+"""The demonstration's person reads thermometer and barometer, and says how long a unit is here."""
 
 from benchstation.bench.session import BenchSession
 from benchstation.demo.world import World

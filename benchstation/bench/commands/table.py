@@ -3,6 +3,7 @@
 from benchstation.bench.commands import (
     air,
     by_hand,
+    calibrating,
     can_lots,
     capturing,
     checking,
@@ -39,6 +40,7 @@ COMMANDS: Commands = {
     "zero": checking.ZeroScale,
     "prove_empty": checking.ProveEmptyPan,
     "withdraw_check": checking.WithdrawCheck,
+    "calibrate": calibrating.Calibrate,
     "begin_study": studying.BeginRepeatability,
     "end_study": studying.EndRepeatability,
     "open": opening.OpenUnit,

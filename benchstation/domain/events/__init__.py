@@ -34,7 +34,13 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
-from benchstation.domain.events.instruments import RepeatabilityMeasured
+from benchstation.domain.events.instruments import (
+    CalibrationChanged,
+    CalibrationDetails,
+    CalibrationResult,
+    Compared,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -102,8 +108,12 @@ __all__ = [
     "BadgeRegistered",
     "BadgeSaltMade",
     "BodyMeasured",
+    "CalibrationChanged",
+    "CalibrationDetails",
+    "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "Compared",
     "DeviationSigned",
     "Event",
     "EventError",
