@@ -21,7 +21,7 @@ from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
-from benchstation.bench.targets import follow_temperature
+from benchstation.bench.targets import aim_now, follow_temperature
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
@@ -106,7 +106,7 @@ class LiveLoop:
             take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
-            follow_temperature(session)
+            follow_temperature(session, session.rebuild)
             self._charge(session.work.charging, session.rebuild, now)
 
     def _take(self, fitted: BenchInstrument) -> None:
@@ -157,6 +157,7 @@ class LiveLoop:
 
     def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
         session = self.session
+        aim_now(session, rebuild)
         assert session.work.charge_target is not None
         assert session.work.around is not None
         trace = trace_of(session.clock, *charging.all(), name="gauge_pa", unit="Pa")

@@ -4,6 +4,8 @@ from benchstation.bench.capture.oil import PourStatus, mixed, pour_status
 from benchstation.bench.session import BenchSession
 from benchstation.bench.step_work import charge_target_of
 from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     oil_target,
 )
@@ -39,18 +41,23 @@ SHIFT_K, SHIFT_PA = 0.005, 2.0
 """Less than this changes no target that anybody could see."""
 
 
-def follow_temperature(session: BenchSession) -> None:
-    """Move the charge's target with the unit's temperature and the barometer as they are known."""
-    work, rebuild = session.work, session.rebuild
-    before = work.around
-    if rebuild is None or work.charge_target is None or before is None:
-        return
+def aim_now(session: BenchSession, rebuild: Rebuild) -> None:
+    """Make the charge's target anew, of the unit's temperature and the barometer of now."""
     around = session.around_unit(rebuild)
-    moved = (
-        abs(around.temperature_k - before.temperature_k) > SHIFT_K
-        or abs(around.u_temperature_k - before.u_temperature_k) > SHIFT_K
-        or abs(around.pressure_pa - before.pressure_pa) > SHIFT_PA
-        or abs(around.u_pressure_pa - before.u_pressure_pa) > SHIFT_PA
+    session.work.aim_at(charge_target_of(rebuild, session.shop, around), around)
+
+
+def follow_temperature(session: BenchSession, rebuild: Rebuild) -> None:
+    """Move the charge's target with the unit's temperature and the barometer as they are known."""
+    before, now = session.work.around, session.around_unit(rebuild)
+    if before is None or _moved(before, now):
+        aim_now(session, rebuild)
+
+
+def _moved(before: Surroundings, now: Surroundings) -> bool:
+    return (
+        abs(now.temperature_k - before.temperature_k) > SHIFT_K
+        or abs(now.u_temperature_k - before.u_temperature_k) > SHIFT_K
+        or abs(now.pressure_pa - before.pressure_pa) > SHIFT_PA
+        or abs(now.u_pressure_pa - before.u_pressure_pa) > SHIFT_PA
     )
-    if moved:
-        work.aim_at(charge_target_of(rebuild, session.shop, around), around)

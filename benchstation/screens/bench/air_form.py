@@ -16,6 +16,7 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, display_unit
 from benchstation.reports.condition_words import condition_lines
+from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -64,9 +65,12 @@ def with_air(
     if step.kind is StepKind.CHARGE:
         lines.append(_unit_line(session, rebuild, words))
     ask = replace(ASK, primary=bool(locked))
-    actions = (*task.actions, ask)
+    actions = task.actions
     if locked:
-        actions = (*(replace(one, primary=False) for one in task.actions), ask)
+        actions = tuple(replace(one, primary=False) for one in actions)
+        if all(one.id != "deviation" for one in actions):
+            actions = (*actions, deviation_action(session, rebuild, step))
+    actions = (*actions, ask)
     # What the guard or the step says first stays first.
     return replace(task, lines=(*task.lines[:1], *lines, *task.lines[1:]), actions=actions)
 

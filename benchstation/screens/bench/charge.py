@@ -139,6 +139,8 @@ class _View:
             )
         if self._fit is None or not self._fit.certain:
             return ("close the valve and ask for the capture", Tone.PLAIN)
+        if self._half <= 0.0:
+            return ("nothing can be judged so: measure the unit's temperature", Tone.CAUTION)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)
