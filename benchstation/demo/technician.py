@@ -117,7 +117,7 @@ class Technician:
         self.read_air()
 
     def read_air(self) -> None:
-        """Say what is known of air and unit, where it is wanted."""
+        """Type what is known of air and unit, where the plan wants it."""
         if self.plan.reads_air:
             read_air(self.session, self.world, self.plan.here_for)
 
