@@ -61,6 +61,9 @@ class RecordedCapture(Recorded):
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
     u_calibration_kg: float | None = None
+    zero_kg: float | None = None
+    u_repeated_kg: float | None = None
+    dof_repeated: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

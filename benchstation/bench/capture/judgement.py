@@ -43,9 +43,13 @@ def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
 
 
 def scale_quality(scale: BenchInstrument) -> ScaleQuality:
-    """Return what is known of this scale."""
-    step = scale.resolution(USUAL_MASS_STEP_KG)
-    return ScaleQuality(step, step / 2, scale.registered.u_calibration)
+    """Return what is known of this scale: its study's scatter, half a digit where there is none."""
+    step, study = scale.resolution(USUAL_MASS_STEP_KG), scale.repeatability
+    u_calibration = scale.registered.u_calibration
+    if study is None:
+        return ScaleQuality(step, step / 2, u_calibration)
+    # The study's is that of loaded less empty, which are two displays.
+    return ScaleQuality(step, study.std / 2**0.5, u_calibration, study.dof)
 
 
 def judged_oil(
