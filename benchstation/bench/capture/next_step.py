@@ -46,7 +46,7 @@ def after_charge(captured: ChargeCaptured) -> str:
     if captured.decision == PASS:
         return f"{PASS}. Now the hold test."
     if captured.decision != FAIL and _of_temperature(captured):
-        do = "Measure the unit's body (A), or wait until it is as warm as the room; capture again"
+        do = "Measure the unit's body (A), or wait. Capture again"
         return f"{captured.decision}: the unit's temperature is too unsure. {do}; {OR_ACCEPT}"
     low = captured.settled_gauge_pa < captured.target_gauge_pa
     do = "Let a little more in" if low else "Vent a little"

@@ -173,7 +173,7 @@ class HoldTest(Command):
             raise NotAllowedError(
                 f"the hold test is locked: {locked}.",
                 where=step.title,
-                advice="Type what you read (A), or have a lead accept it as a deviation.",
+                advice="Type what you read (A), or a lead accepts a deviation.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
         session.work.charging.settling(session.clock.seconds())

@@ -41,7 +41,7 @@ def bench_now(
         raise NotAllowedError(
             f"{locked}.",
             where=step.title,
-            advice="Type what you read (A), or have a lead accept it as a deviation.",
+            advice="Type what you read (A), or a lead accepts a deviation.",
         )
     return BenchNow(
         UnitSystem(fields.get("units", session.display)),

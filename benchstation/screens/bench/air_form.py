@@ -29,7 +29,7 @@ from benchstation.screens.model.elements import (
 
 ASK = ActionView("ask_air", "Air and unit", "A")
 LEAVE = ActionView("leave", "Cancel", "Esc")
-MEASURE_OR_WAIT = "measure the unit's body, or say since when it is in this room: press A"
+MEASURE_OR_WAIT = "measure its body, or say since when it is here: press A"
 
 
 def conditions_group(
