@@ -314,7 +314,9 @@ def _by_hand(read: ReadByHand | None, context: RecordContext) -> ReadByHand | No
 
 
 def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
-    return replace(charge_of(charge), by_hand=_by_hand(charge.by_hand, context))
+    conditions = tuple(replace(c, person=_name(context, c.person)) for c in charge.conditions)
+    by_hand = _by_hand(charge.by_hand, context)
+    return replace(charge_of(charge), by_hand=by_hand, conditions=conditions)
 
 
 def charge_of(charge: ChargeCaptured) -> RecordedCharge:

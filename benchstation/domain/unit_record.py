@@ -15,7 +15,7 @@ from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_target import OilTarget
-from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, Condition, HoldDrift, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.physics.gas_spring import ChargeTarget
 
@@ -154,6 +154,7 @@ class RecordedCharge(Recorded):
     by_hand: ReadByHand | None = None
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
+    conditions: tuple[Condition, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

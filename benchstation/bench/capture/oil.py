@@ -163,7 +163,9 @@ def pour_status(
     repeated = scale_quality(scale).repeated(scatter, 4 if differs else 2)
     more = Weighings(int(not differs), int(differs), repeated=(repeated,))
     shown = own if not others else target
-    return PourStatus(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
+    return PourStatus(
+        shown, own, goal, others, _budget(shown, blend, lots, scale, others, air, more)
+    )
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -178,6 +180,7 @@ def _budget(
     lots: Lots,
     scale: BenchInstrument,
     parts: Sequence[MassCaptured],
+    air: Surroundings,
     more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
     """Return the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
@@ -196,7 +199,15 @@ def _budget(
         for name, weighed in elsewhere.items()
     }
     quality = scale_quality(scale)
-    return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
+    return oil_budget(
+        target,
+        blend.oil,
+        quality,
+        weighings=counted,
+        lots=shares,
+        others=others,
+        u_air_rel=air.u_density_rel(),
+    )
 
 
 def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
@@ -227,7 +238,7 @@ def judged(
     """Judge what these parts come to, against the target of the oil they mixed to."""
     blend = mixed(rebuild, lots, parts)
     target = oil_target(rebuild.specification, blend.oil, air)
-    budget = _budget(target, blend, lots, scale, parts)
+    budget = _budget(target, blend, lots, scale, parts, air)
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 

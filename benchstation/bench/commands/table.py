@@ -1,6 +1,7 @@
 """All that a person may do at the bench, by the name that the window knows it by."""
 
 from benchstation.bench.commands import (
+    air,
     bench_settings,
     by_hand,
     calibrating,
@@ -87,6 +88,9 @@ COMMANDS: Commands = {
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
     "weigh_unit": unit_weighing.WeighUnit,
+    "ask_air": air.AskAir,
+    "note_air": air.NoteAir,
+    "measure_unit": air.MeasureUnit,
     "ask_can": can_lots.AskCan,
     "confirm_lot": can_lots.ConfirmLot,
     "file": filing.FileUnit,

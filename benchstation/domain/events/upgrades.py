@@ -142,6 +142,10 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _no_conditions(body: Body) -> Body:
+    return {**body, "conditions": []}
+
+
 def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
 
@@ -153,6 +157,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
     ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,

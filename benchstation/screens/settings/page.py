@@ -177,7 +177,7 @@ def _form(group: Group, settings: BenchSettings, system: UnitSystem) -> TaskView
             FieldView("reason", "Reason", FieldKind.TEXT, hint="why it is changed"),
             FieldView("pin", "Your PIN", FieldKind.PIN),
         ]
-    said = "What is changed here weighs on evidence: it goes on record with its reason."
+    said = "What is changed here weighs on evidence: reason and PIN stand on record."
     actions = (
         ActionView(CHANGE, "Save", "Return", primary=True),
         ActionView("leave", "Cancel", "Esc"),
