@@ -63,6 +63,7 @@ from benchstation.domain.events.reading import (
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
     CheckWithdrawn,
+    DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -116,6 +117,7 @@ __all__ = [
     "ChargeCaptured",
     "CheckWithdrawn",
     "Compared",
+    "DayLineSigned",
     "DeviationSigned",
     "Event",
     "EventError",
