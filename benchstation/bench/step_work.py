@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import mixed, weighing_for
+from benchstation.bench.capture.pressure_again import PressureAgain
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.unit_weighing import UnitWeighing
 from benchstation.bench.capture.weighing import Weighing
@@ -39,6 +40,8 @@ class StepWork:
     charging: Charging | None = None
     unit_weighing: UnitWeighing | None = None
     """The whole unit is being weighed, for the gas in it."""
+    pressure_again: PressureAgain | None = None
+    """The sealed unit's pressure is being read again."""
     charge_target: ChargeTarget | None = None
     charge_wanted: bool = False
     """A charge is captured as soon as it has settled."""
@@ -111,6 +114,14 @@ class StepWork:
         """Take note that the whole unit is weighed, or is not weighed any more."""
         self.unit_weighing = None
 
+    def read_pressure_again(self, reading: PressureAgain) -> None:
+        """Begin to read the sealed unit's pressure again."""
+        self.pressure_again = reading
+
+    def end_pressure_again(self) -> None:
+        """Take note that the pressure is read, or is not read any more."""
+        self.pressure_again = None
+
     def want_charge(self) -> None:
         """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
@@ -135,6 +146,7 @@ class StepWork:
         if self.charging is not None:
             self.charging.interrupt()
         self.end_unit_weighing()
+        self.end_pressure_again()
         self.end_charge()
         self.end_hold()
 

@@ -8,6 +8,7 @@ from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.gas_mass import sealed
 from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.second_reading import require_due
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import require_step
 
@@ -30,6 +31,8 @@ class WeighUnit(Command):
                 where=step.title,
                 advice="Vent it first.",
             )
+        if after and step.kind is StepKind.SECOND and rebuild.unit_after is not None:
+            require_due(rebuild, session.clock.utc())
         unfit = session.scale.unfit(session.clock.utc().date())
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)

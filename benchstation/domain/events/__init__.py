@@ -55,6 +55,11 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.second_reading import (
+    PressureReadAgain,
+    SecondReadingJudged,
+    UnitWaits,
+)
 from benchstation.domain.events.shop import (
     CheckWithdrawn,
     InstrumentChecked,
@@ -135,10 +140,12 @@ __all__ = [
     "PersonPrefers",
     "PhotoSetAside",
     "PhotoTaken",
+    "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
@@ -150,6 +157,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",

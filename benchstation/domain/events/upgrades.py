@@ -137,6 +137,11 @@ def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
 
 
+def _unit_weighed(body: Body) -> Body:
+    later: Body = {"second": False, "air_density_kg_m3": None, "u_air_density_kg_m3": None}
+    return {**later, **body}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
@@ -145,6 +150,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
     ("charge.hold_tested", 1): _hold,
+    ("gas.unit_weighed", 1): _unit_weighed,
     ("weigh.captured", 1): _mass,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
