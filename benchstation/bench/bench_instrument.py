@@ -10,7 +10,7 @@ from benchstation.domain.events import (
     InstrumentRegistered,
     RepeatabilityMeasured,
 )
-from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.instrument_roles import InstrumentRole, on_unit
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
 
@@ -45,6 +45,11 @@ class BenchInstrument:
     def role(self) -> InstrumentRole:
         """Return what it is at the bench."""
         return InstrumentRole(self.registered.role)
+
+    @property
+    def at_unit(self) -> bool:
+        """Return True for a thermometer whose use says that it is put on the unit's body."""
+        return self.role is InstrumentRole.THERMOMETER and on_unit(self.use)
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""

@@ -3,7 +3,6 @@
 from benchstation.bench.commands.second_words import after_second
 from benchstation.bench.messages import attention_if
 from benchstation.bench.session import BenchSession
-from benchstation.bench.unit_temperature import unit_temperature
 from benchstation.domain import second_reading
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import PressureReadAgain
@@ -43,7 +42,7 @@ def _read(session: BenchSession) -> None:
     if found is None or step is None or charge is None:
         return
     session.work.end_pressure_again()
-    gauge, air, body = session.gauge, session.air(), unit_temperature(session)
+    gauge, air, body = session.gauge, session.air(), session.unit_temperature(rebuild)
     dead = session.shop.fill_tool_m3
     shown = found.gauge_pa - found.zero_pa
     before = second_reading.before_joining_pa(

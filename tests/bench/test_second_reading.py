@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.demo.air_reading import read_air
 from benchstation.domain.events import SecondReadingJudged
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import StepKind
@@ -51,6 +52,7 @@ class Waits:
         bench.sign_in(person)
         bench.session.act("fetch", {"unit": self.unit.unit_id})
         bench.run(1)
+        read_air(bench.session, bench.world)
         return bench
 
 
@@ -143,6 +145,7 @@ def fetch(bench, waits):
     bench.sign_in()
     bench.session.act("fetch", {"unit": waits.unit.unit_id})
     bench.run(1)
+    read_air(bench.session, bench.world)
 
 
 def limited(bench, leak, ways=("mass",)):
@@ -168,6 +171,15 @@ def test_it_is_too_early_before_the_day_is_over(waits, tmp_path):
     assert any(line.startswith("let it wait 23 h") for line in said)
     bench.session.act("let_wait", {})
     assert bench.session.rebuild is None
+
+
+def test_an_old_air_is_no_evidence_of_the_second_day(waits, tmp_path):
+    bench = waits.later(tmp_path)
+    bench.sign_in()
+    bench.session.act("fetch", {"unit": waits.unit.unit_id})
+    bench.run(1)
+    with pytest.raises(NotAllowedError, match="air"):
+        bench.session.act("weigh_unit", {})
 
 
 def read_pressure(bench):

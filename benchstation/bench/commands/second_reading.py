@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from benchstation.bench.air_locks import air_locked
 from benchstation.bench.capture.pressure_again import AgainPhase, PressureAgain
 from benchstation.bench.messages import Message
 from benchstation.bench.second_reading import USUAL_STEP_PA
@@ -9,6 +10,8 @@ from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import second_reading
 from benchstation.domain.inputs.second_reading import PRESSURE
 from benchstation.domain.pausing import why_not_aside
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import local_time
 
@@ -43,6 +46,13 @@ class LetWait(Command):
         )
 
 
+def require_air(session: BenchSession, rebuild: Rebuild, step: Step) -> None:
+    """Raise while the air that a reading rests on is not read, or was read too long ago."""
+    locked = air_locked(session, rebuild, step)
+    if locked:
+        raise NotAllowedError(f"{locked}.", where=step.title, advice="Read the air: press A.")
+
+
 @dataclass(frozen=True, slots=True)
 class ReadAgain(Command):
     """Read the pressure of the unit that waited: the gauge at its zero, then on the unit."""
@@ -55,6 +65,7 @@ class ReadAgain(Command):
         asked = second_reading.asked_at(step)
         if asked is None or PRESSURE not in asked.by:
             raise NotAllowedError("this unit is not read again by its pressure.", where=step.title)
+        require_air(session, rebuild, step)
         unfit = session.gauge.unfit(session.clock.utc().date())
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)

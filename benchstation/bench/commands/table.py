@@ -1,6 +1,7 @@
 """All that a person may do at the bench, by the name that the window knows it by."""
 
 from benchstation.bench.commands import (
+    air,
     by_hand,
     calibrating,
     can_lots,
@@ -89,6 +90,9 @@ COMMANDS: Commands = {
     "weigh_unit": unit_weighing.WeighUnit,
     "let_wait": second_reading.LetWait,
     "read_again": second_reading.ReadAgain,
+    "ask_air": air.AskAir,
+    "note_air": air.NoteAir,
+    "measure_unit": air.MeasureUnit,
     "ask_can": can_lots.AskCan,
     "confirm_lot": can_lots.ConfirmLot,
     "file": filing.FileUnit,

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from benchstation.bench.capture.unit_weighing import UnitWeighing
+from benchstation.bench.commands.second_reading import require_air
 from benchstation.bench.gas_ticks import gas_out_pa
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
@@ -31,8 +32,10 @@ class WeighUnit(Command):
                 where=step.title,
                 advice="Vent it first.",
             )
-        if after and step.kind is StepKind.SECOND and rebuild.unit_after is not None:
-            require_due(rebuild, session.clock.utc())
+        if after and step.kind is StepKind.SECOND:
+            require_air(session, rebuild, step)
+            if rebuild.unit_after is not None:
+                require_due(rebuild, session.clock.utc())
         unfit = session.scale.unfit(session.clock.utc().date())
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from benchstation.domain.events import (
+    air,
     alarms,
     charge,
     gauge,
@@ -34,6 +35,7 @@ _SUBJECTS = (
     gauge,
     second_reading,
     alarms,
+    air,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
