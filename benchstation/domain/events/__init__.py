@@ -40,6 +40,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -147,6 +148,7 @@ __all__ = [
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
