@@ -125,6 +125,11 @@ class BenchInstruments:
         gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
 
+    def check_daily(self, asked: bool) -> None:
+        """Ask each scale for a check of the day before a result, or ask no more."""
+        for one in self.of(InstrumentRole.SCALE):
+            one.checked_daily = asked
+
     def with_instrument(self, new: BenchInstrument, instead_of: str = "") -> "BenchInstruments":
         """Return them with a new one in place of the one of that id, or beside the others.
 

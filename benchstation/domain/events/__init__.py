@@ -62,6 +62,7 @@ from benchstation.domain.events.reading import (
     stored_body,
 )
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
@@ -108,6 +109,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
     "CalibrationDetails",
