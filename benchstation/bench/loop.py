@@ -114,6 +114,9 @@ class LiveLoop:
         """Hand what an instrument brought to whoever follows it."""
         session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
+        if fitted.role is InstrumentRole.SCALE:
+            for sample in samples:
+                fitted.steps.take(sample.at, sample.value)
         if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.weighing.take(sample)

@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands import (
     air,
+    bench_settings,
     by_hand,
     calibrating,
     can_lots,
@@ -109,6 +110,7 @@ COMMANDS: Commands = {
     "drop_badge": enrolment.DropBadge,
     "prefer": enrolment.Prefer,
     "fit": fitting.FitInstrument,
+    "change_settings": bench_settings.ChangeSettings,
     "receive_certificate": materials.ReceiveByCertificate,
     "receive_hydrometer": materials.ReceiveByHydrometer,
     "receive_two_densities": materials.ReceiveByTwoDensities,

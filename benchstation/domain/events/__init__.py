@@ -40,6 +40,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -66,6 +67,7 @@ from benchstation.domain.events.second_reading import (
     UnitWaits,
 )
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
@@ -112,6 +114,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
     "CalibrationDetails",
@@ -153,6 +156,7 @@ __all__ = [
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
     "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
