@@ -4,7 +4,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -232,7 +232,20 @@ class BenchSession:
         self.pick_photos_from(now.photo_folder)
         self.signed_in.idle.sign_out_after(now.sign_out_after_s)
         self.instruments.check_daily(now.daily_check)
+        if now.instruments:
+            self._take_path(tuple(gauge.id for gauge in now.gauges_in_path))
         self._tell_limits()
+
+    def _take_path(self, path: tuple[str, ...]) -> None:
+        """Have the guard judge these gauges and no other, that in the fill line first."""
+        if path == tuple(gauge.id for gauge in self.instruments.gauges_in_path):
+            return
+        self.instruments = replace(self.instruments, path=path)
+        judged = self.watch.gauges
+        for gauge in self.instruments.gauges_in_path:
+            if gauge.id not in judged:
+                self.watch.follow(gauge.instrument, gauge.id)
+        self.watch.judge_only(path)
 
     def journal(
         self,

@@ -40,6 +40,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -59,6 +60,11 @@ from benchstation.domain.events.reading import (
     event_from,
     known_type,
     stored_body,
+)
+from benchstation.domain.events.second_reading import (
+    PressureReadAgain,
+    SecondReadingJudged,
+    UnitWaits,
 )
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
@@ -147,10 +153,13 @@ __all__ = [
     "PersonPrefers",
     "PhotoSetAside",
     "PhotoTaken",
+    "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
+    "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
@@ -162,6 +171,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",

@@ -137,8 +137,8 @@ class BenchSettingChanged(Event):
 
     kind: ClassVar[str] = "bench.setting_changed"
     setting: str
-    before: str | float | bool | dict[str, float] | None
-    after: str | float | bool | dict[str, float] | None
+    before: str | float | bool | list[str] | dict[str, float] | None
+    after: str | float | bool | list[str] | dict[str, float] | None
     reason: str = ""
 
 

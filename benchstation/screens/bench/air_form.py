@@ -62,7 +62,7 @@ def with_air(
     lines: list[tuple[str, Tone]] = []
     if locked:
         lines.append((f"{locked}: press A", Tone.CAUTION))
-    if step.kind is StepKind.CHARGE:
+    if step.kind in (StepKind.CHARGE, StepKind.SECOND):
         lines.append(_unit_line(session, rebuild, words))
     ask = replace(ASK, primary=bool(locked))
     actions = task.actions
