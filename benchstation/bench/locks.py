@@ -1,7 +1,9 @@
 """What stands against signing or capturing now: pressure, guard, instrument or lot."""
 
+from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
+from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import withdrawn
@@ -61,8 +63,20 @@ def capture_locked(session: BenchSession) -> str:
     if locked or rebuild.deviated(step.id):
         return locked
     if step.kind is StepKind.CHARGE:
-        return session.gauge.unfit(session.clock.utc().date()) or zero_locked(session, rebuild)
+        return session.gauge.unfit(session.clock.utc().date()) or seen_locked(session, rebuild)
     return session.scale.unfit(session.clock.utc().date()) or lot_locked(session)
+
+
+def seen_locked(session: BenchSession, rebuild: Rebuild) -> str:
+    """Return what this gauge did not see of the charge that is read on it; empty: it saw all.
+
+    Nor is a charge begun that nothing could prove once the screw is closed.
+    """
+    gauge, rose = session.gauge.registered.instrument_id, rebuild.gas_rose
+    unseen = rose is None or rose.instrument_id != gauge
+    never = why_never_proven(rebuild.specification, scales_here(session))
+    zero = never or zero_locked(session, rebuild)
+    return zero or ("the gauge was not seen to rise while gas went in" if unseen else "")
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:

@@ -26,7 +26,9 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
+    LineFell,
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import RepeatabilityMeasured
@@ -102,12 +104,14 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GasRose",
     "GaugeZero",
     "HandOverRead",
     "HandedOver",
     "HoldTested",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LineFell",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
