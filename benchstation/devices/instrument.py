@@ -12,7 +12,7 @@ from typing import Protocol
 from benchstation.devices.profile import Channel, Profile
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
-from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
+from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import Reader
@@ -38,6 +38,7 @@ class BreakKind(StrEnum):
     NO_READING = "no reading"
     UNIT_CHANGED = "unit changed"
     FAULT = "fault"
+    CALIBRATED = "another calibration"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,20 +179,22 @@ class Instrument:
         self.raw_log.close()
 
     def ingest(self, item: Item) -> None:
-        """Take what the driver made of the bytes."""
+        """Take what the driver made of the bytes; other channels of the line are not its own."""
+        if not isinstance(item, Reply) and item.channel in self.profile.further:
+            return
         if isinstance(item, Reading):
             item = self._in_range(item)
         if isinstance(item, Reading):
-            sample = Sample(
-                self._calibration.apply(item.value),
-                item.at,
-                item.stable,
-                item.resolution,
-                item.unit,
-                item.raw,
-                item.net,
-            )
             with self._lock:
+                sample = Sample(
+                    self._calibration.apply(item.value),
+                    item.at,
+                    item.stable,
+                    item.resolution,
+                    item.unit,
+                    item.raw,
+                    item.net,
+                )
                 before = self._latest
                 if before is not None and item.at - before.at > self.silent_after_s:
                     gap = item.at - before.at
@@ -250,6 +253,17 @@ class Instrument:
         """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
             self._broken = Break(BreakKind.LINE_LOST, detail=detail)
+            self.changes += 1
+
+    def recalibrate(self, calibration: Calibration) -> None:
+        """Correct what comes from now on by another calibration; the stream counts as broken.
+
+        Readings under two calibrations belong in no one tare, fit or mean.
+        """
+        with self._lock:
+            self._calibration = calibration
+            self._queue.clear()
+            self._broken = Break(BreakKind.CALIBRATED)
             self.changes += 1
 
     @property

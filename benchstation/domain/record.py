@@ -40,6 +40,7 @@ from benchstation.domain.unit_record import (
     RecordedLot,
     RecordedOil,
     RecordedPerson,
+    RecordedRecalibration,
     RecordedRework,
     RecordedScale,
     RecordedSet,
@@ -49,7 +50,6 @@ from benchstation.domain.unit_record import (
     UnitRecord,
 )
 from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +139,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         worked=_worked(rebuild, context, utc),
         hand_overs=_hand_overs(rebuild, context),
         asides=_asides(rebuild, context),
+        recalibrated=_recalibrated(rebuild, context),
         set=context.matched,
         gas_by_mass=_gas_by_mass(rebuild),
         lots_scanned=rebuild.lots_confirmed,
@@ -201,6 +202,20 @@ def _asides(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAside, ..
     )
 
 
+def _recalibrated(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedRecalibration, ...]:
+    return tuple(
+        RecordedRecalibration(
+            r.event.step_id,
+            r.event.instrument,
+            r.event.before,
+            r.event.after,
+            _name(context, r.person),
+            stamp(r.utc),
+        )
+        for r in rebuild.recalibrated
+    )
+
+
 def shifts(rebuild: Rebuild, filed_by: str, utc: datetime) -> list[tuple[str, datetime, datetime]]:
     """Return who had the unit from when until when; between two of them nobody had it."""
     found: list[tuple[str, datetime, datetime]] = []
@@ -241,6 +256,9 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
             c.event.raw_slice,
             c.event.calibration,
             c.event.u_calibration_kg,
+            c.event.zero_kg,
+            c.event.u_repeated_kg,
+            c.event.dof_repeated,
         )
         for c in rebuild.captures
     )
@@ -285,7 +303,7 @@ def _lots(rebuild: Rebuild, terms: OilTarget, context: RecordContext) -> tuple[R
     rows = []
     for name, shown_kg in added_by_lot(rebuild.counting, context.lot.lot).items():
         lot = known[name]
-        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(terms.basis_k)
+        density = lot.known.density(terms.basis_k)
         volume = shown_kg / terms.buoyancy / density
         rows.append(RecordedLot(name, lot.oil, lot.source, lot.rho15_kg_m3, shown_kg, volume))
     return tuple(rows)

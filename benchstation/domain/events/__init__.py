@@ -31,7 +31,13 @@ from benchstation.domain.events.gauge import (
     LineFell,
     UnitWeighed,
 )
-from benchstation.domain.events.instruments import RepeatabilityMeasured
+from benchstation.domain.events.instruments import (
+    CalibrationChanged,
+    CalibrationDetails,
+    CalibrationResult,
+    Compared,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -97,8 +103,12 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "CalibrationChanged",
+    "CalibrationDetails",
+    "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "Compared",
     "DeviationSigned",
     "Event",
     "EventError",

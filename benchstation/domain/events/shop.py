@@ -4,19 +4,39 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from benchstation.domain.events.base import Event
+from benchstation.domain.events.instruments import CalibrationDetails
+from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
 class OilLotReceived(Event):
-    """An oil lot with its density at 15 degC from certificate or hydrometer."""
+    """An oil lot with its density at 15 degC from certificate or hydrometer.
+
+    ``u_alpha_per_k`` is the standard uncertainty of the expansion coefficient and
+    ``covariance_per_k`` its covariance with ln(density at 15 degC); ``None``: not written.
+    """
 
     kind: ClassVar[str] = "oil.received"
+    form: ClassVar[int] = 2
     lot: str
     oil: str
     rho15_kg_m3: float
     u_rho_rel: float
     alpha_per_k: float | None = None
     source: str = ""
+    u_alpha_per_k: float | None = None
+    covariance_per_k: float = 0.0
+
+    @property
+    def known(self) -> Oil:
+        """Return the oil as physics takes it."""
+        return Oil(
+            self.rho15_kg_m3,
+            self.alpha_per_k,
+            self.u_rho_rel,
+            self.u_alpha_per_k,
+            self.covariance_per_k,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +79,13 @@ class SpecificationApproved(Event):
 
 @dataclass(frozen=True, slots=True)
 class InstrumentRegistered(Event):
-    """An instrument with the calibration in force from now on."""
+    """An instrument with the calibration in force from now on.
+
+    ``calibration`` is what its certificate says in detail; ``None``: not written.
+    """
 
     kind: ClassVar[str] = "instrument.registered"
+    form: ClassVar[int] = 2
     instrument_id: str
     role: str
     title: str
@@ -73,6 +97,7 @@ class InstrumentRegistered(Event):
     calibrated_on: str
     calibrated_until: str
     certificate: str
+    calibration: CalibrationDetails | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,9 +62,32 @@ def _mass(body: Body) -> Body:
     return {**later, **body, "by_hand": body.get("by_hand") or None}
 
 
+def _lot(body: Body) -> Body:
+    later: Body = {"alpha_per_k": None, "source": ""}
+    return {**later, **body, "u_alpha_per_k": None, "covariance_per_k": 0.0}
+
+
+def _scatter_not_written(body: Body) -> Body:
+    return {**body, "zero_kg": None, "u_repeated_kg": None, "dof_repeated": None}
+
+
 def _charge(body: Body) -> Body:
     later: Body = {"raw_slice": [], "calibration": ""}
     return {**later, **body, "by_hand": body.get("by_hand") or None}
+
+
+def _hold(body: Body) -> Body:
+    later: Body = {
+        "stood_still_s": 0.0,
+        "gauge_stuck": False,
+        "record_s": None,
+        "u_scatter_pa_m3_s": None,
+        "slow_pa_m3_s": 0.0,
+        "doubt": "",
+        "wait_s": 0.0,
+        "drift": None,
+    }
+    return {**later, **body}
 
 
 def _tare_lost(body: Body) -> Body:
@@ -119,13 +142,21 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _registered(body: Body) -> Body:
+    return {**body, "calibration": None}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.hold_tested", 1): _hold,
+    ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,
+    ("weigh.captured", 2): _scatter_not_written,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,
