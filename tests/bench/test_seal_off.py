@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.domain.events import DeviationSigned, StepSigned
 from benchstation.domain.inputs.confirmation import Confirmed
@@ -225,6 +226,8 @@ def test_the_fall_and_its_ticks_outlive_a_restart(sealing, tmp_path):
     assert unit.line_fell.ticked.keys() == {"confirm1"}
     sealing.store.close()
     again = make_bench(tmp_path)
+    again.world.model.close_gas_screw()
+    recover(again.session)
     again.sign_in()
     again.run(2)
     act(again, "sign", **CONFIRMED)
