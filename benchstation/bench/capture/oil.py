@@ -88,7 +88,9 @@ def weighing_for(
             _scatter_of(known) if known else None,
         )
     gap = scale.instrument.stale_after_s
-    weighing = Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    weighing = Weighing(
+        rebuild.specification.steadiness, longest_gap_s=gap, plan=plan, filter_s=scale.filter_s
+    )
     if rebuild.uncaptured is not None and not again:
         # The same oil is still in the unit and in no record, whatever is weighed next.
         weighing.uncaptured_kg = rebuild.uncaptured.uncaptured_kg
@@ -163,7 +165,9 @@ def pour_status(
     repeated = scale_quality(scale).repeated(scatter, 4 if differs else 2)
     more = Weighings(int(not differs), int(differs), repeated=(repeated,))
     shown = own if not others else target
-    return PourStatus(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
+    return PourStatus(
+        shown, own, goal, others, _budget(shown, blend, lots, scale, others, air, more)
+    )
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -178,6 +182,7 @@ def _budget(
     lots: Lots,
     scale: BenchInstrument,
     parts: Sequence[MassCaptured],
+    air: Surroundings,
     more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
     """Return the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
@@ -196,7 +201,15 @@ def _budget(
         for name, weighed in elsewhere.items()
     }
     quality = scale_quality(scale)
-    return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
+    return oil_budget(
+        target,
+        blend.oil,
+        quality,
+        weighings=counted,
+        lots=shares,
+        others=others,
+        u_air_rel=air.u_density_rel(),
+    )
 
 
 def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
@@ -227,7 +240,7 @@ def judged(
     """Judge what these parts come to, against the target of the oil they mixed to."""
     blend = mixed(rebuild, lots, parts)
     target = oil_target(rebuild.specification, blend.oil, air)
-    budget = _budget(target, blend, lots, scale, parts)
+    budget = _budget(target, blend, lots, scale, parts, air)
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 

@@ -1,6 +1,8 @@
 """All that a person may do at the bench, by the name that the window knows it by."""
 
 from benchstation.bench.commands import (
+    air,
+    bench_settings,
     by_hand,
     calibrating,
     can_lots,
@@ -17,6 +19,7 @@ from benchstation.bench.commands import (
     orders,
     pausing,
     scales,
+    second_reading,
     signing,
     signing_in,
     specifying,
@@ -86,6 +89,11 @@ COMMANDS: Commands = {
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
     "weigh_unit": unit_weighing.WeighUnit,
+    "let_wait": second_reading.LetWait,
+    "read_again": second_reading.ReadAgain,
+    "ask_air": air.AskAir,
+    "note_air": air.NoteAir,
+    "measure_unit": air.MeasureUnit,
     "ask_can": can_lots.AskCan,
     "confirm_lot": can_lots.ConfirmLot,
     "file": filing.FileUnit,
@@ -102,6 +110,7 @@ COMMANDS: Commands = {
     "drop_badge": enrolment.DropBadge,
     "prefer": enrolment.Prefer,
     "fit": fitting.FitInstrument,
+    "change_settings": bench_settings.ChangeSettings,
     "receive_certificate": materials.ReceiveByCertificate,
     "receive_hydrometer": materials.ReceiveByHydrometer,
     "receive_two_densities": materials.ReceiveByTwoDensities,

@@ -8,6 +8,11 @@ Each kind has a ``form``, the number of its body's shape; whoever changes the sh
 adds the way from the form before to ``upgrades.py``. What is stored stays as it was written.
 """
 
+from benchstation.domain.events.air import (
+    AirRead,
+    BodyMeasured,
+    InRoomSince,
+)
 from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -37,6 +42,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -57,7 +63,13 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.second_reading import (
+    PressureReadAgain,
+    SecondReadingJudged,
+    UnitWaits,
+)
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
@@ -97,12 +109,15 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
+    "BodyMeasured",
     "CalibrationChanged",
     "CalibrationDetails",
     "CalibrationResult",
@@ -119,6 +134,7 @@ __all__ = [
     "HandOverRead",
     "HandedOver",
     "HoldTested",
+    "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
     "LineFell",
@@ -139,10 +155,13 @@ __all__ = [
     "PersonPrefers",
     "PhotoSetAside",
     "PhotoTaken",
+    "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
+    "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
@@ -154,6 +173,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",

@@ -142,8 +142,17 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _no_conditions(body: Body) -> Body:
+    return {**body, "conditions": []}
+
+
 def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
+
+
+def _unit_weighed(body: Body) -> Body:
+    later: Body = {"second": False, "air_density_kg_m3": None, "u_air_density_kg_m3": None}
+    return {**later, **body}
 
 
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
@@ -153,7 +162,9 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
+    ("gas.unit_weighed", 1): _unit_weighed,
     ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,
     ("weigh.captured", 2): _scatter_not_written,
