@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing, repeatability
+from benchstation.bench import gas_weighing, repeatability, second_reading
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -94,6 +94,7 @@ class LiveLoop:
         follow_ticks(session)
         tell_filling(session)
         gas_weighing.move_on(session)
+        second_reading.move_on(session)
         repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
@@ -134,6 +135,8 @@ class LiveLoop:
                 self._zero.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
+                if session.work.pressure_again is not None:
+                    session.work.pressure_again.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
