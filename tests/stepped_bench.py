@@ -12,6 +12,7 @@ from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.loop import LiveLoop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
+from benchstation.demo.materials import KIT
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
 from benchstation.domain.events import InstrumentRegistered
@@ -74,7 +75,7 @@ class SteppedBench:
             demo.LOT_OF[family],
             people[demo.TECHNICIANS[0]],
             people[demo.LEAD],
-            notes={"condition": "weeping", "kit": "K-1"},
+            notes={"condition": "weeping", "kit": KIT},
             **plan,
         )
         return Technician(self.session, self.world, made, lambda person: demo.PIN, random.Random(1))

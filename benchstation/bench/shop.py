@@ -9,19 +9,20 @@ from benchstation.bench.staff import people_from
 from benchstation.domain.events import (
     BadgeSaltMade,
     Event,
+    MaterialClosed,
+    MaterialReceived,
     OilLotClosed,
     OilLotReceived,
     SpecificationApproved,
 )
 from benchstation.domain.guard_limits import GuardLimits, lowest_rating
+from benchstation.domain.materials import WITHDRAWN, Stock, key_of
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from
 from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
-USED_UP, WITHDRAWN = "used up", "withdrawn"
-"""Why a lot is closed."""
 WARNING_WITHOUT_UNIT = 0.8
 CONNECTING_PA_S = 1e8
 """A gauge that is put on a charged unit jumps to its pressure within one reading."""
@@ -58,6 +59,8 @@ class Shop:
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
+    stock: Stock = field(default_factory=Stock)
+    """Kits, parts, wrenches and check weights."""
 
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
@@ -68,9 +71,14 @@ class Shop:
                 self.lots[event.lot] = event
             case OilLotClosed():
                 self.closed_lots[event.lot] = event
+            case MaterialReceived():
+                self.stock.receive(event.material)
+            case MaterialClosed():
+                key = key_of(event.sort, event.number, event.lot)
+                self.stock.close(key, event.why, event.reason)
             case SpecificationApproved():
-                key = event.specification_id, event.revision
-                self.specifications[key] = specification_from(event.content)
+                which = event.specification_id, event.revision
+                self.specifications[which] = specification_from(event.content)
             case _:
                 staff.take(self.people, event)
 
@@ -156,4 +164,11 @@ def shop_from(
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)
+    shop = Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)
+    materials = [
+        *masters.entries(kind=MaterialReceived.kind),
+        *masters.entries(kind=MaterialClosed.kind),
+    ]
+    for entry in sorted(materials, key=lambda entry: entry.seq):
+        shop.take(entry.event)
+    return shop

@@ -78,6 +78,7 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.STEP_RESULT: lambda values: _accepted(str(values["title"]).lower(), values),
     Code.SET_MATCH: lambda values: _accepted("match of the set", values),
     Code.CAN_NOT_SCANNED: lambda values: _accepted("oil can not scanned", values),
+    Code.LOT_WITHDRAWN: lambda values: withdrawn(str(values["lot"]), str(values["lot_reason"])),
     Code.GAS_UNPROVEN: lambda values: _accepted("gas in the unit, not proven", values),
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,

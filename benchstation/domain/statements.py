@@ -50,6 +50,8 @@ class Code(StrEnum):
     """As ``STEP_RESULT`` without the title: the unit does not match its set."""
     CAN_NOT_SCANNED = "can_not_scanned"
     """As ``STEP_RESULT`` without the title: nobody read the lot off the can of oil."""
+    LOT_WITHDRAWN = "lot_withdrawn"
+    """``lot`` in the unit was withdrawn since, for the reason ``lot_reason``."""
     GAS_UNPROVEN = "gas_unproven"
     """As ``STEP_RESULT`` without the title: nothing proves that the gas is in the sealed unit."""
 

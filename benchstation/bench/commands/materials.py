@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from benchstation.bench.commands.parsing import named, quantity
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
-from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
-from benchstation.domain.statement_words import withdrawn as withdrawn_words
+from benchstation.domain.materials import USED_UP, WITHDRAWN
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.physics.oil_lot import (
     OilLot,
@@ -17,7 +16,7 @@ from benchstation.physics.oil_lot import (
     two_density_lot,
 )
 from benchstation.quantities.units import Dimension
-from benchstation.store.queries import lots_in, units_with_lot
+from benchstation.store.queries import units_with_lot
 
 MATERIALS = "Materials"
 LONGEST_LOT, LONGEST_WORDS = 64, 200
@@ -137,13 +136,6 @@ def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
     warned = "".join(f" {u.serial} {AT_HAND[u.state]} has it." for u in at_hand)
     said = f"Lot {lot} is {why}: no new unit is offered it.{warned}"
     return Message(said, attention_if(at_hand and why == WITHDRAWN))
-
-
-def withdrawn_in(session: BenchSession, unit_id: str) -> str:
-    """Return which lots of a unit were withdrawn, and why; empty: none."""
-    closed = [session.shop.withdrawn(lot) for lot in lots_in(session.store, unit_id)]
-    said = [withdrawn_words(lot.lot, lot.reason) for lot in closed if lot]
-    return "".join(f" L{words[1:]}." for words in said)
 
 
 def _words(typed: str, called: str, longest: int = LONGEST_WORDS) -> str:

@@ -15,6 +15,7 @@ from benchstation.bench.commands import (
     opening,
     orders,
     pausing,
+    receiving,
     scales,
     signing,
     signing_in,
@@ -102,4 +103,9 @@ COMMANDS: Commands = {
     "receive_two_densities": materials.ReceiveByTwoDensities,
     "use_up": materials.UseUpLot,
     "withdraw_lot": materials.WithdrawLot,
+    "receive_material": receiving.ReceiveMaterial,
+    "use_up_material": receiving.UseUpMaterial,
+    "withdraw_material": receiving.WithdrawMaterial,
+    "ask_receive": receiving.AskReceive,
+    "receive_here": receiving.ReceiveHere,
 }

@@ -29,6 +29,10 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
+from benchstation.domain.events.materials import (
+    MaterialClosed,
+    MaterialReceived,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -110,6 +114,8 @@ __all__ = [
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
+    "MaterialClosed",
+    "MaterialReceived",
     "MethodChosen",
     "OilJudged",
     "OilLotClosed",

@@ -10,6 +10,7 @@ from benchstation.domain.inputs.charge import ChargeInput, ChargeSigned
 from benchstation.domain.inputs.choice import Choice, Chosen
 from benchstation.domain.inputs.confirmation import Confirmation, Confirmed
 from benchstation.domain.inputs.line import Noted, TextLine
+from benchstation.domain.inputs.material import MaterialInput, MaterialTaken
 from benchstation.domain.inputs.oil import OilInput, OilSigned
 from benchstation.domain.inputs.part import PartFitted, PartLine
 from benchstation.domain.inputs.photos import Photographed, Photos
@@ -28,6 +29,7 @@ FormInput = (
     | TorqueOf
     | Choice
     | PartLine
+    | MaterialInput
     | StackInput
     | Photos
     | ZeroReading
@@ -45,6 +47,7 @@ Result = (
     | Tightened
     | Chosen
     | PartFitted
+    | MaterialTaken
     | StackRecorded
     | Photographed
     | ZeroRead

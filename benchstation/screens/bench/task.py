@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from benchstation.bench.commands.can_lots import CAN
+from benchstation.bench.commands.receiving import RECEIVE
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
 from benchstation.domain.cautions import cautions_at
@@ -16,6 +17,7 @@ from benchstation.screens.bench.can import can_task
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
+from benchstation.screens.bench.receiving import receive_task, with_withdrawn
 from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
@@ -43,15 +45,16 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
         return _ended(rebuild)
     if rebuild.proof_due:
         return left_by(rebuild, proof_task(session, rebuild, step, words))
-    return left_by(
-        rebuild, with_unit_weighing(session, rebuild, _at(session, rebuild, step, words))
-    )
+    there = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
+    return left_by(rebuild, with_unit_weighing(session, rebuild, there))
 
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:
     match step.kind:
         case _ if session.work.open_form == CAN:
             return can_task(rebuild, step)
+        case _ if session.work.open_form == RECEIVE:
+            return receive_task(session, step)
         case StepKind.WEIGH | StepKind.BLEED:
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:

@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
-from benchstation.bench.shop import WITHDRAWN, Shop
+from benchstation.bench.shop import Shop
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.gas_charge import target_for
+from benchstation.domain.materials import WITHDRAWN
 from benchstation.domain.people import Person
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
