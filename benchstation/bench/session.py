@@ -5,6 +5,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import ClassVar
 
@@ -129,6 +130,11 @@ class BenchSession:
     def person(self) -> Person | None:
         """Return who is signed in."""
         return self.signed_in.person
+
+    @property
+    def today(self) -> date:
+        """Return the day by which calibrations and last days of use are judged."""
+        return self.clock.utc().date()
 
     @property
     def rebuild(self) -> Rebuild | None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Protocol
 
 from benchstation.bench import staff
@@ -82,23 +83,31 @@ class Shop:
             case _:
                 staff.take(self.people, event)
 
-    def open_lots(self) -> list[OilLotReceived]:
-        """Return the lots that a new unit may take."""
-        return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
+    def open_lots(self, today: date) -> list[OilLotReceived]:
+        """Return the lots that a new unit may take: received, not closed, not expired."""
+        return [lot for lot in list(self.lots.values()) if not self.why_closed(lot.lot, today)]
+
+    def why_closed(self, lot: str, today: date) -> str:
+        """Return why a lot on record is offered to no new unit; empty: it is."""
+        closed, received = self.closed_lots.get(lot), self.lots.get(lot)
+        if closed is not None:
+            return closed.why
+        until = received.until if received is not None else ""
+        return f"expired since {until}" if until and date.fromisoformat(until) < today else ""
 
     def withdrawn(self, lot: str) -> OilLotClosed | None:
         """Return how a lot was withdrawn; ``None``: it was not. Used up is no fault of it."""
         closed = self.closed_lots.get(lot)
         return closed if closed is not None and closed.why == WITHDRAWN else None
 
-    def lots_for(self, specification: Specification) -> list[OilLotReceived]:
+    def lots_for(self, specification: Specification, today: date) -> list[OilLotReceived]:
         """Return the open lots of the oil that a specification takes."""
         grade = specification.oil.grade.casefold()
-        return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
+        return [lot for lot in self.open_lots(today) if lot.oil.casefold() == grade]
 
-    def lot_wanted(self, specification: Specification) -> str:
+    def lot_wanted(self, specification: Specification, today: date) -> str:
         """Return which oil is needed and where it comes in; empty: an open lot of it is there."""
-        if self.lots_for(specification):
+        if self.lots_for(specification, today):
             return ""
         grade = specification.oil.grade
         return f"no open lot of {grade} is here: a lead receives one on Materials (F11)"

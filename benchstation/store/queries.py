@@ -174,6 +174,22 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
 
 
+def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
+    """Return in how many units each kit, part and wrench is, by sort, number and lot."""
+    keys = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
+    query = (
+        select(*keys, func.count(unit_material.c.unit_id.distinct()))
+        .where(unit_material.c.sort != TYPED)
+        .group_by(*keys)
+    )
+    found: dict[tuple[str, str, str], int] = {}
+    with store.reading() as connection:
+        for sort, number, lot, count in connection.execute(query):
+            key = sort, text_key(number), lot
+            found[key] = found.get(key, 0) + count
+    return found
+
+
 def use_of_lots(store: Store) -> dict[str, LotUse]:
     """Return what each oil lot was used for, by its name; lots of no unit are not in it."""
     lots = (

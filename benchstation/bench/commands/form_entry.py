@@ -61,7 +61,7 @@ class FillLastLots(Command):
             for name, part in parts
             if part.lot and part.number in known.lots and not self.form.get(name, "").strip()
         }
-        stock, today = session.shop.stock, session.clock.utc().date()
+        stock, today = session.shop.stock, session.today
         gone = [
             lot
             for number, lot in last.values()

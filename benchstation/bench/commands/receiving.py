@@ -5,6 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from benchstation.bench.commands.parsing import named, quantity
+from benchstation.bench.commands.received_words import (
+    AT_HAND,
+    LONGEST_LOT,
+    MATERIALS,
+    last_day,
+    printed,
+    refused,
+)
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, WORKERS, BenchSession, Command
 from benchstation.domain.events import MaterialClosed, MaterialReceived
@@ -15,11 +23,8 @@ from benchstation.metrology.check_weights import CLASSES, permissible_error
 from benchstation.quantities.units import Dimension
 from benchstation.store.queries import units_with_material
 
-MATERIALS = "Materials"
 RECEIVE, SCANNED = "receive", "scanned"
 """The form at a step that takes in what is not on record."""
-LONGEST_LOT, LONGEST_WORDS = 64, 200
-AT_HAND = {"open": "on the bench", "aside": "set aside"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +44,10 @@ class ReceiveMaterial(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         if self.sort not in list(Sort):
-            raise _refused(
+            raise refused(
                 "it is not said what it is.", "Choose kit, part, wrench or weight.", "sort"
             )
-        material = material_of(self, session.clock.utc().date())
+        material = material_of(self, session.today)
         _require_new(session, material)
         session.journal([MaterialReceived(material)])
         return Message(f"{material.sort.capitalize()} {material.lot} is received.")
@@ -51,23 +56,21 @@ class ReceiveMaterial(Command):
 def material_of(given: ReceiveMaterial, today: date) -> Material:
     """Return the material that a form describes; raise for what is missing or cannot be."""
     sort = Sort(given.sort)
-    number = "" if sort.calibrated else _words(given.number, "number", "number")
+    number = "" if sort.calibrated else printed(given.number, "number", "number")
     nominal, weight_class = None, ""
     if sort is Sort.WEIGHT:
         nominal, weight_class = _weight(given)
     elif given.nominal_kg is not None or given.weight_class:
-        raise _refused(
-            "only a check weight has a mass and a class.", "Leave both empty.", "nominal"
-        )
+        raise refused("only a check weight has a mass and a class.", "Leave both empty.", "nominal")
     return Material(
         sort,
         number,
-        _words(given.lot, "lot or id", "lot", LONGEST_LOT),
-        _words(given.name, "name", "name"),
-        _words(given.supplier, "supplier or source", "supplier"),
+        printed(given.lot, "lot or id", "lot", LONGEST_LOT),
+        printed(given.name, "name", "name"),
+        printed(given.supplier, "supplier or source", "supplier"),
         today.isoformat(),
-        _until(given.until, today, needed=sort.calibrated),
-        _words(given.certificate, "certificate", "certificate", needed=sort.calibrated),
+        last_day(given.until, today, needed=sort.calibrated),
+        printed(given.certificate, "certificate", "certificate", needed=sort.calibrated),
         nominal,
         weight_class,
     )
@@ -76,15 +79,15 @@ def material_of(given: ReceiveMaterial, today: date) -> Material:
 def _weight(given: ReceiveMaterial) -> tuple[float, str]:
     nominal, chosen = given.nominal_kg, given.weight_class.strip().upper()
     if nominal is None:
-        raise _refused("the weight's nominal mass is missing.", "Such as 500 g.", "nominal")
+        raise refused("the weight's nominal mass is missing.", "Such as 500 g.", "nominal")
     if chosen not in CLASSES:
-        raise _refused(
+        raise refused(
             "the weight's class is missing.",
             f"As its certificate has it: {', '.join(CLASSES)} (OIML R 111-1).",
             "weight_class",
         )
     if permissible_error(nominal, chosen) is None:
-        raise _refused(
+        raise refused(
             f"there is no weight of class {chosen} of this nominal mass.",
             "Nominal masses are 1, 2 or 5 times a power of ten (OIML R 111-1).",
             "nominal",
@@ -92,27 +95,10 @@ def _weight(given: ReceiveMaterial) -> tuple[float, str]:
     return nominal, chosen
 
 
-def _until(typed: str, today: date, *, needed: bool) -> str:
-    text = typed.strip()
-    if not text and not needed:
-        return ""
-    try:
-        until = date.fromisoformat(text)
-    except ValueError as error:
-        what = "the day until which it is calibrated" if needed else "the day of its expiry"
-        raise _refused(
-            f"{what} is missing or no day.", "Type it as 2027-01-31.", "until"
-        ) from error
-    if until < today:
-        over = "its calibration ran out" if needed else "it expired"
-        raise _refused(f"{over} on {until}.", "It is not received.", "until")
-    return until.isoformat()
-
-
 def _require_new(session: BenchSession, material: Material) -> None:
     known = session.shop.stock.received.get(material.key)
     if known is not None and not material.sort.calibrated:
-        raise _refused(
+        raise refused(
             f"lot {material.lot} of {material.number} is on record.",
             "A lot is never changed: give the new one its own name.",
             "lot",
@@ -150,11 +136,11 @@ def _close(session: BenchSession, named_by: tuple[str, str, str], why: str, reas
     stock, key = session.shop.stock, key_of(*named_by)
     material = stock.received.get(key)
     if material is None:
-        raise _refused("nothing is chosen.", "Choose one in the list.")
+        raise refused("nothing is chosen.", "Choose one in the list.")
     if key in stock.closed:
-        raise _refused(f"{material.lot} is {stock.closed[key].why} already.", "Nothing to do.")
+        raise refused(f"{material.lot} is {stock.closed[key].why} already.", "Nothing to do.")
     if why == WITHDRAWN and not reason.strip():
-        raise _refused("withdrawing needs a reason.", "Say why in a few words.")
+        raise refused("withdrawing needs a reason.", "Say why in a few words.")
     closed = MaterialClosed(material.sort, material.number, material.lot, why, reason.strip())
     session.journal([closed])
     units = units_with_material(session.store, material.sort, material.number, material.lot)
@@ -203,12 +189,12 @@ class ReceiveHere(Command):
             next(iter(choices.values())) if len(choices) == 1 else None
         )
         if wanted is None:
-            raise _refused("what it is for, is not chosen.", "Choose it.", "wanted")
+            raise refused("what it is for, is not chosen.", "Choose it.", "wanted")
         number = wanted.number or wanted.label
         filled = ReceiveMaterial(
             wanted.sort, number, self.lot, wanted.label, self.supplier, self.until, self.certificate
         )
-        material = material_of(filled, session.clock.utc().date())
+        material = material_of(filled, session.today)
         _require_new(session, material)
         session.journal([MaterialReceived(material, session.unit().unit_id)])
         session.work.close_form()
@@ -222,20 +208,3 @@ def require_wanted(session: BenchSession) -> list[Wanted]:
     if not found:
         raise NotAllowedError("this step asks for no material.", where=MATERIALS)
     return found
-
-
-def _words(
-    typed: str, called: str, field: str, longest: int = LONGEST_WORDS, *, needed: bool = True
-) -> str:
-    text = " ".join(typed.split())
-    if (needed and not text) or not text.isprintable() or len(text) > longest:
-        raise _refused(
-            f"the {called} is missing or cannot be printed.",
-            f"Type it, up to {longest} characters.",
-            field,
-        )
-    return text
-
-
-def _refused(what: str, advice: str, field: str = "") -> NotAllowedError:
-    return NotAllowedError(what, where=MATERIALS, advice=advice, field=field)

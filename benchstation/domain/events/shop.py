@@ -11,12 +11,16 @@ class OilLotReceived(Event):
     """An oil lot with its density at 15 degC from certificate or hydrometer."""
 
     kind: ClassVar[str] = "oil.received"
+    form: ClassVar[int] = 2
     lot: str
     oil: str
     rho15_kg_m3: float
     u_rho_rel: float
     alpha_per_k: float | None = None
     source: str = ""
+    supplier: str = ""
+    until: str = ""
+    """The last day of its use, ISO 8601; empty: none is stated."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,9 +124,14 @@ def _as_it_was(body: Body) -> Body:
     return body
 
 
+def _oil_lot(body: Body) -> Body:
+    return {"alpha_per_k": None, "source": "", **body, "supplier": "", "until": ""}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("oil.received", 1): _oil_lot,
     ("step.signed", 1): _typed_evidence,
     ("step.signed", 2): _as_it_was,
     ("unit.zero_proven", 1): _typed_evidence,

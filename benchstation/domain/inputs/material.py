@@ -45,4 +45,6 @@ class MaterialInput(Part):
         if not lot:
             return None
         found = supplied(given, name, self.sort, self.number, lot)
-        return MaterialTaken(name, self.label, self.sort, self.number, lot, found)
+        known = given.stock.find(self.sort, self.number, lot)
+        number = known.number if known is not None else self.number
+        return MaterialTaken(name, self.label, self.sort, number, lot, found)

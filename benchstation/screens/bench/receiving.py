@@ -20,7 +20,7 @@ def material_field(
     session: BenchSession, name: str, label: str, sort: Sort, number: str, hint: str = ""
 ) -> FieldView:
     """Return the field that offers what is on record of a material; a scan chooses in it too."""
-    offered = session.shop.stock.offered(sort, number, session.clock.utc().date())
+    offered = session.shop.stock.offered(sort, number, session.today)
     field = text_field(
         session,
         name,

@@ -1,6 +1,7 @@
 """The middle of the page: what to do at the step at hand."""
 
 from dataclasses import replace
+from datetime import date
 
 from benchstation.bench.commands.can_lots import CAN
 from benchstation.bench.commands.receiving import RECEIVE
@@ -91,17 +92,21 @@ def role_words(roles: frozenset[Role]) -> str:
 
 
 def _open(session: BenchSession) -> TaskView:
-    current = session.shop.current_specifications()
+    shop, today = session.shop, session.today
+    current = shop.current_specifications()
     specifications = tuple((s.id, f"{s.family}, revision {s.revision}") for s in current)
     lots = tuple(
         Narrowed(
             s.id,
-            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in session.shop.lots_for(s)),
-            session.shop.lot_wanted(s),
+            tuple(
+                (lot.lot, f"{lot.lot}, {lot.oil}")
+                for lot in session.shop.lots_for(s, session.today)
+            ),
+            shop.lot_wanted(s, today),
         )
         for s in current
     )
-    ready = bool(current and session.shop.open_lots())
+    ready = bool(current and shop.open_lots(today))
     fields = (
         FieldView(
             "serial",
@@ -126,7 +131,7 @@ def _open(session: BenchSession) -> TaskView:
     return TaskView(
         OPEN,
         "Next unit",
-        "Put the unit on the bench and scan its serial." if ready else _still_missing(session.shop),
+        "Put the unit on the bench and scan its serial." if ready else _still_missing(shop, today),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -141,7 +146,7 @@ def _open(session: BenchSession) -> TaskView:
     )
 
 
-def _still_missing(shop: Shop) -> str:
+def _still_missing(shop: Shop, today: date) -> str:
     """Return what this bench needs before its first unit, and on which page it comes."""
     approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
     missing = []
@@ -155,7 +160,7 @@ def _still_missing(shop: Shop) -> str:
             "A specification in force: a lead drafts it on Specifications (F5); "
             "another lead or QA approves it."
         )
-    if not shop.open_lots():
+    if not shop.open_lots(today):
         grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
         oil = f" of {' or '.join(grades)}" if grades else ""
         missing.append(f"An oil lot{oil}: a lead receives it on Materials (F11).")

@@ -99,7 +99,7 @@ def ways_of(
             for method, action, label, key in _METHODS
             if method is not plan.method
         ]
-        lots = other_lots(rebuild, session.shop)
+        lots = other_lots(rebuild, session.shop, session.today)
         why_not = "" if lots else "there is no other lot of this oil"
         if lots and not (weighing.tared and not weighing.wants_before):
             why_not = "tare, and pour from this one first"
@@ -124,7 +124,7 @@ def ways_of(
 def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> TaskView:
     """Ask for the lot that the rest is poured from."""
     rebuild = session.unit()
-    lots = other_lots(rebuild, session.shop)
+    lots = other_lots(rebuild, session.shop, session.today)
     choices = tuple(
         (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
     )
