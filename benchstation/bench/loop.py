@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing
+from benchstation.bench import gas_weighing, repeatability
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -13,6 +13,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
@@ -21,9 +22,10 @@ from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
+from benchstation.bench.unit_temperature import unit_temperature
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.gas_charge import hold_drift, stood_still
 from benchstation.domain.guard import AlarmState
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
@@ -90,7 +92,9 @@ class LiveLoop:
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
+        tell_filling(session)
         gas_weighing.move_on(session)
+        repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
@@ -114,6 +118,9 @@ class LiveLoop:
         if session.work.unit_weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.unit_weighing.take(sample)
+        if session.study is not None and fitted is session.study.fitted:
+            for sample in samples:
+                session.study.take(sample)
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)
@@ -175,17 +182,29 @@ class LiveLoop:
         if charging.hold_left_s > 0:
             return
         at, gauge_pa = charging.hold_samples()
-        still = charging.standstill()
-        leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
-        if leak is None:
-            return
+        still, body = charging.standstill(), unit_temperature(session)
+        drift = hold_drift(charge.terms, body, max(float(at[-1]), 1.0) if at.size else 1.0)
+        leak = charging.finish_hold(charge.gas_volume_m3, drift)
         session.work.end_hold()
-        start = session.clock.seconds() - (float(at[-1]) if at.size else 0.0)
+        if leak is None:
+            session.say(
+                "Hold test ended without a result: too few readings. Try again.",
+                Severity.ATTENTION,
+            )
+            return
+        # The cooling before the hold is told from a leak by it, so it belongs to the evidence.
         trace = trace_of(
-            session.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold"
+            session.clock, *charging.since_closed(), name="gauge_pa", unit="Pa", note="hold"
         )
-        ends = float(gauge_pa[0]), float(gauge_pa[-1])
-        tested = tested_hold(rebuild, leak, *ends, trace.sha256, still)
+        tested = tested_hold(
+            rebuild,
+            leak,
+            gauge_pa,
+            float(at[-1]),
+            trace_sha256=trace.sha256,
+            still=still,
+            body=body,
+        )
         session.journal(commands.finish_hold(rebuild, tested), [trace])
         stood = stood_still(tested.stood_still_s, stuck=tested.gauge_stuck)
         said = f"Hold test: {after_hold(tested)} {stood[:1].upper()}{stood[1:]}"

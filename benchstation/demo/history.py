@@ -18,7 +18,7 @@ from benchstation.demo.materials import kit_events
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
 from benchstation.domain.events import UnitDisposed
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.store.engine import Store, open_store
 
 MADE_AS = 4

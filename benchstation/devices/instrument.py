@@ -5,10 +5,12 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 from math import inf, isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Channel, Profile
+from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.ports import LinkError
@@ -36,6 +38,7 @@ class BreakKind(StrEnum):
     NO_READING = "no reading"
     UNIT_CHANGED = "unit changed"
     FAULT = "fault"
+    CALIBRATED = "another calibration"
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,16 +183,16 @@ class Instrument:
         if isinstance(item, Reading):
             item = self._in_range(item)
         if isinstance(item, Reading):
-            sample = Sample(
-                self._calibration.apply(item.value),
-                item.at,
-                item.stable,
-                item.resolution,
-                item.unit,
-                item.raw,
-                item.net,
-            )
             with self._lock:
+                sample = Sample(
+                    self._calibration.apply(item.value),
+                    item.at,
+                    item.stable,
+                    item.resolution,
+                    item.unit,
+                    item.raw,
+                    item.net,
+                )
                 before = self._latest
                 if before is not None and item.at - before.at > self.silent_after_s:
                     gap = item.at - before.at
@@ -224,9 +227,9 @@ class Instrument:
         if isnan(reading.value):
             kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
-        unit = {"mass": "kg", "pressure": "Pa", "temperature": "K"}[self.profile.kind]
+        words = partial(value_words, self.profile.kind)
         detail = (
-            f"It shows {reading.value:.4g} {unit}, and its range ends at {end:g} {unit}."
+            f"It shows {words(reading.value)}, and its range ends at {words(end)}."
             if isfinite(reading.value) and end is not None
             else "It shows what is no number."
         )
@@ -248,6 +251,17 @@ class Instrument:
         """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
             self._broken = Break(BreakKind.LINE_LOST, detail=detail)
+            self.changes += 1
+
+    def recalibrate(self, calibration: Calibration) -> None:
+        """Correct what comes from now on by another calibration; the stream counts as broken.
+
+        Readings under two calibrations belong in no one tare, fit or mean.
+        """
+        with self._lock:
+            self._calibration = calibration
+            self._queue.clear()
+            self._broken = Break(BreakKind.CALIBRATED)
             self.changes += 1
 
     @property

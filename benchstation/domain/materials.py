@@ -158,4 +158,6 @@ class Stock:
         rows = [(m, self.why_not(m, today)) for m in self.of(sort, number)]
         there = [(m, why) for m, why in rows if self.standing(m, today) is not Standing.USED_UP]
         ordered = sorted(there, key=lambda row: bool(row[1]))
-        return {m.lot: f"{m.lot} ({why})" if why else m.lot for m, why in ordered}
+        return {
+            m.lot: f"{m.lot} ({why.removeprefix('is ')})" if why else m.lot for m, why in ordered
+        }

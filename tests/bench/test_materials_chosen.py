@@ -49,7 +49,7 @@ def test_a_wrench_must_be_on_record_and_calibrated(bench):
     at(bench, "screw")
     offered = dict(fields_of(view(bench))["torque1_tool"].choices)
     assert list(offered) == [WRENCH, OVERDUE_WRENCH]
-    assert "is overdue: calibrated until" in offered[OVERDUE_WRENCH]
+    assert "overdue: calibrated until" in offered[OVERDUE_WRENCH]
     refused(bench, r"torque wrench \? is not on record", torque1="8", torque1_tool="?")
     refused(bench, "TW-03 is overdue", torque1="8", torque1_tool=OVERDUE_WRENCH)
     lead(bench, "deviation", reason="the other is away", torque1="8", torque1_tool=OVERDUE_WRENCH)

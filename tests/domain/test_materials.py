@@ -17,7 +17,7 @@ def test_what_may_be_used_comes_first_and_the_rest_says_why_not(stock):
     assert list(offered.items()) == [
         ("K-88", "K-88"),
         ("K-70", "K-70 (expired on 2026-03-03)"),
-        ("K-80", "K-80 (is withdrawn: swells in oil)"),
+        ("K-80", "K-80 (withdrawn: swells in oil)"),
     ], "what is used up is left out"
 
 

@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands import (
     by_hand,
+    calibrating,
     can_lots,
     capturing,
     checking,
@@ -20,6 +21,7 @@ from benchstation.bench.commands import (
     signing,
     signing_in,
     specifying,
+    studying,
     unit_weighing,
     weighing,
 )
@@ -38,6 +40,9 @@ COMMANDS: Commands = {
     "zero": checking.ZeroScale,
     "prove_empty": checking.ProveEmptyPan,
     "withdraw_check": checking.WithdrawCheck,
+    "calibrate": calibrating.Calibrate,
+    "begin_study": studying.BeginRepeatability,
+    "end_study": studying.EndRepeatability,
     "open": opening.OpenUnit,
     "look_up": opening.LookUp,
     "start_line": opening.StartLine,

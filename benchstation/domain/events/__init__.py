@@ -29,6 +29,13 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
+from benchstation.domain.events.instruments import (
+    CalibrationChanged,
+    CalibrationDetails,
+    CalibrationResult,
+    Compared,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.events.materials import (
     MaterialClosed,
     MaterialReceived,
@@ -98,8 +105,12 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "CalibrationChanged",
+    "CalibrationDetails",
+    "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "Compared",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -132,6 +143,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "RepeatabilityMeasured",
     "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",

@@ -11,6 +11,7 @@ from benchstation.domain.events import (
     alarms,
     charge,
     gauge,
+    instruments,
     materials,
     orders,
     people,
@@ -22,7 +23,18 @@ from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 from benchstation.domain.plain import plain
 
-_SUBJECTS = (people, shop, materials, orders, unit, weighing, charge, gauge, alarms)
+_SUBJECTS = (
+    people,
+    shop,
+    materials,
+    instruments,
+    orders,
+    unit,
+    weighing,
+    charge,
+    gauge,
+    alarms,
+)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 

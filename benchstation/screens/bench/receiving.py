@@ -11,9 +11,9 @@ from benchstation.domain.wanted_materials import wanted_by
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
-ASK = ActionView("ask_receive", "Receive another", "Ctrl+I")
+ASK = ActionView("ask_receive", "Receive another", "Ctrl+H")
 LEAVE = ActionView("leave", "Cancel", "Esc")
-NONE_YET = "none on record: receive it with Ctrl+I"
+NONE_YET = "none on record: receive it with Ctrl+H"
 
 
 def material_field(

@@ -23,7 +23,7 @@ from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import use_of_materials
 
-RECEIVE = ActionView("receive_material", "Receive kit, part, wrench, weight", "Ctrl+I")
+RECEIVE = ActionView("receive_material", "Receive kit, part, tool", "Ctrl+I")
 _BETWEEN = "\n"
 _TONES = {
     Standing.OPEN: Tone.GOOD,
