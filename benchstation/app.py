@@ -83,7 +83,7 @@ class _Wiring:
     feed_port: int | None = None
     photo_folder: Path | None = None
     sign_out_after_s: float = 600.0
-    daily_check: bool = False
+    checked_daily: tuple[str, ...] = ()
     text_percent: int = 100
     pedal_key: str = ""
 
@@ -110,7 +110,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         raw_folder=wiring.raw_folder,
         placed=wiring.placed,
         path=wiring.path,
-        daily_check=wiring.daily_check,
+        checked_daily=wiring.checked_daily,
     )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
@@ -296,7 +296,7 @@ def run_bench(settings: Settings) -> int:
             feed_port=settings.feed_port,
             photo_folder=settings.photo_folder,
             sign_out_after_s=settings.sign_out_after_s,
-            daily_check=settings.daily_check,
+            checked_daily=settings.checked_daily,
             text_percent=settings.text_scale,
             pedal_key=settings.pedal_key,
         )

@@ -80,11 +80,16 @@ class SteppedBench:
         )
         return Technician(self.session, self.world, made, lambda person: demo.PIN, random.Random(1))
 
-    def work_to(self, kind: StepKind | None, **plan) -> None:
-        """Let the technician work up to a step of this kind, or until the unit is filed."""
+    def work_to(self, kind: StepKind | None, *, can: bool = True, **plan) -> None:
+        """Let the technician work up to a step of this kind, or until the unit is filed.
+
+        At the weigh-in the can is scanned, unless it is forgotten.
+        """
         for _ in self.technician(**plan).work():
             rebuild = self.session.rebuild
             if kind and rebuild and rebuild.current and rebuild.current.kind is kind:
+                if kind is StepKind.WEIGH and can and rebuild.oil_lot not in rebuild.lots_confirmed:
+                    self.session.act("confirm_lot", {"lot": rebuild.oil_lot})
                 return
             self.run(STEP_S)
 

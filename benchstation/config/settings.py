@@ -189,10 +189,18 @@ class Settings(_Part):
     )
     """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
-    daily_check: bool = True
-    """Whether a scale needs its check weight each day before anything is captured with it."""
+    daily_check: bool | tuple[Literal["scale", "gauge"], ...] = True
+    """What needs its check each day before anything is captured with it: true is the scales with
+    their check weight, and a list may name the gauges too, with the zero of the open line."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
+
+    @property
+    def checked_daily(self) -> tuple[str, ...]:
+        """Return the roles of the instruments that need their check each day."""
+        if isinstance(self.daily_check, tuple):
+            return self.daily_check
+        return ("scale",) if self.daily_check else ()
 
     @field_validator("data_dir", "photo_folder")
     @classmethod

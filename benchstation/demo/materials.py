@@ -10,7 +10,7 @@ from benchstation.domain.wanted_materials import Wanted, wanted_by
 
 KIT, OTHER_KIT = "K-88", "K-87"
 WRENCH, OVERDUE_WRENCH = "TW-07", "TW-03"
-WEIGHT = "CW-500"
+WEIGHT = "CW-200"
 _YEARS_OF_KEEPING = 3
 
 
@@ -53,8 +53,8 @@ def _calibrated(today: date) -> Iterator[Material]:
     name = "Torque wrench, 2 to 25 N m"
     yield Material(Sort.WRENCH, "", WRENCH, name, maker, got, until, "T-311")
     yield Material(Sort.WRENCH, "", OVERDUE_WRENCH, name, maker, got, over, "T-198")
-    weight = "Check weight, 500 g"
-    yield Material(Sort.WEIGHT, "", WEIGHT, weight, maker, got, until, "M-204", 0.5, "F2")
+    weight = "Check weight, 200 g"
+    yield Material(Sort.WEIGHT, "", WEIGHT, weight, maker, got, until, "M-204", 0.2, "F2")
 
 
 def received(specifications: Iterable[Specification], today: date) -> list[Event]:

@@ -76,6 +76,7 @@ def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
             e.event.passed,
             stamp(e.utc),
             e.event.zero,
+            e.event.weight,
         )
         for e in last_checks(session.store).values()
         if isinstance(e.event, InstrumentChecked)

@@ -37,6 +37,7 @@ COMMANDS: Commands = {
     "acknowledge": muting.Acknowledge,
     "units": display.SwitchUnits,
     "check": checking.CheckInstrument,
+    "check_line": checking.CheckFillLine,
     "zero": checking.ZeroScale,
     "prove_empty": checking.ProveEmptyPan,
     "withdraw_check": checking.WithdrawCheck,

@@ -90,10 +90,12 @@ class InstrumentChecked(Event):
     """Today's check: a check weight on the scale, or the zero of the open gauge line.
 
     ``zero`` is what the empty scale showed just before; ``None``: not written, or no scale.
+    ``weight`` is the id of the registered weight, ``weight_error`` its permissible error in kg;
+    empty and ``None``: no scale, or its mass was typed, before weights were registered.
     """
 
     kind: ClassVar[str] = "instrument.checked"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     instrument_id: str
     check: str
     nominal: float
@@ -101,6 +103,8 @@ class InstrumentChecked(Event):
     tolerance: float
     passed: bool
     zero: float | None = None
+    weight: str = ""
+    weight_error: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

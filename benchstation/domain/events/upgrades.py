@@ -133,6 +133,10 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _typed_weight(body: Body) -> Body:
+    return {**body, "weight": "", "weight_error": None}
+
+
 def _as_it_was(body: Body) -> Body:
     # Its results have fields more, which say nothing where they are missing.
     return body
@@ -149,6 +153,7 @@ def _registered(body: Body) -> Body:
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("instrument.checked", 2): _typed_weight,
     ("oil.received", 1): _oil_lot,
     ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,

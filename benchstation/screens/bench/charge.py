@@ -23,7 +23,7 @@ from benchstation.quantities.units import (
     display_unit,
     to_display,
 )
-from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.actions import deviation_action, line_check_actions
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.instruction import instruction_now
 from benchstation.screens.bench.why import STILL_PA
@@ -236,6 +236,7 @@ class _View:
         if session.gauge.unfit(session.clock.utc().date()) and not waiting and not holding:
             why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
+            actions += line_check_actions(session)
         # A hold test compares the gauge with itself: it needs no calibration in force.
         hold_locked = pressure_locked(session) if charge is not None and charge.by_hand else locked
         hold_locked = hold_locked or moved_since_captured(session)

@@ -26,6 +26,7 @@ from benchstation.domain.specification import Step
 from benchstation.domain.wanted_materials import WRENCH
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
+from benchstation.screens.bench.actions import line_check_actions
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.bench.photos import counted, photo_actions, photo_fields
 from benchstation.screens.bench.receiving import ASK, material_field
@@ -218,7 +219,14 @@ def _zero(at_step: AtStep, name: str, asked: ZeroReading) -> InputForm:
             fields = tuple(_field(at_step, key, said, FieldKind.CHECK) for key, said in asks)
         lines = (line, *as_found(at_step.rebuild, at_step.words))
         waits = "" if empty else "confirm once the gauge shows that the gas is out"
-        return InputForm(fields, lines, big, why_not="" if empty else line[0], ticks_wait=waits)
+        return InputForm(
+            fields,
+            lines,
+            big,
+            line_check_actions(at_step.session),
+            why_not="" if empty else line[0],
+            ticks_wait=waits,
+        )
     pressed, number, line = fill_line_at_gauge(at_step.session, at_step.rebuild, at_step.words)
     why_not = line[0] if pressed else ""
     return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)

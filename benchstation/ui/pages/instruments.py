@@ -209,6 +209,14 @@ class InstrumentsPage(Page):
             return True
         return any(panel.press_key(key) for panel in self.instruments)
 
+    def wants_scan(self) -> bool:
+        """Return True where a check weight can be chosen."""
+        return any(panel.isVisible() and panel.form.wants_scan() for panel in self.instruments)
+
+    def take_scan(self, scan: str) -> bool:
+        """Choose the check weight that was scanned; says whether it is offered."""
+        return any(panel.form.choose_scanned(scan) for panel in self.instruments)
+
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:
         if self._adding is not None:
