@@ -243,6 +243,15 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
     return value
 
 
+def conversion(unit: str, dimension: Dimension) -> tuple[float, float]:
+    """Return factor and offset of a unit: value_si = number * factor + offset.
+
+    Raises :class:`UnitError` for what is no unit of this dimension.
+    """
+    factor, offset = _conversion(" ".join(unit.split()), dimension, unit[:_LONGEST_TEXT])
+    return _without_noise(factor), _without_noise(offset)
+
+
 def display_unit(dimension: Dimension, system: UnitSystem) -> str:
     """Return the unit that values of ``dimension`` are shown in."""
     return _DISPLAY[system][dimension][0]

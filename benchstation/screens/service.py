@@ -25,6 +25,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
+from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
@@ -61,9 +62,8 @@ class Station:
         self._specifications = Specifications(records.store)
         session = live.session
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
-        self._materials = Materials(
-            records.store, session.shop, session.air, lambda: session.clock.utc().date()
-        )
+        self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
+        self._calibrations = Calibrations(records.store, session)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -193,6 +193,20 @@ class Station:
         """Work out how many charges a bottle still gives."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
+
+    def calibrations(self) -> Future[Sequence[ListRow]]:
+        """Return what is fitted, with how its calibration stands."""
+        return self._slow.submit(self._calibrations.rows, QuantityFormatter(self.display))
+
+    def open_calibration(self, key: str) -> Future[ListDetail]:
+        """Open one instrument."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._calibrations.open, key, person, words)
+
+    def work_out_calibration(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        """Work out a typed certificate."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._calibrations.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the bench's thread, when a state changed that cannot wait."""

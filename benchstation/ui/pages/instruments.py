@@ -16,6 +16,7 @@ from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.records import SINCE, UNITS_SINCE
+from benchstation.ui.pages.calibrations import CalibrationsPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
@@ -35,6 +36,8 @@ REFRESH_MS = 200
 SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
+CALIBRATIONS = ActionView("calibrations", "Calibrations", "Ctrl+B")
+FITTED = ActionView("fitted", "Back to the readings", "Ctrl+B")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a gauge. When they are "
     "set up, their link, health, calibration and last frames stand here."
@@ -157,8 +160,9 @@ class InstrumentsPage(Page):
         self.more.refused.connect(self.refuse)
         box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         self.steps: AddingSteps | None = None
+        self.calibrations: CalibrationsPage | None = None
+        self._offer()
         if adding is not None:
-            self.more.show_actions((ADD,))
             self.steps = AddingSteps(bridge, adding)
             self.steps.hide()
             self.steps.told.connect(self.told)
@@ -207,6 +211,8 @@ class InstrumentsPage(Page):
             return self.steps.press_key(key)
         if self.more.press_key(key):
             return True
+        if self.calibrations is not None and self.calibrations.isVisible():
+            return self.calibrations.press_key(key)
         return any(panel.press_key(key) for panel in self.instruments)
 
     def wants_scan(self) -> bool:
@@ -217,9 +223,44 @@ class InstrumentsPage(Page):
         """Choose the check weight that was scanned; says whether it is offered."""
         return any(panel.form.choose_scanned(scan) for panel in self.instruments)
 
+    def unkept(self) -> str:
+        """Return that a certificate is typed and not signed."""
+        page = self.calibrations
+        return "a certificate that is not signed" if page is not None and page.editing else ""
+
+    def reword(self) -> None:
+        """Show the calibrations in other units."""
+        if self.calibrations is not None and self.calibrations.isVisible():
+            self.calibrations.reword()
+
+    def _offer(self) -> None:
+        """Offer what can be done with all instruments."""
+        shown = self.calibrations is not None and not self.calibrations.isHidden()
+        add = (ADD,) if self._adding is not None and not shown else ()
+        self.more.show_actions((*add, FITTED if shown else CALIBRATIONS))
+
+    def _turn(self) -> None:
+        """Show the calibrations, or what is fitted again."""
+        if self.calibrations is None:
+            self.calibrations = CalibrationsPage(self._bridge)
+            self.calibrations.told.connect(self.told)
+            self.calibrations.hide()
+            box = self.layout()
+            assert isinstance(box, QVBoxLayout)
+            box.insertWidget(0, self.calibrations, 1)
+        shown = self.calibrations.isVisible()
+        self.calibrations.setVisible(not shown)
+        self._scroller.setVisible(shown)
+        self._offer()
+        if shown:
+            self.window().setFocus()
+            self.poll.once()
+
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:
-        if self._adding is not None:
+        if action in (CALIBRATIONS.id, FITTED.id):
+            self._turn()
+        elif self._adding is not None:
             begin = partial(self._adding.adding_act, action, {})
             self._bridge.follow(begin, self._on_begun, self.told.emit)
 
