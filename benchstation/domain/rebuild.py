@@ -44,7 +44,7 @@ from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
-from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
+from benchstation.domain.tared_loads import OnScale, TaredLoad, on_scale, with_capture
 
 HIGH_LIMIT = "high limit"
 
@@ -350,6 +350,11 @@ def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -
     return replace(state, attempts=(*state.attempts, attempt))
 
 
+def _of_tray(event: MassCaptured) -> bool:
+    """Return True for bled oil that was weighed by difference, without a tare."""
+    return not Purpose(event.purpose).adds and event.method == Method.DIFFERENCE
+
+
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
     if event.load_kg is not None:
@@ -399,12 +404,17 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, unweighed=(*state.unweighed, event))
         case TareLost():
             return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
-        case MassCaptured() if event.by_hand:
-            # What the hand has read holds what no tare did, on its side of the balance.
+        case MassCaptured() if event.by_hand or _of_tray(event):
+            # What the hand or a difference has read holds what no tare did, on its side.
             adds = Purpose(event.purpose).adds
             rest = tuple(d for d in state.unweighed if Purpose(d.purpose).adds is not adds)
             taken = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=taken, uncaptured=None, unweighed=rest)
+            loads = state.loads
+            if _of_tray(event) and loads:
+                in_tray_kg = (event.before_kg or 0.0) + event.shown_kg - loads[-1].load_kg
+                on_tray = loads[-1].on is OnScale.TRAY
+                loads = with_capture(loads, event.instrument_id, in_tray_kg) if on_tray else loads
+            return replace(state, captures=taken, uncaptured=None, unweighed=rest, loads=loads)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
             loads = with_capture(state.loads, event.instrument_id, event.shown_kg)

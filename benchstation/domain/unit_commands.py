@@ -117,6 +117,17 @@ def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) ->
     return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
 
 
+def mass_of_tray(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
+    """Record bled oil by difference against the tray's empty weight, with its judgement.
+
+    No tare was proven: the difference stands in its place, and ends the doubt about this oil.
+    """
+    step = require_step(rebuild, StepKind.BLEED)
+    if not rebuild.unweighed or captured.before_kg is None:
+        raise NotAllowedError("no oil in the tray is in doubt.", where=step.title)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
+
+
 def nothing_bled(rebuild: Rebuild, judged: OilJudged) -> list[Event]:
     """Record that no oil was tipped out, so that the net is what was poured."""
     step = require_step(rebuild, StepKind.BLEED)

@@ -1,5 +1,7 @@
 """What happens by itself at a weighing: the tare is sent and proven, a steady mass is captured."""
 
+from dataclasses import replace
+
 from benchstation.bench.capture.next_step import after_oil
 from benchstation.bench.capture.oil import judged, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
@@ -15,6 +17,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.tared_loads import contradiction_kg, on_scale, standing_kg
+from benchstation.domain.tray_difference import LEAST_TRAY_KG
 from benchstation.domain.unit_commands import PASS, require_step
 from benchstation.domain.unweighed import prove_tare
 from benchstation.driver_api.errors import StationError
@@ -86,6 +89,11 @@ def _tare(
         code = Code.LOAD_CHANGED_UNTARED if tared is None else Code.LOAD_CHANGED_TARING
         purpose = weighing.plan.purpose.value
         doubt = OilUnweighed(rebuild.unit_id, step.id, purpose, Statement(code))
+        seen_kg, scale_id = weighing.seen_empty_kg, session.scale.registered.instrument_id
+        if weighing.plan.purpose is Purpose.BLEED and seen_kg is not None:
+            load_kg = seen_kg + standing_kg(rebuild.loads, scale_id)
+            if load_kg >= LEAST_TRAY_KG:
+                doubt = replace(doubt, seen_empty_kg=load_kg, scale_id=scale_id)
         session.journal([doubt])
         weighing.doubt_told()
         if tared is None:

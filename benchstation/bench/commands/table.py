@@ -22,6 +22,7 @@ from benchstation.bench.commands import (
     signing_in,
     specifying,
     studying,
+    tray,
     unit_weighing,
     weighing,
 )
@@ -87,6 +88,7 @@ COMMANDS: Commands = {
     "pour_rest": weighing.PourRest,
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
+    "weigh_tray": tray.WeighTray,
     "weigh_unit": unit_weighing.WeighUnit,
     "ask_can": can_lots.AskCan,
     "confirm_lot": can_lots.ConfirmLot,

@@ -133,6 +133,10 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _unseen(body: Body) -> Body:
+    return {**body, "seen_empty_kg": None, "scale_id": ""}
+
+
 def _typed_weight(body: Body) -> Body:
     return {**body, "weight": "", "weight_error": None}
 
@@ -165,6 +169,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,
+    ("weigh.unweighed", 2): _unseen,
     ("unit.deviation", 1): _deviation,
     ("unit.set_aside", 1): _set_aside,
     ("unit.filed", 1): _filed,

@@ -4,6 +4,7 @@ from benchstation.bench.capture.oil import main_purpose, other_lots
 from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.scales import other_scales
+from benchstation.bench.commands.tray import tray_at
 from benchstation.bench.commands.weighing import captured_so
 from benchstation.bench.locks import capture_locked, lot_locked
 from benchstation.bench.session import BenchSession
@@ -52,6 +53,8 @@ def weigh_actions(
         off = "confirm at the tare what was undone" if rebuild.unweighed else ""
         off = "bled oil is not captured yet" if weighing.uncaptured else off
         actions.append(_either("nothing_bled", "Nothing was bled", "N", off))
+    if tray_at(session, weighing) is not None:
+        actions.append(_either("weigh_tray", "Weigh tray by difference", "D", reading))
     if plan.purpose is not main_purpose(step):
         actions.append(_main(step))
     elif bleed and left_kg < 0 and not need and not capturing:
