@@ -70,12 +70,12 @@ def test_the_rest_is_bled_after_a_tare_and_both_count(bleeding):
     surplus = goal(bleeding)
     act(bleeding, "tare")
     bleeding.run(1.0)
-    run_off(bleeding, surplus - 0.001)
+    run_off(bleeding, surplus - 0.0014)
     bleeding.run(20)
     act(bleeding, "weigh_tray")
     assert bleeding.session.unit().current.kind is StepKind.BLEED
     tare(bleeding, "tray")
-    run_off(bleeding, 0.001)
+    run_off(bleeding, 0.0014)
     bleeding.run(3)
     capture(bleeding)
     assert judged(bleeding, StepKind.BLEED).decision == "pass"
@@ -88,10 +88,10 @@ def test_a_tare_that_held_before_is_remembered_over_a_pulled_plug(bleeding):
     surplus = goal(bleeding)
     tare(bleeding, "tray")
     assert len(bleeding.store.entries(kind=TareProven.kind)) > 1
-    run_off(bleeding, 0.001)
+    run_off(bleeding, 0.0014)
     bleeding.unplugged.add("scale")
     bleeding.run(4)
-    run_off(bleeding, surplus - 0.001)
+    run_off(bleeding, surplus - 0.0014)
     bleeding.unplugged.clear()
     bleeding.run(6)
     assert offered(bleeding)
