@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.bench.alarm_journal import AlarmKeeper
+from benchstation.bench.bench_air import BenchAir
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.table import COMMANDS
+from benchstation.bench.day_start import day_book
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.instrument_checks import stand_by
 from benchstation.bench.loop import LiveLoop
@@ -17,14 +19,15 @@ from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
-from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.air_evidence import AirLimits
+from benchstation.domain.events import AirRead, InstrumentRegistered
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
-from benchstation.store.instrument_history import newest_studies
+from benchstation.store.instrument_history import newest_responses, newest_studies
 from benchstation.store.recall import last_checks
 
 
@@ -105,12 +108,15 @@ def bench_from(
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
     checked_daily: Collection[str] = (),
+    altitude_known: bool = False,
+    air_limits: AirLimits = AirLimits(),  # noqa: B008 - frozen
 ) -> LiveLoop:
     """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
-    in the pressure path by id, that in the fill line first. Nothing is captured
-    with an instrument of a role in ``checked_daily`` that was not checked today.
+    in the pressure path by id, that in the fill line first. Nothing is captured with an
+    instrument of a role in ``checked_daily`` that was not checked today. ``air`` gives the set-up's
+    figures of the air, by an altitude where ``altitude_known``.
     """
     placed = placed or placed_last(store)
     # Only what is fitted now: an earlier instrument's profile may be gone.
@@ -119,9 +125,11 @@ def bench_from(
         for one, registered in zip(placed, registered_as(store, placed), strict=True)
     ]
     checks, studies = last_checks(store), newest_studies(store)
+    responses = newest_responses(store)
     for fitted in made:
         stand_by(fitted, checks.get(fitted.id))
         fitted.repeatability = studies.get(fitted.id)
+        fitted.responded = responses.get(fitted.id)
         fitted.checked_daily = fitted.role in checked_daily
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument
@@ -129,8 +137,19 @@ def bench_from(
     watch = GuardWatch(limits, clock, on_change)
     for one in instruments.gauges_in_path:
         watch.follow(one.instrument, one.id)
+    known_air = BenchAir(air, altitude_known, air_limits)
+    for entry in store.entries(kind=AirRead.kind):
+        known_air.note(entry)
     session = BenchSession(
-        shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
+        shop,
+        store,
+        clock,
+        instruments,
+        watch,
+        known_air,
+        COMMANDS,
+        UnitOnBench(shop, store),
+        day_book=day_book(store),
     )
     watch.listeners.append(session.outputs.mute.tell)
     keeper = AlarmKeeper(clock)

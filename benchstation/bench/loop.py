@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing, repeatability
+from benchstation.bench import gas_weighing, repeatability, second_reading
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -21,8 +21,8 @@ from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.targets import aim_now, follow_temperature
 from benchstation.bench.time_out import sign_out_idle
-from benchstation.bench.unit_temperature import unit_temperature
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import hold_drift, stood_still
@@ -94,6 +94,7 @@ class LiveLoop:
         follow_ticks(session)
         tell_filling(session)
         gas_weighing.move_on(session)
+        second_reading.move_on(session)
         repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
@@ -106,12 +107,16 @@ class LiveLoop:
             take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
+            follow_temperature(session, session.rebuild)
             self._charge(session.work.charging, session.rebuild, now)
 
     def _take(self, fitted: BenchInstrument) -> None:
         """Hand what an instrument brought to whoever follows it."""
         session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
+        if fitted.role is InstrumentRole.SCALE:
+            for sample in samples:
+                fitted.steps.take(sample.at, sample.value)
         if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.weighing.take(sample)
@@ -130,6 +135,8 @@ class LiveLoop:
                 self._zero.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
+                if session.work.pressure_again is not None:
+                    session.work.pressure_again.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)
@@ -156,12 +163,16 @@ class LiveLoop:
 
     def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
         session = self.session
+        aim_now(session, rebuild)
         assert session.work.charge_target is not None
+        assert session.work.around is not None
         trace = trace_of(session.clock, *charging.all(), name="gauge_pa", unit="Pa")
         captured = captured_charge(
             rebuild,
             settled,
             target=session.work.charge_target,
+            around=session.work.around,
+            conditions=session.conditions(rebuild),
             gauge=session.gauge,
             trace_sha256=trace.sha256,
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
@@ -182,7 +193,7 @@ class LiveLoop:
         if charging.hold_left_s > 0:
             return
         at, gauge_pa = charging.hold_samples()
-        still, body = charging.standstill(), unit_temperature(session)
+        still, body = charging.standstill(), session.unit_temperature(rebuild)
         drift = hold_drift(charge.terms, body, max(float(at[-1]), 1.0) if at.size else 1.0)
         leak = charging.finish_hold(charge.gas_volume_m3, drift)
         session.work.end_hold()

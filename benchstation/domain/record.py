@@ -43,6 +43,7 @@ from benchstation.domain.unit_record import (
     RecordedRecalibration,
     RecordedRework,
     RecordedScale,
+    RecordedSecond,
     RecordedSet,
     RecordedShift,
     RecordedSpecification,
@@ -50,7 +51,6 @@ from benchstation.domain.unit_record import (
     UnitRecord,
 )
 from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,10 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
             where=rebuild.opened.serial,
             advice="Go back to the step that lacks it.",
         )
-    passed = all(d == PASS for d in (judged.decision, charge.decision, hold.decision))
+    decisions = [judged.decision, charge.decision, hold.decision]
+    if rebuild.second is not None:
+        decisions.append(rebuild.second.decision)
+    passed = all(d == PASS for d in decisions)
     decision = "deviation" if rebuild.deviations or not passed else PASS
     reasons = rebuild.hold_reasons
     opened, specification = rebuild.opened, rebuild.specification
@@ -143,9 +146,17 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         recalibrated=_recalibrated(rebuild, context),
         set=context.matched,
         gas_by_mass=_gas_by_mass(rebuild),
+        second_reading=_second(rebuild),
         lots_scanned=rebuild.lots_confirmed,
     )
     return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
+
+
+def _second(rebuild: Rebuild) -> RecordedSecond | None:
+    found = rebuild.second
+    if found is None:
+        return None
+    return RecordedSecond(**{f.name: getattr(found, f.name) for f in fields(RecordedSecond)})
 
 
 def _gas_by_mass(rebuild: Rebuild) -> RecordedGasByMass | None:
@@ -198,6 +209,7 @@ def _asides(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAside, ..
             stamp(a.utc),
             _name(context, a.fetched_by),
             stamp(a.fetched_utc) if a.fetched_utc else "",
+            a.until,
         )
         for a in rebuild.asides
     )
@@ -257,6 +269,9 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
             c.event.raw_slice,
             c.event.calibration,
             c.event.u_calibration_kg,
+            c.event.zero_kg,
+            c.event.u_repeated_kg,
+            c.event.dof_repeated,
         )
         for c in rebuild.captures
     )
@@ -301,7 +316,7 @@ def _lots(rebuild: Rebuild, terms: OilTarget, context: RecordContext) -> tuple[R
     rows = []
     for name, shown_kg in added_by_lot(rebuild.counting, context.lot.lot).items():
         lot = known[name]
-        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(terms.basis_k)
+        density = lot.known.density(terms.basis_k)
         volume = shown_kg / terms.buoyancy / density
         rows.append(RecordedLot(name, lot.oil, lot.source, lot.rho15_kg_m3, shown_kg, volume))
     return tuple(rows)
@@ -312,7 +327,9 @@ def _by_hand(read: ReadByHand | None, context: RecordContext) -> ReadByHand | No
 
 
 def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
-    return replace(charge_of(charge), by_hand=_by_hand(charge.by_hand, context))
+    conditions = tuple(replace(c, person=_name(context, c.person)) for c in charge.conditions)
+    by_hand = _by_hand(charge.by_hand, context)
+    return replace(charge_of(charge), by_hand=by_hand, conditions=conditions)
 
 
 def charge_of(charge: ChargeCaptured) -> RecordedCharge:

@@ -27,6 +27,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
 )
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
@@ -51,7 +52,7 @@ from benchstation.store.schema import (
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "4"
+VERSION = "5"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -111,7 +112,7 @@ def project(connection: Connection, entry: Entry) -> None:
             _change(connection, event, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
             _change(connection, event, disposition=event.disposition)
-        case UnitSetAside():
+        case UnitSetAside() | UnitWaits():
             _change(connection, event, state="aside")
         case UnitFetched():
             _change(connection, event, state="open")

@@ -22,6 +22,8 @@ PAGES = (
     "instruments",
     "people",
     "materials",
+    "day",
+    "settings",
     "help",
 )
 ROLES = {

@@ -14,6 +14,7 @@ from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.materials import USED_UP, WITHDRAWN
+from benchstation.physics.oil import GENERAL_EXPANSION_U_REL
 from benchstation.physics.oil_lot import (
     OilLot,
     certificate_lot,
@@ -56,11 +57,20 @@ class _Receive(Command):
                 f"lot {name} is on record.",
                 "A lot is never changed: give the new one its own name.",
             )
-        own = known.oil.alpha_per_k
         supplier = printed(self.supplier, "supplier", "supplier")
         until = last_day(self.until, session.today, needed=False)
-        rho15, u_rel = known.oil.rho15_kg_m3, known.oil.u_rel
-        received = OilLotReceived(name, oil, rho15, u_rel, own, source, supplier, until)
+        received = OilLotReceived(
+            name,
+            oil,
+            known.oil.rho15_kg_m3,
+            known.oil.u_rel,
+            known.oil.alpha_per_k,
+            source,
+            known.oil.u_alpha15_per_k,
+            known.oil.covariance_per_k,
+            supplier,
+            until,
+        )
         session.journal([received])
         return Message(f"Lot {name} is received: {known.route.value}.")
 
@@ -75,7 +85,9 @@ class ReceiveByCertificate(_Receive):
         """Return the oil at 15 degC as certified."""
         if self.expansion_per_k is None:
             return certificate_lot(self.density_kg_m3, self.u_kg_m3)
-        return own_expansion_lot(self.density_kg_m3, self.u_kg_m3, self.expansion_per_k, 0.0)
+        # A certificate states none for it: it is taken to be as sure as the general one.
+        u_alpha = GENERAL_EXPANSION_U_REL * self.expansion_per_k
+        return own_expansion_lot(self.density_kg_m3, self.u_kg_m3, self.expansion_per_k, u_alpha)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,12 @@ from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.store.engine import Store
 
 
-def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
-    """Read and check a set-up file; gives the settings and the facts for the journal."""
-    settings, events = set_up.read_set_up(path)
+def read_set_up(path: Path, known: Settings | None = None) -> tuple[Settings, list[Event]]:
+    """Read and check a set-up file; gives the settings and the facts for the journal.
+
+    ``known`` are the settings of a bench that is set up already: what is left out stays.
+    """
+    settings, events = set_up.read_set_up(path, known)
     _require_profiles(settings, str(path))
     return settings, events
 
@@ -73,6 +76,8 @@ def write_set_up(store: Store, events: list[Event]) -> int:
                 continue
         elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
             continue
+        if isinstance(event, InstrumentRegistered) and _has_newer(store, event):
+            continue
         if isinstance(event, SpecificationApproved):
             _refuse_changed(store, event)
         new.append(event)
@@ -90,6 +95,16 @@ def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[Instrume
             left[registered.role] -= 1
             found.append(registered)
     return found
+
+
+def _has_newer(store: Store, event: InstrumentRegistered) -> bool:
+    """Return True when a calibration that is newer than the file's is in force.
+
+    An old file must not take back what was signed at the bench since.
+    """
+    known = store.instruments().get(event.instrument_id)
+    fitted = known is not None and known.serial_number == event.serial_number
+    return known is not None and fitted and known.calibrated_on > event.calibrated_on
 
 
 def _refuse_changed(store: Store, event: SpecificationApproved) -> None:

@@ -8,6 +8,11 @@ Each kind has a ``form``, the number of its body's shape; whoever changes the sh
 adds the way from the form before to ``upgrades.py``. What is stored stays as it was written.
 """
 
+from benchstation.domain.events.air import (
+    AirRead,
+    BodyMeasured,
+    InRoomSince,
+)
 from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -35,6 +40,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.materials import (
     MaterialClosed,
@@ -59,8 +65,15 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.second_reading import (
+    PressureReadAgain,
+    SecondReadingJudged,
+    UnitWaits,
+)
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
+    DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -99,18 +112,22 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
+    "BodyMeasured",
     "CalibrationChanged",
     "CalibrationDetails",
     "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
     "Compared",
+    "DayLineSigned",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -120,6 +137,7 @@ __all__ = [
     "HandOverRead",
     "HandedOver",
     "HoldTested",
+    "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
     "LotChosen",
@@ -141,10 +159,13 @@ __all__ = [
     "PersonPrefers",
     "PhotoSetAside",
     "PhotoTaken",
+    "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
+    "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
@@ -156,6 +177,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",

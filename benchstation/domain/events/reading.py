@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from benchstation.domain.events import (
+    air,
     alarms,
     charge,
     gauge,
@@ -15,6 +16,7 @@ from benchstation.domain.events import (
     materials,
     orders,
     people,
+    second_reading,
     shop,
     unit,
     weighing,
@@ -33,7 +35,9 @@ _SUBJECTS = (
     weighing,
     charge,
     gauge,
+    second_reading,
     alarms,
+    air,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."

@@ -62,6 +62,15 @@ def _mass(body: Body) -> Body:
     return {**later, **body, "by_hand": body.get("by_hand") or None}
 
 
+def _lot(body: Body) -> Body:
+    later: Body = {"alpha_per_k": None, "source": ""}
+    return {**later, **body, "u_alpha_per_k": None, "covariance_per_k": 0.0}
+
+
+def _scatter_not_written(body: Body) -> Body:
+    return {**body, "zero_kg": None, "u_repeated_kg": None, "dof_repeated": None}
+
+
 def _charge(body: Body) -> Body:
     later: Body = {"raw_slice": [], "calibration": ""}
     return {**later, **body, "by_hand": body.get("by_hand") or None}
@@ -146,26 +155,39 @@ def _as_it_was(body: Body) -> Body:
     return body
 
 
-def _oil_lot(body: Body) -> Body:
-    return {"alpha_per_k": None, "source": "", **body, "supplier": "", "until": ""}
+def _no_supplier(body: Body) -> Body:
+    return {**body, "supplier": "", "until": ""}
+
+
+def _no_conditions(body: Body) -> Body:
+    return {**body, "conditions": []}
 
 
 def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
 
 
+def _unit_weighed(body: Body) -> Body:
+    later: Body = {"second": False, "air_density_kg_m3": None, "u_air_density_kg_m3": None}
+    return {**later, **body}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
     ("instrument.checked", 2): _typed_weight,
-    ("oil.received", 1): _oil_lot,
     ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,
     ("step.signed", 2): _as_it_was,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
+    ("gas.unit_weighed", 1): _unit_weighed,
+    ("oil.received", 1): _lot,
+    ("oil.received", 2): _no_supplier,
     ("weigh.captured", 1): _mass,
+    ("weigh.captured", 2): _scatter_not_written,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,

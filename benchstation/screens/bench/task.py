@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
+from benchstation.bench.commands.air import AIR
 from benchstation.bench.commands.can_lots import CAN
 from benchstation.bench.commands.receiving import RECEIVE
 from benchstation.bench.session import BenchSession
@@ -14,14 +15,17 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.evidence_words import evidence_in_words
+from benchstation.screens.bench.air_form import air_task, with_air
 from benchstation.screens.bench.can import can_task
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.receiving import receive_task, with_withdrawn
 from benchstation.screens.bench.recorded import recorded_task
+from benchstation.screens.bench.second_reading import second_task
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
+from benchstation.screens.day.page import day_open
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -46,8 +50,11 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
         return _ended(rebuild)
     if rebuild.proof_due:
         return left_by(rebuild, proof_task(session, rebuild, step, words))
-    there = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
-    return left_by(rebuild, with_unit_weighing(session, rebuild, there))
+    at = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
+    if session.work.open_form == AIR:
+        return left_by(rebuild, air_task(session, step, at))
+    shown = at if session.work.open_form else with_air(session, rebuild, step, at, words)
+    return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
 
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:
@@ -60,6 +67,8 @@ def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityForm
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
             return charge_task(session, rebuild, step, words)
+        case StepKind.SECOND:
+            return second_task(session, rebuild, step, words)
         case StepKind.FILE:
             return _file(session, rebuild, step, words)
         case _:
@@ -132,6 +141,7 @@ def _open(session: BenchSession) -> TaskView:
         OPEN,
         "Next unit",
         "Put the unit on the bench and scan its serial." if ready else _still_missing(shop, today),
+        lines=_day_line(session),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -144,6 +154,12 @@ def _open(session: BenchSession) -> TaskView:
             ),
         ),
     )
+
+
+def _day_line(session: BenchSession) -> tuple[tuple[str, Tone], ...]:
+    """Return that lines of the start of the day are open, where they are asked for."""
+    left = day_open(session)
+    return ((f"start of the day: {left} open (Shift+F2)", Tone.CAUTION),) if left else ()
 
 
 def _still_missing(shop: Shop, today: date) -> str:

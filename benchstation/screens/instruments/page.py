@@ -117,8 +117,8 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
         reading,
         (line, calibration),
         _raw(fitted),
-        _checks(session, fitted, keys),
-        (_weight_field(session, fitted),) if fitted.role is InstrumentRole.SCALE else (),
+        check_actions(session, fitted, keys),
+        check_fields(session, fitted),
         fitted.id,
         (
             ActionView(UNITS_OF, "Records of its units", keys.get(UNITS_OF, "")),
@@ -127,7 +127,14 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
     )
 
 
-def _checks(
+def check_fields(session: BenchSession, fitted: BenchInstrument) -> tuple[FieldView, ...]:
+    """Return the fields of the check that can be made of it here."""
+    if fitted.role is not InstrumentRole.SCALE:
+        return ()
+    return (_weight_field(session, fitted),)
+
+
+def check_actions(
     session: BenchSession, fitted: BenchInstrument, keys: Mapping[str, str]
 ) -> tuple[ActionView, ...]:
     """Return the check that can be made of it here, if there is one, and what belongs to it."""

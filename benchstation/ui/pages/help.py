@@ -19,6 +19,7 @@ from benchstation.ui.widgets.readout.actions import Actions
 
 TOPICS = (
     "bench",
+    "day",
     "queue",
     "records",
     "specifications",
@@ -26,6 +27,7 @@ TOPICS = (
     "devices",
     "people",
     "materials",
+    "settings",
     "computation",
 )
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480

@@ -55,6 +55,8 @@ PAGES = (
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
 )
+BY_KEY = (("day", "Start of the day", "Shift+F2"), ("settings", "Settings", "Shift+F6"))
+"""Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
@@ -184,6 +186,8 @@ class Window(QWidget):
                 bar.stop_asking()
             for page in self.made.values():
                 page.show_person(view.who)
+            if view.day_open and self.page == "bench":
+                self.switch("day")
         if view.barred != self._barred:
             self._barred = view.barred
             for bar in self.findChildren(Actions):
@@ -376,6 +380,14 @@ class Window(QWidget):
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage(self._picture_of)
+        elif name == "day":
+            from benchstation.ui.pages.day import DayPage
+
+            page = DayPage(self.bridge)
+        elif name == "settings":
+            from benchstation.ui.pages.settings import SettingsPage
+
+            page = SettingsPage(self.bridge)
         elif name == "people":
             from benchstation.ui.pages.people import PeoplePage
 
@@ -390,6 +402,7 @@ class Window(QWidget):
 
             page = InstrumentsPage(self.bridge, self._adding)
             page.wanted.connect(self._to_records)
+            page.turned.connect(self.switch)
         page.told.connect(self.tell)
         return page
 
@@ -488,7 +501,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        for name, wanted in ((n, k) for n, _, k in PAGES):
+        for name, wanted in ((n, k) for n, _, k in (*PAGES, *BY_KEY)):
             if same_key(key, wanted):
                 self.switch(name)
                 return
