@@ -120,10 +120,14 @@ class QuantityFormatter:
         )
         return f"{powered(value, expanded)} {unit}"
 
-    def loss_rate(self, pa_s: float) -> str:
-        """Return how fast pressure is lost: by the year, the day or the hour, as people see it."""
+    def loss_rate(self, pa_s: float, like_pa_s: float | None = None) -> str:
+        """Return how fast pressure is lost: by the year, the day or the hour, as people see it.
+
+        ``like_pa_s`` is a rate that it is compared with: it is then told by the same time.
+        """
+        size = abs(pa_s if like_pa_s is None else like_pa_s)
         for words, length_s in (("a year", 31_536_000.0), ("a day", 86_400.0)):
-            if abs(pa_s) * length_s < 5e5:
+            if size * length_s < 5e5:
                 return f"{self.pressure(pa_s * length_s, 2)} {words}"
         return f"{self.pressure(pa_s * 3600.0, 2)} an hour"
 

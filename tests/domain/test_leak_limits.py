@@ -87,7 +87,7 @@ def test_how_long_a_unit_waits_by_hand():
 
 
 def test_a_second_reading_that_comes_too_early_proves_nothing():
-    text = (FOLDER / "litter-36.toml").read_text("utf-8")
+    text = (FOLDER / "stretcher-36.toml").read_text("utf-8")
     assert second_proves(specification_from_toml(text), 2e-5) is True
     strict = text.replace('allowed_leak = "1.5e-3 Pa*m**3/s"', 'service = { lost = "1 bar" }')
     assert second_proves(specification_from_toml(strict), 2e-5) is False

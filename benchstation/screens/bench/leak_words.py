@@ -29,8 +29,8 @@ def proof_at_hand(session: BenchSession, rebuild: Rebuild) -> HoldProof:
 
 def before_hold(proof: HoldProof, seconds: float, words: QuantityFormatter) -> tuple[str, Tone]:
     """Return what the hold test can prove, in one line."""
-    least = words.loss_rate(proof.loss_pa_s(proof.least))
-    allowed = words.loss_rate(proof.loss_pa_s(proof.allowed))
+    limit = proof.loss_pa_s(proof.allowed)
+    least, allowed = words.loss_rate(proof.loss_pa_s(proof.least), limit), words.loss_rate(limit)
     said = f"a hold of {seconds:.0f} s tells a loss of {least}; allowed is {allowed}"
     if not proof.proves_allowed:
         return f"{said}: it cannot prove that", Tone.CAUTION
