@@ -31,7 +31,9 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
+    LineFell,
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import (
@@ -69,6 +71,7 @@ from benchstation.domain.events.second_reading import (
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
     CheckWithdrawn,
+    DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -122,11 +125,13 @@ __all__ = [
     "ChargeCaptured",
     "CheckWithdrawn",
     "Compared",
+    "DayLineSigned",
     "DeviationSigned",
     "Event",
     "EventError",
     "GasFell",
     "GasFound",
+    "GasRose",
     "GaugeZero",
     "HandOverRead",
     "HandedOver",
@@ -134,6 +139,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LineFell",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
