@@ -15,11 +15,13 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
     InRoomSince,
+    LineFell,
     LotChosen,
     LotConfirmed,
     MassCaptured,
@@ -46,6 +48,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.zero import by_word_alone
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
@@ -240,6 +243,10 @@ class Rebuild:
     second: SecondReadingJudged | None = None
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
+    gas_rose: GasRose | None = None
+    """The gauge was seen to rise as gas was let in."""
+    line_fell: LineFell | None = None
+    """The gauge was seen to fall from the charge to zero as the line was vented."""
     body_measured: BodyReading | None = None
     """The unit's temperature as last measured here."""
     in_room: Stay | None = None
@@ -337,6 +344,8 @@ class Rebuild:
             reasons.append(Statement(Code.OIL_BY_HAND))
         if self.charge is not None and self.charge.by_hand:
             reasons.append(Statement(Code.CHARGE_BY_HAND))
+        if any(by_word_alone(r) for s in signed for r in s.evidence):
+            reasons.append(Statement(Code.LINE_BY_WORD))
         if self.unweighed:
             reasons.append(Statement(Code.UNWEIGHED_OIL))
         return tuple(reasons)
@@ -373,6 +382,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         zero_before=None if charge_gone else state.zero_before,
+        gas_rose=None if charge_gone else state.gas_rose,
+        line_fell=None if charge_gone or seal_gone else state.line_fell,
         unit_before=None if charge_gone else state.unit_before,
         unit_after=None if charge_gone or seal_gone else state.unit_after,
         unit_second=None,
@@ -425,7 +436,7 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitWaits | UnitFet
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
-        return replace(left, charge=None, hold=None)
+        return replace(left, charge=None, hold=None, zero_before=None, gas_rose=None)
     if not state.asides:
         return state
     back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)
@@ -496,11 +507,15 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, unit_before=event, unit_after=None)
         case GaugeZero():
             return replace(state, zero_before=event)
+        case GasRose():
+            return replace(state, gas_rose=event)
+        case LineFell():
+            return replace(state, line_fell=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
-            return replace(state, charge=event, charge_utc=fact.utc, hold=None)
+            return replace(state, charge=event, charge_utc=fact.utc, hold=None, line_fell=None)
         case HoldTested():
             state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
             return replace(state, hold=event)

@@ -40,7 +40,7 @@ class BenchNow:
     taken: Taken | None = None
     expected: PushForce | None = None
     gauge: GaugeNow = field(default_factory=GaugeNow)
-    ticked_pa: Mapping[str, float] = field(default_factory=dict)
+    ticked_pa: Mapping[str, float | None] = field(default_factory=dict)
     stock: Stock = field(default_factory=Stock)
     today: date = date.min
 

@@ -129,7 +129,9 @@ def _zero(result: ZeroRead, words: QuantityFormatter) -> str:
         return f"{BY_WORD}: {result.doubt or 'no gauge reading'}"
     said = words.gauge(result.gauge_pa, 2)
     if result.label != UNIT:
-        return said
+        if result.seen is None:
+            return said
+        return f"{'seen to fall' if result.seen else 'not seen to fall'}, {said}"
     told = (
         []
         if result.found_gauge_pa is None

@@ -31,7 +31,9 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
+    LineFell,
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import (
@@ -133,6 +135,7 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GasRose",
     "GaugeZero",
     "HandOverRead",
     "HandedOver",
@@ -140,6 +143,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LineFell",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
