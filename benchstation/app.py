@@ -27,7 +27,7 @@ from benchstation.config.settings import (
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
 from benchstation.domain.instrument_roles import NEEDED
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.quantities.units import UnitSystem

@@ -46,6 +46,7 @@ class BenchSetup:
     """What oil and gas share in the unit."""
     ambient_pa: float = 100_900.0
     ambient_k: float = 294.55
+    humidity: float = 0.45
     bottle_gauge_pa: float = 150e5
     regulator_gauge_pa: float = 18e5
     cooling_s: float = 6.0
@@ -91,6 +92,26 @@ class BenchModel:
     def gas_volume_m3(self) -> float:
         """Return what the oil leaves to the gas."""
         return max(1e-6, self.free_volume_m3 - self.oil_kg / self.rho_oil_kg_m3)
+
+    @property
+    def air_k(self) -> float:
+        """Return the temperature of the room."""
+        return self.setup.ambient_k
+
+    @property
+    def air_pa(self) -> float:
+        """Return the pressure of the room, above vacuum."""
+        return self.setup.ambient_pa
+
+    @property
+    def air_humidity(self) -> float:
+        """Return the relative humidity of the room, 0 to 1."""
+        return self.setup.humidity
+
+    @property
+    def body_k(self) -> float:
+        """Return the temperature of the unit's body, which stands in the room here."""
+        return self.setup.ambient_k
 
     def bring_in(
         self, *, free_volume_m3: float, rho_oil_kg_m3: float, oil_kg: float, gauge_pa: float

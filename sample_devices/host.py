@@ -39,14 +39,15 @@ class Served(Protocol):
 
 
 class _Host:
-    def __init__(self, device: Device, clock: Callable[[], float]) -> None:
+    def __init__(self, device: Device, clock: Callable[[], float], tick_s: float) -> None:
         self._device = device
         self._clock = clock
+        self._tick_s = tick_s
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="virtual device", daemon=True)
 
     def _run(self) -> None:
-        while not self._stop.wait(TICK_S):
+        while not self._stop.wait(self._tick_s):
             t = self._clock()
             out = self._device.output(t)
             asked = self._take()
@@ -69,8 +70,8 @@ class _Host:
 class PtyHost(_Host):
     """A device behind a pseudo-terminal, found at the same path after a replug."""
 
-    def __init__(self, device: Device, clock: Callable[[], float]) -> None:
-        super().__init__(device, clock)
+    def __init__(self, device: Device, clock: Callable[[], float], tick_s: float = TICK_S) -> None:
+        super().__init__(device, clock, tick_s)
         self._folder = ThrownAway("virtual-port-")
         self.url = str(self._folder.path / "port")
         self._lock = threading.Lock()
@@ -126,8 +127,8 @@ class PtyHost(_Host):
 class TcpHost(_Host):
     """A device behind a TCP port on this machine, one caller at a time."""
 
-    def __init__(self, device: Device, clock: Callable[[], float]) -> None:
-        super().__init__(device, clock)
+    def __init__(self, device: Device, clock: Callable[[], float], tick_s: float = TICK_S) -> None:
+        super().__init__(device, clock, tick_s)
         self._listener: socket.socket | None = None
         self._caller: socket.socket | None = None
         self._port = 0
@@ -189,8 +190,11 @@ class TcpHost(_Host):
                 self._caller.sendall(data)
 
 
-def serve(device: Device, clock: Callable[[], float]) -> Served:
-    """Serve on a pseudo-terminal where the system has them, on TCP elsewhere."""
+def serve(device: Device, clock: Callable[[], float], tick_s: float = TICK_S) -> Served:
+    """Serve on a pseudo-terminal where the system has them, on TCP elsewhere.
+
+    It is looked after every ``tick_s``: a slow device needs no more.
+    """
     if hasattr(os, "openpty"):
-        return PtyHost(device, clock)
-    return TcpHost(device, clock)
+        return PtyHost(device, clock, tick_s)
+    return TcpHost(device, clock, tick_s)

@@ -19,11 +19,12 @@ from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
+from benchstation.store.instrument_history import newest_studies
 from benchstation.store.recall import last_checks
 
 
@@ -117,9 +118,10 @@ def bench_from(
         fit(registered, clock, profiles, raw_folder, use=one.use)
         for one, registered in zip(placed, registered_as(store, placed), strict=True)
     ]
-    checks = last_checks(store)
+    checks, studies = last_checks(store), newest_studies(store)
     for fitted in made:
         stand_by(fitted, checks.get(fitted.id))
+        fitted.repeatability = studies.get(fitted.id)
         fitted.checked_daily = daily_check and fitted.role is InstrumentRole.SCALE
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument

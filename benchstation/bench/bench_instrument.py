@@ -5,7 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from benchstation.devices.instrument import Instrument
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.events import (
+    InstrumentChecked,
+    InstrumentRegistered,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
@@ -27,6 +31,8 @@ class BenchInstrument:
     """Whether a result needs a check of the same day."""
     zero_proof: tuple[float, float] | None = None
     """When its pan was last shown to be empty, station clock in s, and what it showed then, kg."""
+    repeatability: RepeatabilityMeasured | None = None
+    """Of a scale: the newest repeatability study on record; ``None``: there is none."""
     use: str = ""
     """What it is for, where the bench has several of its role."""
 

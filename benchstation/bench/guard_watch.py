@@ -9,6 +9,7 @@ from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument, Sample
 from benchstation.domain.guard import AlarmView, Guard, GuardSnapshot, Transition, over_all
 from benchstation.domain.guard_limits import GuardLimits
+from benchstation.domain.standing_digits import Filling
 from benchstation.driver_api.reading import Fault, FaultKind
 
 log = logging.getLogger(__name__)
@@ -33,6 +34,7 @@ class GuardWatch:
         self._clock = clock
         self._lock = threading.Lock()
         self._changes: list[Transition] = []
+        self._filling: tuple[str, Filling | None] = "", None
         self._on_change = on_change
         self.changed = 0
         """Counts the changes of the guard since the start."""
@@ -106,6 +108,13 @@ class GuardWatch:
         self._judge(lambda guard: guard.resume(alarm), guard)
         self.changed += 1
         self._on_change()
+
+    def set_filling(self, gauge: str, filling: Filling | None) -> None:
+        """Hold the digits of this gauge against gas that is let in now; ``None``: none is."""
+        if (gauge, filling) == self._filling:
+            return
+        self._filling = gauge, filling
+        self._judge(lambda guard: guard.set_filling(filling if guard.gauge == gauge else None))
 
     def set_limits(self, limits: GuardLimits) -> None:
         """Judge against other limits from now on; each gauge has its own time to be silent."""

@@ -1,13 +1,19 @@
-"""Today's check of an instrument: a check weight on the scale, the zero of an open gauge line."""
+"""Today's check of an instrument: a check weight, the zero of an open line, a comparison."""
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
-from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.store.journal import Entry
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
+NEAR_ENOUGH = {
+    InstrumentRole.THERMOMETER: 1.0,
+    InstrumentRole.BAROMETER: 300.0,
+    InstrumentRole.HYGROMETER: 0.05,
+}
+"""How far, SI, two of the air's instruments may differ side by side: what plain ones promise."""
 CALIBRATION_SHARE = 3.0
 PROOF_HOLDS_S = 300.0
 LEAST_SHARE = 0.5
@@ -59,31 +65,29 @@ def prove_empty(fitted: BenchInstrument, now: float, words: QuantityFormatter) -
 def check(
     fitted: BenchInstrument,
     now: float,
-    nominal_kg: float | None,
+    nominal: float | None,
     zero: float | None = None,
     words: QuantityFormatter = METRIC,
 ) -> InstrumentChecked:
     """Compare the present reading with what it must show, and say whether that is near enough.
 
     Near enough is three standard uncertainties of the calibration, but at least five steps of the
-    scale or 20 mbar of the gauge.
+    scale, 20 mbar of the gauge, or what :data:`NEAR_ENOUGH` says. ``nominal`` is the check weight's
+    mass, or what a trusted instrument shows beside this one; a gauge takes none.
     ``zero`` is what the empty scale showed before. Raises when there is no reading to be trusted.
     """
     title = fitted.registered.title
     value = _steady_value(fitted, now)
     u = CALIBRATION_SHARE * fitted.registered.u_calibration
-    if fitted.role not in NEEDED:
-        raise NotAllowedError(f"a {fitted.role} is not checked here.", where=title)
     if fitted.role is InstrumentRole.SCALE:
         name = "check weight"
-        if nominal_kg is None:
+        if nominal is None:
             raise NotAllowedError(
                 "the mass of the check weight is missing.",
                 where=title,
                 advice="Type what its certificate says.",
                 field="nominal",
             )
-        nominal = nominal_kg
         if value < LEAST_SHARE * nominal:
             raise NotAllowedError(
                 f"it shows {words.mass(value)}: the weight of {words.mass(nominal)} is not on it.",
@@ -91,8 +95,17 @@ def check(
                 advice="Put it on and wait; nothing was judged.",
             )
         tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
-    else:
+    elif fitted.role is InstrumentRole.GAUGE:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)
+    else:
+        name, tolerance = "comparison", max(NEAR_ENOUGH[fitted.role], u)
+        if nominal is None:
+            raise NotAllowedError(
+                "there is nothing to compare it with.",
+                where=title,
+                advice="Type what a trusted instrument beside it shows.",
+                field="nominal",
+            )
     passed = abs(value - nominal) <= tolerance
     return InstrumentChecked(
         fitted.registered.instrument_id, name, nominal, value, tolerance, passed, zero

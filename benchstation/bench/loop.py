@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing
+from benchstation.bench import gas_weighing, repeatability
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -13,6 +13,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
@@ -90,7 +91,9 @@ class LiveLoop:
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
+        tell_filling(session)
         gas_weighing.move_on(session)
+        repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
@@ -114,6 +117,9 @@ class LiveLoop:
         if session.work.unit_weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.unit_weighing.take(sample)
+        if session.study is not None and fitted is session.study.fitted:
+            for sample in samples:
+                session.study.take(sample)
         if fitted.role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)

@@ -11,6 +11,7 @@ from typing import ClassVar
 from benchstation.bench.badge_texts import BadgeTexts
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.capture.oil import main_purpose
+from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
 from benchstation.bench.commands.parsing import command_from, texts_of
 from benchstation.bench.guard_watch import GuardWatch
@@ -27,8 +28,8 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.engine import Store
@@ -118,6 +119,8 @@ class BenchSession:
     """Where a camera or phone drops its pictures."""
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
+    study: RepeatabilityRun | None = None
+    """A repeatability run that is under way on one of the scales."""
     to_write: FactsToWrite = field(init=False)
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
@@ -158,6 +161,14 @@ class BenchSession:
     def show_in(self, system: UnitSystem) -> None:
         """Show and say everything in these units from now on."""
         self.display = system
+
+    def begin_study(self, run: RepeatabilityRun) -> None:
+        """Follow a repeatability run from now on, in place of any other."""
+        self.study = run
+
+    def end_study(self) -> None:
+        """Follow no repeatability run any more."""
+        self.study = None
 
     def pick_photos_from(self, folder: Path | None) -> None:
         """Take the newest picture from this folder where one is asked for."""

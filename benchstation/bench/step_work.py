@@ -19,8 +19,8 @@ from benchstation.domain.photos import Photo
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import AT
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.physics.damper import ChargeTarget
 from benchstation.store.engine import Store
 

@@ -28,6 +28,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import specification_from_toml
@@ -54,23 +55,12 @@ class _Person(_Part):
     pin: str
 
 
-def _uncertainty(value: object) -> object:
-    if not isinstance(value, str):
-        return value
-    for dimension in (Dimension.MASS, Dimension.PRESSURE):
-        try:
-            return parse(value, dimension)
-        except StationError:
-            continue
-    raise ValueError("is neither a mass nor a pressure, such as '0.03 g' or '30 mbar'")
-
-
 class _Calibration(_Part):
     on: date
     until: date
     certificate: str = Field(min_length=1, max_length=200)
-    u: Annotated[float, BeforeValidator(_uncertainty), Field(gt=0)]
-    """Standard uncertainty, as '0.03 g' or '30 mbar'."""
+    u: float | str
+    """Standard uncertainty, as '0.03 g', '30 mbar' or '0.2 K': what the role measures."""
     gain: float = Field(default=1.0, gt=0.5, lt=2.0)
     offset: float = 0.0
     """SI; added after the gain."""
@@ -176,7 +166,7 @@ def check_instrument(
 ) -> tuple[InstrumentSettings, InstrumentRegistered]:
     """Check one of ``[instruments]`` alone."""
     part = _checked(_Instrument, table, where)
-    return _placed(role, part, where), _registered(role, part)
+    return _placed(role, part, where), _registered(role, part, where)
 
 
 _P = TypeVar("_P", bound=BaseModel)
@@ -240,11 +230,22 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
             )
         )
-    events += [_registered(role, i) for role, i in _placed_in(set_up)]
+    events += [_registered(role, i, where) for role, i in _placed_in(set_up)]
     return events
 
 
-def _registered(role: InstrumentRole, i: _Instrument) -> InstrumentRegistered:
+def _uncertainty(role: InstrumentRole, u: float | str, where: str) -> float:
+    """Return a standard uncertainty of this role, SI."""
+    try:
+        value = parse(u, spread_of(role.dimension)) if isinstance(u, str) else u
+    except StationError as error:
+        raise refused(where, f"calibration.u: {error}", "u") from error
+    if not value > 0.0:
+        raise refused(where, "calibration.u must be greater than 0", "u")
+    return value
+
+
+def _registered(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentRegistered:
     c = i.calibration
     return InstrumentRegistered(
         i.id,
@@ -254,7 +255,7 @@ def _registered(role: InstrumentRole, i: _Instrument) -> InstrumentRegistered:
         i.serial,
         c.gain if c else 1.0,
         c.offset if c else 0.0,
-        c.u if c else 0.0,
+        _uncertainty(role, c.u, where) if c else 0.0,
         c.on.isoformat() if c else "",
         c.until.isoformat() if c else "",
         c.certificate if c else "",

@@ -471,7 +471,7 @@ _ENTRIES = (
         "frozen-gauge",
         "the gauge hangs near the target while gas still goes in",
         {"charge": _gauge_freezes_near_the_target, "seal": _gauge_thaws},
-        (not_passed(),),
+        (alarm(AlarmKind.FROZEN), not_passed()),
         family="sledge-36",
     ),
     Fault(

@@ -17,7 +17,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
 from benchstation.domain.events import UnitDisposed
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.store.engine import Store, open_store
 
 MADE_AS = 3

@@ -16,7 +16,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import Specification, specification_from_toml
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.store.engine import Store
 from sample_devices.bench_model import LINE_VOLUME_M3
 

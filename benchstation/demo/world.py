@@ -1,12 +1,13 @@
-"""The virtual bench: one model, a scale and a gauge that speak bytes, served or stepped."""
+"""The virtual bench: one model, and instruments that speak bytes, served or stepped."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.link.raw_log import Direction
+from sample_devices.air import VirtualBarometer, VirtualThermometer
 from sample_devices.bench_model import LINE_VOLUME_M3, BenchModel, BenchSetup
 from sample_devices.host import Device, Served, serve
 from sample_devices.scale import VirtualScale
@@ -14,6 +15,7 @@ from sample_devices.transducer import VirtualTransducer
 
 SCALE_SHAPE = "scale-status-first"
 GAUGE_SHAPE = "gauge-value-unit"
+AIR_TICK_S = 0.05
 OLD_FILL = 0.985
 OLD_CHARGE = 0.93
 
@@ -25,6 +27,13 @@ class World:
     model: BenchModel
     scale: VirtualScale
     gauge: VirtualTransducer
+    thermometer: VirtualThermometer = field(init=False)
+    barometer: VirtualBarometer = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Hang a thermometer and a barometer on the wall."""
+        self.thermometer = VirtualThermometer(self.model)
+        self.barometer = VirtualBarometer(self.model)
 
     def bring_in(self, specification: Specification, rho15_kg_m3: float) -> None:
         """Put a worn unit of this family on the bench: a little oil and gas are missing."""
@@ -48,28 +57,41 @@ def as_found_pa(specification: Specification) -> float:
 
 def make_world(seed: int, air: Surroundings, *, cooling_s: float = 6.0) -> World:
     """Make a bench at this temperature and barometer."""
-    setup = BenchSetup(ambient_pa=air.pressure_pa, ambient_k=air.temperature_k, cooling_s=cooling_s)
+    setup = BenchSetup(
+        ambient_pa=air.pressure_pa,
+        ambient_k=air.temperature_k,
+        humidity=air.humidity,
+        cooling_s=cooling_s,
+    )
     model = BenchModel(seed, setup)
     return World(model, VirtualScale(model, SCALE_SHAPE), VirtualTransducer(model, GAUGE_SHAPE))
 
 
 @dataclass(slots=True)
 class ServedWorld:
-    """A world behind two serial ports (or TCP where the system has no pseudo-terminals)."""
+    """A world behind serial ports (or TCP where the system has no pseudo-terminals)."""
 
     world: World
     scale: Served
     gauge: Served
+    thermometer: Served
+    barometer: Served
 
     def close(self) -> None:
-        """Pull both plugs and end."""
-        self.scale.close()
-        self.gauge.close()
+        """Pull all plugs and end."""
+        for one in (self.scale, self.gauge, self.thermometer, self.barometer):
+            one.close()
 
 
 def serve_world(world: World, clock: Callable[[], float]) -> ServedWorld:
-    """Serve both devices."""
-    return ServedWorld(world, serve(world.scale, clock), serve(world.gauge, clock))
+    """Serve every device of a world."""
+    return ServedWorld(
+        world,
+        serve(world.scale, clock),
+        serve(world.gauge, clock),
+        serve(world.thermometer, clock, AIR_TICK_S),
+        serve(world.barometer, clock, AIR_TICK_S),
+    )
 
 
 class SteppedLine:

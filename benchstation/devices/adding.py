@@ -12,6 +12,7 @@ from pathlib import Path
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.devices import discovery
 from benchstation.devices.profile import Profile, load_profile, profile_ids, profile_text
+from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Reading
@@ -21,7 +22,6 @@ from benchstation.link.transport import open_transport
 
 SHOWN_BYTES, SHOWN_LINES = 16, 8
 _LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
-_SHOWN = {"mass": (1e3, "g"), "pressure": (1e-5, "bar"), "humidity": (100.0, "%")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +171,7 @@ def printable(data: bytes) -> str:
 
 def reading_words(reading: Reading) -> str:
     """Return a reading's value in the unit that its kind is usually shown in."""
-    scale, unit = _SHOWN.get(reading.channel, (1.0, "SI"))
-    return f"{reading.value * scale:.6g} {unit}"
+    return value_words(reading.channel, reading.value)
 
 
 def match_words(match: discovery.Match) -> str:

@@ -5,10 +5,12 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 from math import inf, isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Channel, Profile
+from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
 from benchstation.link.ports import LinkError
@@ -224,9 +226,9 @@ class Instrument:
         if isnan(reading.value):
             kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
-        unit = {"mass": "kg", "pressure": "Pa", "temperature": "K"}[self.profile.kind]
+        words = partial(value_words, self.profile.kind)
         detail = (
-            f"It shows {reading.value:.4g} {unit}, and its range ends at {end:g} {unit}."
+            f"It shows {words(reading.value)}, and its range ends at {words(end)}."
             if isfinite(reading.value) and end is not None
             else "It shows what is no number."
         )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.metrology.uncertainty import Budget, normal, resolution
 from benchstation.physics.damper import ChargeTarget, charge_target_pa

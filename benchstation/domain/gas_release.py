@@ -3,7 +3,7 @@
 from benchstation.domain.inputs.given import GasSeen
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.physics.fill_tool import pressure_before_joining_pa
 
 

@@ -25,6 +25,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from benchstation.domain.guard_limits import GuardError, GuardLimits
+from benchstation.domain.standing_digits import Filling, StandingDigits
 
 LEAST_GAUGE_PA = -20_000.0
 """A reading below this is implausible: nothing at the bench draws a vacuum, and a zero that is so
@@ -56,6 +57,7 @@ class AlarmKind(StrEnum):
     HIGH_LIMIT = "high limit"
     SIGNAL_FAULT = "signal fault"
     SIGNAL_LOST = "signal lost"
+    FROZEN = "gauge frozen"
     IMPLAUSIBLE_RATE = "implausible rate"
     HIGH_WARNING = "high warning"
 
@@ -70,7 +72,12 @@ class AlarmKind(StrEnum):
         return self in _WANTS_REASON
 
 
-_SIGNAL_KINDS = (AlarmKind.SIGNAL_FAULT, AlarmKind.SIGNAL_LOST, AlarmKind.IMPLAUSIBLE_RATE)
+_SIGNAL_KINDS = (
+    AlarmKind.SIGNAL_FAULT,
+    AlarmKind.SIGNAL_LOST,
+    AlarmKind.FROZEN,
+    AlarmKind.IMPLAUSIBLE_RATE,
+)
 _WANTS_REASON = (AlarmKind.HIGH_LIMIT,)
 
 
@@ -223,6 +230,7 @@ class Guard:
         self._new_episode = new_episode
         self._alarms = {kind: _Alarm(kind) for kind in AlarmKind}
         self._signal = _Signal()
+        self._digits = StandingDigits()
         self._now = -math.inf
 
     @property
@@ -244,6 +252,7 @@ class Guard:
         plausible = self._judge_rate(now, gauge_pa, changes)
         for kind in (AlarmKind.SIGNAL_LOST, AlarmKind.SIGNAL_FAULT):
             self._gone(self._alarms[kind], now, changes)
+        self._judge_digits(now, gauge_pa, changes)
         self._judge_levels(now, gauge_pa, changes, may_return=plausible)
         return tuple(changes)
 
@@ -349,6 +358,11 @@ class Guard:
             self._judge_levels(now, self._signal.gauge_pa, changes, may_return=False)
         return tuple(changes)
 
+    def set_filling(self, filling: Filling | None) -> tuple[Transition, ...]:
+        """Judge digits that stand still from now on, as gas is let in, or not: ``None``."""
+        self._digits.set_filling(filling)
+        return ()
+
     def set_armed(self, at: float, armed: bool) -> tuple[Transition, ...]:
         """Arm or disarm the loss alarm. Pressure alarms stay as they are either way."""
         now = self._advance(at)
@@ -413,6 +427,7 @@ class Guard:
     def _pressure_unknown(self) -> None:
         self._signal.gauge_pa = None
         self._signal.recent.clear()
+        self._digits.interrupt()
         # A frame without a pressure proves no fall; it does not undo what was seen before either.
         for alarm in self._alarms.values():
             alarm.gone_since = None
@@ -431,6 +446,13 @@ class Guard:
         elif self._armed:
             self._true(alarm, now, changes, detail="the pressure moved faster than it can")
         return plausible
+
+    def _judge_digits(self, now: float, gauge_pa: float, changes: list[Transition]) -> None:
+        alarm, why = self._alarms[AlarmKind.FROZEN], self._digits.take(now, gauge_pa)
+        if why and self._armed:
+            self._true(alarm, now, changes, detail=why)
+        else:
+            self._gone(alarm, now, changes)
 
     def _judge_levels(
         self, now: float, gauge_pa: float, changes: list[Transition], *, may_return: bool

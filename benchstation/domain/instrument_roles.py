@@ -3,6 +3,7 @@
 from enum import StrEnum
 
 from benchstation.driver_api.reading import PressureReference, Quantity
+from benchstation.quantities.units import Dimension
 
 
 class InstrumentRole(StrEnum):
@@ -14,10 +15,22 @@ class InstrumentRole(StrEnum):
     BAROMETER = "barometer"
     HYGROMETER = "hygrometer"
 
+    @property
+    def dimension(self) -> Dimension:
+        """Return what its values are."""
+        return _DIMENSION[self]
+
 
 NEEDED = (InstrumentRole.SCALE, InstrumentRole.GAUGE)
 """What no bench can do without."""
 
+_DIMENSION = {
+    InstrumentRole.SCALE: Dimension.MASS,
+    InstrumentRole.GAUGE: Dimension.PRESSURE,
+    InstrumentRole.THERMOMETER: Dimension.TEMPERATURE,
+    InstrumentRole.BAROMETER: Dimension.PRESSURE,
+    InstrumentRole.HYGROMETER: Dimension.HUMIDITY,
+}
 _OF_QUANTITY = {
     Quantity.MASS: InstrumentRole.SCALE,
     Quantity.PRESSURE: InstrumentRole.GAUGE,

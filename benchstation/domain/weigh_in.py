@@ -27,23 +27,11 @@ from numpy.typing import NDArray
 from benchstation.domain.oil_balance import Weighings
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.specification import Specification
+from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, judge
 from benchstation.metrology.uncertainty import Budget, Contribution, normal, resolution
-from benchstation.physics.air import air_density_kg_m3, buoyancy_factor
+from benchstation.physics.air import buoyancy_factor
 from benchstation.physics.oil import Oil
-
-
-@dataclass(frozen=True, slots=True)
-class Surroundings:
-    """Air at the bench: temperature in K, absolute pressure in Pa, relative humidity 0..1."""
-
-    temperature_k: float
-    pressure_pa: float
-    humidity: float = 0.5
-
-    def air_density_kg_m3(self) -> float:
-        """Return the density of the air, OIML R 111-1 E.3 simple form."""
-        return air_density_kg_m3(self.temperature_k, self.pressure_pa, self.humidity)
 
 
 def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> OilTarget:

@@ -61,6 +61,12 @@ def pooled(stds: Sequence[float], counts: Sequence[int]) -> Pooled:
     return Pooled(math.sqrt(total / dof), dof)
 
 
+def scatter(values: Sequence[float]) -> Pooled:
+    """Return the standard deviation of repeated readings of one thing (GUM 4.2.2)."""
+    std = float(np.std(values, ddof=1)) if len(values) > 1 else 0.0
+    return pooled([std], [len(values)])
+
+
 def day_to_day(means: Sequence[float], stds: Sequence[float], readings: int) -> DayToDay:
     """Return the scatter within and between days from each day's mean and standard deviation.
 

@@ -1,9 +1,15 @@
 """Where a pressure that is still settling will come to rest, and how sure that is.
 
-A fast charge heats the gas; it cools on the tube wall and the reading falls for a minute or so. The
-approach is fitted as p(t) = p_inf + a * exp(-(t - t0) / tau): for a given tau the model is linear
-in p_inf and a (variable projection, Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973) 413), so tau
-is searched on a grid and refined; Gauss-Newton's covariance at the optimum gives the uncertainty.
+A fast charge heats the gas. It cools on the tube wall within seconds, and more slowly as the wall,
+the floating piston and the oil follow: p(t) = p_inf + a exp(-t/tau) + b exp(-t/tau_slow). Short
+records show little of the slow part, so p_inf is never taken from one rate alone. Each slow rate up
+to ``LONGEST_TAIL_S`` is taken in turn; the fast one that suits it is searched (variable projection,
+Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973) 413), and each fit counts by how well the readings
+bear it (Bayesian model averaging with Laplace's approximation: Kass and Raftery, J. Am. Stat.
+Assoc. 90 (1995) 773). What the readings cannot exclude is then in the uncertainty of p_inf. Whether
+one rate or two are shown is decided by the Bayesian information criterion (Schwarz, Ann. Stat. 6
+(1978) 461). Neighbouring readings are not independent: the variance of what is fitted is raised by
+(1 + r) / (1 - r), r the correlation of neighbouring residuals (Box, Jenkins, Time Series Analysis).
 """
 
 import math
@@ -16,8 +22,21 @@ Array = NDArray[np.float64]
 
 MIN_POINTS = 10
 """Fewest readings from which anything is concluded."""
+LONGEST_TAIL_S = 600.0
+"""The slowest part that is looked for; what is slower is the unit itself, see its temperature."""
+_MOST = 256
 _TAU_STEPS = 24
 _ZOOMS = 4
+_SLOW_STEPS, _SLOW_ZOOMS = 14, 5
+_APART = 1.5
+"""A slow part has a time constant of so many fast ones at least."""
+_SLOW_SHARE, _SHARE_S, _LEAST_BANDS = 0.5, 30.0, 2.0
+"""How large the slow part is a priori, as one standard deviation: half the fall that was seen, for
+slow ones 30 s over the time constant of it, or two bands. What a wall keeps is the gas's heat over
+the wall's capacity: some 1.4 J/K of gas to 40 J/K of the tube beside it, 4 % (estimated)."""
+_PARAMETERS, _TURNS = 5, 4
+_LEAK = 0.1
+"""How likely a fall without an end is a priori: a leak has no final pressure but that of now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +48,11 @@ class Settling:
     is still to come. Then ``final_pa`` is
     only a guess (NaN if there is none) and must be shown as "cannot tell yet". ``rate_pa_s`` is the
     slope now; ``remaining_s`` the time until the curve is within the band (infinite when unknown).
+    ``parts`` are what is still to fall, Pa, with the time constant of each: one, or two where the
+    readings show two. ``steady_pa_s`` is a fall that shows no end (a leak), which is no part of
+    what is still to come: ``final_pa`` is then what the pressure would be now. ``u_ahead_pa`` is
+    how sure the fall of ``parts`` over the time asked for is. ``followed`` is False where the
+    readings follow no such curve; ``dof`` are the degrees of freedom of ``u_final_pa``.
     """
 
     final_pa: float
@@ -37,9 +61,36 @@ class Settling:
     rate_pa_s: float
     remaining_s: float
     certain: bool
+    parts: tuple[tuple[float, float], ...] = ()
+    steady_pa_s: float = 0.0
+    u_ahead_pa: float = math.inf
+    followed: bool = True
+    dof: float = math.inf
 
 
 _UNKNOWN = Settling(math.nan, math.inf, math.nan, math.nan, math.inf, certain=False)
+
+
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """The readings as means of equally many, with what is known of their scatter.
+
+    ``noise`` is that of a mean, ``one`` that of a reading, ``hidden`` what is within the means.
+    """
+
+    t: Array
+    p: Array
+    now: float
+    one: float
+    noise: float
+    hidden: float
+    resolution: float
+    band: float
+    ahead: float
+
+    @property
+    def span(self) -> float:
+        return float(self.t[-1])
 
 
 def fit_settling(
@@ -47,22 +98,27 @@ def fit_settling(
     pressure_pa: Array,
     band_pa: float,
     *,
-    longest_tau_s: float = 60.0,
+    longest_tau_s: float = LONGEST_TAIL_S,
     resolution_pa: float = 0.0,
     each: int = 1,
     noise_pa: float | None = None,
     now_s: float | None = None,
+    drift_pa_s: float = 0.0,
+    u_drift_pa_s: float = 0.0,
+    ahead_s: float = 0.0,
 ) -> Settling:
     """Fit the approach to rest of evenly or unevenly spaced readings, oldest first.
 
     ``band_pa`` is how near to the final value counts as settled, above zero. Readings that are not
-    finite are left out. Noise is taken as independent from reading to reading. A level reading is
-    believed only after a tenth of ``longest_tau_s``, and only when the steepest fall that its noise
-    and its ``resolution_pa`` (the step of the reading) could hide would stay within the band for
-    ``longest_tau_s``.
+    finite are left out. ``longest_tau_s`` is the slowest part that is not excluded beforehand, and
+    ``resolution_pa`` the step of the reading, which may hide a fall.
 
     Long records come as means of ``each`` readings, with the standard deviation ``noise_pa`` of one
     reading and the time ``now_s`` of the last: the work then no longer grows with the record.
+
+    ``drift_pa_s`` is what the unit's own temperature moves the pressure by, known from elsewhere
+    with its standard uncertainty: it is taken out, so that ``final_pa`` is that of the unit as it
+    is now. ``ahead_s`` is the time after the last reading over which ``u_ahead_pa`` is asked for.
     """
     keep = np.isfinite(t_s) & np.isfinite(pressure_pa)
     t, p = t_s[keep] - t_s[keep][:1], pressure_pa[keep]
@@ -70,49 +126,27 @@ def fit_settling(
         return _UNKNOWN
     now = float(t[-1]) if now_s is None else now_s - float(t_s[keep][0])
     one = _noise(p) if noise_pa is None else noise_pa
-    span, noise = float(t[-1]), one / math.sqrt(each)
-    slope, u_slope = _slope(t, p, noise)
-    change = abs(slope) * span
-    if change <= max(0.5 * band_pa, 3.0 * u_slope * span) and _is_straight(t, p, noise):
-        hidden_slope = abs(slope) + 2.0 * u_slope + resolution_pa / span
-        hidden = hidden_slope * longest_tau_s if span >= 0.1 * longest_tau_s else math.inf
-        return _at_rest(p, slope, hidden, band_pa)
-    tau = _best_tau(t, p, span)
-    hidden_pa = one * math.sqrt(1.0 - 1.0 / each)
-    return _judge(t, p, tau, band_pa, now, one, hidden_pa)
+    p = p - drift_pa_s * (t - now)
+    joined = -(-len(t) // _MOST)
+    if joined > 1:
+        t, p = _joined(t, joined), _joined(p, joined)
+    each *= joined
+    hidden = one * math.sqrt(1.0 - 1.0 / each)
+    noise = one / math.sqrt(each)
+    record = _Record(t, p, now, one, noise, hidden, resolution_pa, band_pa, ahead_s)
+    return _fit(record, longest_tau_s, u_drift_pa_s)
+
+
+def _joined(values: Array, count: int) -> Array:
+    """Return means of ``count`` neighbours; the newest are kept whole, the oldest rest goes."""
+    rest = len(values) % count
+    means: Array = values[rest:].reshape(-1, count).mean(axis=1)
+    return means
 
 
 def _noise(p: Array) -> float:
     """Return the standard deviation from successive differences, without a trend (von Neumann)."""
     return float(np.sqrt(np.mean(np.diff(p) ** 2) / 2.0))
-
-
-def _slope(t: Array, p: Array, noise: float) -> tuple[float, float]:
-    centred = t - t.mean()
-    power = float(centred @ centred)
-    residual = p - p.mean()
-    slope = float(centred @ residual) / power
-    scatter = float(np.std(residual - slope * centred, ddof=2))
-    return slope, max(noise, scatter) / math.sqrt(power)
-
-
-def _is_straight(t: Array, p: Array, noise: float) -> bool:
-    """Return True when halves of the record agree: a curve that merely ends level does not pass."""
-    half = len(p) // 2
-    gap = abs(float(p[:half].mean() - p[half:].mean()))
-    return gap <= 4.0 * noise * math.sqrt(2.0 / half) or gap == 0.0
-
-
-def _at_rest(p: Array, slope: float, hidden_pa: float, band_pa: float) -> Settling:
-    # The hidden fall is a bound taken as two standard uncertainties.
-    u = math.hypot(float(np.std(p, ddof=1)) / math.sqrt(len(p)), 0.5 * hidden_pa)
-    certain = hidden_pa <= band_pa
-    remaining = 0.0 if certain else math.inf
-    return Settling(float(p.mean()), u, math.nan, slope, remaining, certain=certain)
-
-
-def _columns(t: Array, tau: float) -> Array:
-    return np.column_stack((np.ones_like(t), np.exp(-t / tau)))
 
 
 def _residuals(t: Array, p: Array, taus: Array) -> Array:
@@ -135,27 +169,245 @@ def _best_tau(t: Array, p: Array, span: float) -> float:
     return math.sqrt(low * high)
 
 
-def _judge(
-    t: Array, p: Array, tau: float, band_pa: float, now_s: float, noise: float, hidden_pa: float
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """One rate that was fitted: amplitude at the first reading, and what it leaves."""
+
+    a: float
+    tau: float
+    final: float
+    residual: Array
+
+
+def _one_rate(record: _Record) -> _Curve:
+    t, p = record.t, record.p
+    tau = _best_tau(t, p, record.span)
+    shape = np.exp(-t / tau)
+    centred = shape - shape.mean()
+    a = float(centred @ (p - p.mean())) / max(float(centred @ centred), 1e-300)
+    final = float(p.mean()) - a * float(shape.mean())
+    return _Curve(a, tau, final, p - final - a * shape)
+
+
+@dataclass(frozen=True, slots=True)
+class _Profile:
+    """The fits of all slow rates: (k,) each; ``theta`` is (p_inf, a, b, ln tau), (k, 4).
+
+    The last is that of a steady fall, whose ``slow`` is infinite: its p_inf is the pressure now
+    without the fast part, and b what it falls in ``longest`` seconds.
+    """
+
+    slow: Array
+    theta: Array
+    u: Array
+    weight: Array
+    ramp: Array
+    """What a slope of 1 Pa/s in the readings adds to p_inf, Pa."""
+    ahead: Array
+    u_ahead: Array
+    """What falls in the time ahead by each fit, without a leak, and its standard uncertainty."""
+    residual: Array
+
+    @property
+    def best(self) -> int:
+        return int(np.argmax(self.weight))
+
+
+def _fit(record: _Record, longest_tau_s: float, u_drift_pa_s: float) -> Settling:
+    one = _one_rate(record)
+    variance, dof = _variance(record, one.residual)
+    slow = np.geomspace(_lowest(record, longest_tau_s), longest_tau_s, _SLOW_STEPS)
+    for _ in range(_SLOW_ZOOMS):
+        found, before = _profile(record, slow, longest_tau_s, variance), variance
+        # From the nearest fit: a poor one would pass its own misfit off as noise.
+        fitted = found.residual[int(np.argmin((found.residual**2).sum(axis=1)))]
+        if fitted @ fitted < one.residual @ one.residual:
+            variance, dof = _variance(record, fitted)
+        borne = np.flatnonzero(found.weight[:-1] >= 1e-3 * found.weight[:-1].max())
+        if len(borne) >= _SLOW_STEPS // 2 and abs(variance - before) <= 0.2 * before:
+            break
+        low, high = max(borne[0] - 1, 0), min(borne[-1] + 1, _SLOW_STEPS - 1)
+        slow = np.geomspace(slow[low], slow[high], _SLOW_STEPS)
+    final = float(found.weight @ found.theta[:, 0])
+    between = found.weight @ (found.theta[:, 0] - final) ** 2
+    u = math.sqrt(float(found.weight @ found.u**2 + between))
+    u = math.hypot(u, float(found.weight @ found.ramp) * u_drift_pa_s)
+    return _judged(record, one, found, final, u, variance, dof, longest_tau_s)
+
+
+def _lowest(record: _Record, longest_s: float) -> float:
+    """Return the least time constant that a slow part is looked for at."""
+    fastest = max(2.0 * record.span / len(record.t), 0.02 * record.span)
+    return min(_APART * fastest, 0.5 * longest_s)
+
+
+def _variance(record: _Record, residual: Array) -> tuple[float, float]:
+    """Return the variance of a mean as a smooth curve meets it, and its degrees of freedom.
+
+    A step of the display that its noise does not move hides a fall: only where the digits changed
+    do the readings tell anything.
+    """
+    m, floor = len(residual), (1e-4 * record.band) ** 2
+    plain = float(residual @ residual) / max(m - _PARAMETERS, 1)
+    power = float(residual @ residual)
+    r = float(residual[1:] @ residual[:-1]) / power if power > 0.0 else 0.0
+    # The fit takes out some of the correlation (Kendall's bias); chance shows some where none is.
+    r += (1.0 + _PARAMETERS) / m
+    r = min(r, 0.9) if power > m * floor and r > 1.5 / math.sqrt(m) else 0.0
+    independent = m * (1.0 - r) / (1.0 + r)
+    step = record.resolution**2 / 12.0
+    if step > 0.0 and record.one < 0.5 * record.resolution:
+        changes = np.count_nonzero(np.abs(np.diff(record.p)) > 0.25 * record.resolution)
+        independent = min(independent, changes + 2.0)
+        plain = max(plain, step)
+    return max(plain * m / independent, floor), max(independent - _PARAMETERS, 2.0)
+
+
+def _profile(record: _Record, rates: Array, longest_s: float, variance: float) -> _Profile:
+    """Fit p_inf, a, b and the fast rate for each slow one and a steady fall; weigh the fits."""
+    t, p = record.t, record.p
+    share = math.log(rates[-1] / rates[0]) / math.log(longest_s / _lowest(record, longest_s))
+    prior = np.append(np.full(len(rates), share / len(rates)), _LEAK)
+    slow = np.append(rates, math.inf)
+    fall = float(np.ptp(p))
+    size = np.maximum(
+        fall * np.append(np.minimum(_SLOW_SHARE, _SHARE_S / rates), _SLOW_SHARE),
+        _LEAST_BANDS * record.band,
+    )
+    scale = np.tile([math.inf, 3.0 * fall + 10.0 * record.band, 1.0, 1.5], (len(slow), 1))
+    scale[:, 2] = size
+    ridge = variance / scale**2
+    tail = np.vstack((np.exp(-t / rates[:, None]), (record.now - t) / longest_s))
+    ln_tau = _fast_for_each(t, p - p.mean(), slow, tail, ridge[:, 2], record.span)
+    start, offset = ln_tau.copy(), float(p.mean())
+    theta = np.zeros((len(slow), 4))
+    ceiling = np.log(np.minimum(slow, longest_s) / _APART)
+    full = np.ones((len(slow), 4, len(t)))
+    full[:, 2] = tail
+    for turn in range(_TURNS):
+        scaled = t / np.exp(ln_tau)[:, None]
+        full[:, 1] = np.exp(-scaled)
+        basis = full[:, :3]
+        gram = basis @ basis.transpose(0, 2, 1) + np.eye(3) * ridge[:, :3, None]
+        theta[:, :3] = np.linalg.solve(gram, (basis @ (p - offset))[..., None])[..., 0]
+        residual = p - offset - (theta[:, None, :3] @ basis)[:, 0]
+        full[:, 3] = theta[:, 1, None] * scaled * full[:, 1]
+        normal = full @ full.transpose(0, 2, 1) + np.eye(4) * ridge[:, :, None]
+        if turn == _TURNS - 1:
+            break
+        pull = (full @ residual[..., None])[..., 0]
+        pull -= ridge * np.column_stack((theta[:, :3], ln_tau - start))
+        step = np.linalg.solve(normal, pull[..., None])[:, 3, 0]
+        ln_tau = np.minimum(ln_tau + np.clip(step, -0.3, 0.3), ceiling)
+    theta[:, 3] = ln_tau
+    inverse = np.linalg.inv(normal)
+    cost = (residual**2).sum(axis=1) + (ridge[:, 1:3] * theta[:, 1:3] ** 2).sum(axis=1)
+    ln_det = np.linalg.slogdet(normal)[1] - np.log(ridge[:, 2])
+    ln_weight = np.log(prior) - 0.5 * cost / variance - 0.5 * ln_det
+    weight = np.exp(ln_weight - ln_weight.max())
+    ramp = (inverse[:, 0] * (full @ (t - record.now))).sum(axis=1)
+    theta[:, 0] += offset
+    u = np.sqrt(np.maximum(variance * inverse[:, 0, 0], 0.0))
+    ahead, jacobian = _ahead(record, theta, slow)
+    spread = np.einsum("ki,kij,kj->k", jacobian, inverse, jacobian)
+    u_ahead = np.sqrt(np.maximum(variance * spread, 0.0))
+    return _Profile(slow, theta, u, weight / weight.sum(), ramp, ahead, u_ahead, residual)
+
+
+def _ahead(record: _Record, theta: Array, slow: Array) -> tuple[Array, Array]:
+    """Return what falls in the time ahead by each fit, and its derivatives by ``theta``, (k, 4)."""
+    first, last = record.now, record.now + record.ahead
+    tau, a = np.exp(theta[:, 3]), theta[:, 1]
+    early, late = np.exp(-first / tau), np.exp(-last / tau)
+    tail = np.exp(-first / slow) - np.exp(-last / slow)
+    by_tau = a * (early * first - late * last) / tau
+    jacobian = np.stack((np.zeros_like(tau), early - late, tail, by_tau), axis=1)
+    return a * (early - late) + theta[:, 2] * tail, jacobian
+
+
+def _fast_for_each(
+    t: Array, y: Array, slow: Array, tail: Array, ridge: Array, span: float
+) -> Array:
+    """Return ln tau of the fast part that suits each slow one best, from a grid."""
+    low = max(2.0 * span / len(t), 0.01 * span)
+    grid = np.geomspace(low, max(float(slow[-2]) / _APART, 2.0 * low), 2 * _TAU_STEPS)
+    fast = np.exp(-t / grid[:, None])
+    fast -= fast.mean(axis=1, keepdims=True)
+    tail = tail - tail.mean(axis=1, keepdims=True)
+    ff = np.einsum("im,im->i", fast, fast)
+    ss = np.einsum("km,km->k", tail, tail) + ridge
+    fs, fy, sy = tail @ fast.T, fast @ y, tail @ y
+    left = ff - fs**2 / ss[:, None]
+    gained = (fy - fs * (sy / ss)[:, None]) ** 2 / np.maximum(left, 1e-9 * ff)
+    gained[grid > np.maximum(slow / _APART, low)[:, None]] = -1.0
+    found: Array = np.log(grid[np.argmax(gained, axis=1)])
+    return found
+
+
+def _judged(
+    record: _Record,
+    one: _Curve,
+    found: _Profile,
+    final: float,
+    u: float,
+    variance: float,
+    dof: float,
+    longest_s: float,
 ) -> Settling:
-    """Judge the curve at ``now_s``; ``hidden_pa`` is the scatter of readings within their means."""
-    basis = _columns(t, tau)
-    offset = float(p.mean())
-    weights = np.linalg.lstsq(basis, p - offset, rcond=None)[0]
-    final, a = float(weights[0]) + offset, float(weights[1])
-    residual = p - offset - basis @ weights
-    variance = float(residual @ residual) / (len(p) - 3)
-    jacobian = np.column_stack((basis, a * t / tau**2 * basis[:, 1]))
-    scale = np.linalg.norm(jacobian, axis=0)
-    scale[scale == 0.0] = 1.0
-    inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale))
-    u_final = math.sqrt(max(variance * float(inverse[0, 0]), 0.0)) / float(scale[0])
-    now = a * math.exp(-now_s / tau)
-    remaining = max(0.0, tau * math.log(abs(now) / band_pa)) if now else 0.0
-    seen_enough = float(t[-1]) >= tau
+    left = found.residual[found.best]
+    gained = float(one.residual @ one.residual - left @ left) / variance
+    two = gained > 2.0 * math.log(max(dof + _PARAMETERS, math.e))
+    if two:
+        parts, leak = _two(found, longest_s)
+    else:
+        parts, leak = ((one.a, one.tau),), 0.0
+    residual = left if two else one.residual
+    parts = tuple((a * math.exp(-record.now / tau), tau) for a, tau in parts)
+    now = sum(a for a, _ in parts)
+    rate = -sum(a / tau for a, tau in parts) - leak
+    scatter = math.sqrt(float(residual @ residual) / max(len(residual) - _PARAMETERS, 1))
     # A curve that the readings do not follow (the valve was moved slowly, say) tells nothing.
-    followed = math.hypot(math.sqrt(variance), hidden_pa) <= 3.0 * noise + 0.1 * band_pa
-    certain = seen_enough and followed and u_final <= max(band_pa, 0.25 * abs(now))
-    if not certain:
-        remaining = math.inf
-    return Settling(final, u_final, tau, -now / tau, remaining, certain=certain)
+    followed = math.hypot(scatter, record.hidden) <= 3.0 * record.one + 0.1 * record.band
+    known = max(record.band, 0.5 * record.resolution, 0.25 * abs(now))
+    certain = followed and u <= known
+    seen = record.span >= min(tau for _, tau in parts) or abs(now) <= record.band
+    certain = certain and seen
+    remaining = _remaining(parts, record.band) if certain else math.inf
+    tau = max(parts, key=lambda part: abs(part[0]))[1]
+    falls = sum(a * -math.expm1(-record.ahead / tau) for a, tau in parts)
+    u_ahead = math.sqrt(float(found.weight @ ((found.ahead - falls) ** 2 + found.u_ahead**2)))
+    return Settling(
+        final,
+        u,
+        tau,
+        rate,
+        remaining,
+        certain,
+        parts,
+        leak,
+        u_ahead,
+        followed=followed,
+        dof=dof,
+    )
+
+
+def _two(found: _Profile, longest_s: float) -> tuple[tuple[tuple[float, float], ...], float]:
+    """Return amplitudes at the first reading with time constants, and a steady fall in Pa/s."""
+    _, a, b, ln_tau = (float(x) for x in found.theta[found.best])
+    fast, slow = (a, math.exp(ln_tau)), float(found.slow[found.best])
+    if math.isinf(slow):
+        return (fast,), b / longest_s
+    return (fast, (b, slow)), 0.0
+
+
+def _remaining(parts: tuple[tuple[float, float], ...], band_pa: float) -> float:
+    """Return the time until what is still to fall stays within the band."""
+    at = 0.0
+    for _ in range(60):
+        left = [(abs(a) * math.exp(-at / tau), tau) for a, tau in parts]
+        over = sum(a for a, _ in left) - band_pa
+        if over <= 1e-6 * band_pa:
+            break
+        # Newton from above the root of a convex fall: never beyond it.
+        at += over / sum(a / tau for a, tau in left)
+    return at

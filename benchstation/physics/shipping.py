@@ -1,11 +1,16 @@
-"""Figures of a charged unit for whoever classifies it for transport. Figures only, no verdict.
+"""Figures of a charged unit beside the clauses that its transport may come under. No verdict.
 
-The rules ask for the charge at 70 degF (21 degC) or 20 degC, the gas space, and how test and burst
-pressure stand to the charge. Sources, older editions seen; read the one in force: 49 CFR 173.306
-(f)(1) to (f)(3); ADR, chapter 3.3, special provision 283 (as in the IMDG Code).
+The clauses ask for the charge at 70 degF (21.1 degC) or 20 degC, the gas space, how test and burst
+pressure stand to the charge, and for what no figure shows: fire test, quality programme, packaging.
+A clause is ruled out by a figure; that it applies is for the shipper to say. Sources, older
+editions seen; read the one in force: 49 CFR 173.306 (f)(1) to (f)(3); PHMSA letters 03-0133 (f)(1),
+06-0142, 13-0178 and 15-0179 (f)(4), UN 3164; ADR, chapter 3.3, special provision 283 (as in the
+IMDG Code). The figures of (f)(4) and of 173.115 (b) are from memory; those of (f)(4) are those of
+special provision 283.
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.errors import require_positive
@@ -16,9 +21,10 @@ SHIPPING_K = (70.0 + 459.67) / 1.8
 ADR_K = 293.15
 """20 degC, at which special provision 283 takes the charge."""
 NOTE = (
-    "Figures only. Classification, packing and marking belong to people trained for it, by the "
-    "carrier's and the local rules in force."
+    "Figures only: the shipper decides. Classification, packing and marking belong to people "
+    "trained for it, by the carrier's and the local rules in force."
 )
+UN_ENTRY = "UN 3164, Articles, pressurized, hydraulic (containing non-flammable gas), Division 2.2"
 
 PSI_PA = 6894.757293168361
 """Pascals in a pound-force per square inch (NIST SP 811)."""
@@ -26,32 +32,81 @@ CUBIC_INCH_M3 = 1.6387064e-5
 """Cubic metres in a cubic inch (NIST SP 811)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """One figure that a rule asks about, beside what the rule says; SI, or a plain ratio."""
+class Quantity(StrEnum):
+    """What a condition is about, so that it is shown in the right unit."""
 
-    rule: str
+    PRESSURE = "pressure"
+    VOLUME = "volume"
+    ENERGY = "pressure times volume"
+
+
+class Standing(StrEnum):
+    """What the figures say about a clause."""
+
+    RULED_OUT = "ruled out"
+    NOT_TOLD = "cannot be told"
+    OPEN = "not ruled out"
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One figure of a clause, SI; ``found`` is ``None`` where it was not given."""
+
     what: str
-    found: float
-    asked: float
-    at_most: bool
+    quantity: Quantity
+    found: float | None
+    least: float | None = None
+    most: float | None = None
+
+    @property
+    def met(self) -> bool | None:
+        """Return True when the figure keeps the condition; ``None`` where it was not given."""
+        if self.found is None:
+            return None
+        above = self.least is None or self.found >= self.least
+        return above and (self.most is None or self.found <= self.most)
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """One clause: what it is for, what follows from it, its figures, and what no figure shows."""
+
+    id: str
+    rule: str
+    scope: str
+    consequence: str
+    conditions: tuple[Condition, ...]
+    to_show: tuple[str, ...] = ()
+
+    @property
+    def standing(self) -> Standing:
+        """Return ruled out where a figure breaks it, not told where one is missing, else open."""
+        met = [condition.met for condition in self.conditions]
+        if False in met:
+            return Standing.RULED_OUT
+        return Standing.NOT_TOLD if None in met else Standing.OPEN
+
+    @property
+    def against(self) -> tuple[Condition, ...]:
+        """Return the conditions that rule it out."""
+        return tuple(c for c in self.conditions if c.met is False)
+
+    @property
+    def missing(self) -> tuple[Condition, ...]:
+        """Return the conditions whose figure was not given."""
+        return tuple(c for c in self.conditions if c.met is None)
 
 
 @dataclass(frozen=True, slots=True)
 class ShippingFigures:
-    """The data sheet of one charged unit; gauge pressures, rod fully out.
-
-    A ratio is None where the pressure it needs was not given.
-    """
+    """The data sheet of one charged unit; gauge pressures, rod fully out."""
 
     charge_70f_gauge_pa: float
     charge_20c_gauge_pa: float
     gas_volume_m3: float
     amount_kg: float
     pressure_volume_pa_m3: float
-    test_ratio: float | None
-    burst_ratio: float | None
-    asked: tuple[Asked, ...]
+    clauses: tuple[Clause, ...]
 
 
 def shipping_figures(
@@ -61,40 +116,155 @@ def shipping_figures(
     burst_gauge_pa: float | None = None,
     ambient_pa: float = STANDARD_PRESSURE_PA,
 ) -> ShippingFigures:
-    """Return the data sheet. ``test_gauge_pa`` and ``burst_gauge_pa`` are the body's, if known."""
-    charge = unit.pressure_pa(SHIPPING_K) - ambient_pa
-    charge_20c = unit.pressure_pa(ADR_K) - ambient_pa
-    require_positive("charge at 70 °F (gauge)", charge, "Pa")
-    volume = unit.gas_volume_m3(SHIPPING_K)
-    cfr, adr = "49 CFR 173.306", "ADR 3.3, special provision 283"
-    asked = [
-        Asked(f"{cfr} (f)(2)", "charge at 70 °F, gauge", charge, 200.0 * PSI_PA, True),
-        Asked(f"{cfr} (f)(2)(ii)", "gas space", volume, 2500.0 * CUBIC_INCH_M3, True),
-        Asked(adr, "gas space", volume, 1.6e-3, True),
-        Asked(adr, "charge at 20 °C, gauge", charge_20c, 280e5, True),
-        Asked(adr, "gas space times charge", volume * charge_20c, 80e5 * 1e-3, True),
-    ]
-    test_ratio = burst_ratio = None
+    """Return the data sheet. ``test_gauge_pa`` and ``burst_gauge_pa`` are the body's, if known.
+
+    A unit without charge has gauge pressures about zero; it is asked the same.
+    """
     if test_gauge_pa is not None:
-        test_ratio = require_positive("test pressure (gauge)", test_gauge_pa, "Pa") / charge
-        asked += [
-            Asked(f"{cfr} (f)(2)(iii)", "test pressure to charge", test_ratio, 3.0, False),
-            Asked(f"{cfr} (f)(2)(iii)", "test pressure", test_gauge_pa, 120.0 * PSI_PA, False),
-        ]
+        require_positive("test pressure (gauge)", test_gauge_pa, "Pa")
     if burst_gauge_pa is not None:
-        burst_ratio = require_positive("burst pressure (gauge)", burst_gauge_pa, "Pa") / charge
-        least = 4.0 if volume <= 0.5e-3 else 5.0
-        asked += [
-            Asked(f"{cfr} (f)(1), (f)(3)", "burst pressure to charge", burst_ratio, 5.0, False),
-            Asked(adr, "burst pressure to charge", burst_gauge_pa / charge_20c, least, False),
-        ]
+        require_positive("burst pressure (gauge)", burst_gauge_pa, "Pa")
+    at_70f = unit.pressure_pa(SHIPPING_K) - ambient_pa
+    at_20c = unit.pressure_pa(ADR_K) - ambient_pa
+    volume = unit.gas_volume_m3(SHIPPING_K)
     return ShippingFigures(
-        charge_70f_gauge_pa=charge,
-        charge_20c_gauge_pa=charge_20c,
+        charge_70f_gauge_pa=at_70f,
+        charge_20c_gauge_pa=at_20c,
         gas_volume_m3=volume,
         amount_kg=unit.amount_kg,
-        pressure_volume_pa_m3=volume * charge_20c,
-        test_ratio=test_ratio,
-        burst_ratio=burst_ratio,
-        asked=tuple(asked),
+        pressure_volume_pa_m3=volume * at_20c,
+        clauses=(
+            _no_compressed_gas(at_20c),
+            _for_shock_absorbers(volume, at_20c, burst_gauge_pa),
+            _special_provision(volume, at_20c, burst_gauge_pa),
+            _installed(at_70f, burst_gauge_pa),
+            _low_charge(volume, at_70f, test_gauge_pa),
+            _high_charge(volume, at_70f, test_gauge_pa, burst_gauge_pa),
+        ),
     )
+
+
+_FIRE_TEST = (
+    "fire test of the design: a seal or relief device lets the pressure off, and it neither "
+    "fragments nor rockets"
+)
+
+
+def _no_compressed_gas(charge_pa: float) -> Clause:
+    return Clause(
+        "low_pressure",
+        "49 CFR 173.115 (b)",
+        "gas below the pressure of Division 2.2",
+        "no gas of Division 2.2; the oil stays to be classified",
+        (Condition("charge at 20 °C, gauge", Quantity.PRESSURE, charge_pa, most=200e3),),
+    )
+
+
+def _absorber_figures(volume: float, charge: float, burst: float | None) -> tuple[Condition, ...]:
+    times = 4 if volume <= 0.5e-3 else 5
+    return (
+        Condition("gas space", Quantity.VOLUME, volume, most=1.6e-3),
+        Condition("charge at 20 °C, gauge", Quantity.PRESSURE, charge, most=280e5),
+        Condition("gas space times charge", Quantity.ENERGY, volume * charge, most=80e5 * 1e-3),
+        Condition(
+            f"burst pressure, {times} times the charge at 20 °C", Quantity.PRESSURE, burst,
+            least=times * charge,
+        ),
+    )  # fmt: skip
+
+
+def _for_shock_absorbers(volume: float, charge: float, burst: float | None) -> Clause:
+    return Clause(
+        "cfr_f4",
+        "49 CFR 173.306 (f)(4)",
+        "shock absorbers, struts, gas springs, other impact- or energy-absorbing devices",
+        "not subject to the US hazardous materials regulations",
+        _absorber_figures(volume, charge, burst),
+        (
+            _FIRE_TEST,
+            "written quality assurance programme for burst strength, burst mode and fire, kept "
+            "where the units are made",
+        ),
+    )
+
+
+def _special_provision(volume: float, charge: float, burst: float | None) -> Clause:
+    return Clause(
+        "sp_283",
+        "ADR 3.3 and IMDG Code, special provision 283",
+        "articles with gas that work as shock absorbers",
+        "not subject to ADR or the IMDG Code",
+        _absorber_figures(volume, charge, burst),
+        (
+            "material that does not fragment when it breaks",
+            "quality assurance standard that the competent authority accepts",
+            _FIRE_TEST,
+        ),
+    )
+
+
+def _installed(charge: float, burst: float | None) -> Clause:
+    return Clause(
+        "cfr_f1",
+        "49 CFR 173.306 (f)(1)",
+        "units installed in motor vehicles, construction equipment or assembled machinery",
+        "not subject to the US hazardous materials regulations",
+        (
+            Condition(
+                "burst pressure, 5 times the charge at 70 °F", Quantity.PRESSURE, burst,
+                least=5 * charge,
+            ),
+        ),
+        ("it is shipped installed, not as a part by itself",),
+    )  # fmt: skip
+
+
+_EXCEPTED = "excepted from labels (not by air) and from specification packaging"
+
+
+def _tested(volume: float, charge: float, test: float | None) -> tuple[Condition, ...]:
+    least = max(3 * charge, 120 * PSI_PA)
+    return (
+        Condition("gas space", Quantity.VOLUME, volume, most=2500 * CUBIC_INCH_M3),
+        Condition(
+            "test pressure, 3 times the charge and 120 psi", Quantity.PRESSURE, test, least=least
+        ),
+    )
+
+
+_PACKED = (
+    "shipped as an inside packaging",
+    "tested without damage before the first shipment and before each refilling and reshipment",
+)
+
+
+def _low_charge(volume: float, charge: float, test: float | None) -> Clause:
+    return Clause(
+        "cfr_f2",
+        "49 CFR 173.306 (f)(2)",
+        "accumulators up to 200 psi at 70 °F",
+        _EXCEPTED,
+        (
+            Condition("charge at 70 °F, gauge", Quantity.PRESSURE, charge, most=200 * PSI_PA),
+            *_tested(volume, charge, test),
+        ),
+        _PACKED,
+    )
+
+
+def _high_charge(volume: float, charge: float, test: float | None, burst: float | None) -> Clause:
+    return Clause(
+        "cfr_f3",
+        "49 CFR 173.306 (f)(3)",
+        "accumulators above 200 psi at 70 °F",
+        _EXCEPTED,
+        (
+            Condition("charge at 70 °F, gauge", Quantity.PRESSURE, charge, least=200 * PSI_PA),
+            *_tested(volume, charge, test),
+            Condition(
+                "burst pressure, 5 times the charge at 70 °F", Quantity.PRESSURE, burst,
+                least=5 * charge,
+            ),
+        ),
+        _PACKED,
+    )  # fmt: skip

@@ -75,20 +75,30 @@ class QuantityFormatter:
         """Return the ambient pressure, in the unit that weather reports use."""
         return str(self.barometer_shown(pa))
 
-    def barometer_shown(self, pa: float) -> Shown:
+    def barometer_shown(self, pa: float, decimals: int | None = None) -> Shown:
         """Return the ambient pressure as number and unit."""
         inch_pound = self.system is UnitSystem.INCH_POUND
-        factor, unit, decimals = (3386.389, "inHg", 2) if inch_pound else (100.0, "hPa", 0)
+        factor, unit, usual = (3386.389, "inHg", 2) if inch_pound else (100.0, "hPa", 0)
+        digits = usual if decimals is None else decimals
         value = pa / factor
-        return Shown(f"{value:.{decimals}f}" if math.isfinite(value) else NO_VALUE, unit, value)
+        return Shown(f"{value:.{digits}f}" if math.isfinite(value) else NO_VALUE, unit, value)
 
     def temperature(self, k: float) -> str:
         """Return a temperature."""
         return str(self.temperature_shown(k))
 
-    def temperature_shown(self, k: float) -> Shown:
+    def temperature_shown(self, k: float, decimals: int | None = None) -> Shown:
         """Return a temperature as number and unit."""
-        return shown(k, Dimension.TEMPERATURE, self.system)
+        return shown(k, Dimension.TEMPERATURE, self.system, decimals=decimals)
+
+    def temperature_difference(self, k: float, decimals: int | None = None) -> str:
+        """Return a difference of temperatures, or how far one may be off."""
+        return str(shown(k, Dimension.TEMPERATURE_DIFFERENCE, self.system, decimals=decimals))
+
+    def humidity_shown(self, share: float, decimals: int | None = None) -> Shown:
+        """Return a relative humidity as number and unit."""
+        number = shown(share, Dimension.HUMIDITY, self.system, decimals=decimals)
+        return replace(number, unit="% RH")
 
     def density(self, kg_m3: float) -> str:
         """Return a density."""
@@ -113,6 +123,10 @@ class QuantityFormatter:
     def flow(self, kg_s: float) -> str:
         """Return a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
+
+    def uncertainty(self, value: float, dimension: Dimension) -> str:
+        """Return a standard uncertainty or a scatter, to two significant digits."""
+        return str(shown(value, dimension, self.system, decimals=self._decimals(value, dimension)))
 
     def _judged(self, value: float, expanded: float, k: float, dimension: Dimension) -> str:
         decimals = self._decimals(expanded, dimension)

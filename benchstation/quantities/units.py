@@ -46,6 +46,9 @@ class Dimension(StrEnum):
     TORQUE = "torque"  # N m
     EXPANSION = "expansion coefficient"  # 1/K
     FLOW = "mass flow"  # kg/s
+    HUMIDITY = "relative humidity"  # a share, 0 to 1
+    CURRENT = "current"  # A
+    VOLTAGE = "voltage"  # V
 
 
 class UnitSystem(StrEnum):
@@ -83,6 +86,9 @@ _SI = {
     Dimension.TORQUE: "N*m",
     Dimension.EXPANSION: "1/K",
     Dimension.FLOW: "kg/s",
+    Dimension.HUMIDITY: "dimensionless",
+    Dimension.CURRENT: "A",
+    Dimension.VOLTAGE: "V",
 }
 
 _SUGGESTED = {
@@ -100,6 +106,9 @@ _SUGGESTED = {
     Dimension.TORQUE: "N m, lbf in, lbf ft",
     Dimension.EXPANSION: "1/K, 1/°C, 1/°F",
     Dimension.FLOW: "g/s, kg/s, oz/s",
+    Dimension.HUMIDITY: "%",
+    Dimension.CURRENT: "mA, A",
+    Dimension.VOLTAGE: "mV, V",
 }
 
 # Spellings that the library does not know or reads as something else (``fl oz`` as femtolitre
@@ -153,6 +162,7 @@ _ALIASES = {
         "/°f": "1/degR",
     },
     Dimension.DENSITY: {"lb/gal (us)": "lb/gallon"},
+    Dimension.HUMIDITY: {"%": "percent", "%rh": "percent", "% rh": "percent", "%rf": "percent"},
 }
 
 _METRIC_DISPLAY = {
@@ -170,6 +180,9 @@ _METRIC_DISPLAY = {
     Dimension.TORQUE: ("N m", 1),
     Dimension.EXPANSION: ("1/K", None),
     Dimension.FLOW: ("g/s", 1),
+    Dimension.HUMIDITY: ("%", 0),
+    Dimension.CURRENT: ("mA", 3),
+    Dimension.VOLTAGE: ("V", 3),
 }
 _INCH_POUND_DISPLAY = _METRIC_DISPLAY | {
     Dimension.MASS: ("oz", 3),

@@ -1,4 +1,4 @@
-"""A hold test whose gauge stands still: said in page and record, and not passed blindly."""
+"""A hold test whose gauge frozen: said in page and record, and not passed blindly."""
 
 from dataclasses import replace
 
@@ -64,7 +64,8 @@ def test_a_lively_gauge_says_nothing(bench):
 
 
 def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp_path):
-    bench.world.gauge.decimals = 1
+    bench.world.gauge.decimals = 2
+    bench.world.gauge.noise_pa = 20.0
     tested = held(bench, lambda gauge: None)
     assert tested.decision == "pass"
     assert not tested.gauge_stuck

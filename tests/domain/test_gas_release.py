@@ -9,7 +9,7 @@ from benchstation.domain.inputs.zero import ZeroRead, unseen_fields
 from benchstation.domain.rebuild import fold
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import BenchNow, sign_step
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import evidence_in_words
 

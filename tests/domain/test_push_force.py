@@ -6,7 +6,7 @@ from benchstation.domain.events import ChargeCaptured, OilJudged
 from benchstation.domain.push_force import push_force
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import sign_step
-from benchstation.domain.weigh_in import Surroundings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.physics.oil import Oil
 
 AIR = Surroundings(293.15, 101_325.0, 0.45)

@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 
 from benchstation.domain.oil_balance import Weighings
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     ScaleQuality,
-    Surroundings,
     judge_oil,
     oil_budget,
     oil_target,

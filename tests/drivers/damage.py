@@ -18,6 +18,7 @@ CHECKED = {
     "pressure-registers",
     "scale-status-bytes",
     "scale-xor-after-end",
+    "thermometer-registers",
     "transmitter-ratio-registers",
 }
 """Profiles whose every frame carries a checksum."""

@@ -125,5 +125,26 @@ class TestTransmitterRatioRegisters(ProfileConformance, profile_id="transmitter-
     checksummed = True
 
 
+class TestThermometerValueUnit(ProfileConformance, profile_id="thermometer-value-unit"):
+    driver = TextLineDriver
+
+
+class TestSurfaceThermometerRequest(ProfileConformance, profile_id="surface-thermometer-request"):
+    driver = TextLineDriver
+
+
+class TestThermometerRegisters(ProfileConformance, profile_id="thermometer-registers"):
+    driver = ModbusRegistersDriver
+    checksummed = True
+
+
+class TestBarometerValueUnit(ProfileConformance, profile_id="barometer-value-unit"):
+    driver = TextLineDriver
+
+
+class TestHygrometerValueUnit(ProfileConformance, profile_id="hygrometer-value-unit"):
+    driver = TextLineDriver
+
+
 def test_every_shipped_profile_is_here():
     assert sorted(TESTED) == profile_ids()

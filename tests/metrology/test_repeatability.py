@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchstation.metrology.errors import MetrologyError
-from benchstation.metrology.repeatability import day_to_day, pooled
+from benchstation.metrology.repeatability import day_to_day, pooled, scatter
 from tests.reference_rows import assert_agrees, row
 
 FILE = "uncertainty.csv"
@@ -70,3 +70,16 @@ def test_days_that_do_not_differ():
 def test_what_was_not_repeated_is_refused(make):
     with pytest.raises(MetrologyError):
         make()
+
+
+@given(st.lists(st.floats(-10, 10), min_size=2, max_size=20))
+def test_scatter_of_one_thing_is_its_sample_deviation(values):
+    found = scatter(values)
+    assert found.std == pytest.approx(float(np.std(values, ddof=1)), abs=1e-12)
+    assert found.dof == len(values) - 1
+
+
+@pytest.mark.parametrize("values", [[], [1.0], [1.0, math.nan]])
+def test_scatter_needs_two_figures(values):
+    with pytest.raises(MetrologyError):
+        scatter(values)

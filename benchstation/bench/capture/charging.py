@@ -117,7 +117,7 @@ class Charging:
         if quiet.count < LEAST_FITTED:
             return None
         whole = self._fit_from(0)
-        if whole.certain or self._hold_from is not None:
+        if whole.certain or whole.followed or self._hold_from is not None:
             return whole
         for part in LATER_PARTS:
             start = int(part * len(quiet))
@@ -128,10 +128,17 @@ class Charging:
                     return fit
         return whole
 
-    def _fit_from(self, start: int) -> Settling:
+    def _fit_from(self, start: int, ahead_s: float = 0.0) -> Settling:
         at, means, noise_pa = self._quiet.means(start)
         return fit_settling(
-            at, means, self._band, each=self._quiet.each, noise_pa=noise_pa, now_s=self._times[-1]
+            at,
+            means,
+            self._band,
+            resolution_pa=self._resolution,
+            each=self._quiet.each,
+            noise_pa=noise_pa,
+            now_s=self._times[-1],
+            ahead_s=ahead_s,
         )
 
     def phase(self, now: float) -> ChargePhase:
@@ -143,7 +150,9 @@ class Charging:
         fit = self.settling(now)
         if fit is None or not fit.certain:
             return ChargePhase.SETTLING
-        if abs(fit.rate_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
+        # A leak does not slow down: the hold tells it, and there is nothing to wait for.
+        cooling_pa_s = fit.rate_pa_s + fit.steady_pa_s
+        if abs(cooling_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
             return ChargePhase.SETTLED
         return ChargePhase.SETTLING
 
@@ -161,7 +170,8 @@ class Charging:
         """Start the hold test now; the valve at work during it ends it without a result."""
         self._hold_from = len(self._times)
         self._hold_s = seconds
-        self._hold_fit = self._fit
+        enough = self._quiet.count >= LEAST_FITTED
+        self._hold_fit = self._fit_from(0, seconds) if enough else None
 
     def interrupt(self) -> None:
         """Begin anew after a gap: a hold test or a fit over it proves nothing."""
@@ -196,7 +206,8 @@ class Charging:
 
         What is left of the gas's cooling is taken out by the temperature that the settling fit
         at the start of the hold implies: at constant volume T is as p, so
-        T(t) = T_bench (1 + a exp(-t/tau) / p_final). It is as uncertain as the final value.
+        T(t) = T_bench (1 + (sum of a exp(-t/tau)) / p_final). How far that may be off over the hold
+        is in the leak's uncertainty: a slow part that the fit does not see looks like a leak.
         """
         if self._hold_from is None or self.hold_left_s > 0:
             return None
@@ -204,12 +215,12 @@ class Charging:
         fit = self._hold_fit
         temperature: FloatArray = np.full(t.shape, bench_k)
         u_drift_pa = 0.0
-        if fit is not None and fit.certain and np.isfinite(fit.tau_s):
-            left_pa = -fit.rate_pa_s * fit.tau_s
-            temperature = bench_k * (
-                1 + left_pa * np.exp(-t / fit.tau_s) / (fit.final_pa + ambient_pa)
-            )
-            u_drift_pa = fit.u_final_pa
+        if fit is not None and fit.certain:
+            left_pa = np.zeros(t.shape)
+            for left, tau in fit.parts:
+                left_pa += left * np.exp(-t / tau)
+            temperature = bench_k * (1 + left_pa / (fit.final_pa + ambient_pa))
+            u_drift_pa = fit.u_ahead_pa
         self._hold_from = None
         return pressure_change_leak(
             t, gauge + ambient_pa, volume_m3, temperature, u_drift_pa=u_drift_pa

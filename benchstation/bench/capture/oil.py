@@ -22,9 +22,9 @@ from benchstation.domain.oil_balance import (
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     ScaleQuality,
-    Surroundings,
     oil_budget,
     oil_target,
 )

@@ -12,6 +12,7 @@ from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
+from benchstation.domain.guard import AlarmKind
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
@@ -72,7 +73,8 @@ class Capture(Command):
         rebuild = session.unit()
         step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE)
         locked = capture_locked(session)
-        if locked:
+        # Asking says that the valve is shut, which may be all that such an alarm waits for.
+        if locked and locked != AlarmKind.FROZEN.value:
             raise NotAllowedError(
                 f"capture is locked: {locked}.",
                 where=step.title,

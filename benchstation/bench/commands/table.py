@@ -19,6 +19,7 @@ from benchstation.bench.commands import (
     signing,
     signing_in,
     specifying,
+    studying,
     unit_weighing,
     weighing,
 )
@@ -37,6 +38,8 @@ COMMANDS: Commands = {
     "zero": checking.ZeroScale,
     "prove_empty": checking.ProveEmptyPan,
     "withdraw_check": checking.WithdrawCheck,
+    "begin_study": studying.BeginRepeatability,
+    "end_study": studying.EndRepeatability,
     "open": opening.OpenUnit,
     "look_up": opening.LookUp,
     "start_line": opening.StartLine,

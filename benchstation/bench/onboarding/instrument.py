@@ -15,8 +15,6 @@ from pathlib import Path
 from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.commands.checking import CheckInstrument
-from benchstation.bench.commands.parsing import command_from
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
@@ -26,13 +24,15 @@ from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.domain.inputs.given import YES
-from benchstation.domain.instrument_roles import NEEDED, InstrumentRole, role_of
+from benchstation.domain.inputs.limits import spread_of
+from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.quantities.units import Dimension, UnitSystem, parse
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem, display_unit, parse
 
 log = logging.getLogger(__name__)
 LISTEN_S = 3.0
@@ -269,8 +269,7 @@ class Adding:
 
     def _hear(self, state: State, *, asks: bool = False, tries: bool = False) -> str:
         profiles, _ = adding.usable(self._own)
-        # What is neither scale nor gauge has no proof here yet.
-        roles = set(NEEDED) if self.wanted_role is None else {self.wanted_role}
+        roles = set(InstrumentRole) if self.wanted_role is None else {self.wanted_role}
         profiles = [p for p in profiles if role_of(p.kind, p.channel.reference) in roles]
         self._tail = b""
         search = Search(
@@ -347,15 +346,26 @@ class Adding:
             "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
         )
         fitted = BenchInstrument(instrument, unknown)
-        asked = {**fields, "instrument": "new", "units": self.display.value}
-        nominal_kg = command_from(CheckInstrument, asked).nominal_kg
-        checked = check(fitted, time.perf_counter(), nominal_kg)
+        checked = check(
+            fitted,
+            time.perf_counter(),
+            self._nominal(state.role, fields.get("nominal", "").strip()),
+            words=QuantityFormatter(self.display),
+        )
         state = replace(state, checked=checked)
         if not checked.passed:
             self._show(state)
             return "It does not show what it must; see the words beside the number."
         self._to_name(state)
         return "Proved. The port is closed again until it is saved."
+
+    def _nominal(self, role: InstrumentRole, typed: str) -> float | None:
+        """Return what it must show; a number without a unit is in the units that are shown."""
+        if not typed:
+            return None
+        unit = display_unit(role.dimension, self.display)
+        with in_field("nominal"):
+            return parse(typed, role.dimension, default_unit=unit)
 
     def _go_on(self, state: State, _: Mapping[str, str]) -> str:
         if state.checked is None:
@@ -396,9 +406,8 @@ class Adding:
         }
         given = {name: typed.get(name, "") for name in ("on", "until", "certificate", "u")}
         if any(given.values()):
-            mass = state.role == "scale"
             with in_field("u"):
-                u = parse(given["u"], Dimension.MASS if mass else Dimension.PRESSURE)
+                u = parse(given["u"], spread_of(state.role.dimension))
             table["calibration"] = {**given, "u": u}
         settings, registered = check_instrument(state.role, table, "Name")
         return New(

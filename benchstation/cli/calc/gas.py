@@ -1,14 +1,18 @@
 """``calc gas``: nitrogen at another temperature or volume, and a fill tool put on it."""
 
 import argparse
+from dataclasses import replace
 
 from benchstation.cli.calc.given import Given, Option
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
+from benchstation.cli.calc.unit import OIL, read_specification
 from benchstation.physics import compression, nitrogen
+from benchstation.physics.damper import ChargedDamper
 from benchstation.physics.fill_tool import pressure_after_joining_pa, vented_kg
+from benchstation.physics.oil import Oil
 from benchstation.quantities.notation import scientific
-from benchstation.quantities.units import Dimension, UnitSystem
+from benchstation.quantities.units import Dimension, UnitError, UnitSystem
 
 CHARGE = Option("charge", "gauge pressure", Dimension.PRESSURE, "15 bar", "0 bar", "59 bar")
 AT = Option("at", "its temperature", Dimension.TEMPERATURE, "20 degC", "-20 degC", "120 degC",
@@ -20,6 +24,10 @@ EXPONENT = Option("exponent", "polytropic exponent", None, "1.3", "1", "1.7", "1
 DEAD = Option(
     "dead-volume", "dead volume of the fill tool", Dimension.VOLUME, "3 mL", "0 mL", "1 L"
 )
+OIL_LEFT_OUT = (
+    "The oil's expansion is not in it: in a damper, warmer oil leaves the gas less room. "
+    "calc gas --to takes a --specification, where it is."
+)
 SPAN = "virial equation fitted to Span et al. (2000)"
 
 
@@ -27,6 +35,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare the options of this sheet."""
     for option in (CHARGE, AT, TO, VOLUME, RATIO, EXPONENT, DEAD):
         option.add_to(parser)
+    parser.add_argument(
+        "--specification", help="specification file, TOML: its oil's expansion is counted"
+    )
+    OIL.add_to(parser)
     add_ambient(parser)
 
 
@@ -50,8 +62,12 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
         f"+ {scientific(c, 6)} rho^2)) kg/m3",
         source=SPAN,
     )  # fmt: skip
-    if to_k is not None:
+    unit = _unit(given, rho, from_k)
+    if unit is not None and to_k is not None:
+        _moved_with_oil(sheet, unit, from_k, to_k, ambient)
+    elif to_k is not None:
         _moved(sheet, rho, to_k, ambient)
+        sheet.note(OIL_LEFT_OUT)
     volume = given.maybe(VOLUME)
     if volume is not None:
         sheet.put("V1", "Gas volume", volume, Dimension.VOLUME, decimals=2)
@@ -62,6 +78,46 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
     if dead is not None:
         _joined(sheet, given.need(VOLUME), dead, p1, from_k, ambient)
     return sheet
+
+
+def _unit(given: Given, rho: float, at_k: float) -> ChargedDamper | None:
+    """Return the specified unit with gas of this density in it at ``at_k``, if there is one."""
+    if given.text("specification") is None:
+        if given.has(OIL):
+            raise UnitError("needs --specification.", where=f"--{OIL.name}", advice="Give both.")
+        return None
+    specification = read_specification(given.text("specification"))
+    volume = given.maybe(OIL)
+    oil = Oil(specification.oil.typical_rho15)
+    empty = ChargedDamper(
+        specification.geometry.model(),
+        specification.oil.volume if volume is None else volume,
+        0.0,
+        0.0,
+        specification.oil.reference_temperature,
+        oil,
+    )
+    return replace(empty, amount_kg=rho * empty.gas_volume_m3(at_k))
+
+
+def _moved_with_oil(
+    sheet: Sheet, unit: ChargedDamper, from_k: float, to_k: float, ambient: float
+) -> None:
+    sheet.put("V_oil", "Oil at the reference temperature", unit.oil_volume_m3, Dimension.VOLUME)
+    sheet.put("V_T1", "Gas volume, rod fully out", unit.gas_volume_m3(from_k), Dimension.VOLUME)
+    sheet.put("T2", "The other temperature", to_k, Dimension.TEMPERATURE)
+    sheet.put(
+        "V_T2", "Gas volume at the other temperature", unit.gas_volume_m3(to_k), Dimension.VOLUME,
+        working="V_free - V_oil (1 + a (T2 - T_ref))", source="ASTM D1250-04 / ISO 91",
+    )  # fmt: skip
+    p2 = sheet.put(
+        "p2", "Pressure at the other temperature, absolute", unit.pressure_pa(to_k),
+        Dimension.PRESSURE, decimals=4, working="p(rho V_T1/V_T2, T2)", source=SPAN,
+    )  # fmt: skip
+    sheet.put(
+        "p2_gauge", "Gauge must show", p2 - ambient, Dimension.PRESSURE, decimals=3,
+        working="p2 - p_amb",
+    )  # fmt: skip
 
 
 def _moved(sheet: Sheet, rho: float, to_k: float, ambient: float) -> None:

@@ -3,6 +3,7 @@
 import argparse
 import math
 
+from benchstation.cli.calc.gas import OIL_LEFT_OUT, SPAN
 from benchstation.cli.calc.given import Given, Option
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
@@ -10,6 +11,7 @@ from benchstation.physics.leak import (
     PA_M3_S_PER_MBAR_L_S,
     PA_M3_S_PER_SCCM,
     YEAR_S,
+    at_temperature_pa,
     loss_per_year_pa,
     shortest_hold_s,
     two_point_leak_pa_m3_s,
@@ -23,9 +25,9 @@ RATE = Option(
     "0 Pa*m**3/s", "1 Pa*m**3/s",
 )  # fmt: skip
 FIRST = Option("first", "gauge pressure at the start", Dimension.PRESSURE, "20 bar", "0 bar",
-               "60 bar")  # fmt: skip
+               "59 bar")  # fmt: skip
 LAST = Option("last", "gauge pressure at the end", Dimension.PRESSURE, "19.98 bar", "0 bar",
-              "60 bar")  # fmt: skip
+              "59 bar")  # fmt: skip
 DURATION = Option("duration", "length of the hold", Dimension.TIME, "60 s", "1 s", "1000 h")
 FIRST_AT = Option("first-at", "temperature at the start", Dimension.TEMPERATURE, "20 degC",
                   "-20 degC", "120 degC", "20 degC")  # fmt: skip
@@ -74,13 +76,21 @@ def _hold(sheet: Sheet, given: Given, volume: float, u: float | None) -> float:
     sheet.put("T1", "Temperature at the start", t1, Dimension.TEMPERATURE, decimals=2)
     sheet.put("T2", "Temperature at the end", t2, Dimension.TEMPERATURE, decimals=2)
     sheet.put("t", "Length of the hold", seconds, Dimension.TIME)
+    back = at_temperature_pa(last + ambient, t2, t1)
+    if t1 != t2:
+        sheet.put(
+            "p2_T1", "Last reading at the first temperature", back, Dimension.PRESSURE, decimals=4,
+            working="p(rho(p2, T2), T1), nitrogen as a real gas", source=SPAN,
+        )  # fmt: skip
+        sheet.note(OIL_LEFT_OUT)
     rate = two_point_leak_pa_m3_s(
         first + ambient, last + ambient, seconds, volume, t1_k=t1, t2_k=t2
     )
     sheet.put(
-        "q", "Leak rate", rate, Dimension.LEAK, working="V (p1 - p2 T1/T2) / t, T in kelvin",
-        figures=f"{scientific(volume, 5)} ({first + ambient:.1f} - {last + ambient:.1f} "
-        f"× {t1:.2f}/{t2:.2f}) / {seconds:g} Pa m3/s",
+        "q", "Leak rate", rate, Dimension.LEAK,
+        working="V (p1 - p2_T1) / t" if t1 != t2 else "V (p1 - p2) / t",
+        figures=f"{scientific(volume, 5)} ({first + ambient:.1f} - {back:.1f}) / {seconds:g} "
+        "Pa m3/s",
         source=TERMS,
     )  # fmt: skip
     if u is not None:

@@ -29,6 +29,7 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
+from benchstation.domain.events.instruments import RepeatabilityMeasured
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -126,6 +127,7 @@ __all__ = [
     "PhotoTaken",
     "RebuildAbandoned",
     "RebuildOpened",
+    "RepeatabilityMeasured",
     "ScaleChosen",
     "SpecificationApproved",
     "SpecificationDrafted",

@@ -7,12 +7,22 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from benchstation.domain.events import alarms, charge, gauge, orders, people, shop, unit, weighing
+from benchstation.domain.events import (
+    alarms,
+    charge,
+    gauge,
+    instruments,
+    orders,
+    people,
+    shop,
+    unit,
+    weighing,
+)
 from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 from benchstation.domain.plain import plain
 
-_SUBJECTS = (people, shop, orders, unit, weighing, charge, gauge, alarms)
+_SUBJECTS = (people, shop, instruments, orders, unit, weighing, charge, gauge, alarms)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 

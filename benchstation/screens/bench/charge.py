@@ -11,6 +11,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.guard import AlarmKind
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import PASS
@@ -134,7 +135,7 @@ class _View:
                 Tone.PLAIN,
             )
         if self._fit is None or not self._fit.certain:
-            return ("let it settle", Tone.PLAIN)
+            return ("close the valve and ask for the capture", Tone.PLAIN)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)
@@ -252,7 +253,8 @@ class _View:
             )
         )
         filled = self._phase is not ChargePhase.FILLING
-        can = filled and not waiting and not holding and not locked
+        hangs = locked == AlarmKind.FROZEN.value
+        can = filled and not waiting and not holding and (hangs or not locked)
         why_not = locked or (
             "waits until settled"
             if waiting

@@ -14,6 +14,7 @@ ALARM_DO = {
     AlarmKind.HIGH_WARNING: "Close the bottle valve now.",
     AlarmKind.SIGNAL_LOST: "The pressure is not known: close the bottle valve, check the cable.",
     AlarmKind.SIGNAL_FAULT: "The pressure is not known: close the bottle valve, check the gauge.",
+    AlarmKind.FROZEN: "Close the bottle valve; the gauge may be frozen.",
     AlarmKind.IMPLAUSIBLE_RATE: "Close the bottle valve; check gauge and hose first.",
 }
 ACKNOWLEDGE_FIRST = "Keep the bottle valve closed, and acknowledge the alarm first."

@@ -1,6 +1,5 @@
 """The guard strip and the alarm banners."""
 
-import math
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
@@ -42,7 +41,7 @@ def reading_of(
 ) -> ReadingView:
     """Return an instrument's reading."""
     sample = fitted.instrument.latest()
-    number = _number(fitted.role, sample.value if sample else float("nan"), words)
+    number = shown_of(fitted.role, sample.value if sample else float("nan"), words)
     if fitted.role is InstrumentRole.SCALE:
         return _reading(session, fitted, number, _motion(session, fitted, sample))
     if fitted.role is not InstrumentRole.GAUGE:
@@ -56,21 +55,22 @@ def reading_of(
     return replace(view, tone=tone)
 
 
-def _number(role: InstrumentRole, value: float, words: QuantityFormatter) -> Shown:
-    """Return what an instrument shows, as number and unit."""
+def shown_of(
+    role: InstrumentRole, value: float, words: QuantityFormatter, decimals: int | None = None
+) -> Shown:
+    """Return what an instrument shows, as number and unit; ``decimals`` where they are usual."""
     match role:
         case InstrumentRole.SCALE:
-            return words.mass_shown(value)
+            return words.mass_shown(value, decimals)
         case InstrumentRole.GAUGE:
-            shown = words.pressure_shown(value)
+            shown = words.pressure_shown(value, decimals)
             return replace(shown, unit=f"{shown.unit} gauge")
         case InstrumentRole.THERMOMETER:
-            return words.temperature_shown(value)
+            return words.temperature_shown(value, decimals)
         case InstrumentRole.BAROMETER:
-            return words.barometer_shown(value)
+            return words.barometer_shown(value, decimals)
         case InstrumentRole.HYGROMETER:
-            percent = 100.0 * value
-            return Shown(f"{percent:.0f}" if math.isfinite(value) else NO_VALUE, "% RH", percent)
+            return words.humidity_shown(value, decimals)
 
 
 def _motion(session: BenchSession, fitted: BenchInstrument, sample: Sample | None) -> list[str]:

@@ -1,6 +1,5 @@
 """The screens on which an instrument is brought in, one for each stage."""
 
-import math
 import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
@@ -10,12 +9,21 @@ from benchstation.bench.onboarding.instrument import BESIDE, Adding, New, Stage,
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
-from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import NO_VALUE
-from benchstation.quantities.units import UnitSystem
+from benchstation.screens.bench.instrument_bar import shown_of
+from benchstation.screens.instruments.role_words import (
+    CAUSES,
+    NOMINAL,
+    ONE_POINT,
+    PROVE,
+    U,
+    as_fine_as,
+    decimals_of,
+    spread,
+)
 from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
@@ -228,47 +236,31 @@ def _match(adding: Adding, state: State) -> AddingView:
 
 # --- prove ---------------------------------------------------------------------------------------
 
-_PROVE = {
-    InstrumentRole.SCALE: "Put a known weight on, type what it is, wait until it is steady, and "
-    "check.",
-    InstrumentRole.GAUGE: "Let all pressure out of the line first, slowly and away from people. "
-    "Then open it to the air and check the zero.",
-}
-
 
 def _prove(adding: Adding, state: State) -> AddingView:
-    words, instrument, scale = (
-        QuantityFormatter(adding.display),
-        adding.instrument,
-        state.role == "scale",
-    )
+    words, instrument = QuantityFormatter(adding.display), adding.instrument
     lines: list[tuple[str, Tone]] = []
     if state.checked is not None and not state.checked.passed:
         lines.append((_off(words, state), Tone.DANGER))
         lines.append(
-            ("Check weight, unit and zero; try another profile; or have it adjusted.", Tone.PLAIN)
+            (f"{CAUSES[state.role]}; try another profile; or have it adjusted.", Tone.PLAIN)
         )
     lines += _health(instrument)
-    if not scale:
-        lines.append(
-            (
-                "A zero proves the zero, not the span: compare one pressure with a gauge that you "
-                "trust before you rely on it.",
-                Tone.MANDATORY,
-            )
-        )
-    nominal = FieldView(
-        "nominal", "Weight on the scale", FieldKind.QUANTITY, hint="such as 200 g, of a known one"
-    )
+    if state.role in ONE_POINT:
+        lines.append((ONE_POINT[state.role], Tone.MANDATORY))
+    fields: tuple[FieldView, ...] = ()
+    if state.role in NOMINAL:
+        label, hint = NOMINAL[state.role]
+        fields = (FieldView("nominal", label, FieldKind.QUANTITY, hint=hint),)
     checked = state.checked is not None
     return AddingView(
         "",
         "Does it show what it must?",
-        _PROVE[state.role],
-        big=_big(words, instrument, scale=scale),
+        PROVE[state.role],
+        big=_big(words, instrument, state.role),
         lines=tuple(lines),
         raw_lines=tuple(devices.last_lines(adding.tail)),
-        fields=(nominal,) if scale else (),
+        fields=fields,
         actions=(
             ActionView("check", "Check", "Return", primary=True),
             ActionView(
@@ -287,11 +279,8 @@ def _prove(adding: Adding, state: State) -> AddingView:
 def _off(words: QuantityFormatter, state: State) -> str:
     checked = state.checked
     assert checked is not None
-    shown = _as_fine_as(words, checked)
-    return (
-        f"It shows {shown(checked.observed)} and must show {shown(checked.nominal)} "
-        f"± {shown(checked.tolerance)}."
-    )
+    shown, allowed = as_fine_as(words, state.role, checked)
+    return f"It shows {shown(checked.observed)} and must show {shown(checked.nominal)} ± {allowed}."
 
 
 def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
@@ -304,35 +293,18 @@ def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
     return [(f"{report.reason}. {report.advice}", Tone.CAUTION)]
 
 
-def _big(words: QuantityFormatter, instrument: Instrument | None, *, scale: bool) -> BigNumber:
+def _big(
+    words: QuantityFormatter, instrument: Instrument | None, role: InstrumentRole
+) -> BigNumber:
     sample = instrument.latest() if instrument else None
     value = sample.value if sample else float("nan")
-    decimals = _decimals(words, sample.resolution if sample else None, scale=scale)
-    shown = words.mass_shown(value, decimals) if scale else words.pressure_shown(value, decimals)
+    decimals = decimals_of(words, sample.resolution if sample else None, role)
+    shown = shown_of(role, value, words, decimals)
     good = instrument is not None and instrument.health(time.perf_counter()).category is Health.GOOD
-    unit = shown.unit if scale else f"{shown.unit} gauge"
     moving = sample is not None and sample.stable is False
     caption = "shows now, moving" if moving else "shows now"
     number = shown.number if sample else NO_VALUE
-    return BigNumber(caption, number, unit, Tone.PLAIN, stale=not good)
-
-
-def _as_fine_as(words: QuantityFormatter, checked: InstrumentChecked) -> Callable[[float], str]:
-    """Return what words a value with as many decimals as the tolerance needs."""
-    scale = checked.check == "check weight"
-    decimals = _decimals(words, checked.tolerance, scale=scale, digits=1)
-    shown = words.mass if scale else words.pressure
-    return lambda value: shown(value, decimals)
-
-
-def _decimals(
-    words: QuantityFormatter, resolution: float | None, *, scale: bool, digits: int = 0
-) -> int | None:
-    """Return the decimals of a device's last digit, and so many more, so that displays agree."""
-    if resolution is None or words.system is not UnitSystem.METRIC:
-        return None
-    step = resolution * (1e3 if scale else 1e-5)
-    return min(6, max(0, digits + round(-math.log10(step))))
+    return BigNumber(caption, number, shown.unit, Tone.PLAIN, stale=not good)
 
 
 # --- name, save ----------------------------------------------------------------------------------
@@ -342,7 +314,6 @@ def _name(adding: Adding, state: State) -> AddingView:
     def text(name: str, label: str, hint: str = "", value: str = "") -> FieldView:
         return FieldView(name, label, FieldKind.TEXT, state.typed.get(name, value), hint)
 
-    u = "such as 0.03 g" if state.role == "scale" else "such as 30 mbar"
     return AddingView(
         "",
         "What is it called, and is it calibrated?",
@@ -357,7 +328,7 @@ def _name(adding: Adding, state: State) -> AddingView:
             text("certificate", "Calibration: certificate"),
             text("on", "calibrated on", "2026-03-02"),
             text("until", "in force until", "2027-03-02"),
-            text("u", "standard uncertainty (k = 1)", u),
+            text("u", "standard uncertainty (k = 1)", U[state.role]),
         ),
         actions=(ActionView("name", "Review", "Return", primary=True), BACK, LEAVE),
     )
@@ -422,12 +393,11 @@ def _save(adding: Adding, state: State) -> AddingView:
 def new_groups(words: QuantityFormatter, new: New) -> tuple[TermGroup, ...]:
     """Return what will be kept."""
     kept, checked, profile = new.registered, new.checked, new.profile
-    scale = kept.role == "scale"
+    role = InstrumentRole(kept.role)
     # The usual decimals would show 0.03 g as nothing.
-    decimals = _decimals(words, kept.u_calibration or None, scale=scale, digits=1)
-    shown = words.mass if scale else words.pressure
-    uncertain = shown(kept.u_calibration, decimals)
-    fine = _as_fine_as(words, checked)
+    decimals = decimals_of(words, kept.u_calibration or None, role, digits=1)
+    uncertain = spread(words, role, kept.u_calibration, decimals)
+    fine, allowed = as_fine_as(words, role, checked)
     line = devices.line_words(profile.line_settings)
     on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
     instrument = TermGroup(
@@ -446,8 +416,7 @@ def new_groups(words: QuantityFormatter, new: New) -> tuple[TermGroup, ...]:
             TermView(
                 checked.check.capitalize(),
                 "passed" if checked.passed else "FAILED",
-                f"{fine(checked.observed)} for {fine(checked.nominal)}, "
-                f"allowed ± {fine(checked.tolerance)}",
+                f"{fine(checked.observed)} for {fine(checked.nominal)}, allowed ± {allowed}",
             ),
         ),
     )

@@ -10,8 +10,8 @@ from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.people import Person
 from benchstation.domain.specification import Specification
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter, local_time

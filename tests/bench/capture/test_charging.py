@@ -42,8 +42,9 @@ def test_a_falling_charge_is_not_settled():
 
 
 def test_where_it_will_settle_is_told_before_it_has():
-    charging = filled(seconds=15)
-    fit = charging.settling(20.0)
+    charging = filled(seconds=26)
+    assert charging.phase(31.0) is ChargePhase.SETTLING
+    fit = charging.settling(31.0)
     assert fit.certain
     assert fit.final_pa == pytest.approx(TARGET, abs=3000)
     assert abs(fit.final_pa - TARGET) < 4 * fit.u_final_pa + 200

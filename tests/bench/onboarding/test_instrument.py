@@ -12,6 +12,7 @@ from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.ports import Port
 from benchstation.screens.instruments.onboarding import adding_view
+from sample_devices.air import VirtualBarometer, VirtualHygrometer, VirtualThermometer
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
@@ -280,3 +281,67 @@ def test_a_small_uncertainty_does_not_show_as_none(steps, url):
     to_save(steps, url, u="0.03 g", **day)
     shown = {term.label: term.value for group in adding_view(steps).groups for term in group.terms}
     assert shown["Standard uncertainty"] == "0.030 g"
+
+
+DEVICES = {
+    "thermometer": (VirtualThermometer, "thermometer-value-unit"),
+    "barometer": (VirtualBarometer, "barometer-value-unit"),
+    "hygrometer": (VirtualHygrometer, "hygrometer-value-unit"),
+}
+
+
+@pytest.fixture
+def of_air(request):
+    device, _ = DEVICES[request.param]
+    host = TcpHost(device(BenchModel(3), rate_hz=50.0), time.perf_counter)
+    yield request.param, host.url
+    host.close()
+
+
+def prove(steps, role, url):
+    act(steps, "begin")
+    act(steps, "listen", address=url)
+    act(steps, "match", row=DEVICES[role][1])
+    eventually(lambda: not adding_view(steps).big.stale)
+
+
+@pytest.mark.parametrize(
+    ("of_air", "shown", "near", "far", "said", "u"),
+    [
+        ("thermometer", "°C", "21.9 °C", "25 °C", "must show 25.0 °C ± 1.0 K", "0.2 K"),
+        ("barometer", "hPa", "1010 hPa", "1015 hPa", "must show 1015.0 hPa ± 3.0 hPa", "0.5 hPa"),
+        ("hygrometer", "% RH", "43 %", "60 %", "must show 60 % RH ± 5 % RH", "2 %"),
+    ],
+    indirect=["of_air"],
+)
+def test_an_instrument_of_the_air_is_proven_beside_a_trusted_one(
+    steps, keeper, of_air, shown, near, far, said, u
+):
+    role, url = of_air
+    prove(steps, role, url)
+    assert adding_view(steps).big.unit == shown
+    with pytest.raises(NotAllowedError, match="nothing to compare it with"):
+        act(steps, "check")
+    with pytest.raises(StationError):
+        act(steps, "check", nominal="200 g")
+    act(steps, "check", nominal=far)
+    assert said in adding_view(steps).lines[0][0]
+    act(steps, "check", nominal=near)
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    with pytest.raises(StationError):
+        act(steps, "name", id="a", title="Air", u="0.03 g", **day)
+    act(steps, "name", id="a", title="Air", u=u, **day)
+    proof = adding_view(steps).groups[1].terms[0]
+    assert (proof.label, proof.value) == ("Comparison", "passed")
+    act(steps, "save")
+    (new,) = keeper.saved
+    assert (new.settings.role, new.registered.role, new.checked.passed) == (role, role, True)
+
+
+def test_an_uncertainty_of_another_kind_is_refused_of_a_scale_too(steps, url):
+    """30 mbar was taken as a scale's uncertainty where a file said so: 3000 kg."""
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    to_prove(steps, url)
+    act(steps, "check", nominal="200 g")
+    with pytest.raises(StationError, match="mass"):
+        act(steps, "name", id="s", title="Scale", u="30 mbar", **day)

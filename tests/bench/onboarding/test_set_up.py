@@ -100,7 +100,9 @@ def test_a_second_run_adds_only_what_is_new(folder, capsys):
     [
         ('profile = "scale-status-first"', 'profile = "no-such"', "no profile 'no-such'"),
         ('profile = "scale-status-first"', 'profile = "gauge-value-unit"', "is for pressure"),
-        ('u = "0.03 g"', 'u = "0.03 h"', "neither a mass nor a pressure"),
+        ('u = "0.03 g"', 'u = "0.03 h"', "is not a mass"),
+        ('u = "0.03 g"', 'u = "30 mbar"', "is not a mass"),
+        ('u = "0.03 g"', 'u = "0 g"', "greater than 0"),
         ('pin = "135792"', 'pin = "111111"', "too easy"),
         ('roles = ["technician"] ', 'roles = ["boss"] ', "roles"),
         ('density_15 = "0.8513 g/mL"', 'density_15 = "8.5 g/mL"', "density_15"),

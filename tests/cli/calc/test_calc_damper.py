@@ -154,11 +154,22 @@ def test_an_unknown_option_is_one_line_and_exit_2(capsys):
 
 
 def test_shipping_figures_stand_beside_what_is_asked():
-    text = sheet("ship", test_pressure="120 bar", burst_pressure="300 bar").readable(explain=True)
+    text = sheet("ship", test_pressure="120 bar", burst_pressure="70 bar").readable(explain=True)
     assert "at most 13.79 bar" in text
-    assert "49 CFR 173.306 (f)(2)" in text
+    assert "173.306 (f)(2): accumulators up to 200 psi" in text
+    assert "173.306 (f)(4): shock absorbers" in text
+    assert "ruled out; charge at 70 °F, gauge: 15.10 bar; at most 13.79 bar" in text
     assert "special provision 283" in text
-    assert "Figures only" in text
+    assert "fire test" in text
+    assert "UN 3164" in text
+    assert "the shipper decides" in text
     found = values("ship")
     assert found["p_20C"] == pytest.approx(15e5, rel=1e-9)
     assert found["p_70F"] > found["p_20C"]
+    assert found["cfr_f4_3"] == pytest.approx(found["V_gas"] * found["p_20C"], rel=1e-9)
+
+
+def test_a_unit_without_charge_has_its_shipping_sheet():
+    said = {line.symbol: line.text for line in sheet("ship", charge="0 bar").lines}
+    assert said["low_pressure"].startswith("not ruled out")
+    assert said["cfr_f4"] == "cannot be told, not given: burst pressure"

@@ -1,13 +1,19 @@
 """The sheets for oil, gas, leak and bottle: published values through the command line's door."""
 
+from importlib.resources import files
+from pathlib import Path
+
 import pytest
 
 from benchstation.cli.calc import compute
+from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
+from benchstation.physics.oil import Oil
 from benchstation.quantities.units import UnitSystem
 from tests.reference_rows import assert_agrees, row, rows
 
 METRIC = UnitSystem.METRIC
+FRONT = str(files("resources") / "demo" / "specifications" / "mr-46-front.toml")
 
 
 def sheet(name, **texts):
@@ -146,20 +152,39 @@ def test_a_hold(expected):
     assert found["q"] == pytest.approx(expected.number(), rel=1e-6)
 
 
-@pytest.mark.parametrize("expected", rows("leak.csv", quantity="qL_temperature_corrected"), ids=str)
-def test_a_hold_that_cooled(expected):
-    found = values(
+@pytest.mark.parametrize(
+    "expected", rows("leak.csv", quantity="pressure_change_by_temperature_only_real"), ids=str
+)
+def test_a_hold_that_cooled_or_warmed_leaks_nothing(expected):
+    first, change = expected.number("p1_bar_abs") - 1.0, expected.number() * 1e-3
+    found = sheet(
         "leak",
-        volume=f"{expected['V_L']} L",
-        first=f"{float(expected['p1_bar_abs']) - 1.0!r} bar",
-        last=f"{float(expected['p2_bar_abs']) - 1.0!r} bar",
-        duration=f"{expected['dt_s']} s",
+        volume="50 mL",
+        first=f"{first!r} bar",
+        last=f"{first + change!r} bar",
+        duration="60 s",
         first_at=f"{expected['T1_C']} degC",
         last_at=f"{expected['T2_C']} degC",
         barometer="1 bar",
     )
-    scale = 1e-5 * 1e5 * expected.number("V_L") * 1e-3 / expected.number("dt_s")
-    assert found["q"] == pytest.approx(expected.number(), rel=1e-6, abs=1e-6 * scale)
+    rate = next(line.value for line in found.lines if line.symbol == "q")
+    assert rate == pytest.approx(0.0, abs=5e-3 * abs(change) * 1e5 * 50e-6 / 60)
+    assert any("oil's expansion is not in it" in note for note in found.notes)
+
+
+def test_a_charge_in_a_unit_moves_with_its_oil():
+    """The physics' own unit: the same charge at 5 degC, with the oil's expansion and without."""
+    unit = specification_from_toml(Path(FRONT).read_text("utf-8")).charged(Oil(851.0))
+    whole = values("gas", charge="15 bar", to="5 degC", specification=FRONT)
+    assert whole["p2_gauge"] == pytest.approx(unit.pressure_pa(278.15) - 101325.0, rel=1e-9)
+    plain = sheet("gas", charge="15 bar", to="5 degC")
+    found = {line.symbol: line.value for line in plain.lines}
+    assert found["p2_gauge"] - whole["p2_gauge"] > 0.4e5
+    assert any("oil's expansion is not in it" in note for note in plain.notes)
+    less = values("gas", charge="15 bar", to="5 degC", specification=FRONT, oil="255 mL")
+    assert less["V_T1"] == pytest.approx(whole["V_T1"] + 7e-6, abs=1e-9)
+    with pytest.raises(StationError, match="--oil: needs --specification"):
+        sheet("gas", charge="15 bar", to="5 degC", oil="255 mL")
 
 
 def test_a_rate_in_the_units_people_use():

@@ -5,8 +5,8 @@ import pytest
 from benchstation.bench.targets import present_oil_target
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.specification import StepKind
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.domain.weigh_in import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
