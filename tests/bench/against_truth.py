@@ -92,7 +92,8 @@ def _oil(record: UnitRecord, witness: Witness, model: BenchModel) -> list[str]:
     lift = (1 - AIR_KG_M3 / model.rho_oil_kg_m3) / (1 - AIR_KG_M3 / STEEL_KG_M3)
     off = model.oil_kg * lift - record.oil.net_shown_kg
     if abs(off) > 2 * record.oil.expanded_kg + LEAST_KG:
-        found.append(f"oil: {off * 1e3:+.2f} g beside the record, U {record.oil.expanded_kg * 1e3:.2f} g")
+        u_g = record.oil.expanded_kg * 1e3
+        found.append(f"oil: {off * 1e3:+.2f} g beside the record, U {u_g:.2f} g")
     truth, oil = truth_of(model, witness.specification), witness.specification.oil
     beyond = abs(truth.oil_volume_ref_m3 - oil.volume) - oil.tolerance
     if beyond > record.oil.expanded_kg / model.rho_oil_kg_m3:

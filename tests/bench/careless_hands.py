@@ -7,6 +7,7 @@ What it never does is to lie on purpose, twice, about what no instrument can see
 
 import random
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from benchstation.bench.commands.capturing import EMPTIED
@@ -33,6 +34,7 @@ PATIENCE = 14
 """So many times the script may lose its way at one unit before the unit is given up."""
 SEEN_S = 0.5
 VENTS_EARLY = False
+FAULTS = ("freeze scale", "freeze gauge", "fault", "lb", "over", "off", "shift")
 BUTTONS = (
     "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "back", "by_gain", "by_loss",
     "by_difference", "topup", "spill", "main", "again", "pour_rest", "ways", "leave", "file",
@@ -171,10 +173,8 @@ class Careless(Technician):
             yield from self.pause(8.0, step.title)
             model.vent_opening = 0.0
             typed = typed_at(self.session, rebuild, step, self.plan.notes, self.random)
-            try:
+            with suppress(StationError):
                 self.session.act("sign", typed)
-            except StationError:
-                pass
         if self.still_at(step):
             yield from super().seal_off(rebuild, step)
 
@@ -240,10 +240,9 @@ class Walk:
 
     def run(self, seconds: float) -> None:
         for _ in range(max(1, round(seconds / STEP_S))):
-            try:
+            with suppress(StationError):
+                # As at the window: what a tick could not do is tried again.
                 self.bench.run(STEP_S)
-            except StationError:
-                pass  # as at the window: what a tick could not do is tried again
             self.watch_pressure()
             self.follow_unit()
 
@@ -257,10 +256,9 @@ class Walk:
         limit = self.session.watch.limits.limit_gauge_pa
         if not (sound and self.model.line_gauge_pa > 1.005 * limit):
             self.above_since = self.now
-        elif self.now - self.above_since > SEEN_S and self.session.rebuild is not None:
-            if self.session.rebuild.unit_id == self.on_bench and not self.session.rebuild.ended:
-                witness.peak_pa = max(witness.peak_pa, self.model.line_gauge_pa)
-                witness.limit_pa = limit
+        elif self.now - self.above_since > SEEN_S and self.session.on_bench.unit_id():
+            witness.peak_pa = max(witness.peak_pa, self.model.line_gauge_pa)
+            witness.limit_pa = limit
 
     def follow_unit(self) -> None:
         """Have the unit on the bench that the screen says: hands bring it and take it away."""
@@ -306,9 +304,7 @@ class Walk:
         before.disk.told = lambda events: None
         before.store.close()
         before.clock.advance(self.chance.uniform(0.5, 20.0))
-        self.bench = make_bench(
-            self.folder, goes_on=before, disk_of=MortalDisk, seconds=0.0
-        )
+        self.bench = make_bench(self.folder, goes_on=before, disk_of=MortalDisk, seconds=0.0)
         self.bench.disk.full = full
         self.follow_disk()
         try:
@@ -339,7 +335,7 @@ class Walk:
 
     def fault(self) -> None:
         world, chance = self.bench.world, self.chance
-        match chance.choice(("freeze scale", "freeze gauge", "fault", "lb", "over", "off", "shift")):
+        match chance.choice(FAULTS):
             case "freeze scale":
                 world.scale.frozen = True
                 self.while_("the scale hangs", self.some_s(1.0, 30.0))
@@ -456,8 +452,8 @@ class Walk:
         fields |= {"instrument": chance.choice(("scale-1", "gauge-1")), "nominal": "200 g"}
         fields |= {"zero1_rod": "yes"} if chance.random() < 0.5 else {}
         if action in ("sign", "file") and self.step_at_hand:
-            step = self.session.rebuild.current
-            if step.kind is not StepKind.RELEASE and any(a.input.type == "quantity" for a in step.asked):
+            asked = [one.input.type for one in self.session.rebuild.current.asked]
+            if "quantity" in asked:
                 return  # what a person measures is measured
         self.act(action, **fields)
         self.run(0.3)

@@ -37,7 +37,7 @@ from benchstation.demo.play import FillableDisk
 from benchstation.domain.guard import AlarmKind
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
-from benchstation.store.engine import Store, open_store
+from benchstation.store.engine import open_store
 from benchstation.ui.shell.run import MemoryKeeper
 from benchstation.ui.shell.window import Window
 from benchstation.ui.widgets.readout.alarm_banner import Banner
@@ -268,7 +268,7 @@ def delays(written: list[float], painted: list[float]) -> list[float]:
     for begin, end in itertools.zip_longest(written, written[1:]):
         seen = [at for at in painted if begin <= at and (end is None or at < end)]
         if not seen:
-            raise RuntimeError(f"an alarm was not painted before the next one")
+            raise RuntimeError("an alarm was not painted before the next one")
         found.append((seen[0] - begin) * 1e3)
     return found
 
@@ -284,7 +284,8 @@ def main(alarms: int, names: list[str]) -> int:
     writer = multiprocessing.Process(target=write_frames, args=(theirs,), daemon=True)
     writer.start()
     painted, missed = Painted(), False
-    with tempfile.TemporaryDirectory() as folder, window_on(ours.recv(), Path(folder), app) as under:
+    url = ours.recv()
+    with tempfile.TemporaryDirectory() as folder, window_on(url, Path(folder), app) as under:
         for name in ("warming up", *names):
             load, goal = LOADS.get(name, LOADS["quiet"])
             found = measure(app, under, painted, ours, load, alarms if name in LOADS else 3)
