@@ -11,6 +11,8 @@ def break_stated(broken: Break) -> Statement:
             return Statement.of(Code.NO_READING, seconds=round(broken.seconds, 1))
         case BreakKind.UNIT_CHANGED:
             return Statement.of(Code.UNIT_CHANGED, before=broken.before, after=broken.after)
+        case BreakKind.CALIBRATED:
+            return Statement(Code.CALIBRATED)
         case BreakKind.FAULT if broken.fault is not None:
             return Statement.of(Code.INSTRUMENT_FAULT, fault=broken.fault.value)
         case _:

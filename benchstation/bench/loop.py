@@ -22,9 +22,10 @@ from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.time_out import sign_out_idle
+from benchstation.bench.unit_temperature import unit_temperature
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.gas_charge import stood_still
+from benchstation.domain.gas_charge import hold_drift, stood_still
 from benchstation.domain.guard import AlarmState
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
@@ -181,17 +182,29 @@ class LiveLoop:
         if charging.hold_left_s > 0:
             return
         at, gauge_pa = charging.hold_samples()
-        still = charging.standstill()
-        leak = charging.finish_hold(charge.gas_volume_m3, charge.ambient_pa, charge.bench_k)
-        if leak is None:
-            return
+        still, body = charging.standstill(), unit_temperature(session)
+        drift = hold_drift(charge.terms, body, max(float(at[-1]), 1.0) if at.size else 1.0)
+        leak = charging.finish_hold(charge.gas_volume_m3, drift)
         session.work.end_hold()
-        start = session.clock.seconds() - (float(at[-1]) if at.size else 0.0)
+        if leak is None:
+            session.say(
+                "Hold test ended without a result: too few readings. Try again.",
+                Severity.ATTENTION,
+            )
+            return
+        # The cooling before the hold is told from a leak by it, so it belongs to the evidence.
         trace = trace_of(
-            session.clock, at + start, gauge_pa, name="gauge_pa", unit="Pa", note="hold"
+            session.clock, *charging.since_closed(), name="gauge_pa", unit="Pa", note="hold"
         )
-        ends = float(gauge_pa[0]), float(gauge_pa[-1])
-        tested = tested_hold(rebuild, leak, *ends, trace.sha256, still)
+        tested = tested_hold(
+            rebuild,
+            leak,
+            gauge_pa,
+            float(at[-1]),
+            trace_sha256=trace.sha256,
+            still=still,
+            body=body,
+        )
         session.journal(commands.finish_hold(rebuild, tested), [trace])
         stood = stood_still(tested.stood_still_s, stuck=tested.gauge_stuck)
         said = f"Hold test: {after_hold(tested)} {stood[:1].upper()}{stood[1:]}"

@@ -38,6 +38,7 @@ class BreakKind(StrEnum):
     NO_READING = "no reading"
     UNIT_CHANGED = "unit changed"
     FAULT = "fault"
+    CALIBRATED = "another calibration"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,16 +183,16 @@ class Instrument:
         if isinstance(item, Reading):
             item = self._in_range(item)
         if isinstance(item, Reading):
-            sample = Sample(
-                self._calibration.apply(item.value),
-                item.at,
-                item.stable,
-                item.resolution,
-                item.unit,
-                item.raw,
-                item.net,
-            )
             with self._lock:
+                sample = Sample(
+                    self._calibration.apply(item.value),
+                    item.at,
+                    item.stable,
+                    item.resolution,
+                    item.unit,
+                    item.raw,
+                    item.net,
+                )
                 before = self._latest
                 if before is not None and item.at - before.at > self.silent_after_s:
                     gap = item.at - before.at
@@ -250,6 +251,17 @@ class Instrument:
         """Take note that the line was lost: what was proven of its stream no longer holds."""
         with self._lock:
             self._broken = Break(BreakKind.LINE_LOST, detail=detail)
+            self.changes += 1
+
+    def recalibrate(self, calibration: Calibration) -> None:
+        """Correct what comes from now on by another calibration; the stream counts as broken.
+
+        Readings under two calibrations belong in no one tare, fit or mean.
+        """
+        with self._lock:
+            self._calibration = calibration
+            self._queue.clear()
+            self._broken = Break(BreakKind.CALIBRATED)
             self.changes += 1
 
     @property

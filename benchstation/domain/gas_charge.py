@@ -1,13 +1,17 @@
 """Gas charge: the target for this temperature and this fill, settling, the hold test, judgement."""
 
+import math
 from dataclasses import dataclass
+from enum import StrEnum
 
+from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.metrology.uncertainty import Budget, normal, resolution
+from benchstation.physics.body_temperature import TimeConstant
 from benchstation.physics.damper import ChargeTarget, charge_target_pa
-from benchstation.physics.leak import Leak
+from benchstation.physics.leak import SLOW_TAUS_S, Drift, Leak
 from benchstation.physics.oil import Oil
 
 
@@ -74,19 +78,71 @@ def judge_charge(
     )
 
 
-def judge_hold(leak: Leak, allowed_pa_m3_s: float, *, stuck: bool = False) -> Decision:
+def hold_drift(target: ChargeTarget, body: BodyTemperature, seconds: float) -> Drift:
+    """Return what the unit's way to the room's temperature does to its pressure over a hold."""
+    change_k, u_k = body.change(seconds)
+    return Drift(target.per_k_pa * change_k / seconds, target.per_k_pa * u_k / seconds)
+
+
+class HoldDoubt(StrEnum):
+    """Why a hold test is undecided."""
+
+    NONE = ""
+    STUCK = "stuck"
+    RISE = "rise"
+    TEMPERATURE = "temperature"
+    SLOW_COOLING = "slow_cooling"
+    TOO_COARSE = "too_coarse"
+    NEAR_LIMIT = "near_limit"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldJudgement:
+    """The decision on a hold test; if undecided why, and after how long another can tell."""
+
+    decision: Decision
+    doubt: HoldDoubt = HoldDoubt.NONE
+    wait_s: float = 0.0
+
+
+def judge_hold(
+    leak: Leak, allowed_pa_m3_s: float, *, body: TimeConstant, stuck: bool = False
+) -> HoldJudgement:
     """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not.
 
     A rise of pressure that the uncertainty does not explain proves nothing: undecided. Neither does
-    a gauge that is ``stuck`` (see ``metrology/standstill.py``): what would pass is undecided.
+    a gauge that is ``stuck`` (see ``metrology/standstill.py``): what would pass is undecided. What
+    the unit's drift to the room or a slow second part of its cooling could explain fails nothing.
     """
-    if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s < -allowed_pa_m3_s:
-        return Decision.UNDECIDED
-    if leak.rate_pa_m3_s + 2 * leak.u_pa_m3_s <= allowed_pa_m3_s:
-        return Decision.UNDECIDED if stuck else Decision.PASS
-    if leak.rate_pa_m3_s - 2 * leak.u_pa_m3_s > allowed_pa_m3_s:
-        return Decision.FAIL
-    return Decision.UNDECIDED
+    rate, u = leak.rate_pa_m3_s, leak.u_pa_m3_s
+    if rate + 2 * u < -allowed_pa_m3_s:
+        return HoldJudgement(Decision.UNDECIDED, HoldDoubt.RISE)
+    if rate + 2 * u <= allowed_pa_m3_s:
+        passed = HoldJudgement(Decision.PASS)
+        return HoldJudgement(Decision.UNDECIDED, HoldDoubt.STUCK) if stuck else passed
+    above = rate - 2 * u > allowed_pa_m3_s
+    if above and rate - 2 * u - leak.slow_pa_m3_s > allowed_pa_m3_s:
+        return HoldJudgement(Decision.FAIL)
+    if above:
+        return HoldJudgement(Decision.UNDECIDED, HoldDoubt.SLOW_COOLING, SLOW_TAUS_S[0])
+    if leak.u_scatter_pa_m3_s < 0.5 * u:
+        wait_s = _until_it_can_tell(leak, allowed_pa_m3_s, body)
+        return HoldJudgement(Decision.UNDECIDED, HoldDoubt.TEMPERATURE, wait_s)
+    if 2 * leak.u_scatter_pa_m3_s > allowed_pa_m3_s:
+        longer = 4 * leak.u_scatter_pa_m3_s / allowed_pa_m3_s - 1
+        wait_s = leak.duration_s * longer
+        return HoldJudgement(Decision.UNDECIDED, HoldDoubt.TOO_COARSE, wait_s)
+    return HoldJudgement(Decision.UNDECIDED, HoldDoubt.NEAR_LIMIT)
+
+
+def _until_it_can_tell(leak: Leak, allowed_pa_m3_s: float, body: TimeConstant) -> float:
+    """Return how long the drift takes to fade until a tight unit passes with half the limit."""
+    u_drift = math.sqrt(max(leak.u_pa_m3_s**2 - leak.u_scatter_pa_m3_s**2, 0.0))
+    bearable = math.sqrt(max((allowed_pa_m3_s / 4) ** 2 - leak.u_scatter_pa_m3_s**2, 0.0))
+    if bearable <= 0.0 or u_drift <= bearable:
+        return 0.0
+    # What is slower than thought fades last.
+    return body.tau_s * math.exp(body.u_rel) * math.log(u_drift / bearable)
 
 
 def stood_still(seconds: float, *, stuck: bool) -> str:

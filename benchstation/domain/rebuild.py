@@ -8,6 +8,7 @@ from typing import Protocol
 from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
+    CalibrationChanged,
     ChargeCaptured,
     DeviationSigned,
     Event,
@@ -128,6 +129,15 @@ class Aside:
 
 
 @dataclass(frozen=True, slots=True)
+class Recalibrated:
+    """A change of an instrument's calibration while the unit was on the bench."""
+
+    event: CalibrationChanged
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Emptied:
     """A person's word before a tare that oil which no mass held was undone."""
 
@@ -183,6 +193,7 @@ class Rebuild:
     """The lost tare over which oil was moved that is in no record, until that is put right."""
     hand_overs: tuple[HandOver, ...] = ()
     asides: tuple[Aside, ...] = ()
+    recalibrated: tuple[Recalibrated, ...] = ()
     gas_unproven: bool = False
     """It lay aside, or was charged: that its gas is out must be proven anew."""
     gas_found: GasFound | None = None
@@ -438,6 +449,13 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, alarms={**(state.alarms or {}), event.episode: event})
         case AlarmEpisodeRecorded():
             return replace(state, episodes=(*state.episodes, event))
+        case CalibrationChanged():
+            changed = Recalibrated(event, *stamp)
+            zero = state.zero_before
+            if state.charge is None and zero is not None and zero.instrument_id == event.instrument:
+                # It was seen under the calibration of before.
+                zero = None
+            return replace(state, recalibrated=(*state.recalibrated, changed), zero_before=zero)
         case UnitSetAside() | UnitFetched():
             return _aside(state, fact, event)
         case ZeroProven():

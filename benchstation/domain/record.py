@@ -40,6 +40,7 @@ from benchstation.domain.unit_record import (
     RecordedLot,
     RecordedOil,
     RecordedPerson,
+    RecordedRecalibration,
     RecordedRework,
     RecordedScale,
     RecordedSet,
@@ -139,6 +140,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         worked=_worked(rebuild, context, utc),
         hand_overs=_hand_overs(rebuild, context),
         asides=_asides(rebuild, context),
+        recalibrated=_recalibrated(rebuild, context),
         set=context.matched,
         gas_by_mass=_gas_by_mass(rebuild),
         lots_scanned=rebuild.lots_confirmed,
@@ -198,6 +200,20 @@ def _asides(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAside, ..
             stamp(a.fetched_utc) if a.fetched_utc else "",
         )
         for a in rebuild.asides
+    )
+
+
+def _recalibrated(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedRecalibration, ...]:
+    return tuple(
+        RecordedRecalibration(
+            r.event.step_id,
+            r.event.instrument,
+            r.event.before,
+            r.event.after,
+            _name(context, r.person),
+            stamp(r.utc),
+        )
+        for r in rebuild.recalibrated
     )
 
 

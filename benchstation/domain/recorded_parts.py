@@ -34,3 +34,22 @@ class BudgetPart(Recorded):
     dof: float | None
     """``None``: without limit."""
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class HoldDrift(Recorded):
+    """The unit's temperature in a hold test, what it did to the pressure, and u of each.
+
+    ``source`` and ``at`` say what the temperature rests on (``domain/body_temperature.py``);
+    ``offset_k`` is what the unit was above the air, ``tau_s`` how slowly that fades.
+    """
+
+    temperature_k: float
+    u_temperature_k: float
+    source: str
+    at: str
+    offset_k: float
+    u_offset_k: float
+    tau_s: float
+    rate_pa_s: float
+    u_rate_pa_s: float

@@ -30,6 +30,7 @@ PLAIN: Mapping[Code, str] = {
     Code.STEP_LEFT: "the step was left",
     Code.LOAD_CHANGED_UNTARED: "the load changed while no tare held",
     Code.LOAD_CHANGED_TARING: "the load changed while a tare was to be proven",
+    Code.CALIBRATED: "the instrument has another calibration",
     Code.HIGH_LIMIT: "the high limit was exceeded",
     Code.OIL_BY_HAND: "oil weighed by hand",
     Code.CHARGE_BY_HAND: "charge read by hand",

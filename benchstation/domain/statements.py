@@ -40,6 +40,7 @@ class Code(StrEnum):
     """``seconds``: for how long."""
     UNIT_CHANGED = "unit_changed"
     """``before``, ``after``: the unit of the instrument's readings."""
+    CALIBRATED = "calibrated"
     INSTRUMENT_FAULT = "instrument_fault"
     """``fault``: its kind."""
 

@@ -15,7 +15,7 @@ from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_target import OilTarget
-from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.physics.gas_spring import ChargeTarget
 
@@ -155,7 +155,7 @@ class RecordedCharge(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class RecordedHold(Recorded):
-    """The hold test, judged against the allowed leak."""
+    """The hold test, judged against the allowed leak; see :class:`HoldTested`."""
 
     start_gauge_pa: float
     end_gauge_pa: float
@@ -167,6 +167,12 @@ class RecordedHold(Recorded):
     trace_sha256: str
     stood_still_s: float = 0.0
     gauge_stuck: bool = False
+    record_s: float | None = None
+    u_scatter_pa_m3_s: float | None = None
+    slow_pa_m3_s: float = 0.0
+    doubt: str = ""
+    wait_s: float = 0.0
+    drift: HoldDrift | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,6 +306,18 @@ class RecordedAside(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedRecalibration(Recorded):
+    """An instrument that got another calibration while the unit was on the bench, each by name."""
+
+    step: str
+    instrument_id: str
+    before: str
+    after: str
+    person: str
+    utc: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordedMember(Recorded):
     """A unit of the set; ``figures`` by what is compared, empty where it was not finished."""
 
@@ -385,6 +403,7 @@ class UnitRecord(Recorded):
     worked: tuple[RecordedShift, ...] = ()
     hand_overs: tuple[RecordedHandOver, ...] = ()
     asides: tuple[RecordedAside, ...] = ()
+    recalibrated: tuple[RecordedRecalibration, ...] = ()
     set: RecordedSet | None = None
     gas_by_mass: RecordedGasByMass | None = None
     lots_scanned: tuple[str, ...] = ()

@@ -29,57 +29,153 @@ YEAR_S = 365.0 * 86400.0
 
 
 @dataclass(frozen=True, slots=True)
+class Drift:
+    """What the unit's way to the room's temperature does to its pressure, Pa/s, and u.
+
+    It is no leak, and as slow as one: what is not known of it stands in the leak's uncertainty.
+    """
+
+    rate_pa_s: float
+    u_pa_s: float
+
+
+STEADY = Drift(0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
 class Leak:
     """A leak rate, Pa m3/s (positive: the chamber loses gas), with its standard uncertainty.
 
-    ``dof`` are the degrees of freedom of ``u_pa_m3_s``; ``pressure_rate_pa_s`` is the
-    temperature-corrected slope it rests on.
+    ``pressure_rate_pa_s`` is the slope it rests on, with the unit's ``drift`` taken out;
+    ``u_scatter_pa_m3_s`` is its uncertainty without that of the drift. ``slow_pa_m3_s`` is how much
+    of the rate a slow second part of the cooling could be: it never hides a leak, so it counts
+    only against calling one.
     """
 
     rate_pa_m3_s: float
     u_pa_m3_s: float
-    dof: float
+    u_scatter_pa_m3_s: float
+    slow_pa_m3_s: float
     pressure_rate_pa_s: float
     duration_s: float
+    drift: Drift = STEADY
 
 
-def pressure_change_leak(
+SHORTEST_TAU_S, LONGEST_TAU_S = 1.5, 40.0
+"""What gas that was heated by its filling may take to cool at the wall of its tube."""
+SLOW_SHARE, SLOW_TAUS_S = 0.04, (180.0, 400.0)
+"""A second, slow part of the cooling that no record of a minute or two shows: our own bound."""
+_TAUS, _ZOOMS, _LOG_RANGE = 24, 6, 12.0
+_BLOCKS = 12
+
+
+def closed_volume_leak(
     t_s: Array,
     pressure_pa: Array,
     volume_m3: float,
-    temperature_k: Array | float = 293.15,
     *,
-    u_volume_rel: float = 0.0,
-    u_drift_pa: float = 0.0,
+    noise_pa: float | None = None,
+    resolution_pa: float = 0.0,
+    drift: Drift = STEADY,
 ) -> Leak:
-    """Fit the temperature-corrected pressure of a hold by a straight line: q = -V * slope.
+    """Return the leak of a volume from its pressure since the valve was closed: q = -V * slope.
 
-    Three readings or more, one-dimensional arrays of equal length, times increasing in s.
-    ``temperature_k`` is one reading for all (no correction) or one per pressure; the corrected
-    pressure is that at the first temperature. ``u_drift_pa`` is the standard uncertainty of what
-    transducer and thermometer may drift over the hold, which no fit can see. The uncertainty of the
-    slope is that of ordinary least squares (GUM H.3).
+    Ten readings or more (or means of equally many), times increasing in s. The gas may still cool
+    at the wall: p(t) = c + s t + a exp(-t / tau) is solved for each tau of a grid, and s is the
+    mean over the grid by likelihood (Student's, for a variance that is not known), so that what
+    the readings cannot tell apart, a leak from the end of a cooling, stands in its uncertainty.
+    Residuals that hang together, as where they follow no such curve, widen it by the scatter of
+    their means over a twelfth of the record. Digits of ``resolution_pa`` that hide ``noise_pa``,
+    the scatter of single readings, count as one rectangular error at either end.
     """
     require_positive("volume under test", volume_m3, "m3")
     count = len(t_s)
-    require("number of readings", count, 3, math.inf, "readings")
-    temperature = np.broadcast_to(np.asarray(temperature_k, dtype=float), (count,))
-    if not (np.all(np.isfinite(pressure_pa)) and np.all(np.isfinite(temperature))):
+    require("number of readings", count, 10, math.inf, "readings")
+    if not np.all(np.isfinite(pressure_pa)):
         raise RangeError("reading of the hold test", math.nan, 0.0, math.inf, "SI")
-    corrected = at_temperature_pa(pressure_pa, temperature, float(temperature[0]))
-    centred = t_s - np.mean(t_s)
-    power = require_positive("spread of the times", float(centred @ centred), "s2")
-    slope = float(centred @ (corrected - np.mean(corrected))) / power
-    residual = corrected - np.mean(corrected) - slope * centred
-    variance = float(residual @ residual) / (count - 2)
-    duration = float(t_s[-1] - t_s[0])
-    u_fit = math.sqrt(variance / power)
-    u_slope = math.hypot(u_fit, u_drift_pa / duration)
-    rate = -volume_m3 * slope
-    u_rate = math.hypot(volume_m3 * u_slope, rate * u_volume_rel)
-    fitted = volume_m3 * u_fit
-    dof = (count - 2) * (u_rate / fitted) ** 4 if fitted > 0.0 else math.inf
-    return Leak(rate, u_rate, dof, slope, duration)
+    t = t_s - t_s[0]
+    duration = require_positive("length of the hold", float(t[-1]), "s")
+    slope, u_slope, height = _slope(t, pressure_pa - np.mean(pressure_pa))
+    noise = _scatter(pressure_pa) if noise_pa is None else noise_pa
+    if noise < 0.5 * resolution_pa:
+        u_slope = math.hypot(u_slope, resolution_pa / math.sqrt(6.0) / duration)
+    u_all = math.hypot(u_slope, drift.u_pa_s)
+    slope -= drift.rate_pa_s
+    slow = max(SLOW_SHARE * height / tau * math.exp(-0.5 * duration / tau) for tau in SLOW_TAUS_S)
+    return Leak(
+        -volume_m3 * slope,
+        volume_m3 * u_all,
+        volume_m3 * u_slope,
+        volume_m3 * slow,
+        slope,
+        duration,
+        drift,
+    )
+
+
+def _scatter(values: Array) -> float:
+    """Return the scatter from reading to reading, blind to a trend (von Neumann)."""
+    return float(np.sqrt(np.mean(np.diff(values) ** 2) / 2.0))
+
+
+def _slope(t: Array, p: Array) -> tuple[float, float, float]:
+    """Return the slope beside an exponential of any tau of the range, its u, and its height."""
+    low, high = SHORTEST_TAU_S, LONGEST_TAU_S
+    for _ in range(_ZOOMS):
+        taus = np.geomspace(low, high, _TAUS)
+        fits = [_beside(t, p, float(tau)) for tau in taus]
+        logs = np.array([fit.log_likelihood for fit in fits])
+        likely = np.flatnonzero(logs > logs.max() - _LOG_RANGE)
+        if len(likely) > _TAUS // 3:
+            break
+        low, high = taus[max(likely[0] - 1, 0)], taus[min(likely[-1] + 1, _TAUS - 1)]
+    best = int(np.argmax(logs))
+    share = np.exp(logs - logs[best])
+    share /= share.sum()
+    slopes = np.array([fit.slope for fit in fits])
+    slope = float(share @ slopes)
+    own = float(share @ np.array([fit.variance for fit in fits]))
+    spread = float(share @ (slopes - slope) ** 2)
+    u = math.sqrt((own + spread) * _hang_together(fits[best].residual))
+    return slope, u, abs(fits[best].height)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    slope: float
+    height: float
+    variance: float
+    log_likelihood: float
+    residual: Array
+
+
+def _beside(t: Array, p: Array, tau: float) -> _Fit:
+    """Fit a line beside an exponential of this tau by least squares."""
+    count = len(t)
+    basis = np.column_stack((np.ones(count), t, np.exp(-t / tau)))
+    scale = np.linalg.norm(basis, axis=0)
+    basis /= scale
+    inverse = np.linalg.pinv(basis.T @ basis)
+    weights = inverse @ (basis.T @ p)
+    residual = p - basis @ weights
+    left = max(float(residual @ residual), 1e-12)
+    return _Fit(
+        float(weights[1] / scale[1]),
+        float(weights[2] / scale[2]),
+        float(inverse[1, 1]) / float(scale[1]) ** 2 * left / (count - 3),
+        -0.5 * (count - 4) * math.log(left),
+        residual,
+    )
+
+
+def _hang_together(residual: Array) -> float:
+    """Return by how much the means of parts scatter more than independent readings would, >= 1."""
+    size = len(residual) // _BLOCKS
+    if size < 2:
+        return 1.0
+    means = residual[: size * _BLOCKS].reshape(_BLOCKS, size).mean(axis=1)
+    alone = float(residual @ residual) / len(residual) / size
+    return max(1.0, float(means @ means) / _BLOCKS / alone) if alone > 0.0 else 1.0
 
 
 @overload

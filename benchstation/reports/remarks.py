@@ -74,6 +74,10 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
         back = f"fetched by {aside.fetched_by}, {when(aside.fetched_utc)}"
         source = f"gas {GAS[aside.gas]}; {aside.person}, {when(aside.utc)}; {back}"
         yield "Set aside", aside.reason, source
+    for changed in record.recalibrated:
+        names = f"{changed.before or 'none'} to {changed.after}"
+        source = f"{changed.person}, {when(changed.utc)}; captures before it keep theirs"
+        yield f"Calibration of {changed.instrument_id}", names, source
     for shift in record.worked:
         yield "Had the unit", shift.name, f"{when(shift.since)} to {when(shift.until)}"
 

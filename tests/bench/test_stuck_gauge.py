@@ -63,9 +63,18 @@ def test_a_lively_gauge_says_nothing(bench):
     assert bench.session.message.text == "Hold test: pass."
 
 
+def test_a_gauge_too_coarse_for_this_hold_proves_nothing(bench):
+    """Steps of 0.1 bar: in a minute and a half they hide more than the allowed leak."""
+    bench.world.gauge.decimals = 1
+    tested = held(bench, lambda gauge: None)
+    assert (tested.decision, tested.doubt) == ("undecided", "too_coarse")
+    assert 2 * tested.u_leak_pa_m3_s > tested.allowed_pa_m3_s
+    assert "this gauge cannot tell yet" in bench.session.message.text
+    assert 60 < tested.wait_s < 3600
+
+
 def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp_path):
-    bench.world.gauge.decimals = 2
-    bench.world.gauge.noise_pa = 20.0
+    bench.world.gauge.decimals, bench.world.gauge.noise_pa = 2, 5.0
     tested = held(bench, lambda gauge: None)
     assert tested.decision == "pass"
     assert not tested.gauge_stuck

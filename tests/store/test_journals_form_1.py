@@ -151,6 +151,7 @@ def as_now(record):
     return {
         "hand_overs": [],
         "asides": [],
+        "recalibrated": [],
         "set": None,
         "gas_by_mass": None,
         "lots_scanned": [],

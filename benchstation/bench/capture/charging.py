@@ -10,7 +10,7 @@ from benchstation.bench.capture.quiet_readings import QuietReadings
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.standstill import Standstill, standstill
-from benchstation.physics.leak import Leak, pressure_change_leak
+from benchstation.physics.leak import Drift, Leak, closed_volume_leak
 from benchstation.physics.settling import Settling, fit_settling
 
 FloatArray = NDArray[np.float64]
@@ -61,7 +61,6 @@ class Charging:
         self._fit: Settling | None = None
         self._fitted_at = -1e9
         self._hold_from: int | None = None
-        self._hold_fit: Settling | None = None
         self._hold_s = 0.0
         self._charge_seen = False
         self.highest_pa = 0.0
@@ -128,7 +127,7 @@ class Charging:
                     return fit
         return whole
 
-    def _fit_from(self, start: int, ahead_s: float = 0.0) -> Settling:
+    def _fit_from(self, start: int) -> Settling:
         at, means, noise_pa = self._quiet.means(start)
         return fit_settling(
             at,
@@ -138,7 +137,6 @@ class Charging:
             each=self._quiet.each,
             noise_pa=noise_pa,
             now_s=self._times[-1],
-            ahead_s=ahead_s,
         )
 
     def phase(self, now: float) -> ChargePhase:
@@ -170,8 +168,6 @@ class Charging:
         """Start the hold test now; the valve at work during it ends it without a result."""
         self._hold_from = len(self._times)
         self._hold_s = seconds
-        enough = self._quiet.count >= LEAST_FITTED
-        self._hold_fit = self._fit_from(0, seconds) if enough else None
 
     def interrupt(self) -> None:
         """Begin anew after a gap: a hold test or a fit over it proves nothing."""
@@ -196,32 +192,27 @@ class Charging:
         t = np.asarray(self._times[start:])
         return t - t[:1], np.asarray(self._values[start:])
 
+    def since_closed(self) -> tuple[FloatArray, FloatArray]:
+        """Return times and gauge pressures since the valve was closed: what a leak rests on."""
+        return last_samples(self._times, self._values, self._quiet.seconds)
+
     def standstill(self) -> Standstill:
         """Return the longest time in the hold test that no digit changed, and what that tells."""
         begin = len(self._times) if self._hold_from is None else self._hold_from
         return standstill(*self.all(), begin, self._resolution)
 
-    def finish_hold(self, volume_m3: float, ambient_pa: float, bench_k: float) -> Leak | None:
+    def finish_hold(self, volume_m3: float, drift: Drift) -> Leak | None:
         """Return the leak when the hold's time is over, else ``None``.
 
-        What is left of the gas's cooling is taken out by the temperature that the settling fit
-        at the start of the hold implies: at constant volume T is as p, so
-        T(t) = T_bench (1 + (sum of a exp(-t/tau)) / p_final). How far that may be off over the hold
-        is in the leak's uncertainty: a slow part that the fit does not see looks like a leak.
+        It rests on all readings since the valve was closed, so that the cooling of the gas, which
+        began before the hold, is told from a leak (see :func:`closed_volume_leak`).
         """
         if self._hold_from is None or self.hold_left_s > 0:
             return None
-        t, gauge = self.hold_samples()
-        fit = self._hold_fit
-        temperature: FloatArray = np.full(t.shape, bench_k)
-        u_drift_pa = 0.0
-        if fit is not None and fit.certain:
-            left_pa = np.zeros(t.shape)
-            for left, tau in fit.parts:
-                left_pa += left * np.exp(-t / tau)
-            temperature = bench_k * (1 + left_pa / (fit.final_pa + ambient_pa))
-            u_drift_pa = fit.u_ahead_pa
+        at, means, noise_pa = self._quiet.means()
+        if len(at) < LEAST_FITTED:
+            return None
         self._hold_from = None
-        return pressure_change_leak(
-            t, gauge + ambient_pa, volume_m3, temperature, u_drift_pa=u_drift_pa
+        return closed_volume_leak(
+            at, means, volume_m3, noise_pa=noise_pa, resolution_pa=self._resolution, drift=drift
         )

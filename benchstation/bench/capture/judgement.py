@@ -4,9 +4,11 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import SettledCharge
+from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.domain.gas_charge import (
@@ -17,7 +19,8 @@ from benchstation.domain.gas_charge import (
 )
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
+from benchstation.domain.record import stamp
+from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
 from benchstation.domain.specification import StepKind
 from benchstation.domain.weigh_in import (
     ScaleQuality,
@@ -28,6 +31,7 @@ from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.damper import ChargeTarget
 from benchstation.physics.leak import Leak
 
+FloatArray = NDArray[np.float64]
 USUAL_MASS_STEP_KG = 1e-4
 USUAL_PRESSURE_STEP_PA = 1000.0
 
@@ -131,26 +135,45 @@ def captured_charge(
 def tested_hold(
     rebuild: Rebuild,
     leak: Leak,
-    start_gauge_pa: float,
-    end_gauge_pa: float,
+    gauge_pa: FloatArray,
+    seconds: float,
+    *,
     trace_sha256: str,
     still: Standstill,
+    body: BodyTemperature,
 ) -> HoldTested:
-    """Judge a hold test against the allowed leak; a gauge that seems stuck passes nothing."""
+    """Judge a hold test against the allowed leak; ``gauge_pa`` are its readings in ``seconds``."""
     allowed = rebuild.specification.gas.allowed_leak
+    judged = judge_hold(leak, allowed, stuck=still.stuck, body=body.body)
     return HoldTested(
         rebuild.unit_id,
         rebuild.specification.step_of(StepKind.CHARGE).id,
-        start_gauge_pa,
-        end_gauge_pa,
-        leak.duration_s,
+        float(gauge_pa[0]),
+        float(gauge_pa[-1]),
+        seconds,
         leak.rate_pa_m3_s,
         leak.u_pa_m3_s,
         allowed,
-        judge_hold(leak, allowed, stuck=still.stuck).value,
+        judged.decision.value,
         trace_sha256,
         still.seconds if still.whole or still.stuck else 0.0,
         still.stuck,
+        leak.duration_s,
+        leak.u_scatter_pa_m3_s,
+        leak.slow_pa_m3_s,
+        judged.doubt.value,
+        judged.wait_s,
+        HoldDrift(
+            body.temperature_k,
+            body.u_k,
+            body.source.value,
+            stamp(body.at) if body.at else "",
+            body.offset_k,
+            body.u_offset_k,
+            body.body.tau_s,
+            leak.drift.rate_pa_s,
+            leak.drift.u_pa_s,
+        ),
     )
 
 

@@ -1,11 +1,13 @@
 """What a result means for the hand: after anything but a pass, what to do next in words."""
 
+from benchstation.domain.body_temperature import BodySource
 from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
+from benchstation.domain.gas_charge import HoldDoubt
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
 from benchstation.domain.unit_commands import PASS
 from benchstation.metrology.conformity import Decision
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, seconds
 
 AGAIN = "Put back what is not captured, then tare again."
 """Half a pour that no tare proves would otherwise be in the unit and in no record."""
@@ -56,7 +58,26 @@ def after_hold(tested: HoldTested) -> str:
     if tested.decision == FAIL:
         do = "Vent it, find the leak, charge again"
         return f"{tested.decision}, it loses too much. {do}; {OR_ACCEPT}"
-    return f"{tested.decision}: the hold test cannot tell. Run it again; {OR_ACCEPT}"
+    why, do = _DOUBT.get(HoldDoubt(tested.doubt), ("the hold test cannot tell", "Run it again"))
+    if tested.wait_s > 0:
+        do = f"Wait {seconds(tested.wait_s)}, then run it again"
+        if tested.doubt == HoldDoubt.TEMPERATURE and not _measured(tested):
+            do = f"Measure the body, or wait {seconds(tested.wait_s)}; run it again"
+    return f"{tested.decision}: {why}. {do}; {OR_ACCEPT}"
+
+
+_DOUBT = {
+    HoldDoubt.TEMPERATURE: ("the unit's temperature could explain it", "Measure the body"),
+    HoldDoubt.SLOW_COOLING: ("slow cooling could explain it", "Wait, then run it again"),
+    HoldDoubt.RISE: ("the pressure rose", "Close the bottle; run it again"),
+    HoldDoubt.STUCK: ("the gauge shows no sign of life", "Check it; run it again"),
+    HoldDoubt.TOO_COARSE: ("this gauge cannot tell yet", "Wait, then run it again"),
+    HoldDoubt.NEAR_LIMIT: ("too near the limit to tell", "Wait, then run it again"),
+}
+
+
+def _measured(tested: HoldTested) -> bool:
+    return tested.drift is not None and tested.drift.source == BodySource.MEASURED.value
 
 
 def _said(decision: str, off: str, do: str) -> str:

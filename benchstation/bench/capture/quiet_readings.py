@@ -33,14 +33,14 @@ class QuietReadings:
         self.count = 0
         self._at, self._value, self._squares = array("d"), array("d"), array("d")
         self._part = (0, 0.0, 0.0, 0.0)
-        self._last = math.nan
+        self._last, self._newest = math.nan, 0.0
 
     def take(self, at: float, value: float) -> None:
         """Take one reading; one that is not a number is left out."""
         if not math.isfinite(value):
             return
         square = 0.0 if self.count == 0 else (value - self._last) ** 2
-        self._last = value
+        self._last, self._newest = value, at
         self.count += 1
         n, sum_at, sum_value, squares = self._part
         self._part = (n + 1, sum_at + at, sum_value + value, squares + square)
@@ -76,6 +76,11 @@ class QuietReadings:
         if 2 * n > self.each:
             at, value = np.append(at, sum_at / n), np.append(value, sum_value / n)
         return at, value, noise
+
+    @property
+    def seconds(self) -> float:
+        """Return how long ago the first reading came that is kept, counted from the last."""
+        return self._newest - (self._at[0] if self._at else self._newest)
 
     def __len__(self) -> int:
         """Return how many whole means there are."""

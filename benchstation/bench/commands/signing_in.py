@@ -85,6 +85,21 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
     return person
 
 
+def sign_with_pin(session: BenchSession, pin: str) -> Person:
+    """Return who is signed in once the PIN proves it; what is weighty is signed so."""
+    assert session.person is not None
+    person = session.shop.people[session.person.person_id]
+    wait_s = _wait_s(session, person.person_id)
+    if wait_s > 0 or not check_pin(person, pin):
+        if wait_s <= 0:
+            _count(session, person.person_id)
+        error = _refused(person, wait_s, "Signature")
+        error.field = "pin"
+        raise error
+    session.signed_in.forget_wrong(person.person_id)
+    return person
+
+
 @dataclass(frozen=True, slots=True)
 class ScanBadge(Command):
     """Sign in whose badge was scanned, at any step; the own one changes nothing.

@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands import (
     by_hand,
+    calibrating,
     can_lots,
     capturing,
     checking,
@@ -38,6 +39,7 @@ COMMANDS: Commands = {
     "zero": checking.ZeroScale,
     "prove_empty": checking.ProveEmptyPan,
     "withdraw_check": checking.WithdrawCheck,
+    "calibrate": calibrating.Calibrate,
     "begin_study": studying.BeginRepeatability,
     "end_study": studying.EndRepeatability,
     "open": opening.OpenUnit,

@@ -29,7 +29,13 @@ from benchstation.domain.events.gauge import (
     GaugeZero,
     UnitWeighed,
 )
-from benchstation.domain.events.instruments import RepeatabilityMeasured
+from benchstation.domain.events.instruments import (
+    CalibrationChanged,
+    CalibrationDetails,
+    CalibrationResult,
+    Compared,
+    RepeatabilityMeasured,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -95,8 +101,12 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "CalibrationChanged",
+    "CalibrationDetails",
+    "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "Compared",
     "DeviationSigned",
     "Event",
     "EventError",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from benchstation.domain.events.base import UnitEvent
-from benchstation.domain.recorded_parts import BudgetPart, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
 from benchstation.physics.gas_spring import ChargeTarget
 
 
@@ -43,10 +43,13 @@ class HoldTested(UnitEvent):
     """A hold test by pressure change: leak rate with its uncertainty against the allowed one.
 
     ``stood_still_s``: for so long no digit changed, 0 when digits moved; ``gauge_stuck``: by the
-    gauge's own noise before, they should have.
+    gauge's own noise before, they should have. ``record_s`` is how long the readings are that it
+    rests on, from the closing of the valve. ``doubt``: why it is undecided (``HoldDoubt``), and
+    ``wait_s`` after how long another can tell. ``slow_pa_m3_s`` of it a slow cooling could be.
     """
 
     kind: ClassVar[str] = "charge.hold_tested"
+    form: ClassVar[int] = 2
     step_id: str
     start_gauge_pa: float
     end_gauge_pa: float
@@ -58,3 +61,9 @@ class HoldTested(UnitEvent):
     trace_sha256: str
     stood_still_s: float = 0.0
     gauge_stuck: bool = False
+    record_s: float | None = None
+    u_scatter_pa_m3_s: float | None = None
+    slow_pa_m3_s: float = 0.0
+    doubt: str = ""
+    wait_s: float = 0.0
+    drift: HoldDrift | None = None

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from benchstation.domain.events.base import Event
+from benchstation.domain.events.instruments import CalibrationDetails
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +60,13 @@ class SpecificationApproved(Event):
 
 @dataclass(frozen=True, slots=True)
 class InstrumentRegistered(Event):
-    """An instrument with the calibration in force from now on."""
+    """An instrument with the calibration in force from now on.
+
+    ``calibration`` is what its certificate says in detail; ``None``: not written.
+    """
 
     kind: ClassVar[str] = "instrument.registered"
+    form: ClassVar[int] = 2
     instrument_id: str
     role: str
     title: str
@@ -73,6 +78,7 @@ class InstrumentRegistered(Event):
     calibrated_on: str
     calibrated_until: str
     certificate: str
+    calibration: CalibrationDetails | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,20 @@ def _charge(body: Body) -> Body:
     return {**later, **body, "by_hand": body.get("by_hand") or None}
 
 
+def _hold(body: Body) -> Body:
+    later: Body = {
+        "stood_still_s": 0.0,
+        "gauge_stuck": False,
+        "record_s": None,
+        "u_scatter_pa_m3_s": None,
+        "slow_pa_m3_s": 0.0,
+        "doubt": "",
+        "wait_s": 0.0,
+        "drift": None,
+    }
+    return {**later, **body}
+
+
 def _tare_lost(body: Body) -> Body:
     return {"uncaptured_kg": 0.0, **body, "reason": prose.reason(body["reason"])}
 
@@ -119,12 +133,18 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _registered(body: Body) -> Body:
+    return {**body, "calibration": None}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.hold_tested", 1): _hold,
     ("weigh.captured", 1): _mass,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,

@@ -1,11 +1,14 @@
 """The charge step: falling is not settled, a disturbed hold proves nothing, a leak is seen."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.devices.instrument import Sample
 from benchstation.domain.specification import StepKind
+from benchstation.physics.leak import STEADY
 
 TARGET = 15e5
 TAU, DROP = 6.0, 2e5
@@ -73,27 +76,42 @@ def test_a_valve_moved_slowly_is_noticed_by_the_bend_it_leaves():
     assert settled.settled_gauge_pa == pytest.approx(TARGET - 0.5e5, abs=500)
 
 
-def hold(charging: Charging, leak_pa_s: float, seconds: float = 30.0):
-    now = 65.0
-    assert charging.phase(now) is ChargePhase.SETTLED
+def hold(cooled_s: float, leak_pa_s: float, seconds: float = 30.0):
+    """The hold test of a unit that leaks, if it does, since it was filled."""
+    charging, now = filled(seconds=cooled_s, leak_pa_s=leak_pa_s), 5.0 + cooled_s
+    assert leak_pa_s or charging.phase(now) is ChargePhase.SETTLED
     charging.begin_hold(seconds)
     chance = np.random.default_rng(4)
-    start = charging.tail(0.05)[1][-1]
     for n in range(1, int(seconds * 10) + 3):
         t = now + n / 10
-        charging.take(sample(t, start - leak_pa_s * n / 10 + chance.normal(0, 100)))
-    return charging.finish_hold(1e-4, 101_000.0, 293.15)
+        pressure = TARGET + DROP * np.exp(-(t - 5) / TAU) - leak_pa_s * (t - 5)
+        charging.take(sample(t, pressure + chance.normal(0, 100)))
+    return charging.finish_hold(1e-4, STEADY)
 
 
 def test_a_tight_unit_shows_no_leak():
-    leak = hold(filled(), 0.0)
-    assert abs(leak.rate_pa_m3_s) < 2e-3
-    assert leak.duration_s == pytest.approx(30.0, abs=0.3)
+    leak = hold(60.0, 0.0)
+    assert abs(leak.rate_pa_m3_s) < 2 * leak.u_pa_m3_s + 1e-5
+    assert leak.duration_s == pytest.approx(90.0, abs=0.3), "since the valve was closed"
 
 
-def test_a_leak_is_seen():
-    leak = hold(filled(), 60.0)
-    assert leak.rate_pa_m3_s == pytest.approx(60.0 * 1e-4, rel=0.25)
+@pytest.mark.parametrize("cooled_s", [35.0, 60.0])
+def test_a_leak_is_seen_also_beside_the_cooling(cooled_s):
+    """A leak that was there all along is not taken for the end of the cooling."""
+    leak = hold(cooled_s, 60.0)
+    assert abs(leak.rate_pa_m3_s - 60.0 * 1e-4) < 3 * leak.u_pa_m3_s
+    assert leak.u_pa_m3_s < 1e-4
+
+
+def test_digits_that_hide_their_noise_stand_in_the_uncertainty():
+    """Steps of 0.1 bar over 60 s: 10 kPa / sqrt(6) / 60 s * 1e-4 m3."""
+    charging = Charging(TARGET, 150.0)
+    for n in range(600):
+        charging.take(replace(sample(n / 10, TARGET), resolution=1e4))
+    charging.begin_hold(0.0)
+    leak = charging.finish_hold(1e-4, STEADY)
+    assert leak.rate_pa_m3_s == pytest.approx(0.0, abs=1e-9)
+    assert leak.u_pa_m3_s == pytest.approx(1e4 / 6**0.5 / 60 * 1e-4, rel=0.01)
 
 
 def test_a_disturbed_hold_ends_without_a_result():
@@ -103,7 +121,7 @@ def test_a_disturbed_hold_ends_without_a_result():
     for n in range(1, 20):
         charging.take(sample(65 + n / 10, TARGET + n * 1e5))
     assert not charging.holding
-    assert charging.finish_hold(1e-4, 101_000.0, 293.15) is None
+    assert charging.finish_hold(1e-4, STEADY) is None
 
 
 def test_what_cannot_be_told_yet_is_not_captured_during_a_hold_either():

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from benchstation.bench.capture.next_step import OR_ACCEPT, after_charge, after_hold, after_oil
+from benchstation.domain.gas_charge import HoldDoubt
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
 from benchstation.metrology.conformity import Decision
@@ -54,8 +55,20 @@ def test_a_charge_says_which_way(settled, decision, words):
     assert after_charge(captured).startswith(words)
 
 
+def hold(decision, doubt=HoldDoubt.NONE, wait_s=0.0, source="measured"):
+    drift = SimpleNamespace(source=source)
+    return SimpleNamespace(decision=decision.value, doubt=doubt.value, wait_s=wait_s, drift=drift)
+
+
 def test_a_hold_test_is_run_again_only_when_it_could_not_tell():
-    said = {d: after_hold(SimpleNamespace(decision=d.value)) for d in Decision}
+    said = {d: after_hold(hold(d)) for d in Decision}
     assert "Vent it, find the leak" in said[Decision.FAIL]
     assert "Run it again" in said[Decision.UNDECIDED]
     assert said[Decision.PASS] == "pass."
+
+
+def test_a_warm_unit_waits_or_is_measured():
+    told = after_hold(hold(Decision.UNDECIDED, HoldDoubt.TEMPERATURE, 1500.0))
+    assert "the unit's temperature could explain it. Wait 25 min, then run it again" in told
+    by_rule = hold(Decision.UNDECIDED, HoldDoubt.TEMPERATURE, 1500.0, "in this room since")
+    assert "Measure the body, or wait 25 min; run it again" in after_hold(by_rule)
