@@ -4,31 +4,41 @@ Kinds of fields, in the order they stand in the line (``width`` in characters):
 
 ======== =========================================================================================
 literal  ``text``, exactly
-status   ``codes``: text -> stable, moving, zero, overload, underload or error; all of one width
-net      ``codes``: text -> net or gross; all of one width
-sign     ``plus`` and ``minus``, one character each; the column must be there
+status   ``codes``: text -> stable, moving, zero, overload, underload or error. Texts of several
+         widths make the line vary in length; the empty text is a mark that is absent
+net      ``codes``: text -> net or gross; widths as above
+sign     ``plus`` and ``minus``, one character each
 number   digits with at most one decimal separator. ``width`` with ``pad`` = space or zero, or
          without ``width`` 1 to ``longest`` characters. ``floating_minus``: a ``-`` may stand
-         before the first digit. ``decimals``: no separator is sent; so many digits stand after
-         it. ``codes``: text of the whole field -> overload, underload, error
+         before the first digit; ``floating_plus``: a ``+`` may. ``decimals``: no separator is
+         sent; so many digits stand after it. ``thousands``: the character between groups of three
+         digits. ``codes``: text of the whole field -> overload, underload, error
 unit     ``width`` and ``align``, or without ``width`` unpadded; the texts come from the unit
-         table. ``blank_when_moving``: all spaces mean that the device is moving, in the unit it
-         last showed
+         table. ``blank_when_moving``: all spaces, or without ``width`` nothing at all, mean that
+         the device is moving, in the unit it last showed
 bits     status bits, in one byte as it is or (``form`` = hex) in ``width`` hexadecimal digits.
          ``always = {mask, value}``: what every such field holds. ``bits``: a list of
          ``{mask, value, means}``; means is stable, moving, net, gross, plus, minus, overload,
          underload, error, ``unit X`` with X from the unit table, or ``decimals N``
-other    ``width`` characters that mean nothing here: ``holds`` = digits (and spaces) or printable
+other    text that means nothing here: ``holds`` = digits (and spaces) or printable. ``width``
+         characters of it, or without ``width`` up to ``longest``, as far as the literal that
+         follows, or the end of the line
 checksum ``algorithm`` xor, sum, complement, crc16 or crc16-ccitt over the characters before it,
          ``form`` = hex in upper-case digits or byte as it is (high byte first).
          ``covers_start``: over the start character as well. ``after_end``: it follows the end
          character and covers it
 ======== =========================================================================================
+
+``optional``: a literal, sign or other that need not be there. ``of``: the further channel of the
+line that a status, net, sign, number or unit belongs to.
+
+No field is read in two ways: what varies in length takes as much as it can and gives nothing back,
+so that a line is walked once, however it looks.
 """
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchstation.driver_api.framing import CHECKSUMS
 from benchstation.driver_api.options import Options
@@ -39,9 +49,14 @@ STATUS_FAULTS = {
     "underload": FaultKind.UNDER_RANGE,
     "error": FaultKind.DEVICE_ERROR,
 }
+OF_A_CHANNEL = ("status", "net", "sign", "number", "unit")
+OPTIONAL = ("literal", "sign", "other")
 KINDS = ("literal", "status", "net", "sign", "number", "unit", "bits", "other", "checksum")
 ONCE = ("status", "net", "sign", "number", "unit", "checksum")
 MOST_DECIMALS = 9
+MOST_SKIPPED = 200
+"""Longest text of any width that is skipped: a line ends before it."""
+THOUSANDS = (",", ".", " ", "'", "_")
 _BIT_MEANINGS = ("stable", "moving", "net", "gross", "plus", "minus", *STATUS_FAULTS)
 
 
@@ -86,7 +101,11 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One run of columns. ``pattern`` matches legal texts; ``codes`` are texts with a meaning."""
+    """One run of columns. ``pattern`` matches legal texts; ``codes`` are texts with a meaning.
+
+    ``form`` is what a number of fixed width must look like inside its columns. ``of`` is the
+    further channel that it belongs to, empty for the profile's own.
+    """
 
     kind: str
     width: int | None
@@ -95,6 +114,19 @@ class Field:
     bits: Bits | None = None
     check: Check | None = None
     decimals: int = 0
+    form: re.Pattern[bytes] | None = None
+    thousands: bytes = b""
+    of: str = ""
+
+    @property
+    def group(self) -> str:
+        """Return the name of its group in the line's pattern."""
+        return group_of(self.kind, self.of)
+
+
+def group_of(kind: str, of: str) -> str:
+    """Return the name of a group; a further channel's name is letters, as quantities are."""
+    return f"{kind}_{of}" if of else kind
 
 
 def make_field(
@@ -103,7 +135,7 @@ def make_field(
     """Make one field of a profile; a unit field adds to ``padded``: its text -> unit text."""
     if kind == "literal":
         text = table.ascii("text")
-        return Field(kind, len(text), re.escape(text), {})
+        return Field(kind, len(text), re.escape(text), {text: kind})
     if kind == "status":
         return _coded(kind, table, ("stable", "moving", "zero", *STATUS_FAULTS))
     if kind == "net":
@@ -120,24 +152,30 @@ def make_field(
     if kind == "bits":
         return _bits(table, units)
     if kind == "other":
-        width = table.integer("width", 1, 64)
         digits = table.choice("holds", ("digits", "printable")) == "digits"
-        return Field(kind, width, b"%s{%d}" % (b"[0-9 ]" if digits else b"[ -~]", width), {})
+        one = b"[0-9 ]" if digits else b"[ -~]"
+        if "width" in table:
+            width = table.integer("width", 1, 64)
+            return Field(kind, width, b"%s{%d}" % (one, width), {})
+        return Field(
+            kind, None, b"%s{0,%d}+" % (one, table.integer("longest", 1, MOST_SKIPPED)), {}
+        )
     return _checksum(table)
 
 
 def _coded(kind: str, table: Options, meanings: tuple[str, ...]) -> Field:
-    codes = _codes(table, meanings)
-    if len({len(code) for code in codes}) != 1:
-        raise table.refused("codes", "there must be some, all of one width")
+    codes = _codes(table, meanings, required=True)
     legal = tuple(code for code, meaning in codes.items() if meaning not in STATUS_FAULTS)
     if not legal:
         raise table.refused("codes", "none of them marks a reading")
-    return Field(kind, len(legal[0]), _one_of(legal), codes)
+    widths = {len(code) for code in codes}
+    return Field(kind, widths.pop() if len(widths) == 1 else None, _one_of(legal), codes)
 
 
-def _codes(table: Options, meanings: tuple[str, ...]) -> dict[bytes, str]:
-    codes = table.table("codes")
+def _codes(
+    table: Options, meanings: tuple[str, ...], *, required: bool = False
+) -> dict[bytes, str]:
+    codes = table.table("codes", required=required)
     found = {}
     for name in codes.names():
         if not isinstance(name, str) or not name.isascii():
@@ -147,29 +185,48 @@ def _codes(table: Options, meanings: tuple[str, ...]) -> dict[bytes, str]:
 
 
 def _number(table: Options, decimal: bytes) -> Field:
-    minus = b"-?" if table.flag("floating_minus") else b""
+    signs = b"-" * table.flag("floating_minus") + b"+" * table.flag("floating_plus")
+    sign = b"[%s]?+" % re.escape(signs) if signs else b""
     point = re.escape(decimal)
+    thousands = b""
+    if "thousands" in table:
+        thousands = table.choice("thousands", THOUSANDS).encode()
+        if thousands == decimal:
+            raise table.refused("thousands", "it must differ from the decimal separator")
     implied = "decimals" in table
     decimals = table.integer("decimals", 0, MOST_DECIMALS, 0)
-    fraction = b"" if implied else b"(?:%s[0-9]+)?" % point
+    between = re.escape(thousands)
+    whole = b"[0-9]{1,3}+(?:%s[0-9]{3})*+" % between if thousands else b"[0-9]++"
+    fraction = b"" if implied else b"(?:%s[0-9]++)?+" % point
+    digits = sign + whole + fraction
     if "width" not in table:
-        longest = table.integer("longest", 1, 16, 12)
-        fits = b"(?=[-0-9%s]{1,%d}(?![-0-9%s]))" % (point, longest, point)
-        pattern = fits + b"(?P<number>%s[0-9]+%s)" % (minus, fraction)
-        return Field("number", None, pattern, {}, decimals=decimals)
-    width = table.integer("width", 1, 16)
-    pad = b" *" if table.choice("pad", ("space", "zero")) == "space" else b""
+        one = b"[0-9%s%s%s]" % (re.escape(signs), point, between)
+        fits = b"(?=%s{1,%d}+(?!%s))" % (one, table.integer("longest", 1, 20, 12), one)
+        return Field("number", None, fits + digits, {}, decimals=decimals, thousands=thousands)
+    width = table.integer("width", 1, 20)
+    pad = b" *+" if table.choice("pad", ("space", "zero")) == "space" else b""
     codes = _codes(table, tuple(STATUS_FAULTS))
     if any(len(code) != width for code in codes):
         raise table.refused("codes", f"each must fill the {width} columns")
-    pattern = b"%s(?P<number>%s[0-9]+%s)" % (pad, minus, fraction)
-    return Field("number", width, pattern, codes, decimals=decimals)
+    one = b"[0-9%s%s%s%s]{%d}" % (re.escape(signs), point, between, b" " if pad else b"", width)
+    texts = b"|".join([one, *map(re.escape, codes)])
+    return Field(
+        "number",
+        width,
+        b"(?>%s)" % texts,
+        codes,
+        decimals=decimals,
+        form=re.compile(b"|".join([pad + digits, *map(re.escape, codes)])),
+        thousands=thousands,
+    )
 
 
 def _unit(table: Options, units: tuple[bytes, ...], padded: dict[bytes, bytes]) -> Field:
     if "width" not in table:
         padded.update({unit: unit for unit in units})
-        return Field("unit", None, _one_of(units), {})
+        if table.flag("blank_when_moving"):
+            padded[b""] = b""
+        return Field("unit", None, _one_of(tuple(padded)), {})
     width = table.integer("width", 1, 16)
     left = table.choice("align", ("left", "right")) == "left"
     for unit in units:
@@ -236,4 +293,15 @@ def _checksum(table: Options) -> Field:
 
 def _one_of(texts: tuple[bytes, ...]) -> bytes:
     longest_first = sorted(texts, key=len, reverse=True)
-    return b"(?:" + b"|".join(re.escape(text) for text in longest_first) + b")"
+    return b"(?>" + b"|".join(re.escape(text) for text in longest_first) + b")"
+
+
+def optional(field: Field) -> Field:
+    """Return a field that need not be there."""
+    return replace(field, width=None, pattern=b"(?>%s)?+" % field.pattern)
+
+
+def as_far_as(field: Field, literal: bytes) -> Field:
+    """Return skipped text of any width that ends where a literal begins."""
+    one, _, most = field.pattern.rpartition(b"{")
+    return replace(field, pattern=b"(?:(?!%s)%s){%s" % (re.escape(literal), one, most))

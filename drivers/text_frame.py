@@ -1,26 +1,49 @@
 """A text frame: fields in a row (see ``text_fields``), compiled to one strict pattern.
 
-Where a field has a width, its place in the line is pinned, so no pattern backtracks over more than
-one number: matching takes time linear in the length of the line. Status bits are read by their
+A field takes its width or, where it varies, as much as it can, and gives nothing back: matching
+takes time linear in the length of the line, whatever a profile says. Status bits are read by their
 column, not by the pattern, and demand that every column before them has a width.
 """
 
 import re
-from collections.abc import Container
-from dataclasses import dataclass
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, replace
 
 from benchstation.driver_api.options import Options
 from benchstation.driver_api.reading import FaultKind
-from drivers.text_fields import KINDS, ONCE, STATUS_FAULTS, Bits, Check, Field, make_field
+from drivers.text_fields import (
+    KINDS,
+    OF_A_CHANNEL,
+    ONCE,
+    OPTIONAL,
+    STATUS_FAULTS,
+    Bits,
+    Check,
+    Field,
+    as_far_as,
+    group_of,
+    make_field,
+    optional,
+)
 
-_GROUPS = ("sign", "number", "unit", "status", "net", "checksum")
+_GROUPS = (*OF_A_CHANNEL, "checksum")
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why a line is no reading, and the place in it where it differs, if it is known."""
+
+    kind: FaultKind
+    words: str
+    place: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TextFrame:
     """A compiled line. Groups of ``pattern``: sign, number, unit, status, net, checksum.
 
-    ``length`` is the length without terminator, ``None`` when a number or unit varies in width.
+    A further channel's groups have its name behind theirs.
+    ``length`` is the length without terminator, ``None`` when a field varies in width.
     ``ending`` is what of the terminator ``pattern`` matches.
     """
 
@@ -31,33 +54,62 @@ class TextFrame:
     check: Check | None
     bits: tuple[tuple[int, int, Bits], ...]
     """First column, column after the last, and meaning of each field of status bits."""
-    decimals: int
+    forms: tuple[tuple[str, re.Pattern[bytes]], ...]
+    """Groups of numbers of fixed width, and what stands in them."""
+    walk: tuple[tuple[Field, re.Pattern[bytes], tuple[tuple[bytes, str], ...]], ...]
+    """Each field with its pattern, and its texts that report a fault, the longest first."""
+    last_faults: int
+    """The last of them that has any; -1: none."""
 
-    def explain(self, body: bytes, units: Container[bytes]) -> tuple[FaultKind, str]:
+    def match(self, body: bytes) -> re.Match[bytes] | None:
+        """Return the match of a line, without its terminator, that is laid out as it must be."""
+        found = self.pattern.fullmatch(body)
+        if found is not None:
+            for group, form in self.forms:
+                if form.fullmatch(found[group]) is None:
+                    return None
+        return found
+
+    def explain(self, body: bytes, units: Mapping[str, Container[bytes]]) -> Trouble:
         """Return why ``body``, a line without its terminator, is not a reading."""
+        trouble = self._walk(body, units)
         if self.length is not None and len(body) != self.length:
-            return FaultKind.BAD_FRAME, f"{len(body)} characters where {self.length} are due"
+            words = f"{len(body)} characters where {self.length} are due"
+            return Trouble(FaultKind.BAD_FRAME, words, trouble.place)
         if self.check and not self.checksum_holds(body):
-            return FaultKind.BAD_CHECKSUM, "the check characters do not fit the line"
-        trouble: tuple[FaultKind, str] | None = None
+            words = "the check characters do not fit the line"
+            return Trouble(FaultKind.BAD_CHECKSUM, words, max(0, len(body) - self.check.width))
         for means in self._bits_of(body):
             if means in STATUS_FAULTS:
-                return STATUS_FAULTS[means], f"the instrument reports {means}"
+                return Trouble(STATUS_FAULTS[means], f"the instrument reports {means}")
+        return trouble
+
+    def _walk(self, body: bytes, units: Mapping[str, Container[bytes]]) -> Trouble:
+        """Return the first fault that the instrument reports, or the first field that differs."""
+        trouble: Trouble | None = None
         column = 0
-        for field in self.fields:
-            found = re.compile(field.pattern, re.DOTALL).match(body, column)
-            width = field.width or (found.end() - column if found else len(body) - column)
-            text = body[column : column + width]
-            meaning = field.codes.get(text, "")
-            if meaning in STATUS_FAULTS:
-                return STATUS_FAULTS[meaning], f"the instrument reports {meaning}"
-            if trouble is None and not re.fullmatch(field.pattern, text, re.DOTALL):
-                trouble = FaultKind.BAD_FRAME, f"column {column + 1}: no valid {field.kind}"
-                if field.kind == "unit" and text not in units:
+        for number, (field, pattern, faults) in enumerate(self.walk):
+            if trouble is not None and number > self.last_faults:
+                break
+            for code, means in faults:
+                if body.startswith(code, column):
+                    words = f"the instrument reports {means}"
+                    return Trouble(STATUS_FAULTS[means], words)
+            found = pattern.match(body, column)
+            after = found.end() if found else column + field.width if field.width else len(body)
+            text = body[column:after]
+            if trouble is None and (
+                found is None or (field.form is not None and not field.form.fullmatch(text))
+            ):
+                words = f"column {column + 1}: no valid {field.kind}"
+                trouble = Trouble(FaultKind.BAD_FRAME, words, column)
+                if field.kind == "unit" and text not in units[field.of]:
                     shown = text.decode("ascii", "backslashreplace")
-                    trouble = FaultKind.UNKNOWN_UNIT, f"unit '{shown}' is not in the profile"
-            column += width
-        return trouble or (FaultKind.BAD_FRAME, "the line is not laid out as the profile says")
+                    words = f"unit '{shown}' is not in the profile"
+                    trouble = Trouble(FaultKind.UNKNOWN_UNIT, words, column)
+            column = after
+        words = "the line is not laid out as the profile says"
+        return trouble or Trouble(FaultKind.BAD_FRAME, words, min(column, len(body)))
 
     def _bits_of(self, body: bytes) -> list[str]:
         """Return what the bits say of a line that may be damaged, nothing where they are."""
@@ -70,7 +122,7 @@ class TextFrame:
 
     def fits(self, body: bytes) -> bool:
         """Return True when ``body`` is a frame of this device, check characters and all."""
-        return self.pattern.fullmatch(body) is not None and self.checksum_holds(body)
+        return self.match(body) is not None and self.checksum_holds(body)
 
     def checksum_holds(self, body: bytes) -> bool:
         """Return True when the check characters at the end of ``body`` fit the rest."""
@@ -95,27 +147,25 @@ class TextFrame:
 def compile_frame(
     tables: list[Options],
     *,
-    units: tuple[bytes, ...],
+    units: Mapping[str, tuple[bytes, ...]],
     decimal: bytes,
     start: bytes,
     terminator: bytes,
-) -> tuple[TextFrame, dict[bytes, bytes]]:
+) -> tuple[TextFrame, dict[str, dict[bytes, bytes]]]:
     """Compile the ``fields`` of a profile; give the frame and padded unit text -> unit text.
 
-    ``start`` and ``terminator`` are what begins and ends a line. Raises
+    ``units`` are the unit texts of each channel, the profile's own under the empty name; so are
+    those given. ``start`` and ``terminator`` are what begins and ends a line. Raises
     :class:`~benchstation.driver_api.errors.OptionError`.
     """
     fields: list[Field] = []
-    padded: dict[bytes, bytes] = {}
+    padded: dict[str, dict[bytes, bytes]] = {of: {} for of in units}
     if start:
         fields.append(Field("start", len(start), re.escape(start), {}))
     for table in tables:
-        kind = table.choice("kind", KINDS)
-        if kind in ONCE and any(field.kind == kind for field in fields):
-            raise table.refused("kind", f"there is a {kind} field already")
-        fields.append(make_field(kind, table, units, decimal, padded))
+        fields.append(_field(table, fields, units, decimal, padded))
         table.finish()
-    _check_order(fields, tables[-1])
+    _check_order(fields, tables[-1], tuple(units))
     check = fields[-1].check
     ending = terminator[:-1]
     if check is not None and check.after_end:
@@ -125,6 +175,7 @@ def compile_frame(
         ending = b""
     elif check is not None and check.form == "byte" and terminator:
         raise tables[-1].refused("form", "a byte may look like the line's end; use 'after_end'")
+    fields = _skipping(fields, tables[-1])
     widths = [field.width for field in fields]
     bits = []
     for index, field in enumerate(fields):
@@ -135,39 +186,76 @@ def compile_frame(
             column = sum(width or 0 for width in before[:-1])
             bits.append((column, column + (field.width or 0), field.bits))
     frame = TextFrame(
-        pattern=_pattern(fields, ending),
+        pattern=_pattern(fields, ending, tuple(units)),
         fields=tuple(fields),
         length=None if None in widths else sum(width or 0 for width in widths),
         ending=ending,
         check=check,
         bits=tuple(bits),
-        decimals=next(field.decimals for field in fields if field.kind == "number"),
+        walk=tuple((f, re.compile(f.pattern, re.DOTALL), _faults(f)) for f in fields),
+        last_faults=max((n for n, field in enumerate(fields) if _faults(field)), default=-1),
+        forms=tuple((field.group, field.form) for field in fields if field.form is not None),
     )
     return frame, padded
 
 
-def _check_order(fields: list[Field], last: Options) -> None:
+def _faults(field: Field) -> tuple[tuple[bytes, str], ...]:
+    found = [(c, means) for c, means in field.codes.items() if c and means in STATUS_FAULTS]
+    return tuple(sorted(found, key=lambda pair: len(pair[0]), reverse=True))
+
+
+def _field(
+    table: Options,
+    before: list[Field],
+    units: Mapping[str, tuple[bytes, ...]],
+    decimal: bytes,
+    padded: dict[str, dict[bytes, bytes]],
+) -> Field:
+    """Take one field of a profile."""
+    kind = table.choice("kind", KINDS)
+    of = ""
+    if kind in OF_A_CHANNEL and "of" in table:
+        of = table.choice("of", tuple(name for name in units if name))
+    if kind in ONCE and any((field.kind, field.of) == (kind, of) for field in before):
+        raise table.refused("kind", f"there is a {kind} field already")
+    field = replace(make_field(kind, table, units[of], decimal, padded[of]), of=of)
+    if kind in OPTIONAL and table.flag("optional"):
+        if field.width is None:
+            raise table.refused("optional", "text of any width may be absent as it is")
+        field = optional(field)
+    return field
+
+
+def _skipping(fields: list[Field], last: Options) -> list[Field]:
+    """Return the fields with skipped text of any width ending where the next literal begins."""
+    made = []
+    for index, field in enumerate(fields):
+        if field.kind == "other" and field.width is None and index + 1 < len(fields):
+            following = fields[index + 1]
+            if following.kind != "literal" or following.width is None:
+                raise last.refused("kind", "text of any width ends at a literal, or at the end")
+            field = as_far_as(field, next(iter(following.codes)))
+        made.append(field)
+    return made
+
+
+def _check_order(fields: list[Field], last: Options, channels: tuple[str, ...]) -> None:
     kinds = [field.kind for field in fields]
-    if "number" not in kinds:
-        raise last.refused("kind", "the frame has no number field")
+    for of in channels:
+        if not any((field.kind, field.of) == ("number", of) for field in fields):
+            raise last.refused("kind", f"the frame has no number field{' of ' * bool(of)}{of}")
     if "checksum" in kinds[:-1]:
         raise last.refused("kind", "the checksum must be the last field")
-    if None in [field.width for field in fields[: kinds.index("number")]]:
-        raise last.refused("kind", "a unit without a width must follow the number")
 
 
-def _pattern(fields: list[Field], ending: bytes) -> re.Pattern[bytes]:
-    # Groups are named, and absent ones match nothing, so that the driver reads all six at once.
+def _pattern(fields: list[Field], ending: bytes, channels: tuple[str, ...]) -> re.Pattern[bytes]:
+    # Groups are named, and absent ones match nothing, so that the driver reads them all at once.
     parts = []
-    column: int | None = 0
     for field in fields:
-        in_group = field.kind in _GROUPS and field.kind != "number"
-        name = field.kind.encode()
+        in_group = field.kind in _GROUPS
+        name = field.group.encode()
         parts.append(b"(?P<%s>%s)" % (name, field.pattern) if in_group else field.pattern)
-        column = None if column is None or field.width is None else column + field.width
-        if field.kind == "number" and column is not None:
-            # The number's own pattern takes any width: it has to end at its last column.
-            parts.append(b"(?<=\\A.{%d})" % column)
-    kinds = [field.kind for field in fields]
-    absent = [b"(?P<%s>)" % kind.encode() for kind in _GROUPS if kind not in kinds]
+    names = {field.group for field in fields}
+    wanted = ["checksum", *(group_of(kind, of) for of in channels for kind in OF_A_CHANNEL)]
+    absent = [b"(?P<%s>)" % name.encode() for name in wanted if name not in names]
     return re.compile(b"".join([*parts, re.escape(ending), *absent]), re.DOTALL)

@@ -7,33 +7,29 @@ the ten of ASCII; there is no "nan", no exponent, no underscore.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
+from benchstation.driver_api.contract import (
+    ChannelSpec,
+    Driver,
+    DriverInfo,
+    FrameCounts,
+    OptionSpec,
+)
 from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.framing import DelimitedFramer, FixedFramer, Framer, LineFramer
 from benchstation.driver_api.options import Options, channel_from
 from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading, Reply
 from drivers.text_fields import STATUS_FAULTS
 from drivers.text_frame import TextFrame, compile_frame
+from drivers.text_value import LineValue, Said, Unit
 
 _COMMANDS = ("tare", "zero", "print")
-
-
-@dataclass(slots=True)
-class _Said:
-    """What status bits said of one line."""
-
-    stable: bool | None = None
-    net: bool | None = None
-    minus: bool = False
-    unit: tuple[float, float, str] | None = None
-    decimals: int | None = None
+_SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
 
 
 class TextLineDriver(Driver):
-    """One channel out of lines of text laid out as the profile says."""
+    """One channel, or several, out of lines of text laid out as the profile says."""
 
     info: ClassVar[DriverInfo] = DriverInfo(
         id="text_line",
@@ -46,6 +42,7 @@ class TextLineDriver(Driver):
                 "channel", "name, quantity, reference, low, high, resolution", required=True
             ),
             OptionSpec("unit", "the unit, where the line has no unit column"),
+            OptionSpec("also", "further channels of the line: quantity -> range, units, unit"),
             OptionSpec("terminator", "one or two characters that end a line; CR LF by default"),
             OptionSpec("unterminated", "true: frames of fixed length without an end"),
             OptionSpec("start", "one character that begins a frame"),
@@ -59,37 +56,38 @@ class TextLineDriver(Driver):
 
     def __init__(self, options: Mapping[str, Any]) -> None:
         take = Options(options, self.info.id)
-        self.channels = (channel_from(take),)
         self.counts = FrameCounts()
-        self._name = self.channels[0].name
+        own = channel_from(take)
         self._poll = _bytes(take, "poll") if "poll" in take else None
         self._commands = _commands(take.table("commands"))
         self.capabilities = frozenset(self._commands)
-        units = _units(take)
-        self._decimal = take.choice("decimal", (".", ","), ".").encode()
+        decimal = take.choice("decimal", (".", ","), ".").encode()
         start = take.ascii("start", longest=1) if "start" in take else b""
         terminator = (
             b"" if take.flag("unterminated") else take.ascii("terminator", "\r\n", longest=2)
         )
         self._messages = _messages(take.table("messages"))
         self._replies = _replies(take.table("replies"), self._commands)
+        also = _also(take.table("also"), own)
+        units = {"": _units(take)} | {of: _units(options) for of, (_, options) in also.items()}
         self._frame, padded = compile_frame(
             take.tables("fields"),
-            units=tuple(units),
-            decimal=self._decimal,
+            units={of: tuple(named) for of, named in units.items()},
+            decimal=decimal,
             start=start,
             terminator=terminator,
         )
-        # Padded text as in the line; None is the blank that leaves the unit as it was.
-        self._units = {text: units.get(unit) for text, unit in padded.items()}
-        self._by_name = units
-        if not padded and any(means.startswith("unit ") for means in _bit_meanings(self._frame)):
-            self._units = {b"": None}
-        elif not padded:
-            unit = take.ascii("unit")
-            if unit not in units:
-                raise take.refused("unit", "it is not in the unit table")
-            self._units = {b"": units[unit]}
+        self._by_name = units[""]
+        has_unit_bits = any(means.startswith("unit ") for means in _bit_meanings(self._frame))
+        takes = {"": take} | {of: options for of, (_, options) in also.items()}
+        self._units = {
+            of: {b"": None}
+            if not of and not padded[""] and has_unit_bits
+            else _units_in_line(takes[of], units[of], padded[of])
+            for of in units
+        }
+        for _, options_of in also.values():
+            options_of.finish()
         after_end = self._frame.check is not None and self._frame.check.after_end
         if after_end and (self._messages or self._replies):
             raise take.refused("fields", "check characters after the end allow no whole lines")
@@ -97,18 +95,14 @@ class TextLineDriver(Driver):
         self._end = b"" if after_end else terminator[-1:]
         self._framer = _framer(take, start, terminator, self._frame)
         take.finish()
-        codes = {field.kind: field.codes for field in self._frame.fields}
-        self._minus = {text for text, sign in codes.get("sign", {}).items() if sign == "minus"}
-        self._stable: dict[bytes, bool | None] = {b"": None}
-        self._stable |= {
-            text: means in ("stable", "zero") for text, means in codes.get("status", {}).items()
-        }
-        self._net: dict[bytes, bool | None] = {b"": None}
-        self._net |= {text: means == "net" for text, means in codes.get("net", {}).items()}
-        self._steps: dict[tuple[int, str], float] = {}
-        self._remembers_unit = bool(padded) and None in self._units.values()
+        channels = {"": own} | {of: channel for of, (channel, _) in also.items()}
+        self.channels = tuple(channels.values())
+        values = [
+            LineValue(channel.name, self._frame, self._units[of], decimal, of)
+            for of, channel in channels.items()
+        ]
+        self._value, self._further = values[0], values[1:]
         self._has_bits = bool(self._frame.bits)
-        self._last_unit: tuple[float, float, str] | None = None
         # A piece of a number that varies in width looks like a whole one: skip to a line's end.
         self._must_join = self._frame.length is None and self._poll is None and not start
         self._joining = self._must_join
@@ -127,7 +121,8 @@ class TextLineDriver(Driver):
         """Forget half a line, and the unit last seen."""
         self._framer.clear()
         self.counts.discarded_bytes = self._framer.discarded
-        self._last_unit = None
+        for value in (self._value, *self._further):
+            value.reset()
         self._joining = self._must_join
 
     def feed(self, data: bytes, at: float) -> list[Item]:
@@ -136,57 +131,31 @@ class TextLineDriver(Driver):
         if frames and self._joining:
             self._joining = False
             self._framer.discarded += len(frames.pop(0))
-        match = self._frame.pattern.fullmatch
+        match = self._frame.match
         cut = -len(self._end) or None
         items: list[Item] = []
         for frame in frames:
             found = match(frame[:cut])
             items.append(self._reading(found, frame, at) if found else self._other(frame, at))
-        self._count(items)
+            # What is wrong with the line is wrong with each of its values.
+            if found and self._further and not _of_the_line(items[-1]):
+                items += [value.read(found, frame, at, None) for value in self._further]
+        self._count(items, len(frames))
         return items
 
     def _reading(self, found: re.Match[bytes], frame: bytes, at: float) -> Item:
-        sign, number, unit_text, status, net_text, check = found.group(
-            "sign", "number", "unit", "status", "net", "checksum"
-        )
-        if check and not self._frame.checksum_holds(found.string[: found.end("checksum")]):
-            return self._other(frame, at)
-        unit = self._units[unit_text]
-        stable, net, minus = self._stable[status], self._net[net_text], sign in self._minus
-        decimals = self._frame.decimals
-        if self._has_bits:
-            said = self._bits(_Said(stable, net, minus), found.string, frame, at)
-            if isinstance(said, Fault):
-                return said
-            stable, net, minus = said.stable, said.net, said.minus
-            unit = said.unit or unit
-            decimals = decimals if said.decimals is None else said.decimals
-        if self._remembers_unit:
-            if unit is None:
-                unit, stable = self._last_unit, False
-                if unit is None:
-                    why = "the instrument is moving and has not shown its unit yet"
-                    return Fault(FaultKind.UNKNOWN_UNIT, at, frame, why)
-            elif stable is None:
-                stable = True
-            self._last_unit = unit
-        if unit is None:
-            return self._other(frame, at)
-        factor, offset, name = unit
-        point = number.find(self._decimal)
-        shown = float(number) if self._decimal == b"." else float(number.replace(b",", b"."))
-        if point >= 0:
-            decimals = len(number) - point - 1
-        elif decimals:
-            shown /= 10**decimals
-        value = (-shown if minus else shown) * factor + offset
-        step = self._steps.get((decimals, name))
-        if step is None:
-            step = self._steps[decimals, name] = factor / 10**decimals
-        # Adding zero turns a minus zero into zero.
-        return Reading(self._name, value + 0.0, at, name, frame, stable, step, net)
+        if self._frame.check is not None:
+            covered = found.string[: found.end("checksum")]
+            if not self._frame.checksum_holds(covered):
+                return self._other(frame, at)
+        if not self._has_bits:
+            return self._value.read(found, frame, at, None)
+        said = self._bits(self._value.said(found), found.string, frame, at)
+        if isinstance(said, Fault):
+            return said
+        return self._value.read(found, frame, at, said)
 
-    def _bits(self, said: _Said, body: bytes, frame: bytes, at: float) -> _Said | Fault:
+    def _bits(self, said: Said, body: bytes, frame: bytes, at: float) -> Said | Fault:
         """Add to what the columns said what the status bits say."""
         meanings = self._frame.bit_meanings(body)
         if meanings is None:
@@ -211,19 +180,20 @@ class TextLineDriver(Driver):
         """Return what a line is that is no reading: a message, a reply, or damage."""
         body = frame[: len(frame) - len(self._frame.ending) - len(self._end)]
         if frame != body + self._frame.ending + self._end:
-            return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged")
+            place = len(frame) - len(self._end)
+            return Fault(FaultKind.BAD_FRAME, at, frame, "the line's end is damaged", place)
         for pattern, kind, text in self._messages:
             if pattern.fullmatch(body):
                 return Fault(kind, at, frame, f"the instrument reports {text}")
         if body in self._replies:
             command, accepted = self._replies[body]
             return Reply(command, accepted, at, frame)
-        kind, why = self._frame.explain(body, self._units)
-        return Fault(kind, at, frame, why)
+        trouble = self._frame.explain(body, self._units)
+        return Fault(trouble.kind, at, frame, trouble.words, trouble.place)
 
-    def _count(self, items: list[Item]) -> None:
+    def _count(self, items: list[Item], frames: int) -> None:
         counts = self.counts
-        counts.frames += len(items)
+        counts.frames += frames
         counts.discarded_bytes = self._framer.discarded
         for item in items:
             if type(item) is Reading:
@@ -231,6 +201,10 @@ class TextLineDriver(Driver):
             elif type(item) is Fault:
                 counts.rejected += 1
                 counts.by_kind[item.kind] = counts.by_kind.get(item.kind, 0) + 1
+
+
+def _of_the_line(item: Item) -> bool:
+    return isinstance(item, Fault) and item.kind in _SPOILT
 
 
 def _bit_meanings(frame: TextFrame) -> list[str]:
@@ -247,7 +221,34 @@ def _commands(table: Options) -> dict[str, bytes]:
     return commands
 
 
-def _units(take: Options) -> dict[bytes, tuple[float, float, str]]:
+def _also(table: Options, own: ChannelSpec) -> dict[str, tuple[ChannelSpec, Options]]:
+    """Take the further channels of a line: quantity -> its channel, and what is left of options."""
+    found = {}
+    for name in table.names():
+        part = table.table(name)
+        if name not in tuple(Quantity) or name == own.quantity:
+            raise table.refused(name, "it is a quantity, and not the profile's own")
+        known = ("reference", "low", "high", "resolution")
+        spec = {key: part.value(key) for key in known if key in part}
+        where = Options({"channel": {"name": name, "quantity": name} | spec}, name)
+        found[name] = (channel_from(where), part)
+    return found
+
+
+def _units_in_line(
+    take: Options, units: Mapping[bytes, Unit], padded: Mapping[bytes, bytes]
+) -> dict[bytes, Unit | None]:
+    """Return the units by their text in the line; without a column the one that is stated."""
+    if padded:
+        # None is the blank that leaves the unit as it was.
+        return {text: units.get(unit) for text, unit in padded.items()}
+    unit = take.ascii("unit")
+    if unit not in units:
+        raise take.refused("unit", "it is not in the unit table")
+    return {b"": units[unit]}
+
+
+def _units(take: Options) -> dict[bytes, Unit]:
     """Take unit text -> (factor, offset, text), with value_si = number * factor + offset."""
     table = take.table("units", required=True)
     units = {}

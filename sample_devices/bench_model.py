@@ -16,7 +16,11 @@ CV = 2.5 * R_N2
 CP = 3.5 * R_N2
 AIR_KG_M3 = 1.19
 STEEL_KG_M3 = 8000.0
+OIL_KG_M3_K = 0.65
+"""How much lighter a cubic metre of oil is, a kelvin warmer."""
 LONGEST_STEP_S = 0.02
+QUIET_STEP_S = 0.5
+"""A step while nothing but temperatures move: a tenth of the gas's own time constant."""
 JUG_LAG_S = 0.25
 VENT_CONDUCTANCE = 6e-9
 FILL_CONDUCTANCE = 2e-10
@@ -51,6 +55,8 @@ class BenchSetup:
     regulator_gauge_pa: float = 18e5
     cooling_s: float = 6.0
     leak_m3_s: float = 0.0
+    unit_tau_s: float = 1800.0
+    """How slowly a unit comes to the room's temperature."""
     largest_flow_kg_s: float = 0.022
     body_kg: float = 0.9
 
@@ -77,7 +83,8 @@ class BenchModel:
         self.jug_kg = FULL_JUG_KG
         self._stripped = False
         self.flow = 0.0
-        self.gas_k = self.setup.ambient_k
+        self.room_k = self.unit_k = self.gas_k = self.setup.ambient_k
+        self.room_drift_k_s = 0.0
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
         self._air_kg = self.gas_kg
         """The air in it when it was closed: that weighs as much as the air it took the place of."""
@@ -86,17 +93,18 @@ class BenchModel:
         self._line_pa: float | None = None
 
     def _mass_at(self, pressure_pa: float) -> float:
-        return pressure_pa * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
+        return pressure_pa * self.gas_volume_m3 / (R_N2 * self.unit_k)
 
     @property
     def gas_volume_m3(self) -> float:
-        """Return what the oil leaves to the gas."""
-        return max(1e-6, self.free_volume_m3 - self.oil_kg / self.rho_oil_kg_m3)
+        """Return what the oil leaves to the gas; the oil is as warm as the unit."""
+        density = self.rho_oil_kg_m3 - OIL_KG_M3_K * (self.unit_k - self.setup.ambient_k)
+        return max(1e-6, self.free_volume_m3 - self.oil_kg / density)
 
     @property
     def air_k(self) -> float:
         """Return the temperature of the room."""
-        return self.setup.ambient_k
+        return self.room_k
 
     @property
     def air_pa(self) -> float:
@@ -110,8 +118,16 @@ class BenchModel:
 
     @property
     def body_k(self) -> float:
-        """Return the temperature of the unit's body, which stands in the room here."""
-        return self.setup.ambient_k
+        """Return the temperature of the unit's body, with its oil."""
+        return self.unit_k
+
+    def warm_unit(self, temperature_k: float) -> None:
+        """Have the unit, and what is in it, as warm as this: off a vehicle, out of a washer."""
+        with self.lock:
+            air = self.open_top
+            self.unit_k = self.gas_k = temperature_k
+            if air:
+                self.let_air_out()
 
     def bring_in(
         self, *, free_volume_m3: float, rho_oil_kg_m3: float, oil_kg: float, gauge_pa: float
@@ -123,7 +139,7 @@ class BenchModel:
             self.drip_kg, self.jug_kg, self._stripped = 0.0, FULL_JUG_KG, False
             self.on_pan, self.open_top = "nothing", False
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
-            self.gas_k = self.setup.ambient_k
+            self.unit_k = self.gas_k = self.room_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
             self._air_kg = self._mass_at(self.setup.ambient_pa)
             self._screw_closed, self._line_pa = False, None
@@ -231,21 +247,32 @@ class BenchModel:
                 self._t = t_s
             while self._t < t_s:
                 step = min(LONGEST_STEP_S, t_s - self._t)
-                if self._at_rest():
-                    step = t_s - self._t
+                if self._quiet():
+                    step = min(QUIET_STEP_S, t_s - self._t)
+                    if self._at_rest():
+                        step = t_s - self._t
                 self._step(step)
                 self._t += step
 
-    def _at_rest(self) -> bool:
+    def _quiet(self) -> bool:
         moving = self.pour_opening or self.valve_opening or self.vent_opening or self.flow > 1e-7
         return (
             not moving
             and (self._screw_closed or self._line_pa is None)
-            and abs(self.gas_k - self.setup.ambient_k) < 1e-3
+            and abs(self.gas_k - self.unit_k) < 0.1
             and (self.setup.leak_m3_s == 0)
         )
 
+    def _at_rest(self) -> bool:
+        return (
+            abs(self.gas_k - self.unit_k) < 1e-3
+            and abs(self.unit_k - self.room_k) < 1e-4
+            and not self.room_drift_k_s
+        )
+
     def _step(self, dt: float) -> None:
+        self.room_k += self.room_drift_k_s * dt
+        self.unit_k += (self.room_k - self.unit_k) * (1 - math.exp(-dt / self.setup.unit_tau_s))
         wanted = self.pour_opening * self.setup.largest_flow_kg_s
         self.flow += (wanted - self.flow) * (1 - math.exp(-dt / JUG_LAG_S))
         if self.flow < 1e-7 and not wanted:
@@ -263,7 +290,7 @@ class BenchModel:
 
     def let_air_out(self) -> None:
         """Leave as much gas in the unit as its room holds at the ambient pressure."""
-        self.gas_k = self.setup.ambient_k
+        self.gas_k = self.unit_k
         self.gas_kg = self._air_kg = self._mass_at(self.setup.ambient_pa)
 
     def _gas_step(self, dt: float) -> None:
@@ -276,9 +303,9 @@ class BenchModel:
         outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
         inflow = min(inflow, room * self.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
         outflow = min(outflow, 0.2 * self.gas_kg / dt)
-        heat = (self.gas_k - setup.ambient_k) * self._heat_loss()
+        heat = (self.gas_k - self.unit_k) * self._heat_loss()
         energy = self.gas_kg * CV * self.gas_k
-        energy += dt * (inflow * CP * setup.ambient_k - outflow * CP * self.gas_k - heat)
+        energy += dt * (inflow * CP * self.room_k - outflow * CP * self.gas_k - heat)
         self.gas_kg += dt * (inflow - outflow)
         self.gas_k = energy / (self.gas_kg * CV)
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3

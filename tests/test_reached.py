@@ -6,13 +6,10 @@ from tests.import_reader import ROOT, module_graph
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 FOR_THE_QUALITY_PAGE = {
-    "benchstation.domain.as_found",
     "benchstation.metrology.budget_table",
     "benchstation.metrology.capability",
     "benchstation.metrology.chart_constants",
     "benchstation.metrology.control_chart",
-    "benchstation.metrology.drift",
-    "benchstation.metrology.due",
     "benchstation.metrology.net_mass",
     "benchstation.metrology.risk",
     "benchstation.metrology.run_rules",

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.bench.alarm_journal import AlarmKeeper
+from benchstation.bench.bench_air import BenchAir
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.guard_watch import GuardWatch
@@ -17,7 +18,8 @@ from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import load_profile
-from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.air_evidence import AirLimits
+from benchstation.domain.events import AirRead, InstrumentRegistered
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
@@ -105,12 +107,15 @@ def bench_from(
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
     daily_check: bool = False,
+    altitude_known: bool = False,
+    air_limits: AirLimits = AirLimits(),  # noqa: B008 - frozen
 ) -> LiveLoop:
     """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
     in the pressure path by id, that in the fill line first. With ``daily_check`` nothing is
-    captured with a scale whose check weight was not on it today.
+    captured with a scale whose check weight was not on it today. ``air`` gives the set-up's
+    figures of the air, by an altitude where ``altitude_known``.
     """
     placed = placed or placed_last(store)
     # Only what is fitted now: an earlier instrument's profile may be gone.
@@ -129,8 +134,11 @@ def bench_from(
     watch = GuardWatch(limits, clock, on_change)
     for one in instruments.gauges_in_path:
         watch.follow(one.instrument, one.id)
+    known_air = BenchAir(air, altitude_known, air_limits)
+    for entry in store.entries(kind=AirRead.kind):
+        known_air.note(entry)
     session = BenchSession(
-        shop, store, clock, instruments, watch, air, COMMANDS, UnitOnBench(shop, store)
+        shop, store, clock, instruments, watch, known_air, COMMANDS, UnitOnBench(shop, store)
     )
     watch.listeners.append(session.outputs.mute.tell)
     keeper = AlarmKeeper(clock)

@@ -10,7 +10,7 @@ from benchstation.domain.events import (
     InstrumentRegistered,
     RepeatabilityMeasured,
 )
-from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.instrument_roles import InstrumentRole, on_unit
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
 
@@ -45,6 +45,11 @@ class BenchInstrument:
     def role(self) -> InstrumentRole:
         """Return what it is at the bench."""
         return InstrumentRole(self.registered.role)
+
+    @property
+    def at_unit(self) -> bool:
+        """Return True for a thermometer whose use says that it is put on the unit's body."""
+        return self.role is InstrumentRole.THERMOMETER and on_unit(self.use)
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""
@@ -99,6 +104,11 @@ class BenchInstruments:
         """Return the gauges that the guard judges, that in the fill line first."""
         gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
+
+    def check_daily(self, asked: bool) -> None:
+        """Ask each scale for a check of the day before a result, or ask no more."""
+        for one in self.of(InstrumentRole.SCALE):
+            one.checked_daily = asked
 
     def with_instrument(self, new: BenchInstrument, instead_of: str = "") -> "BenchInstruments":
         """Return them with a new one in place of the one of that id, or beside the others.

@@ -1,5 +1,6 @@
 """What stands against signing or capturing now: pressure, guard, instrument or lot."""
 
+from benchstation.bench.air_locks import air_locked
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
 from benchstation.domain.rebuild import Rebuild
@@ -60,9 +61,11 @@ def capture_locked(session: BenchSession) -> str:
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
         return locked
+    air = air_locked(session, rebuild, step)
     if step.kind is StepKind.CHARGE:
-        return session.gauge.unfit(session.clock.utc().date()) or zero_locked(session, rebuild)
-    return session.scale.unfit(session.clock.utc().date()) or lot_locked(session)
+        unfit = session.gauge.unfit(session.clock.utc().date())
+        return unfit or zero_locked(session, rebuild) or air
+    return session.scale.unfit(session.clock.utc().date()) or lot_locked(session) or air
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:

@@ -21,8 +21,8 @@ from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.targets import aim_now, follow_temperature
 from benchstation.bench.time_out import sign_out_idle
-from benchstation.bench.unit_temperature import unit_temperature
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.gas_charge import hold_drift, stood_still
@@ -106,6 +106,7 @@ class LiveLoop:
             take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
+            follow_temperature(session, session.rebuild)
             self._charge(session.work.charging, session.rebuild, now)
 
     def _take(self, fitted: BenchInstrument) -> None:
@@ -156,12 +157,16 @@ class LiveLoop:
 
     def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
         session = self.session
+        aim_now(session, rebuild)
         assert session.work.charge_target is not None
+        assert session.work.around is not None
         trace = trace_of(session.clock, *charging.all(), name="gauge_pa", unit="Pa")
         captured = captured_charge(
             rebuild,
             settled,
             target=session.work.charge_target,
+            around=session.work.around,
+            conditions=session.conditions(rebuild),
             gauge=session.gauge,
             trace_sha256=trace.sha256,
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
@@ -182,7 +187,7 @@ class LiveLoop:
         if charging.hold_left_s > 0:
             return
         at, gauge_pa = charging.hold_samples()
-        still, body = charging.standstill(), unit_temperature(session)
+        still, body = charging.standstill(), session.unit_temperature(rebuild)
         drift = hold_drift(charge.terms, body, max(float(at[-1]), 1.0) if at.size else 1.0)
         leak = charging.finish_hold(charge.gas_volume_m3, drift)
         session.work.end_hold()

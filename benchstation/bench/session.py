@@ -3,13 +3,15 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
 
 from benchstation.bench.badge_texts import BadgeTexts
+from benchstation.bench.bench_air import BenchAir, Moment
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.bench.bench_settings import BenchSettings
 from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
@@ -23,13 +25,19 @@ from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
+from benchstation.config.settings import Settings
+from benchstation.domain.air_evidence import AirQuantity
+from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, ScaleChosen
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.engine import Store
@@ -104,7 +112,8 @@ class BenchSession:
     clock: Clock
     instruments: BenchInstruments
     watch: GuardWatch
-    air: Callable[[], Surroundings]
+    known_air: BenchAir
+    """What is known of the bench's air, and from what."""
     commands: Commands
     """What a person may do, by the name that the window knows it by."""
     on_bench: UnitOnBench
@@ -117,6 +126,7 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
+    settings: BenchSettings = field(default_factory=lambda: BenchSettings(Settings()))
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
@@ -158,6 +168,32 @@ class BenchSession:
         """Figures as text in the units of whoever reads them."""
         return QuantityFormatter(self.display)
 
+    def moment(self) -> Moment:
+        """Return now."""
+        return Moment(self.clock.seconds(), self.clock.utc())
+
+    def air(self) -> Surroundings:
+        """Return the air at the bench, with what its sources and their age leave unsure."""
+        return self.known_air.surroundings(self.instruments, self.moment())
+
+    def unit_temperature(self, rebuild: Rebuild) -> BodyTemperature:
+        """Return the temperature of the unit's body now, with its uncertainty."""
+        drift = self.known_air.limits.room_drift_k_s
+        return unit_temperature(rebuild, self.air(), self.clock.utc(), drift)
+
+    def around_unit(self, rebuild: Rebuild) -> Surroundings:
+        """Return what the unit's gas is surrounded by: its own temperature, the air's pressure."""
+        return around_unit(self.unit_temperature(rebuild), self.air())
+
+    def conditions(self, rebuild: Rebuild) -> tuple[Condition, ...]:
+        """Return what a result of now is judged with, and from what each is known."""
+        now, known = self.moment(), self.known_air
+        air = tuple(
+            known.evidence(quantity, self.instruments, now).condition(now.utc, known.limits)
+            for quantity in (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE)
+        )
+        return (*air, condition_of(rebuild, self.unit_temperature(rebuild), now.utc))
+
     def show_in(self, system: UnitSystem) -> None:
         """Show and say everything in these units from now on."""
         self.display = system
@@ -174,6 +210,26 @@ class BenchSession:
         """Take the newest picture from this folder where one is asked for."""
         self.photo_folder = folder
 
+    def change_settings(self, changed: Settings, facts: Sequence[Event]) -> None:
+        """Put changed settings on record and in their file, and go by them from now on."""
+        before = self.settings.now
+        self.settings.put_in_place(changed)
+        try:
+            self.journal(facts)
+        except StationError:
+            self.settings.put_in_place(before)
+            raise
+        self.go_by(self.settings)
+
+    def go_by(self, settings: BenchSettings) -> None:
+        """Go by these settings from now on."""
+        self.settings, now = settings, settings.now
+        self.shop.take_settings(now.shop, now.path_ratings, now.fill_tool_volume_m3)
+        self.pick_photos_from(now.photo_folder)
+        self.signed_in.idle.sign_out_after(now.sign_out_after_s)
+        self.instruments.check_daily(now.daily_check)
+        self._tell_limits()
+
     def journal(
         self,
         events: Sequence[Event],
@@ -183,7 +239,9 @@ class BenchSession:
         """Put facts on record as whoever is signed in says them."""
         if events:
             self.to_write.write()
-            self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
+            written = self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
+            for entry in written:
+                self.known_air.note(entry, self.clock.seconds())
 
     def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
         """Keep what the guard found for the journal: it waits for no disk."""
@@ -274,5 +332,11 @@ class BenchSession:
         self.choose_scale()
         if rebuild is not None:
             self.work = work_at(
-                key, rebuild, self.shop, self.store, self.scale, self.gauge, self.air
+                key,
+                rebuild,
+                self.shop,
+                self.store,
+                self.scale,
+                self.gauge,
+                self.around_unit(rebuild),
             )

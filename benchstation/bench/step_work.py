@@ -1,6 +1,6 @@
 """What is under way at the step at hand; made anew at each step, so nothing of another stays."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchstation.bench.bench_instrument import BenchInstrument
@@ -40,6 +40,8 @@ class StepWork:
     unit_weighing: UnitWeighing | None = None
     """The whole unit is being weighed, for the gas in it."""
     charge_target: ChargeTarget | None = None
+    around: Surroundings | None = None
+    """What the target was made with: the unit's temperature and the barometer, with their u."""
     charge_wanted: bool = False
     """A charge is captured as soon as it has settled."""
     hold_wanted: bool = False
@@ -111,6 +113,10 @@ class StepWork:
         """Take note that the whole unit is weighed, or is not weighed any more."""
         self.unit_weighing = None
 
+    def aim_at(self, target: ChargeTarget, around: Surroundings) -> None:
+        """Charge to this target from now on."""
+        self.charge_target, self.around = target, around
+
     def want_charge(self) -> None:
         """Request a capture of the charge once it has settled."""
         self.charge_wanted = True
@@ -171,9 +177,9 @@ def work_at(
     store: Store,
     scale: BenchInstrument,
     gauge: BenchInstrument,
-    air: Callable[[], Surroundings],
+    around: Surroundings,
 ) -> StepWork:
-    """Begin the work of the step at hand."""
+    """Begin the work of the step at hand; ``around`` is what the unit's gas has about it."""
     work, step = StepWork(key, scale.id, matched=set_of(store, rebuild)), rebuild.current
     if step is None or rebuild.proof_due:
         return work
@@ -182,9 +188,16 @@ def work_at(
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         work.weighing = weighing_for(rebuild, step, scale)
     if step.kind is StepKind.CHARGE:
-        judged = rebuild.oil_judged(StepKind.BLEED)
-        assert judged is not None
-        oil, gas = mixed(rebuild, shop.lots).oil, rebuild.specification.gas
-        work.charge_target = target_for(rebuild.specification, oil, judged.net_volume_ref_m3, air())
-        work.charging = Charging(work.charge_target.target_gauge_pa, gas.settle_rate)
+        work.aim_at(charge_target_of(rebuild, shop, around), around)
+        assert work.charge_target is not None
+        settle_rate = rebuild.specification.gas.settle_rate
+        work.charging = Charging(work.charge_target.target_gauge_pa, settle_rate)
     return work
+
+
+def charge_target_of(rebuild: Rebuild, shop: Shop, around: Surroundings) -> ChargeTarget:
+    """Return what the gauge must show of the bled unit, at this temperature and barometer."""
+    judged = rebuild.oil_judged(StepKind.BLEED)
+    assert judged is not None
+    oil = mixed(rebuild, shop.lots).oil
+    return target_for(rebuild.specification, oil, judged.net_volume_ref_m3, around)

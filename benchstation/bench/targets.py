@@ -2,7 +2,10 @@
 
 from benchstation.bench.capture.oil import PourStatus, mixed, pour_status
 from benchstation.bench.session import BenchSession
+from benchstation.bench.step_work import charge_target_of
 from benchstation.domain.oil_target import OilTarget
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     oil_target,
 )
@@ -32,3 +35,29 @@ def present_pour(session: BenchSession) -> PourStatus:
 def present_oil_target(session: BenchSession) -> OilTarget:
     """Return the oil target of the open unit, here and now."""
     return oil_target(session.unit().specification, oil_in_unit(session), session.air())
+
+
+SHIFT_K, SHIFT_PA = 0.005, 2.0
+"""Less than this changes no target that anybody could see."""
+
+
+def aim_now(session: BenchSession, rebuild: Rebuild) -> None:
+    """Make the charge's target anew, of the unit's temperature and the barometer of now."""
+    around = session.around_unit(rebuild)
+    session.work.aim_at(charge_target_of(rebuild, session.shop, around), around)
+
+
+def follow_temperature(session: BenchSession, rebuild: Rebuild) -> None:
+    """Move the charge's target with the unit's temperature and the barometer as they are known."""
+    before, now = session.work.around, session.around_unit(rebuild)
+    if before is None or _moved(before, now):
+        aim_now(session, rebuild)
+
+
+def _moved(before: Surroundings, now: Surroundings) -> bool:
+    return (
+        abs(now.temperature_k - before.temperature_k) > SHIFT_K
+        or abs(now.u_temperature_k - before.u_temperature_k) > SHIFT_K
+        or abs(now.pressure_pa - before.pressure_pa) > SHIFT_PA
+        or abs(now.u_pressure_pa - before.u_pressure_pa) > SHIFT_PA
+    )

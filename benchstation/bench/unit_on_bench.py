@@ -11,6 +11,7 @@ from benchstation.domain.rebuild import Rebuild, apply, fold
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
+from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 
 
@@ -31,16 +32,17 @@ class UnitOnBench:
         utc: datetime,
         traces: Sequence[Trace] = (),
         photos: Mapping[str, bytes] | None = None,
-    ) -> None:
-        """Append durably, then fold: nothing is shown that is not on disk."""
+    ) -> Sequence[Entry]:
+        """Append durably, then fold, and return the entries: nothing is shown that is not there."""
         if not events:
-            return
+            return ()
         entries = self.store.append(events, person=person, utc=utc, traces=traces, photos=photos)
         for entry in entries:
             self.shop.take(entry.event)
             unit = getattr(entry.event, "unit_id", "")
             if self.rebuild is not None and unit == self.rebuild.unit_id:
                 self.rebuild = apply(self.rebuild, entry)
+        return entries
 
     def folded(self, unit_id: str) -> Rebuild:
         """Return a unit's state from its journal."""

@@ -8,12 +8,14 @@ import random
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from benchstation.bench.air_locks import rests_on
 from benchstation.bench.capture.unit_weighing import UnitPhase
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import present_oil_target, present_pour
+from benchstation.demo.air_reading import HERE_FOR, read_air
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.can_lots import unconfirmed
@@ -58,6 +60,10 @@ class Plan:
     charge_error_pa: float = 0.0
     careless_valve: bool = False
     """Leaves the bottle valve open until the warning sounds."""
+    reads_air: bool = True
+    """Types what the wall shows where no instrument reads it."""
+    here_for: str = HERE_FOR
+    """How long the unit is said to be in this room; empty: nothing is said of it."""
     notes: dict[str, str] = field(default_factory=dict)
 
 
@@ -108,9 +114,17 @@ class Technician:
         )
         lot = session.shop.lots[plan.lot]
         self.world.bring_in(session.unit().specification, lot.rho15_kg_m3)
+        self.read_air()
+
+    def read_air(self) -> None:
+        """Type what is known of air and unit, where the plan wants it."""
+        if self.plan.reads_air:
+            read_air(self.session, self.world, self.plan.here_for)
 
     def usual(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Do what a careful technician does at this step."""
+        if rests_on(rebuild.specification, step):
+            self.read_air()
         match step.kind:
             case StepKind.CONFIRM if step == rebuild.specification.seal_off:
                 yield from self.seal_off(rebuild, step)

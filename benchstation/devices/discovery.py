@@ -8,9 +8,10 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from benchstation.devices.frame_fit import SPOILT
 from benchstation.devices.profile import Profile
 from benchstation.driver_api.contract import LineSettings
-from benchstation.driver_api.reading import Fault, FaultKind, Reading, Reply
+from benchstation.driver_api.reading import Fault, Item, Reading, Reply
 from benchstation.link.transport import Transport
 
 LEAST_SHARE = 0.5
@@ -21,7 +22,6 @@ MOST_BYTES = 65_536
 """Five seconds at 115,200 baud; a peer that floods the line must not fill the memory."""
 COMMON_RATES = (9600, 2400, 4800, 19200, 38400, 57600, 115_200)
 COMMON_FORMATS = ((8, "N"), (7, "E"), (8, "E"), (7, "O"))
-_SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM, FaultKind.UNKNOWN_UNIT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,9 @@ def try_profile(profile: Profile, chunks: Iterable[bytes]) -> Match:
     for chunk in chunks:
         total += len(chunk)
         for item in driver.feed(chunk, 0.0):
-            if isinstance(item, Fault) and item.kind in _SPOILT:
+            if isinstance(item, Fault) and item.kind in SPOILT:
+                continue
+            if _of_another(item, profile.further):
                 continue
             explained += len(item.raw)
             if isinstance(item, Reading):
@@ -66,6 +68,11 @@ def try_profile(profile: Profile, chunks: Iterable[bytes]) -> Match:
     lost = 2 * len(last.raw) if last else 0
     share = min(1.0, explained / max(total - lost, explained, 1))
     return Match(profile, share, readings, reports, last, driver.poll() is None)
+
+
+def _of_another(item: Item, further: frozenset[str]) -> bool:
+    """Return True for what a line says of another of its channels."""
+    return not isinstance(item, Reply) and item.channel in further
 
 
 def rank(profiles: Iterable[Profile], chunks: Sequence[bytes]) -> list[Match]:

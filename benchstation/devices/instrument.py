@@ -12,7 +12,7 @@ from typing import Protocol
 from benchstation.devices.profile import Channel, Profile
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
-from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading
+from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import Reader
@@ -179,7 +179,9 @@ class Instrument:
         self.raw_log.close()
 
     def ingest(self, item: Item) -> None:
-        """Take what the driver made of the bytes."""
+        """Take what the driver made of the bytes; other channels of the line are not its own."""
+        if not isinstance(item, Reply) and item.channel in self.profile.further:
+            return
         if isinstance(item, Reading):
             item = self._in_range(item)
         if isinstance(item, Reading):

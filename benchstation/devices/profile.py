@@ -1,17 +1,21 @@
 """A device described as TOML: its line, its rate, its channel and its driver's options."""
 
+import math
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from benchstation.devices.profile_units import named, quantities_in, resolved
 from benchstation.devices.registry import load_driver
+from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Reading
 from benchstation.quantities.validation_messages import in_words
 
 LARGEST_PROFILE_BYTES = 16_000
@@ -63,6 +67,19 @@ class Profile(_Part):
     channel: Channel = Channel()
     options: dict[str, Any]
 
+    @model_validator(mode="before")
+    @classmethod
+    def _quantities(cls, data: Any) -> Any:
+        if isinstance(data, Mapping) and isinstance(data.get("channel"), Mapping):
+            return {**data, "channel": quantities_in(data["channel"], data.get("kind"))}
+        return data
+
+    @property
+    def further(self) -> frozenset[str]:
+        """Return the channels that its line carries beside the profile's own."""
+        also = self.options.get("also")
+        return frozenset(also) if isinstance(also, Mapping) else frozenset()
+
     @property
     def interval_s(self) -> float:
         """Expected time between two readings."""
@@ -75,10 +92,40 @@ class Profile(_Part):
         return LineSettings(line.baudrate, line.bytesize, line.parity, line.stopbits)
 
     def make_driver(self) -> Driver:
-        """Make a fresh driver; raises ``DriverError`` for options that it does not take."""
+        """Make a fresh driver; raises ``StationError`` for options that it does not take."""
         channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
         channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self.options, "channel": channel})
+        return load_driver(self.driver)({**self._resolved(), "channel": channel})
+
+    def _resolved(self) -> dict[str, Any]:
+        try:
+            return resolved(self.options, self.kind, self.driver)
+        except ValueError as error:
+            raise unusable(self.id, f"options: {error}") from error
+
+    def in_unit(self, reading: Reading) -> str:
+        """Return a reading as the device shows it: in its own unit, with its digits."""
+        if "source" in self.options:  # its unit is the signal's, not the value's
+            return value_words(self.kind, reading.value)
+        factor, offset = self._unit_of(reading)
+        step = reading.resolution / factor if reading.resolution else None
+        shown = (reading.value - offset) / factor
+        decimals = None if step is None else max(0, round(-math.log10(step)))
+        number = f"{shown:.6g}" if decimals is None else f"{shown:.{min(9, decimals)}f}"
+        return f"{number} {reading.unit}"
+
+    def _unit_of(self, reading: Reading) -> tuple[float, float]:
+        options = self._resolved()
+        also = options.get("also", {})
+        table = also.get(reading.channel, options)
+        if "units" not in table:
+            # A register's factor may be that of a part of its unit.
+            return named(reading.unit, reading.channel) or (
+                table.get("factor", 1.0),
+                table.get("offset", 0.0),
+            )
+        unit = table["units"][reading.unit]
+        return (unit["factor"], unit.get("offset", 0.0)) if isinstance(unit, dict) else (unit, 0.0)
 
 
 def _folders(extra: Sequence[Path]) -> list[Traversable]:
@@ -122,23 +169,32 @@ def parse_profile(path: Traversable, profile_id: str) -> Profile:
     """Read a profile from its file, whose name is its id. Raises :class:`ProfileError`."""
     try:
         data = path.read_bytes()
-        if len(data) > LARGEST_PROFILE_BYTES:
+    except OSError as error:
+        raise unusable(profile_id, str(error)) from error
+    return profile_from(data, profile_id)
+
+
+def profile_from(text: bytes, profile_id: str) -> Profile:
+    """Read a profile from its text. Raises :class:`ProfileError` that says what is wrong, where."""
+    try:
+        if len(text) > LARGEST_PROFILE_BYTES:
             raise ValueError("it is too large")
-        profile = Profile.model_validate(tomllib.loads(data.decode("utf-8")))
+        profile = Profile.model_validate(tomllib.loads(text.decode("utf-8")))
         if profile.id != profile_id:
             raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
         return profile
     except ValidationError as error:
-        raise _unusable(profile_id, in_words(error)) from error
-    except (ValueError, OSError) as error:
-        raise _unusable(profile_id, str(error)) from error
+        raise unusable(profile_id, in_words(error)) from error
+    except ValueError as error:
+        raise unusable(profile_id, str(error)) from error
     except RecursionError as error:
-        raise _unusable(profile_id, "it is nested too deeply") from error
+        raise unusable(profile_id, "it is nested too deeply") from error
 
 
-def _unusable(profile_id: str, why: str) -> ProfileError:
+def unusable(profile_id: str, why: str) -> ProfileError:
+    """Return the error that says why a profile cannot be used, in one line."""
     return ProfileError(
-        f"it cannot be used: {why}.",
+        f"it cannot be used: {' '.join(why.split()).rstrip('.')}.",
         where=f"profile {profile_id}",
         advice="Correct the file; nothing was changed.",
     )

@@ -14,6 +14,9 @@ from benchstation.physics.damper import ChargeTarget, charge_target_pa
 from benchstation.physics.leak import SLOW_TAUS_S, Drift, Leak
 from benchstation.physics.oil import Oil
 
+OF_TEMPERATURE = "temperature of the unit"
+"""What the row of the budget is called that the unit's temperature makes."""
+
 
 @dataclass(frozen=True, slots=True)
 class GaugeQuality:
@@ -24,17 +27,20 @@ class GaugeQuality:
 
 
 def target_for(
-    specification: Specification, oil: Oil, net_volume_ref_m3: float, air: Surroundings
+    specification: Specification, oil: Oil, net_volume_ref_m3: float, around: Surroundings
 ) -> ChargeTarget:
-    """Return the charge to be shown now, rod fully out, for the oil that is really in the unit."""
+    """Return the charge to be shown now, rod fully out, for the oil that is really in the unit.
+
+    ``around`` has the unit's own temperature, and the air's pressure.
+    """
     gas, reference = specification.gas, specification.oil.reference_temperature
     return charge_target_pa(
         specification.geometry.model(),
         charge_gauge_pa=gas.gauge_pressure,
         oil_volume_m3=net_volume_ref_m3,
-        oil_alpha_per_k=oil.mean_expansion_per_k(reference, air.temperature_k),
-        bench_k=air.temperature_k,
-        ambient_pa=air.pressure_pa,
+        oil_alpha_per_k=oil.mean_expansion_per_k(reference, around.temperature_k),
+        bench_k=around.temperature_k,
+        ambient_pa=around.pressure_pa,
         reference_k=reference,
     )
 
@@ -44,12 +50,12 @@ def charge_budget(
     gauge: GaugeQuality,
     *,
     u_settling_pa: float,
-    u_temperature_k: float = 0.5,
-    u_barometer_pa: float = 150.0,
+    u_temperature_k: float,
+    u_barometer_pa: float,
 ) -> Budget:
     """Return the uncertainty budget (GUM) of settled pressure minus target, Pa.
 
-    The bench temperature moves the target by ``target.per_k_pa``, the barometer one to one.
+    The unit's temperature moves the target by ``target.per_k_pa``, the barometer one to one.
     """
     return Budget(
         (
@@ -57,7 +63,7 @@ def charge_budget(
             normal("gauge calibration", gauge.u_calibration_pa),
             normal("settling fit", u_settling_pa, dof=20),
             normal(
-                "gas temperature at the bench",
+                OF_TEMPERATURE,
                 u_temperature_k,
                 sensitivity=target.per_k_pa,
             ),

@@ -47,3 +47,12 @@ def role_of(quantity: str, reference: str | None = None) -> InstrumentRole | Non
     if quantity == Quantity.PRESSURE and reference == PressureReference.ABSOLUTE:
         return InstrumentRole.BAROMETER
     return _OF_QUANTITY.get(Quantity(quantity))
+
+
+UNIT = "unit"
+"""A thermometer whose use begins with this word is put on the unit's body."""
+
+
+def on_unit(use: str) -> bool:
+    """Return True when a thermometer's use says that it measures the unit and not the air."""
+    return use.strip().casefold().split(" ")[0] == UNIT

@@ -6,11 +6,13 @@ more; portions add. To average repeated weighings, or to pick among them, is not
 newest counts, and all of them are on record.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from benchstation.domain.events import MassCaptured
+from benchstation.metrology.window_scatter import Scatter
 from benchstation.physics.oil import Oil
 
 
@@ -86,6 +88,7 @@ def mixture(added: Mapping[str, float], lots: Mapping[str, Oil], otherwise: str)
     excess volume of such oils is far below that). So density at 15 degC and expansion are weighted
     by volume: rho = sum m / sum(m / rho_i), a = sum(v_i a_i) / sum v_i. The density's relative
     uncertainty is that of independent lots, u = sqrt(sum((w_i u_i)^2)), w by mass (JCGM 100 5.1.2).
+    Their expansion comes from one standard: its uncertainties add up as they are.
     What is bled or spilled afterwards is taken to be this mixture.
     """
     if not added:
@@ -98,16 +101,35 @@ def mixture(added: Mapping[str, float], lots: Mapping[str, Oil], otherwise: str)
     volume = sum(volumes.values())
     alpha = sum(v * lots[lot].alpha15_per_k for lot, v in volumes.items()) / volume
     u_rel = sum((share * lots[lot].u_rel) ** 2 for lot, share in shares.items()) ** 0.5
-    return Mixture(Oil(1.0 / volume, alpha, u_rel), shares)
+    u_alpha = sum(v * lots[lot].u_alpha15_per_k for lot, v in volumes.items()) / volume
+    covariance = (
+        sum(shares[lot] * v * lots[lot].covariance_per_k for lot, v in volumes.items()) / volume
+    )
+    return Mixture(Oil(1.0 / volume, alpha, u_rel, u_alpha, covariance), shares)
 
 
 @dataclass(frozen=True, slots=True)
 class Weighings:
-    """How the oil was weighed, for the budget: tared, as differences, and typed (their u, kg)."""
+    """How the oil was weighed, for the budget: tared, as differences, and typed (their u, kg).
+
+    ``repeated`` is what each tared mass and difference scatters by; empty where that is not known
+    of all of them.
+    """
 
     tared: int = 0
     differences: int = 0
     by_hand: tuple[float, ...] = ()
+    repeated: tuple[Scatter, ...] = ()
+
+    def __add__(self, more: "Weighings") -> "Weighings":
+        """Return both together."""
+        known = all(len(w.repeated) == w.tared + w.differences for w in (self, more))
+        return Weighings(
+            self.tared + more.tared,
+            self.differences + more.differences,
+            self.by_hand + more.by_hand,
+            self.repeated + more.repeated if known else (),
+        )
 
 
 def weighings_of(parts: Sequence[MassCaptured]) -> Weighings:
@@ -115,4 +137,10 @@ def weighings_of(parts: Sequence[MassCaptured]) -> Weighings:
     typed = tuple(p.by_hand.u_kg or 0.0 for p in parts if p.by_hand)
     live = [p for p in parts if not p.by_hand]
     differences = sum(p.method == "difference" for p in live)
-    return Weighings(len(live) - differences, differences, typed)
+    known = [
+        Scatter(p.u_repeated_kg, math.inf if p.dof_repeated is None else p.dof_repeated)
+        for p in live
+        if p.u_repeated_kg is not None
+    ]
+    repeated = tuple(known) if len(known) == len(live) else ()
+    return Weighings(len(live) - differences, differences, typed, repeated)

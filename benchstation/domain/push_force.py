@@ -9,10 +9,11 @@ from benchstation.physics.damper import ChargedDamper
 from benchstation.physics.oil import Oil
 
 
-def push_force(rebuild: Rebuild, oil: Oil, air: Surroundings) -> PushForce | None:
+def push_force(rebuild: Rebuild, oil: Oil, around: Surroundings) -> PushForce | None:
     """Return ``F = (p_gas - p_ambient) * A_rod``, rod out, for this fill and charge, here and now.
 
-    The gas is what the settled charge put in at its bench temperature; ``None`` before a charge.
+    The gas is what the settled charge put in at the unit's temperature then; ``around`` has that
+    of now. ``None`` before a charge.
     """
     judged, charge = rebuild.oil_judged(StepKind.BLEED), rebuild.charge
     if judged is None or charge is None:
@@ -24,10 +25,10 @@ def push_force(rebuild: Rebuild, oil: Oil, air: Surroundings) -> PushForce | Non
         geometry,
         judged.net_volume_ref_m3,
         density * charge.gas_volume_m3,
-        oil.mean_expansion_per_k(reference, air.temperature_k),
+        oil.mean_expansion_per_k(reference, around.temperature_k),
         reference,
         oil,
     )
-    gas_pa = unit.pressure_pa(air.temperature_k)
-    force = geometry.push_force_n(gas_pa, air.pressure_pa)
-    return PushForce(force, gas_pa, air.pressure_pa, air.temperature_k, geometry.rod_area_m2)
+    gas_pa = unit.pressure_pa(around.temperature_k)
+    force = geometry.push_force_n(gas_pa, around.pressure_pa)
+    return PushForce(force, gas_pa, around.pressure_pa, around.temperature_k, geometry.rod_area_m2)

@@ -8,6 +8,7 @@ from typing import Protocol
 from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
+    BodyMeasured,
     CalibrationChanged,
     ChargeCaptured,
     DeviationSigned,
@@ -18,6 +19,7 @@ from benchstation.domain.events import (
     HandedOver,
     HandOverRead,
     HoldTested,
+    InRoomSince,
     LotChosen,
     LotConfirmed,
     MassCaptured,
@@ -86,6 +88,25 @@ class Captured:
     """A captured mass and when."""
 
     event: MassCaptured
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class BodyReading:
+    """The unit's temperature as it was measured, by whom and when."""
+
+    event: BodyMeasured
+    person: str
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """Since when the unit is said to be in this room, by whom and when that was said."""
+
+    since: datetime
+    bound_k: float
+    person: str
     utc: datetime
 
 
@@ -211,6 +232,9 @@ class Rebuild:
     """The whole unit on the scale, before the charge and after the seal-off."""
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
+    body_measured: BodyReading | None = None
+    """The unit's temperature as last measured here."""
+    in_room: Stay | None = None
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
@@ -380,6 +404,8 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Reb
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
         left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
+        # Nobody knows where it lay, nor in which temperature.
+        left = replace(left, body_measured=None, in_room=None)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
@@ -475,6 +501,11 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, recalibrated=(*state.recalibrated, changed), zero_before=zero)
         case UnitSetAside() | UnitFetched():
             return _aside(state, fact, event)
+        case BodyMeasured():
+            return replace(state, body_measured=BodyReading(event, *stamp))
+        case InRoomSince():
+            stay = Stay(datetime.fromisoformat(event.since), event.bound_k, *stamp)
+            return replace(state, in_room=stay)
         case ZeroProven():
             return replace(state, gas_unproven=False)
         case HandedOver():

@@ -50,7 +50,6 @@ from benchstation.domain.unit_record import (
     UnitRecord,
 )
 from benchstation.metrology.conformity import GUARD_FACTOR
-from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +256,9 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
             c.event.raw_slice,
             c.event.calibration,
             c.event.u_calibration_kg,
+            c.event.zero_kg,
+            c.event.u_repeated_kg,
+            c.event.dof_repeated,
         )
         for c in rebuild.captures
     )
@@ -301,7 +303,7 @@ def _lots(rebuild: Rebuild, terms: OilTarget, context: RecordContext) -> tuple[R
     rows = []
     for name, shown_kg in added_by_lot(rebuild.counting, context.lot.lot).items():
         lot = known[name]
-        density = Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel).density(terms.basis_k)
+        density = lot.known.density(terms.basis_k)
         volume = shown_kg / terms.buoyancy / density
         rows.append(RecordedLot(name, lot.oil, lot.source, lot.rho15_kg_m3, shown_kg, volume))
     return tuple(rows)
@@ -312,7 +314,9 @@ def _by_hand(read: ReadByHand | None, context: RecordContext) -> ReadByHand | No
 
 
 def _charge(charge: ChargeCaptured, context: RecordContext) -> RecordedCharge:
-    return replace(charge_of(charge), by_hand=_by_hand(charge.by_hand, context))
+    conditions = tuple(replace(c, person=_name(context, c.person)) for c in charge.conditions)
+    by_hand = _by_hand(charge.by_hand, context)
+    return replace(charge_of(charge), by_hand=by_hand, conditions=conditions)
 
 
 def charge_of(charge: ChargeCaptured) -> RecordedCharge:

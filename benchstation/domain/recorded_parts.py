@@ -1,4 +1,4 @@
-"""Parts that events and the record hold: what a typed value was read on, and a budget's row."""
+"""Parts that events and the record hold: what a value was read on, under what, a budget's row."""
 
 from dataclasses import dataclass
 
@@ -34,6 +34,26 @@ class BudgetPart(Recorded):
     dof: float | None
     """``None``: without limit."""
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Condition(Recorded):
+    """Air temperature, barometer, humidity or unit temperature as a result was judged with it.
+
+    SI, with the standard uncertainty as it counted then, age included. ``source`` says what kind
+    of figure it is, ``name`` the instrument or what a person read it on; ``age_s`` is ``None`` for
+    what nobody read.
+    """
+
+    quantity: str
+    value: float
+    u: float
+    source: str
+    name: str = ""
+    age_s: float | None = None
+    person: str = ""
+    instrument_id: str = ""
+    calibration: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_target import OilTarget
-from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, Condition, HoldDrift, ReadByHand
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.physics.gas_spring import ChargeTarget
 
@@ -61,6 +61,9 @@ class RecordedCapture(Recorded):
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
     u_calibration_kg: float | None = None
+    zero_kg: float | None = None
+    u_repeated_kg: float | None = None
+    dof_repeated: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +154,7 @@ class RecordedCharge(Recorded):
     by_hand: ReadByHand | None = None
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
+    conditions: tuple[Condition, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

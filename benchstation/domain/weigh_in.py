@@ -18,7 +18,8 @@ of true mass dm and of displaced air volume dV, ``dW = (dm - rho_a dV) / (1 - rh
 So ``f`` belongs to the oil that leaves or arrives, and is the same for all three.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,7 @@ from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, judge
 from benchstation.metrology.uncertainty import Budget, Contribution, normal, resolution
+from benchstation.metrology.window_scatter import Scatter
 from benchstation.physics.air import buoyancy_factor
 from benchstation.physics.oil import Oil
 
@@ -68,11 +70,25 @@ def oil_target(specification: Specification, oil: Oil, air: Surroundings) -> Oil
 
 @dataclass(frozen=True, slots=True)
 class ScaleQuality:
-    """What is known of the scale: resolution, repeatability of one reading, calibration, all kg."""
+    """What is known of the scale: resolution, repeatability of one display, calibration, all kg.
+
+    ``repeatability_dof`` are the degrees of freedom of the scale's study; half a digit, taken where
+    there is no study, is known to a quarter of itself at best (JCGM 100 G.4.2).
+    """
 
     resolution_kg: float
     repeatability_kg: float
     u_calibration_kg: float
+    repeatability_dof: float = 9.0
+
+    def repeated(self, scatter: Scatter | None, displays: int) -> Scatter:
+        """Return what a net mass of so many displays scatters by: the larger of both.
+
+        The windows of one weighing do not see what putting a load on anew does, and a study does
+        not see this day's draught.
+        """
+        usual = Scatter(displays**0.5 * self.repeatability_kg, self.repeatability_dof)
+        return scatter if scatter is not None and scatter.u > usual.u else usual
 
 
 def weighing_u_kg(scale: ScaleQuality) -> float:
@@ -83,14 +99,26 @@ def weighing_u_kg(scale: ScaleQuality) -> float:
 
 def _scale_rows(scale: ScaleQuality, counted: Weighings, name: str) -> tuple[Contribution, ...]:
     displays = (2 * counted.tared + 4 * counted.differences) ** 0.5
+    repeated = _together(counted.repeated) or Scatter(
+        displays * scale.repeatability_kg, scale.repeatability_dof
+    )
     calibrations = (float(counted.tared > 0) + 2 * counted.differences) ** 0.5
     return (
         resolution(
             f"scale resolution, tare and gross{name}", scale.resolution_kg, sensitivity=displays
         ),
-        normal(f"scale repeatability{name}", scale.repeatability_kg, dof=9, sensitivity=displays),
+        normal(f"scale repeatability{name}", repeated.u, dof=repeated.dof),
         normal(f"scale calibration{name}", scale.u_calibration_kg, sensitivity=calibrations),
     )
+
+
+def _together(repeated: Sequence[Scatter]) -> Scatter | None:
+    """Return the scatter of a sum, with its degrees of freedom by Welch and Satterthwaite."""
+    variance = sum(one.u**2 for one in repeated)
+    if not variance:
+        return None
+    spent = sum((one.u**2 / variance) ** 2 / one.dof for one in repeated)
+    return Scatter(float(variance**0.5), 1.0 / spent if spent else math.inf)
 
 
 def oil_budget(
@@ -102,12 +130,17 @@ def oil_budget(
     lots: Mapping[str, tuple[Oil, float]] | None = None,
     others: Mapping[str, tuple[ScaleQuality, Weighings]] | None = None,
     u_air_rel: float = 0.02,
+    u_temperature_k: float = 0.0,
 ) -> Budget:
     """Return the uncertainty budget (GUM) of net oil minus target, in shown kg.
 
     ``weighings`` counts the captured masses in the net (pour, bleed, ...). A tared one is the
     difference of two displays, tare and gross, so resolution and repeatability enter twice for
-    each. A weighing by difference has four: zero and gross, before and after.
+    each. A weighing by difference has four: zero and gross, before and after. Where the masses say
+    what they scatter by, that is taken.
+
+    The density counts at the temperature of the specified volume: with the expansion's uncertainty,
+    and with that of the oil's temperature (``u_temperature_k``) where the volume is as poured.
 
     Calibration: tared masses of one scale share its adjustment and are small, so it enters once for
     their sum. By difference the loads are large and near each other. JCGM 100 5.2.2 (13) would let
@@ -124,13 +157,24 @@ def oil_budget(
     least = weighing_u_kg(scale)
     typed = sum(max(u, least) ** 2 for u in counted.by_hand) ** 0.5
     densities = [
-        normal(f"density of the oil lot {lot}", part.u_rel, sensitivity=share * target.net_shown_kg)
+        normal(
+            f"density of the oil lot {lot}",
+            part.u_rel_at(target.basis_k),
+            sensitivity=share * target.net_shown_kg,
+        )
         for lot, (part, share) in (lots or {}).items()
     ]
     if len(densities) < 2:
         densities = [
-            normal("density of the oil lot", oil.u_rel, sensitivity=target.net_shown_kg),
+            normal(
+                "density of the oil lot",
+                oil.u_rel_at(target.basis_k),
+                sensitivity=target.net_shown_kg,
+            ),
         ]
+    if target.basis == "as poured":
+        slope = oil.mean_expansion_per_k(target.basis_k, target.basis_k) * target.net_shown_kg
+        densities.append(normal("temperature of the oil", u_temperature_k, sensitivity=slope))
     return Budget(
         (
             *_scale_rows(scale, counted, ""),

@@ -1,5 +1,6 @@
 """Check the options that a driver is made with: types, ranges, unknown names."""
 
+import difflib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -98,6 +99,10 @@ class Options:
         left, self._left = self._left, {}
         return left
 
+    def value(self, name: str) -> Any:
+        """Take a value as it is, to be checked by someone else."""
+        return self._take(name, None)
+
     def finish(self) -> None:
         """Refuse options that nothing took."""
         if self._left:
@@ -119,8 +124,10 @@ class Options:
     def _take(self, name: str, default: Any) -> Any:
         value = self._left.pop(name, default)
         if value is None:
+            near = difflib.get_close_matches(name, map(str, self._left), 1)
+            meant = f"; '{near[0]}' stands there" if near else ""
             raise OptionError(
-                f"option '{name}' is missing.",
+                f"option '{name}' is missing{meant}.",
                 where=self._where,
                 advice="Add it to the device profile.",
             )

@@ -68,12 +68,18 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A frame, or a wait for one, that gave no reading. Counted and kept, never a value."""
+    """A frame, or a wait for one, that gave no reading. Counted and kept, never a value.
+
+    ``place`` is the first byte of ``raw``, from 0, that is not as it must be, where that is known.
+    ``channel`` is the further channel of a device that alone has no value; empty: the device.
+    """
 
     kind: FaultKind
     at: float
     raw: bytes
     detail: str
+    place: int | None = None
+    channel: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,6 +62,8 @@ class Reader:
         self._readings = self._faults = self._bytes = self._connects = self._unanswered = 0
         self._last_error = ""
         self._transport: Transport | None = None
+        # Further channels of a line come with the first: its rate is that of one of them.
+        self._channel = driver.channels[0].name if driver.channels else ""
         self._asked: float | None = None
         self._polled = -math.inf
         self._matched = 0.0
@@ -248,7 +250,7 @@ class Reader:
             self._asked = None
         for item in items:
             self._item(item)
-        values = [item.value for item in items if isinstance(item, Reading)]
+        values = [i.value for i in items if isinstance(i, Reading) and i.channel == self._channel]
         self._meter.arrived(read, values, time.perf_counter() - read)
 
     def _item(self, item: Item) -> None:

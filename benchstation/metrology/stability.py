@@ -146,6 +146,10 @@ class StabilityJudge:
         age = now - self._last
         return StabilityView(state, mean, std, n, spread, age, raw, self._drift, self._u_drift)
 
+    def values(self) -> list[float]:
+        """Return the readings of the window, in order of time."""
+        return [value for _, value, _, _ in self._readings]
+
     def _state(self, now: float, spread: float) -> Stability:
         if now - self._last > self.max_gap_s:
             return Stability.STALE

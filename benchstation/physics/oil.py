@@ -19,6 +19,10 @@ BASE_15C_K = 288.15
 K1_15C = 0.6278
 """Lubricating-oil constant at the 15 degC base, kg/m3/K; K0 is zero."""
 
+GENERAL_EXPANSION_U_REL = 0.025
+"""Relative standard uncertainty of the generalised coefficient for one oil. From memory: the
+standard states 0.35 % (95 %) of volume at 250 degF, 106 K above its base, which is 2.3 %."""
+
 RHO15_LOW, RHO15_HIGH = 800.0, 1164.0
 """Density at base, kg/m3, for which the lubricating-oil group is tabulated (800.9 to 1163.5)."""
 OIL_LOW_K, OIL_HIGH_K = 223.149, 423.151
@@ -74,12 +78,16 @@ class Oil:
 
     ``alpha_per_k`` is the lot's own coefficient at 15 degC (used in place of the generalised one);
     None takes the generalised coefficient. ``u_rel`` is the relative standard uncertainty of the
-    density at 15 degC. Raises RangeError for values no such oil has.
+    density at 15 degC, ``u_alpha_per_k`` that of the coefficient (None: that of the generalised
+    one), ``covariance_per_k`` the covariance of ln(rho15) with it: a density measured at 20 degC
+    needs no coefficient there. Raises RangeError for values no such oil has.
     """
 
     rho15_kg_m3: float
     alpha_per_k: float | None = None
     u_rel: float = 0.0
+    u_alpha_per_k: float | None = None
+    covariance_per_k: float = 0.0
 
     def __post_init__(self) -> None:
         require("oil density at 15 degC", self.rho15_kg_m3, RHO15_LOW, RHO15_HIGH, "kg/m3")
@@ -93,6 +101,29 @@ class Oil:
         if self.alpha_per_k is not None:
             return self.alpha_per_k
         return expansion_per_k(self.rho15_kg_m3)
+
+    @property
+    def u_alpha15_per_k(self) -> float:
+        """Return the standard uncertainty of the coefficient in force, 1/K."""
+        if self.u_alpha_per_k is not None:
+            return self.u_alpha_per_k
+        return GENERAL_EXPANSION_U_REL * self.alpha15_per_k
+
+    def u_rel_at(self, temperature_k: float) -> float:
+        """Return the relative standard uncertainty of the density at ``temperature_k``.
+
+        By the law of propagation (JCGM 100:2008 5.2.2), with d = T - 15 degC:
+        u**2 = u15**2 + g**2 u(a)**2 - 2 g u(ln rho15, a),  g = d (1 + 1.6 a d).
+        """
+        require("oil temperature", temperature_k, OIL_LOW_K, OIL_HIGH_K, "K")
+        g = self.lever_k(temperature_k)
+        by_alpha = (g * self.u_alpha15_per_k) ** 2
+        return math.sqrt(max(self.u_rel**2 + by_alpha - 2.0 * g * self.covariance_per_k, 0.0))
+
+    def lever_k(self, temperature_k: float) -> float:
+        """Return g = d(a d (1 + 0.8 a d))/da: how the coefficient moves ln rho at a temperature."""
+        delta = temperature_k - BASE_15C_K
+        return delta * (1.0 + 1.6 * self.alpha15_per_k * delta)
 
     def density(self, temperature_k: float) -> float:
         """Return the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""

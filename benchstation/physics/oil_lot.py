@@ -16,11 +16,14 @@ from dataclasses import dataclass
 from enum import Enum
 
 from benchstation.physics.errors import require
-from benchstation.physics.oil import BASE_15C_K, OIL_HIGH_K, OIL_LOW_K, Oil, density_at_15_kg_m3
-
-GENERAL_EXPANSION_U_REL = 0.025
-"""Relative standard uncertainty of the generalised coefficient for one oil. From memory: the
-standard states 0.35 % (95 %) of volume at 250 degF, 106 K above its base, which is 2.3 %."""
+from benchstation.physics.oil import (
+    BASE_15C_K,
+    GENERAL_EXPANSION_U_REL,
+    OIL_HIGH_K,
+    OIL_LOW_K,
+    Oil,
+    density_at_15_kg_m3,
+)
 
 
 class DensityRoute(Enum):
@@ -34,13 +37,10 @@ class DensityRoute(Enum):
 
 @dataclass(frozen=True, slots=True)
 class OilLot:
-    """An oil with the variances of ln(rho15) and of a (1/K2), and their covariance (1/K)."""
+    """An oil whose uncertainties are those of the route on which its density is known."""
 
     oil: Oil
     route: DensityRoute
-    variance_ln15: float
-    variance_alpha: float
-    covariance: float = 0.0
 
     def density(self, temperature_k: float) -> float:
         """Return the density, kg/m3, at ``temperature_k`` (-50 to 150 degC)."""
@@ -48,20 +48,11 @@ class OilLot:
 
     def u_rel(self, temperature_k: float) -> float:
         """Return the relative standard uncertainty of the density at ``temperature_k``."""
-        require("oil temperature", temperature_k, OIL_LOW_K, OIL_HIGH_K, "K")
-        g = _lever_k(self.oil.alpha15_per_k, temperature_k)
-        variance = self.variance_ln15 + g * g * self.variance_alpha - 2.0 * g * self.covariance
-        return math.sqrt(max(variance, 0.0))
+        return self.oil.u_rel_at(temperature_k)
 
     def u_density_kg_m3(self, temperature_k: float) -> float:
         """Return the standard uncertainty of the density at ``temperature_k``, kg/m3."""
         return self.u_rel(temperature_k) * self.density(temperature_k)
-
-
-def _lever_k(alpha_per_k: float, temperature_k: float) -> float:
-    """Return g = d(a d (1 + 0.8 a d))/da: how the coefficient moves ln rho at a temperature."""
-    delta = temperature_k - BASE_15C_K
-    return delta * (1.0 + 1.6 * alpha_per_k * delta)
 
 
 def _reading_variance(
@@ -87,10 +78,9 @@ def certificate_lot(
 ) -> OilLot:
     """Return the lot of a certificate at 15 degC (ISO 3675, ISO 12185), generalised expansion."""
     _require_u(u_rho15_kg_m3)
-    u_rel = u_rho15_kg_m3 / rho15_kg_m3
-    oil = Oil(rho15_kg_m3, u_rel=u_rel)
-    variance = (oil.alpha15_per_k * u_expansion_rel) ** 2
-    return OilLot(oil, DensityRoute.CERTIFICATE, u_rel**2, variance)
+    u_alpha = Oil(rho15_kg_m3).alpha15_per_k * u_expansion_rel
+    oil = Oil(rho15_kg_m3, None, u_rho15_kg_m3 / rho15_kg_m3, u_alpha)
+    return OilLot(oil, DensityRoute.CERTIFICATE)
 
 
 def hydrometer_lot(
@@ -105,11 +95,10 @@ def hydrometer_lot(
     _require_u(u_observed_kg_m3, u_temperature_k)
     plain = Oil(density_at_15_kg_m3(observed_kg_m3, temperature_k))
     reading = _reading_variance(plain, temperature_k, u_observed_kg_m3, u_temperature_k)
-    g = _lever_k(plain.alpha15_per_k, temperature_k)
-    variance = (plain.alpha15_per_k * u_expansion_rel) ** 2
-    variance15 = reading + g * g * variance
-    oil = Oil(plain.rho15_kg_m3, u_rel=math.sqrt(variance15))
-    return OilLot(oil, DensityRoute.HYDROMETER, variance15, variance, g * variance)
+    g, u_alpha = plain.lever_k(temperature_k), plain.alpha15_per_k * u_expansion_rel
+    u_rel = math.hypot(math.sqrt(reading), g * u_alpha)
+    oil = Oil(plain.rho15_kg_m3, None, u_rel, u_alpha, g * u_alpha**2)
+    return OilLot(oil, DensityRoute.HYDROMETER)
 
 
 def own_expansion_lot(
@@ -118,9 +107,8 @@ def own_expansion_lot(
     """Return the lot of a certificate that states the lot's own coefficient at 15 degC."""
     _require_u(u_rho15_kg_m3)
     require("uncertainty of the expansion coefficient", u_alpha_per_k, 0.0, alpha_per_k, "1/K")
-    u_rel = u_rho15_kg_m3 / rho15_kg_m3
-    oil = Oil(rho15_kg_m3, alpha_per_k, u_rel)
-    return OilLot(oil, DensityRoute.OWN_EXPANSION, u_rel**2, u_alpha_per_k**2)
+    oil = Oil(rho15_kg_m3, alpha_per_k, u_rho15_kg_m3 / rho15_kg_m3, u_alpha_per_k)
+    return OilLot(oil, DensityRoute.OWN_EXPANSION)
 
 
 def two_density_lot(
@@ -152,14 +140,9 @@ def two_density_lot(
     plain = Oil(rho15, alpha)
     v1 = _reading_variance(plain, first_k, u_density_kg_m3, u_temperature_k)
     v2 = _reading_variance(plain, second_k, u_density_kg_m3, u_temperature_k)
-    g1, g2 = _lever_k(alpha, first_k), _lever_k(alpha, second_k)
+    g1, g2 = plain.lever_k(first_k), plain.lever_k(second_k)
     square = (g2 - g1) ** 2
     variance15 = (g2 * g2 * v1 + g1 * g1 * v2) / square
-    oil = Oil(rho15, alpha, math.sqrt(variance15))
-    return OilLot(
-        oil,
-        DensityRoute.TWO_DENSITIES,
-        variance15,
-        (v1 + v2) / square,
-        (g2 * v1 + g1 * v2) / square,
-    )
+    u_alpha, covariance = math.sqrt((v1 + v2) / square), (g2 * v1 + g1 * v2) / square
+    oil = Oil(rho15, alpha, math.sqrt(variance15), u_alpha, covariance)
+    return OilLot(oil, DensityRoute.TWO_DENSITIES)

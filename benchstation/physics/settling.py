@@ -50,9 +50,9 @@ class Settling:
     slope now; ``remaining_s`` the time until the curve is within the band (infinite when unknown).
     ``parts`` are what is still to fall, Pa, with the time constant of each: one, or two where the
     readings show two. ``steady_pa_s`` is a fall that shows no end (a leak), which is no part of
-    what is still to come: ``final_pa`` is then what the pressure would be now. ``u_ahead_pa`` is
-    how sure the fall of ``parts`` over the time asked for is. ``followed`` is False where the
-    readings follow no such curve; ``dof`` are the degrees of freedom of ``u_final_pa``.
+    what is still to come: ``final_pa`` is then what the pressure would be now. ``followed`` is
+    False where the readings follow no such curve; ``dof`` are the degrees of freedom of
+    ``u_final_pa``.
     """
 
     final_pa: float
@@ -63,7 +63,6 @@ class Settling:
     certain: bool
     parts: tuple[tuple[float, float], ...] = ()
     steady_pa_s: float = 0.0
-    u_ahead_pa: float = math.inf
     followed: bool = True
     dof: float = math.inf
 
@@ -86,7 +85,6 @@ class _Record:
     hidden: float
     resolution: float
     band: float
-    ahead: float
 
     @property
     def span(self) -> float:
@@ -105,7 +103,6 @@ def fit_settling(
     now_s: float | None = None,
     drift_pa_s: float = 0.0,
     u_drift_pa_s: float = 0.0,
-    ahead_s: float = 0.0,
 ) -> Settling:
     """Fit the approach to rest of evenly or unevenly spaced readings, oldest first.
 
@@ -118,7 +115,7 @@ def fit_settling(
 
     ``drift_pa_s`` is what the unit's own temperature moves the pressure by, known from elsewhere
     with its standard uncertainty: it is taken out, so that ``final_pa`` is that of the unit as it
-    is now. ``ahead_s`` is the time after the last reading over which ``u_ahead_pa`` is asked for.
+    is now.
     """
     keep = np.isfinite(t_s) & np.isfinite(pressure_pa)
     t, p = t_s[keep] - t_s[keep][:1], pressure_pa[keep]
@@ -133,7 +130,7 @@ def fit_settling(
     each *= joined
     hidden = one * math.sqrt(1.0 - 1.0 / each)
     noise = one / math.sqrt(each)
-    record = _Record(t, p, now, one, noise, hidden, resolution_pa, band_pa, ahead_s)
+    record = _Record(t, p, now, one, noise, hidden, resolution_pa, band_pa)
     return _fit(record, longest_tau_s, u_drift_pa_s)
 
 
@@ -203,9 +200,6 @@ class _Profile:
     weight: Array
     ramp: Array
     """What a slope of 1 Pa/s in the readings adds to p_inf, Pa."""
-    ahead: Array
-    u_ahead: Array
-    """What falls in the time ahead by each fit, without a leak, and its standard uncertainty."""
     residual: Array
 
     @property
@@ -308,21 +302,7 @@ def _profile(record: _Record, rates: Array, longest_s: float, variance: float) -
     ramp = (inverse[:, 0] * (full @ (t - record.now))).sum(axis=1)
     theta[:, 0] += offset
     u = np.sqrt(np.maximum(variance * inverse[:, 0, 0], 0.0))
-    ahead, jacobian = _ahead(record, theta, slow)
-    spread = np.einsum("ki,kij,kj->k", jacobian, inverse, jacobian)
-    u_ahead = np.sqrt(np.maximum(variance * spread, 0.0))
-    return _Profile(slow, theta, u, weight / weight.sum(), ramp, ahead, u_ahead, residual)
-
-
-def _ahead(record: _Record, theta: Array, slow: Array) -> tuple[Array, Array]:
-    """Return what falls in the time ahead by each fit, and its derivatives by ``theta``, (k, 4)."""
-    first, last = record.now, record.now + record.ahead
-    tau, a = np.exp(theta[:, 3]), theta[:, 1]
-    early, late = np.exp(-first / tau), np.exp(-last / tau)
-    tail = np.exp(-first / slow) - np.exp(-last / slow)
-    by_tau = a * (early * first - late * last) / tau
-    jacobian = np.stack((np.zeros_like(tau), early - late, tail, by_tau), axis=1)
-    return a * (early - late) + theta[:, 2] * tail, jacobian
+    return _Profile(slow, theta, u, weight / weight.sum(), ramp, residual)
 
 
 def _fast_for_each(
@@ -374,8 +354,6 @@ def _judged(
     certain = certain and seen
     remaining = _remaining(parts, record.band) if certain else math.inf
     tau = max(parts, key=lambda part: abs(part[0]))[1]
-    falls = sum(a * -math.expm1(-record.ahead / tau) for a, tau in parts)
-    u_ahead = math.sqrt(float(found.weight @ ((found.ahead - falls) ** 2 + found.u_ahead**2)))
     return Settling(
         final,
         u,
@@ -385,7 +363,6 @@ def _judged(
         certain,
         parts,
         leak,
-        u_ahead,
         followed=followed,
         dof=dof,
     )

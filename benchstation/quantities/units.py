@@ -243,6 +243,27 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
     return value
 
 
+def in_typed_unit(value: float, text: str, dimension: Dimension, default_unit: str) -> str:
+    """Return an SI value as text in the unit that ``text`` was typed in, to four digits.
+
+    So that a refusal speaks of what stands in the field; ``text`` is one that :func:`parse` took.
+    """
+    match = _QUANTITY.fullmatch(text.strip().replace("−", "-"))
+    unit = " ".join(match[2].split()) if match is not None else ""
+    unit = unit or default_unit
+    factor, offset = _conversion(unit, dimension, text)
+    return f"{(value - offset) / factor:.4g} {unit}"
+
+
+def conversion(unit: str, dimension: Dimension) -> tuple[float, float]:
+    """Return factor and offset of a unit: value_si = number * factor + offset.
+
+    Raises :class:`UnitError` for what is no unit of this dimension.
+    """
+    factor, offset = _conversion(" ".join(unit.split()), dimension, unit[:_LONGEST_TEXT])
+    return _without_noise(factor), _without_noise(offset)
+
+
 def display_unit(dimension: Dimension, system: UnitSystem) -> str:
     """Return the unit that values of ``dimension`` are shown in."""
     return _DISPLAY[system][dimension][0]

@@ -25,6 +25,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
+from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
@@ -37,6 +38,7 @@ from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
+from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
@@ -62,6 +64,7 @@ class Station:
         session = live.session
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
         self._materials = Materials(records.store, session.shop, session.air)
+        self._calibrations = Calibrations(records.store, session)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -178,6 +181,24 @@ class Station:
         """Open one of them, as who is signed in may see it."""
         return self._slow.submit(open_person, self._records.store, key, self.live.session.person)
 
+    def settings(self) -> Future[Sequence[ListRow]]:
+        """Return the groups of settings."""
+        settings = self.live.session.settings
+        return self._slow.submit(settings_rows, settings, QuantityFormatter(self.display))
+
+    def open_settings(self, key: str) -> Future[ListDetail]:
+        """Open one of them, as who is signed in may change it."""
+        session, words = self.live.session, QuantityFormatter(self.display)
+        return self._slow.submit(
+            open_settings,
+            key,
+            session.settings,
+            session.person,
+            words,
+            self._records.store,
+            session.shop,
+        )
+
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
         return self._slow.submit(self._materials.rows, QuantityFormatter(self.display))
@@ -191,6 +212,20 @@ class Station:
         """Work out how many charges a bottle still gives."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._materials.work_out, dict(fields), person, words)
+
+    def calibrations(self) -> Future[Sequence[ListRow]]:
+        """Return what is fitted, with how its calibration stands."""
+        return self._slow.submit(self._calibrations.rows, QuantityFormatter(self.display))
+
+    def open_calibration(self, key: str) -> Future[ListDetail]:
+        """Open one instrument."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._calibrations.open, key, person, words)
+
+    def work_out_calibration(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        """Work out a typed certificate."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._calibrations.work_out, dict(fields), person, words)
 
     def listen(self, callback: Callable[[], None]) -> None:
         """Call back, in the bench's thread, when a state changed that cannot wait."""

@@ -1,8 +1,27 @@
 """What is on record of an instrument over time, the newest last."""
 
-from benchstation.domain.events import RepeatabilityMeasured
+from benchstation.domain.calibrations import calibration_of
+from benchstation.domain.events import InstrumentRegistered, RepeatabilityMeasured
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
+
+
+def calibrations_of(store: Store, instrument_id: str) -> list[Entry]:
+    """Return each calibration of an instrument when it was first put on record, oldest first.
+
+    What was registered again with the calibration that stood, as after another port, is left out.
+    """
+    found: list[Entry] = []
+    before: tuple[object, ...] | None = None
+    for entry in store.entries(kind=InstrumentRegistered.kind):
+        event = entry.event
+        if not isinstance(event, InstrumentRegistered) or event.instrument_id != instrument_id:
+            continue
+        key = (calibration_of(event), event.gain, event.offset, event.u_calibration)
+        if key != before:
+            found.append(entry)
+        before = key
+    return found
 
 
 def studies_of(store: Store, instrument_id: str) -> list[Entry]:

@@ -12,7 +12,9 @@ from benchstation.domain.weigh_in import (
     weighing_u_kg,
 )
 from benchstation.metrology.conformity import Decision
+from benchstation.metrology.window_scatter import Scatter
 from benchstation.physics.oil import Oil
+from benchstation.physics.oil_lot import hydrometer_lot
 
 OIL = Oil(860.0, u_rel=5e-4)
 COOL = Surroundings(283.15, 101_325.0)
@@ -75,7 +77,7 @@ def test_a_difference_costs_four_displays_and_two_calibrations(spec):
     target = oil_target(spec, OIL, COOL)
     rows = {r.name: r for r in oil_budget(target, OIL, SCALE, weighings=Weighings(0, 1)).rows()}
     assert rows["scale resolution, tare and gross"].sensitivity == pytest.approx(2.0)
-    assert rows["scale repeatability"].sensitivity == pytest.approx(2.0)
+    assert rows["scale repeatability"].u_result == pytest.approx(2.0 * SCALE.repeatability_kg)
     assert rows["scale calibration"].u_result == pytest.approx(2**0.5 * SCALE.u_calibration_kg)
 
 
@@ -84,7 +86,8 @@ def test_several_lots_have_a_line_each_by_their_share(spec):
     lots = {"A": (Oil(860.0, u_rel=3e-4), 0.25), "B": (Oil(862.0, u_rel=4e-4), 0.75)}
     budget = oil_budget(target, OIL, SCALE, weighings=2, lots=lots)
     rows = {r.name: r.u_result for r in budget.rows()}
-    assert rows["density of the oil lot B"] == pytest.approx(4e-4 * 0.75 * target.net_shown_kg)
+    u_rel = lots["B"][0].u_rel_at(target.basis_k)
+    assert rows["density of the oil lot B"] == pytest.approx(u_rel * 0.75 * target.net_shown_kg)
     assert "density of the oil lot" not in rows
 
 
@@ -95,6 +98,42 @@ def test_a_mass_by_hand_is_never_more_certain_than_this_scale(spec, typed, count
     rows = {r.name: r.u_result for r in budget.rows()}
     assert rows["weighed by hand"] == pytest.approx(counts or weighing_u_kg(SCALE))
     assert rows["scale repeatability"] == 0
+
+
+def test_what_masses_scatter_by_takes_the_place_of_half_a_digit(spec):
+    """JCGM 100 G.4.1: u4 / sum(ui4 / vi) of 3e-4 with 9 and 4e-4 with 4 degrees of freedom."""
+    target = oil_target(spec, OIL, COOL)
+    repeated = (Scatter(3e-4, 9.0), Scatter(4e-4, 4.0))
+    budget = oil_budget(target, OIL, SCALE, weighings=Weighings(2, repeated=repeated))
+    row = {r.name: r for r in budget.rows()}["scale repeatability"]
+    assert row.u_result == pytest.approx(5e-4)
+    assert row.dof == pytest.approx(5**4 / (3**4 / 9 + 4**4 / 4))
+
+
+@pytest.mark.parametrize(("u", "counts"), [(1e-5, 2**0.5 * 1e-4), (5e-4, 5e-4), (None, None)])
+def test_the_larger_of_study_and_windows_counts(u, counts):
+    scatter = None if u is None else Scatter(u, 12.0)
+    assert SCALE.repeated(scatter, 2).u == pytest.approx(counts or 2**0.5 * 1e-4)
+
+
+def test_the_density_counts_at_the_temperature_of_the_volume(spec):
+    """A density measured at 20 degC is as sure there, whatever the coefficient is."""
+    lot = hydrometer_lot(857.0, 293.15, 0.3, 0.0)
+    target = oil_target(spec, lot.oil, COOL)
+    rows = {r.name: r for r in oil_budget(target, lot.oil, SCALE, weighings=1).rows()}
+    assert rows["density of the oil lot"].u == pytest.approx(0.3 / 857.0, rel=1e-6)
+    assert lot.oil.u_rel > 0.3 / 857.0
+
+
+def test_a_volume_as_poured_is_as_sure_as_the_temperature_of_the_oil(spec):
+    """0.5 K at 0.075 % per kelvin of 225 g are 0.08 g."""
+    poured = spec.model_copy(update={"oil": spec.oil.model_copy(update={"basis": "as poured"})})
+    target = oil_target(poured, OIL, COOL)
+    rows = {
+        r.name: r.u_result
+        for r in oil_budget(target, OIL, SCALE, weighings=1, u_temperature_k=0.5).rows()
+    }
+    assert rows["temperature of the oil"] == pytest.approx(8.3e-5, rel=0.03)
 
 
 def test_shown_mass_and_volume_are_each_others_inverse(spec):

@@ -1,9 +1,9 @@
-"""No profile can hang the reader: patterns repeat nothing inside a repeat, and lines are short.
+"""No profile can hang the reader: what a field took it never gives back, and lines are short.
 
-Shown in two ways. By structure: in the pattern of a frame nothing of variable length stands inside
-a repeat, and the few repeats that there are begin with different characters, so a line is walked a
-bounded number of times however it looks. By measurement: the worst lines that fit under the cap,
-through any profile that can be made of the fields there are.
+Shown in two ways. By structure: in the pattern of a frame every repeat is possessive and every
+choice atomic, so a line is walked once however it looks. By measurement: the worst lines that fit
+under the cap, through any profile that can be made of the fields there are. Time is that of the
+processor, so that a busy machine tells nothing.
 """
 
 import time
@@ -19,19 +19,16 @@ from benchstation.driver_api.framing import DEFAULT_CAP
 from drivers.text_line import TextLineDriver
 
 UNITS = {"g": 0.001, "kg": 1.0, "00": 1.0, "-": 1.0, ".0": 1.0}
-MOST_REPEATS = 6
 SLOWEST_LINE_S = 0.002
 texts = st.text(st.sampled_from("0-. ?,S"), min_size=1, max_size=3)
 
 
 def codes(*meanings):
-    return st.integers(1, 3).flatmap(
-        lambda size: st.dictionaries(
-            st.text(st.sampled_from("0-. ?S"), min_size=size, max_size=size),
-            st.sampled_from(meanings),
-            min_size=1,
-            max_size=4,
-        )
+    return st.dictionaries(
+        st.text(st.sampled_from("0-. ?S"), max_size=3),
+        st.sampled_from(meanings),
+        min_size=1,
+        max_size=4,
     )
 
 
@@ -44,22 +41,33 @@ widths = st.integers(1, 16)
 NUMBER = st.one_of(
     field(
         "number",
-        optional={"longest": widths, "floating_minus": st.booleans(), "decimals": st.just(2)},
+        optional={
+            "longest": widths,
+            "floating_minus": st.booleans(),
+            "floating_plus": st.booleans(),
+            "decimals": st.just(2),
+            "thousands": st.sampled_from((",", " ")),
+        },
     ),
     field(
         "number",
         width=widths,
         pad=st.sampled_from(("space", "zero")),
-        optional={"floating_minus": st.booleans()},
+        optional={"floating_minus": st.booleans(), "thousands": st.sampled_from((",", " "))},
     ),
 )
 FIELDS = st.one_of(
-    field("literal", text=texts),
+    field("literal", text=texts, optional={"optional": st.booleans()}),
     field("status", codes=codes("stable", "moving", "overload")),
     field("net", codes=codes("net", "gross")),
-    field("sign", plus=st.sampled_from(" +0"), minus=st.sampled_from("-0")),
+    field(
+        "sign",
+        plus=st.sampled_from(" +0"),
+        minus=st.sampled_from("-0"),
+        optional={"optional": st.booleans()},
+    ),
     NUMBER,
-    field("unit"),
+    field("unit", optional={"blank_when_moving": st.booleans()}),
     field(
         "unit",
         width=st.integers(2, 5),
@@ -67,6 +75,7 @@ FIELDS = st.one_of(
         optional={"blank_when_moving": st.booleans()},
     ),
     field("other", width=widths, holds=st.sampled_from(("digits", "printable"))),
+    field("other", longest=st.just(200), holds=st.sampled_from(("digits", "printable"))),
     field(
         "bits",
         bits=st.just([{"mask": 1, "value": 1, "means": "net"}]),
@@ -94,28 +103,39 @@ WORST = [character * (DEFAULT_CAP - 3) for character in (b"0", b"-", b" ", b".",
 WORST += [b"0." * 126, b" 0" * 126, b"-0" * 126, b" " * 120 + b"0" * 120 + b"x"]
 
 
-def variable_repeats(tree, inside=False):
-    """Return the repeats of variable length in a parsed pattern; none may hold another."""
+def giving_back(tree, held=False):
+    """Return what of a parsed pattern can be walked in more than one way."""
     found = []
     for operator, argument in tree:
-        if operator in (_constants.MAX_REPEAT, _constants.MIN_REPEAT):
-            low, high, body = argument
-            variable = low != high
-            assert not (variable and inside), "a repeat stands inside a repeat"
-            optional = variable and (low, high) == (0, 1)
-            if variable and not optional:
-                found.append((low, high))
-            # What may stand once or not at all is walked at most once.
-            found += variable_repeats(body, inside or (variable and not optional))
-        elif operator is _constants.SUBPATTERN:
-            found += variable_repeats(argument[3], inside)
-        elif operator in (_constants.ASSERT, _constants.ASSERT_NOT):
-            found += variable_repeats(argument[1], inside)
-        elif operator is _constants.BRANCH:
-            found += [
-                repeat for branch in argument[1] for repeat in variable_repeats(branch, inside)
-            ]
+        match operator:
+            case _constants.MAX_REPEAT | _constants.MIN_REPEAT:
+                low, high, body = argument
+                found += [(low, high)] * (low != high and not held)
+                found += giving_back(body, held)
+            case _constants.POSSESSIVE_REPEAT:
+                found += giving_back(argument[2], True)
+            case _constants.ATOMIC_GROUP:
+                found += giving_back(argument, True)
+            case _constants.SUBPATTERN:
+                found += giving_back(argument[3], held)
+            case _constants.ASSERT | _constants.ASSERT_NOT:
+                found += giving_back(argument[1], True)
+            case _constants.BRANCH:
+                found += ["|"] * (not held)
+                found += [one for branch in argument[1] for one in giving_back(branch, held)]
+            case _:
+                # Single characters, sets of them, and places: nothing inside to walk.
+                assert operator in _PLAIN, operator
     return found
+
+
+_PLAIN = {
+    _constants.LITERAL,
+    _constants.NOT_LITERAL,
+    _constants.ANY,
+    _constants.IN,
+    _constants.AT,
+}
 
 
 def made(fields):
@@ -135,17 +155,21 @@ def made(fields):
 def test_no_profile_is_slow_on_any_line(fields):
     driver = made(fields)
     assume(driver is not None)
-    repeats = variable_repeats(_parser.parse(driver._frame.pattern.pattern))
-    assert len(repeats) <= MOST_REPEATS
+    patterns = [driver._frame.pattern, *(form for _, form in driver._frame.forms)]
+    assert not giving_back(_parser.parse(patterns[0].pattern))
+    # A form stands inside at most twenty columns; its texts for faults are tried one by one.
+    assert set().union(*(giving_back(_parser.parse(form.pattern)) for form in patterns[1:])) <= {
+        "|"
+    }
     for line in WORST:
-        start = time.perf_counter()
+        start = time.thread_time()
         driver.feed((line + b"\r\n") * 20, 0.0)
-        spent = (time.perf_counter() - start) / 20
+        spent = (time.thread_time() - start) / 20
         # One more try for a machine that was busy elsewhere.
         if spent > SLOWEST_LINE_S:
-            start = time.perf_counter()
+            start = time.thread_time()
             driver.feed((line + b"\r\n") * 20, 0.0)
-            spent = (time.perf_counter() - start) / 20
+            spent = (time.thread_time() - start) / 20
         assert spent < SLOWEST_LINE_S, f"{fields} takes {spent:.4f} s for {line[:8]!r}..."
 
 
@@ -158,16 +182,13 @@ def test_no_shipped_profile_is_slow_on_any_bytes(profile_id):
         for end in (b"\r\n", b"\r", b"\x03", b"\x02"):
             data = line + end
             count = 11_520 // len(data)
-            start = time.perf_counter()
+            start = time.thread_time()
             driver.feed(data * count, 0.0)
-            assert time.perf_counter() - start < 0.2, (line[:8], end)
+            assert time.thread_time() - start < 0.2, (line[:8], end)
 
 
-def test_a_repeat_inside_a_repeat_would_be_seen():
-    with pytest.raises(AssertionError, match="inside a repeat"):
-        variable_repeats(_parser.parse(b"(?:[0-9]+,?)*x"))
-    assert variable_repeats(_parser.parse(b" *[0-9]+(?:\\.[0-9]+)?")) == [
-        (0, _constants.MAXREPEAT),
-        (1, _constants.MAXREPEAT),
-        (1, _constants.MAXREPEAT),
-    ]
+def test_what_could_give_back_would_be_seen():
+    for pattern in (b"[0-9]+x", b"a?b", b"(?:ab|a)c", b"(?P<n>[0-9]*?)x", b"(?>a)(?:b+)"):
+        assert giving_back(_parser.parse(pattern)), pattern
+    for pattern in (b"[0-9]{3}x", b"a?+b", b"(?>ab|a)c", b"(?P<n>[0-9]*+)x", b"(?=a{1,3}+(?!a))"):
+        assert not giving_back(_parser.parse(pattern)), pattern

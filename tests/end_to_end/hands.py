@@ -13,6 +13,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
+from benchstation.demo.air_reading import air_form
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
@@ -391,9 +392,22 @@ def hold(person: Person) -> None:
     person.until_step("seal")
 
 
+def read_air(person: Person) -> None:
+    """Type what the wall shows, and since when the unit is here, by the step's own key."""
+    if person.session.unit().in_room is not None:
+        return
+    person.until(lambda: person.can("ask_air"))
+    person.key("A")
+    person.until_step("charge-air")
+    person.fill(**air_form(demo.AIR.temperature_k, demo.AIR.pressure_pa), since="16 h")
+    person.key("Return")
+    person.until_step("charge")
+
+
 def charge(person: Person) -> None:
     """Fill, bring it inside, capture, hold; go on with whatever of it is there already."""
     session = person.session
+    read_air(person)
     target = session.work.charge_target.target_gauge_pa
     captured = session.unit().charge
     if captured is None or captured.decision != PASS:
@@ -420,7 +434,7 @@ def function(person: Person) -> None:
 
 def push(person: Person) -> None:
     session = person.session
-    expected = push_force(session.unit(), oil_in_unit(session), session.air())
+    expected = push_force(session.unit(), oil_in_unit(session), session.around_unit(session.unit()))
     person.confirm_all(value1=f"{expected.force_n:.0f} N")
     person.until_step("file")
 

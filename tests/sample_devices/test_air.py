@@ -38,7 +38,7 @@ def test_the_rooms_temperature_is_read(shape, kelvin):
 def test_a_probe_follows_with_its_lag():
     bench = model(ambient_k=294.55)
     probe = VirtualThermometer(bench, noise_k=0.0, lag_s=8.0)
-    bench.setup = BenchSetup(ambient_k=304.55)
+    bench.room_k = 304.55
     found = items(probe, "thermometer-value-unit", count=17)
     # After one time constant 63 % of the step is left behind, shown to a hundredth of a degree.
     assert found[0].value == pytest.approx(295.16, abs=0.011)

@@ -75,7 +75,7 @@ def test_the_chain_can_be_followed_with_the_standard_library_form(store, add, lo
     assert (first.seq, second.seq, second.prev) == (1, 2, first.hash)
     whole = {
         "bench": "bench-1", "seq": 2, "utc": utc_text(second.utc), "person": "ines",
-        "kind": "oil.received", "body": second.event.body(), "prev": first.hash,
+        "kind": "oil.received", "body": {**second.event.body(), "form": 2}, "prev": first.hash,
     }  # fmt: skip
     assert second.hash == hashlib.sha256(rfc8785.dumps(whole)).hexdigest()
     assert store.head() == (2, second.hash)

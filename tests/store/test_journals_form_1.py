@@ -173,4 +173,9 @@ def typed(found):
     if "by_hand" in whole:
         then = whole["by_hand"]
         whole["by_hand"] = {"u_kg": None, "u_pa": None, **then} if then else None
+    if "shown_kg" in whole and "trace_sha256" in whole:
+        whole |= dict.fromkeys(("zero_kg", "u_repeated_kg", "dof_repeated"))
+    if "allowed_pa_m3_s" in whole:
+        whole |= {"slow_pa_m3_s": 0.0, "doubt": "", "wait_s": 0.0}
+        whole |= dict.fromkeys(("record_s", "u_scatter_pa_m3_s", "drift"))
     return whole

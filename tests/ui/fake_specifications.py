@@ -5,9 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from benchstation.screens.model.elements import TermGroup, TermView, Tone
+from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
-    CurveView,
     DrawingView,
     SpecificationDetail,
     SpecificationRow,

@@ -22,7 +22,7 @@ from benchstation.screens.model.records import (
     RecordRow,
 )
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_lists, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -146,6 +146,7 @@ class FakeStation:
         self.check = CheckView("", Tone.QUIET)
         self.held_text: list[bool] = []
         self.bottles: list[dict[str, str]] = []
+        self.certificates: list[dict[str, str]] = []
         self.badges: set[str] = set()
         """What is somebody's badge, where something else could be meant."""
         self.failure: Exception | None = None
@@ -275,6 +276,12 @@ class FakeStation:
     def open_person(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.person(key))
 
+    def settings(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.settings()))
+
+    def open_settings(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_lists.group_of_settings(key))
+
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_lists.MATERIALS))
 
@@ -284,6 +291,16 @@ class FakeStation:
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         self.bottles.append(dict(fields))
         return self._answer(fake_lists.worked_out())
+
+    def calibrations(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_calibrations.ROWS))
+
+    def open_calibration(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_calibrations.opened(key))
+
+    def work_out_calibration(self, fields: Mapping[str, str]) -> Future[ListDetail]:
+        self.certificates.append(dict(fields))
+        return self._answer(fake_calibrations.worked_out(fields))
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         return self.fitted

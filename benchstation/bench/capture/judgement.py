@@ -20,8 +20,9 @@ from benchstation.domain.gas_charge import (
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.record import stamp
-from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, Condition, HoldDrift, ReadByHand
 from benchstation.domain.specification import StepKind
+from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     ScaleQuality,
     judge_oil,
@@ -42,9 +43,13 @@ def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
 
 
 def scale_quality(scale: BenchInstrument) -> ScaleQuality:
-    """Return what is known of this scale."""
-    step = scale.resolution(USUAL_MASS_STEP_KG)
-    return ScaleQuality(step, step / 2, scale.registered.u_calibration)
+    """Return what is known of this scale: its study's scatter, half a digit where there is none."""
+    step, study = scale.resolution(USUAL_MASS_STEP_KG), scale.repeatability
+    u_calibration = scale.registered.u_calibration
+    if study is None:
+        return ScaleQuality(step, step / 2, u_calibration)
+    # The study's is that of loaded less empty, which are two displays.
+    return ScaleQuality(step, study.std / 2**0.5, u_calibration, study.dof)
 
 
 def judged_oil(
@@ -78,15 +83,26 @@ def judged_oil(
 
 
 def charge_budget_of(
-    target: ChargeTarget, gauge: BenchInstrument, u_settling_pa: float, u_typed_pa: float = 0.0
+    target: ChargeTarget,
+    around: Surroundings,
+    gauge: BenchInstrument,
+    u_settling_pa: float,
+    u_typed_pa: float = 0.0,
 ) -> Budget:
     """Return uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
 
+    ``around``: the unit's temperature and the barometer, with what they are known to.
     ``u_typed_pa``: what is known of the gauge that a typed value was read on.
     """
     u = max(gauge.registered.u_calibration, u_typed_pa)
     quality = GaugeQuality(gauge.resolution(USUAL_PRESSURE_STEP_PA), u)
-    return charge_budget(target, quality, u_settling_pa=u_settling_pa)
+    return charge_budget(
+        target,
+        quality,
+        u_settling_pa=u_settling_pa,
+        u_temperature_k=around.u_temperature_k,
+        u_barometer_pa=around.u_pressure_pa,
+    )
 
 
 def captured_charge(
@@ -94,6 +110,8 @@ def captured_charge(
     settled: SettledCharge,
     *,
     target: ChargeTarget,
+    around: Surroundings,
+    conditions: tuple[Condition, ...],
     gauge: BenchInstrument,
     trace_sha256: str,
     by_hand: ReadByHand | None = None,
@@ -101,7 +119,7 @@ def captured_charge(
 ) -> ChargeCaptured:
     """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
     typed_pa = by_hand.u_pa or 0.0 if by_hand is not None else 0.0
-    budget = charge_budget_of(target, gauge, settled.u_settled_pa, typed_pa)
+    budget = charge_budget_of(target, around, gauge, settled.u_settled_pa, typed_pa)
     tolerance = rebuild.specification.gas.tolerance
     verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
     expanded = budget.expanded()
@@ -129,6 +147,7 @@ def captured_charge(
         by_hand,
         raw,
         "" if by_hand else calibration_of(gauge.registered),
+        conditions,
     )
 
 

@@ -2,7 +2,7 @@
 
 from benchstation.domain.body_temperature import BodySource
 from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
-from benchstation.domain.gas_charge import HoldDoubt
+from benchstation.domain.gas_charge import OF_TEMPERATURE, HoldDoubt
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
 from benchstation.domain.unit_commands import PASS
@@ -45,10 +45,18 @@ def after_charge(captured: ChargeCaptured) -> str:
     """Return the decision on a settled charge and what it asks for."""
     if captured.decision == PASS:
         return f"{PASS}. Now the hold test."
+    if captured.decision != FAIL and _of_temperature(captured):
+        do = "Measure the unit's body (A), or wait. Capture again"
+        return f"{captured.decision}: the unit's temperature is too unsure. {do}; {OR_ACCEPT}"
     low = captured.settled_gauge_pa < captured.target_gauge_pa
     do = "Let a little more in" if low else "Vent a little"
     do = f"{do}, let it settle and capture again"
     return _said(captured.decision, "too low" if low else "too high", do)
+
+
+def _of_temperature(captured: ChargeCaptured) -> bool:
+    """Return True when more of the doubt is the unit's temperature than all else together."""
+    return any(row.name == OF_TEMPERATURE and row.share > 0.5 for row in captured.budget)
 
 
 def after_hold(tested: HoldTested) -> str:

@@ -1,5 +1,6 @@
 """Where the oil stands at the bench: what counts already, what a weighing must show, judgement."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -29,6 +30,7 @@ from benchstation.domain.weigh_in import (
     oil_target,
 )
 from benchstation.metrology.uncertainty import Budget
+from benchstation.metrology.window_scatter import Scatter
 from benchstation.physics.oil import Oil
 
 MOST_OVER = 1.5
@@ -39,7 +41,7 @@ Lots = Mapping[str, OilLotReceived]
 
 def oil_of(lot: OilLotReceived) -> Oil:
     """Return a lot's oil."""
-    return Oil(lot.rho15_kg_m3, lot.alpha_per_k, lot.u_rho_rel)
+    return lot.known
 
 
 def mixed(rebuild: Rebuild, lots: Lots, parts: Sequence[MassCaptured] | None = None) -> Mixture:
@@ -83,6 +85,7 @@ def weighing_for(
             again,
             known.portion if known else None,
             known.shown_kg if known else None,
+            _scatter_of(known) if known else None,
         )
     gap = scale.instrument.stale_after_s
     weighing = Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
@@ -102,6 +105,12 @@ def _last_before(rebuild: Rebuild, step: Step, lot: str) -> MassCaptured | None:
         if (captured.step_id, captured.purpose) == (step.id, Purpose.BEFORE):
             return captured if captured.oil_lot == lot else None
     return None
+
+
+def _scatter_of(captured: MassCaptured) -> Scatter | None:
+    if captured.u_repeated_kg is None:
+        return None
+    return Scatter(captured.u_repeated_kg, captured.dof_repeated or math.inf)
 
 
 def before_elsewhere(
@@ -150,9 +159,13 @@ def pour_status(
     inside = target.net_volume_ref_m3(net_shown_kg(others))
     goal = SIGNS[plan.purpose] * own.shown_kg(wanted - inside)
     differs = plan.method is Method.DIFFERENCE
-    more = Weighings(int(not differs), int(differs))
+    scatter = weighing.scatter(rebuild.specification.steadiness.count)
+    repeated = scale_quality(scale).repeated(scatter, 4 if differs else 2)
+    more = Weighings(int(not differs), int(differs), repeated=(repeated,))
     shown = own if not others else target
-    return PourStatus(shown, own, goal, others, _budget(shown, blend, lots, scale, others, more))
+    return PourStatus(
+        shown, own, goal, others, _budget(shown, blend, lots, scale, others, air, more)
+    )
 
 
 def _is_own(part: MassCaptured, plan: WeighPlan, step: Step) -> bool:
@@ -167,6 +180,7 @@ def _budget(
     lots: Lots,
     scale: BenchInstrument,
     parts: Sequence[MassCaptured],
+    air: Surroundings,
     more: Weighings = Weighings(),  # noqa: B008 - frozen
 ) -> Budget:
     """Return the budget of these parts, and of ``more`` weighings on the scale that is fitted."""
@@ -179,16 +193,21 @@ def _budget(
         else:
             name = f"{part.instrument_id} {part.calibration}".strip()
             elsewhere.setdefault(name, []).append(part)
-    counted = weighings_of(here)
-    counted = Weighings(
-        counted.tared + more.tared, counted.differences + more.differences, counted.by_hand
-    )
+    counted = weighings_of(here) + more
     others = {
         name: (_quality_of(weighed, scale), weighings_of(weighed))
         for name, weighed in elsewhere.items()
     }
     quality = scale_quality(scale)
-    return oil_budget(target, blend.oil, quality, weighings=counted, lots=shares, others=others)
+    return oil_budget(
+        target,
+        blend.oil,
+        quality,
+        weighings=counted,
+        lots=shares,
+        others=others,
+        u_air_rel=air.u_density_rel(),
+    )
 
 
 def _weighed_on(part: MassCaptured, scale: BenchInstrument) -> bool:
@@ -219,7 +238,7 @@ def judged(
     """Judge what these parts come to, against the target of the oil they mixed to."""
     blend = mixed(rebuild, lots, parts)
     target = oil_target(rebuild.specification, blend.oil, air)
-    budget = _budget(target, blend, lots, scale, parts)
+    budget = _budget(target, blend, lots, scale, parts, air)
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 

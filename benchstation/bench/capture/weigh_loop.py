@@ -1,5 +1,8 @@
 """What happens by itself at a weighing: the tare is sent and proven, a steady mass is captured."""
 
+import math
+
+from benchstation.bench.capture.judgement import scale_quality
 from benchstation.bench.capture.next_step import after_oil
 from benchstation.bench.capture.oil import judged, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
@@ -45,7 +48,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
     weighing.cancel_capture()
     if weighing.wants_before:
         session.journal(commands.capture_before(session.unit(), captured), [trace])
-        weighing.begin_after(captured.shown_kg, captured.portion)
+        weighing.begin_after(captured.shown_kg, captured.portion, weighing.scatter(mass.count))
         session.say(
             f"Before the pour: {session.words.mass(mass.mean_kg)}. The scale is free; now pour."
         )
@@ -164,6 +167,10 @@ def _captured(
     portion = plan.portion
     if portion is None:
         portion = next_portion(c.event for c in rebuild.captures)
+    differs = plan.before_kg is not None
+    repeated = scale_quality(session.scale).repeated(
+        weighing.scatter(mass.count), 4 if differs else 2
+    )
     captured = MassCaptured(
         rebuild.unit_id,
         step.id,
@@ -187,6 +194,9 @@ def _captured(
         ),
         calibration=calibration_of(session.scale.registered),
         u_calibration_kg=session.scale.registered.u_calibration,
+        zero_kg=weighing.zero_kg,
+        u_repeated_kg=repeated.u,
+        dof_repeated=repeated.dof if math.isfinite(repeated.dof) else None,
     )
     return captured, trace
 

@@ -14,6 +14,7 @@ from benchstation.domain.events import UnweighedUndone
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method, Steadiness
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
+from benchstation.metrology.window_scatter import Scatter, WindowScatter
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 
 FloatArray = NDArray[np.float64]
@@ -58,7 +59,8 @@ class WeighPlan:
     """What is weighed: for what, how, from which lot.
 
     ``portion`` is that of what was captured since the tare, ``None`` before; by difference it is
-    that of the weighing ``before_kg``. ``most_kg`` is more oil than could be meant.
+    that of the weighing ``before_kg``, which scatters by ``before_scatter``. ``most_kg`` is more
+    oil than could be meant.
     """
 
     purpose: Purpose = Purpose.POUR
@@ -68,6 +70,7 @@ class WeighPlan:
     again: bool = False
     portion: int | None = None
     before_kg: float | None = None
+    before_scatter: Scatter | None = None
 
     @property
     def wants_before(self) -> bool:
@@ -117,6 +120,11 @@ class Weighing:
         self._jump_up = self._came_back = False
         self._resolution = 0.0
         self._at_tare: list[float] = []
+        self.zero_kg = 0.0
+        """What the tared scale stood at when its tare was proven: no part of what is weighed."""
+        self._zero_count = 0
+        self._scatter = WindowScatter()
+        self._pooled_at = -math.inf
         self._lively = False
         self._times: list[float] = []
         self._values: list[float] = []
@@ -128,6 +136,7 @@ class Weighing:
         self.emptied = emptied
         self._look_anew()
         self.phase = Phase.TARING
+        self.zero_kg = 0.0
         self._asked_at = now
         self._tare_sent = False
         self._jumped_from = None
@@ -176,6 +185,7 @@ class Weighing:
             self._doubtful = self.uncaptured
         self._judge.reset()
         self.phase = Phase.NEED_TARE
+        self.zero_kg = 0.0
         self._jumped_from = self._rest_kg = None
         self._new_portion()
         return had
@@ -237,9 +247,10 @@ class Weighing:
         self.next_lot = ""
         self.phase = Phase.POURING
 
-    def begin_after(self, before_kg: float, portion: int) -> None:
+    def begin_after(self, before_kg: float, portion: int, scatter: Scatter | None) -> None:
         """Free the scale until the unit comes back: its mass before the pour is known."""
-        self.plan = replace(self.plan, before_kg=before_kg, portion=portion)
+        plan = replace(self.plan, before_kg=before_kg, portion=portion)
+        self.plan = replace(plan, before_scatter=scatter)
         self.lose_tare()
 
     @property
@@ -248,10 +259,20 @@ class Weighing:
         return self.plan.wants_before
 
     def poured_kg(self, shown_kg: float) -> float:
-        """Return the oil moved when the scale shows this."""
+        """Return the oil moved when the scale shows this, counted from where its tare stood."""
+        moved_kg = shown_kg - self.zero_kg
         if self.plan.method is Method.LOSS:
-            return -shown_kg
-        return shown_kg - (self.plan.before_kg or 0.0)
+            return -moved_kg
+        return moved_kg - (self.plan.before_kg or 0.0)
+
+    def scatter(self, count: int) -> Scatter | None:
+        """Return how a net mass of ``count`` readings scatters: with its tare, and that before."""
+        gross, zero = self._scatter.of_mean(count), self._scatter.of_mean(self._zero_count)
+        if gross is None or zero is None:
+            return None
+        before = self.plan.before_scatter
+        u = math.hypot(gross.u, zero.u, before.u if before else 0.0)
+        return Scatter(u, min(gross.dof, before.dof) if before else gross.dof)
 
     def refusal(self, shown_kg: float, words: QuantityFormatter = METRIC) -> str:
         """Return why a steady value can be no mass of oil; empty: nothing against it."""
@@ -288,7 +309,10 @@ class Weighing:
         """Take one reading."""
         raw = sample.raw.decode("ascii", "backslashreplace")
         lively = self._lively and self.tared
-        self._judge.feed(sample.at, sample.value, sample.stable, raw, expect_motion=lively)
+        view = self._judge.feed(sample.at, sample.value, sample.stable, raw, expect_motion=lively)
+        if view.state is Stability.STEADY and sample.at - self._pooled_at > self._judge.window_s:
+            self._pooled_at = sample.at
+            self._scatter.add(self._judge.values())
         self._resolution = sample.resolution or self._resolution
         if self.phase is Phase.TARING:
             self._at_tare.append(sample.value)
@@ -380,6 +404,7 @@ class Weighing:
         proven = steady if self._tare_sent else None
         if proven is not None and abs(proven.mean_kg) <= self._steadiness.tare_band:
             self.phase = Phase.POURING
+            self.zero_kg, self._zero_count = proven.mean_kg, proven.count
             self._lively = self._moved_at_tare(proven)
             self._times, self._values = [], []
             self.uncaptured_kg = self._captured_kg = 0.0

@@ -12,6 +12,7 @@ from benchstation.bench.locks import lot_locked, pressure_locked
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.targets import aim_now
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.events import MassCaptured
@@ -126,12 +127,16 @@ def _mass(session: BenchSession, step: Step, read: ByHand, confirmed: ReadByHand
 
 def _charge(session: BenchSession, read: ByHand, confirmed: ReadByHand) -> Message:
     rebuild = session.unit()
+    aim_now(session, rebuild)
     assert session.work.charge_target is not None
+    assert session.work.around is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
     captured = captured_charge(
         rebuild,
         settled,
         target=session.work.charge_target,
+        around=session.work.around,
+        conditions=session.conditions(rebuild),
         gauge=session.gauge,
         trace_sha256="",
         by_hand=confirmed,

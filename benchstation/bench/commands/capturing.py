@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from benchstation.bench.air_locks import air_locked
 from benchstation.bench.capture import oil
 from benchstation.bench.capture.next_step import AGAIN
 from benchstation.bench.capture.weighing import Weighing
@@ -170,6 +171,13 @@ class HoldTest(Command):
                 f"{moved}.",
                 where=step.title,
                 advice="Let it settle. Capture the charge again. Then start the hold test.",
+            )
+        locked = air_locked(session, rebuild, step)
+        if locked:
+            raise NotAllowedError(
+                f"the hold test is locked: {locked}.",
+                where=step.title,
+                advice="Type what you read (A), or a lead accepts a deviation.",
             )
         # The cooling that is left is that of now, not of when somebody last looked.
         session.work.charging.settling(session.clock.seconds())

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from benchstation.bench.air_locks import air_locked, computes_force
 from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
@@ -34,7 +35,14 @@ def evidence_events(
 def bench_now(
     session: BenchSession, rebuild: Rebuild, step: Step, fields: Mapping[str, str]
 ) -> BenchNow:
-    """Return what the bench knows now; raises when the step's instrument is unfit."""
+    """Return what the bench knows now; raises when the step's instrument or the air is unfit."""
+    locked = air_locked(session, rebuild, step) if computes_force(step) else ""
+    if locked:
+        raise NotAllowedError(
+            f"{locked}.",
+            where=step.title,
+            advice="Type what you read (A), or a lead accepts a deviation.",
+        )
     return BenchNow(
         UnitSystem(fields.get("units", session.display)),
         taken(session, rebuild, step),
@@ -81,9 +89,9 @@ def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
 
 def expected_force(session: BenchSession, rebuild: Rebuild, step: Step) -> PushForce | None:
     """Return the push force that this unit should have now, where the step asks for it."""
-    if not any(measure.reference for measure in _measures(step)):
+    if not computes_force(step):
         return None
-    return push_force(rebuild, oil_in_unit(session), session.air())
+    return push_force(rebuild, oil_in_unit(session), session.around_unit(rebuild))
 
 
 def deviation_events(

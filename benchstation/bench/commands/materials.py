@@ -9,6 +9,7 @@ from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.statement_words import withdrawn as withdrawn_words
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.physics.oil import GENERAL_EXPANSION_U_REL
 from benchstation.physics.oil_lot import (
     OilLot,
     certificate_lot,
@@ -50,8 +51,16 @@ class _Receive(Command):
                 f"lot {name} is on record.",
                 "A lot is never changed: give the new one its own name.",
             )
-        own = known.oil.alpha_per_k
-        received = OilLotReceived(name, oil, known.oil.rho15_kg_m3, known.oil.u_rel, own, source)
+        received = OilLotReceived(
+            name,
+            oil,
+            known.oil.rho15_kg_m3,
+            known.oil.u_rel,
+            known.oil.alpha_per_k,
+            source,
+            known.oil.u_alpha15_per_k,
+            known.oil.covariance_per_k,
+        )
         session.journal([received])
         return Message(f"Lot {name} is received: {known.route.value}.")
 
@@ -66,7 +75,9 @@ class ReceiveByCertificate(_Receive):
         """Return the oil at 15 degC as certified."""
         if self.expansion_per_k is None:
             return certificate_lot(self.density_kg_m3, self.u_kg_m3)
-        return own_expansion_lot(self.density_kg_m3, self.u_kg_m3, self.expansion_per_k, 0.0)
+        # A certificate states none for it: it is taken to be as sure as the general one.
+        u_alpha = GENERAL_EXPANSION_U_REL * self.expansion_per_k
+        return own_expansion_lot(self.density_kg_m3, self.u_kg_m3, self.expansion_per_k, u_alpha)
 
 
 @dataclass(frozen=True, slots=True)

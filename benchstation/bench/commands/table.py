@@ -1,6 +1,8 @@
 """All that a person may do at the bench, by the name that the window knows it by."""
 
 from benchstation.bench.commands import (
+    air,
+    bench_settings,
     by_hand,
     calibrating,
     can_lots,
@@ -86,6 +88,9 @@ COMMANDS: Commands = {
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
     "weigh_unit": unit_weighing.WeighUnit,
+    "ask_air": air.AskAir,
+    "note_air": air.NoteAir,
+    "measure_unit": air.MeasureUnit,
     "ask_can": can_lots.AskCan,
     "confirm_lot": can_lots.ConfirmLot,
     "file": filing.FileUnit,
@@ -102,6 +107,7 @@ COMMANDS: Commands = {
     "drop_badge": enrolment.DropBadge,
     "prefer": enrolment.Prefer,
     "fit": fitting.FitInstrument,
+    "change_settings": bench_settings.ChangeSettings,
     "receive_certificate": materials.ReceiveByCertificate,
     "receive_hydrometer": materials.ReceiveByHydrometer,
     "receive_two_densities": materials.ReceiveByTwoDensities,

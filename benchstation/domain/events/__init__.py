@@ -8,6 +8,11 @@ Each kind has a ``form``, the number of its body's shape; whoever changes the sh
 adds the way from the form before to ``upgrades.py``. What is stored stays as it was written.
 """
 
+from benchstation.domain.events.air import (
+    AirRead,
+    BodyMeasured,
+    InRoomSince,
+)
 from benchstation.domain.events.alarms import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -56,6 +61,7 @@ from benchstation.domain.events.reading import (
     stored_body,
 )
 from benchstation.domain.events.shop import (
+    BenchSettingChanged,
     CheckWithdrawn,
     InstrumentChecked,
     InstrumentRegistered,
@@ -95,12 +101,15 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
     "AlarmMuted",
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchSettingChanged",
+    "BodyMeasured",
     "CalibrationChanged",
     "CalibrationDetails",
     "CalibrationResult",
@@ -116,6 +125,7 @@ __all__ = [
     "HandOverRead",
     "HandedOver",
     "HoldTested",
+    "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
     "LotChosen",

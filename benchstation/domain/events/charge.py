@@ -4,16 +4,19 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from benchstation.domain.events.base import UnitEvent
-from benchstation.domain.recorded_parts import BudgetPart, HoldDrift, ReadByHand
+from benchstation.domain.recorded_parts import BudgetPart, Condition, HoldDrift, ReadByHand
 from benchstation.physics.gas_spring import ChargeTarget
 
 
 @dataclass(frozen=True, slots=True)
 class ChargeCaptured(UnitEvent):
-    """A settled charge and its judgement against the target of this temperature and fill."""
+    """A settled charge and its judgement against the target of this temperature and fill.
+
+    ``bench_k`` is the unit's temperature, ``conditions`` what it and the air's were known from.
+    """
 
     kind: ClassVar[str] = "charge.captured"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     step_id: str
     instrument_id: str
     gauge_pa: float
@@ -36,6 +39,7 @@ class ChargeCaptured(UnitEvent):
     by_hand: ReadByHand | None = None
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
+    conditions: tuple[Condition, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from benchstation.domain.events import (
+    air,
     alarms,
     charge,
     gauge,
@@ -22,7 +23,7 @@ from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 from benchstation.domain.plain import plain
 
-_SUBJECTS = (people, shop, instruments, orders, unit, weighing, charge, gauge, alarms)
+_SUBJECTS = (people, shop, instruments, orders, unit, weighing, charge, gauge, alarms, air)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 

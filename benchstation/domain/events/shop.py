@@ -5,19 +5,38 @@ from typing import Any, ClassVar
 
 from benchstation.domain.events.base import Event
 from benchstation.domain.events.instruments import CalibrationDetails
+from benchstation.physics.oil import Oil
 
 
 @dataclass(frozen=True, slots=True)
 class OilLotReceived(Event):
-    """An oil lot with its density at 15 degC from certificate or hydrometer."""
+    """An oil lot with its density at 15 degC from certificate or hydrometer.
+
+    ``u_alpha_per_k`` is the standard uncertainty of the expansion coefficient and
+    ``covariance_per_k`` its covariance with ln(density at 15 degC); ``None``: not written.
+    """
 
     kind: ClassVar[str] = "oil.received"
+    form: ClassVar[int] = 2
     lot: str
     oil: str
     rho15_kg_m3: float
     u_rho_rel: float
     alpha_per_k: float | None = None
     source: str = ""
+    u_alpha_per_k: float | None = None
+    covariance_per_k: float = 0.0
+
+    @property
+    def known(self) -> Oil:
+        """Return the oil as physics takes it."""
+        return Oil(
+            self.rho15_kg_m3,
+            self.alpha_per_k,
+            self.u_rho_rel,
+            self.u_alpha_per_k,
+            self.covariance_per_k,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,3 +126,17 @@ class CheckWithdrawn(Event):
     instrument_id: str
     entry: int
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSettingChanged(Event):
+    """A setting of the bench that weighs on evidence, as plain data in SI; ``None``: not set.
+
+    ``reason`` is empty where the settings file was found changed at a start.
+    """
+
+    kind: ClassVar[str] = "bench.setting_changed"
+    setting: str
+    before: str | float | bool | dict[str, float] | None
+    after: str | float | bool | dict[str, float] | None
+    reason: str = ""

@@ -62,6 +62,15 @@ def _mass(body: Body) -> Body:
     return {**later, **body, "by_hand": body.get("by_hand") or None}
 
 
+def _lot(body: Body) -> Body:
+    later: Body = {"alpha_per_k": None, "source": ""}
+    return {**later, **body, "u_alpha_per_k": None, "covariance_per_k": 0.0}
+
+
+def _scatter_not_written(body: Body) -> Body:
+    return {**body, "zero_kg": None, "u_repeated_kg": None, "dof_repeated": None}
+
+
 def _charge(body: Body) -> Body:
     later: Body = {"raw_slice": [], "calibration": ""}
     return {**later, **body, "by_hand": body.get("by_hand") or None}
@@ -133,6 +142,10 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _no_conditions(body: Body) -> Body:
+    return {**body, "conditions": []}
+
+
 def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
 
@@ -144,8 +157,11 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("step.signed", 1): _typed_evidence,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
+    ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
+    ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,
+    ("weigh.captured", 2): _scatter_not_written,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,

@@ -96,10 +96,13 @@ class MassCaptured(UnitEvent):
     confirmed a mass that was typed, and what it was read on; ``None``: weighed on the scale.
     ``raw_slice`` is what went over the line in the window that was steady: age in s, way, hex.
     ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
+    ``zero_kg`` is where its tare stood, which is taken off. ``u_repeated_kg`` is what this net mass
+    scatters by, ``dof_repeated`` its degrees of freedom: the larger of what its windows and the
+    scale's study show; ``None``: not written.
     """
 
     kind: ClassVar[str] = "weigh.captured"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     step_id: str
     purpose: str
     instrument_id: str
@@ -118,6 +121,9 @@ class MassCaptured(UnitEvent):
     raw_slice: tuple[str, ...] = ()
     calibration: str = ""
     u_calibration_kg: float | None = None
+    zero_kg: float | None = None
+    u_repeated_kg: float | None = None
+    dof_repeated: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

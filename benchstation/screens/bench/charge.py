@@ -76,7 +76,10 @@ class _View:
         self._now = session.clock.seconds()
         self._goal = session.work.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
-        u = charge_budget_of(session.work.charge_target, session.gauge, STILL_PA).combined()
+        assert session.work.around is not None
+        u = charge_budget_of(
+            session.work.charge_target, session.work.around, session.gauge, STILL_PA
+        ).combined()
         self._half = max(0.0, tolerance - GUARD_FACTOR * u)
         sample = session.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
@@ -136,6 +139,8 @@ class _View:
             )
         if self._fit is None or not self._fit.certain:
             return ("close the valve and ask for the capture", Tone.PLAIN)
+        if self._half <= 0.0:
+            return ("nothing can be judged so: measure the unit's temperature", Tone.CAUTION)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)

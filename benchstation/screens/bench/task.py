@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from benchstation.bench.commands.air import AIR
 from benchstation.bench.commands.can_lots import CAN
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
@@ -12,6 +13,7 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.evidence_words import evidence_in_words
+from benchstation.screens.bench.air_form import air_task, with_air
 from benchstation.screens.bench.can import can_task
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
@@ -43,9 +45,11 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
         return _ended(rebuild)
     if rebuild.proof_due:
         return left_by(rebuild, proof_task(session, rebuild, step, words))
-    return left_by(
-        rebuild, with_unit_weighing(session, rebuild, _at(session, rebuild, step, words))
-    )
+    at = _at(session, rebuild, step, words)
+    if session.work.open_form == AIR:
+        return left_by(rebuild, air_task(session, step, at))
+    shown = at if session.work.open_form else with_air(session, rebuild, step, at, words)
+    return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
 
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:

@@ -12,6 +12,7 @@ from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
+from benchstation.screens.bench.air_form import conditions_group
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
 from benchstation.screens.bench.scales import scale_terms
@@ -258,10 +259,11 @@ def _this_unit(
 
 
 def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
-    rebuild, target = session.unit(), session.work.charge_target
+    rebuild, target, around = session.unit(), session.work.charge_target, session.work.around
     assert target is not None
+    assert around is not None
     s, oil, limits = rebuild.specification, oil_in_unit(session), session.watch.limits
-    u = charge_budget_of(target, session.gauge, STILL_PA).combined()
+    u = charge_budget_of(target, around, session.gauge, STILL_PA).combined()
     accept = s.gas.tolerance - GUARD_FACTOR * u
     first = TermGroup(
         "Target",
@@ -270,10 +272,6 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
                 "Charge",
                 f"{words.gauge(target.charge_gauge_pa)} at {words.temperature(target.reference_k)}",
                 "specification, rod fully out",
-            ),
-            TermView(
-                "Bench",
-                f"{words.temperature(target.bench_k)}, {words.barometer(target.ambient_pa)}",
             ),
             TermView(
                 "Gas volume, reference", words.volume(target.gas_volume_ref_m3), "room less net oil"
@@ -335,4 +333,11 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
             ),
         ),
     )
-    return first, second, guard, *_this_unit(s, oil, volume, words), follows
+    return (
+        first,
+        conditions_group(session, session.conditions(rebuild), words),
+        second,
+        guard,
+        *_this_unit(s, oil, volume, words),
+        follows,
+    )

@@ -186,7 +186,7 @@ def _row(
 
 def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
     own = lot.alpha_per_k
-    oil = Oil(lot.rho15_kg_m3, own, lot.u_rho_rel)
+    oil = lot.known
     return TermGroup(
         lot.oil,
         (

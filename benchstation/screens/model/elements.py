@@ -218,6 +218,17 @@ class TraceView:
 
 
 @dataclass(frozen=True, slots=True)
+class CurveView:
+    """Curves over one axis, in display units. ``marks`` are levels: text, value, tone."""
+
+    title: str
+    x_label: str
+    x: FloatArray
+    lines: tuple[tuple[str, Tone, FloatArray], ...]
+    marks: tuple[tuple[str, float, Tone], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class TaskView:
     """The middle of the page: what to do now."""
 

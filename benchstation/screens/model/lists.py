@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchstation.screens.model.elements import ActionView, TaskView, TermGroup, Tone
+from benchstation.screens.model.elements import ActionView, CurveView, TaskView, TermGroup, Tone
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +48,6 @@ class ListDetail:
     """By the action's id. The values go back as fields, together with ``fields``."""
     fields: Mapping[str, str] = field(default_factory=dict)
     """What goes back with every action here, such as whose it is."""
+    lines: tuple[tuple[str, Tone], ...] = ()
+    """What must be seen before the terms, most important first."""
+    curves: tuple[CurveView, ...] = ()

@@ -7,15 +7,24 @@ from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.instruments import InstrumentView
+from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
+from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 
 
-class StationService(QueueService, PeopleService, MaterialsService, RecordsService, Protocol):
+class StationService(
+    QueueService,
+    PeopleService,
+    MaterialsService,
+    CalibrationsService,
+    RecordsService,
+    SettingsService,
+    Protocol,
+):
     """What the window asks of the station. Every method returns at once."""
 
     display: UnitSystem

@@ -6,7 +6,7 @@ from benchstation.domain.approval import EXAMPLE as EXAMPLE
 from benchstation.domain.approval import why_not_own as why_not_own
 from benchstation.domain.specification_text import raised as raised
 from benchstation.domain.specification_text import with_values as with_values
-from benchstation.screens.model.elements import FloatArray, TermGroup, Tone
+from benchstation.screens.model.elements import CurveView, TermGroup, Tone
 from benchstation.screens.model.lists import ListRow
 
 DRAFT = "draft"
@@ -38,17 +38,6 @@ class SpecificationRow:
         """Return True when a draft was approved as the other, or a text kept as it."""
         mine = (self.family, self.title, self.revision)
         return mine == (other.family, other.title, other.revision)
-
-
-@dataclass(frozen=True, slots=True)
-class CurveView:
-    """Curves over one axis, in display units. ``marks`` are levels: text, value, tone."""
-
-    title: str
-    x_label: str
-    x: FloatArray
-    lines: tuple[tuple[str, Tone, FloatArray], ...]
-    marks: tuple[tuple[str, float, Tone], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,8 @@ from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
-from benchstation.screens.model.elements import TermGroup, TermView, Tone
+from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
-    CurveView,
     DrawingView,
     SpecificationDetail,
     SpecificationRow,

@@ -16,6 +16,7 @@ from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.records import SINCE, UNITS_SINCE
+from benchstation.ui.pages.calibrations import CalibrationsPage
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
@@ -35,6 +36,9 @@ REFRESH_MS = 200
 SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
+TO_SETTINGS = ActionView("settings", "Settings of this bench", "Shift+F6")
+CALIBRATIONS = ActionView("calibrations", "Calibrations", "Ctrl+B")
+FITTED = ActionView("fitted", "Back to the readings", "Ctrl+B")
 EMPTY = (
     "No instrument is fitted.\n\nA bench needs a scale and a gauge. When they are "
     "set up, their link, health, calibration and last frames stand here."
@@ -137,6 +141,8 @@ class InstrumentsPage(Page):
 
     wanted = Signal(str)
     """Words to search the records for."""
+    turned = Signal(str)
+    """Another page is asked for, by name."""
 
     def __init__(
         self, bridge: Bridge, adding: OnboardingService | None = None, parent: QWidget | None = None
@@ -157,8 +163,9 @@ class InstrumentsPage(Page):
         self.more.refused.connect(self.refuse)
         box.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         self.steps: AddingSteps | None = None
+        self.calibrations: CalibrationsPage | None = None
+        self._offer()
         if adding is not None:
-            self.more.show_actions((ADD,))
             self.steps = AddingSteps(bridge, adding)
             self.steps.hide()
             self.steps.told.connect(self.told)
@@ -207,11 +214,50 @@ class InstrumentsPage(Page):
             return self.steps.press_key(key)
         if self.more.press_key(key):
             return True
+        if self.calibrations is not None and self.calibrations.isVisible():
+            return self.calibrations.press_key(key)
         return any(panel.press_key(key) for panel in self.instruments)
+
+    def unkept(self) -> str:
+        """Return that a certificate is typed and not signed."""
+        page = self.calibrations
+        return "a certificate that is not signed" if page is not None and page.editing else ""
+
+    def reword(self) -> None:
+        """Show the calibrations in other units."""
+        if self.calibrations is not None and self.calibrations.isVisible():
+            self.calibrations.reword()
+
+    def _offer(self) -> None:
+        """Offer what can be done with all instruments."""
+        shown = self.calibrations is not None and not self.calibrations.isHidden()
+        add = (ADD,) if self._adding is not None and not shown else ()
+        self.more.show_actions((*add, FITTED if shown else CALIBRATIONS, TO_SETTINGS))
+
+    def _turn(self) -> None:
+        """Show the calibrations, or what is fitted again."""
+        if self.calibrations is None:
+            self.calibrations = CalibrationsPage(self._bridge)
+            self.calibrations.told.connect(self.told)
+            self.calibrations.hide()
+            box = self.layout()
+            assert isinstance(box, QVBoxLayout)
+            box.insertWidget(0, self.calibrations, 1)
+        shown = self.calibrations.isVisible()
+        self.calibrations.setVisible(not shown)
+        self._scroller.setVisible(shown)
+        self._offer()
+        if shown:
+            self.window().setFocus()
+            self.poll.once()
 
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:
-        if self._adding is not None:
+        if action == TO_SETTINGS.id:
+            self.turned.emit(action)
+        elif action in (CALIBRATIONS.id, FITTED.id):
+            self._turn()
+        elif self._adding is not None:
             begin = partial(self._adding.adding_act, action, {})
             self._bridge.follow(begin, self._on_begun, self.told.emit)
 

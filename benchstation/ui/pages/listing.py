@@ -18,6 +18,7 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import REASON
+from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines
 from benchstation.ui.widgets.readout.terms import Terms
 
 LEAVE = "leave"
@@ -36,6 +37,7 @@ class ListingPage(ListPage):
         self.title = label("", "title", wrap=True)
         self.terms = Terms()
         self.words = label("", "large", wrap=True)
+        self.lines = MarkedLines()
         self.form = Form()
         self._lay_out()
         self.form.submitted.connect(self.action_bar.press_primary)
@@ -44,9 +46,11 @@ class ListingPage(ListPage):
     def _lay_out(self) -> None:
         _, _, right = self.lay_out_columns((), 5, 7)
         panel = frame("panel")
-        box = down(panel, (20, 14, 12, 12), 10)
+        box = self.column = down(panel, (20, 14, 12, 12), 10)
         box.addWidget(self.title)
         box.addWidget(self.words)
+        box.addWidget(self.lines)
+        self.lines.hide()
         self.inside = QStackedWidget()
         self.inside.setObjectName("clear")
         for part, name in ((self.terms, "figures"), (self.form, "form")):
@@ -139,6 +143,8 @@ class ListingPage(ListPage):
         self.title.setText(detail.row.title)
         self.words.setText("".join(detail.row.below[:1]))
         self.terms.show_groups(detail.groups)
+        self.lines.show_lines(tuple((text, tone, OTHER) for text, tone in detail.lines))
+        self.lines.setVisible(bool(detail.lines))
         self.inside.setCurrentIndex(0)
         self.action_bar.show_actions(detail.actions)
 
@@ -166,6 +172,7 @@ class ListingPage(ListPage):
         self.form_open = task
         self.title.setText(task.title)
         self.words.setText(task.instruction)
+        self.lines.hide()
         self.form.show_fields(task.step_id, task.fields)
         self.inside.setCurrentIndex(1)
         self.action_bar.show_actions(task.actions)

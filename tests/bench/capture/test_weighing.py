@@ -253,3 +253,30 @@ def test_a_scale_whose_digits_moved_at_the_tare_gives_no_mass_while_they_stand_s
     assert w.view(t).state is Stability.FROZEN
     t = flicker(w, t, 0.02, 3.0)
     assert w.captured(t) is not None
+
+
+@pytest.mark.parametrize(
+    ("method", "shown", "moved"), [(Method.GAIN, 0.2, 0.1998), (Method.LOSS, -0.2, 0.2002)]
+)
+def test_where_the_tare_stood_is_no_oil(method, shown, moved):
+    """Proven at +0.2 g, within the zero band: what is shown after it is that much too much."""
+    w = weighing(method=method)
+    now = feed(w, ask_tare(w), [0.0002] * 15)
+    assert w.tare_result(now).mean_kg == pytest.approx(0.0002)
+    assert w.poured_kg(shown) == pytest.approx(moved)
+    w.lose_tare()
+    assert w.poured_kg(shown) == pytest.approx(abs(shown))
+
+
+def test_a_net_mass_scatters_with_its_tare_and_what_was_weighed_before():
+    noisy = [0.0, 4e-5, -4e-5, 2e-5, -2e-5] * 3
+    w = weighing(method=Method.DIFFERENCE)
+    now = feed(w, ask_tare(w), noisy)
+    assert w.tare_result(now) is not None
+    feed(w, now + 0.1, [1.2 + off for off in noisy])
+    alone = w.scatter(10)
+    assert 0 < alone.u < 1e-4
+    w.begin_after(1.2, 1, alone)
+    now = feed(w, ask_tare(w), noisy)
+    assert w.tare_result(now) is not None
+    assert w.scatter(10).u > 1.2 * alone.u

@@ -98,8 +98,8 @@ def test_without_instruments_it_teaches(instruments):
     assert "scale and a gauge" in instruments.page.empty.text()
 
 
-def test_without_a_place_to_add_to_nothing_is_offered(instruments):
-    assert instruments.page.more.buttons == []
+def test_without_a_place_to_add_to_none_is_offered(instruments):
+    assert [button.action.id for button in instruments.page.more.buttons] == ["calibrations"]
     assert not instruments.page.press_key("Ctrl+N")
 
 

@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from benchstation.screens.model.specifications import CurveView
+from benchstation.screens.model.elements import CurveView
 from benchstation.ui.shell.labels import label, palette_of, sized
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px

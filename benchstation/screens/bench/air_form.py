@@ -1,0 +1,151 @@
+"""The small form for what nothing at the bench reads: air, barometer, the unit's temperature."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from benchstation.bench.air_locks import air_locked, rests_on
+from benchstation.bench.bench_air import surface_thermometer
+from benchstation.bench.commands.air import BAROMETER_UNIT, kept
+from benchstation.bench.session import BenchSession
+from benchstation.domain.air_evidence import AirQuantity
+from benchstation.domain.body_temperature import BodySource
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_parts import Condition
+from benchstation.domain.specification import Step, StepKind
+from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.units import Dimension, display_unit
+from benchstation.reports.condition_words import condition_lines
+from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.model.elements import (
+    ActionView,
+    FieldKind,
+    FieldView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+)
+
+ASK = ActionView("ask_air", "Air and unit", "A")
+LEAVE = ActionView("leave", "Cancel", "Esc")
+MEASURE_OR_WAIT = "measure its body, or say since when it is here: press A"
+
+
+def conditions_group(
+    session: BenchSession, conditions: Iterable[Condition], words: QuantityFormatter
+) -> TermGroup:
+    """Return the air and the unit's temperature with source, age and uncertainty of each."""
+    lines = condition_lines(_named(session, conditions), words, _local)
+    return TermGroup("Air and unit, U with k = 2", tuple(TermView(*line) for line in lines))
+
+
+def _named(session: BenchSession, conditions: Iterable[Condition]) -> Iterable[Condition]:
+    """Return the conditions with people as they are called."""
+    people = session.shop.people
+    for one in conditions:
+        person = people.get(one.person)
+        yield replace(one, person=person.name if person else one.person)
+
+
+def _local(utc: str) -> str:
+    return local_time(datetime.fromisoformat(utc))
+
+
+def with_air(
+    session: BenchSession, rebuild: Rebuild, step: Step, task: TaskView, words: QuantityFormatter
+) -> TaskView:
+    """Add to a task that rests on the air what is known of it, and the action that asks for it."""
+    if not rests_on(rebuild.specification, step):
+        return task
+    locked = air_locked(session, rebuild, step)
+    lines: list[tuple[str, Tone]] = []
+    if locked:
+        lines.append((f"{locked}: press A", Tone.CAUTION))
+    if step.kind is StepKind.CHARGE:
+        lines.append(_unit_line(session, rebuild, words))
+    ask = replace(ASK, primary=bool(locked))
+    actions = task.actions
+    if locked:
+        actions = tuple(replace(one, primary=False) for one in actions)
+        if all(one.id != "deviation" for one in actions):
+            actions = (*actions, deviation_action(session, rebuild, step))
+    actions = (*actions, ask)
+    # What the guard or the step says first stays first.
+    return replace(task, lines=(*task.lines[:1], *lines, *task.lines[1:]), actions=actions)
+
+
+def _unit_line(
+    session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
+) -> tuple[str, Tone]:
+    body = session.unit_temperature(rebuild)
+    condition = session.conditions(rebuild)[-1]
+    _, value, source = condition_lines(_named(session, [condition]), words, _local)[0]
+    if body.source is BodySource.NOT_KNOWN:
+        return f"unit temperature not known: {MEASURE_OR_WAIT}", Tone.CAUTION
+    return f"unit {value}, {source}", Tone.QUIET
+
+
+def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
+    """Ask for air, barometer and the unit's temperature; the step's number stays in sight."""
+    words = session.words
+    known, now = session.known_air, session.moment()
+    fields: list[FieldView] = []
+    for quantity, name, label, unit in (
+        (
+            AirQuantity.TEMPERATURE,
+            "air",
+            "Air temperature",
+            display_unit(Dimension.TEMPERATURE, words.system),
+        ),
+        (
+            AirQuantity.PRESSURE,
+            "barometer",
+            "Barometer, absolute, at this place",
+            BAROMETER_UNIT[words.system],
+        ),
+    ):
+        fitted = known.instrument_for(quantity, session.instruments, now)
+        if fitted is None:
+            fields += _asked(session, name, label, unit)
+    fields += _asked(
+        session,
+        "unit",
+        "Unit temperature, at its body",
+        display_unit(Dimension.TEMPERATURE, words.system),
+    )
+    fields.append(
+        FieldView(
+            "since",
+            "Or: in this room since",
+            FieldKind.TEXT,
+            hint="such as 08:10, yesterday 16:00 or 3 h; not warmed since",
+        )
+    )
+    actions = [LEAVE]
+    probe = surface_thermometer(session.instruments)
+    if probe is not None:
+        off = probe.good_value(now.seconds) is None
+        why = f"{probe.registered.title} gives no reading" if off else ""
+        actions.append(ActionView("measure_unit", "Read the unit's probe", "P", not off, why))
+    actions.append(ActionView("note_air", "Save", "Return", primary=True))
+    return TaskView(
+        f"{step.id}-air",
+        f"{step.title}: air and unit",
+        "Give what you read; what stays empty stays as it is known.",
+        task.cautions,
+        big=task.big,
+        lines=task.lines[:1],
+        fields=tuple(fields),
+        actions=tuple(actions),
+    )
+
+
+def _asked(session: BenchSession, name: str, label: str, unit: str) -> list[FieldView]:
+    """Return the fields of one figure: the value, what it was read on, and its U."""
+    on, u = kept(session, name)
+    return [
+        FieldView(name, label, FieldKind.QUANTITY, hint=unit),
+        FieldView(f"{name}_on", "Read on", FieldKind.TEXT, on, hint="such as wall thermometer"),
+        FieldView(f"{name}_u", "Its uncertainty U", FieldKind.QUANTITY, u, hint="k = 2"),
+    ]
