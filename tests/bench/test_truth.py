@@ -11,8 +11,8 @@ import pytest
 
 from tests.bench.careless_hands import Walk
 
-SEEDS, UNITS = (3, 11, 27, 54, 69), 5
-BETWEEN_S = (40.0, 100.0, 200.0, 400.0)
+SEEDS, UNITS = (2, 5, 8), 4
+BETWEEN_S = (60.0, 150.0, 300.0, 600.0)
 """Something goes wrong each so many seconds of bench time, on the average."""
 LONG_WALKS, LONG_UNITS = 200, 10
 
