@@ -8,6 +8,7 @@ from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_air import BenchAir
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.table import COMMANDS
+from benchstation.bench.day_start import day_book
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.instrument_checks import stand_by
 from benchstation.bench.loop import LiveLoop
@@ -26,7 +27,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
-from benchstation.store.instrument_history import newest_studies
+from benchstation.store.instrument_history import newest_responses, newest_studies
 from benchstation.store.recall import last_checks
 
 
@@ -124,9 +125,11 @@ def bench_from(
         for one, registered in zip(placed, registered_as(store, placed), strict=True)
     ]
     checks, studies = last_checks(store), newest_studies(store)
+    responses = newest_responses(store)
     for fitted in made:
         stand_by(fitted, checks.get(fitted.id))
         fitted.repeatability = studies.get(fitted.id)
+        fitted.responded = responses.get(fitted.id)
         fitted.checked_daily = daily_check and fitted.role is InstrumentRole.SCALE
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument
@@ -138,7 +141,15 @@ def bench_from(
     for entry in store.entries(kind=AirRead.kind):
         known_air.note(entry)
     session = BenchSession(
-        shop, store, clock, instruments, watch, known_air, COMMANDS, UnitOnBench(shop, store)
+        shop,
+        store,
+        clock,
+        instruments,
+        watch,
+        known_air,
+        COMMANDS,
+        UnitOnBench(shop, store),
+        day_book=day_book(store),
     )
     watch.listeners.append(session.outputs.mute.tell)
     keeper = AlarmKeeper(clock)

@@ -1,8 +1,10 @@
 """What stands against signing or capturing now: pressure, guard, instrument or lot."""
 
 from benchstation.bench.air_locks import air_locked
+from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
+from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import withdrawn
@@ -64,8 +66,20 @@ def capture_locked(session: BenchSession) -> str:
     air = air_locked(session, rebuild, step)
     if step.kind is StepKind.CHARGE:
         unfit = session.gauge.unfit(session.clock.utc().date())
-        return unfit or zero_locked(session, rebuild) or air
+        return unfit or seen_locked(session, rebuild) or air
     return session.scale.unfit(session.clock.utc().date()) or lot_locked(session) or air
+
+
+def seen_locked(session: BenchSession, rebuild: Rebuild) -> str:
+    """Return what this gauge did not see of the charge that is read on it; empty: it saw all.
+
+    Nor is a charge begun that nothing could prove once the screw is closed.
+    """
+    gauge, rose = session.gauge.registered.instrument_id, rebuild.gas_rose
+    unseen = rose is None or rose.instrument_id != gauge
+    never = why_never_proven(rebuild.specification, scales_here(session))
+    zero = never or zero_locked(session, rebuild)
+    return zero or ("the gauge was not seen to rise while gas went in" if unseen else "")
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:

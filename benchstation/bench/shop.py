@@ -13,7 +13,7 @@ from benchstation.domain.events import (
     OilLotReceived,
     SpecificationApproved,
 )
-from benchstation.domain.guard_limits import GuardLimits, lowest_rating
+from benchstation.domain.guard_limits import USUALLY, GuardLimits, HeardAgain, lowest_rating
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from
@@ -55,6 +55,8 @@ class Shop:
     """Rating of each part of the pressure path, gauge Pa, without the body's."""
     fill_tool_m3: float = 0.0
     """Dead volume of hose, gauge and valve body, which takes its share of a unit's gas."""
+    again: HeardAgain = USUALLY
+    """When a limit that somebody has acknowledged is heard again."""
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
@@ -128,6 +130,7 @@ class Shop:
             hysteresis_pa=HYSTERESIS * limit,
             stale_after_s=stale_after_s,
             max_rate_pa_s=max_rate_pa_s,
+            again=self.again,
         )
 
     def limits_at(self, rebuild: Rebuild | None, stale_after_s: float) -> GuardLimits:
@@ -147,6 +150,7 @@ def shop_from(
     bench: str,
     ratings: Mapping[str, float],
     fill_tool_m3: float = 0.0,
+    again: HeardAgain = USUALLY,
 ) -> Shop:
     """Read the shop from its journal's projections."""
     people, salt = people_from(masters)
@@ -160,4 +164,6 @@ def shop_from(
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(name, bench, people, lots, specifications, ratings, fill_tool_m3, salt, closed)
+    return Shop(
+        name, bench, people, lots, specifications, ratings, fill_tool_m3, again, salt, closed
+    )

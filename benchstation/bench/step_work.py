@@ -1,11 +1,12 @@
 """What is under way at the step at hand; made anew at each step, so nothing of another stays."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import mixed, weighing_for
+from benchstation.bench.capture.pressure_again import PressureAgain
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.unit_weighing import UnitWeighing
 from benchstation.bench.capture.weighing import Weighing
@@ -39,6 +40,8 @@ class StepWork:
     charging: Charging | None = None
     unit_weighing: UnitWeighing | None = None
     """The whole unit is being weighed, for the gas in it."""
+    pressure_again: PressureAgain | None = None
+    """The sealed unit's pressure is being read again."""
     charge_target: ChargeTarget | None = None
     around: Surroundings | None = None
     """What the target was made with: the unit's temperature and the barometer, with their u."""
@@ -54,10 +57,12 @@ class StepWork:
     """A form that was asked for, such as for a mass read by hand; empty: none."""
     typed: Mapping[str, str] = field(default_factory=dict)
     """What stands in the step's form, as last sent."""
-    ticks: dict[str, float] = field(default_factory=dict)
-    """Statements ticked while the gas was out, with what the gauge showed then, by field."""
+    ticks: dict[str, float | None] = field(default_factory=dict)
+    """Statements ticked while what they rest on was so, with what the gauge showed, by field."""
     early: set[str] = field(default_factory=set)
     """Fields ticked while it was not: each counts only once it is ticked anew."""
+    lowest_pa: float | None = None
+    """The least that the gauge showed since the first of these ticks."""
     pictures: dict[str, bytes] = field(default_factory=dict)
     """The step's photographs by SHA-256."""
 
@@ -74,22 +79,32 @@ class StepWork:
         kept = {k: v for k, v in form.items() if k not in NOT_TYPED}
         self.typed = {k: v for k, v in kept.items() if k not in self.early}
 
-    def note_ticks(self, form: Mapping[str, str], gauge_pa: float | None, *, holds: bool) -> None:
+    def note_ticks(
+        self, form: Mapping[str, str], gauge_pa: float | None, holds: Callable[[str], bool]
+    ) -> None:
         """Take note of what was ticked now, and whether what it rests on holds at this moment."""
         for name, value in form.items():
             if value != YES:
                 self.ticks.pop(name, None)
                 self.early.discard(name)
             elif name not in self.ticks and name not in self.early:
-                if holds and gauge_pa is not None:
+                if holds(name):
+                    self.lowest_pa = self.lowest_pa if self.ticks else gauge_pa
                     self.ticks[name] = gauge_pa
                 else:
                     self.early.add(name)
 
-    def void_ticks(self) -> None:
-        """Let no tick stand that was made before what it rests on changed."""
-        self.early |= self.ticks.keys()
-        self.ticks.clear()
+    def lowest(self, gauge_pa: float | None) -> float | None:
+        """Return the least that the gauge showed since the first tick, this reading included."""
+        known = [pa for pa in (self.lowest_pa, gauge_pa) if pa is not None]
+        self.lowest_pa = min(known, default=None)
+        return self.lowest_pa
+
+    def void_ticks(self, names: Sequence[str]) -> None:
+        """Let no tick of these stand: each was made before what it rests on changed."""
+        self.early |= set(names)
+        for name in names:
+            self.ticks.pop(name, None)
         self.typed = {k: v for k, v in self.typed.items() if k not in self.early}
 
     def keep_picture(self, photo: Photo) -> None:
@@ -112,6 +127,14 @@ class StepWork:
     def end_unit_weighing(self) -> None:
         """Take note that the whole unit is weighed, or is not weighed any more."""
         self.unit_weighing = None
+
+    def read_pressure_again(self, reading: PressureAgain) -> None:
+        """Begin to read the sealed unit's pressure again."""
+        self.pressure_again = reading
+
+    def end_pressure_again(self) -> None:
+        """Take note that the pressure is read, or is not read any more."""
+        self.pressure_again = None
 
     def aim_at(self, target: ChargeTarget, around: Surroundings) -> None:
         """Charge to this target from now on."""
@@ -141,6 +164,7 @@ class StepWork:
         if self.charging is not None:
             self.charging.interrupt()
         self.end_unit_weighing()
+        self.end_pressure_again()
         self.end_charge()
         self.end_hold()
 
@@ -184,6 +208,9 @@ def work_at(
     if step is None or rebuild.proof_due:
         return work
     work.history = known_at(store, rebuild, step)
+    if rebuild.line_fell is not None and step == rebuild.specification.seal_off:
+        work.ticks = dict(rebuild.line_fell.ticked)
+        work.typed = dict.fromkeys(work.ticks, YES)
     work.steadying = steadying_for(step, rebuild.specification.steadiness, scale, gauge)
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         work.weighing = weighing_for(rebuild, step, scale)

@@ -324,6 +324,7 @@ def _gauge_thaws(play: Play) -> Iterator[str]:
 def _leaves_the_screw_open(play: Play) -> Iterator[str]:
     """Vent the line with the unit still open to it, and tick all the same."""
     hand, model, step = play.technician, play.model, play.step
+    play.session.act("typed", {"confirm1": "yes"})
     model.vent_opening = 0.1
     yield from play.until(lambda: hand.gauge_pa() < 5e3)
     yield from play.pause(3.0)

@@ -1,4 +1,4 @@
-"""The gas that a unit comes with: before the fill tool, and as a gauge saw it go."""
+"""What a gauge sees of a unit's gas: as it came and as it went, and its charge in the line."""
 
 from benchstation.domain.inputs.given import GasSeen
 from benchstation.domain.rebuild import Rebuild
@@ -32,6 +32,15 @@ def gas_seen(rebuild: Rebuild, instrument_id: str) -> GasSeen:
     if fell is None or fell.instrument_id != instrument_id:
         return GasSeen(as_found)
     return GasSeen(as_found, fell.from_gauge_pa, fell.trace_sha256)
+
+
+def line_seen(rebuild: Rebuild, instrument_id: str) -> GasSeen:
+    """Return what this gauge saw of the charge: a fall of another gauge proves nothing for it."""
+    charge, fell = rebuild.charge, rebuild.line_fell
+    charged = charge.gauge_pa if charge is not None and not charge.by_hand else None
+    if charge is None or fell is None or fell.instrument_id != instrument_id:
+        return GasSeen(charged)
+    return GasSeen(charged, fell.from_gauge_pa, fell.trace_sha256)
 
 
 def zero_before_pa(rebuild: Rebuild, instrument_id: str) -> float | None:

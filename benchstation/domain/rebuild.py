@@ -15,11 +15,13 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
     InRoomSince,
+    LineFell,
     LotChosen,
     LotConfirmed,
     MassCaptured,
@@ -28,9 +30,11 @@ from benchstation.domain.events import (
     OilUnweighed,
     PhotoSetAside,
     PhotoTaken,
+    PressureReadAgain,
     RebuildAbandoned,
     RebuildOpened,
     ScaleChosen,
+    SecondReadingJudged,
     StepReopened,
     StepSigned,
     TareLost,
@@ -38,11 +42,13 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
     UnitWeighed,
     ZeroProven,
 )
 from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.zero import by_word_alone
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
@@ -145,7 +151,10 @@ class HandOver:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does."""
+    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does.
+
+    ``until`` is from when on its second reading was due, for one that waited for it; else empty.
+    """
 
     step_id: str
     reason: str
@@ -154,6 +163,7 @@ class Aside:
     utc: datetime
     fetched_by: str = ""
     fetched_utc: datetime | None = None
+    until: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,8 +240,20 @@ class Rebuild:
     unit_before: UnitWeighed | None = None
     unit_after: UnitWeighed | None = None
     """The whole unit on the scale, before the charge and after the seal-off."""
+    charge_utc: datetime | None = None
+    unit_after_utc: datetime | None = None
+    unit_second: UnitWeighed | None = None
+    unit_second_utc: datetime | None = None
+    read_again: PressureReadAgain | None = None
+    read_again_utc: datetime | None = None
+    """The sealed unit after it waited, by its mass and by its pressure."""
+    second: SecondReadingJudged | None = None
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
+    gas_rose: GasRose | None = None
+    """The gauge was seen to rise as gas was let in."""
+    line_fell: LineFell | None = None
+    """The gauge was seen to fall from the charge to zero as the line was vented."""
     body_measured: BodyReading | None = None
     """The unit's temperature as last measured here."""
     in_room: Stay | None = None
@@ -329,6 +351,8 @@ class Rebuild:
             reasons.append(Statement(Code.OIL_BY_HAND))
         if self.charge is not None and self.charge.by_hand:
             reasons.append(Statement(Code.CHARGE_BY_HAND))
+        if any(by_word_alone(r) for s in signed for r in s.evidence):
+            reasons.append(Statement(Code.LINE_BY_WORD))
         if self.unweighed:
             reasons.append(Statement(Code.UNWEIGHED_OIL))
         return tuple(reasons)
@@ -364,8 +388,15 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         zero_before=None if charge_gone else state.zero_before,
+        gas_rose=None if charge_gone else state.gas_rose,
+        line_fell=None if charge_gone or seal_gone else state.line_fell,
         unit_before=None if charge_gone else state.unit_before,
         unit_after=None if charge_gone or seal_gone else state.unit_after,
+        unit_second=None,
+        unit_second_utc=None,
+        read_again=None,
+        read_again_utc=None,
+        second=None,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         lots_confirmed=() if weigh in gone else state.lots_confirmed,
@@ -400,7 +431,12 @@ def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     return replace(state, unweighed=(), emptied=(*state.emptied, word))
 
 
-def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
+def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitWaits | UnitFetched) -> Rebuild:
+    if isinstance(event, UnitWaits):
+        until = event.due_utc
+        waits = Aside(event.step_id, "", Gas.CHARGED, fact.person, fact.utc, until=until)
+        left = replace(state, asides=(*state.asides, waits), gas_unproven=True)
+        return replace(left, body_measured=None, in_room=None)
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
         left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
@@ -409,7 +445,7 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Reb
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
-        return replace(left, charge=None, hold=None)
+        return replace(left, charge=None, hold=None, zero_before=None, gas_rose=None)
     if not state.asides:
         return state
     back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)
@@ -465,17 +501,28 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case UnitWeighed() if event.second:
+            return replace(state, unit_second=event, unit_second_utc=fact.utc, second=None)
         case UnitWeighed() if event.after:
-            return replace(state, unit_after=event)
+            return replace(state, unit_after=event, unit_after_utc=fact.utc)
+        case PressureReadAgain():
+            return replace(state, read_again=event, read_again_utc=fact.utc, second=None)
+        case SecondReadingJudged():
+            state = _tried(state, fact, "second reading", event.rate_pa_m3_s, event.decision)
+            return replace(state, second=event)
         case UnitWeighed():
             return replace(state, unit_before=event, unit_after=None)
         case GaugeZero():
             return replace(state, zero_before=event)
+        case GasRose():
+            return replace(state, gas_rose=event)
+        case LineFell():
+            return replace(state, line_fell=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
-            return replace(state, charge=event, hold=None)
+            return replace(state, charge=event, charge_utc=fact.utc, hold=None, line_fell=None)
         case HoldTested():
             state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
             return replace(state, hold=event)
@@ -499,7 +546,7 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
                 # It was seen under the calibration of before.
                 zero = None
             return replace(state, recalibrated=(*state.recalibrated, changed), zero_before=zero)
-        case UnitSetAside() | UnitFetched():
+        case UnitSetAside() | UnitWaits() | UnitFetched():
             return _aside(state, fact, event)
         case BodyMeasured():
             return replace(state, body_measured=BodyReading(event, *stamp))

@@ -36,6 +36,7 @@ PLAIN: Mapping[Code, str] = {
     Code.HIGH_LIMIT: "the high limit was exceeded",
     Code.OIL_BY_HAND: "oil weighed by hand",
     Code.CHARGE_BY_HAND: "charge read by hand",
+    Code.LINE_BY_WORD: "fill line vented by word alone",
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
 }
 """The sentences that take no value."""

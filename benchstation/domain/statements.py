@@ -66,6 +66,8 @@ class Code(StrEnum):
     """``label`` of a choice and ``text`` of the option, as the specification has them."""
     OIL_BY_HAND = "oil_by_hand"
     CHARGE_BY_HAND = "charge_by_hand"
+    LINE_BY_WORD = "line_by_word"
+    """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
 
     # How results are judged.

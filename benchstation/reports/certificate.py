@@ -62,6 +62,7 @@ from benchstation.reports.remarks import (
     left_lines,
     set_lines,
 )
+from benchstation.reports.second_words import second_lines
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -236,6 +237,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
+        *second_lines(record.second_reading, words)[-1:],
         (
             "High limit",
             f"{words.gauge(record.guard.limit_gauge_pa)}, {record.guard.limit_source}",
@@ -344,6 +346,11 @@ def gas_by_mass_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]
     return [f"Gas by mass: gained {gained}, charge {charge}, U {expanded}: {gas.decision}"]
 
 
+def _second(record: UnitRecord, words: QuantityFormatter) -> list[tuple[str, str]]:
+    found = second_lines(record.second_reading, words)
+    return [(what[:1].lower() + what[1:], said) for what, said in found]
+
+
 def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     titles = {s.id: s.title for s in record.steps}
     lines = [f"QA hold: {worded(reason)}." for reason in record.qa_hold_reasons]
@@ -358,7 +365,9 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     ]
     lines += weighing_lines(record.oil, words)
     lines += gas_by_mass_lines(record, words)
+    lines += [f"Second reading, {what}: {said}" for what, said in _second(record, words)]
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
+    shown["second reading"] = words.leak
     lines += [
         f"Earlier result, {a.what}, {_minute(a.utc)}: {shown[a.what](a.value)}, {a.decision}"
         for a in record.attempts

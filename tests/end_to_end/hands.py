@@ -420,6 +420,10 @@ def charge(person: Person) -> None:
 
 def seal(person: Person) -> None:
     gauge = person.session.gauge.instrument
+    # What is said of the screw is said while the pressure stands, and goes with a restart.
+    if gauge.latest().value > 1e5:
+        person.fill(confirm1="yes")
+        person.until(lambda: "confirm1" in person.session.work.ticks)
     person.hand.set_vent(0.3)
     person.until(lambda: person.can("sign") and gauge.latest().value < 2e3)
     person.hand.set_vent(0.0)

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from benchstation.bench.air_locks import air_locked, computes_force
+from benchstation.bench.gas_ticks import without_early
 from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
@@ -11,8 +12,8 @@ from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.gas_mass import missing_proof
-from benchstation.domain.gas_release import gas_seen, zero_before_pa
-from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
+from benchstation.domain.gas_release import gas_seen, line_seen, zero_before_pa
+from benchstation.domain.inputs.given import GasSeen, GaugeNow, PushForce, Taken
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Input
 from benchstation.domain.push_force import push_force
@@ -51,11 +52,16 @@ def bench_now(
             session.gauge.good_value(session.clock.seconds()),
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
-            gas_seen(rebuild, session.gauge.registered.instrument_id),
+            _seen(rebuild, step, session.gauge.registered.instrument_id),
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
         dict(session.work.ticks),
     )
+
+
+def _seen(rebuild: Rebuild, step: Step, instrument_id: str) -> GasSeen:
+    sealing = step == rebuild.specification.seal_off
+    return (line_seen if sealing else gas_seen)(rebuild, instrument_id)
 
 
 def measured_by(step: Step) -> Measure | None:
@@ -112,7 +118,7 @@ def deviation_events(
     if not _accepted_whole(rebuild, step):
         return events
     try:
-        evidence_events(session, rebuild, step, fields)
+        evidence_events(session, rebuild, step, without_early(session, fields))
     except StationError:
         accepted = Deviation(step.id, subject, "", session.person.person_id, session.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))

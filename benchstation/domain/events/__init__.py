@@ -31,7 +31,9 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
+    LineFell,
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import (
@@ -40,6 +42,7 @@ from benchstation.domain.events.instruments import (
     CalibrationResult,
     Compared,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -60,9 +63,15 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.second_reading import (
+    PressureReadAgain,
+    SecondReadingJudged,
+    UnitWaits,
+)
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
     CheckWithdrawn,
+    DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -116,11 +125,13 @@ __all__ = [
     "ChargeCaptured",
     "CheckWithdrawn",
     "Compared",
+    "DayLineSigned",
     "DeviationSigned",
     "Event",
     "EventError",
     "GasFell",
     "GasFound",
+    "GasRose",
     "GaugeZero",
     "HandOverRead",
     "HandedOver",
@@ -128,6 +139,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LineFell",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
@@ -145,10 +157,13 @@ __all__ = [
     "PersonPrefers",
     "PhotoSetAside",
     "PhotoTaken",
+    "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
     "ScaleChosen",
+    "ScaleResponded",
+    "SecondReadingJudged",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
@@ -160,6 +175,7 @@ __all__ = [
     "UnitFetched",
     "UnitFiled",
     "UnitSetAside",
+    "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",

@@ -1,5 +1,6 @@
 """What was seen of a unit's gas beside its charge: as found, its release, the zeros, its mass."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -49,10 +50,44 @@ class GaugeZero(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class GasRose(UnitEvent):
+    """The gauge was seen to rise, reading by reading, while gas was let in."""
+
+    kind: ClassVar[str] = "gas.rose"
+    step_id: str
+    instrument_id: str
+    from_gauge_pa: float
+    to_gauge_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class LineFell(UnitEvent):
+    """The gauge that the charge was read on was seen to fall from it to zero, as the line vented.
+
+    ``ticked``: what had been confirmed while the pressure stood, and what the gauge showed then.
+    """
+
+    kind: ClassVar[str] = "line.fell"
+    step_id: str
+    instrument_id: str
+    from_gauge_pa: float
+    to_gauge_pa: float
+    band_pa: float
+    seconds: float
+    trace_sha256: str
+    ticked: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
 class UnitWeighed(UnitEvent):
-    """The whole unit as shown above the empty scale, before the charge or ``after`` sealing."""
+    """The whole unit as shown above the empty scale, before the charge or ``after`` sealing.
+
+    ``second``: weighed once more, after it waited. The density is that of the air then; ``None``
+    where it is not said.
+    """
 
     kind: ClassVar[str] = "gas.unit_weighed"
+    form: ClassVar[int] = 2
     step_id: str
     after: bool
     instrument_id: str
@@ -63,3 +98,6 @@ class UnitWeighed(UnitEvent):
     count: int
     resolution_kg: float
     raw: str
+    second: bool = False
+    air_density_kg_m3: float | None = None
+    u_air_density_kg_m3: float | None = None

@@ -36,9 +36,10 @@ class PushForce(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class GasSeen:
-    """What a gauge saw of the gas that a unit came with; ``None``: it saw none, or no fall.
+    """What a gauge saw of a unit's gas; ``None``: it saw none, or no fall.
 
-    ``found_gauge_pa`` is that before the fill tool took its share.
+    ``found_gauge_pa`` is what a unit came with, before the fill tool took its share; at the
+    seal-off it is its charge, ``None`` where that was read on no gauge.
     """
 
     found_gauge_pa: float | None = None
@@ -89,7 +90,7 @@ class Given:
     pictures: tuple[Picture, ...] = ()
     gauge: GaugeNow = GaugeNow()
     zero_band_pa: float = 0.0
-    ticked_pa: Mapping[str, float] = field(default_factory=dict)
+    ticked_pa: Mapping[str, float | None] = field(default_factory=dict)
     """What the gauge showed as a statement that rests on it was ticked, by field."""
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchstation.bench.commands.evidence import expected_force
+from benchstation.bench.gas_ticks import RestsOn, may_tick, rests_on
 from benchstation.bench.session import BenchSession
 from benchstation.domain.gas_release import gas_seen
 from benchstation.domain.inputs.choice import Choice, Hold
@@ -31,6 +32,7 @@ from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind
 
 Lines = tuple[tuple[str, Tone], ...]
 NOT_EMPTY = "(may stay empty)"
+TOO_LATE = "confirmed only under pressure: charge again, or accept a deviation"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,13 @@ def _label(label: str, *, required: bool) -> str:
 
 
 def _confirmation(at_step: AtStep, name: str, asked: Confirmation) -> InputForm:
-    return InputForm((_field(at_step, name, asked.label, FieldKind.CHECK),))
+    field = _field(at_step, name, asked.label, FieldKind.CHECK)
+    if at_step.step != at_step.rebuild.specification.seal_off or may_tick(at_step.session, name):
+        return InputForm((field,))
+    if rests_on(at_step.rebuild, name) is RestsOn.PRESSURE:
+        # It stays, since a lead's deviation accepts it with what is ticked.
+        return InputForm((field,), ((TOO_LATE, Tone.CAUTION),), acceptable=True)
+    return InputForm(lines=(("the last is confirmed once the line is vented", Tone.PLAIN),))
 
 
 def _line(at_step: AtStep, name: str, asked: TextLine) -> InputForm:
