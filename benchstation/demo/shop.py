@@ -55,7 +55,7 @@ LOT_OF = {
     "mr-46-rear": "L-0417",
     "carrier-50": "L-0432",
     "sledge-36": "L-0440",
-    "litter-36": "L-0440",
+    "stretcher-36": "L-0440",
 }
 """The oil lot that each family gets."""
 

@@ -26,6 +26,7 @@ from benchstation.quantities.units import (
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.instruction import instruction_now
+from benchstation.screens.bench.leak_words import before_hold, proof_at_hand
 from benchstation.screens.bench.why import STILL_PA
 from benchstation.screens.model.elements import (
     ActionView,
@@ -113,6 +114,10 @@ class _View:
             settled = self._words.pressure(charge.settled_gauge_pa)
             how = "read by hand" if charge.by_hand else "last captured"
             lines.append((f"{how} {settled}: {charge.decision}", tone))
+        if charge is not None and charge.decision == PASS and hold is None:
+            proof = proof_at_hand(self._session, self._rebuild)
+            hold_s = self._rebuild.specification.gas.hold_time
+            lines.append(before_hold(proof, hold_s, self._words))
         if hold is not None:
             tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
             lines.append((f"last hold test: {hold.decision}", tone))
