@@ -13,6 +13,7 @@ from benchstation.bench.loop import LiveLoop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.materials import KIT
+from benchstation.demo.play import FillableDisk
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
 from benchstation.domain.events import InstrumentRegistered
@@ -35,6 +36,7 @@ class SteppedBench:
     live: LiveLoop
     lines: dict[str, SteppedLine]
     unplugged: set[str]
+    disk: FillableDisk
 
     @property
     def session(self):
@@ -123,10 +125,13 @@ def make_bench(
     start: datetime = START,
     seconds: float = 1.0,
     others: Sequence[Another] = (),
+    goes_on: SteppedBench | None = None,
+    disk_of: Callable[[Store], FillableDisk] = FillableDisk,
 ) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
 
     With ``others`` the fill line's gauge is the demonstration's, and theirs are in the path too.
+    With ``goes_on`` the station alone begins anew: time, devices and unit are those of that bench.
     """
     path = folder / name
     new = not path.exists()
@@ -135,8 +140,10 @@ def make_bench(
     store = open_store(path, demo.BENCH)
     if new and others:
         store.append([one.registered for one in others], person=demo.LEAD, utc=start)
-    clock = StepClock(start)
-    world = make_world(seed, demo.AIR)
+    disk = disk_of(store)
+    store = disk.as_store()
+    clock = goes_on.clock if goes_on else StepClock(start)
+    world = goes_on.world if goes_on else make_world(seed, demo.AIR)
     for one in others:
         if one.profile:
             (folder / f"{one.registered.profile_id}.toml").write_text(one.profile, "utf-8")
@@ -159,7 +166,9 @@ def make_bench(
     for one in others:
         fitted = live.session.instruments.named(one.registered.instrument_id)
         lines[fitted.id] = SteppedLine(fitted.instrument, one.device(world.model))
-    bench = SteppedBench(store, clock, world, live, lines, set())
+    bench = SteppedBench(store, clock, world, live, lines, set(), disk)
+    for line in lines.values():
+        line.device.output(clock.clock.seconds())  # what was sent while nobody listened
     live.session.watch.arm()
     bench.run(seconds)
     return bench

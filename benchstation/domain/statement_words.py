@@ -28,6 +28,8 @@ PLAIN: Mapping[Code, str] = {
     Code.TARED_AGAIN: "tared again",
     Code.SET_ASIDE: "the unit is set aside",
     Code.STEP_LEFT: "the step was left",
+    Code.GONE_BACK: "oil was captured at a step that was gone back from",
+    Code.GIVEN_UP: "captured oil is weighed again",
     Code.LOAD_CHANGED_UNTARED: "the load changed while no tare held",
     Code.LOAD_CHANGED_TARING: "the load changed while a tare was to be proven",
     Code.CALIBRATED: "the instrument has another calibration",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.tared_loads import OnScale, standing_kg
+from benchstation.domain.tared_loads import OnScale
 
 LEAST_TRAY_KG = 0.02
 """No tray is lighter: less than this is an empty scale."""
@@ -20,30 +20,32 @@ LEAST_TRAY_KG = 0.02
 class EmptyTray:
     """The tray's weight before the oil that is asked about, and what may be tared away now, kg.
 
-    Both count from the unit's first tare on this scale.
+    Both are counted on from the scale's tares before.
     """
 
     load_kg: float
     tared_kg: tuple[float, ...]
 
 
-def empty_tray(rebuild: Rebuild, instrument_id: str) -> EmptyTray | None:
-    """Return what is remembered of the tray on a scale; ``None``: it was not seen empty on it."""
-    doubts, loads = rebuild.unweighed, rebuild.loads
+def empty_tray(rebuild: Rebuild, instrument_id: str, standing_kg: float) -> EmptyTray | None:
+    """Return what is remembered of the tray on a scale; ``None``: it was not seen empty on it.
+
+    ``standing_kg`` is the load at which the scale shows zero, that of its last proven tare.
+    """
+    doubts, trays = rebuild.unweighed, (instrument_id, OnScale.TRAY)
     if not doubts or any(Purpose(doubt.purpose) is not Purpose.BLEED for doubt in doubts):
         return None
-    standing = standing_kg(loads, instrument_id)
-    last = loads[-1] if loads else None
-    if last is not None and (last.instrument_id, last.on) == (instrument_id, OnScale.TRAY):
+    mine = [one for one in rebuild.loads if (one.instrument_id, one.on) == trays]
+    if mine:
         # A tare that was sent since and not proven may have been taken all the same.
         seen = (d.seen_empty_kg for d in doubts if d.scale_id == instrument_id)
         sent = tuple(load for load in seen if load is not None)
-        return EmptyTray(last.expected_kg, (standing, 0.0, *sent))
+        return EmptyTray(mine[-1].expected_kg, (standing_kg, 0.0, *sent))
     first = doubts[0]
     if first.seen_empty_kg is None or first.scale_id != instrument_id:
         return None
     # Whether the scale took that tare is not known: the oil came before it stood at zero.
-    return EmptyTray(first.seen_empty_kg, (standing, first.seen_empty_kg, 0.0))
+    return EmptyTray(first.seen_empty_kg, (standing_kg, first.seen_empty_kg, 0.0))
 
 
 def oil_in_tray_kg(

@@ -19,6 +19,7 @@ from benchstation.domain.events import (
     TareProven,
     UnitDisposed,
 )
+from benchstation.domain.given_up import gone_back
 from benchstation.domain.inputs.charge import ChargeSigned
 from benchstation.domain.inputs.oil import OilSigned
 from benchstation.domain.inputs.second_reading import MASS, PRESSURE, SecondSigned, Way
@@ -297,7 +298,9 @@ def reopen(rebuild: Rebuild, step_id: str, reason: str, *, gas_in_unit: bool) ->
     charge = rebuild.specification.step_of(StepKind.CHARGE).id
     if gas_in_unit and steps.index(release) < steps.index(step_id) < steps.index(charge):
         step_id = release
-    return [StepReopened(rebuild.unit_id, step_id, reason.strip())]
+    gone = steps[steps.index(step_id) :]
+    back = StepReopened(rebuild.unit_id, step_id, reason.strip())
+    return [back, *gone_back(rebuild, step_id, gone)]
 
 
 def abandon(rebuild: Rebuild, reason: str) -> list[Event]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
 
-from benchstation.domain.events import InstrumentRegistered, UnitFiled
+from benchstation.domain.events import InstrumentRegistered, TareProven, UnitFiled
 from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.unit_record import UnitRecord, record_in
 from benchstation.store.column_limits import serial_key
@@ -25,6 +25,9 @@ from benchstation.store.schema import (
     utc_from,
     utc_text,
 )
+
+LATEST = 50
+"""So many tares are looked through for the last one of a scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,6 +247,18 @@ def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]
                     found[known.seq] = event
                     break
     return [found[seq] for seq in sorted(found)]
+
+
+def standing_load_kg(store: Store, instrument_id: str) -> float:
+    """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
+    tares = (journal.c.bench == store.bench) & (journal.c.kind == TareProven.kind)
+    query = select(journal).where(tares).order_by(journal.c.seq.desc())
+    with store.reading() as connection:
+        for row in connection.execute(query.limit(LATEST)):
+            event = entry_of(row).event
+            if isinstance(event, TareProven) and event.instrument_id == instrument_id:
+                return event.load_kg or 0.0
+    return 0.0
 
 
 def get_unit(store: Store, unit_id: str) -> UnitRow:

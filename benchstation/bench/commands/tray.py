@@ -18,6 +18,7 @@ from benchstation.domain.oil_balance import Purpose, next_portion
 from benchstation.domain.specification import Method, StepKind
 from benchstation.domain.tray_difference import EmptyTray, empty_tray, oil_in_tray_kg
 from benchstation.domain.unit_commands import NotAllowedError, require_step
+from benchstation.store.queries import standing_load_kg
 
 MORE_KG = 0.03
 """So much over twice what must come out is more than anybody bleeds."""
@@ -28,9 +29,10 @@ def tray_at(session: BenchSession, weighing: Weighing) -> EmptyTray | None:
     rebuild = session.rebuild
     if rebuild is None or weighing.plan.purpose is not Purpose.BLEED:
         return None
-    if weighing.phase is not Phase.NEED_TARE:
+    if weighing.phase is not Phase.NEED_TARE or not rebuild.unweighed:
         return None
-    return empty_tray(rebuild, session.scale.registered.instrument_id)
+    scale_id = session.scale.registered.instrument_id
+    return empty_tray(rebuild, scale_id, standing_load_kg(session.store, scale_id))
 
 
 @dataclass(frozen=True, slots=True)
