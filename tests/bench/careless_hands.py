@@ -33,7 +33,6 @@ UNIT_STATE = (
 PATIENCE = 14
 """So many times the script may lose its way at one unit before the unit is given up."""
 SEEN_S = 0.5
-VENTS_EARLY = False
 FAULTS = ("freeze scale", "freeze gauge", "fault", "lb", "over", "off", "shift")
 BUTTONS = (
     "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "back", "by_gain", "by_loss",
@@ -164,7 +163,7 @@ class Careless(Technician):
 
     def seal_off(self, rebuild, step) -> Iterator[str]:
         model = self.world.model
-        if self.slip(0.15) and VENTS_EARLY:
+        if self.slip(0.15):
             model.vent_opening = self.random.choice((0.003, 0.1))
             yield from self.pause(self.random.uniform(0.2, 6.0), step.title)
             model.vent_opening = 0.0

@@ -37,7 +37,7 @@ from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind
 
 Lines = tuple[tuple[str, Tone], ...]
 NOT_EMPTY = "(may stay empty)"
-TOO_LATE = "confirmed only under pressure: charge again, or accept a deviation"
+TOO_LATE = "confirmed only while the charge stands: charge again, or accept a deviation"
 
 
 @dataclass(frozen=True, slots=True)
