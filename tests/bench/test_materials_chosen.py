@@ -166,7 +166,7 @@ def test_lots_of_the_last_unit_that_may_not_be_used_are_left_to_choose(bench):
     withdraw(bench, "part", "WP-14", LOTS["lot2"])
     at(bench, "parts", "T-2")
     bench.session.act("same_lots", {})
-    assert f"Choose anew: {LOTS['lot2']} may not be used" in bench.session.message.text
+    assert f"Choose again: {LOTS['lot2']} may not be used" in bench.session.message.text
     assert "lot2" not in bench.session.work.typed
     assert bench.session.work.typed["lot1"] == LOTS["lot1"]
 

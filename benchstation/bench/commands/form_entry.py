@@ -69,7 +69,7 @@ class FillLastLots(Command):
         ]
         filled = {name: lot for name, (_, lot) in last.items() if lot not in gone}
         session.work.keep_typed({**self.form, **filled})
-        left = f" Choose anew: {', '.join(gone)} may not be used." if gone else ""
+        left = f" Choose again: {', '.join(gone)} may not be used." if gone else ""
         return Message(
             f"Lots as in {known.lots_from}: compare them with the bags before you sign.{left}"
         )

@@ -8,7 +8,7 @@ from benchstation.domain.inputs.given import Given, StillToDoError
 from benchstation.domain.inputs.supplied import supplied
 from benchstation.domain.materials import Sort, Supplied
 
-CHOOSE = "Choose or scan what is taken; what is not on record is received here first."
+CHOOSE = "Choose or scan it. Receive here first what is not on record."
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from benchstation.domain.inputs.given import Given
 from benchstation.domain.materials import Sort, Standing, Supplied
 from benchstation.domain.refusals import NotAllowedError
 
-CHOOSE = "Choose one that is on record, scan it, or receive it here with its source."
+CHOOSE = "Choose or scan one that is on record. Or receive it here with its source."
 ANOTHER = "Take another one, or have a lead accept it as a deviation."
 
 

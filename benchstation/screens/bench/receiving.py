@@ -57,7 +57,7 @@ def receive_task(session: BenchSession, step: Step) -> TaskView:
 
 
 def with_withdrawn(session: BenchSession, rebuild: Rebuild, task: TaskView) -> TaskView:
-    """Say first, at every step, that a lot in the unit was withdrawn since."""
+    """Put first, at every step, that a lot in the unit was withdrawn since."""
     lots = withdrawn_from(session.shop, rebuild)
     lines = tuple((f"In this unit: {lot.words}", Tone.DANGER) for lot in lots)
     return replace(task, lines=(*lines, *task.lines)) if lines else task
