@@ -74,7 +74,7 @@ def test_a_choice_shows_what_is_in_force(lead):
     form = opened(lead, "lamp and feed").forms[CHANGE]
     rts = next(f for f in form.fields if f.id == "lamp:rts")
     assert (rts.kind, rts.value) == (FieldKind.CHOICE, "flash")
-    assert terms(opened(lead, "checks")) == {"Check each day": "on", "Start of the day": "on"}
+    assert terms(opened(lead, "checks")) == {"Check each day": "scales", "Start of the day": "on"}
 
 
 def test_who_changed_what_is_told_with_what_it_was_before(lead):
