@@ -107,6 +107,13 @@ ITEMS = (
         weighs=True,
     ),
     Item(
+        "start_of_day",
+        "Start of the day",
+        Group.CHECKS,
+        "whoever signs in is shown what is still to be seen to on this day",
+        choices=ON_OFF,
+    ),
+    Item(
         "sign_out_after_s",
         "Signed out after",
         Group.PEOPLE,

@@ -16,6 +16,7 @@ from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
 from benchstation.bench.commands.parsing import command_from, texts_of
+from benchstation.bench.day_start import DayBook, DayLine, day_lines
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.outputs import Outputs
@@ -126,7 +127,10 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
-    settings: BenchSettings = field(default_factory=lambda: BenchSettings(Settings()))
+    settings: BenchSettings = field(
+        default_factory=lambda: BenchSettings(Settings(start_of_day=False))
+    )
+    day_book: DayBook = field(default_factory=DayBook)
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
@@ -255,6 +259,7 @@ class BenchSession:
             written = self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
             for entry in written:
                 self.known_air.note(entry, self.clock.seconds())
+                self.day_book.note(entry)
 
     def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
         """Keep what the guard found for the journal: it waits for no disk."""
@@ -286,6 +291,10 @@ class BenchSession:
             self.message = message
         self.enter_step()
         return message.text
+
+    def day_lines(self) -> tuple[DayLine, ...]:
+        """Return the lines of the start of this day."""
+        return day_lines(self.day_book, self.known_air, self.instruments, self.moment())
 
     def choose_scale(self, purpose: Purpose | None = None) -> None:
         """Weigh on the scale that suits the step at hand; on record where there are several."""

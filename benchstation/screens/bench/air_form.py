@@ -91,24 +91,11 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
     words = session.words
     known, now = session.known_air, session.moment()
     fields: list[FieldView] = []
-    for quantity, name, label, unit in (
-        (
-            AirQuantity.TEMPERATURE,
-            "air",
-            "Air temperature",
-            display_unit(Dimension.TEMPERATURE, words.system),
-        ),
-        (
-            AirQuantity.PRESSURE,
-            "barometer",
-            "Barometer, absolute, at this place",
-            BAROMETER_UNIT[words.system],
-        ),
-    ):
+    for quantity in (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE):
         fitted = known.instrument_for(quantity, session.instruments, now)
         if fitted is None:
-            fields += _asked(session, name, label, unit)
-    fields += _asked(
+            fields += air_fields(session, quantity)
+    fields += asked(
         session,
         "unit",
         "Unit temperature, at its body",
@@ -141,7 +128,16 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
     )
 
 
-def _asked(session: BenchSession, name: str, label: str, unit: str) -> list[FieldView]:
+def air_fields(session: BenchSession, quantity: AirQuantity) -> list[FieldView]:
+    """Return the fields of air temperature or barometer."""
+    if quantity is AirQuantity.TEMPERATURE:
+        unit = display_unit(Dimension.TEMPERATURE, session.words.system)
+        return asked(session, "air", "Air temperature", unit)
+    unit = BAROMETER_UNIT[session.words.system]
+    return asked(session, "barometer", "Barometer, absolute, at this place", unit)
+
+
+def asked(session: BenchSession, name: str, label: str, unit: str) -> list[FieldView]:
     """Return the fields of one figure: the value, what it was read on, and its U."""
     on, u = kept(session, name)
     return [
