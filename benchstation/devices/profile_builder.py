@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from benchstation.devices.adding import line_table, quoted
 from benchstation.devices.frame_fit import FrameFit, frames_in
@@ -63,7 +64,7 @@ class Draft:
     marked: int = 0
     spans: tuple[Span, ...] = ()
     states: Mapping[str, str] = field(default_factory=dict)
-    """What each text of the state means; what is not said is taken as steady."""
+    """What each text of the state means, where somebody said it."""
     units: Mapping[str, str] = field(default_factory=dict)
     """The unit that each text stands for; what is not said is taken as it stands."""
     unit: str = ""
@@ -158,11 +159,15 @@ def _guessed(draft: Draft) -> Draft:
 def _varies(draft: Draft) -> bool:
     """Return True when the number is not as wide in every frame."""
     span = draft.span(Mark.NUMBER)
-    texts = [text for text in draft.texts if not _is_report(text)]
-    if span is None or not texts:
-        return False
-    other = sum(not _stands_in(span, text) for text in texts)
-    return other > STRAY_SHARE * len(texts)
+    return span is not None and _varies_in(span, draft.texts)
+
+
+@lru_cache(maxsize=8)
+def _varies_in(span: Span, texts: tuple[bytes, ...]) -> bool:
+    """Return it for a number in these frames; asked for each frame, so it is kept."""
+    numbers = [text for text in texts if not _is_report(text)]
+    other = sum(not _stands_in(span, text) for text in numbers)
+    return other > STRAY_SHARE * len(numbers)
 
 
 def _stands_in(span: Span, text: bytes) -> bool:
@@ -294,10 +299,19 @@ def _unit(draft: Draft, span: Span) -> str:
     return f'kind = "unit", width = {span.end - span.start}, align = "{align}"{blank}'
 
 
+def meanings(draft: Draft) -> dict[str, str]:
+    """Return what each text of the state means, the most frequent first.
+
+    What is not said yet is steady for the most frequent, and moving for the others: nothing is
+    captured then that is not meant to be.
+    """
+    texts = draft.texts_of(Mark.STATE)
+    return {text: draft.states.get(text, STATES[n > 0]) for n, text in enumerate(texts)}
+
+
 def _state(draft: Draft, span: Span) -> str:
     codes = ", ".join(
-        f"{quoted(text)} = {quoted(draft.states.get(text, STATES[0]))}"
-        for text in draft.texts_of(Mark.STATE)
+        f"{quoted(text)} = {quoted(means)}" for text, means in meanings(draft).items()
     )
     return f'kind = "status", codes = {{ {codes} }}'
 
