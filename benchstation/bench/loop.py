@@ -1,6 +1,7 @@
 """What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -13,6 +14,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.charge_watch import ChargeWatch
 from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
@@ -33,6 +35,9 @@ from benchstation.domain.unit_commands import PASS
 
 log = logging.getLogger(__name__)
 
+DRIFT_EVERY_S = 2.0
+"""The unit's way to the room's temperature takes half an hour: it is looked at so often."""
+
 
 @dataclass(slots=True)
 class LiveLoop:
@@ -44,6 +49,8 @@ class LiveLoop:
     """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
+    _charge_seen: ChargeWatch = field(default_factory=ChargeWatch)
+    _drift_at: float = -math.inf
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -89,6 +96,7 @@ class LiveLoop:
             elif broken and fitted is session.gauge:
                 self._release.interrupt()
                 self._zero.interrupt()
+                self._charge_seen.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
@@ -98,6 +106,7 @@ class LiveLoop:
         repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
+        self._charge_seen.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -133,6 +142,7 @@ class LiveLoop:
             for sample in samples:
                 self._release.take(sample)
                 self._zero.take(sample)
+                self._charge_seen.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
                 if session.work.pressure_again is not None:
@@ -153,6 +163,10 @@ class LiveLoop:
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         session = self.session
+        if session.work.charge_target is not None and now - self._drift_at >= DRIFT_EVERY_S:
+            self._drift_at = now
+            body = session.unit_temperature(rebuild)
+            charging.drift = hold_drift(session.work.charge_target, body, DRIFT_EVERY_S)
         if session.work.charge_wanted and not capture_locked(session):
             settled = charging.settled(now)
             if settled is not None:
