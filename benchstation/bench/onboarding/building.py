@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from benchstation.atomic_file import part_of, put_in_place
 from benchstation.devices import profile_builder as builder
-from benchstation.devices.adding import Heard, has_line_settings
+from benchstation.devices.adding import Heard, has_line_settings, write_own
 from benchstation.devices.frame_fit import FrameFit, fit_frames
 from benchstation.devices.profile import Profile, profile_ids
 from benchstation.devices.profile_builder import Draft, Mark
@@ -158,20 +157,6 @@ def save(building: Building, folder: Path, own: list[Path]) -> Profile:
             field=TITLE,
         )
     transcript = builder.transcript_of(draft, building.fits)
-    _write(folder / TRANSCRIPTS / profile.id / "readings.txt", transcript)
-    _write(folder / f"{profile.id}.toml", builder.text_of(draft))
+    write_own(folder / TRANSCRIPTS / profile.id / "readings.txt", transcript)
+    write_own(folder / f"{profile.id}.toml", builder.text_of(draft))
     return profile
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = part_of(path)
-        part.write_text(text, "utf-8")
-        put_in_place(part, path)
-    except OSError as error:
-        raise StationError(
-            f"it cannot be written ({error.strerror}).",
-            where=str(path),
-            advice="Check that the disk is not full and that you may write there.",
-        ) from error
