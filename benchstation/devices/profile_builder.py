@@ -23,6 +23,8 @@ from benchstation.driver_api.reading import Fault, Item, Reading
 ENDS = (b"\r\n", b"\n\r", b"\n", b"\r", b"\x03")
 STX = b"\x02"
 MOST_FRAMES = 400
+SENT = "device"
+"""A transcript's word for what came."""
 LONGEST_NUMBER = 12
 STRAY_SHARE = 0.1
 """More frames than these in which the number stands otherwise: it has no width of its own."""
@@ -336,7 +338,7 @@ def transcript_of(draft: Draft, fits: Sequence[FrameFit]) -> str:
     lines = [f"# {draft.title}: frames that were heard at the bench."]
     for fit in fits:
         if fit.understood:
-            lines += [f"device  {fit.frame!r}", *map(_expected, fit.items)]
+            lines += [f"{SENT}  {fit.frame!r}", *map(_expected, fit.items)]
     return "\n".join(lines) + "\n"
 
 

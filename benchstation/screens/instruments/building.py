@@ -85,7 +85,9 @@ def _fields(building: Building, *, asks_role: bool) -> tuple[FieldView, ...]:
     draft, role = building.draft, building.role
     roles = tuple((one.value, one.value) for one in InstrumentRole)
     low, high = RANGE_SUCH_AS[role]
-    fields = [FieldView(made_of.TITLE, "What the device is called", FieldKind.TEXT, draft.title)]
+    fields = [
+        FieldView(made_of.TITLE, "What the instrument is called", FieldKind.TEXT, draft.title)
+    ]
     if asks_role:
         fields.append(FieldView(made_of.ROLE, "It is a", FieldKind.CHOICE, role.value, "", roles))
     fields += [
