@@ -75,7 +75,9 @@ def refilled_slowly(filled: Filled) -> None:
     filled.model.valve_opening = 0.0
 
 
-@pytest.mark.parametrize("disturb", [lost_in_a_gap, vented_in_a_gap, vented_slowly, refilled_slowly])
+@pytest.mark.parametrize(
+    "disturb", [lost_in_a_gap, vented_in_a_gap, vented_slowly, refilled_slowly]
+)
 @pytest.mark.parametrize("cooling_s", [3.0, 6.0, 15.0])
 def test_the_first_settled_charge_is_true_within_its_uncertainty(disturb, cooling_s):
     told = 0
