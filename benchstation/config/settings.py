@@ -201,12 +201,19 @@ class Settings(_Part):
     )
     """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
-    daily_check: bool = True
-    """Whether a scale needs its check weight each day before anything is captured with it."""
+    daily_check: bool | Literal["scales and gauges"] = True
+    """What needs its check each day before anything is captured with it: true is the scales with
+    their check weight; the gauges too, with the zero of the open line; false is nothing."""
     start_of_day: bool = True
     """Whether whoever signs in is shown what is still to be seen to on this day."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
+
+    @property
+    def checked_daily(self) -> tuple[str, ...]:
+        """Return the roles of the instruments that need their check each day."""
+        gauges = ("gauge",) if isinstance(self.daily_check, str) else ()
+        return ("scale", *gauges) if self.daily_check else ()
 
     @field_validator("data_dir", "photo_folder")
     @classmethod

@@ -14,6 +14,7 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
+from benchstation.demo.materials import KIT
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
@@ -178,7 +179,7 @@ def release(person: Person) -> None:
 
 
 def strip(person: Person) -> None:
-    person.confirm_all(note1="K-12")
+    person.confirm_all(material1=KIT)
     person.until_step("rod")
 
 
@@ -202,7 +203,7 @@ def stack_found(person: Person) -> None:
 
 
 def parts(person: Person) -> None:
-    person.confirm_all(lot1="K-12-RS", lot2="K-12-WP", lot3="K-12-FP")
+    person.confirm_all(lot1=f"{KIT}-RS-14", lot2=f"{KIT}-WP-14", lot3=f"{KIT}-FP-46")
     person.until_step("stack_built")
 
 

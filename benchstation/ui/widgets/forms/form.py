@@ -291,6 +291,31 @@ class Form(QWidget):
                 row.touched = True
                 self.focus_first()
 
+    def wants_scan(self) -> bool:
+        """Return True when a scan chooses something here."""
+        return any(row.field.scanned for row in self.rows)
+
+    def choose_scanned(self, text: str) -> bool:
+        """Choose what was scanned where it is offered, first where nothing is chosen yet.
+
+        Returns False when no field offers it.
+        """
+        scan = text.strip().casefold()
+        found = [
+            (row, value)
+            for row in self.rows
+            if row.field.scanned
+            for value, _ in row.field.choices
+            if value.casefold() == scan
+        ]
+        if not found:
+            return False
+        row, value = next(((r, v) for r, v in found if not r.value()), found[0])
+        row.put(value)
+        row.touched = True
+        self.focus_first()
+        return True
+
     def touched(self) -> bool:
         """Return True when somebody has typed or chosen something here."""
         return any(row.touched and row.value() for row in self.rows)
