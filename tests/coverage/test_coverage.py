@@ -55,7 +55,7 @@ def test_what_is_stated_of_the_oil_holds_in_short():
     found = short(oil_trial, scenes, 40)
     assert found.covered > 0.89, "95 % of 120, less three standard deviations"
     assert found.wrong_pass <= STATED_RISK
-    assert found.wrong_fail <= STATED_RISK
+    assert found.wrong_fail * found.failed <= 1, "of so few, more has a chance of one in forty"
     assert found.u < WIDEST * found.error
 
 
@@ -64,7 +64,7 @@ def test_what_is_stated_of_the_charge_holds_in_short():
     found = short(charge_trial, scenes, 12)
     assert found.covered > 0.85, "95 % of 48, less three standard deviations"
     assert found.wrong_pass <= STATED_RISK
-    assert found.wrong_fail <= STATED_RISK
+    assert found.wrong_fail * found.failed <= 1, "of so few, more has a chance of one in forty"
     assert found.u < WIDEST * found.error
 
 

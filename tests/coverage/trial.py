@@ -38,6 +38,7 @@ class Outcome:
     """Root mean square of what was stated."""
     seconds: float = 0.0
     """The longest wait."""
+    failed: int = 0
 
     def line(self, scene: object) -> str:
         """Return its line of the table; errors and u in parts of the unit given."""
@@ -65,4 +66,5 @@ def outcome(trials: Sequence[Trial]) -> Outcome:
         (sum(t.error**2 for t in trials) / n) ** 0.5,
         (sum(t.u**2 for t in trials) / n) ** 0.5,
         max(t.seconds for t in trials),
+        len(failed),
     )
