@@ -3,6 +3,7 @@
 import math
 import tomllib
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -95,9 +96,11 @@ class Profile(_Part):
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
         channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
         channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self._resolved(), "channel": channel})
+        return load_driver(self.driver)({**self._resolved, "channel": channel})
 
+    @cached_property
     def _resolved(self) -> dict[str, Any]:
+        """Return its options with factors for units; looked up once, since each reading asks."""
         try:
             return resolved(self.options, self.kind, self.driver)
         except ValueError as error:
@@ -115,7 +118,7 @@ class Profile(_Part):
         return f"{number} {reading.unit}"
 
     def _unit_of(self, reading: Reading) -> tuple[float, float]:
-        options = self._resolved()
+        options = self._resolved
         also = options.get("also", {})
         table = also.get(reading.channel, options)
         if "units" not in table:
