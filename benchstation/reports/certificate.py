@@ -54,13 +54,16 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
+    air_lines,
     checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
     left_lines,
+    reference_charge,
     set_lines,
+    settled_at,
 )
 
 MARGIN: Final = 12.5 * mm
@@ -144,6 +147,13 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         KeepTogether(
             [
                 Spacer(1, 2 * mm),
+                paragraph("Air and unit, as the charge was judged (U with k = 2)", HEAD),
+                _air(record, words, width),
+            ]
+        ),
+        KeepTogether(
+            [
+                Spacer(1, 2 * mm),
                 paragraph("Uncertainty", HEAD),
                 _pair(
                     _budget(record.oil.budget, "oil, g", 1e3, width),
@@ -218,12 +228,9 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
     charge, hold = record.charge, record.hold
     facts = [
         ("Target here and now", words.gauge(charge.target_gauge_pa)),
-        ("Settled charge", judged_charge(charge, words)),
+        (settled_at(charge, words), judged_charge(charge, words)),
+        reference_charge(charge, words)[:2],
         ("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
-        (
-            "Bench",
-            f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
-        ),
         (
             "Gas volume, amount",
             f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
@@ -399,6 +406,13 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
         paragraph(t, SMALL) for t in ("Instrument", "Serial", "Calibration", "Certificate, check")
     ]
     return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
+
+
+def _air(record: UnitRecord, words: QuantityFormatter, width: float) -> Table:
+    lines = air_lines(record.charge, words, _minute_utc)
+    body = [[paragraph(cell, SMALL) for cell in line] for line in lines]
+    widths = [0.2 * width, 0.25 * width, 0.55 * width]
+    return Table(body, colWidths=widths, style=grid_style(), hAlign="LEFT")
 
 
 def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:

@@ -11,7 +11,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from tests.bench.test_other_roles import KINDS, another
-from tests.oil_hands import act, lines, view
+from tests.oil_hands import act, lines, terms, view
 from tests.stepped_bench import make_bench
 
 WALL = air_form(demo.AIR.temperature_k, demo.AIR.pressure_pa)
@@ -35,7 +35,9 @@ def action(bench, name):
 
 def test_the_set_ups_value_is_no_evidence_and_locks_capture_and_hold(bench):
     at_charge(bench, reads_air=False)
-    assert "not read: the set-up's value is no evidence" in lines(bench)[1]
+    assert lines(bench)[1] == "the air temperature was not read: press A"
+    shown = {label: source for label, _, source in terms(bench, "Air and unit, U with k = 2")}
+    assert shown["Air temperature"] == "set-up value: no evidence"
     assert action(bench, "ask_air").primary
     with pytest.raises(StationError, match="capture is locked: the air temperature was not read"):
         act(bench, "capture")
@@ -47,8 +49,8 @@ def test_what_is_typed_unlocks_it_and_is_a_fact_by_whom_and_on_what(bench):
     act(bench, "ask_air")
     task = view(bench).task
     assert task.step_id == "charge-air"
-    assert task.big is not None, "the pressure stays in sight"
-    assert [f.id for f in task.fields][:3] == ["air", "air_on", "air_u"]
+    assert [f.id for f in task.fields][:4] == ["air", "air_u", "barometer", "barometer_u"]
+    assert view(bench).strip[1].number == "-0.03", "the pressure stays in sight"
     act(bench, "note_air", **WALL)
     assert view(bench).task.step_id == "charge"
     (air, barometer) = bench.store.entries(kind=AirRead.kind)
