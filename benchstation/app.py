@@ -5,8 +5,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from benchstation.bench.assembly import Placed, bench_from
+from benchstation.bench.bench_settings import BenchSettings, found_changed
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
@@ -17,8 +19,6 @@ from benchstation.bench.shop import Shop, shop_from
 from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
-    InstrumentSettings,
-    LampSettings,
     Settings,
     load_settings,
     own_profiles,
@@ -30,7 +30,6 @@ from benchstation.domain.instrument_roles import NEEDED
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.air import pressure_at_altitude_pa
-from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
@@ -38,6 +37,7 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import Store, open_store
 from benchstation.ui.shell.run import display_problem, run_first_start, run_window
+from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
 USUAL_HUMIDITY = 0.45
@@ -67,6 +67,7 @@ class _Wiring:
     air: Callable[[], Surroundings]
     urls: Mapping[str, str]
     """The port of each instrument, by its id."""
+    settings: BenchSettings
     hint: str = ""
     note: str = ""
     hand: DemoHand | None = None
@@ -75,17 +76,6 @@ class _Wiring:
     raw_folder: Path | None = None
     placed: Sequence[Placed] = ()
     path: Sequence[str] = ()
-    keep: Callable[[InstrumentSettings, str], None] = lambda instrument, instead_of: None
-    """Writes an instrument that is added into the settings."""
-    display: UnitSystem = UnitSystem.METRIC
-    dark: bool = True
-    lamp: LampSettings | None = None
-    feed_port: int | None = None
-    photo_folder: Path | None = None
-    sign_out_after_s: float = 600.0
-    daily_check: bool = False
-    text_percent: int = 100
-    pedal_key: str = ""
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -110,22 +100,23 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         raw_folder=wiring.raw_folder,
         placed=wiring.placed,
         path=wiring.path,
-        daily_check=wiring.daily_check,
     )
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
     session = live.session
-    if wiring.lamp is not None:
-        session.outputs.show_on(lamp_for(wiring.lamp, session))
-    if wiring.feed_port is not None:
-        session.outputs.send_to(feed_for(wiring.feed_port, session))
-    session.pick_photos_from(wiring.photo_folder)
-    session.signed_in.idle.sign_out_after(wiring.sign_out_after_s)
+    settings = wiring.settings.now
+    if settings.lamp is not None:
+        session.outputs.show_on(lamp_for(settings.lamp, session))
+    if settings.feed_port is not None:
+        session.outputs.send_to(feed_for(settings.feed_port, session))
+    session.go_by(wiring.settings)
     recover(session)
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
-    station.display = wiring.display
+    station.display = settings.unit_system
     waking.append(station)
-    keeper = BenchKeeper(session, station.ask, wiring.keep, wiring.urls, wiring.raw_folder)
+    keeper = BenchKeeper(
+        session, station.ask, wiring.settings.keep_instrument, wiring.urls, wiring.raw_folder
+    )
     adding = Adding(keeper)
     for fitted in session.instruments:
         fitted.instrument.connect(wiring.urls[fitted.id])
@@ -141,9 +132,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
             station,
             demo_hand=wiring.hand,
             adding=AddingScreens(adding),
-            dark=wiring.dark,
-            text_percent=wiring.text_percent,
-            pedal_key=wiring.pedal_key,
+            dark=settings.theme == "dark",
+            text_percent=settings.text_scale,
+            pedal_key=settings.pedal_key,
         )
     finally:
         hooks.close()
@@ -184,6 +175,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         try:
             with open_store(folder / STORE_FILE, demo.BENCH) as store:
                 begin_day(store, now)
+                camera = _camera(folder, now.microsecond)
                 wiring = _Wiring(
                     demo.demo_shop(store),
                     clock,
@@ -193,13 +185,26 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
                     note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,
                     follow=hand.follow,
-                    photo_folder=_camera(folder, now.microsecond),
+                    settings=BenchSettings(demo_settings(photo_folder=camera)),
                 )
                 return _run(store, wiring, folder)
         finally:
             served.close()
     finally:
         thrown_away.close()
+
+
+def demo_settings(**given: Any) -> Settings:
+    """Return the settings of the demonstration's bench, with what is given beside its own."""
+    from benchstation.demo import shop as demo
+
+    return Settings(
+        shop=demo.NAME,
+        path_ratings=demo.RATINGS,
+        fill_tool_volume_m3=LINE_VOLUME_M3,
+        daily_check=False,
+        **given,
+    )
 
 
 def _camera(folder: Path, seed: int) -> Path:
@@ -220,9 +225,15 @@ def air_of(settings: Settings) -> Surroundings:
     return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
-def keep_instrument(instrument: InstrumentSettings, instead_of: str) -> None:
-    """Put an instrument into the settings, in place of the one of that id, and write them."""
-    save_settings(load_settings().with_instrument(instrument, instead_of))
+def write_settings(settings: Settings) -> None:
+    """Write the settings in their place."""
+    save_settings(settings)
+
+
+def note_settings(settings: Settings, store: Store) -> None:
+    """Put on record what in the settings weighs on evidence and is not as it was last."""
+    if changed := found_changed(settings, store):
+        store.append(list(changed), person="set-up", utc=datetime.now(UTC))
 
 
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
@@ -274,6 +285,8 @@ def run_bench(settings: Settings) -> int:
     air = air_of(settings)
     with open_store(data / STORE_FILE, settings.bench_id) as store:
         name = settings.shop or settings.bench_id
+        kept = BenchSettings(settings, write_settings)
+        note_settings(settings, store)
         wiring = _Wiring(
             shop_from(
                 store,
@@ -289,15 +302,6 @@ def run_bench(settings: Settings) -> int:
             raw_folder=data / "raw",
             placed=[Placed(i.id, i.role, i.use) for i in settings.instruments],
             path=settings.path_gauges,
-            keep=keep_instrument,
-            display=settings.unit_system,
-            dark=settings.theme == "dark",
-            lamp=settings.lamp,
-            feed_port=settings.feed_port,
-            photo_folder=settings.photo_folder,
-            sign_out_after_s=settings.sign_out_after_s,
-            daily_check=settings.daily_check,
-            text_percent=settings.text_scale,
-            pedal_key=settings.pedal_key,
+            settings=kept,
         )
         return _run(store, wiring, data)

@@ -78,6 +78,7 @@ class CurrentLoopDriver(Driver):
         self._source = made({**source.rest(), "channel": {"quantity": quantity}})
         take.finish()
         self.capabilities = self._source.capabilities
+        self.speaks = self._source.speaks
         self._per_signal = self._scale * (self._high - self._low)
         self._per_signal /= self._signal.full - self._signal.zero
 

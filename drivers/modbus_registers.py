@@ -87,7 +87,8 @@ class ModbusRegistersDriver(Driver):
         self.channels = (channel_from(take),)
         self.capabilities = frozenset()
         self.counts = FrameCounts()
-        tcp = take.choice("framing", ("rtu", "tcp"), "rtu") == "tcp"
+        self.speaks = take.choice("framing", ("rtu", "tcp"), "rtu")
+        tcp = self.speaks == "tcp"
         lowest, highest = (0, HIGHEST_TCP_DEVICE) if tcp else (1, HIGHEST_SERIAL_DEVICE)
         device = take.integer("device", lowest, highest)
         function = take.integer("function", 3, 4)
@@ -153,7 +154,9 @@ class ModbusRegistersDriver(Driver):
             code = message[1]
             why = _EXCEPTIONS.get(code, "reason unknown to the standard")
             text = f"the instrument answers with exception {code}: {why}"
-            return Fault(FaultKind.DEVICE_ERROR, at, frame, text)
+            # The function is not the one that was asked for.
+            place = len(frame) - len(message) if self.speaks == "tcp" else 1
+            return Fault(FaultKind.DEVICE_ERROR, at, frame, text, place)
         held = answer.registers
         if self._status is not None:
             status = self._status.of(held, self._first)

@@ -152,7 +152,7 @@ class BenchModel:
                 self._screw_closed = True
 
     def open_gas_screw(self) -> None:
-        """Join unit and fill line again; what the line takes of the gas is left out."""
+        """Join unit and fill line again: a line that was let down takes its share of the gas."""
         with self.lock:
             self._screw_closed = False
 
@@ -315,7 +315,9 @@ class BenchModel:
             return
         setup, pressure = self.setup, self._line_pa
         if not self._screw_closed:
-            self._line_pa += (self.gas_pressure_pa - pressure) * (1 - math.exp(-dt / OPENING_S))
+            rise = (self.gas_pressure_pa - pressure) * (1 - math.exp(-dt / OPENING_S))
+            self._line_pa += rise
+            self.gas_kg -= rise * LINE_VOLUME_M3 / (R_N2 * setup.ambient_k)
             if abs(self._line_pa - self.gas_pressure_pa) < 1.0:
                 self._line_pa = None
             return

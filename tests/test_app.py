@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation import app
+from benchstation.bench.bench_settings import BenchSettings
 from benchstation.cli.main import main
 from benchstation.config.settings import InstrumentSettings, Settings, load_settings, parse_settings
 from benchstation.domain.events import InstrumentRegistered
@@ -185,7 +186,7 @@ def test_an_instrument_is_kept_in_its_place_in_the_settings(folder):  # noqa: F8
     new = InstrumentSettings(
         id="scale-2", role=InstrumentRole.SCALE, profile="scale-status-word", url="/dev/p9"
     )
-    app.keep_instrument(new, "scale-1")
+    BenchSettings(before, app.write_settings).keep_instrument(new, "scale-1")
     after = load_settings()
     assert after.instruments == (new, before.instruments[1])
     kept = {"instruments": before.instruments, "path_gauges": before.path_gauges}

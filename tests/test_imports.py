@@ -86,7 +86,7 @@ ROWS = {
         " crash version sample_devices"
     ),
     "app": row(
-        "ui demo screens bench store domain config physics quantities driver_api.errors clock crash"
+        "ui demo screens bench store domain config physics driver_api.errors clock crash"
         " sample_devices"
     ),
     "__main__": row("cli"),

@@ -11,7 +11,7 @@ BOTH = (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE)
 
 def rests_on(specification: Specification, step: Step) -> tuple[AirQuantity, ...]:
     """Return what of the air a step's result rests on; empty: nothing that matters."""
-    if step.kind is StepKind.CHARGE or computes_force(step):
+    if step.kind in (StepKind.CHARGE, StepKind.SECOND) or computes_force(step):
         return BOTH
     oil = step.kind in (StepKind.WEIGH, StepKind.BLEED)
     return (AirQuantity.TEMPERATURE,) if oil and specification.oil.basis == "as poured" else ()

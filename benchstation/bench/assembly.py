@@ -26,7 +26,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.engine import Store
-from benchstation.store.instrument_history import newest_studies
+from benchstation.store.instrument_history import newest_responses, newest_studies
 from benchstation.store.recall import last_checks
 
 
@@ -124,9 +124,11 @@ def bench_from(
         for one, registered in zip(placed, registered_as(store, placed), strict=True)
     ]
     checks, studies = last_checks(store), newest_studies(store)
+    responses = newest_responses(store)
     for fitted in made:
         stand_by(fitted, checks.get(fitted.id))
         fitted.repeatability = studies.get(fitted.id)
+        fitted.responded = responses.get(fitted.id)
         fitted.checked_daily = daily_check and fitted.role is InstrumentRole.SCALE
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument

@@ -1,7 +1,7 @@
 """The instruments fitted to the bench: the live side of each and what is on record of it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from benchstation.devices.instrument import Instrument
@@ -9,10 +9,13 @@ from benchstation.domain.events import (
     InstrumentChecked,
     InstrumentRegistered,
     RepeatabilityMeasured,
+    ScaleResponded,
 )
 from benchstation.domain.instrument_roles import InstrumentRole, on_unit
+from benchstation.domain.pour_delay import response_s
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.reading import Health
+from benchstation.metrology.step_response import StepWatch
 
 _ORDER = {role.value: place for place, role in enumerate(InstrumentRole)}
 
@@ -33,6 +36,10 @@ class BenchInstrument:
     """When its pan was last shown to be empty, station clock in s, and what it showed then, kg."""
     repeatability: RepeatabilityMeasured | None = None
     """Of a scale: the newest repeatability study on record; ``None``: there is none."""
+    responded: ScaleResponded | None = None
+    """Of a scale: how far it was found to lag behind the hand; ``None``: not seen yet."""
+    steps: StepWatch = field(default_factory=StepWatch)
+    """Of a scale: the lag that loads show which were set on since the start."""
     use: str = ""
     """What it is for, where the bench has several of its role."""
 
@@ -50,6 +57,19 @@ class BenchInstrument:
     def at_unit(self) -> bool:
         """Return True for a thermometer whose use says that it is put on the unit's body."""
         return self.role is InstrumentRole.THERMOMETER and on_unit(self.use)
+
+    @property
+    def response_s(self) -> float:
+        """Return how far the display lags behind the hand that pours, s."""
+        return response_s(None, ()) if self.responded is None else self.responded.response_s
+
+    @property
+    def filter_s(self) -> float:
+        """Return the lag of the scale itself, s; 0 where it is not known."""
+        seen = self.steps.delay_s
+        if seen is None and self.responded is not None:
+            seen = self.responded.step_s
+        return seen or 0.0
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""
@@ -104,6 +124,11 @@ class BenchInstruments:
         """Return the gauges that the guard judges, that in the fill line first."""
         gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
+
+    def check_daily(self, asked: bool) -> None:
+        """Ask each scale for a check of the day before a result, or ask no more."""
+        for one in self.of(InstrumentRole.SCALE):
+            one.checked_daily = asked
 
     def with_instrument(self, new: BenchInstrument, instead_of: str = "") -> "BenchInstruments":
         """Return them with a new one in place of the one of that id, or beside the others.

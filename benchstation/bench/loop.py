@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from benchstation.bench import gas_weighing, repeatability
+from benchstation.bench import gas_weighing, repeatability, second_reading
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
@@ -94,6 +94,7 @@ class LiveLoop:
         follow_ticks(session)
         tell_filling(session)
         gas_weighing.move_on(session)
+        second_reading.move_on(session)
         repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
@@ -113,6 +114,9 @@ class LiveLoop:
         """Hand what an instrument brought to whoever follows it."""
         session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
+        if fitted.role is InstrumentRole.SCALE:
+            for sample in samples:
+                fitted.steps.take(sample.at, sample.value)
         if session.work.weighing is not None and fitted is session.scale:
             for sample in samples:
                 session.work.weighing.take(sample)
@@ -131,6 +135,8 @@ class LiveLoop:
                 self._zero.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
+                if session.work.pressure_again is not None:
+                    session.work.pressure_again.take(sample)
         if steadying is not None and steadying.fitted is fitted:
             for sample in samples:
                 steadying.take(sample)

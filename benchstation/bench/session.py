@@ -11,6 +11,7 @@ from typing import ClassVar
 from benchstation.bench.badge_texts import BadgeTexts
 from benchstation.bench.bench_air import BenchAir, Moment
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.bench.bench_settings import BenchSettings
 from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
@@ -24,6 +25,7 @@ from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
 from benchstation.clock import Clock
+from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, ScaleChosen
@@ -35,6 +37,7 @@ from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.engine import Store
@@ -123,6 +126,7 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
+    settings: BenchSettings = field(default_factory=lambda: BenchSettings(Settings()))
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
@@ -205,6 +209,26 @@ class BenchSession:
     def pick_photos_from(self, folder: Path | None) -> None:
         """Take the newest picture from this folder where one is asked for."""
         self.photo_folder = folder
+
+    def change_settings(self, changed: Settings, facts: Sequence[Event]) -> None:
+        """Put changed settings on record and in their file, and go by them from now on."""
+        before = self.settings.now
+        self.settings.put_in_place(changed)
+        try:
+            self.journal(facts)
+        except StationError:
+            self.settings.put_in_place(before)
+            raise
+        self.go_by(self.settings)
+
+    def go_by(self, settings: BenchSettings) -> None:
+        """Go by these settings from now on."""
+        self.settings, now = settings, settings.now
+        self.shop.take_settings(now.shop, now.path_ratings, now.fill_tool_volume_m3)
+        self.pick_photos_from(now.photo_folder)
+        self.signed_in.idle.sign_out_after(now.sign_out_after_s)
+        self.instruments.check_daily(now.daily_check)
+        self._tell_limits()
 
     def journal(
         self,

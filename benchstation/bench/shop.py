@@ -74,6 +74,10 @@ class Shop:
             case _:
                 staff.take(self.people, event)
 
+    def take_settings(self, name: str, ratings: Mapping[str, float], fill_tool_m3: float) -> None:
+        """Bring what the bench's settings say of the shop and the pressure path up to date."""
+        self.name, self.ratings, self.fill_tool_m3 = name or self.bench, ratings, fill_tool_m3
+
     def open_lots(self) -> list[OilLotReceived]:
         """Return the lots that a new unit may take."""
         return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]

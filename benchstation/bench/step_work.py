@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.charging import Charging
 from benchstation.bench.capture.oil import mixed, weighing_for
+from benchstation.bench.capture.pressure_again import PressureAgain
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.unit_weighing import UnitWeighing
 from benchstation.bench.capture.weighing import Weighing
@@ -39,6 +40,8 @@ class StepWork:
     charging: Charging | None = None
     unit_weighing: UnitWeighing | None = None
     """The whole unit is being weighed, for the gas in it."""
+    pressure_again: PressureAgain | None = None
+    """The sealed unit's pressure is being read again."""
     charge_target: ChargeTarget | None = None
     around: Surroundings | None = None
     """What the target was made with: the unit's temperature and the barometer, with their u."""
@@ -113,6 +116,14 @@ class StepWork:
         """Take note that the whole unit is weighed, or is not weighed any more."""
         self.unit_weighing = None
 
+    def read_pressure_again(self, reading: PressureAgain) -> None:
+        """Begin to read the sealed unit's pressure again."""
+        self.pressure_again = reading
+
+    def end_pressure_again(self) -> None:
+        """Take note that the pressure is read, or is not read any more."""
+        self.pressure_again = None
+
     def aim_at(self, target: ChargeTarget, around: Surroundings) -> None:
         """Charge to this target from now on."""
         self.charge_target, self.around = target, around
@@ -141,6 +152,7 @@ class StepWork:
         if self.charging is not None:
             self.charging.interrupt()
         self.end_unit_weighing()
+        self.end_pressure_again()
         self.end_charge()
         self.end_hold()
 

@@ -35,6 +35,7 @@ from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
 NOT_CONFIRMED = 1
+OTHER_RANGE = "Copy it under another id with the range on the device's plate, or look for another."
 STOP_WAIT_S = 5.0
 Say = Callable[[str], None]
 
@@ -64,7 +65,11 @@ def add_commands(parser: argparse.ArgumentParser) -> None:
     tried.add_argument("--transcript", type=Path, help="what the device sends, and what it means")
     added = parts.add_parser("add", help="listen to a new device and say which profile reads it")
     added.add_argument("port", help="a name, usb:VID:PID:SERIAL, a path or a URL")
-    added.add_argument("--ask", action="store_true", help="send the requests of polled profiles")
+    added.add_argument(
+        "--ask",
+        action="store_true",
+        help="send the requests of polled profiles, each at its own line settings",
+    )
     added.add_argument(
         "--try-settings", action="store_true", help="try other line settings in turn"
     )
@@ -375,6 +380,7 @@ def _add(options: argparse.Namespace, say: Say) -> None:
         options.seconds,
         asks=options.ask,
         tries=options.try_settings,
+        fixed=options.line is not None,
         tell=say,
     )
     best: Heard | None = None
@@ -384,7 +390,8 @@ def _add(options: argparse.Namespace, say: Say) -> None:
             best = heard
     if best is None or not best.matches:
         what = adding.nothing_words(best, asked=options.ask)
-        raise DeviceCommandError(what, where=options.port, advice=_next(options))
+        advice = _next(options) if best is None or not best.beyond else OTHER_RANGE
+        raise DeviceCommandError(what, where=options.port, advice=advice)
     _show_matches(best, say)
     _show_set_up(best, options, say)
 
@@ -399,6 +406,8 @@ def _show_matches(heard: Heard, say: Say) -> None:
     say("profiles that read it, the best first:")
     for match in heard.matches:
         say(f"  {match.profile.id:<28}{adding.match_words(match)}")
+    for match in heard.beyond:
+        say(f"  {match.profile.id:<28}{adding.beyond_words(match)}: no offer")
     say("Put a known weight or pressure on and compare before you rely on it.")
 
 

@@ -137,14 +137,14 @@ def _set_up(options: argparse.Namespace) -> int:
     from benchstation.app import write_bench
     from benchstation.bench.onboarding.set_up import read_set_up
     from benchstation.config import set_up
-    from benchstation.config.settings import default_settings_path
+    from benchstation.config.settings import default_settings_path, load_settings
 
     if options.example:
         print(set_up.example(), end="")
         return 0
     if options.file is None:
         raise StationError("no file is given.", advice="Start from 'set-up --example'.")
-    settings, events = read_set_up(options.file)
+    settings, events = read_set_up(options.file, load_settings())
     written, path = write_bench(settings, events), default_settings_path()
     print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
     return 0

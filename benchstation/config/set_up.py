@@ -106,11 +106,14 @@ _Instruments = Annotated[
 
 
 class SetUp(_Part):
-    """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it."""
+    """The whole file. ``bench`` holds fields of the settings; ``families`` are paths beside it.
 
-    bench: dict[str, Any]
-    people: tuple[_Person, ...] = Field(min_length=1)
-    instruments: dict[InstrumentRole, _Instruments]
+    On a bench that is set up already a part that is left out stays as it is.
+    """
+
+    bench: dict[str, Any] = Field(default_factory=dict)
+    people: tuple[_Person, ...] = ()
+    instruments: dict[InstrumentRole, _Instruments] = Field(default_factory=dict)
     oils: tuple[_Oil, ...] = ()
     families: tuple[str, ...] = ()
 
@@ -120,8 +123,11 @@ def example() -> str:
     return (files("resources") / EXAMPLE).read_text("utf-8")
 
 
-def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
-    """Read and check a set-up file; gives the settings and the facts for the journal."""
+def read_set_up(path: Path, known: Settings | None = None) -> tuple[Settings, list[Event]]:
+    """Read and check a set-up file; gives the settings and the facts for the journal.
+
+    ``known`` are the settings of a bench that is set up already.
+    """
     try:
         data = path.read_bytes()
         if len(data) > LARGEST_FILE_BYTES:
@@ -129,23 +135,33 @@ def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
         table = tomllib.loads(data.decode("utf-8"))
     except (OSError, ValueError) as error:
         raise refused(str(path), str(error)) from error
-    return check_set_up(table, str(path), path.parent)
+    return check_set_up(table, str(path), path.parent, known)
 
 
 def check_set_up(
-    table: Mapping[str, Any], where: str, folder: Path = Path()
+    table: Mapping[str, Any],
+    where: str,
+    folder: Path = Path(),
+    known: Settings | None = None,
 ) -> tuple[Settings, list[Event]]:
-    """Check what a set-up file holds; ``folder`` is where its families are."""
+    """Check what a set-up file holds; ``folder`` is where its families are.
+
+    ``known`` are the settings of a bench that is set up already: what is left out stays.
+    """
     set_up = _checked(SetUp, table, where)
+    kept = known if known is not None and known.instruments else None
     ids = [person.id for person in set_up.people]
     if twice := {i for i in ids if ids.count(i) > 1}:
         raise refused(where, f"two people have the id '{twice.pop()}'")
-    if not set(NEEDED) <= set(set_up.instruments):
+    if kept is None and not set_up.people:
+        raise refused(where, "it needs [[people]]: who works here")
+    roles = {*set_up.instruments, *(i.role for i in (kept.instruments if kept else ()))}
+    if not set(NEEDED) <= roles:
         raise refused(where, "it needs [instruments.scale] and [instruments.gauge]")
     names = [i.id for _, i in _placed_in(set_up)]
     if twice := {i for i in names if names.count(i) > 1}:
         raise refused(where, f"two instruments have the id '{twice.pop()}'")
-    return _settings(set_up, where), _events(set_up, where, folder)
+    return _settings(set_up, where, kept), _events(set_up, where, folder)
 
 
 def check_bench(table: Mapping[str, Any], where: str) -> Settings:
@@ -203,9 +219,15 @@ def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSetti
         raise refused(where, in_words(error), first_place(error)) from error
 
 
-def _settings(set_up: SetUp, where: str) -> Settings:
+def _settings(set_up: SetUp, where: str, kept: Settings | None) -> Settings:
     placed = [_placed(role, i, where).model_dump() for role, i in _placed_in(set_up)]
-    return check_bench({**set_up.bench, "instruments": placed}, where)
+    before = {} if kept is None else kept.model_dump(mode="json")
+    if "altitude_m" in set_up.bench:
+        before["barometer_pa"] = None
+    elif "barometer_pa" in set_up.bench:
+        before["altitude_m"] = None
+    stay = [i for i in before.get("instruments", ()) if i["role"] not in set_up.instruments]
+    return check_bench({**before, **set_up.bench, "instruments": [*placed, *stay]}, where)
 
 
 def _enrolled(person: _Person) -> PersonEnrolled:

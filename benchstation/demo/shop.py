@@ -55,12 +55,13 @@ LOT_OF = {
     "mr-46-rear": "L-0417",
     "carrier-50": "L-0432",
     "sledge-36": "L-0440",
+    "litter-36": "L-0440",
 }
 """The oil lot that each family gets."""
 
 
 def specifications() -> dict[str, Specification]:
-    """Read the four families' specifications, each by the text it is written as."""
+    """Read the families' specifications, each by the text it is written as."""
     folder = files("resources") / "demo" / "specifications"
     names = sorted(f.name for f in folder.iterdir() if f.name.endswith(".toml"))
     texts = {name: (folder / name).read_text("utf-8") for name in names}

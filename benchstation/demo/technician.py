@@ -136,6 +136,8 @@ class Technician:
                 yield from self.bleed(step)
             case StepKind.CHARGE:
                 yield from self.charge(step)
+            case StepKind.SECOND:
+                yield from self.second_reading(step)
             case StepKind.FILE:
                 if wanted(self.session, rebuild):
                     yield from self.weigh_unit(step)
@@ -395,6 +397,14 @@ class Technician:
         model.put_on_pan("unit")
         yield from self.until(lambda: self.session.work.unit_weighing is None, step.title, 60.0)
         model.put_on_pan("nothing")
+
+    def second_reading(self, step: Step) -> Iterator[str]:
+        """Weigh the sealed unit and let it wait; weigh it again when that is due."""
+        if wanted(self.session, self.session.unit()):
+            yield from self.weigh_unit(step)
+            yield from self.pause(1.0, step.title)
+        if self.still_at(step):
+            self.session.act("let_wait", {})
 
     def charge_goal_pa(self) -> float:
         """Return the gauge pressure that the hand aims at."""

@@ -12,6 +12,7 @@ from pathlib import Path
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.devices import discovery
 from benchstation.devices.profile import Profile, load_profile, profile_ids, profile_text
+from benchstation.devices.reading_range import is_near_range
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
@@ -31,6 +32,8 @@ class Heard:
     settings: LineSettings
     chunks: Sequence[bytes]
     matches: Sequence[discovery.Match]
+    beyond: Sequence[discovery.Match] = ()
+    """Profiles whose frames these are, and whose range does not hold what they read."""
 
     @property
     def good(self) -> bool:
@@ -38,10 +41,11 @@ class Heard:
         return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
 
     @property
-    def worth(self) -> tuple[float, int]:
-        """Return what decides between two: the share explained, then the bytes that came."""
-        share = self.matches[0].share if self.matches else 0.0
-        return share, self.count
+    def worth(self) -> tuple[bool, float, int, int]:
+        """Return what decides between two: a reading, the share explained, the bytes that came."""
+        best = self.matches[0] if self.matches else None
+        reads, share = (best.readings > 0, best.share) if best else (False, 0.0)
+        return reads, share, len(self.beyond), self.count
 
     @property
     def count(self) -> int:
@@ -61,9 +65,11 @@ class Search:
     profiles: Sequence[Profile]
     seconds: float = 3.0
     asks: bool = False
-    """Whether the requests of polled profiles may be sent."""
+    """Whether the requests of polled profiles may be sent, each at its own line settings."""
     tries: bool = False
     """Whether other line settings may be tried in turn."""
+    fixed: bool = False
+    """Whether the line settings are known: it is asked at these alone."""
     stop: Callable[[], bool] = discovery.never
     tell: Callable[[str], object] = _nothing
     """Told in words what is done now."""
@@ -71,35 +77,91 @@ class Search:
     """Told of each chunk at once."""
 
     def run(self, first: LineSettings) -> Iterator[Heard]:
-        """Return what is heard with each line setting in turn, until one is good."""
+        """Return what is heard, and then answered, with each line setting in turn, until one fits.
+
+        Requests of Modbus are sent apart from those in text, on a line of their own: a device that
+        hears the other's takes them for damage, and a program at a network address may hang up.
+        """
         for settings in self._settings(first):
             found = self._hear(settings)
             yield found
             if found.good or self.stop():
                 return
+            if not self.asks:
+                continue
+            asking = [(settings, group) for group in self._groups(self.profiles)]
+            if settings == first and not self.fixed and has_line_settings(self.url):
+                asking = self._at_their_own()
+            for at, group in asking:
+                answered = self._ask(at, group)
+                yield answered
+                if (answered.good and answered.matches[0].readings) or self.stop():
+                    return
 
     def _settings(self, first: LineSettings) -> Sequence[LineSettings]:
         if not self.tries or not has_line_settings(self.url):
             return [first]
         return list(dict.fromkeys([first, *discovery.line_settings(self.profiles)]))
 
+    def _groups(self, profiles: Sequence[Profile]) -> list[list[Profile]]:
+        """Return the profiles that wait to be asked, those of one kind of frames together."""
+        drivers = [(profile, profile.make_driver()) for profile in profiles]
+        asked = [(profile, d.speaks) for profile, d in drivers if d.poll() is not None]
+        # A frame with a checksum is not taken for another: those first. TCP's own frames make no
+        # sense on a serial line; the serial ones do at an address, behind a plain gateway.
+        kinds = ("rtu", "text") if has_line_settings(self.url) else ("tcp", "rtu", "text")
+        groups = [[profile for profile, speaks in asked if speaks == kind] for kind in kinds]
+        return [group for group in groups if group]
+
+    def _at_their_own(self) -> list[tuple[LineSettings, list[Profile]]]:
+        """Return the groups at the line settings of their profiles."""
+        found = []
+        for group in self._groups(self.profiles):
+            for settings in dict.fromkeys(profile.line_settings for profile in group):
+                found.append((settings, [p for p in group if p.line_settings == settings]))
+        return found
+
     def _hear(self, settings: LineSettings) -> Heard:
         transport = open_transport(self.url, settings)
         try:
             self.tell(f"listening at {line_words(settings)} for {self.seconds:g} s")
             chunks = discovery.listen(transport, self.seconds, stop=self.stop, heard=self.heard)
-            matches = discovery.rank(self.profiles, chunks)
-            if self.asks and not matches:
-                self.tell("asking in the words of each profile that asks")
-                answers = list(discovery.ask(transport, self.profiles, stop=self.stop))
-                came = [piece for _, pieces in answers for piece in pieces]
-                for piece in came:
-                    self.heard(piece)
-                chunks = [*chunks, *came]
-                matches = sorted((m for m, _ in answers), key=lambda m: m.rank, reverse=True)
         finally:
             transport.close()
-        return Heard(settings, chunks, matches)
+        return self._judged(
+            settings, chunks, [discovery.try_profile(p, chunks) for p in self.profiles]
+        )
+
+    def _ask(self, settings: LineSettings, profiles: Sequence[Profile]) -> Heard:
+        names = ", ".join(profile.id for profile in profiles)
+        at = f" at {line_words(settings)}" if has_line_settings(self.url) else ""
+        self.tell(f"asking{at} in the words of {names}")
+        chunks: list[bytes] = []
+        matches: list[discovery.Match] = []
+        transport = open_transport(self.url, settings)
+        try:
+            for profile in profiles:
+                try:
+                    answers = list(discovery.ask(transport, [profile], stop=self.stop))
+                except ConnectionError:
+                    # A program at an address that makes no sense of a request may hang up.
+                    transport.close()
+                    transport = open_transport(self.url, settings)
+                    continue
+                for match, pieces in answers:
+                    matches.append(match)
+                    chunks += pieces
+                    for piece in pieces:
+                        self.heard(piece)
+        finally:
+            transport.close()
+        return self._judged(settings, chunks, matches)
+
+    @staticmethod
+    def _judged(
+        settings: LineSettings, chunks: Sequence[bytes], matches: Sequence[discovery.Match]
+    ) -> Heard:
+        return Heard(settings, chunks, discovery.offers(matches), discovery.out_of_range(matches))
 
 
 def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError]]:
@@ -180,8 +242,24 @@ def match_words(match: discovery.Match) -> str:
     return f"{match.share:4.0%} of the bytes, {match.readings} readings, {reads}"
 
 
+def beyond_words(match: discovery.Match) -> str:
+    """Return why a profile is no offer though its frames are those that came."""
+    profile = match.profile
+    low, high = (
+        value_words(profile.kind, end) if end is not None else "any"
+        for end in (profile.channel.low, profile.channel.high)
+    )
+    shown = match.farthest
+    near = shown is not None and is_near_range(profile, shown.value)
+    reads = f"reads {value_words(profile.kind, shown.value)}" if shown and near else "reads values"
+    return f"fits the bytes, but {reads} outside its range of {low} to {high}"
+
+
 def nothing_words(heard: Heard | None, *, asked: bool) -> str:
     """Return the words for bytes that no profile reads, or for silence."""
+    if heard is not None and heard.beyond:
+        first = heard.beyond[0]
+        return f"the profile {first.profile.id} {beyond_words(first)}."
     if heard is not None and heard.count:
         return f"{heard.count} bytes came, and no profile reads them."
     return "nothing came." if not asked else "nothing came, and nothing answered."

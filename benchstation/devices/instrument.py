@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
-from math import inf, isfinite, isnan
+from math import isfinite, isnan
 from typing import Protocol
 
-from benchstation.devices.profile import Channel, Profile
+from benchstation.devices.profile import Profile
+from benchstation.devices.reading_range import reading_range
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
@@ -26,8 +27,6 @@ LEAST_SILENT_S = 1.0
 QUEUE = 20_000
 REJECT_SHARE = 0.2
 LEAST_FRAMES = 10
-RANGE_MARGIN = 0.5 / 16
-"""How far beyond its range a device still tells the truth: NAMUR NE 43 takes 20.5 mA of 4 to 20."""
 _SPOILT = (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
 
 
@@ -82,20 +81,6 @@ class HealthReport:
     category: Health
     reason: str = ""
     advice: str = ""
-
-
-def reading_range(channel: Channel, *, tared: bool) -> tuple[float, float]:
-    """Return the least and the most that a device may show, SI; an open end is infinite.
-
-    Beyond the profile's range by :data:`RANGE_MARGIN` of its span nothing is a value. A scale that
-    is ``tared`` shows less than its low end when what was tared is taken off.
-    """
-    low, high = channel.low, channel.high
-    span = high - low if low is not None and high is not None else abs(high or low or 0.0)
-    most = inf if high is None else high + RANGE_MARGIN * span
-    if tared and low is not None:
-        return (-inf if high is None else low - most), most
-    return (-inf if low is None else low - RANGE_MARGIN * span), most
 
 
 class Instrument:

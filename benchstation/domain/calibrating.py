@@ -1,7 +1,7 @@
 """A certificate evaluated: by its points up and down, or as gain, offset and uncertainty."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from benchstation.domain.events import (
@@ -136,3 +136,20 @@ def result_in_force(registered: InstrumentRegistered) -> CalibrationResult:
         return registered.calibration.left
     u = registered.u_calibration
     return CalibrationResult(registered.gain, registered.offset, u, u)
+
+
+def registered_with(
+    registered: InstrumentRegistered, certificate: Certificate, reason: str = ""
+) -> InstrumentRegistered:
+    """Return the fact that an instrument has this certificate from now on."""
+    left = certificate.left
+    return replace(
+        registered,
+        gain=left.gain,
+        offset=left.offset,
+        u_calibration=left.u,
+        calibrated_on=certificate.on.isoformat(),
+        calibrated_until=certificate.until.isoformat(),
+        certificate=certificate.number,
+        calibration=certificate.details(reason),
+    )

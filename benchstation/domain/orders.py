@@ -22,6 +22,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
 )
 from benchstation.domain.rebuild import Fact
 from benchstation.domain.unit_commands import NotAllowedError
@@ -41,6 +42,7 @@ class LineState(StrEnum):
     WAITING = "waiting"
     STARTED = "started"
     ASIDE = "set aside"
+    SECOND = "waiting for its second reading"
     FILED = "filed"
     HELD = "on QA hold"
     RELEASED = "released"
@@ -95,6 +97,8 @@ def line_after(line: Line, event: Event) -> Line:
             return replace(line, state=LineState.STARTED, serial=serial, unit_id=unit, reason="")
         case UnitSetAside():
             return replace(line, state=LineState.ASIDE, reason=event.reason)
+        case UnitWaits():
+            return replace(line, state=LineState.SECOND, reason="")
         case UnitFetched():
             return replace(line, state=LineState.STARTED, reason="")
         case RebuildAbandoned():

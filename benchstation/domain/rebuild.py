@@ -28,9 +28,11 @@ from benchstation.domain.events import (
     OilUnweighed,
     PhotoSetAside,
     PhotoTaken,
+    PressureReadAgain,
     RebuildAbandoned,
     RebuildOpened,
     ScaleChosen,
+    SecondReadingJudged,
     StepReopened,
     StepSigned,
     TareLost,
@@ -38,6 +40,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
     UnitWeighed,
     ZeroProven,
 )
@@ -138,7 +141,10 @@ class HandOver:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does."""
+    """A time that the unit lay aside; ``fetched_utc`` is ``None`` while it does.
+
+    ``until`` is from when on its second reading was due, for one that waited for it; else empty.
+    """
 
     step_id: str
     reason: str
@@ -147,6 +153,7 @@ class Aside:
     utc: datetime
     fetched_by: str = ""
     fetched_utc: datetime | None = None
+    until: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +230,14 @@ class Rebuild:
     unit_before: UnitWeighed | None = None
     unit_after: UnitWeighed | None = None
     """The whole unit on the scale, before the charge and after the seal-off."""
+    charge_utc: datetime | None = None
+    unit_after_utc: datetime | None = None
+    unit_second: UnitWeighed | None = None
+    unit_second_utc: datetime | None = None
+    read_again: PressureReadAgain | None = None
+    read_again_utc: datetime | None = None
+    """The sealed unit after it waited, by its mass and by its pressure."""
+    second: SecondReadingJudged | None = None
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
     body_measured: BodyReading | None = None
@@ -360,6 +375,11 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         zero_before=None if charge_gone else state.zero_before,
         unit_before=None if charge_gone else state.unit_before,
         unit_after=None if charge_gone or seal_gone else state.unit_after,
+        unit_second=None,
+        unit_second_utc=None,
+        read_again=None,
+        read_again_utc=None,
+        second=None,
         method_chosen=None if parts_gone else state.method_chosen,
         lot_chosen="" if weigh in gone else state.lot_chosen,
         lots_confirmed=() if weigh in gone else state.lots_confirmed,
@@ -386,7 +406,12 @@ def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     return replace(state, unweighed=(), emptied=(*state.emptied, word))
 
 
-def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitFetched) -> Rebuild:
+def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitWaits | UnitFetched) -> Rebuild:
+    if isinstance(event, UnitWaits):
+        until = event.due_utc
+        waits = Aside(event.step_id, "", Gas.CHARGED, fact.person, fact.utc, until=until)
+        left = replace(state, asides=(*state.asides, waits), gas_unproven=True)
+        return replace(left, body_measured=None, in_room=None)
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
         left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
@@ -448,8 +473,15 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, oil={**(state.oil or {}), event.step_id: event})
         case GasFound():
             return replace(state, gas_found=event, gas_fell=None)
+        case UnitWeighed() if event.second:
+            return replace(state, unit_second=event, unit_second_utc=fact.utc, second=None)
         case UnitWeighed() if event.after:
-            return replace(state, unit_after=event)
+            return replace(state, unit_after=event, unit_after_utc=fact.utc)
+        case PressureReadAgain():
+            return replace(state, read_again=event, read_again_utc=fact.utc, second=None)
+        case SecondReadingJudged():
+            state = _tried(state, fact, "second reading", event.rate_pa_m3_s, event.decision)
+            return replace(state, second=event)
         case UnitWeighed():
             return replace(state, unit_before=event, unit_after=None)
         case GaugeZero():
@@ -458,7 +490,7 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
-            return replace(state, charge=event, hold=None)
+            return replace(state, charge=event, charge_utc=fact.utc, hold=None)
         case HoldTested():
             state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
             return replace(state, hold=event)
@@ -482,7 +514,7 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
                 # It was seen under the calibration of before.
                 zero = None
             return replace(state, recalibrated=(*state.recalibrated, changed), zero_before=zero)
-        case UnitSetAside() | UnitFetched():
+        case UnitSetAside() | UnitWaits() | UnitFetched():
             return _aside(state, fact, event)
         case BodyMeasured():
             return replace(state, body_measured=BodyReading(event, *stamp))

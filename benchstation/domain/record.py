@@ -43,6 +43,7 @@ from benchstation.domain.unit_record import (
     RecordedRecalibration,
     RecordedRework,
     RecordedScale,
+    RecordedSecond,
     RecordedSet,
     RecordedShift,
     RecordedSpecification,
@@ -87,7 +88,10 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
             where=rebuild.opened.serial,
             advice="Go back to the step that lacks it.",
         )
-    passed = all(d == PASS for d in (judged.decision, charge.decision, hold.decision))
+    decisions = [judged.decision, charge.decision, hold.decision]
+    if rebuild.second is not None:
+        decisions.append(rebuild.second.decision)
+    passed = all(d == PASS for d in decisions)
     decision = "deviation" if rebuild.deviations or not passed else PASS
     reasons = rebuild.hold_reasons
     opened, specification = rebuild.opened, rebuild.specification
@@ -142,9 +146,17 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         recalibrated=_recalibrated(rebuild, context),
         set=context.matched,
         gas_by_mass=_gas_by_mass(rebuild),
+        second_reading=_second(rebuild),
         lots_scanned=rebuild.lots_confirmed,
     )
     return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
+
+
+def _second(rebuild: Rebuild) -> RecordedSecond | None:
+    found = rebuild.second
+    if found is None:
+        return None
+    return RecordedSecond(**{f.name: getattr(found, f.name) for f in fields(RecordedSecond)})
 
 
 def _gas_by_mass(rebuild: Rebuild) -> RecordedGasByMass | None:
@@ -197,6 +209,7 @@ def _asides(rebuild: Rebuild, context: RecordContext) -> tuple[RecordedAside, ..
             stamp(a.utc),
             _name(context, a.fetched_by),
             stamp(a.fetched_utc) if a.fetched_utc else "",
+            a.until,
         )
         for a in rebuild.asides
     )

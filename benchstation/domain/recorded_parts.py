@@ -37,6 +37,29 @@ class BudgetPart(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class LossRead(Recorded):
+    """What a unit lost between two readings of one kind, and its leak rate, each with its u.
+
+    SI: kg where it was weighed, Pa at the temperature of the first reading where a gauge read it.
+    ``correction`` is what was added to the plain difference: buoyancy, or temperature and the fill
+    tool's share.
+    """
+
+    first_utc: str
+    second_utc: str
+    seconds: float
+    first: float
+    second: float
+    correction: float
+    loss: float
+    u_loss: float
+    rate_pa_m3_s: float
+    u_rate_pa_m3_s: float
+    first_instrument: str
+    second_instrument: str
+
+
+@dataclass(frozen=True, slots=True)
 class Condition(Recorded):
     """Air temperature, barometer, humidity or unit temperature as a result was judged with it.
 

@@ -15,6 +15,7 @@ from benchstation.domain.inputs.given import (
 )
 from benchstation.domain.inputs.oil import OilInput
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.second_reading import SecondReading
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step, StepKind
@@ -24,7 +25,7 @@ from benchstation.quantities.units import UnitSystem
 SIGNED = tuple(
     kind
     for kind in StepKind
-    if kind not in (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
+    if kind not in (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.SECOND, StepKind.FILE)
 )
 """The kinds of steps that a person signs; the others are signed by a capture or by filing."""
 
@@ -70,7 +71,9 @@ def evidence_of(rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: Be
     found = []
     missing: list[StillToDoError] = []
     for asked in specification.asked_at(step):
-        assert not isinstance(asked.input, OilInput | ChargeInput), "signed by their captures"
+        assert not isinstance(asked.input, OilInput | ChargeInput | SecondReading), (
+            "signed by their captures"
+        )
         try:
             found.append(asked.input.check(asked.name, given))
         except StillToDoError as error:

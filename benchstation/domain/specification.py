@@ -36,6 +36,7 @@ from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.inputs.photos import Photos
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Asked, Input, WrittenInput, named
+from benchstation.domain.inputs.second_reading import SecondReading
 from benchstation.domain.inputs.stack import StackInput, StackRecord
 from benchstation.domain.inputs.text import FreeText
 from benchstation.domain.inputs.torque import TorqueOf
@@ -175,6 +176,7 @@ class StepKind(StrEnum):
     WEIGH = "weigh"
     BLEED = "bleed"
     CHARGE = "charge"
+    SECOND = "second_reading"
     FILE = "file"
     TORQUE = "torque"
     CHOOSE = "choose"
@@ -212,11 +214,12 @@ class Step(_Part):
     parts: tuple[PartLine, ...] = ()
     stack: tuple[StackRecord, ...] = ()
     photos: Photos | None = None
+    second: SecondReading | None = None
     inputs: tuple[WrittenInput, ...] = Field(default=(), max_length=40)
     """What the step asks for besides its table; of any kinds, in the order of the form."""
 
     _LATER: ClassVar[frozenset[str]] = frozenset(
-        {"torque", "choose", "text", "parts", "stack", "photos", "inputs"}
+        {"torque", "choose", "text", "parts", "stack", "photos", "second", "inputs"}
     )
 
     @field_serializer("inputs")
@@ -278,6 +281,7 @@ class Step(_Part):
             *self.parts,
             *(StackInput(record=record) for record in self.stack),
             *((self.photos,) if self.photos is not None else ()),
+            *((self.second,) if self.second is not None else ()),
         )
 
     @property
@@ -297,6 +301,7 @@ _NEEDS = {
     StepKind.PARTS: "parts",
     StepKind.STACK: "stack",
     StepKind.PHOTO: "photos",
+    StepKind.SECOND: "second",
 }
 
 _OF_KIND: dict[StepKind, tuple[Input, ...]] = {
@@ -307,7 +312,7 @@ _OF_KIND: dict[StepKind, tuple[Input, ...]] = {
 }
 """What a step of the route asks for by its kind."""
 
-_CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
+_CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.SECOND, StepKind.FILE)
 """What is signed by a capture or by filing has no form of its own."""
 
 
@@ -357,6 +362,8 @@ class Specification(_Part):
             raise ValueError("the order must be release, weigh, bleed, charge, file last")
         if self.gas.reference_temperature != self.oil.reference_temperature:
             raise ValueError("oil and gas need the same reference temperature")
+        if StepKind.SECOND in kinds[:-2]:
+            raise ValueError("a 'second_reading' step stands just before 'file', and once")
         if self.gas.high_warning <= self.gas.gauge_pressure + self.gas.tolerance:
             raise ValueError("gas.high_warning must lie above the charge and its tolerance")
         charged = kinds.index(StepKind.CHARGE)
@@ -434,6 +441,16 @@ class Specification(_Part):
             where=f"specification {self.id} revision {self.revision}",
             advice="Correct the fill, the charge or the sizes; nothing was stored.",
         )
+
+    @property
+    def service_leak(self) -> float:
+        """Return the leak rate that the second reading is judged by, Pa m3/s."""
+        return self.gas.allowed_leak
+
+    @property
+    def second_reading(self) -> SecondReading | None:
+        """Return how a unit is read again at the end of its route; ``None``: it is not."""
+        return next((step.second for step in self.steps if step.second is not None), None)
 
     def step(self, step_id: str) -> Step:
         """Return a step by its id; raises ``KeyError``."""

@@ -12,6 +12,7 @@ from benchstation.domain.events import (
     MassCaptured,
     OilJudged,
     RebuildAbandoned,
+    SecondReadingJudged,
     StepReopened,
     StepSigned,
     TareLost,
@@ -20,6 +21,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.charge import ChargeSigned
 from benchstation.domain.inputs.oil import OilSigned
+from benchstation.domain.inputs.second_reading import MASS, PRESSURE, SecondSigned, Way
 from benchstation.domain.oil_balance import Purpose, counting
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
@@ -208,6 +210,19 @@ def _charge_signature(
     return StepSigned(rebuild.unit_id, step.id, (signed,))
 
 
+def second_signature(rebuild: Rebuild, step: Step, found: SecondReadingJudged) -> StepSigned:
+    """Return the signature that a second reading makes."""
+    ways: tuple[tuple[Way, object], ...] = ((MASS, found.by_mass), (PRESSURE, found.by_pressure))
+    evidence = SecondSigned(
+        step.asked[0].name,
+        found.rate_pa_m3_s,
+        2.0 * found.u_rate_pa_m3_s,
+        found.decision,
+        tuple(way for way, read in ways if read is not None),
+    )
+    return StepSigned(rebuild.unit_id, step.id, (evidence,))
+
+
 def sign_deviation(
     rebuild: Rebuild, person: Person, reason: str, subject: Statement
 ) -> list[Event]:
@@ -241,6 +256,8 @@ def sign_deviation(
         events.append(_oil_signature(rebuild, step, judged))
     if step.kind is StepKind.CHARGE and rebuild.charge is not None and rebuild.hold is not None:
         events.append(_charge_signature(rebuild, step, rebuild.charge, rebuild.hold))
+    if step.kind is StepKind.SECOND and rebuild.second is not None:
+        events.append(second_signature(rebuild, step, rebuild.second))
     return events
 
 

@@ -15,7 +15,13 @@ from benchstation.domain.content import Recorded
 from benchstation.domain.events import EventError
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.oil_target import OilTarget
-from benchstation.domain.recorded_parts import BudgetPart, Condition, HoldDrift, ReadByHand
+from benchstation.domain.recorded_parts import (
+    BudgetPart,
+    Condition,
+    HoldDrift,
+    LossRead,
+    ReadByHand,
+)
 from benchstation.domain.statements import Gas, Statement, Undone
 from benchstation.physics.gas_spring import ChargeTarget
 
@@ -307,6 +313,8 @@ class RecordedAside(Recorded):
     utc: str
     fetched_by: str
     fetched_utc: str
+    until: str = ""
+    """From when on its second reading was due, for one that waited for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,6 +380,22 @@ class RecordedGasByMass(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedSecond(Recorded):
+    """The second reading of the sealed unit; see :class:`SecondReadingJudged`."""
+
+    by_mass: LossRead | None
+    by_pressure: LossRead | None
+    believed: str
+    disbelieved: str
+    rate_pa_m3_s: float
+    u_rate_pa_m3_s: float
+    allowed_pa_m3_s: float
+    decision: str
+    doubt: str
+    left_gauge_pa: float
+
+
+@dataclass(frozen=True, slots=True)
 class UnitRecord(Recorded):
     """Everything that a later reader needs of a finished unit."""
 
@@ -410,6 +434,7 @@ class UnitRecord(Recorded):
     recalibrated: tuple[RecordedRecalibration, ...] = ()
     set: RecordedSet | None = None
     gas_by_mass: RecordedGasByMass | None = None
+    second_reading: RecordedSecond | None = None
     lots_scanned: tuple[str, ...] = ()
     """Lots that were read off the can."""
 

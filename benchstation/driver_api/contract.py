@@ -71,6 +71,12 @@ class Driver(ABC):
 
     counts: "FrameCounts"
 
+    speaks: str = "text"
+    """What stands on its line: ``text``, or ``rtu`` or ``tcp`` for frames of Modbus.
+
+    An unknown device is asked in one of them at a time, with a pause between.
+    """
+
     @abstractmethod
     def __init__(self, options: Mapping[str, Any]) -> None:
         """Check ``options``; raise :class:`~benchstation.driver_api.errors.OptionError`; no I/O."""

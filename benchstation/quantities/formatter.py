@@ -150,6 +150,14 @@ def seconds(value: float) -> str:
     return f"{value:.0f} s" if value < 120 else f"{value / 60:.0f} min"
 
 
+def span(seconds_: float) -> str:
+    """Return a longer time in words: minutes, hours or days."""
+    if seconds_ < 2 * 3600:
+        return seconds(seconds_)
+    hours = seconds_ / 3600
+    return f"{hours:.0f} h" if hours < 72 else f"{hours / 24:.1f} d"
+
+
 def signed(difference: Shown) -> Shown:
     """Return a difference whose sign is always written; one that rounds to nothing has none."""
     above = difference.value > 0 and any(c in "123456789" for c in difference.number)

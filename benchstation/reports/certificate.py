@@ -65,6 +65,7 @@ from benchstation.reports.remarks import (
     set_lines,
     settled_at,
 )
+from benchstation.reports.second_words import second_lines
 
 MARGIN: Final = 12.5 * mm
 NOTE: Final = (
@@ -125,11 +126,12 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     record, words = filed.record, QuantityFormatter(system)
     story: list[Flowable] = [
         _heading(filed, width),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         _pair(_oil(record.oil, words, width), _charge(record, words, width), width),
-        Spacer(1, 2 * mm),
+        _air(record, words),
+        Spacer(1, 1 * mm),
         _charts(filed, system, width),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         paragraph("Steps", HEAD),
         _steps(record.steps, words, width),
     ]
@@ -139,21 +141,14 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     story += [
         KeepTogether(
             [
-                Spacer(1, 2 * mm),
+                Spacer(1, 1.2 * mm),
                 paragraph("Instruments", HEAD),
                 _instruments(record.instruments, width),
             ]
         ),
         KeepTogether(
             [
-                Spacer(1, 2 * mm),
-                paragraph("Air and unit, as the charge was judged (U with k = 2)", HEAD),
-                _air(record, words, width),
-            ]
-        ),
-        KeepTogether(
-            [
-                Spacer(1, 2 * mm),
+                Spacer(1, 1.2 * mm),
                 paragraph("Uncertainty", HEAD),
                 _pair(
                     _budget(record.oil.budget, "oil, g", 1e3, width),
@@ -162,7 +157,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
                 ),
             ]
         ),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         paragraph(f"{worded(record.decision_rule)} {NOTE} Made by {record.program}.", SMALL),
     ]
     return story
@@ -227,10 +222,12 @@ def _stood(hold: RecordedHold) -> list[tuple[str, str]]:
 def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[Flowable]:
     charge, hold = record.charge, record.hold
     facts = [
-        ("Target here and now", words.gauge(charge.target_gauge_pa)),
+        (
+            "Target here and now",
+            f"{words.gauge(charge.target_gauge_pa)}, ± {words.pressure(charge.tolerance_pa)}",
+        ),
         (settled_at(charge, words), judged_charge(charge, words)),
         reference_charge(charge, words)[:2],
-        ("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
         (
             "Gas volume, amount",
             f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
@@ -243,6 +240,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
+        *second_lines(record.second_reading, words)[-1:],
         (
             "High limit",
             f"{words.gauge(record.guard.limit_gauge_pa)}, {record.guard.limit_source}",
@@ -265,7 +263,7 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 32 * mm)
+    size = ((width - 2 * gap) / 3, 28 * mm)
     goal = pour_goal_kg(record.oil)
     target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
@@ -351,6 +349,11 @@ def gas_by_mass_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]
     return [f"Gas by mass: gained {gained}, charge {charge}, U {expanded}: {gas.decision}"]
 
 
+def _second(record: UnitRecord, words: QuantityFormatter) -> list[tuple[str, str]]:
+    found = second_lines(record.second_reading, words)
+    return [(what[:1].lower() + what[1:], said) for what, said in found]
+
+
 def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     titles = {s.id: s.title for s in record.steps}
     lines = [f"QA hold: {worded(reason)}." for reason in record.qa_hold_reasons]
@@ -365,7 +368,9 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
     ]
     lines += weighing_lines(record.oil, words)
     lines += gas_by_mass_lines(record, words)
+    lines += [f"Second reading, {what}: {said}" for what, said in _second(record, words)]
     shown = {"oil": lambda v: words.mass(v, 2), "charge": words.gauge, "hold": words.leak}
+    shown["second reading"] = words.leak
     lines += [
         f"Earlier result, {a.what}, {_minute(a.utc)}: {shown[a.what](a.value)}, {a.decision}"
         for a in record.attempts
@@ -408,11 +413,11 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
     return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
 
 
-def _air(record: UnitRecord, words: QuantityFormatter, width: float) -> Table:
+def _air(record: UnitRecord, words: QuantityFormatter) -> Flowable:
+    """Return what air and unit were, and from what that is known, in a line or two."""
     lines = air_lines(record.charge, words, _minute_utc)
-    body = [[paragraph(cell, SMALL) for cell in line] for line in lines]
-    widths = [0.2 * width, 0.25 * width, 0.55 * width]
-    return Table(body, colWidths=widths, style=grid_style(), hAlign="LEFT")
+    said = "; ".join(f"{what.lower()} {value}, {source}" for what, value, source in lines)
+    return paragraph(f"At the charge (U, k = 2): {said}.", SMALL)
 
 
 def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:

@@ -15,6 +15,7 @@ from benchstation.domain.inputs.photos import Photographed
 from benchstation.domain.inputs.quantity import Measured
 from benchstation.domain.inputs.registry import Result
 from benchstation.domain.inputs.said import Said
+from benchstation.domain.inputs.second_reading import SecondSigned
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.inputs.torque import Tightened
@@ -140,6 +141,11 @@ def _charge(result: ChargeSigned, words: QuantityFormatter) -> str:
     return f"{settled}{typed}, {result.decision}; hold {result.hold}"
 
 
+def _second(result: SecondSigned, words: QuantityFormatter) -> str:
+    leak = words.leak(result.rate_pa_m3_s, result.expanded_pa_m3_s)
+    return f"second reading by {' and '.join(result.by)}: leak {leak}, {result.decision}"
+
+
 WORDS: dict[type, Callable[[Any, QuantityFormatter], str]] = {
     Confirmed: lambda _, __: "",
     Noted: _line,
@@ -153,6 +159,7 @@ WORDS: dict[type, Callable[[Any, QuantityFormatter], str]] = {
     ZeroRead: _zero,
     OilSigned: _oil,
     ChargeSigned: _charge,
+    SecondSigned: _second,
     Said: lambda said, _: said.text,
 }
 """The words of each kind of result."""

@@ -6,6 +6,7 @@ record's SHA-256, so that label and record can be held against each other. Code 
 only: a serial with other letters, or a very long one, has the QR code alone.
 """
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,7 +19,9 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from benchstation.domain.cautions import LABEL as CAUTION
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.unit_record import UnitRecord
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
@@ -51,32 +54,67 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         CAUTION,
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
         f"{charged}: {at_reference}",
+        _tight(record, words),
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 
 
+def _tight(record: UnitRecord, words: QuantityFormatter) -> str:
+    found = record.second_reading
+    if found is None:
+        return ""
+    leak = words.leak(found.rate_pa_m3_s, 2 * found.u_rate_pa_m3_s)
+    return f"Read again: leak {leak}, {found.decision}"
+
+
+def waiting_lines(rebuild: Rebuild, due: datetime, words: QuantityFormatter) -> tuple[str, ...]:
+    """Return the lines under the serial of a unit that waits for its second reading."""
+    opened = rebuild.opened
+    return (
+        opened.family,
+        f"{opened.order} {opened.position}".strip(),
+        CAUTION,
+        "WAITS FOR ITS SECOND READING",
+        f"Read again from {local_time(due)} on",
+    )
+
+
+def write_waiting_label(
+    rebuild: Rebuild, due: datetime, path: Path, system: UnitSystem = UnitSystem.METRIC
+) -> Path:
+    """Write the label of a charged unit that is not filed yet: it waits for its second reading."""
+    lines = waiting_lines(rebuild, due, QuantityFormatter(system))
+    proof = "not filed"
+    serial = rebuild.opened.serial
+    return _write(serial, serial, tuple(line for line in lines if line), proof, path)
+
+
 def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.METRIC) -> Path:
     """Write the label as PDF, whole or not at all, and give its path."""
+    proof = f"record {filed.sha256[:SHORT_HASH]}"
+    lines = label_lines(filed, QuantityFormatter(system))
+    return _write(filed.record.serial, qr_text(filed), lines, proof, path)
+
+
+def _write(serial: str, code: str, lines: tuple[str, ...], proof: str, path: Path) -> Path:
     register_fonts()
     temporary = path.with_name(path.name + ".part")
     canvas = Canvas(str(temporary), pagesize=SIZE, invariant=1)
-    serial = filed.record.serial
     canvas.setTitle(f"Label {serial}")
     width, height = SIZE
     side = QR_MM * mm
-    _draw_qr(canvas, qr_text(filed), width - MARGIN - side, height - MARGIN - side, side)
+    _draw_qr(canvas, code, width - MARGIN - side, height - MARGIN - side, side)
     room = width - 3 * MARGIN - side
     y = height - MARGIN - 13
     _text(canvas, serial, STRONG, 16, MARGIN, y, room)
     y -= 14
-    *lines, verdict = label_lines(filed, QuantityFormatter(system))
-    for line in lines:
+    *above, verdict = lines
+    for line in above:
         wide = room if y > height - MARGIN - side - 4 else width - 2 * MARGIN
         _text(canvas, line, BODY, 9, MARGIN, y, wide)
         y -= 11.5
-    proof = f"record {filed.sha256[:SHORT_HASH]}"
     room = width - 3 * MARGIN - stringWidth(proof, BODY, LEAST_PT)
     _text(canvas, verdict, STRONG, 9, MARGIN, y, room)
     canvas.setFont(BODY, LEAST_PT)

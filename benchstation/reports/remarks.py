@@ -103,7 +103,8 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
     for aside in record.asides:
         back = f"fetched by {aside.fetched_by}, {when(aside.fetched_utc)}"
         source = f"gas {GAS[aside.gas]}; {aside.person}, {when(aside.utc)}; {back}"
-        yield "Set aside", aside.reason, source
+        what = "Waited for its second reading" if aside.until else "Set aside"
+        yield what, aside.reason, source
     for changed in record.recalibrated:
         names = f"{changed.before or 'none'} to {changed.after}"
         source = f"{changed.person}, {when(changed.utc)}; captures before it keep theirs"

@@ -38,6 +38,7 @@ from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
+from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
@@ -179,6 +180,24 @@ class Station:
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may see it."""
         return self._slow.submit(open_person, self._records.store, key, self.live.session.person)
+
+    def settings(self) -> Future[Sequence[ListRow]]:
+        """Return the groups of settings."""
+        settings = self.live.session.settings
+        return self._slow.submit(settings_rows, settings, QuantityFormatter(self.display))
+
+    def open_settings(self, key: str) -> Future[ListDetail]:
+        """Open one of them, as who is signed in may change it."""
+        session, words = self.live.session, QuantityFormatter(self.display)
+        return self._slow.submit(
+            open_settings,
+            key,
+            session.settings,
+            session.person,
+            words,
+            self._records.store,
+            session.shop,
+        )
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""

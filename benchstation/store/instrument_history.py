@@ -1,7 +1,7 @@
 """What is on record of an instrument over time, the newest last."""
 
 from benchstation.domain.calibrations import calibration_of
-from benchstation.domain.events import InstrumentRegistered, RepeatabilityMeasured
+from benchstation.domain.events import InstrumentRegistered, RepeatabilityMeasured, ScaleResponded
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
 
@@ -40,4 +40,13 @@ def newest_studies(store: Store) -> dict[str, RepeatabilityMeasured]:
         entry.event.instrument_id: entry.event
         for entry in store.entries(kind=RepeatabilityMeasured.kind)
         if isinstance(entry.event, RepeatabilityMeasured)
+    }
+
+
+def newest_responses(store: Store) -> dict[str, ScaleResponded]:
+    """Return how far each scale lags behind the hand by what was learned last, by its id."""
+    return {
+        entry.event.instrument_id: entry.event
+        for entry in store.entries(kind=ScaleResponded.kind)
+        if isinstance(entry.event, ScaleResponded)
     }

@@ -17,8 +17,10 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
 )
 from benchstation.domain.orders import Line, LineState, line_after, lines_of
+from benchstation.domain.statements import Gas
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import order_line, shop_order, unit_aside
@@ -57,7 +59,14 @@ def project(connection: Connection, entry: Entry) -> None:
             _move(connection, entry, event.line)
         case RebuildOpened() if event.line:
             _move(connection, entry, event.line)
-        case UnitSetAside() | UnitFetched() | RebuildAbandoned() | UnitFiled() | UnitDisposed():
+        case (
+            UnitSetAside()
+            | UnitWaits()
+            | UnitFetched()
+            | RebuildAbandoned()
+            | UnitFiled()
+            | UnitDisposed()
+        ):
             _lie(connection, entry)
             _move(connection, entry)
 
@@ -109,11 +118,18 @@ def _move(connection: Connection, entry: Entry, line_id: str = "") -> None:
 def _lie(connection: Connection, entry: Entry) -> None:
     event = entry.event
     if isinstance(event, UnitSetAside):
-        values = {"unit_id": event.unit_id, "reason": event.reason, "gas": event.gas.value}
-        row = fitting(unit_aside, {**values, "since_utc": entry.utc})
-        connection.execute(insert(unit_aside), row)
+        values = {"reason": event.reason, "gas": event.gas.value, "due_utc": ""}
+        _put(connection, entry, values)
+    elif isinstance(event, UnitWaits):
+        _put(connection, entry, {"reason": "", "gas": Gas.CHARGED.value, "due_utc": event.due_utc})
     elif isinstance(event, UnitFetched):
         connection.execute(_FORGET, {"this": event.unit_id})
+
+
+def _put(connection: Connection, entry: Entry, values: dict[str, str]) -> None:
+    unit_id = getattr(entry.event, "unit_id", "")
+    row = fitting(unit_aside, {"unit_id": unit_id, **values, "since_utc": entry.utc})
+    connection.execute(insert(unit_aside), row)
 
 
 def lines_in(connection: Connection, where: ColumnElement[bool]) -> list[Line]:

@@ -27,6 +27,8 @@ class BenchUnit:
     reason: str
     gas: Gas | None
     since_utc: datetime | None
+    due_utc: str = ""
+    """From when on a unit that waits is read again; empty: it does not wait for that."""
 
 
 def find_orders(store: Store, done_since: datetime) -> list[Order]:
@@ -78,6 +80,7 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
             unit_aside.c.reason,
             unit_aside.c.gas,
             unit_aside.c.since_utc,
+            unit_aside.c.due_utc,
         )
         .join(unit_aside, unit_aside.c.unit_id == unit.c.unit_id, isouter=True)
         .where(unit.c.state.in_(("open", "aside")))
@@ -86,7 +89,13 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
     with store.reading() as connection:
         rows = connection.execute(query).all()
     return [
-        BenchUnit(*row[:6], row.reason or "", Gas(row.gas) if row.gas else None, row.since_utc)
+        BenchUnit(
+            *row[:6],
+            row.reason or "",
+            Gas(row.gas) if row.gas else None,
+            row.since_utc,
+            row.due_utc or "",
+        )
         for row in rows
     ]
 

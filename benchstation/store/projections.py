@@ -27,6 +27,7 @@ from benchstation.domain.events import (
     UnitFetched,
     UnitFiled,
     UnitSetAside,
+    UnitWaits,
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.store import order_projections
@@ -46,7 +47,7 @@ from benchstation.store.schema import (
     utc_from,
 )
 
-VERSION = "3"
+VERSION = "4"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -106,7 +107,7 @@ def project(connection: Connection, entry: Entry) -> None:
             _change(connection, event, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
             _change(connection, event, disposition=event.disposition)
-        case UnitSetAside():
+        case UnitSetAside() | UnitWaits():
             _change(connection, event, state="aside")
         case UnitFetched():
             _change(connection, event, state="open")

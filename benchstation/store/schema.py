@@ -195,6 +195,7 @@ unit_aside = Table(
     Column("reason", String, nullable=False),
     Column("gas", String(64), nullable=False),
     Column("since_utc", UtcText, nullable=False),
+    Column("due_utc", String(40), nullable=False),
 )
 
 shop_order = Table(

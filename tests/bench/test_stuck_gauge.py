@@ -75,7 +75,12 @@ def test_a_gauge_too_coarse_for_this_hold_proves_nothing(bench):
 
 def test_a_coarse_gauge_on_a_tight_unit_passes_and_the_record_says_so(bench, tmp_path):
     bench.world.gauge.decimals, bench.world.gauge.noise_pa = 2, 5.0
-    tested = held(bench, lambda gauge: None)
+
+    def off_the_edge_of_a_digit(gauge):
+        shown = bench.world.model.gas_gauge_pa + gauge.offset_pa
+        gauge.offset_pa += round(shown, -3) - shown
+
+    tested = held(bench, off_the_edge_of_a_digit)
     assert tested.decision == "pass"
     assert not tested.gauge_stuck
     assert tested.stood_still_s > 29

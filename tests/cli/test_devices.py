@@ -19,6 +19,7 @@ from sample_devices.bench_model import BenchModel
 from sample_devices.host import serve
 from sample_devices.protocol_bench import BenchPort
 from sample_devices.scale import VirtualScale
+from sample_devices.transducer import VirtualTransducer
 
 
 def command(*words):
@@ -265,6 +266,21 @@ def test_profiles_of_ones_own_are_tried_and_broken_ones_left_out(tmp_path, scale
     assert any(line.startswith("left out: profile broken") for line in said)
     assert any("our-scale" in line for line in said)
     assert "no such folder" in refusal("add", "loop://", "--profiles", tmp_path / "no")
+
+
+def test_a_reading_that_no_range_holds_is_said_and_not_offered():
+    """A gauge to 60 bar shows 50; the profile of its shape ends at 40."""
+    model = BenchModel()
+    model.bring_in(free_volume_m3=365e-6, rho_oil_kg_m3=847.3, oil_kg=0.2, gauge_pa=50e5)
+    gauge = VirtualTransducer(model, rate_hz=50.0, noise_pa=0.0, range_pa=60e5)
+    port = BenchPort("high", gauge, time.perf_counter)
+    try:
+        text = refusal("add", port.url, "--seconds", "0.3")
+    finally:
+        port.close()
+    assert "gauge-value-unit fits the bytes" in text
+    assert "reads 50 bar outside its range of -1 bar to 40 bar" in text
+    assert "range on the device's plate" in text
 
 
 def test_over_a_real_line(scale):

@@ -9,9 +9,9 @@ from benchstation.physics.oil import Oil
 from benchstation.store.engine import open_store
 
 
-def test_four_families_with_fills_inside_their_windows():
+def test_five_families_with_fills_inside_their_windows():
     families = demo.specifications().values()
-    assert len(families) == 4
+    assert len(families) == 5
     for s in families:
         assert s.check_window().contains(s.oil.volume)
 

@@ -4,8 +4,9 @@ import time
 
 import pytest
 
-from benchstation.devices.instrument import RANGE_MARGIN, Break, BreakKind, Instrument, Sample
+from benchstation.devices.instrument import Break, BreakKind, Instrument, Sample
 from benchstation.devices.profile import load_profile
+from benchstation.devices.reading_range import RANGE_MARGIN
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
 from benchstation.link.statistics import LinkState

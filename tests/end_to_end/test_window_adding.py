@@ -177,12 +177,17 @@ def test_a_scale_is_replaced_live(lead, device, host):
         place="scale-1",
         title="New scale",
         serial="A7",
+    )
+    lead.click("name")
+    lead.until_at("certificate")
+    lead.type(
         certificate="K-9",
+        laboratory="Eichlabor",
         on="2026-01-02",
         until="2099-01-02",
         u="0.02 g",
     )
-    lead.key("Return")
+    lead.click("certificate")
     lead.until_at("save")
     assert lead.kept == {}
     lead.click("save")
@@ -218,6 +223,8 @@ def test_a_gauge_is_replaced_and_the_guard_listens_to_it(lead, device):
     lead.until_at("name")
     lead.type(place="gauge-1")
     lead.click("name")
+    lead.until_at("certificate")
+    lead.key("Ctrl+G")
     lead.until_at("save")
     old = lead.live.session.gauge
     lead.key("Return")
@@ -284,6 +291,8 @@ def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
     lead.until_at("name")
     lead.type(place="scale-1")
     lead.click("name")
+    lead.until_at("certificate")
+    lead.key("Ctrl+G")
     lead.until_at("save")
     lead.key("Return")
     lead.until(lambda: lead.page.fitted.isVisible())
@@ -330,16 +339,19 @@ def test_a_wrong_calibration_is_refused_and_what_was_typed_is_kept(lead, device)
     lead.type(nominal="200 g")
     lead.key("Return")
     lead.until_at("name")
+    lead.click("name")
+    lead.until_at("certificate")
     given = {"certificate": "K-9", "on": "2026-01-02", "until": "2027-01-02"}
-    for u, why in (("30 mbar", "mass"), ("", "Nothing is entered"), ("0.02 g", "")):
+    given |= {"laboratory": "Eichlabor"}
+    for u, why in (("30 mbar", "mass"), ("", "neither points nor a gain"), ("0.02 g", "")):
         lead.type(**given, u=u)
-        lead.click("name")
+        lead.click("certificate")
         if why:
             lead.until(lambda why=why: why in lead.said)
-            assert lead.view.step_id == "adding-name"
+            assert lead.view.step_id == "adding-certificate"
     lead.until_at("save")
     lead.key("Alt+Left")
-    lead.until_at("name")
+    lead.until_at("certificate")
     kept = {row.field.id: row.value() for row in lead.steps.form.rows}
     assert given.items() <= kept.items()
 

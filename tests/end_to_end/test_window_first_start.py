@@ -92,6 +92,8 @@ class Owner(Hands):
         self.key("Return")
         self.until_at(f"{role}-adding-name")
         self.click("name")
+        self.until_at(f"{role}-adding-certificate")
+        self.key("Ctrl+G")
         self.until_at(f"{role}-adding-save")
         self.key("Return")
 

@@ -17,6 +17,7 @@ from pytestqt.qt_compat import qt_api
 from pytestqt.qtbot import QtBot
 
 from benchstation import app
+from benchstation.bench.bench_settings import BenchSettings
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
 from benchstation.store.engine import open_store
@@ -146,7 +147,7 @@ def run(folder: Path, scale: str, gauge: str, pace: float, script: str) -> None:
             {"scale-1": scale, "gauge-1": gauge},
             follow=follow,
             # Bench time is quick here: ten minutes of a hand that waits are ten of its own.
-            sign_out_after_s=600.0 * pace,
+            settings=BenchSettings(app.demo_settings(sign_out_after_s=600.0 * pace)),
         )
         app._run(store, wiring, folder)
 

@@ -1,5 +1,13 @@
 """People and materials of a bench that does not exist, as views."""
 
+from datetime import UTC, datetime
+
+from benchstation.bench.bench_settings import BenchSettings
+from benchstation.bench.shop import Shop
+from benchstation.config.settings import Settings
+from benchstation.domain.events import BenchSettingChanged
+from benchstation.domain.people import Person, Role
+from benchstation.quantities.formatter import METRIC
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -11,6 +19,8 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
+from benchstation.screens.settings.page import open_settings, settings_rows
+from benchstation.store.journal import Entry
 
 PEOPLE = (
     ListRow(
@@ -133,3 +143,33 @@ def worked_out() -> ListDetail:
     groups = (TermGroup("Rescue sledge, 46 mm", (TermView("Fills left", "856", strong=True),)),)
     opened = store(BOTTLE)
     return ListDetail(opened.row, groups, opened.actions, opened.forms, opened.fields)
+
+
+_SETTINGS = BenchSettings(
+    Settings(path_ratings={"Füllschlauch, Kupplungsseite": 35e5, "gauge": 40e5})
+)
+
+
+def settings() -> list[ListRow]:
+    return list(settings_rows(_SETTINGS, METRIC))
+
+
+def group_of_settings(key: str) -> ListDetail:
+    lead = Person("p2", "Maximiliane Oberwiesenfelderhuber", frozenset((Role.LEAD,)))
+    shop = Shop("shop", "bench-1", {"p2": lead}, {}, {}, {})
+    changed = BenchSettingChanged(
+        "path_ratings", {}, _SETTINGS.now.path_ratings, "neuer Füllschlauch"
+    )
+    when = datetime(2026, 3, 2, 8, 1, tzinfo=UTC)
+    past = [Entry("bench-1", 7, when, "p2", changed.kind, changed, "", "")]
+    return open_settings(key, _SETTINGS, lead, METRIC, Past(past), shop)
+
+
+class Past:
+    """A journal of entries that are given."""
+
+    def __init__(self, entries: list[Entry]) -> None:
+        self._entries = entries
+
+    def entries(self, *, kind: str) -> list[Entry]:
+        return [entry for entry in self._entries if entry.kind == kind]

@@ -276,6 +276,12 @@ class FakeStation:
     def open_person(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.person(key))
 
+    def settings(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.settings()))
+
+    def open_settings(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_lists.group_of_settings(key))
+
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_lists.MATERIALS))
 

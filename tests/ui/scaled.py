@@ -18,7 +18,16 @@ from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand, FakeStation
 from tests.ui.fitting import problems
 
-PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
+PAGES = (
+    "queue",
+    "records",
+    "specifications",
+    "instruments",
+    "people",
+    "materials",
+    "settings",
+    "help",
+)
 SIZE, PICTURE_PX = (1280, 800), 700
 
 

@@ -22,6 +22,7 @@ PAGES = (
     "instruments",
     "people",
     "materials",
+    "settings",
     "help",
 )
 ROLES = {

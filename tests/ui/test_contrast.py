@@ -25,7 +25,16 @@ from tests.ui.fake_station import FakeHand
 
 TEXT, STEP = 4.5, 2
 PAINTED = (ActionButton, HoldButton, Term, Reading, BigNumberView)
-PAGES = ("queue", "records", "specifications", "instruments", "people", "materials", "help")
+PAGES = (
+    "queue",
+    "records",
+    "specifications",
+    "instruments",
+    "people",
+    "materials",
+    "settings",
+    "help",
+)
 BOTH = pytest.mark.parametrize("dark", [True, False], ids=["dark", "light"])
 
 

@@ -88,7 +88,9 @@ def weighing_for(
             _scatter_of(known) if known else None,
         )
     gap = scale.instrument.stale_after_s
-    weighing = Weighing(rebuild.specification.steadiness, longest_gap_s=gap, plan=plan)
+    weighing = Weighing(
+        rebuild.specification.steadiness, longest_gap_s=gap, plan=plan, filter_s=scale.filter_s
+    )
     if rebuild.uncaptured is not None and not again:
         # The same oil is still in the unit and in no record, whatever is weighed next.
         weighing.uncaptured_kg = rebuild.uncaptured.uncaptured_kg

@@ -4,16 +4,18 @@ import math
 
 from benchstation.bench.capture.judgement import scale_quality
 from benchstation.bench.capture.next_step import after_oil
-from benchstation.bench.capture.oil import judged, weighing_for
+from benchstation.bench.capture.oil import judged, pour_status, weighing_for
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weighing import SteadyMass, Weighing
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.messages import Severity, attention_if
+from benchstation.bench.scale_response import learn
 from benchstation.bench.session import BenchSession
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import MassCaptured, OilJudged, OilUnweighed, TareProven
 from benchstation.domain.oil_balance import Purpose, counting, next_portion
+from benchstation.domain.pour_delay import shown_lag
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
@@ -40,6 +42,7 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
         weighing.cancel_capture()
         session.say(f"Not captured: {refused}", Severity.ATTENTION)
         return
+    lag_s = _shown_lag(session, weighing, rebuild, step)
     captured, trace = _captured(session, weighing, rebuild, step, mass)
     lot = weighing.next_lot
     # Asked for once: what cannot be written is asked for again by hand.
@@ -55,6 +58,19 @@ def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: floa
         go_on_from(session, captured.shown_kg, lot)
     else:
         _judge(session, weighing, captured, trace)
+    if lag_s is not None:
+        learn(session, session.scale, lag_s)
+
+
+def _shown_lag(
+    session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step
+) -> float | None:
+    """Return what the first pour since a tare shows of the scale's lag; ``None``: nothing."""
+    plan = weighing.plan
+    if not plan.purpose.adds or plan.method is Method.DIFFERENCE or plan.portion is not None:
+        return None
+    status = pour_status(rebuild, step, weighing, session.shop.lots, session.scale, session.air())
+    return shown_lag(*weighing.pour(), status.goal_kg, session.scale.response_s)
 
 
 def _locked(session: BenchSession, weighing: Weighing) -> str:
@@ -117,6 +133,7 @@ def _tare(
         except StationError:
             weighing.lose_tare()
             raise
+        learn(session, session.scale)
         differs = weighing.plan.method is Method.DIFFERENCE
         session.say("Zero proven." if differs else "Tare proven.")
 

@@ -89,7 +89,12 @@ class Weighing:
     """
 
     def __init__(
-        self, steadiness: Steadiness, *, longest_gap_s: float, plan: WeighPlan | None = None
+        self,
+        steadiness: Steadiness,
+        *,
+        longest_gap_s: float,
+        plan: WeighPlan | None = None,
+        filter_s: float = 0.0,
     ) -> None:
         self.plan = plan or WeighPlan()
         self.next_lot = ""
@@ -123,6 +128,7 @@ class Weighing:
         self.zero_kg = 0.0
         """What the tared scale stood at when its tare was proven: no part of what is weighed."""
         self._zero_count = 0
+        self._filter_s = filter_s
         self._scatter = WindowScatter()
         self._pooled_at = -math.inf
         self._lively = False
@@ -267,7 +273,10 @@ class Weighing:
 
     def scatter(self, count: int) -> Scatter | None:
         """Return how a net mass of ``count`` readings scatters: with its tare, and that before."""
-        gross, zero = self._scatter.of_mean(count), self._scatter.of_mean(self._zero_count)
+        between_s = self._judge.window_s / max(count - 1, 1)
+        filtered = math.exp(-between_s / self._filter_s) if self._filter_s > 0 else 0.0
+        gross = self._scatter.of_mean(count, filtered)
+        zero = self._scatter.of_mean(self._zero_count, filtered)
         if gross is None or zero is None:
             return None
         before = self.plan.before_scatter

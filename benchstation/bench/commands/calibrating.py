@@ -1,7 +1,7 @@
 """A fitted instrument's new calibration, signed by a bench lead; it is in force at once."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.certificate_form import certificate_from
@@ -9,7 +9,7 @@ from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import sign_with_pin
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
-from benchstation.domain.calibrating import Certificate
+from benchstation.domain.calibrating import registered_with
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import CalibrationChanged, Event, InstrumentRegistered
 from benchstation.domain.inputs.given import YES
@@ -61,23 +61,6 @@ class Calibrate(Command):
         said = f"{title}: {certificate.number} is in force to {certificate.until}."
         check = " Check it now, before it is used." if not expired else " Capture is locked."
         return Message(said + check, attention_if(expired))
-
-
-def registered_with(
-    registered: InstrumentRegistered, certificate: Certificate, reason: str = ""
-) -> InstrumentRegistered:
-    """Return the fact that an instrument has this certificate from now on."""
-    left = certificate.left
-    return replace(
-        registered,
-        gain=left.gain,
-        offset=left.offset,
-        u_calibration=left.u,
-        calibrated_on=certificate.on.isoformat(),
-        calibrated_until=certificate.until.isoformat(),
-        certificate=certificate.number,
-        calibration=certificate.details(reason),
-    )
 
 
 def _require_free(session: BenchSession, fitted: BenchInstrument) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
-from benchstation.bench.commands.signing_in import take_back_asked
+from benchstation.bench.commands.signing_in import sign_with_pin, take_back_asked
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.bench.staff import badge_events, leads
@@ -23,7 +23,6 @@ from benchstation.domain.people import (
     Person,
     Role,
     badge_owner,
-    check_pin,
     hash_pin,
 )
 from benchstation.domain.unit_commands import NotAllowedError
@@ -150,14 +149,8 @@ class ChangePin(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
-        now = session.clock.seconds()
-        wait_s = session.signed_in.wait_s(person.person_id, now)
-        if wait_s > 0:
-            raise _refused("too many wrong PINs.", f"Wait {wait_s:.0f} s.")
-        if person.pin_hash and not check_pin(person, self.old):
-            session.signed_in.count_wrong(person.person_id, now)
-            raise _refused("this is not your PIN; it was not changed.", "Type the old one again.")
-        session.signed_in.forget_wrong(person.person_id)
+        if person.pin_hash:
+            sign_with_pin(session, self.old, "old")
         _set_pin(session, person, _new_pin(self.pin, self.pin_again, "the new PINs"))
         return Message("Your PIN is changed.")
 

@@ -1,4 +1,4 @@
-"""Whether another instrument may be fitted now; ``refitting`` does it."""
+"""Whether the bench may be changed now: another instrument fitted, a setting changed."""
 
 from dataclasses import dataclass
 
@@ -14,9 +14,14 @@ class FitInstrument(Command):
     roles = LEADS_AND_QA
 
     def __call__(self, session: BenchSession) -> Message:
-        if session.rebuild is not None and not session.rebuild.ended:
-            raise NotAllowedError(
-                f"{session.rebuild.opened.serial} is on the bench.",
-                advice="File or abandon it first: its evidence rests on the instruments it has.",
-            )
+        require_free_bench(session)
         return Message()
+
+
+def require_free_bench(session: BenchSession) -> None:
+    """Raise while a unit is on the bench: what it rests on stays as it is."""
+    if session.rebuild is not None and not session.rebuild.ended:
+        raise NotAllowedError(
+            f"{session.rebuild.opened.serial} is on the bench.",
+            advice="File or abandon it first: its evidence rests on the bench as it is.",
+        )

@@ -85,17 +85,24 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
     return person
 
 
-def sign_with_pin(session: BenchSession, pin: str) -> Person:
-    """Return who is signed in once the PIN proves it; what is weighty is signed so."""
+def sign_with_pin(session: BenchSession, pin: str, field: str = "pin") -> Person:
+    """Return who is signed in once the PIN proves it; what is weighty is signed so.
+
+    ``field`` is where it was typed.
+    """
     assert session.person is not None
     person = session.shop.people[session.person.person_id]
     wait_s = _wait_s(session, person.person_id)
-    if wait_s > 0 or not check_pin(person, pin):
-        if wait_s <= 0:
-            _count(session, person.person_id)
-        error = _refused(person, wait_s, "Signature")
-        error.field = "pin"
-        raise error
+    if wait_s > 0:
+        raise _refused(person, wait_s, "Signature")
+    if not check_pin(person, pin):
+        _count(session, person.person_id)
+        raise NotAllowedError(
+            "this is not your PIN; nothing was changed.",
+            where=person.name,
+            advice="Type it again.",
+            field=field,
+        )
     session.signed_in.forget_wrong(person.person_id)
     return person
 

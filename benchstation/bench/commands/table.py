@@ -2,6 +2,7 @@
 
 from benchstation.bench.commands import (
     air,
+    bench_settings,
     by_hand,
     calibrating,
     can_lots,
@@ -18,6 +19,7 @@ from benchstation.bench.commands import (
     orders,
     pausing,
     scales,
+    second_reading,
     signing,
     signing_in,
     specifying,
@@ -87,6 +89,8 @@ COMMANDS: Commands = {
     "by_hand": by_hand.AskByHand,
     "take_by_hand": by_hand.TakeByHand,
     "weigh_unit": unit_weighing.WeighUnit,
+    "let_wait": second_reading.LetWait,
+    "read_again": second_reading.ReadAgain,
     "ask_air": air.AskAir,
     "note_air": air.NoteAir,
     "measure_unit": air.MeasureUnit,
@@ -106,6 +110,7 @@ COMMANDS: Commands = {
     "drop_badge": enrolment.DropBadge,
     "prefer": enrolment.Prefer,
     "fit": fitting.FitInstrument,
+    "change_settings": bench_settings.ChangeSettings,
     "receive_certificate": materials.ReceiveByCertificate,
     "receive_hydrometer": materials.ReceiveByHydrometer,
     "receive_two_densities": materials.ReceiveByTwoDensities,

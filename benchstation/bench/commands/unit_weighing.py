@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 
 from benchstation.bench.capture.unit_weighing import UnitWeighing
+from benchstation.bench.commands.second_reading import require_air
 from benchstation.bench.gas_ticks import gas_out_pa
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.gas_mass import sealed
 from benchstation.domain.refusals import NotAllowedError
+from benchstation.domain.second_reading import require_due
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import require_step
 
@@ -30,6 +32,10 @@ class WeighUnit(Command):
                 where=step.title,
                 advice="Vent it first.",
             )
+        if after and step.kind is StepKind.SECOND:
+            require_air(session, rebuild, step)
+            if rebuild.unit_after is not None:
+                require_due(rebuild, session.clock.utc())
         unfit = session.scale.unfit(session.clock.utc().date())
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)

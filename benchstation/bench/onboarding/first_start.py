@@ -280,7 +280,10 @@ class FirstStart:
             "people": [self._person_table(self._pin)],
             "instruments": {role: _instrument_table(new) for role, new in self.new.items()},
         }
-        settings, events = check_set_up(table, "Set-up")
+        settings, found = check_set_up(table, "Set-up")
+        # With all that was typed of their certificates.
+        proven = {new.registered.instrument_id: new.registered for new in self.new.values()}
+        events = [proven.get(getattr(event, "instrument_id", ""), event) for event in found]
         checks = [new.checked for new in self.new.values()]
         self._write(settings, [*events, *checks])
         self._pin = ""
@@ -348,21 +351,13 @@ def _place(text: str) -> dict[str, str]:
 
 def _instrument_table(new: New) -> dict[str, Any]:
     kept = new.registered
-    table: dict[str, Any] = {
+    return {
         "id": kept.instrument_id,
         "title": kept.title,
         "profile": new.settings.profile,
         "url": new.settings.url,
         "serial": kept.serial_number,
     }
-    if kept.calibrated_until:
-        table["calibration"] = {
-            "on": kept.calibrated_on,
-            "until": kept.calibrated_until,
-            "certificate": kept.certificate,
-            "u": kept.u_calibration,
-        }
-    return table
 
 
 def person_id(name: str) -> str:

@@ -1,4 +1,4 @@
-"""An instrument on its way to the bench: port, listen, match, prove, name, save.
+"""An instrument on its way to the bench: port, listen, match, prove, name, certificate, save.
 
 One worker thread does it step by step; the window only asks for the present moment. Each step can
 be stopped, nothing is kept before the last, and the port is closed whatever happens.
@@ -10,11 +10,13 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.certificate_form import certificate_from, is_given
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
@@ -22,9 +24,9 @@ from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
+from benchstation.domain.calibrating import registered_with
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.domain.inputs.given import YES
-from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
@@ -56,6 +58,7 @@ class Stage(StrEnum):
     MATCH = "match"
     PROVE = "prove"
     NAME = "name"
+    CERTIFICATE = "certificate"
     SAVE = "save"
 
 
@@ -132,6 +135,8 @@ class State:
     """The profile chosen; ``profile`` is the same at the line settings heard."""
     profile: Profile | None = None
     checked: InstrumentChecked | None = None
+    resolution: float = 0.0
+    """The last digit that it showed when it was checked, SI."""
     typed: Mapping[str, str] = field(default_factory=dict)
     places: Places = field(default_factory=Places)
     new: New | None = None
@@ -176,6 +181,8 @@ class Adding:
             "check": self._check,
             "go_on": self._go_on,
             "name": self._name,
+            "certificate": self._certificate,
+            "none_yet": self._none_yet,
             "save": self._save,
             "back": self._back,
             "stop": self._stopped,
@@ -352,7 +359,7 @@ class Adding:
             self._nominal(state.role, fields.get("nominal", "").strip()),
             words=QuantityFormatter(self.display),
         )
-        state = replace(state, checked=checked)
+        state = replace(state, checked=checked, resolution=fitted.resolution(0.0))
         if not checked.passed:
             self._show(state)
             return "It does not show what it must; see the words beside the number."
@@ -383,12 +390,43 @@ class Adding:
         self._show(replace(state, stage=Stage.NAME, typed=typed, places=places, new=None))
 
     def _name(self, state: State, fields: Mapping[str, str]) -> str:
-        typed = {name: text.strip() for name, text in fields.items() if name != "row"}
-        state = replace(state, typed=typed)
-        self._show(state)
+        state = self._with_typed(state, fields)
         new = self._checked_new(state)
+        self._show(replace(state, stage=Stage.CERTIFICATE, new=new))
+        return "Now its certificate, if it has one."
+
+    def _with_typed(self, state: State, fields: Mapping[str, str]) -> State:
+        """Keep what was typed, also when it is refused."""
+        typed = {name: text.strip() for name, text in fields.items() if name != "row"}
+        state = replace(state, typed={**state.typed, **typed})
+        self._show(state)
+        return state
+
+    def _certificate(self, state: State, fields: Mapping[str, str]) -> str:
+        state = self._with_typed(state, fields)
+        if state.new is None or not is_given(state.typed):
+            raise NotAllowedError(
+                "nothing of a certificate is typed.",
+                where="Certificate",
+                advice="Type it, or say that there is none yet.",
+                field="certificate",
+            )
+        certificate = certificate_from(
+            state.typed,
+            state.role,
+            self.display,
+            datetime.now(UTC).date(),
+            step=state.resolution,
+        )
+        registered = registered_with(state.new.registered, certificate)
+        new = replace(state.new, registered=registered)
         self._show(replace(state, stage=Stage.SAVE, new=new))
         return "Review it, then save."
+
+    def _none_yet(self, state: State, _: Mapping[str, str]) -> str:
+        new = self._checked_new(state)
+        self._show(replace(state, stage=Stage.SAVE, new=new))
+        return "Review it, then save. Nothing is captured with it before it has a certificate."
 
     def _checked_new(self, state: State) -> New:
         profile, base, checked, typed = state.profile, state.base, state.checked, state.typed
@@ -404,11 +442,6 @@ class Adding:
             "serial": typed.get("serial", ""),
             "use": typed.get("use", ""),
         }
-        given = {name: typed.get(name, "") for name in ("on", "until", "certificate", "u")}
-        if any(given.values()):
-            with in_field("u"):
-                u = parse(given["u"], spread_of(state.role.dimension))
-            table["calibration"] = {**given, "u": u}
         settings, registered = check_instrument(state.role, table, "Name")
         return New(
             settings.model_copy(update={"profile": profile.id}),
@@ -443,6 +476,8 @@ class Adding:
     def _back(self, state: State, _: Mapping[str, str]) -> str:
         self._release()
         if state.stage is Stage.SAVE:
+            self._show(replace(state, stage=Stage.CERTIFICATE))
+        elif state.stage is Stage.CERTIFICATE:
             self._show(replace(state, stage=Stage.NAME))
         elif state.stage is Stage.NAME:
             self._prove(state)

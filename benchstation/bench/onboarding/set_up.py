@@ -23,9 +23,12 @@ from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.store.engine import Store
 
 
-def read_set_up(path: Path) -> tuple[Settings, list[Event]]:
-    """Read and check a set-up file; gives the settings and the facts for the journal."""
-    settings, events = set_up.read_set_up(path)
+def read_set_up(path: Path, known: Settings | None = None) -> tuple[Settings, list[Event]]:
+    """Read and check a set-up file; gives the settings and the facts for the journal.
+
+    ``known`` are the settings of a bench that is set up already: what is left out stays.
+    """
+    settings, events = set_up.read_set_up(path, known)
     _require_profiles(settings, str(path))
     return settings, events
 

@@ -50,9 +50,14 @@ class GaugeZero(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class UnitWeighed(UnitEvent):
-    """The whole unit as shown above the empty scale, before the charge or ``after`` sealing."""
+    """The whole unit as shown above the empty scale, before the charge or ``after`` sealing.
+
+    ``second``: weighed once more, after it waited. The density is that of the air then; ``None``
+    where it is not said.
+    """
 
     kind: ClassVar[str] = "gas.unit_weighed"
+    form: ClassVar[int] = 2
     step_id: str
     after: bool
     instrument_id: str
@@ -63,3 +68,6 @@ class UnitWeighed(UnitEvent):
     count: int
     resolution_kg: float
     raw: str
+    second: bool = False
+    air_density_kg_m3: float | None = None
+    u_air_density_kg_m3: float | None = None

@@ -92,3 +92,19 @@ class RepeatabilityMeasured(Event):
     dof: int
     resolution: float
     calibration: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleResponded(Event):
+    """How far a scale's display lags behind the hand that pours, as it was learned.
+
+    ``step_s`` is the scale's own, from loads that were set on in one go; ``None``: not seen.
+    ``pours_s`` are what the last pours showed, the newest last; ``response_s`` is what the forecast
+    of a pour takes from now on.
+    """
+
+    kind: ClassVar[str] = "instrument.responded"
+    instrument_id: str
+    step_s: float | None
+    pours_s: tuple[float, ...]
+    response_s: float

@@ -15,6 +15,7 @@ from benchstation.domain.events import (
     instruments,
     orders,
     people,
+    second_reading,
     shop,
     unit,
     weighing,
@@ -23,7 +24,19 @@ from benchstation.domain.events.base import FORM, Event, EventError
 from benchstation.domain.events.upgrades import upgraded
 from benchstation.domain.plain import plain
 
-_SUBJECTS = (people, shop, instruments, orders, unit, weighing, charge, gauge, alarms, air)
+_SUBJECTS = (
+    people,
+    shop,
+    instruments,
+    orders,
+    unit,
+    weighing,
+    charge,
+    gauge,
+    second_reading,
+    alarms,
+    air,
+)
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."
 

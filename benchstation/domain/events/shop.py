@@ -126,3 +126,17 @@ class CheckWithdrawn(Event):
     instrument_id: str
     entry: int
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSettingChanged(Event):
+    """A setting of the bench that weighs on evidence, as plain data in SI; ``None``: not set.
+
+    ``reason`` is empty where the settings file was found changed at a start.
+    """
+
+    kind: ClassVar[str] = "bench.setting_changed"
+    setting: str
+    before: str | float | bool | dict[str, float] | None
+    after: str | float | bool | dict[str, float] | None
+    reason: str = ""

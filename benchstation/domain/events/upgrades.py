@@ -150,6 +150,11 @@ def _registered(body: Body) -> Body:
     return {**body, "calibration": None}
 
 
+def _unit_weighed(body: Body) -> Body:
+    later: Body = {"second": False, "air_density_kg_m3": None, "u_air_density_kg_m3": None}
+    return {**later, **body}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
@@ -159,6 +164,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("charge.captured", 1): _charge,
     ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
+    ("gas.unit_weighed", 1): _unit_weighed,
     ("oil.received", 1): _lot,
     ("weigh.captured", 1): _mass,
     ("weigh.captured", 2): _scatter_not_written,

@@ -15,6 +15,7 @@ from benchstation.domain.inputs.part import PartFitted, PartLine
 from benchstation.domain.inputs.photos import Photographed, Photos
 from benchstation.domain.inputs.quantity import Measure, Measured
 from benchstation.domain.inputs.said import Said
+from benchstation.domain.inputs.second_reading import SecondReading, SecondSigned
 from benchstation.domain.inputs.stack import StackInput, StackRecorded
 from benchstation.domain.inputs.text import FreeText, Written
 from benchstation.domain.inputs.torque import Tightened, TorqueOf
@@ -35,7 +36,7 @@ FormInput = (
 """What a form asks for; each has a ``check`` of what was given."""
 WrittenInput = Annotated[FormInput, Field(discriminator="type")]
 """An entry of ``inputs`` as an author writes it, with its ``type``."""
-Input = FormInput | OilInput | ChargeInput
+Input = FormInput | OilInput | ChargeInput | SecondReading
 
 Result = (
     Confirmed
@@ -50,6 +51,7 @@ Result = (
     | ZeroRead
     | OilSigned
     | ChargeSigned
+    | SecondSigned
     | Said
 )
 SignedResult = Annotated[Result, Discriminator("type")]

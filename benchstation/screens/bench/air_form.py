@@ -59,7 +59,7 @@ def with_air(session: BenchSession, rebuild: Rebuild, step: Step, task: TaskView
     lines: list[tuple[str, Tone]] = []
     if locked:
         lines.append((f"{locked}: press A", Tone.CAUTION))
-    if step.kind is StepKind.CHARGE:
+    if step.kind in (StepKind.CHARGE, StepKind.SECOND):
         body = session.unit_temperature(rebuild)
         if body.source is BodySource.NOT_KNOWN:
             lines.append(("unit temperature not known: press A", Tone.CAUTION))

@@ -19,6 +19,7 @@ from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.recorded import recorded_task
+from benchstation.screens.bench.second_reading import second_task
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
 from benchstation.screens.model.elements import (
@@ -60,6 +61,8 @@ def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityForm
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
             return charge_task(session, rebuild, step, words)
+        case StepKind.SECOND:
+            return second_task(session, rebuild, step, words)
         case StepKind.FILE:
             return _file(session, rebuild, step, words)
         case _:

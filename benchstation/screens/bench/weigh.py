@@ -12,6 +12,7 @@ from benchstation.bench.targets import present_pour
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.pour_delay import FLOW_OVER_S
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.unit_commands import PASS
@@ -49,9 +50,6 @@ from benchstation.screens.model.elements import (
     TraceView,
 )
 
-FLOW_OVER_S = 0.8
-RESPONSE_S = 0.45
-"""The scale's filter and the oil still falling: how far the display lags behind the hand."""
 BEFORE_TARE = "bleed nothing before the tare: it would not be recorded"
 TRACE_S = 40.0
 FINE_KG = 0.010
@@ -112,7 +110,9 @@ class _View:
         self._shown = weighing.poured_kg(self._raw)
         self._stale = session.scale.good_value(self._now) is None
         self._running = weighing.tared
-        self._pour = watch_pour(*weighing.last_part(FLOW_OVER_S), self._goal, response_s=RESPONSE_S)
+        self._pour = watch_pour(
+            *weighing.last_part(FLOW_OVER_S), self._goal, response_s=session.scale.response_s
+        )
 
     @property
     def _pouring(self) -> bool:

@@ -11,11 +11,11 @@ from datetime import date
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.repeatability_run import USUAL_TIMES, RepeatabilityRun
 from benchstation.bench.certificate_form import certificate_from
-from benchstation.bench.commands.calibrating import TAKE_EXPIRED, registered_with
+from benchstation.bench.commands.calibrating import TAKE_EXPIRED
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import BenchSession, barred
 from benchstation.domain.as_found import Interval, effects, rests_on
-from benchstation.domain.calibrating import Certificate, result_in_force
+from benchstation.domain.calibrating import Certificate, registered_with, result_in_force
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person

@@ -7,7 +7,12 @@ from dataclasses import dataclass, replace
 from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.instruments.onboarding import LOCKED, TITLES, adding_view, new_groups
+from benchstation.screens.instruments.onboarding import (
+    TITLES,
+    adding_view,
+    calibration_lines,
+    new_groups,
+)
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -210,8 +215,8 @@ def _review(start: FirstStart) -> AddingView:
         title = new.registered.title
         if not new.checked.passed:
             lines.insert(0, (f"{title}: its check failed.", Tone.DANGER))
-        if not new.registered.calibrated_until:
-            lines.insert(0, (f"{title}: {LOCKED}", Tone.CAUTION))
+        for said, tone in calibration_lines(new):
+            lines.insert(0, (f"{title}: {said}", tone))
     unrated = [part for name, part in PATH_PARTS.items() if not start.typed.get(name)]
     if unrated:
         said = f"Without a rating: {', '.join(unrated)}. The guard takes no account of them."

@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
 
 from benchstation.bench.onboarding.instrument import BESIDE, Adding, New, Stage, State
 from benchstation.devices import adding as devices
@@ -14,15 +15,15 @@ from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.instrument_bar import shown_of
+from benchstation.screens.instruments.calibration_words import Figures, in_force_group
+from benchstation.screens.instruments.certificate_fields import certificate_fields
 from benchstation.screens.instruments.role_words import (
     CAUSES,
     NOMINAL,
     ONE_POINT,
     PROVE,
-    U,
     as_fine_as,
     decimals_of,
-    spread,
 )
 from benchstation.screens.model.elements import (
     ActionView,
@@ -43,6 +44,7 @@ TITLES = {
     Stage.MATCH: "Match",
     Stage.PROVE: "Prove",
     Stage.NAME: "Name",
+    Stage.CERTIFICATE: "Certificate",
     Stage.SAVE: "Save",
 }
 LEAVE = ActionView("leave", "Leave, change nothing", "Esc")
@@ -316,21 +318,31 @@ def _name(adding: Adding, state: State) -> AddingView:
 
     return AddingView(
         "",
-        "What is it called, and is it calibrated?",
-        "From its plate and its certificate. The four of the calibration may stay empty until "
-        "there is one.",
-        lines=((LOCKED, Tone.CAUTION),),
+        "What is it called?",
+        "What people call it, and what stands on its plate.",
         fields=(
             *_places(state),
             text("title", "What people call it"),
             text("id", "Its name in the records"),
             text("serial", "Serial number on its plate"),
-            text("certificate", "Calibration: certificate"),
-            text("on", "calibrated on", "2026-03-02"),
-            text("until", "in force until", "2027-03-02"),
-            text("u", "standard uncertainty (k = 1)", U[state.role]),
         ),
-        actions=(ActionView("name", "Review", "Return", primary=True), BACK, LEAVE),
+        actions=(ActionView("name", "Continue", "Return", primary=True), BACK, LEAVE),
+    )
+
+
+def _certificate(adding: Adding, state: State) -> AddingView:
+    return AddingView(
+        "",
+        "Is it calibrated?",
+        "From its certificate: the points up and down, or gain, offset and uncertainty.",
+        lines=((LOCKED, Tone.CAUTION),),
+        fields=certificate_fields(state.role, QuantityFormatter(adding.display), state.typed),
+        actions=(
+            ActionView("certificate", "Review", "Return", primary=True),
+            ActionView("none_yet", "No certificate yet", "Ctrl+G"),
+            BACK,
+            LEAVE,
+        ),
     )
 
 
@@ -364,8 +376,7 @@ def _save(adding: Adding, state: State) -> AddingView:
     lines: list[tuple[str, Tone]] = []
     if not new.checked.passed:
         lines.append(("The check failed: nothing is captured until one passes.", Tone.DANGER))
-    if not kept.calibrated_until:
-        lines.append((LOCKED, Tone.CAUTION))
+    lines += calibration_lines(new)
     first = bool(adding.wanted_role)
     others = {name for name, _ in state.places.fitted} - {new.instead_of}
     article = "a" if others else "the"
@@ -394,9 +405,6 @@ def new_groups(words: QuantityFormatter, new: New) -> tuple[TermGroup, ...]:
     """Return what will be kept."""
     kept, checked, profile = new.registered, new.checked, new.profile
     role = InstrumentRole(kept.role)
-    # The usual decimals would show 0.03 g as nothing.
-    decimals = decimals_of(words, kept.u_calibration or None, role, digits=1)
-    uncertain = spread(words, role, kept.u_calibration, decimals)
     fine, allowed = as_fine_as(words, role, checked)
     line = devices.line_words(profile.line_settings)
     on_line = line if devices.has_line_settings(new.settings.url) else "a network address"
@@ -420,16 +428,22 @@ def new_groups(words: QuantityFormatter, new: New) -> tuple[TermGroup, ...]:
             ),
         ),
     )
-    in_force = f"{kept.calibrated_on} to {kept.calibrated_until}"
-    calibration = TermGroup(
-        "Calibration",
-        (
-            TermView("In force", in_force if kept.calibrated_until else "none"),
-            TermView("Certificate", kept.certificate or "-"),
-            TermView("Standard uncertainty", uncertain if kept.calibrated_until else "-"),
-        ),
-    )
+    calibration = in_force_group("Calibration", kept, Figures(role, words), _today())
     return instrument, proof, calibration
+
+
+def calibration_lines(new: New) -> list[tuple[str, Tone]]:
+    """Return what must be said of a calibration before the instrument is saved."""
+    until = new.registered.calibrated_until
+    if not until:
+        return [(LOCKED, Tone.CAUTION)]
+    if date.fromisoformat(until) < _today():
+        return [(f"Its certificate is over since {until}. {LOCKED}", Tone.DANGER)]
+    return []
+
+
+def _today() -> date:
+    return datetime.now(UTC).date()
 
 
 _SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {
@@ -438,5 +452,6 @@ _SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {
     Stage.MATCH: _match,
     Stage.PROVE: _prove,
     Stage.NAME: _name,
+    Stage.CERTIFICATE: _certificate,
     Stage.SAVE: _save,
 }

@@ -57,6 +57,8 @@ class RecordDetail:
     photos: tuple[PhotoView, ...] = ()
     no_record: str = ""
     """Why there is none, where the unit was not filed; all else but the row is empty then."""
+    labelled: bool = False
+    """It has no record yet, and a label all the same: it waits for its second reading."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,18 @@ from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
+from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 
 
 class StationService(
-    QueueService, PeopleService, MaterialsService, CalibrationsService, RecordsService, Protocol
+    QueueService,
+    PeopleService,
+    MaterialsService,
+    CalibrationsService,
+    RecordsService,
+    SettingsService,
+    Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""
 

@@ -11,20 +11,21 @@ from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
-from benchstation.domain.statements import Gas
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.screens.bench.matching import set_view
 from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
 from benchstation.store.engine import Store
 from benchstation.store.order_queries import BenchUnit, find_orders, units_at_hand
 
+_LYING = (LineState.ASIDE, LineState.SECOND)
 SHOWN_AFTER_DONE = timedelta(days=1)
 _TONE = {
     LineState.WAITING: Tone.QUIET,
     LineState.STARTED: Tone.MANDATORY,
     LineState.ASIDE: Tone.CAUTION,
+    LineState.SECOND: Tone.CAUTION,
     LineState.FILED: Tone.GOOD,
     LineState.HELD: Tone.CAUTION,
     LineState.RELEASED: Tone.GOOD,
@@ -47,14 +48,10 @@ class Queue:
         families = {s.id: s.family for s in specifications}
         orders = find_orders(self.store, now - SHOWN_AFTER_DONE)
         at_hand = units_at_hand(self.store)
-        gas = {unit.unit_id: unit.gas for unit in at_hand if unit.gas}
-        rows = [
-            _row(order, line, families, gas, now.astimezone().date())
-            for order in orders
-            for line in order.lines
-        ]
+        lying = {unit.unit_id: unit for unit in at_hand if unit.gas}
+        rows = [_row(order, line, families, lying, now) for order in orders for line in order.lines]
         listed = {row.unit_id for row in rows}
-        rows = [*(_alone(unit) for unit in at_hand if unit.unit_id not in listed), *rows]
+        rows = [*(_alone(unit, now) for unit in at_hand if unit.unit_id not in listed), *rows]
         details = {
             order.order: QueueOrder(
                 order.order,
@@ -98,15 +95,15 @@ def _row(
     order: Order,
     line: Line,
     families: Mapping[str, str],
-    gas: Mapping[str, Gas],
-    today: date,
+    lying: Mapping[str, BenchUnit],
+    now: datetime,
 ) -> QueueRow:
-    late = bool(order.due) and date.fromisoformat(order.due) < today
-    open_still = line.state in (*STARTABLE, LineState.STARTED, LineState.ASIDE)
+    late = bool(order.due) and date.fromisoformat(order.due) < now.astimezone().date()
+    open_still = line.state in (*STARTABLE, LineState.STARTED, *_LYING)
     units = sum(1 for other in order.lines if other.state is not LineState.WITHDRAWN)
     said = [line.reason]
-    if line.unit_id in gas:
-        said.append(f"gas {GAS[gas[line.unit_id]]}")
+    if line.unit_id in lying:
+        said += _lies(lying[line.unit_id], now)
     return QueueRow(
         line.line,
         line.unit_id,
@@ -123,9 +120,20 @@ def _row(
     )
 
 
-def _alone(unit: BenchUnit) -> QueueRow:
+def _lies(unit: BenchUnit, now: datetime) -> list[str]:
+    """Return what is known of the gas in a unit that lies aside, and from when it is read again."""
+    gas = f"gas {GAS[unit.gas]}" if unit.gas else ""
+    if not unit.due_utc:
+        return [gas]
+    due = datetime.fromisoformat(unit.due_utc)
+    return ["it is due now" if due <= now else f"from {local_time(due)} on", gas]
+
+
+def _alone(unit: BenchUnit, now: datetime) -> QueueRow:
     state = LineState.ASIDE if unit.state == "aside" else LineState.STARTED
-    said = "; ".join(p for p in (unit.reason, f"gas {GAS[unit.gas]}" if unit.gas else "") if p)
+    if unit.due_utc:
+        state = LineState.SECOND
+    said = "; ".join(part for part in (unit.reason, *_lies(unit, now)) if part)
     return QueueRow(
         "",
         unit.unit_id,

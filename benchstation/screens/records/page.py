@@ -29,7 +29,7 @@ from benchstation.quantities.units import Dimension, UnitSystem, display_unit, t
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
-from benchstation.reports.label import write_label
+from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
     air_lines,
@@ -43,6 +43,7 @@ from benchstation.reports.remarks import (
     set_lines,
     settled_at,
 )
+from benchstation.reports.second_words import second_lines
 from benchstation.screens.model.elements import (
     ActionView,
     PhotoView,
@@ -53,7 +54,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.records import RecordDetail, RecordRow
 from benchstation.screens.records.instrument_search import about, named_in, units_since
-from benchstation.screens.records.unfiled import no_record
+from benchstation.screens.records.unfiled import no_record, waiting_unit
 from benchstation.store.engine import Store
 from benchstation.store.queries import UnitRow, find_units, get_unit
 from benchstation.store.traces import Trace
@@ -97,7 +98,9 @@ class Records:
         if found.filed_seq is None:
             names = self._names()
             said = no_record(self.store, found, names)
-            return RecordDetail(_row(found, names), (), (), "", no_record=said)
+            waits = waiting_unit(self.store, unit_id) is not None
+            row = _row(found, names)
+            return RecordDetail(row, (), (), "", no_record=said, labelled=waits)
         filed = filed_record(self.store, unit_id)
         entry = filed.entry
         anchor = (
@@ -133,16 +136,24 @@ class Records:
             )
 
     def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
-        """Write the label alone."""
+        """Write the label alone: of a filed unit, or of one that waits for its second reading."""
         with _writing(folder):
+            waits = waiting_unit(self.store, unit_id)
+            if waits is not None:
+                rebuild, due = waits
+                path = folder / f"{_file_name(rebuild.opened.serial)}_waits.pdf"
+                return (write_waiting_label(rebuild, due, path, system),)
             filed, stem = self._named(unit_id)
             return (write_label(filed, folder / f"{stem}_label.pdf", system),)
 
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        serial = "".join(c if c.isalnum() or c in "-_" else "_" for c in filed.record.serial)
-        return filed, f"{serial}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+        return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+
+
+def _file_name(serial: str) -> str:
+    return "".join(c if c.isalnum() or c in "-_" else "_" for c in serial)
 
 
 def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
@@ -294,6 +305,10 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             ),
         ),
     )
+    second = TermGroup(
+        "Second reading",
+        tuple(TermView(*said) for said in second_lines(record.second_reading, words)),
+    )
     steps = TermGroup(
         "Steps",
         tuple(
@@ -348,7 +363,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
         TermView(*line) for line in (*emptied_lines(record, _when), *left_lines(record, _when))
     ]
     own_set = (TermGroup("Set", matched),) if matched else ()
-    groups = (unit, weighed, charged, *own_set, steps, *_recorded(record), instruments)
+    again = (second,) if second.terms else ()
+    groups = (unit, weighed, charged, *again, *own_set, steps, *_recorded(record), instruments)
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 

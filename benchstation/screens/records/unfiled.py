@@ -1,12 +1,22 @@
 """Why a unit has no record, in words: it is on the bench, lies aside, or was abandoned."""
 
 from collections.abc import Mapping
+from datetime import datetime
+from types import UnionType
 
-from benchstation.domain.events import RebuildAbandoned, RebuildOpened, UnitSetAside
+from benchstation.domain.events import (
+    Event,
+    RebuildAbandoned,
+    RebuildOpened,
+    UnitSetAside,
+    UnitWaits,
+)
+from benchstation.domain.rebuild import Rebuild, fold
+from benchstation.domain.specification import specification_from
 from benchstation.quantities.formatter import local_time
 from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
-from benchstation.store.queries import UnitRow
+from benchstation.store.queries import UnitRow, get_unit
 
 WHEN_FILED = "Its record is written once, at the last step of its route."
 KEPT = (
@@ -22,15 +32,33 @@ def no_record(store: Store, unit: UnitRow, names: Mapping[str, str]) -> str:
         last, reason = _last(entries, RebuildAbandoned)
         return f"No record: abandoned {_by(last, names)}.\n\nReason: {reason}\n\n{KEPT}"
     if unit.state == "aside":
-        last, reason = _last(entries, UnitSetAside)
+        last, reason = _last(entries, UnitSetAside | UnitWaits)
+        if isinstance(last.event, UnitWaits):
+            due = local_time(datetime.fromisoformat(last.event.due_utc))
+            return (
+                f"No record yet: it waits for its second reading, from {due} on; "
+                f"set down {_by(last, names)}.\n\n{WHEN_FILED}"
+            )
         return f"No record yet: set aside {_by(last, names)}.\n\nReason: {reason}\n\n{WHEN_FILED}"
     opened, _ = _last(entries, RebuildOpened)
     return f"No record yet: it is on the bench, begun {_by(opened, names)}.\n\n{WHEN_FILED}"
 
 
-def _last(
-    entries: list[Entry], kind: type[RebuildAbandoned | UnitSetAside | RebuildOpened]
-) -> tuple[Entry, str]:
+def waiting_unit(store: Store, unit_id: str) -> tuple[Rebuild, datetime] | None:
+    """Return a unit that waits for its second reading, and from when on; ``None``: it does not."""
+    unit = get_unit(store, unit_id)
+    if unit is None or unit.state != "aside":
+        return None
+    entries = store.entries(unit_id=unit_id)
+    last = next(e.event for e in reversed(entries) if isinstance(e.event, UnitSetAside | UnitWaits))
+    opened = entries[0].event
+    if not isinstance(last, UnitWaits) or not isinstance(opened, RebuildOpened):
+        return None
+    approved = store.specifications()[opened.specification_id, opened.revision]
+    return fold(entries, specification_from(approved.content)), datetime.fromisoformat(last.due_utc)
+
+
+def _last(entries: list[Entry], kind: type[Event] | UnionType) -> tuple[Entry, str]:
     found = next(entry for entry in reversed(entries) if isinstance(entry.event, kind))
     return found, getattr(found.event, "reason", "")
 

@@ -26,6 +26,7 @@ TOPICS = (
     "devices",
     "people",
     "materials",
+    "settings",
     "computation",
 )
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480

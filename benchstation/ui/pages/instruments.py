@@ -36,6 +36,7 @@ REFRESH_MS = 200
 SIDE_BY_SIDE, LEAST_PX = 3, 380
 """More than so many panels keep this width, and the page scrolls."""
 ADD = ActionView("begin", "Add an instrument", "Ctrl+N", does="fit")
+TO_SETTINGS = ActionView("settings", "Settings of this bench", "Shift+F6")
 CALIBRATIONS = ActionView("calibrations", "Calibrations", "Ctrl+B")
 FITTED = ActionView("fitted", "Back to the readings", "Ctrl+B")
 EMPTY = (
@@ -140,6 +141,8 @@ class InstrumentsPage(Page):
 
     wanted = Signal(str)
     """Words to search the records for."""
+    turned = Signal(str)
+    """Another page is asked for, by name."""
 
     def __init__(
         self, bridge: Bridge, adding: OnboardingService | None = None, parent: QWidget | None = None
@@ -229,7 +232,7 @@ class InstrumentsPage(Page):
         """Offer what can be done with all instruments."""
         shown = self.calibrations is not None and not self.calibrations.isHidden()
         add = (ADD,) if self._adding is not None and not shown else ()
-        self.more.show_actions((*add, FITTED if shown else CALIBRATIONS))
+        self.more.show_actions((*add, FITTED if shown else CALIBRATIONS, TO_SETTINGS))
 
     def _turn(self) -> None:
         """Show the calibrations, or what is fitted again."""
@@ -250,7 +253,9 @@ class InstrumentsPage(Page):
 
     @Slot(str, str)
     def _on_more(self, action: str, _: str) -> None:
-        if action in (CALIBRATIONS.id, FITTED.id):
+        if action == TO_SETTINGS.id:
+            self.turned.emit(action)
+        elif action in (CALIBRATIONS.id, FITTED.id):
             self._turn()
         elif self._adding is not None:
             begin = partial(self._adding.adding_act, action, {})

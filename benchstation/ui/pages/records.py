@@ -133,10 +133,11 @@ class RecordsPage(ListPage):
         can = shown is not None and not shown.no_record and not self._writing
         why = "it has no record" if shown is not None and shown.no_record else "choose a unit first"
         why = "it is being written" if self._writing else why
+        label_can = can or (shown is not None and shown.labelled and not self._writing)
         self.out.show_actions(
             (
                 replace(START, label=STOP) if verifying else START,
-                ActionView(LABEL, "Write label", "Ctrl+B", can, "" if can else why),
+                ActionView(LABEL, "Write label", "Ctrl+B", label_can, "" if label_can else why),
                 ActionView(
                     EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
                 ),
@@ -273,7 +274,7 @@ class RecordsPage(ListPage):
         current = self.list.current
         if current is not None and current.unit_id == unit:
             self.detail.show_detail(detail)
-            self.into.setVisible(not detail.no_record)
+            self.into.setVisible(not detail.no_record or detail.labelled)
             self._show_actions()
 
     def _export(self, action: str) -> None:

@@ -55,6 +55,8 @@ PAGES = (
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
 )
+BY_KEY = (("settings", "Settings", "Shift+F6"),)
+"""Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
@@ -375,6 +377,10 @@ class Window(QWidget):
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage(self._picture_of)
+        elif name == "settings":
+            from benchstation.ui.pages.settings import SettingsPage
+
+            page = SettingsPage(self.bridge)
         elif name == "people":
             from benchstation.ui.pages.people import PeoplePage
 
@@ -389,6 +395,7 @@ class Window(QWidget):
 
             page = InstrumentsPage(self.bridge, self._adding)
             page.wanted.connect(self._to_records)
+            page.turned.connect(self.switch)
         page.told.connect(self.tell)
         return page
 
@@ -487,7 +494,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        for name, wanted in ((n, k) for n, _, k in PAGES):
+        for name, wanted in ((n, k) for n, _, k in (*PAGES, *BY_KEY)):
             if same_key(key, wanted):
                 self.switch(name)
                 return

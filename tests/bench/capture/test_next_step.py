@@ -50,7 +50,7 @@ def test_a_pass_asks_for_nothing():
 )
 def test_a_charge_says_which_way(settled, decision, words):
     captured = SimpleNamespace(
-        decision=decision.value, settled_gauge_pa=settled, target_gauge_pa=15e5
+        decision=decision.value, settled_gauge_pa=settled, target_gauge_pa=15e5, budget=()
     )
     assert after_charge(captured).startswith(words)
 

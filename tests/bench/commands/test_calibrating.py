@@ -86,8 +86,8 @@ def test_points_up_and_down_become_the_line_in_force(led):
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ({"pin": "000000"}, "not the PIN"),
-        ({"pin": ""}, "not the PIN"),
+        ({"pin": "000000"}, "not your PIN"),
+        ({"pin": ""}, "not your PIN"),
         ({"reason": "  "}, "a reason is needed"),
         ({"until": "2026-02-28", "on": "2025-02-28"}, "is over since 2026-02-28"),
         ({"gain": "", "u": ""}, "neither points nor a gain"),

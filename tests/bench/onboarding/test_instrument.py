@@ -4,6 +4,7 @@ import time
 
 import pytest
 
+from benchstation.bench.certificate_form import is_given
 from benchstation.bench.onboarding import instrument as adding_module
 from benchstation.bench.onboarding.instrument import Adding, Places
 from benchstation.devices.profile import load_profile
@@ -12,6 +13,7 @@ from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.ports import Port
 from benchstation.screens.instruments.onboarding import adding_view
+from benchstation.screens.model.elements import Tone
 from sample_devices.air import VirtualBarometer, VirtualHygrometer, VirtualThermometer
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
@@ -93,7 +95,13 @@ def to_prove(steps, url):
 def to_save(steps, url, **named):
     to_prove(steps, url)
     act(steps, "check", nominal="200 g")
-    act(steps, "name", **({"id": "s", "title": "Scale"} | named))
+    name(steps, **named)
+
+
+def name(steps, **named):
+    """Name it, then give what there is of a certificate, or say that there is none."""
+    act(steps, "name", **{"id": "s", "title": "Scale", **named})
+    act(steps, "certificate" if is_given(named) else "none_yet", **named)
 
 
 def test_ports_are_shown_by_what_stays_the_same_of_them(steps):
@@ -146,7 +154,7 @@ def test_where_one_is_fitted_already_it_is_asked_whose_place_it_takes(
     assert (place.value, use.id) == (chosen, "use")
     with pytest.raises(NotAllowedError, match="not said whose place"):
         act(steps, "name", id="s", title="Scale", place="")
-    act(steps, "name", id="s", title="Scale", place=place.value, use="heavy units")
+    name(steps, place=place.value, use="heavy units")
     said = [text for text, _ in adding_view(steps).lines]
     told = "It stands beside the other scale." if not meant else "Floor scale leaves the bench"
     assert any(line.startswith(told) for line in said)
@@ -201,10 +209,11 @@ def test_whoever_may_not_begins_nothing(steps, keeper):
 def test_each_step_leads_back_to_the_one_before(steps, url):
     to_save(steps, url)
     seen = [adding_view(steps).step_id]
-    for _ in range(4):
+    for _ in range(5):
         act(steps, "back")
         seen.append(adding_view(steps).step_id)
-    assert seen == [f"adding-{stage}" for stage in ("save", "name", "prove", "match", "port")]
+    way = ("save", "certificate", "name", "prove", "match", "port")
+    assert seen == [f"adding-{stage}" for stage in way]
     assert steps.instrument is None
 
 
@@ -217,8 +226,11 @@ def test_a_check_that_was_not_made_cannot_be_gone_on_with(steps, url):
     act(steps, "check", nominal="100 g")
     assert "must show 100.00 g ± 0.05 g" in adding_view(steps).lines[0][0]
     act(steps, "go_on")
-    act(steps, "name", id="s", title="Scale")
+    name(steps)
     assert "nothing is captured until one passes" in adding_view(steps).lines[0][0]
+
+
+LAB = {"laboratory": "Kalibrierlabor Süd"}
 
 
 @pytest.mark.parametrize(
@@ -226,19 +238,29 @@ def test_a_check_that_was_not_made_cannot_be_gone_on_with(steps, url):
     [
         ({"id": "a b"}, "id"),
         ({"title": ""}, "title"),
-        ({"u": "0.02 g"}, "calibration.on"),
-        ({"u": "0.02 bar", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C"}, "mass"),
-        ({"u": "0.02 g", "on": "2026-01-01", "until": "2025-01-01", "certificate": "C"}, "later"),
-        ({"u": "-1 g", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C"}, "u"),
+        ({"u": "0.02 g"}, "the certificate has no number"),
+        (
+            {"u": "0.02 bar", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C", **LAB},
+            "mass",
+        ),
+        (
+            {"u": "0.02 g", "on": "2026-01-01", "until": "2025-01-01", "certificate": "C", **LAB},
+            "later",
+        ),
+        (
+            {"u": "-1 g", "on": "2026-01-01", "until": "2027-01-01", "certificate": "C", **LAB},
+            "never below zero",
+        ),
     ],
 )
 def test_wrong_names_and_certificates_are_refused(steps, url, named, words):
     to_prove(steps, url)
     act(steps, "check", nominal="200 g")
     with pytest.raises(StationError) as refused:
-        act(steps, "name", **({"id": "s", "title": "Scale"} | named))
+        name(steps, **named)
     assert words in str(refused.value)
-    assert adding_view(steps).step_id == "adding-name"
+    at = "certificate" if is_given(named) else "name"
+    assert adding_view(steps).step_id == f"adding-{at}"
     kept = {field.id: field.value for field in adding_view(steps).fields}
     assert named.items() <= kept.items()
 
@@ -265,7 +287,7 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
     eventually(lambda: not adding_view(steps).big.stale)
     assert line.opened[-1] == line.speaks
     act(steps, "check", nominal="123.45 g")
-    act(steps, "name", id="s", title="Scale")
+    name(steps)
     assert not (tmp_path / "profiles").exists()
     act(steps, "save")
     (new,) = keeper.saved
@@ -277,7 +299,7 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
 
 
 def test_a_small_uncertainty_does_not_show_as_none(steps, url):
-    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C", **LAB}
     to_save(steps, url, u="0.03 g", **day)
     shown = {term.label: term.value for group in adding_view(steps).groups for term in group.terms}
     assert shown["Standard uncertainty"] == "0.030 g"
@@ -327,10 +349,10 @@ def test_an_instrument_of_the_air_is_proven_beside_a_trusted_one(
     act(steps, "check", nominal=far)
     assert said in adding_view(steps).lines[0][0]
     act(steps, "check", nominal=near)
-    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C", **LAB}
     with pytest.raises(StationError):
-        act(steps, "name", id="a", title="Air", u="0.03 g", **day)
-    act(steps, "name", id="a", title="Air", u=u, **day)
+        name(steps, id="a", title="Air", u="0.03 g", **day)
+    name(steps, id="a", title="Air", u=u, **day)
     proof = adding_view(steps).groups[1].terms[0]
     assert (proof.label, proof.value) == ("Comparison", "passed")
     act(steps, "save")
@@ -340,8 +362,26 @@ def test_an_instrument_of_the_air_is_proven_beside_a_trusted_one(
 
 def test_an_uncertainty_of_another_kind_is_refused_of_a_scale_too(steps, url):
     """30 mbar was taken as a scale's uncertainty where a file said so: 3000 kg."""
-    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C"}
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C", **LAB}
     to_prove(steps, url)
     act(steps, "check", nominal="200 g")
     with pytest.raises(StationError, match="mass"):
-        act(steps, "name", id="s", title="Scale", u="30 mbar", **day)
+        name(steps, u="30 mbar", **day)
+
+
+def test_the_points_of_a_certificate_are_asked_for_and_evaluated(steps, keeper, url):
+    points = "0 0.00\n100 100.10\n200 200.20\n100 100.12\n0 0.01"
+    day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C", **LAB}
+    to_save(steps, url, points=points, **day)
+    act(steps, "save")
+    kept = keeper.saved[0].registered
+    assert kept.gain == pytest.approx(0.999, abs=2e-4)
+    assert kept.calibration.laboratory == "Kalibrierlabor Süd"
+    assert len(kept.calibration.left.points) == 5
+
+
+def test_an_expired_certificate_is_told_before_it_is_saved(steps, url):
+    to_save(steps, url, u="0.03 g", on="2024-01-01", until="2025-01-01", certificate="C", **LAB)
+    text, tone = adding_view(steps).lines[0]
+    assert "over since 2025-01-01" in text
+    assert tone is Tone.DANGER

@@ -1,5 +1,6 @@
 """Setting a bench up from one file: checked whole, journaled once, never edited."""
 
+import tomllib
 from datetime import UTC, datetime
 from importlib.resources import files
 
@@ -9,7 +10,8 @@ from benchstation.bench.assembly import placed_last
 from benchstation.bench.onboarding.set_up import check_instrument, read_set_up, write_set_up
 from benchstation.cli.main import main
 from benchstation.config import set_up
-from benchstation.config.settings import load_settings
+from benchstation.config.set_up import SetUpError
+from benchstation.config.settings import Settings, load_settings
 from benchstation.domain.events import InstrumentRegistered, PersonEnrolled
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person, Role, check_pin
@@ -284,3 +286,29 @@ def test_what_was_changed_at_the_bench_is_not_taken_back_by_the_old_file(tmp_pat
         store.append([promoted], person="second", utc=datetime.now(UTC))
         assert write_set_up(store, read_set_up(file)[1]) == 0
         assert store.people()["first"] == promoted
+
+
+def test_a_file_with_one_part_changes_that_part_of_a_bench_that_is_set_up(folder, capsys):
+    file, part = folder / "bench.toml", folder / "part.toml"
+    assert run(folder, str(file)) == 0
+    part.write_text('[bench]\naltitude_m = "640 m"\n', "utf-8")
+    before = load_settings()
+    assert run(folder, str(part)) == 0
+    assert "new facts on record: 0" in capsys.readouterr().out
+    assert load_settings() == before.model_copy(update={"altitude_m": 640.0, "barometer_pa": None})
+
+
+def test_an_instrument_of_another_role_comes_beside_those_that_are_there(tmp_path):
+    table = tomllib.loads(set_up.example())
+    known, _ = set_up.check_set_up(table, "all")
+    lamp = {"id": "t-1", "title": "Wall", "profile": "gauge-value-unit", "url": "COM9"}
+    settings, _ = set_up.check_set_up({"instruments": {"thermometer": lamp}}, "one", known=known)
+    assert {i.id for i in settings.instruments} == {"t-1", *(i.id for i in known.instruments)}
+    assert settings.path_ratings == known.path_ratings
+
+
+@pytest.mark.parametrize("table", [{}, {"bench": {"altitude_m": 640}}])
+def test_a_part_alone_founds_no_bench(table):
+    for known in (None, Settings()):
+        with pytest.raises(SetUpError, match="people"):
+            set_up.check_set_up(table, "part", known=known)

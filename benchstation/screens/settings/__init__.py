@@ -1,0 +1,1 @@
+"""The page Settings: what the bench goes by, and who changed what."""
