@@ -203,6 +203,7 @@ def demo_settings(**given: Any) -> Settings:
         path_ratings=demo.RATINGS,
         fill_tool_volume_m3=LINE_VOLUME_M3,
         daily_check=False,
+        start_of_day=False,
         **given,
     )
 

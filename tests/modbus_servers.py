@@ -78,11 +78,11 @@ def tcp_server(
     port = free_port()
     held = context(device, holding, inputs)
     with serving(lambda: ModbusTcpServer(held, address=("127.0.0.1", port))):
-        eventually(lambda: _answers(port))
+        eventually(lambda: answers(port))
         yield f"socket://127.0.0.1:{port}"
 
 
-def _answers(port: int) -> bool:
+def answers(port: int) -> bool:
     try:
         socket.create_connection(("127.0.0.1", port), 0.2).close()
     except OSError:

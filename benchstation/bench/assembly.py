@@ -8,6 +8,7 @@ from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_air import BenchAir
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.commands.table import COMMANDS
+from benchstation.bench.day_start import day_book
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.instrument_checks import stand_by
 from benchstation.bench.loop import LiveLoop
@@ -140,7 +141,15 @@ def bench_from(
     for entry in store.entries(kind=AirRead.kind):
         known_air.note(entry)
     session = BenchSession(
-        shop, store, clock, instruments, watch, known_air, COMMANDS, UnitOnBench(shop, store)
+        shop,
+        store,
+        clock,
+        instruments,
+        watch,
+        known_air,
+        COMMANDS,
+        UnitOnBench(shop, store),
+        day_book=day_book(store),
     )
     watch.listeners.append(session.outputs.mute.tell)
     keeper = AlarmKeeper(clock)

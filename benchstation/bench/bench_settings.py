@@ -47,6 +47,8 @@ class Item:
     weighs: bool = False
     """Whether it weighs on evidence: signed with a reason, and on record."""
     at_next_start: bool = False
+    listed: bool = False
+    """Whether it is several names in their order, with commas between them."""
 
     def unit(self, system: UnitSystem) -> str:
         """Return the unit in which it is shown, and in which a bare number is meant."""
@@ -58,6 +60,8 @@ class Item:
         """Return a value as it is typed and shown; empty where it is not set."""
         if value is None:
             return ""
+        if self.listed:
+            return ", ".join(value)
         if self.choices:
             return json.dumps(value) if isinstance(value, bool) else str(value)
         if self.dimension is None:
@@ -69,6 +73,14 @@ class Item:
 ON_OFF = (("true", "on"), ("false", "off"))
 ITEMS = (
     Item(RATINGS, "Ratings", Group.PATH, "the lowest is the high limit", weighs=True),
+    Item(
+        "path_gauges",
+        "Gauges in the path",
+        Group.PATH,
+        "by their names in the records, that in the fill line first; the guard judges each",
+        weighs=True,
+        listed=True,
+    ),
     Item(
         "fill_tool_volume_m3",
         "Volume of the fill tool",
@@ -93,6 +105,13 @@ ITEMS = (
         "nothing is captured with an instrument before its check of the day",
         choices=ON_OFF,
         weighs=True,
+    ),
+    Item(
+        "start_of_day",
+        "Start of the day",
+        Group.CHECKS,
+        "whoever signs in is shown what is still to be seen to on this day",
+        choices=ON_OFF,
     ),
     Item(
         "sign_out_after_s",

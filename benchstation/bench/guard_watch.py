@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from benchstation.clock import Clock
@@ -58,6 +58,19 @@ class GuardWatch:
             self._guards[name] = guard
             self._followed[name] = gauge, self._tap(guard)
             gauge.taps.append(self._followed[name][1])
+        self.set_limits(self._limits)
+
+    def judge_only(self, names: Sequence[str]) -> None:
+        """Judge the gauges of these ids alone from now on, in their order.
+
+        A gauge with an open alarm is never let go: its caller has seen that there is none.
+        """
+        with self._lock:
+            for gone in set(self._guards) - set(names):
+                del self._guards[gone]
+                before, tap = self._followed.pop(gone)
+                before.taps.remove(tap)
+            self._guards = {name: self._guards[name] for name in names}
         self.set_limits(self._limits)
 
     @property

@@ -1,6 +1,7 @@
 """What happens at the bench by itself: readings come in, what was waited for is captured."""
 
 import logging
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -33,6 +34,9 @@ from benchstation.domain.unit_commands import PASS
 
 log = logging.getLogger(__name__)
 
+DRIFT_EVERY_S = 2.0
+"""The unit's way to the room's temperature takes half an hour: it is looked at so often."""
+
 
 @dataclass(slots=True)
 class LiveLoop:
@@ -44,6 +48,7 @@ class LiveLoop:
     """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
+    _drift_at: float = -math.inf
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -153,6 +158,10 @@ class LiveLoop:
 
     def _charge(self, charging: Charging, rebuild: Rebuild, now: float) -> None:
         session = self.session
+        if session.work.charge_target is not None and now - self._drift_at >= DRIFT_EVERY_S:
+            self._drift_at = now
+            body = session.unit_temperature(rebuild)
+            charging.drift = hold_drift(session.work.charge_target, body, DRIFT_EVERY_S)
         if session.work.charge_wanted and not capture_locked(session):
             settled = charging.settled(now)
             if settled is not None:

@@ -4,7 +4,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -16,6 +16,7 @@ from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
 from benchstation.bench.commands.parsing import command_from, texts_of
+from benchstation.bench.day_start import DayBook, DayLine, day_lines
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.outputs import Outputs
@@ -126,7 +127,10 @@ class BenchSession:
     badge_texts: BadgeTexts = field(default_factory=BadgeTexts)
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures."""
-    settings: BenchSettings = field(default_factory=lambda: BenchSettings(Settings()))
+    settings: BenchSettings = field(
+        default_factory=lambda: BenchSettings(Settings(start_of_day=False))
+    )
+    day_book: DayBook = field(default_factory=DayBook)
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
@@ -228,7 +232,20 @@ class BenchSession:
         self.pick_photos_from(now.photo_folder)
         self.signed_in.idle.sign_out_after(now.sign_out_after_s)
         self.instruments.check_daily(now.daily_check)
+        if now.instruments:
+            self._take_path(tuple(gauge.id for gauge in now.gauges_in_path))
         self._tell_limits()
+
+    def _take_path(self, path: tuple[str, ...]) -> None:
+        """Have the guard judge these gauges and no other, that in the fill line first."""
+        if path == tuple(gauge.id for gauge in self.instruments.gauges_in_path):
+            return
+        self.instruments = replace(self.instruments, path=path)
+        judged = self.watch.gauges
+        for gauge in self.instruments.gauges_in_path:
+            if gauge.id not in judged:
+                self.watch.follow(gauge.instrument, gauge.id)
+        self.watch.judge_only(path)
 
     def journal(
         self,
@@ -242,6 +259,7 @@ class BenchSession:
             written = self.on_bench.journal(events, self._who(), self.clock.utc(), traces, photos)
             for entry in written:
                 self.known_air.note(entry, self.clock.seconds())
+                self.day_book.note(entry)
 
     def keep(self, events: Sequence[Event], traces: Sequence[Trace]) -> None:
         """Keep what the guard found for the journal: it waits for no disk."""
@@ -273,6 +291,10 @@ class BenchSession:
             self.message = message
         self.enter_step()
         return message.text
+
+    def day_lines(self) -> tuple[DayLine, ...]:
+        """Return the lines of the start of this day."""
+        return day_lines(self.day_book, self.known_air, self.instruments, self.moment())
 
     def choose_scale(self, purpose: Purpose | None = None) -> None:
         """Weigh on the scale that suits the step at hand; on record where there are several."""

@@ -191,6 +191,8 @@ class Settings(_Part):
     unit_system: UnitSystem = UnitSystem.METRIC
     daily_check: bool = True
     """Whether a scale needs its check weight each day before anything is captured with it."""
+    start_of_day: bool = True
+    """Whether whoever signs in is shown what is still to be seen to on this day."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
 

@@ -8,7 +8,7 @@ from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
-from benchstation.metrology.uncertainty import Budget, normal, resolution
+from benchstation.metrology.uncertainty import Budget, normal, rectangular, resolution
 from benchstation.physics.body_temperature import TimeConstant
 from benchstation.physics.damper import ChargeTarget, charge_target_pa
 from benchstation.physics.leak import SLOW_TAUS_S, Drift, Leak
@@ -52,22 +52,27 @@ def charge_budget(
     u_settling_pa: float,
     u_temperature_k: float,
     u_barometer_pa: float,
+    settling_dof: float = math.inf,
 ) -> Budget:
     """Return the uncertainty budget (GUM) of settled pressure minus target, Pa.
 
-    The unit's temperature moves the target by ``target.per_k_pa``, the barometer one to one.
+    The unit's temperature moves the target by ``target.per_k_pa``, the barometer one to one. What
+    the target leaves out is bounded: it may be anywhere between nothing and its bound.
     """
+    left_out = target.left_out_pa
     return Budget(
         (
             resolution("gauge resolution", gauge.resolution_pa),
             normal("gauge calibration", gauge.u_calibration_pa),
-            normal("settling fit", u_settling_pa, dof=20),
+            normal("settling fit", u_settling_pa, dof=settling_dof),
             normal(
                 OF_TEMPERATURE,
                 u_temperature_k,
                 sensitivity=target.per_k_pa,
             ),
             normal("barometer", u_barometer_pa),
+            rectangular("expansion of the tube", left_out.tube_pa),
+            rectangular("compression of the oil", left_out.oil_pa),
         )
     )
 

@@ -193,6 +193,7 @@ class Reader:
                 self._judge_silence()
         finally:
             self._transport = None
+            self._meter.end(time.perf_counter())
             try:
                 transport.close()
             except Exception as error:  # noqa: BLE001 - a lost port may not even close

@@ -27,7 +27,8 @@ class LinkStatistics:
     """Counts since the start, and why the line was last lost; times in wall seconds.
 
     Rate, jitter and gap are those of the last readings (:data:`WINDOW`); ``nan`` where there are
-    too few. Readings that come in one chunk count as one arrival for jitter and gap.
+    too few. Readings that come in one chunk count as one arrival for jitter and gap; the gap counts
+    the silence since the last of them too.
     """
 
     readings: int = 0
@@ -66,11 +67,18 @@ class LinkMeter:
         self._handling: deque[float] = deque(maxlen=WINDOW)
         self._value = math.nan
         self._value_since = math.nan
+        self._ended = math.inf
 
     def begin(self) -> None:
         """Forget arrivals: a gap while the line was lost is none of the device's."""
         with self._lock:
             self._arrivals.clear()
+            self._ended = math.inf
+
+    def end(self, at: float) -> None:
+        """Take note that the line is read no more since then."""
+        with self._lock:
+            self._ended = at
 
     def arrived(self, at: float, values: list[float], handling_s: float) -> None:
         """Take note of one chunk's readings, read at ``at``."""
@@ -93,6 +101,7 @@ class LinkMeter:
         with self._lock:
             arrivals, answers = list(self._arrivals), list(self._answers)
             handling, since = list(self._handling), self._value_since
+            until = min(now, self._ended)
         gaps = [b[0] - a[0] for a, b in pairwise(arrivals)]
         span = arrivals[-1][0] - arrivals[0][0] if gaps else 0.0
         readings = sum(number for _, number in arrivals[1:])
@@ -100,7 +109,8 @@ class LinkMeter:
             counts,
             rate_hz=readings / span if span > 0.0 else math.nan,
             jitter_s=pstdev(gaps) if gaps else math.nan,
-            longest_gap_s=max(gaps, default=math.nan),
+            # A silence that has not ended is a gap already.
+            longest_gap_s=max([*gaps, until - arrivals[-1][0]]) if arrivals else math.nan,
             answer_s=fmean(answers) if answers else math.nan,
             longest_answer_s=max(answers, default=math.nan),
             handling_s=max(handling, default=math.nan),

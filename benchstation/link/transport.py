@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 import serial
 
 from benchstation.driver_api.contract import LineSettings
+from benchstation.link.open_errors import worded
 from benchstation.link.ports import LinkError, resolve
 from benchstation.link.recording import REPLAY, open_replay
 
@@ -149,6 +150,8 @@ def open_transport(url: str, line: LineSettings, levels: Levels | None = None) -
         return open_replay(url, READ_WAIT_S)
     name = resolve(url)
     try:
+        if url.startswith(("socket://", "rfc2217://")):
+            _require_address(url)
         if url.startswith("socket://"):
             return _open_socket(url)
         port = serial.serial_for_url(
@@ -167,42 +170,20 @@ def open_transport(url: str, line: LineSettings, levels: Levels | None = None) -
         _set_levels(port, levels or Levels())
         port.open()
     except Exception as error:  # pySerial lets termios.error and others through as well
-        raise _worded(url, error) from error
+        raise worded(url, error) from error
     return SerialTransport(port)
+
+
+def _require_address(url: str) -> None:
+    parts = urlsplit(url)
+    if not parts.hostname or parts.port is None:
+        raise ValueError(f"an address looks like {parts.scheme}://HOST:PORT")
 
 
 def _open_socket(url: str) -> SocketTransport:
     parts = urlsplit(url)
-    if parts.hostname is None or parts.port is None:
-        raise ValueError("an address looks like socket://host:port")
     connection = socket.create_connection((parts.hostname, parts.port), CONNECT_WAIT_S)
     connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
     connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     connection.settimeout(1.0)
     return SocketTransport(connection)
-
-
-_REASONS = {
-    errno.ENOENT: ("there is no such port", "Plug the instrument in, or choose its port again."),
-    errno.EACCES: (
-        "this account may not use the port",
-        "On Linux add the account to the group that owns the port, often 'dialout'.",
-    ),
-    errno.EBUSY: ("another program uses the port", "Close the other program."),
-    errno.EAGAIN: ("another program uses the port", "Close the other program."),
-    errno.ECONNREFUSED: ("nobody answers at this address", "Switch the device server on."),
-    errno.ETIMEDOUT: ("nobody answers at this address", "Check the network and the address."),
-    errno.EHOSTUNREACH: ("nobody answers at this address", "Check the network and the address."),
-}
-
-
-def _worded(url: str, error: Exception) -> LinkError:
-    number = errno.ETIMEDOUT if isinstance(error, TimeoutError) else getattr(error, "errno", None)
-    if isinstance(error, serial.SerialException) and number is None:
-        cause = error.__cause__ or error.__context__
-        number = getattr(cause, "errno", None)
-    what, advice = _REASONS.get(
-        number if number is not None else -1,
-        ("the port cannot be opened", "Check its name and settings."),
-    )
-    return LinkError(f"{what}.", where=url, advice=advice, detail=repr(error))

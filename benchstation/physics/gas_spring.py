@@ -5,11 +5,12 @@ pressure holds for the unit as filled: the amount of gas is what this pressure m
 left by the *actual* oil. At the bench the same amount sits in a chamber that the oil's expansion
 has changed, V_gas(T) = V_gas(T_ref) - V_oil * a * (T - T_ref), and its pressure there is the
 target. Left out are the tube's own expansion (near a tenth of the oil's) and the compression of the
-oil (some 0.2 % of its volume at 40 bar): both would lower the pressures when hot. Nitrogen: see
-``nitrogen``.
+oil (some 0.2 % of its volume at 40 bar): both would lower the pressures when hot, and
+:meth:`ChargeTarget.left_out_pa` bounds them. Nitrogen: see ``nitrogen``.
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from benchstation.physics import compression, nitrogen
 from benchstation.physics.air import STANDARD_PRESSURE_PA
@@ -114,6 +115,17 @@ def charged_to_specification(
     return ChargedDamper(geometry, oil_volume_m3, amount, oil_alpha_per_k, reference_k, oil)
 
 
+_TUBE_PER_K, _OIL_PER_K = 6.9e-5, 6e-4
+_COMPRESSED_PER_PA, _COMPRESSED_PER_K = 7e-10, 0.006
+
+
+class LeftOut(NamedTuple):
+    """Bounds of what the target leaves out, Pa: the tube's expansion and the oil's compression."""
+
+    tube_pa: float
+    oil_pa: float
+
+
 @dataclass(frozen=True, slots=True)
 class ChargeTarget:
     """The charge to aim for and every term that leads to it, for checking by hand."""
@@ -140,6 +152,25 @@ class ChargeTarget:
         volume = self.gas_volume_m3 - change * self.oil_expansion_m3_k
         above = nitrogen.pressure_pa(self.amount_kg / volume, self.bench_k + change)
         return (above - self.target_pa) / change
+
+    @property
+    def left_out_pa(self) -> LeftOut:
+        """Return how much lower than the target the charge may truly have to be at the bench.
+
+        The tube's room grows with temperature: by nothing to 6.9e-5 of it a kelvin, aluminium
+        (linear 2.3e-5; steel 1.2e-5: Bergman et al., table A.1, from memory). The compressed part
+        of the oil grows by 0.6 % of itself a kelvin, and with the pressure: 7e-10 of the volume a
+        pascal for a mineral oil (bulk modulus 1.4 GPa; both from memory). Zero at the reference.
+        """
+        away_k = abs(self.bench_k - self.reference_k)
+        oil_m3 = self.oil_expansion_m3_k / _OIL_PER_K
+        tube_m3 = _TUBE_PER_K * away_k * (oil_m3 + self.gas_volume_ref_m3)
+        reference_pa = self.charge_gauge_pa + self.reference_ambient_pa
+        more_pa = abs(self.target_pa - reference_pa)
+        oil_share = _COMPRESSED_PER_PA * (more_pa + _COMPRESSED_PER_K * away_k * self.target_pa)
+        # At constant amount and temperature nitrogen is within a few percent of p V = const.
+        per_m3 = self.target_pa / self.gas_volume_m3
+        return LeftOut(per_m3 * tube_m3, per_m3 * oil_share * oil_m3)
 
 
 def charge_target_pa(

@@ -34,7 +34,7 @@ _SLOW_SHARE, _SHARE_S, _LEAST_BANDS = 0.5, 30.0, 2.0
 """How large the slow part is a priori, as one standard deviation: half the fall that was seen, for
 slow ones 30 s over the time constant of it, or two bands. What a wall keeps is the gas's heat over
 the wall's capacity: some 1.4 J/K of gas to 40 J/K of the tube beside it, 4 % (estimated)."""
-_PARAMETERS, _TURNS = 5, 4
+_PARAMETERS, _TURNS, _DRIFT_S = 5, 4, 100.0
 _LEAK = 0.1
 """How likely a fall without an end is a priori: a leak has no final pressure but that of now."""
 
@@ -85,6 +85,8 @@ class _Record:
     hidden: float
     resolution: float
     band: float
+    drift: float
+    u_drift: float
 
     @property
     def span(self) -> float:
@@ -114,8 +116,8 @@ def fit_settling(
     reading and the time ``now_s`` of the last: the work then no longer grows with the record.
 
     ``drift_pa_s`` is what the unit's own temperature moves the pressure by, known from elsewhere
-    with its standard uncertainty: it is taken out, so that ``final_pa`` is that of the unit as it
-    is now.
+    with its standard uncertainty: it is taken out, and what it is off by is fitted beside the rest
+    , so that ``final_pa`` is that of the unit as it is now.
     """
     keep = np.isfinite(t_s) & np.isfinite(pressure_pa)
     t, p = t_s[keep] - t_s[keep][:1], pressure_pa[keep]
@@ -130,8 +132,10 @@ def fit_settling(
     each *= joined
     hidden = one * math.sqrt(1.0 - 1.0 / each)
     noise = one / math.sqrt(each)
-    record = _Record(t, p, now, one, noise, hidden, resolution_pa, band_pa)
-    return _fit(record, longest_tau_s, u_drift_pa_s)
+    record = _Record(
+        t, p, now, one, noise, hidden, resolution_pa, band_pa, drift_pa_s, u_drift_pa_s
+    )
+    return _fit(record, longest_tau_s)
 
 
 def _joined(values: Array, count: int) -> Array:
@@ -188,18 +192,17 @@ def _one_rate(record: _Record) -> _Curve:
 
 @dataclass(frozen=True, slots=True)
 class _Profile:
-    """The fits of all slow rates: (k,) each; ``theta`` is (p_inf, a, b, ln tau), (k, 4).
+    """The fits of all slow rates: (k,) each; ``theta`` is (p_inf, a, b, d, ln tau), (k, 5).
 
     The last is that of a steady fall, whose ``slow`` is infinite: its p_inf is the pressure now
-    without the fast part, and b what it falls in ``longest`` seconds.
+    without the fast part, and b what it falls in ``longest`` seconds. ``d`` is what the known drift
+    is off by, in ``_DRIFT_S`` seconds.
     """
 
     slow: Array
     theta: Array
     u: Array
     weight: Array
-    ramp: Array
-    """What a slope of 1 Pa/s in the readings adds to p_inf, Pa."""
     residual: Array
 
     @property
@@ -207,7 +210,7 @@ class _Profile:
         return int(np.argmax(self.weight))
 
 
-def _fit(record: _Record, longest_tau_s: float, u_drift_pa_s: float) -> Settling:
+def _fit(record: _Record, longest_tau_s: float) -> Settling:
     one = _one_rate(record)
     variance, dof = _variance(record, one.residual)
     slow = np.geomspace(_lowest(record, longest_tau_s), longest_tau_s, _SLOW_STEPS)
@@ -225,7 +228,6 @@ def _fit(record: _Record, longest_tau_s: float, u_drift_pa_s: float) -> Settling
     final = float(found.weight @ found.theta[:, 0])
     between = found.weight @ (found.theta[:, 0] - final) ** 2
     u = math.sqrt(float(found.weight @ found.u**2 + between))
-    u = math.hypot(u, float(found.weight @ found.ramp) * u_drift_pa_s)
     return _judged(record, one, found, final, u, variance, dof, longest_tau_s)
 
 
@@ -268,41 +270,42 @@ def _profile(record: _Record, rates: Array, longest_s: float, variance: float) -
         fall * np.append(np.minimum(_SLOW_SHARE, _SHARE_S / rates), _SLOW_SHARE),
         _LEAST_BANDS * record.band,
     )
-    scale = np.tile([math.inf, 3.0 * fall + 10.0 * record.band, 1.0, 1.5], (len(slow), 1))
+    u_drift = max(_DRIFT_S * record.u_drift, 1e-3 * record.band)
+    usual = [math.inf, 3.0 * fall + 10.0 * record.band, 1.0, u_drift, 1.5]
+    scale = np.tile(usual, (len(slow), 1))
     scale[:, 2] = size
     ridge = variance / scale**2
     tail = np.vstack((np.exp(-t / rates[:, None]), (record.now - t) / longest_s))
     ln_tau = _fast_for_each(t, p - p.mean(), slow, tail, ridge[:, 2], record.span)
     start, offset = ln_tau.copy(), float(p.mean())
-    theta = np.zeros((len(slow), 4))
+    theta = np.zeros((len(slow), 5))
     ceiling = np.log(np.minimum(slow, longest_s) / _APART)
-    full = np.ones((len(slow), 4, len(t)))
-    full[:, 2] = tail
+    full = np.ones((len(slow), 5, len(t)))
+    full[:, 2], full[:, 3] = tail, (t - record.now) / _DRIFT_S
     for turn in range(_TURNS):
         scaled = t / np.exp(ln_tau)[:, None]
         full[:, 1] = np.exp(-scaled)
-        basis = full[:, :3]
-        gram = basis @ basis.transpose(0, 2, 1) + np.eye(3) * ridge[:, :3, None]
-        theta[:, :3] = np.linalg.solve(gram, (basis @ (p - offset))[..., None])[..., 0]
-        residual = p - offset - (theta[:, None, :3] @ basis)[:, 0]
-        full[:, 3] = theta[:, 1, None] * scaled * full[:, 1]
-        normal = full @ full.transpose(0, 2, 1) + np.eye(4) * ridge[:, :, None]
+        basis = full[:, :4]
+        gram = basis @ basis.transpose(0, 2, 1) + np.eye(4) * ridge[:, :4, None]
+        theta[:, :4] = np.linalg.solve(gram, (basis @ (p - offset))[..., None])[..., 0]
+        residual = p - offset - (theta[:, None, :4] @ basis)[:, 0]
+        full[:, 4] = theta[:, 1, None] * scaled * full[:, 1]
+        normal = full @ full.transpose(0, 2, 1) + np.eye(5) * ridge[:, :, None]
         if turn == _TURNS - 1:
             break
         pull = (full @ residual[..., None])[..., 0]
-        pull -= ridge * np.column_stack((theta[:, :3], ln_tau - start))
-        step = np.linalg.solve(normal, pull[..., None])[:, 3, 0]
+        pull -= ridge * np.column_stack((theta[:, :4], ln_tau - start))
+        step = np.linalg.solve(normal, pull[..., None])[:, 4, 0]
         ln_tau = np.minimum(ln_tau + np.clip(step, -0.3, 0.3), ceiling)
-    theta[:, 3] = ln_tau
+    theta[:, 4] = ln_tau
     inverse = np.linalg.inv(normal)
-    cost = (residual**2).sum(axis=1) + (ridge[:, 1:3] * theta[:, 1:3] ** 2).sum(axis=1)
+    cost = (residual**2).sum(axis=1) + (ridge[:, 1:4] * theta[:, 1:4] ** 2).sum(axis=1)
     ln_det = np.linalg.slogdet(normal)[1] - np.log(ridge[:, 2])
     ln_weight = np.log(prior) - 0.5 * cost / variance - 0.5 * ln_det
     weight = np.exp(ln_weight - ln_weight.max())
-    ramp = (inverse[:, 0] * (full @ (t - record.now))).sum(axis=1)
     theta[:, 0] += offset
     u = np.sqrt(np.maximum(variance * inverse[:, 0, 0], 0.0))
-    return _Profile(slow, theta, u, weight / weight.sum(), ramp, residual)
+    return _Profile(slow, theta, u, weight / weight.sum(), residual)
 
 
 def _fast_for_each(
@@ -345,6 +348,7 @@ def _judged(
     parts = tuple((a * math.exp(-record.now / tau), tau) for a, tau in parts)
     now = sum(a for a, _ in parts)
     rate = -sum(a / tau for a, tau in parts) - leak
+    rate += record.drift + (float(found.theta[found.best, 3]) / _DRIFT_S if two else 0.0)
     scatter = math.sqrt(float(residual @ residual) / max(len(residual) - _PARAMETERS, 1))
     # A curve that the readings do not follow (the valve was moved slowly, say) tells nothing.
     followed = math.hypot(scatter, record.hidden) <= 3.0 * record.one + 0.1 * record.band
@@ -370,7 +374,7 @@ def _judged(
 
 def _two(found: _Profile, longest_s: float) -> tuple[tuple[tuple[float, float], ...], float]:
     """Return amplitudes at the first reading with time constants, and a steady fall in Pa/s."""
-    _, a, b, ln_tau = (float(x) for x in found.theta[found.best])
+    _, a, b, _, ln_tau = (float(x) for x in found.theta[found.best])
     fast, slow = (a, math.exp(ln_tau)), float(found.slow[found.best])
     if math.isinf(slow):
         return (fast,), b / longest_s

@@ -68,6 +68,8 @@ from benchstation.reports.remarks import (
 from benchstation.reports.second_words import second_lines
 
 MARGIN: Final = 12.5 * mm
+TOGETHER: Final = 0.005
+"""Contributions of less than this share stand in one line; the exported record has each."""
 NOTE: Final = (
     "The station watches and warns; it is no safety device and replaces no regulator, relief "
     "device, training, local rule or instruction of the unit's maker."
@@ -263,7 +265,7 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 28 * mm)
+    size = ((width - 2 * gap) / 3, 27 * mm)
     goal = pour_goal_kg(record.oil)
     target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
@@ -421,14 +423,21 @@ def _air(record: UnitRecord, words: QuantityFormatter) -> Flowable:
 
 
 def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:
+    small = [r for r in rows if r.share < TOGETHER]
+    named = [r for r in rows if len(small) < 2 or r not in small]
     body = [
         [
             paragraph(r.name, SMALL),
             paragraph(f"{r.u_result * factor:.3f}", SMALL),
             paragraph(f"{100 * r.share:.0f} %", SMALL),
         ]
-        for r in rows
+        for r in named
     ]
+    if len(small) > 1:
+        together = sum(r.u_result**2 for r in small) ** 0.5
+        share = sum(r.share for r in small)
+        last = (f"{len(small)} others together", f"{together * factor:.3f}", f"{100 * share:.0f} %")
+        body.append([paragraph(cell, SMALL) for cell in last])
     head = [paragraph(t, SMALL) for t in (f"Contribution ({what})", "u", "share")]
     half = width / 2 - 2 * mm
     widths = [half - 28 * mm, 15 * mm, 13 * mm]

@@ -25,6 +25,7 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
+from benchstation.screens.day.page import day_rows, open_day_line
 from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
@@ -180,6 +181,14 @@ class Station:
     def open_person(self, key: str) -> Future[ListDetail]:
         """Open one of them, as who is signed in may see it."""
         return self._slow.submit(open_person, self._records.store, key, self.live.session.person)
+
+    def day(self) -> Future[Sequence[ListRow]]:
+        """Return the lines of the start of the day."""
+        return self._slow.submit(day_rows, self.live.session)
+
+    def open_day_line(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        return self._slow.submit(open_day_line, self.live.session, key)
 
     def settings(self) -> Future[Sequence[ListRow]]:
         """Return the groups of settings."""

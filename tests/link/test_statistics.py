@@ -54,7 +54,28 @@ def test_a_lost_line_is_no_gap_of_the_device():
     meter.arrived(0.0, [1.0], 0.0)
     meter.begin()
     meter.arrived(60.0, [1.0], 0.0)
-    assert math.isnan(meter.added_to(NONE, 60.0).longest_gap_s)
+    assert meter.added_to(NONE, 60.0).longest_gap_s == 0.0
+
+
+def test_a_silence_that_has_not_ended_is_a_gap():
+    """Readings every 0.1 s, then none for two seconds and a half."""
+    meter = LinkMeter()
+    for step in range(11):
+        meter.arrived(step / 10, [1.0 + step], 0.0)
+    assert meter.added_to(NONE, 3.5).longest_gap_s == pytest.approx(2.5)
+    meter.arrived(3.6, [1.0], 0.0)
+    assert meter.added_to(NONE, 3.6).longest_gap_s == pytest.approx(2.6)
+
+
+def test_a_line_that_is_read_no_more_is_not_silent():
+    meter = LinkMeter()
+    meter.arrived(0.0, [1.0], 0.0)
+    meter.arrived(0.1, [2.0], 0.0)
+    meter.end(0.3)
+    assert meter.added_to(NONE, 60.0).longest_gap_s == pytest.approx(0.2)
+    meter.begin()
+    meter.arrived(60.0, [1.0], 0.0)
+    assert meter.added_to(NONE, 61.0).longest_gap_s == pytest.approx(1.0)
 
 
 def test_how_long_the_value_is_the_same():

@@ -49,9 +49,49 @@ def test_no_such_port():
 
 
 def test_an_address_that_is_none():
-    assert refusal("socket://127.0.0.1") == "the port cannot be opened."
-    assert refusal("socket://127.0.0.1:seven") == "the port cannot be opened."
-    assert refusal("teapot://x") == "the port cannot be opened."
+    for url in ("socket://127.0.0.1", "rfc2217://127.0.0.1", "socket://:7"):
+        scheme = url.partition(":")[0]
+        assert refusal(url).endswith(f"an address looks like {scheme}://HOST:PORT.")
+    assert "seven" in refusal("socket://127.0.0.1:seven")
+    assert "protocol 'teapot' not known" in refusal("teapot://x")
+
+
+@pytest.mark.parametrize("url", ["socket://no-such-host.invalid:7", "rfc2217://a.invalid:7"])
+def test_a_name_that_nobody_has(url, monkeypatch):
+    def unknown(*_, **__):
+        raise socket.gaierror(-2, "Name or service not known")
+
+    monkeypatch.setattr(socket, "getaddrinfo", unknown)
+    assert refusal(url) == "nobody on the network has this name."
+
+
+@pytest.mark.parametrize(
+    ("said", "what", "advice"),
+    [
+        ("timeout while waiting for option 'control'", "lines RTS and DTR", "?ign_set_control"),
+        ("timeout while waiting for option 'baudrate'", "these line settings", "socket://"),
+        ("Remote does not seem to support RFC2217 or BINARY mode", "RFC 2217", "socket://"),
+        ("something never heard of", "the port cannot be opened", "Check"),
+    ],
+)
+def test_what_a_device_server_says_is_kept(said, what, advice, monkeypatch):
+    """What the library says of it, as it was seen with ser2net 4.3."""
+
+    class Port:
+        def open(self):
+            raise serial.SerialException(said)
+
+    monkeypatch.setattr(transport.serial, "serial_for_url", lambda *_, **__: Port())
+    with pytest.raises(LinkError) as refused:
+        open_transport("rfc2217://127.0.0.1:7", LineSettings())
+    assert what in refused.value.what
+    assert said in refused.value.what
+    assert advice in refused.value.advice
+
+
+@pytest.mark.parametrize("path", ["/dev/null", "/tmp"])
+def test_what_is_no_serial_port(path):
+    assert refusal(path) == "this is no serial port."
 
 
 def test_nobody_answers(closed_port):
@@ -117,7 +157,8 @@ def test_a_port_that_vanishes_while_it_is_opened(serve_pty, monkeypatch):
     host = serve_pty(Sender())
     monkeypatch.setattr(termios, "tcflush", vanish)
     handles = len(os.listdir("/proc/self/fd"))
-    assert refusal(host.url) == "the port cannot be opened."
+    assert refusal(host.url).startswith("the port cannot be opened: ")
+    assert "Input/output error" in refusal(host.url)
     assert len(os.listdir("/proc/self/fd")) == handles
 
 

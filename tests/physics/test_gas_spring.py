@@ -239,3 +239,20 @@ def test_one_mean_expansion_up_to_the_hot_limit_errs_on_the_safe_side_when_cold(
     )
     assert mean.pressure_pa(393.15) == pytest.approx(exact.pressure_pa(393.15), rel=1e-12)
     assert 0.99 < mean.pressure_pa(253.15) / exact.pressure_pa(253.15) < 1.0
+
+
+@pytest.mark.parametrize("off_k", [-15.0, 0.0, 5.0, 15.0])
+def test_what_the_target_leaves_out_is_within_its_bound(off_k):
+    """The chamber worked out anew with an aluminium tube and compressible oil, 1.4 GPa."""
+    found = target(bench_k=293.15 + off_k)
+    more_pa = found.target_pa - (15 * BAR + STANDARD_PRESSURE_PA)
+    tube_m3 = damper().free_volume_m3 * 6.9e-5 * off_k
+    pressed_m3 = OIL * 7e-10 * (more_pa + 0.006 * off_k * found.target_pa)
+    room_m3 = found.gas_volume_m3 + tube_m3 + pressed_m3
+    truly = nitrogen.pressure_pa(found.amount_kg / room_m3, found.bench_k)
+    bound = found.left_out_pa
+    assert abs(truly - found.target_pa) <= 1.25 * (bound.tube_pa + bound.oil_pa) + 1e-6
+    assert (bound.tube_pa + bound.oil_pa == 0.0) is (off_k == 0.0)
+    if off_k:
+        assert bound.tube_pa < 0.15 * abs(more_pa)
+        assert bound.oil_pa < 0.05 * abs(more_pa)

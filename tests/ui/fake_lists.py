@@ -145,6 +145,41 @@ def worked_out() -> ListDetail:
     return ListDetail(opened.row, groups, opened.actions, opened.forms, opened.fields)
 
 
+DAY = (
+    ListRow("air", "Air temperature", ("Read a thermometer at the bench.",), "done", Tone.GOOD),
+    ListRow("barometer", "Barometer", ("Absolute, at this place.",), "open", Tone.CAUTION),
+    ListRow(
+        "bottle",
+        "Nitrogen bottle",
+        ("What its gauge shows.",),
+        "put off",
+        Tone.QUIET,
+        note="later (Maximiliane Oberwiesenfelderhuber)",
+    ),
+)
+BAROMETER_FORM = TaskView(
+    "note_air",
+    "Barometer",
+    "Absolute, read at this place.",
+    fields=(
+        FieldView("barometer", "Barometer, absolute, at this place", FieldKind.QUANTITY),
+        FieldView("barometer_on", "Read on", FieldKind.TEXT),
+        FieldView("barometer_u", "Its uncertainty U", FieldKind.QUANTITY),
+    ),
+    actions=(ActionView("note_air", "Save", "Return", primary=True), LEAVE),
+)
+
+
+def day_line(key: str) -> ListDetail:
+    row = next(row for row in DAY if row.key == key)
+    actions = (
+        ActionView("note_air", "Give what you read", "Ctrl+E", primary=True),
+        ActionView("put_off", "Put off for today", "Ctrl+P", needs_reason=True),
+    )
+    groups = (TermGroup("Air", (TermView("Barometer", "1009 ± 20 hPa", "set-up, not read"),)),)
+    return ListDetail(row, groups, actions, {"note_air": BAROMETER_FORM}, {"line": key})
+
+
 _SETTINGS = BenchSettings(
     Settings(path_ratings={"Füllschlauch, Kupplungsseite": 35e5, "gauge": 40e5})
 )

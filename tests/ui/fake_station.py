@@ -276,6 +276,12 @@ class FakeStation:
     def open_person(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.person(key))
 
+    def day(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_lists.DAY))
+
+    def open_day_line(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_lists.day_line(key))
+
     def settings(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_lists.settings()))
 

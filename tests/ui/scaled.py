@@ -25,6 +25,7 @@ PAGES = (
     "instruments",
     "people",
     "materials",
+    "day",
     "settings",
     "help",
 )

@@ -22,6 +22,7 @@ PAGES = (
     "instruments",
     "people",
     "materials",
+    "day",
     "settings",
     "help",
 )

@@ -32,6 +32,7 @@ PAGES = (
     "instruments",
     "people",
     "materials",
+    "day",
     "settings",
     "help",
 )

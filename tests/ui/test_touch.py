@@ -75,6 +75,7 @@ FORMS = {
     "queue": ("Ctrl+N", "Ctrl+E"),
     "specifications": ("Ctrl+N",),
     "settings": ("Ctrl+E",),
+    "day": ("Ctrl+E",),
 }
 """Pages whose keys open a form or a question."""
 ALL_PAGES = (
@@ -84,6 +85,7 @@ ALL_PAGES = (
     "instruments",
     "people",
     "materials",
+    "day",
     "settings",
     "help",
 )
@@ -139,7 +141,7 @@ def test_every_page_and_its_forms_can_be_touched(open_bench, qtbot, percent, pag
     bench = open_bench(pour(), text_percent=percent)
     bench.window.switch(page)
     made = bench.window.made[page]
-    least = 1 if page == "settings" else 3
+    least = {"settings": 1, "day": 2}.get(page, 3)
     qtbot.waitUntil(lambda: len(touched(made)) >= least)
     if page == "materials":
         made.list.setCurrentIndex(made.list.rows.index(1, 0))

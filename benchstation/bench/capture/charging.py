@@ -1,5 +1,6 @@
 """Live gas charge: when the valve was last at work, where it will settle, and the hold test."""
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -10,7 +11,7 @@ from benchstation.bench.capture.quiet_readings import QuietReadings
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
 from benchstation.metrology.standstill import Standstill, standstill
-from benchstation.physics.leak import Drift, Leak, closed_volume_leak
+from benchstation.physics.leak import STEADY, Drift, Leak, closed_volume_leak
 from benchstation.physics.settling import Settling, fit_settling
 
 FloatArray = NDArray[np.float64]
@@ -37,6 +38,7 @@ class SettledCharge:
     settled_gauge_pa: float
     u_settled_pa: float
     raw: str
+    dof_settled: float = math.inf
 
 
 class Charging:
@@ -63,6 +65,8 @@ class Charging:
         self._hold_from: int | None = None
         self._hold_s = 0.0
         self._charge_seen = False
+        self.drift = STEADY
+        """What the unit's own way to the room's temperature does to the pressure."""
         self.highest_pa = 0.0
         """The most that was shown; a gauge that was taken off since proves nothing."""
 
@@ -137,6 +141,8 @@ class Charging:
             each=self._quiet.each,
             noise_pa=noise_pa,
             now_s=self._times[-1],
+            drift_pa_s=self.drift.rate_pa_s,
+            u_drift_pa_s=self.drift.u_pa_s,
         )
 
     def phase(self, now: float) -> ChargePhase:
@@ -162,7 +168,7 @@ class Charging:
         if fit is None or not fit.certain:
             return None
         mean = float(self.tail(MEAN_OVER_S)[1].mean())
-        return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw)
+        return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw, fit.dof)
 
     def begin_hold(self, seconds: float) -> None:
         """Start the hold test now; the valve at work during it ends it without a result."""

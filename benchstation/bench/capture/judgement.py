@@ -1,5 +1,6 @@
 """Measured values of the bench turned into the events that record and judge them."""
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -88,6 +89,7 @@ def charge_budget_of(
     gauge: BenchInstrument,
     u_settling_pa: float,
     u_typed_pa: float = 0.0,
+    settling_dof: float = math.inf,
 ) -> Budget:
     """Return uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
 
@@ -102,6 +104,7 @@ def charge_budget_of(
         u_settling_pa=u_settling_pa,
         u_temperature_k=around.u_temperature_k,
         u_barometer_pa=around.u_pressure_pa,
+        settling_dof=settling_dof,
     )
 
 
@@ -119,7 +122,9 @@ def captured_charge(
 ) -> ChargeCaptured:
     """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
     typed_pa = by_hand.u_pa or 0.0 if by_hand is not None else 0.0
-    budget = charge_budget_of(target, around, gauge, settled.u_settled_pa, typed_pa)
+    budget = charge_budget_of(
+        target, around, gauge, settled.u_settled_pa, typed_pa, settled.dof_settled
+    )
     tolerance = rebuild.specification.gas.tolerance
     verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
     expanded = budget.expanded()

@@ -113,6 +113,8 @@ def _value(item: Item, text: str, system: UnitSystem) -> Any:
                 "there is no such choice.", advice="Choose one of those shown.", field=item.name
             )
         return {"true": True, "false": False}.get(text, int(text) if text.isdigit() else text)
+    if item.listed:
+        return [name for name in (part.strip() for part in text.split(",")) if name]
     if not text:
         return Settings.model_fields[item.name].default
     if item.dimension is None:

@@ -76,6 +76,8 @@ def write_set_up(store: Store, events: list[Event]) -> int:
                 continue
         elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
             continue
+        if isinstance(event, InstrumentRegistered) and _has_newer(store, event):
+            continue
         if isinstance(event, SpecificationApproved):
             _refuse_changed(store, event)
         new.append(event)
@@ -93,6 +95,16 @@ def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[Instrume
             left[registered.role] -= 1
             found.append(registered)
     return found
+
+
+def _has_newer(store: Store, event: InstrumentRegistered) -> bool:
+    """Return True when a calibration that is newer than the file's is in force.
+
+    An old file must not take back what was signed at the bench since.
+    """
+    known = store.instruments().get(event.instrument_id)
+    fitted = known is not None and known.serial_number == event.serial_number
+    return known is not None and fitted and known.calibrated_on > event.calibrated_on
 
 
 def _refuse_changed(store: Store, event: SpecificationApproved) -> None:

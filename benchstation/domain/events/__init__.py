@@ -69,6 +69,7 @@ from benchstation.domain.events.second_reading import (
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
     CheckWithdrawn,
+    DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
     OilLotClosed,
@@ -122,6 +123,7 @@ __all__ = [
     "ChargeCaptured",
     "CheckWithdrawn",
     "Compared",
+    "DayLineSigned",
     "DeviationSigned",
     "Event",
     "EventError",

@@ -137,6 +137,20 @@ class BenchSettingChanged(Event):
 
     kind: ClassVar[str] = "bench.setting_changed"
     setting: str
-    before: str | float | bool | dict[str, float] | None
-    after: str | float | bool | dict[str, float] | None
+    before: str | float | bool | list[str] | dict[str, float] | None
+    after: str | float | bool | list[str] | dict[str, float] | None
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DayLineSigned(Event):
+    """A line of the start of the day was seen to by a person, or put off for a reason.
+
+    ``value`` is the figure that was read, SI, where the line asks for one.
+    """
+
+    kind: ClassVar[str] = "day.line"
+    line: str
+    put_off: bool
+    note: str = ""
+    value: float | None = None

@@ -29,6 +29,8 @@ from benchstation.screens.model.elements import (
 
 ASK = ActionView("ask_air", "Air and unit", "A")
 LEAVE = ActionView("leave", "Cancel", "Esc")
+Figure = tuple[str, str, str]
+"""A figure that is asked for: its name in the form, what it is, and its unit."""
 
 
 def conditions_group(
@@ -81,20 +83,12 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
     """Ask for air, barometer and the unit's temperature; the strip keeps the pressure in sight."""
     words = session.words
     known, now = session.known_air, session.moment()
-    degrees = display_unit(Dimension.TEMPERATURE, words.system)
     asked = [
-        (name, label, unit)
-        for quantity, name, label, unit in (
-            (AirQuantity.TEMPERATURE, "air", "Air temperature", degrees),
-            (
-                AirQuantity.PRESSURE,
-                "barometer",
-                "Barometer at this place",
-                BAROMETER_UNIT[words.system],
-            ),
-        )
+        _figure(session, quantity)
+        for quantity in (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE)
         if known.instrument_for(quantity, session.instruments, now) is None
     ]
+    degrees = display_unit(Dimension.TEMPERATURE, words.system)
     asked.append(("unit", "Unit temperature at its body", degrees))
     since = FieldView(
         "since",
@@ -120,7 +114,20 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
     )
 
 
-def _figures(session: BenchSession, asked: Iterable[tuple[str, str, str]]) -> Iterable[FieldView]:
+def _figure(session: BenchSession, quantity: AirQuantity) -> Figure:
+    if quantity is AirQuantity.TEMPERATURE:
+        unit = display_unit(Dimension.TEMPERATURE, session.words.system)
+        return "air", "Air temperature", unit
+    return "barometer", "Barometer at this place", BAROMETER_UNIT[session.words.system]
+
+
+def air_fields(session: BenchSession, quantity: AirQuantity) -> list[FieldView]:
+    """Return the fields of air temperature or barometer."""
+    asked = [_figure(session, quantity)]
+    return [*_figures(session, asked), *_sources(session, asked)]
+
+
+def _figures(session: BenchSession, asked: Iterable[Figure]) -> Iterable[FieldView]:
     """Return a value and its U for each figure: beside each other in the form's two columns."""
     for name, label, unit in asked:
         yield FieldView(name, f"{label}, {unit}", FieldKind.QUANTITY)
@@ -128,7 +135,7 @@ def _figures(session: BenchSession, asked: Iterable[tuple[str, str, str]]) -> It
         yield FieldView(f"{name}_u", "Its uncertainty U, k = 2", FieldKind.QUANTITY, u)
 
 
-def _sources(session: BenchSession, asked: Iterable[tuple[str, str, str]]) -> Iterable[FieldView]:
+def _sources(session: BenchSession, asked: Iterable[Figure]) -> Iterable[FieldView]:
     """Return what each figure was read on."""
     for name, label, _ in asked:
         on, _ = kept(session, name)

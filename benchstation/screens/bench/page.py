@@ -16,6 +16,7 @@ from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.mute import mute_action
 from benchstation.screens.bench.task import sign_in_form, task
 from benchstation.screens.bench.why import why
+from benchstation.screens.day.page import day_open
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import (
     ActionView,
@@ -71,6 +72,7 @@ def bench_view(
         preferences=session.person.preferences if session.person else None,
         switch=beside,
         leaving=warning(session),
+        day_open=day_open(session),
         watched=_watched(session, seen),
         barred=may_not,
     )

@@ -22,6 +22,7 @@ from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.second_reading import second_task
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
+from benchstation.screens.day.page import day_open
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -131,6 +132,7 @@ def _open(session: BenchSession) -> TaskView:
         OPEN,
         "Next unit",
         "Put the unit on the bench and scan its serial." if ready else _still_missing(session.shop),
+        lines=_day_line(session),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -143,6 +145,12 @@ def _open(session: BenchSession) -> TaskView:
             ),
         ),
     )
+
+
+def _day_line(session: BenchSession) -> tuple[tuple[str, Tone], ...]:
+    """Return that lines of the start of the day are open, where they are asked for."""
+    left = day_open(session)
+    return ((f"start of the day: {left} open (Shift+F2)", Tone.CAUTION),) if left else ()
 
 
 def _still_missing(shop: Shop) -> str:

@@ -105,7 +105,6 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
     )
     first = session.instruments.of(fitted.role)[0] is fitted
     keys = KEYS.get(fitted.role, {}) if first else {}
-    weight = FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait")
     words = instrument.link_words
     return InstrumentView(
         registered.role,
@@ -115,8 +114,8 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
         reading,
         (line, calibration),
         _raw(fitted),
-        _checks(session, fitted, keys),
-        (weight,) if fitted.role is InstrumentRole.SCALE else (),
+        check_actions(session, fitted, keys),
+        check_fields(session, fitted),
         fitted.id,
         (
             ActionView(UNITS_OF, "Records of its units", keys.get(UNITS_OF, "")),
@@ -125,7 +124,14 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
     )
 
 
-def _checks(
+def check_fields(session: BenchSession, fitted: BenchInstrument) -> tuple[FieldView, ...]:
+    """Return the fields of the check that can be made of it here."""
+    if fitted.role is not InstrumentRole.SCALE:
+        return ()
+    return (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)
+
+
+def check_actions(
     session: BenchSession, fitted: BenchInstrument, keys: Mapping[str, str]
 ) -> tuple[ActionView, ...]:
     """Return the check that can be made of it here, if there is one, and what belongs to it."""

@@ -84,6 +84,8 @@ class BenchView:
     """A form to sign in with beside the running step, while someone is to take over."""
     leaving: str = ""
     """Words that the person is signed out soon; empty otherwise."""
+    day_open: int = 0
+    """So many lines of the start of the day are open, where they are asked for."""
     watched: str = ""
     """Why the window is not closed without asking: an alarm is open, or there is pressure."""
     barred: Mapping[str, str] = field(default_factory=dict)

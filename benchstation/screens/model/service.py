@@ -7,6 +7,7 @@ from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
+from benchstation.screens.model.day import DayService
 from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
@@ -21,6 +22,7 @@ class StationService(
     PeopleService,
     MaterialsService,
     CalibrationsService,
+    DayService,
     RecordsService,
     SettingsService,
     Protocol,

@@ -19,6 +19,7 @@ from benchstation.ui.widgets.readout.actions import Actions
 
 TOPICS = (
     "bench",
+    "day",
     "queue",
     "records",
     "specifications",

@@ -55,7 +55,7 @@ PAGES = (
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
 )
-BY_KEY = (("settings", "Settings", "Shift+F6"),)
+BY_KEY = (("day", "Start of the day", "Shift+F2"), ("settings", "Settings", "Shift+F6"))
 """Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
@@ -186,6 +186,8 @@ class Window(QWidget):
                 bar.stop_asking()
             for page in self.made.values():
                 page.show_person(view.who)
+            if view.day_open and self.page == "bench":
+                self.switch("day")
         if view.barred != self._barred:
             self._barred = view.barred
             for bar in self.findChildren(Actions):
@@ -377,6 +379,10 @@ class Window(QWidget):
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage(self._picture_of)
+        elif name == "day":
+            from benchstation.ui.pages.day import DayPage
+
+            page = DayPage(self.bridge)
         elif name == "settings":
             from benchstation.ui.pages.settings import SettingsPage
 

@@ -85,7 +85,7 @@ def test_secrets_are_in_no_text_that_is_looked_through_nor_in_a_log():
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_read_from_a_form_that_says_nothing_or_names_what_it_lacks(name):
     kind = COMMANDS[name]
-    lacks = ("receive_certificate", "receive_hydrometer", "receive_two_densities")
+    lacks = ("receive_certificate", "receive_hydrometer", "receive_two_densities", "begin_study")
     if name in lacks:
         with pytest.raises(StationError) as refused:
             command_from(kind, {})

@@ -312,3 +312,19 @@ def test_a_part_alone_founds_no_bench(table):
     for known in (None, Settings()):
         with pytest.raises(SetUpError, match="people"):
             set_up.check_set_up(table, "part", known=known)
+
+
+def test_a_calibration_that_was_signed_at_the_bench_is_not_taken_back_by_the_old_file(tmp_path):
+    def scale(on, certificate, serial="S-1"):
+        return InstrumentRegistered(
+            "scale-1", "scale", "Scale", "p", serial, 1.0, 0.0, 3e-5, on, "2027-03-02", certificate
+        )
+
+    of_file, signed = scale("2025-03-02", "C-25"), scale("2026-03-02", "C-26")
+    with open_store(tmp_path / "s.sqlite", "bench-1") as store:
+        write_set_up(store, [of_file])
+        store.append([signed], person="lead", utc=datetime.now(UTC))
+        assert write_set_up(store, [of_file]) == 0
+        assert store.instruments()["scale-1"] == signed
+        # Another instrument of that name is no older calibration of this one.
+        assert write_set_up(store, [scale("2025-01-01", "C-9", "S-2")]) == 1
