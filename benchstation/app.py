@@ -26,6 +26,7 @@ from benchstation.config.settings import (
 )
 from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
+from benchstation.domain.guard_limits import HeardAgain
 from benchstation.domain.instrument_roles import NEEDED
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
@@ -295,6 +296,7 @@ def run_bench(settings: Settings) -> int:
                 settings.bench_id,
                 settings.path_ratings,
                 settings.fill_tool_volume_m3,
+                HeardAgain(settings.alarm_again_rise, settings.alarm_again_after_s),
             ),
             running_clock(),
             lambda: air,

@@ -103,7 +103,11 @@ ITEMS = (
         "Check each day",
         Group.CHECKS,
         "nothing is captured with an instrument before its check of the day",
-        choices=ON_OFF,
+        choices=(
+            ("true", "scales"),
+            ("scales and gauges", "scales and gauges"),
+            ("false", "nothing"),
+        ),
         weighs=True,
     ),
     Item(

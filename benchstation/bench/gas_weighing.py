@@ -6,6 +6,7 @@ from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import UnitWeighed
 from benchstation.domain.gas_mass import force_is_measured, gain, sealed
 from benchstation.domain.inputs.second_reading import MASS
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.second_reading import due
 from benchstation.domain.specification import StepKind
@@ -26,6 +27,15 @@ def wanted(session: BenchSession, rebuild: Rebuild) -> bool:
         return rebuild.unit_before is not None and rebuild.unit_after is None
     empty = rebuild.charge is None and gas_out_pa(session) is not None
     return step.kind is StepKind.CHARGE and rebuild.unit_before is None and empty
+
+
+def scales_here(session: BenchSession) -> tuple[tuple[float, float], ...]:
+    """Return standard uncertainty of calibration and last digit of each scale, kg.
+
+    The digit of one that has not read yet is not known, and is held against nobody: 0.
+    """
+    scales = session.instruments.of(InstrumentRole.SCALE)
+    return tuple((s.registered.u_calibration, s.resolution(0.0)) for s in scales)
 
 
 def second_due(session: BenchSession, rebuild: Rebuild) -> bool:

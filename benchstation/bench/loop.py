@@ -14,6 +14,7 @@ from benchstation.bench.capture.judgement import captured_charge, tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
+from benchstation.bench.charge_watch import ChargeWatch
 from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
@@ -48,6 +49,7 @@ class LiveLoop:
     """Called after each tick; the demonstration's bench follows the bench so."""
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
+    _charge_seen: ChargeWatch = field(default_factory=ChargeWatch)
     _drift_at: float = -math.inf
 
     def tick(self) -> None:
@@ -94,6 +96,7 @@ class LiveLoop:
             elif broken and fitted is session.gauge:
                 self._release.interrupt()
                 self._zero.interrupt()
+                self._charge_seen.interrupt()
                 if session.work.charging is not None:
                     session.work.charging.interrupt()
         follow_ticks(session)
@@ -103,6 +106,7 @@ class LiveLoop:
         repeatability.move_on(session)
         self._release.move_on(session)
         self._zero.move_on(session)
+        self._charge_seen.move_on(session)
         if session.rebuild is None or session.rebuild.current is None:
             return
         if session.rebuild.unread is not None:
@@ -138,6 +142,7 @@ class LiveLoop:
             for sample in samples:
                 self._release.take(sample)
                 self._zero.take(sample)
+                self._charge_seen.take(sample)
                 if session.work.charging is not None:
                     session.work.charging.take(sample)
                 if session.work.pressure_again is not None:

@@ -1,6 +1,6 @@
 """What is under way at the step at hand; made anew at each step, so nothing of another stays."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchstation.bench.bench_instrument import BenchInstrument
@@ -55,12 +55,16 @@ class StepWork:
     """At the last step: the set that the unit belongs to."""
     open_form: str = ""
     """A form that was asked for, such as for a mass read by hand; empty: none."""
+    to_receive: str = ""
+    """What was scanned and is not on record: the lot in the form that receives it."""
     typed: Mapping[str, str] = field(default_factory=dict)
     """What stands in the step's form, as last sent."""
-    ticks: dict[str, float] = field(default_factory=dict)
-    """Statements ticked while the gas was out, with what the gauge showed then, by field."""
+    ticks: dict[str, float | None] = field(default_factory=dict)
+    """Statements ticked while what they rest on was so, with what the gauge showed, by field."""
     early: set[str] = field(default_factory=set)
     """Fields ticked while it was not: each counts only once it is ticked anew."""
+    lowest_pa: float | None = None
+    """The least that the gauge showed since the first of these ticks."""
     pictures: dict[str, bytes] = field(default_factory=dict)
     """The step's photographs by SHA-256."""
 
@@ -70,29 +74,43 @@ class StepWork:
 
     def close_form(self) -> None:
         """Show the step itself again."""
-        self.open_form = ""
+        self.open_form = self.to_receive = ""
+
+    def scan_to_receive(self, lot: str) -> None:
+        """Take note of the lot that was scanned and is to be received."""
+        self.to_receive = lot
 
     def keep_typed(self, form: Mapping[str, str]) -> None:
         """Keep what stands in the step's form until the step is signed."""
         kept = {k: v for k, v in form.items() if k not in NOT_TYPED}
         self.typed = {k: v for k, v in kept.items() if k not in self.early}
 
-    def note_ticks(self, form: Mapping[str, str], gauge_pa: float | None, *, holds: bool) -> None:
+    def note_ticks(
+        self, form: Mapping[str, str], gauge_pa: float | None, holds: Callable[[str], bool]
+    ) -> None:
         """Take note of what was ticked now, and whether what it rests on holds at this moment."""
         for name, value in form.items():
             if value != YES:
                 self.ticks.pop(name, None)
                 self.early.discard(name)
             elif name not in self.ticks and name not in self.early:
-                if holds and gauge_pa is not None:
+                if holds(name):
+                    self.lowest_pa = self.lowest_pa if self.ticks else gauge_pa
                     self.ticks[name] = gauge_pa
                 else:
                     self.early.add(name)
 
-    def void_ticks(self) -> None:
-        """Let no tick stand that was made before what it rests on changed."""
-        self.early |= self.ticks.keys()
-        self.ticks.clear()
+    def lowest(self, gauge_pa: float | None) -> float | None:
+        """Return the least that the gauge showed since the first tick, this reading included."""
+        known = [pa for pa in (self.lowest_pa, gauge_pa) if pa is not None]
+        self.lowest_pa = min(known, default=None)
+        return self.lowest_pa
+
+    def void_ticks(self, names: Sequence[str]) -> None:
+        """Let no tick of these stand: each was made before what it rests on changed."""
+        self.early |= set(names)
+        for name in names:
+            self.ticks.pop(name, None)
         self.typed = {k: v for k, v in self.typed.items() if k not in self.early}
 
     def keep_picture(self, photo: Photo) -> None:
@@ -196,6 +214,9 @@ def work_at(
     if step is None or rebuild.proof_due:
         return work
     work.history = known_at(store, rebuild, step)
+    if rebuild.line_fell is not None and step == rebuild.specification.seal_off:
+        work.ticks = dict(rebuild.line_fell.ticked)
+        work.typed = dict.fromkeys(work.ticks, YES)
     work.steadying = steadying_for(step, rebuild.specification.steadiness, scale, gauge)
     if step.kind in (StepKind.WEIGH, StepKind.BLEED):
         work.weighing = weighing_for(rebuild, step, scale)

@@ -28,6 +28,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.people import hash_pin
@@ -247,6 +248,9 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
         except (OSError, UnicodeDecodeError) as error:
             raise refused(where, f"the family file {name} cannot be read ({error})") from error
         s = specification_from_toml(text, where=name)
+        unproven = why_never_proven(s, ())
+        if unproven:
+            raise refused(where, f"{name}: {unproven}")
         events.append(
             SpecificationApproved(
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text

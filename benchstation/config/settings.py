@@ -25,6 +25,12 @@ from pydantic import (
 
 from benchstation.atomic_file import put_in_place
 from benchstation.config.settings_forms import VERSION, upgraded
+from benchstation.domain.guard_limits import (
+    LEAST_AGAIN_RISE,
+    LEAST_AGAIN_S,
+    MOST_AGAIN_RISE,
+    MOST_AGAIN_S,
+)
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, UnitSystem, parse
@@ -58,6 +64,8 @@ Rating = Annotated[float, _quantity(Dimension.PRESSURE), Field(gt=0, le=1e8)]
 ToolVolume = Annotated[float, _quantity(Dimension.VOLUME), Field(ge=0, le=1e-3)]
 Barometer = Annotated[float, _quantity(Dimension.PRESSURE), Field(ge=50_000, le=110_000)]
 Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000)]
+AgainRise = Annotated[float, Field(ge=LEAST_AGAIN_RISE, le=MOST_AGAIN_RISE)]
+AgainAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=LEAST_AGAIN_S, le=MOST_AGAIN_S)]
 SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
@@ -176,6 +184,10 @@ class Settings(_Part):
     """What each part of the pressure path may bear, gauge Pa. The lowest is the high limit."""
     fill_tool_volume_m3: ToolVolume = 0.0
     """Dead volume of hose, gauge and valve body: it takes its share of the gas that is found."""
+    alarm_again_rise: AgainRise = 0.05
+    """An exceeded limit is heard again after each further rise by this share of it."""
+    alarm_again_after_s: AgainAfter = 60.0
+    """An acknowledged limit is heard again while it is still exceeded after this time."""
     lamp: LampSettings | None = None
     feed_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
     """TCP port on this machine where other programs may read; ``None`` is off."""
@@ -189,12 +201,19 @@ class Settings(_Part):
     )
     """The key that a foot pedal types, for the primary action of a step; empty for none."""
     unit_system: UnitSystem = UnitSystem.METRIC
-    daily_check: bool = True
-    """Whether a scale needs its check weight each day before anything is captured with it."""
+    daily_check: bool | Literal["scales and gauges"] = True
+    """What needs its check each day before anything is captured with it: true is the scales with
+    their check weight; the gauges too, with the zero of the open line; false is nothing."""
     start_of_day: bool = True
     """Whether whoever signs in is shown what is still to be seen to on this day."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
+
+    @property
+    def checked_daily(self) -> tuple[str, ...]:
+        """Return the roles of the instruments that need their check each day."""
+        gauges = ("gauge",) if isinstance(self.daily_check, str) else ()
+        return ("scale", *gauges) if self.daily_check else ()
 
     @field_validator("data_dir", "photo_folder")
     @classmethod

@@ -11,6 +11,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.targets import present_pour
+from benchstation.demo.materials import WEIGHT
 from benchstation.demo.play import (
     FRESH_S,
     Demand,
@@ -324,6 +325,7 @@ def _gauge_thaws(play: Play) -> Iterator[str]:
 def _leaves_the_screw_open(play: Play) -> Iterator[str]:
     """Vent the line with the unit still open to it, and tick all the same."""
     hand, model, step = play.technician, play.model, play.step
+    play.session.act("typed", {"confirm1": "yes"})
     model.vent_opening = 0.1
     yield from play.until(lambda: hand.gauge_pa() < 5e3)
     yield from play.pause(3.0)
@@ -373,7 +375,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     live.session.act("prove_empty", {"instrument": live.session.scale.id})
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
-    live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
+    live.session.act("check", {"instrument": live.session.scale.id, "weight": WEIGHT})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")

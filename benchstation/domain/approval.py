@@ -1,8 +1,9 @@
 """How a specification comes into force: drafted by a lead, approved by a second person."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.people import Person, Role
 from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.domain.unit_commands import NotAllowedError
@@ -43,6 +44,10 @@ def draft(
     )
 
 
+PROVE_THE_GAS = (
+    "After the charge add a confirm step at which the line is vented, then a quantity step with "
+    'reference = "push force"; or have the unit weighed on a finer scale.'
+)
 MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
 
 
@@ -59,8 +64,16 @@ def why_not_own(author_id: str, person_id: str) -> str:
     return "whoever wrote a draft does not approve it" if author_id == person_id else ""
 
 
-def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> SpecificationApproved:
-    """Bring a draft into force. The author cannot: it takes a second pair of eyes."""
+def approve(
+    drafted: SpecificationDrafted,
+    author_id: str,
+    person: Person,
+    scales: Iterable[tuple[float, float]] = (),
+) -> SpecificationApproved:
+    """Bring a draft into force. The author cannot: it takes a second pair of eyes.
+
+    A route that could prove no unit's gas is refused; ``scales`` as in ``why_never_proven``.
+    """
     if not person.has(Role.LEAD, Role.QA):
         raise NotAllowedError(
             "a specification is approved by a bench lead or QA.",
@@ -75,6 +88,9 @@ def approve(drafted: SpecificationDrafted, author_id: str, person: Person) -> Sp
             advice="Have a second lead or QA sign in and look at it.",
         )
     s = specification_from_toml(drafted.source, where="draft")
+    unproven = why_never_proven(s, scales)
+    if unproven:
+        raise NotAllowedError(f"{unproven}.", where=s.id, advice=PROVE_THE_GAS)
     return SpecificationApproved(
         s.id, s.revision, s.family, s.title, s.content(), s.sha256(), drafted.source
     )

@@ -6,6 +6,7 @@ the charge and after the seal-off must have gained the nitrogen of the charge,
 What the scale cannot tell is left to the push force.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from benchstation.domain.events import ChargeCaptured, UnitWeighed
@@ -16,6 +17,7 @@ from benchstation.metrology.conformity import Decision
 from benchstation.physics import nitrogen
 
 COVERAGE = 2.0
+STANDARD_PA = 101_325.0
 MOST_SHARE = 1.0 / 3.0
 """A scale whose uncertainty is more of the expected gain than this is too coarse to tell."""
 
@@ -74,13 +76,53 @@ def gain_of(charge: ChargeCaptured, before: UnitWeighed, after: UnitWeighed) -> 
 
     Nothing of the calibration is taken to cancel between the two, as for oil by difference.
     """
-    variance = before.u_calibration_kg**2 + after.u_calibration_kg**2
-    for one in (before, after):
-        variance += 2 * (one.resolution_kg**2 / 12 + max(one.std_kg, one.resolution_kg / 2) ** 2)
+    variance = sum(
+        _variance(one.u_calibration_kg, one.resolution_kg, one.std_kg) for one in (before, after)
+    )
     expected = expected_kg(charge, charge.settled_gauge_pa)
     least = expected_kg(charge, charge.settled_gauge_pa - charge.tolerance_pa)
     return Gain(
         after.shown_kg - before.shown_kg, expected, expected - least, COVERAGE * variance**0.5
+    )
+
+
+def _variance(u_calibration_kg: float, resolution_kg: float, std_kg: float = 0.0) -> float:
+    """Return that of the unit above the empty pan: calibration, and two displays."""
+    display = resolution_kg**2 / 12 + max(std_kg, resolution_kg / 2) ** 2
+    return u_calibration_kg**2 + 2 * display
+
+
+def scale_tells(expected_gas_kg: float, u_calibration_kg: float, resolution_kg: float) -> bool:
+    """Return True when a scale, at its best, can tell this gas from none by two weighings."""
+    expanded = COVERAGE * (2.0 * _variance(u_calibration_kg, resolution_kg)) ** 0.5
+    return bool(expanded <= MOST_SHARE * expected_gas_kg)
+
+
+def specified_gas_kg(specification: Specification) -> float:
+    """Return the nitrogen of the specified charge beside the specified oil, above the air."""
+    gas, reference_k = specification.gas, specification.oil.reference_temperature
+    volume = specification.geometry.model().gas_volume_m3(specification.oil.volume)
+    full = nitrogen.density_kg_m3(gas.gauge_pressure + STANDARD_PA, reference_k)
+    return volume * (full - nitrogen.density_kg_m3(STANDARD_PA, reference_k))
+
+
+def why_never_proven(specification: Specification, scales: Iterable[tuple[float, float]]) -> str:
+    """Return why a unit of this route could never be proven to hold its gas; empty: it could.
+
+    ``scales``: standard uncertainty of calibration and last digit of each scale, kg; none: they
+    are not known.
+    """
+    if specification.seal_off is None:
+        return "no step confirms after the charge that the line is vented, where a gauge sees it"
+    known = tuple(scales)
+    if force_is_measured(specification) or not known:
+        return ""
+    gas_kg = specified_gas_kg(specification)
+    if any(scale_tells(gas_kg, u, step) for u, step in known):
+        return ""
+    return (
+        f"no push force is measured after the seal-off, and no scale here can tell its "
+        f"{gas_kg * 1e3:.2f} g of gas"
     )
 
 
@@ -96,6 +138,8 @@ def gain(rebuild: Rebuild) -> Gain | None:
 
 def missing_proof(rebuild: Rebuild) -> str:
     """Return what is missing to prove that the gas is in; empty: it is proven."""
+    if rebuild.specification.seal_off is None:
+        return "the route has no seal-off: the gauge was not seen to fall to zero"
     after = _after_seal(rebuild.specification)
     for step in after:
         signed = rebuild.signatures.get(step.id)

@@ -496,11 +496,11 @@ class Guard:
             alarm.heard_gauge_pa = gauge_pa
             return
         risen = gauge_pa - alarm.heard_gauge_pa
-        lasts = now - alarm.acknowledged_at >= self._limits.again_after_s
-        if risen >= self._limits.again_rise * self._limits.limit_gauge_pa:
+        lasts = now - alarm.acknowledged_at >= self._limits.again.after_s
+        if risen >= self._limits.again.rise * self._limits.limit_gauge_pa:
             alarm.detail = "it keeps rising"
         elif before is AlarmState.ACTIVE_ACKNOWLEDGED and lasts:
-            alarm.detail = f"still exceeded after {self._limits.again_after_s:g} s"
+            alarm.detail = f"still exceeded after {self._limits.again.after_s:g} s"
         else:
             return
         alarm.heard_gauge_pa = gauge_pa

@@ -6,9 +6,40 @@ from dataclasses import dataclass
 
 from benchstation.driver_api.errors import StationError
 
+LEAST_AGAIN_RISE, MOST_AGAIN_RISE = 0.01, 0.10
+LEAST_AGAIN_S, MOST_AGAIN_S = 10.0, 300.0
+"""Within these a bench sets when an acknowledged limit is heard again: later would be never."""
+
 
 class GuardError(StationError):
     """Limits contradict each other, or an acknowledgement lacks what it needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeardAgain:
+    """When an acknowledged limit is raised anew: raises :class:`GuardError` for what is too late.
+
+    ``rise`` is a share of the limit, which it must go on rising by; ``after_s`` how long it lasts.
+    """
+
+    rise: float = 0.05
+    after_s: float = 60.0
+
+    def __post_init__(self) -> None:
+        """Refuse what would leave the alarm silent, or never silent."""
+        if not LEAST_AGAIN_RISE <= self.rise <= MOST_AGAIN_RISE:
+            raise GuardError(
+                f"a limit is heard again after a further rise of {LEAST_AGAIN_RISE:.0%} to "
+                f"{MOST_AGAIN_RISE:.0%} of it."
+            )
+        if not LEAST_AGAIN_S <= self.after_s <= MOST_AGAIN_S:
+            raise GuardError(
+                f"a limit that stays exceeded is heard again after {LEAST_AGAIN_S:g} s to "
+                f"{MOST_AGAIN_S:g} s."
+            )
+
+
+USUALLY = HeardAgain()
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,18 +62,15 @@ class GuardLimits:
     max_rate_pa_s: float = 1e7
     rate_window_s: float = 0.05
     """Rates are taken over at least this time: frames may arrive in bunches."""
-    again_rise: float = 0.05
-    """A limit that is exceeded is raised anew after each further rise by this share of it."""
-    again_after_s: float = 60.0
-    """An acknowledged limit is raised anew when it is still exceeded after this time."""
+    again: HeardAgain = USUALLY
+    """When a limit that is still exceeded, or goes on rising, is raised anew."""
 
     def __post_init__(self) -> None:
         """Refuse limits that contradict each other."""
         numbers = (self.warning_gauge_pa, self.limit_gauge_pa, self.max_rate_pa_s)
         times = (self.warning_on_delay_s, self.off_delay_s)
         bands = (self.hysteresis_pa, self.warning_hysteresis_pa)
-        again = (self.again_rise, self.again_after_s)
-        positive = (*numbers, *again, self.stale_after_s, self.rate_window_s)
+        positive = (*numbers, self.stale_after_s, self.rate_window_s)
         if not all(math.isfinite(value) and value > 0 for value in positive):
             raise GuardError("a limit of the guard is not a positive number.")
         if not all(math.isfinite(value) and value >= 0 for value in (*times, *bands)):

@@ -15,11 +15,13 @@ from benchstation.domain.events import (
     Event,
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
     HandedOver,
     HandOverRead,
     HoldTested,
     InRoomSince,
+    LineFell,
     LotChosen,
     LotConfirmed,
     MassCaptured,
@@ -46,10 +48,19 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.zero import by_word_alone
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
-from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
+from benchstation.domain.tared_loads import (
+    OnScale,
+    TaredLoad,
+    given_up,
+    on_scale,
+    with_capture,
+    with_tray,
+    without_fill,
+)
 
 HIGH_LIMIT = "high limit"
 
@@ -240,6 +251,10 @@ class Rebuild:
     second: SecondReadingJudged | None = None
     zero_before: GaugeZero | None = None
     """The gauge's zero just before the charge."""
+    gas_rose: GasRose | None = None
+    """The gauge was seen to rise as gas was let in."""
+    line_fell: LineFell | None = None
+    """The gauge was seen to fall from the charge to zero as the line was vented."""
     body_measured: BodyReading | None = None
     """The unit's temperature as last measured here."""
     in_room: Stay | None = None
@@ -337,6 +352,8 @@ class Rebuild:
             reasons.append(Statement(Code.OIL_BY_HAND))
         if self.charge is not None and self.charge.by_hand:
             reasons.append(Statement(Code.CHARGE_BY_HAND))
+        if any(by_word_alone(r) for s in signed for r in s.evidence):
+            reasons.append(Statement(Code.LINE_BY_WORD))
         if self.unweighed:
             reasons.append(Statement(Code.UNWEIGHED_OIL))
         return tuple(reasons)
@@ -355,8 +372,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        # What comes out of the unit on the way back is in no load.
-        loads=(),
+        loads=_loads_left(state, step_id, gone),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -373,6 +389,8 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         gas_found=None if charge_gone and state.charge is not None else state.gas_found,
         gas_fell=None if charge_gone and state.charge is not None else state.gas_fell,
         zero_before=None if charge_gone else state.zero_before,
+        gas_rose=None if charge_gone else state.gas_rose,
+        line_fell=None if charge_gone or seal_gone else state.line_fell,
         unit_before=None if charge_gone else state.unit_before,
         unit_after=None if charge_gone or seal_gone else state.unit_after,
         unit_second=None,
@@ -388,17 +406,30 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     )
 
 
+def _loads_left(state: Rebuild, step_id: str, gone: set[str]) -> tuple[TaredLoad, ...]:
+    weigh, bleed = (state.specification.step_of(k).id for k in (StepKind.WEIGH, StepKind.BLEED))
+    if weigh not in gone:
+        return given_up(state.loads, OnScale.TRAY) if bleed in gone else state.loads
+    # Gone back further, a part of the body may be exchanged.
+    return without_fill(state.loads) if step_id == weigh else ()
+
+
 def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -> Rebuild:
     step_id = str(getattr(fact.event, "step_id", ""))
     attempt = Attempt(step_id, what, value, decision, fact.utc)
     return replace(state, attempts=(*state.attempts, attempt))
 
 
+def _of_tray(event: MassCaptured) -> bool:
+    """Return True for bled oil that was weighed by difference, without a tare."""
+    return not Purpose(event.purpose).adds and event.method == Method.DIFFERENCE
+
+
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
     if event.load_kg is not None:
         on = on_scale(Purpose(event.purpose), Method(event.method))
-        load = TaredLoad(event.instrument_id, on, event.load_kg)
+        load = TaredLoad(event.instrument_id, on, event.load_kg, oil_kg=state.net_shown_kg or 0.0)
         state = replace(state, loads=(*state.loads, load))
     if said is None:
         return state
@@ -414,13 +445,13 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitWaits | UnitFet
         return replace(left, body_measured=None, in_room=None)
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
         # Nobody knows where it lay, nor in which temperature.
         left = replace(left, body_measured=None, in_room=None)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
             return left
         # A hold test after days would prove nothing about a charge that was captured before them.
-        return replace(left, charge=None, hold=None)
+        return replace(left, charge=None, hold=None, zero_before=None, gas_rose=None)
     if not state.asides:
         return state
     back = replace(state.asides[-1], fetched_by=fact.person, fetched_utc=fact.utc)
@@ -447,15 +478,21 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case TareProven():
             return _tared(state, fact, event)
         case OilUnweighed():
-            return replace(state, unweighed=(*state.unweighed, event))
+            loads = state.loads
+            if event.reason.code is Code.GIVEN_UP:
+                loads = given_up(loads, on_scale(Purpose(event.purpose), state.method))
+            return replace(state, unweighed=(*state.unweighed, event), loads=loads)
         case TareLost():
             return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
-        case MassCaptured() if event.by_hand:
-            # What the hand has read holds what no tare did, on its side of the balance.
+        case MassCaptured() if event.by_hand or _of_tray(event):
+            # What the hand or a difference has read holds what no tare did, on its side.
             adds = Purpose(event.purpose).adds
             rest = tuple(d for d in state.unweighed if Purpose(d.purpose).adds is not adds)
             taken = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=taken, uncaptured=None, unweighed=rest)
+            load_kg = (event.before_kg or 0.0) + event.shown_kg
+            weighed = with_tray(state.loads, event.instrument_id, load_kg)
+            loads = weighed if _of_tray(event) else ()
+            return replace(state, captures=taken, uncaptured=None, unweighed=rest, loads=loads)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
             loads = with_capture(state.loads, event.instrument_id, event.shown_kg)
@@ -486,11 +523,15 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
             return replace(state, unit_before=event, unit_after=None)
         case GaugeZero():
             return replace(state, zero_before=event)
+        case GasRose():
+            return replace(state, gas_rose=event)
+        case LineFell():
+            return replace(state, line_fell=event)
         case GasFell():
             return replace(state, gas_fell=event)
         case ChargeCaptured():
             state = _tried(state, fact, "charge", event.settled_gauge_pa, event.decision)
-            return replace(state, charge=event, charge_utc=fact.utc, hold=None)
+            return replace(state, charge=event, charge_utc=fact.utc, hold=None, line_fell=None)
         case HoldTested():
             state = _tried(state, fact, "hold", event.leak_pa_m3_s, event.decision)
             return replace(state, hold=event)

@@ -28,12 +28,15 @@ PLAIN: Mapping[Code, str] = {
     Code.TARED_AGAIN: "tared again",
     Code.SET_ASIDE: "the unit is set aside",
     Code.STEP_LEFT: "the step was left",
+    Code.GONE_BACK: "oil was captured at a step that was gone back from",
+    Code.GIVEN_UP: "captured oil is weighed again",
     Code.LOAD_CHANGED_UNTARED: "the load changed while no tare held",
     Code.LOAD_CHANGED_TARING: "the load changed while a tare was to be proven",
     Code.CALIBRATED: "the instrument has another calibration",
     Code.HIGH_LIMIT: "the high limit was exceeded",
     Code.OIL_BY_HAND: "oil weighed by hand",
     Code.CHARGE_BY_HAND: "charge read by hand",
+    Code.LINE_BY_WORD: "fill line vented by word alone",
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
 }
 """The sentences that take no value."""
@@ -79,6 +82,7 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.STEP_RESULT: lambda values: _accepted(str(values["title"]).lower(), values),
     Code.SET_MATCH: lambda values: _accepted("match of the set", values),
     Code.CAN_NOT_SCANNED: lambda values: _accepted("oil can not scanned", values),
+    Code.LOT_WITHDRAWN: lambda values: withdrawn(str(values["lot"]), str(values["lot_reason"])),
     Code.GAS_UNPROVEN: lambda values: _accepted("gas in the unit, not proven", values),
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,

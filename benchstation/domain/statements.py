@@ -32,6 +32,10 @@ class Code(StrEnum):
     TARED_AGAIN = "tared_again"
     SET_ASIDE = "set_aside"
     STEP_LEFT = "step_left"
+    GONE_BACK = "gone_back"
+    """Before a step that captured oil: its mass counts no more, and its oil was moved."""
+    GIVEN_UP = "given_up"
+    """A captured mass is weighed again: it is to count no more, and its oil was moved."""
     LOAD_CHANGED_UNTARED = "load_changed_untared"
     LOAD_CHANGED_TARING = "load_changed_taring"
     LINE_LOST = "line_lost"
@@ -51,6 +55,8 @@ class Code(StrEnum):
     """As ``STEP_RESULT`` without the title: the unit does not match its set."""
     CAN_NOT_SCANNED = "can_not_scanned"
     """As ``STEP_RESULT`` without the title: nobody read the lot off the can of oil."""
+    LOT_WITHDRAWN = "lot_withdrawn"
+    """``lot`` in the unit was withdrawn since, for the reason ``lot_reason``."""
     GAS_UNPROVEN = "gas_unproven"
     """As ``STEP_RESULT`` without the title: nothing proves that the gas is in the sealed unit."""
 
@@ -62,6 +68,8 @@ class Code(StrEnum):
     """``label`` of a choice and ``text`` of the option, as the specification has them."""
     OIL_BY_HAND = "oil_by_hand"
     CHARGE_BY_HAND = "charge_by_hand"
+    LINE_BY_WORD = "line_by_word"
+    """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
 
     # How results are judged.

@@ -229,15 +229,10 @@ def two_point_leak_pa_m3_s(
     return volume_m3 * (p1_pa - back) / duration_s
 
 
-def pressure_loss_pa(rate_pa_m3_s: float, volume_m3: float, duration_s: float) -> float:
-    """Return the pressure lost at a constant leak rate: dp = q t / V."""
+def loss_rate_pa_s(rate_pa_m3_s: float, volume_m3: float) -> float:
+    """Return how fast a volume loses pressure at a leak rate: dp/dt = q / V."""
     require_positive("volume", volume_m3, "m3")
-    return rate_pa_m3_s * duration_s / volume_m3
-
-
-def loss_per_year_pa(rate_pa_m3_s: float, volume_m3: float) -> float:
-    """Return the pressure lost in 365 days at this rate if it stayed constant."""
-    return pressure_loss_pa(rate_pa_m3_s, volume_m3, YEAR_S)
+    return rate_pa_m3_s / volume_m3
 
 
 def shortest_hold_s(
@@ -258,3 +253,25 @@ def shortest_hold_s(
     margin = require_positive("leak limit above the expected leak", limit_pa_m3_s, "Pa m3/s")
     margin = require_positive("leak limit above the expected leak", margin - expected_pa_m3_s, "SI")
     return guard_factor * math.sqrt(2.0) * u_pressure_pa * volume_m3 / margin
+
+
+def hold_u_pa_s(
+    seconds: float,
+    *,
+    each_s: float,
+    noise_pa: float,
+    resolution_pa: float,
+    drift: Drift = STEADY,
+) -> float:
+    """Return the standard uncertainty of a hold's slope that can be expected before it begins.
+
+    That of a straight line through ``seconds / each_s`` readings, u = s sqrt(12 / n) / t, doubled
+    for the cooling that is told apart from it; the digits and the drift as in
+    :func:`closed_volume_leak`.
+    """
+    require_positive("length of the hold", seconds, "s")
+    require_positive("time between readings", each_s, "s")
+    count = max(3.0, seconds / each_s)
+    fitted = 2.0 * noise_pa * math.sqrt(12.0 / count) / seconds
+    digits = resolution_pa / math.sqrt(6.0) / seconds if noise_pa < 0.5 * resolution_pa else 0.0
+    return math.hypot(fitted, digits, drift.u_pa_s)

@@ -120,6 +120,17 @@ class QuantityFormatter:
         )
         return f"{powered(value, expanded)} {unit}"
 
+    def loss_rate(self, pa_s: float, like_pa_s: float | None = None) -> str:
+        """Return how fast pressure is lost: by the year, the day or the hour, as people see it.
+
+        ``like_pa_s`` is a rate that it is compared with: it is then told by the same time.
+        """
+        size = abs(pa_s if like_pa_s is None else like_pa_s)
+        for words, length_s in (("a year", 31_536_000.0), ("a day", 86_400.0)):
+            if size * length_s < 5e5:
+                return f"{self.pressure(pa_s * length_s, 2)} {words}"
+        return f"{self.pressure(pa_s * 3600.0, 2)} an hour"
+
     def flow(self, kg_s: float) -> str:
         """Return a mass flow."""
         return str(shown(kg_s, Dimension.FLOW, self.system))
@@ -151,11 +162,17 @@ def seconds(value: float) -> str:
 
 
 def span(seconds_: float) -> str:
-    """Return a longer time in words: minutes, hours or days."""
+    """Return a longer time in words: minutes, hours, days or years."""
     if seconds_ < 2 * 3600:
         return seconds(seconds_)
     hours = seconds_ / 3600
-    return f"{hours:.0f} h" if hours < 72 else f"{hours / 24:.1f} d"
+    if hours < 72:
+        return f"{hours:.0f} h"
+    days = hours / 24
+    if days < 360:
+        return f"{days:.1f} d" if days < 20 else f"{days:.0f} d"
+    years = f"{days / 365:.1f}".removesuffix(".0")
+    return "1 year" if years == "1" else f"{years} years"
 
 
 def signed(difference: Shown) -> Shown:

@@ -13,7 +13,7 @@ import rfc8785
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
 from benchstation.domain.events import UnitDisposed, UnitFiled
-from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
 from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
@@ -64,10 +64,9 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     names |= {c.purpose: c.trace_sha256 for c in captures}
     names["charge"] = record.charge.trace_sha256
     names["hold"] = record.hold.trace_sha256
-    released = [r for s in record.steps for r in s.evidence if isinstance(r, ZeroRead)]
-    traces = [r.trace_sha256 for r in released if r.trace_sha256]
-    if traces:
-        names["release"] = traces[-1]
+    zeros = [r for s in record.steps for r in s.evidence if isinstance(r, ZeroRead)]
+    seen = [r for r in zeros if r.trace_sha256]
+    names |= {"line" if r.label == FILL_LINE else "release": r.trace_sha256 for r in seen}
     return names
 
 

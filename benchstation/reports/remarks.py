@@ -117,4 +117,5 @@ def checked_line(check: RecordedCheck | None, when: Callable[[str], str]) -> str
     """Return what the newest check of an instrument found at filing."""
     if check is None:
         return "not checked"
-    return f"{check.check} {'passed' if check.passed else 'FAILED'}, {when(check.utc)}"
+    what = f"{check.check} {check.weight}".rstrip()
+    return f"{what} {'passed' if check.passed else 'FAILED'}, {when(check.utc)}"

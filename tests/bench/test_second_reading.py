@@ -23,7 +23,7 @@ from benchstation.store.order_queries import BenchUnit, units_at_hand
 from sample_devices.bench_model import LINE_VOLUME_M3
 from tests.stepped_bench import make_bench
 
-FAMILY = "litter-36"
+FAMILY = "stretcher-36"
 DAY_S = 86_400.0
 
 

@@ -283,3 +283,28 @@ def test_a_version_that_was_never_written_is_refused(tmp_path, version):
     path.write_text(json.dumps({"version": version}), "utf-8")
     with pytest.raises(SettingsError, match="version"):
         load_settings(path)
+
+
+def test_when_a_limit_is_heard_again_is_set_within_bounds():
+    usual = parse_settings({})
+    assert (usual.alarm_again_rise, usual.alarm_again_after_s) == (0.05, 60.0)
+    changed = parse_settings({"alarm_again_rise": 0.1, "alarm_again_after_s": "5 min"})
+    assert (changed.alarm_again_rise, changed.alarm_again_after_s) == (0.1, 300.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("alarm_again_rise", 0),
+        ("alarm_again_rise", 0.009),
+        ("alarm_again_rise", 0.11),
+        ("alarm_again_rise", "nan"),
+        ("alarm_again_after_s", 0),
+        ("alarm_again_after_s", "9 s"),
+        ("alarm_again_after_s", "6 min"),
+        ("alarm_again_after_s", float("inf")),
+    ],
+)
+def test_nobody_switches_off_that_a_limit_is_heard_again(name, value):
+    with pytest.raises(SettingsError, match=name):
+        parse_settings({name: value})

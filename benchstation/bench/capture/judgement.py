@@ -167,7 +167,7 @@ def tested_hold(
     body: BodyTemperature,
 ) -> HoldTested:
     """Judge a hold test against the allowed leak; ``gauge_pa`` are its readings in ``seconds``."""
-    allowed = rebuild.specification.gas.allowed_leak
+    allowed = rebuild.specification.hold_leak
     judged = judge_hold(leak, allowed, stuck=still.stuck, body=body.body)
     return HoldTested(
         rebuild.unit_id,

@@ -217,6 +217,19 @@ class Weighing:
         return self._loads.grown or self._doubtful
 
     @property
+    def seen_empty_kg(self) -> float | None:
+        """Return what stood steady on the scale before oil came untared; ``None``: nothing did."""
+        if self._tare_sent:
+            return self.at_command_kg
+        return None if self._rest_kg is None else self._rest_kg - self.uncaptured_kg
+
+    def settle_untared(self) -> None:
+        """Take note that the oil which came without a tare is weighed after all."""
+        self.uncaptured_kg = 0.0
+        self._rest_kg = None
+        self._look_anew()
+
+    @property
     def doubt_due(self) -> bool:
         """Return True when that is still to be put on record."""
         return self.poured_untared and not self._doubt_told
@@ -341,10 +354,13 @@ class Weighing:
         Between two rests the tray gains, and nothing jumps: nobody put anything on it.
         """
         before = self._last
-        if self.phase is not Phase.NEED_TARE or self.plan.purpose is not Purpose.BLEED:
+        if self.plan.purpose is not Purpose.BLEED:
             return
         if before is None or _jumps(before, sample):
             self._rest_kg = None
+            self._tare_sent = self._tare_sent and self.phase is Phase.TARING
+            return
+        if self.phase is not Phase.NEED_TARE:
             return
         steady = self.steady(sample.at)
         if steady is None:

@@ -4,15 +4,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from benchstation.bench.air_locks import air_locked, computes_force
+from benchstation.bench.gas_ticks import without_early
 from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
+from benchstation.bench.withdrawn import values_of, withdrawn_from
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.gas_mass import missing_proof
-from benchstation.domain.gas_release import gas_seen, zero_before_pa
-from benchstation.domain.inputs.given import GaugeNow, PushForce, Taken
+from benchstation.domain.gas_release import gas_seen, line_seen, zero_before_pa
+from benchstation.domain.inputs.given import GasSeen, GaugeNow, PushForce, Taken
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.registry import Input
 from benchstation.domain.push_force import push_force
@@ -51,11 +53,18 @@ def bench_now(
             session.gauge.good_value(session.clock.seconds()),
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
-            gas_seen(rebuild, session.gauge.registered.instrument_id),
+            _seen(rebuild, step, session.gauge.registered.instrument_id),
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
         dict(session.work.ticks),
+        session.shop.stock,
+        session.clock.utc().date(),
     )
+
+
+def _seen(rebuild: Rebuild, step: Step, instrument_id: str) -> GasSeen:
+    sealing = step == rebuild.specification.seal_off
+    return (line_seen if sealing else gas_seen)(rebuild, instrument_id)
 
 
 def measured_by(step: Step) -> Measure | None:
@@ -100,19 +109,21 @@ def deviation_events(
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert session.person is not None
     differs = bool(session.work.matched and session.work.matched.against)
-    if step.kind is StepKind.FILE and not differs and not missing_at_filing(rebuild):
+    gone = withdrawn_from(session.shop, rebuild) if step.kind is StepKind.FILE else ()
+    if step.kind is StepKind.FILE and not (differs or gone or missing_at_filing(rebuild)):
         raise _nothing_to_accept(step)
     lot = lot_withdrawn(session)
     also = {"lot": lot.lot, "lot_reason": lot.reason} if lot else {}
     subject = Statement.of(Code.STEP_RESULT, title=step.title, **also)
     if step.kind is StepKind.FILE:
         lacks = Code.GAS_UNPROVEN if missing_proof(rebuild) else Code.CAN_NOT_SCANNED
-        subject = Statement.of(Code.SET_MATCH if differs else lacks, **also)
+        lacks = lacks if missing_at_filing(rebuild) else Code.LOT_WITHDRAWN
+        subject = Statement.of(Code.SET_MATCH if differs else lacks, **values_of(gone))
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     if not _accepted_whole(rebuild, step):
         return events
     try:
-        evidence_events(session, rebuild, step, fields)
+        evidence_events(session, rebuild, step, without_early(session, fields))
     except StationError:
         accepted = Deviation(step.id, subject, "", session.person.person_id, session.clock.utc())
         assumed = replace(rebuild, deviations=(*rebuild.deviations, accepted))

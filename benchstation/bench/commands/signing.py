@@ -43,6 +43,7 @@ class AcceptDeviation(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         step = require_step(rebuild)
+        note_ticks(session, self.form)
         session.work.keep_typed(self.form)
         require_no_pressure(session, step.title)
         session.journal(deviation_events(session, rebuild, step, self.form))

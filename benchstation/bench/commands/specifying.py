@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import document
+from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, LEADS_AND_QA, BenchSession, Command
 from benchstation.domain import approval
@@ -38,6 +39,7 @@ class Approve(Command):
         if entry is None or (name, int(number)) in session.shop.specifications:
             raise NotAllowedError("there is no open draft of it.", where=name or "Specifications")
         assert isinstance(entry.event, SpecificationDrafted)
-        event = approval.approve(entry.event, entry.person, session.person)
+        scales = scales_here(session)
+        event = approval.approve(entry.event, entry.person, session.person, scales)
         session.journal([event])
         return Message(f"{event.specification_id}, revision {event.revision}, is in force.")

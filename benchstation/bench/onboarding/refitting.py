@@ -122,7 +122,9 @@ class BenchKeeper:
         )
         fitted.checked = new.checked
         fitted.checked_on = self._session.clock.utc().date()
-        fitted.checked_daily = any(one.checked_daily for one in self._session.instruments)
+        fitted.checked_daily = any(
+            one.checked_daily for one in self._session.instruments if one.role is fitted.role
+        )
         # Read before it is exchanged, so that the guard is without a gauge for no longer than it
         # is already.
         fitted.instrument.connect(new.settings.url)

@@ -10,14 +10,14 @@ from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
 from benchstation.physics.leak import (
     PA_M3_S_PER_MBAR_L_S,
     PA_M3_S_PER_SCCM,
-    YEAR_S,
     at_temperature_pa,
-    loss_per_year_pa,
+    loss_rate_pa_s,
     shortest_hold_s,
     two_point_leak_pa_m3_s,
 )
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import scientific
-from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.quantities.units import Dimension, UnitError, UnitSystem
 
 VOLUME = Option("volume", "volume under test", Dimension.VOLUME, "50 mL", "1 mL", "100 L")
 RATE = Option(
@@ -35,14 +35,21 @@ LAST_AT = Option("last-at", "temperature at the end (as at the start if not give
                  Dimension.TEMPERATURE, "20 degC", "-20 degC", "120 degC")  # fmt: skip
 LIMIT = Option("limit", "allowed leak rate", Dimension.LEAK, "2e-3 Pa*m**3/s", "1e-12 Pa*m**3/s",
                "1 Pa*m**3/s")  # fmt: skip
+LOST = Option("lost", "charge that may be lost in service, in place of --limit",
+              Dimension.PRESSURE, "1 bar", "1 Pa", "59 bar")  # fmt: skip
+WITHIN = Option("within", "in so much of service", Dimension.TIME, "365 d", "1 h", "100 year",
+                "365 d")  # fmt: skip
 U_READING = Option("reading-uncertainty", "standard uncertainty of one reading over the hold",
                    Dimension.PRESSURE, "100 Pa", "0 Pa", "1 bar")  # fmt: skip
+_OPTIONS = (
+    VOLUME, FIRST, LAST, DURATION, FIRST_AT, LAST_AT, RATE, LIMIT, LOST, WITHIN, U_READING,
+)  # fmt: skip
 TERMS = "EN 1779 / ISO 20484, pressure change"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare the options of this sheet."""
-    for option in (VOLUME, FIRST, LAST, DURATION, FIRST_AT, LAST_AT, RATE, LIMIT, U_READING):
+    for option in _OPTIONS:
         option.add_to(parser)
     add_ambient(parser)
 
@@ -52,17 +59,32 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
     sheet = Sheet(system)
     volume = sheet.put("V", "Volume under test", given.need(VOLUME), Dimension.VOLUME, decimals=2)
     u, limit = given.maybe(U_READING), given.maybe(LIMIT)
-    held = given.has(FIRST) or given.has(LAST) or given.has(DURATION)
+    lost = given.maybe(LOST)
+    if lost is not None and limit is not None:
+        raise UnitError("either this or --limit is given.", where="--lost", advice="Give one.")
+    held = given.has(FIRST) or given.has(LAST)
     rate = given.maybe(RATE)
     if rate is not None and not held:
         _rates(sheet, sheet.put("q", "Leak rate", rate, Dimension.LEAK), volume)
-    elif held or limit is None:
+    elif held or (limit is None and lost is None):
         rate = _hold(sheet, given, volume, u)
         _rates(sheet, rate, volume)
-    if limit is not None:
+    if lost is not None:
+        sheet.heading("Service")
+        within = given.need(WITHIN)
+        sheet.put("dp", "May be lost", lost, Dimension.PRESSURE, decimals=3)
+        sheet.put("t_s", "In so much of service", within, Dimension.TIME)
+        limit = sheet.put(
+            "q_max", "Allowed leak rate", volume * lost / within, Dimension.LEAK,
+            working="V dp / t_s", source=TERMS,
+        )  # fmt: skip
+    elif limit is not None:
         sheet.heading("Proof")
         sheet.put("q_max", "Allowed leak rate", limit, Dimension.LEAK)
-        _proof(sheet, volume, limit, given.need(U_READING))
+    if limit is not None:
+        _loss(sheet, "dp_max", "Loss at this rate", limit, volume)
+    if limit is not None and (u is not None or lost is None):
+        _proof(sheet, given, volume, limit, given.need(U_READING))
     return sheet
 
 
@@ -110,15 +132,26 @@ def _rates(sheet: Sheet, rate: float, volume: float) -> None:
         "q_sccm", "the same", rate, f"{rate / PA_M3_S_PER_SCCM:.4g} cm3/min at 0 °C, 101325 Pa",
         working="q / (0.101325 / 60)", source="definition of the units",
     )  # fmt: skip
-    year = loss_per_year_pa(rate, volume)
+    _loss(sheet, "dp_rate", "Loss at this rate", rate, volume)
+
+
+def _loss(sheet: Sheet, symbol: str, name: str, rate: float, volume: float) -> None:
+    """Put how fast the pressure falls: by the year, the day or the hour, as people see it."""
+    per_s = loss_rate_pa_s(rate, volume)
     sheet.say(
-        "dp_year", "Loss in a year at this rate", year / YEAR_S,
-        f"{shown(year, Dimension.PRESSURE, sheet.system, decimals=3)} per year",
-        working="q × 365 d / V", source=TERMS,
+        symbol, name, per_s, QuantityFormatter(sheet.system).loss_rate(per_s), working="q / V",
+        source=TERMS,
     )  # fmt: skip
 
 
-def _proof(sheet: Sheet, volume: float, limit: float, u: float) -> None:
+def _proof(sheet: Sheet, given: Given, volume: float, limit: float, u: float) -> None:
+    seconds = given.maybe(DURATION)
+    if seconds is not None:
+        sheet.put(
+            "q_least", "Least leak that a hold of this length tells",
+            2.0 * math.sqrt(2.0) * u * volume / seconds, Dimension.LEAK,
+            working="2 sqrt(2) u_p V / t", source="GUM, JCGM 100, k = 2",
+        )  # fmt: skip
     sheet.put("u_p", "Standard uncertainty of one reading", u, Dimension.PRESSURE, decimals=5)
     sheet.put(
         "t_min", "Shortest hold that proves the limit", shortest_hold_s(limit, volume, u),

@@ -31,7 +31,9 @@ from benchstation.domain.events.charge import (
 from benchstation.domain.events.gauge import (
     GasFell,
     GasFound,
+    GasRose,
     GaugeZero,
+    LineFell,
     UnitWeighed,
 )
 from benchstation.domain.events.instruments import (
@@ -41,6 +43,10 @@ from benchstation.domain.events.instruments import (
     Compared,
     RepeatabilityMeasured,
     ScaleResponded,
+)
+from benchstation.domain.events.materials import (
+    MaterialClosed,
+    MaterialReceived,
 )
 from benchstation.domain.events.orders import (
     OrderChanged,
@@ -129,6 +135,7 @@ __all__ = [
     "EventError",
     "GasFell",
     "GasFound",
+    "GasRose",
     "GaugeZero",
     "HandOverRead",
     "HandedOver",
@@ -136,9 +143,12 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LineFell",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
+    "MaterialClosed",
+    "MaterialReceived",
     "MethodChosen",
     "OilJudged",
     "OilLotClosed",

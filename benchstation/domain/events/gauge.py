@@ -1,5 +1,6 @@
 """What was seen of a unit's gas beside its charge: as found, its release, the zeros, its mass."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -46,6 +47,35 @@ class GaugeZero(UnitEvent):
     calibration: str
     gauge_pa: float
     band_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class GasRose(UnitEvent):
+    """The gauge was seen to rise, reading by reading, while gas was let in."""
+
+    kind: ClassVar[str] = "gas.rose"
+    step_id: str
+    instrument_id: str
+    from_gauge_pa: float
+    to_gauge_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class LineFell(UnitEvent):
+    """The gauge that the charge was read on was seen to fall from it to zero, as the line vented.
+
+    ``ticked``: what had been confirmed while the pressure stood, and what the gauge showed then.
+    """
+
+    kind: ClassVar[str] = "line.fell"
+    step_id: str
+    instrument_id: str
+    from_gauge_pa: float
+    to_gauge_pa: float
+    band_pa: float
+    seconds: float
+    trace_sha256: str
+    ticked: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)

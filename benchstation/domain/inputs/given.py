@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from benchstation.domain.content import Recorded
 from benchstation.domain.disc_stack import Stacks
+from benchstation.domain.materials import Stock
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.quantities.units import UnitSystem
 
@@ -36,9 +38,10 @@ class PushForce(Recorded):
 
 @dataclass(frozen=True, slots=True)
 class GasSeen:
-    """What a gauge saw of the gas that a unit came with; ``None``: it saw none, or no fall.
+    """What a gauge saw of a unit's gas; ``None``: it saw none, or no fall.
 
-    ``found_gauge_pa`` is that before the fill tool took its share.
+    ``found_gauge_pa`` is what a unit came with, before the fill tool took its share; at the
+    seal-off it is its charge, ``None`` where that was read on no gauge.
     """
 
     found_gauge_pa: float | None = None
@@ -89,8 +92,11 @@ class Given:
     pictures: tuple[Picture, ...] = ()
     gauge: GaugeNow = GaugeNow()
     zero_band_pa: float = 0.0
-    ticked_pa: Mapping[str, float] = field(default_factory=dict)
+    ticked_pa: Mapping[str, float | None] = field(default_factory=dict)
     """What the gauge showed as a statement that rests on it was ticked, by field."""
+    stock: Stock = field(default_factory=Stock)
+    """What the shop has received; all else is not on record."""
+    today: date = date.min
 
 
 class StillToDoError(NotAllowedError):

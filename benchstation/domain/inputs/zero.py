@@ -19,6 +19,7 @@ ANEW = (
     "Open the line fully to the air. If it stays so, set the gauge to zero and charge again. "
     "Or have a lead accept a deviation."
 )
+CHARGE_ANEW = "Go back and charge again. Or have a lead accept a deviation."
 UNSEEN = {
     "rod": "Not seen by the gauge: the rod, pushed fully in, stays in",
     "screw": "Not seen by the gauge: the gas screw is open, and nothing comes out",
@@ -46,8 +47,8 @@ class ZeroRead(Recorded):
     instrument_id: str = ""
     doubt: str = ""
     seen: bool | None = None
-    """The gauge saw the unit's gas fall to zero; ``False``: that rests on two words of a person.
-    ``None`` for the fill line, and in earlier evidence, which did not say."""
+    """The gauge saw the gas fall to zero; ``False``: that rests on words of a person.
+    ``None`` where no charge was read on it, and in earlier evidence, which did not say."""
     found_gauge_pa: float | None = None
     fell_from_gauge_pa: float | None = None
     trace_sha256: str = ""
@@ -94,12 +95,23 @@ class ZeroReading(Part):
             )
         if gauge.gauge_pa is None or (gauge.doubt and not pressed):
             return ZeroRead(name, self.place, None, band, doubt=gauge.doubt)
+        charged = gauge.seen.found_gauge_pa is not None
+        fell = gauge.seen.fell_from_gauge_pa is not None
+        if charged and not fell and not given.accepted:
+            raise NotAllowedError(
+                "the gauge was not seen to fall from the charge to zero: the charge is undecided.",
+                where=given.title,
+                advice=CHARGE_ANEW,
+            )
         return ZeroRead(
             name,
             self.place,
             gauge.gauge_pa,
             band,
             gauge.instrument_id,
+            seen=fell if charged else None,
+            fell_from_gauge_pa=gauge.seen.fell_from_gauge_pa,
+            trace_sha256=gauge.seen.trace_sha256,
             zero_before_pa=gauge.zero_before_pa,
         )
 
@@ -142,6 +154,13 @@ class ZeroReading(Part):
                 where=given.title,
                 advice="Continue releasing slowly, pointed away. Do not open the unit.",
             )
+
+
+def by_word_alone(result: object) -> bool:
+    """Return True for a fill line that no fit gauge saw at zero."""
+    if not isinstance(result, ZeroRead):
+        return False
+    return result.label == FILL_LINE and result.gauge_pa is None
 
 
 def _require_same_zero(given: Given) -> None:

@@ -23,9 +23,10 @@ from benchstation.quantities.units import (
     display_unit,
     to_display,
 )
-from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.actions import deviation_action, line_check_actions
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.instruction import instruction_now
+from benchstation.screens.bench.leak_words import before_hold, proof_at_hand
 from benchstation.screens.bench.why import STILL_PA
 from benchstation.screens.model.elements import (
     ActionView,
@@ -115,6 +116,10 @@ class _View:
             settled = self._words.pressure(charge.settled_gauge_pa)
             how = "read by hand" if charge.by_hand else "last captured"
             lines.append((f"{how} {settled}: {charge.decision}", tone))
+        if charge is not None and charge.decision == PASS and hold is None:
+            proof = proof_at_hand(self._session, self._rebuild)
+            hold_s = self._rebuild.specification.gas.hold_time
+            lines.append(before_hold(proof, hold_s, self._words))
         if hold is not None:
             tone = Tone.GOOD if hold.decision == PASS else Tone.CAUTION
             lines.append((f"last hold test: {hold.decision}", tone))
@@ -243,6 +248,7 @@ class _View:
         if session.gauge.unfit(session.clock.utc().date()) and not waiting and not holding:
             why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
+            actions += line_check_actions(session)
         # A hold test compares the gauge with itself: it needs no calibration in force.
         hold_locked = pressure_locked(session) if charge is not None and charge.by_hand else locked
         hold_locked = hold_locked or moved_since_captured(session)

@@ -66,7 +66,7 @@ def _advice(session: BenchSession, still: Wanted) -> Line:
         return "weigh the unit again, with all that was on it", Tone.MANDATORY
     if PRESSURE in still.second:
         return "read its pressure again", Tone.MANDATORY
-    return "it is read again", Tone.QUIET
+    return "every reading is there", Tone.QUIET
 
 
 def _said(rebuild: Rebuild, step: Step, words: QuantityFormatter) -> tuple[Line, ...]:
@@ -74,11 +74,11 @@ def _said(rebuild: Rebuild, step: Step, words: QuantityFormatter) -> tuple[Line,
     lines: list[Line] = []
     if asked is not None and MASS in asked.by and rebuild.unit_after is not None:
         first = words.mass(rebuild.unit_after.shown_kg, 2)
-        lines.append((f"first reading: {first}", Tone.PLAIN))
+        lines.append((f"first mass: {first}", Tone.PLAIN))
     if asked is not None and PRESSURE in asked.by and rebuild.charge is not None:
         first = words.gauge(rebuild.charge.settled_gauge_pa, 2)
         at = words.temperature(rebuild.charge.bench_k)
-        lines.append((f"first reading: {first} at {at}", Tone.PLAIN))
+        lines.append((f"first pressure: {first} at {at}", Tone.PLAIN))
     for name, read in (("mass", mass_lost(rebuild)), ("pressure", pressure_lost(rebuild))):
         if read is not None:
             lines.append((loss_in_words(name, read, words), Tone.PLAIN))

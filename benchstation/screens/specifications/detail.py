@@ -5,6 +5,8 @@ from typing import Any
 
 import numpy as np
 
+from benchstation.domain.body_temperature import time_constant_of
+from benchstation.domain.leak_limits import USUAL_GAUGE, hold_proof
 from benchstation.domain.specification import Specification
 from benchstation.physics.air import STANDARD_PRESSURE_PA
 from benchstation.physics.damper import ChargedDamper, Limit, cavitation_force_n, limit_margins
@@ -12,6 +14,7 @@ from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
+from benchstation.screens.bench.leak_words import service_group
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
     DrawingView,
@@ -21,6 +24,8 @@ from benchstation.screens.model.specifications import (
 
 POINTS = 61
 COLD, REFERENCE, HOT = "cold", "reference", "hot"
+USUAL_U_K = 1.0
+"""How well a unit is known to be at the room's temperature, where none is at hand."""
 PISTON_SHARE = 0.35
 ML = 1e-6
 
@@ -47,6 +52,7 @@ def detail(
             _charge_window(s, words),
             _margins(s, unit, words),
             _figures(s, unit, words),
+            service_group(s, hold_proof(s, USUAL_GAUGE, USUAL_U_K, time_constant_of(s)), words),
         ),
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),

@@ -195,7 +195,7 @@ def test_a_rate_in_the_units_people_use():
     assert "1e-05 mbar L/s" in text
     published = row("leak.csv", quantity="unit_conversion:1 mbar L/s", unit="sccm (0 degC)")
     assert f"{1e-5 * published.number():.4g} cm3/min" in text
-    assert "6.307 bar per year" in text
+    assert "0.02 bar a day" in text
 
 
 def test_the_shortest_hold_by_hand():
@@ -203,6 +203,25 @@ def test_the_shortest_hold_by_hand():
     found = values("leak", volume="100 mL", limit="2e-3 Pa*m**3/s", reading_uncertainty="100 Pa")
     assert found["t_min"] == pytest.approx(11.63, abs=0.01)
     assert "q" not in found
+
+
+def test_a_limit_from_service_by_hand():
+    """1 bar of 50 mL in a year: 50e-6 * 1e5 / 31.536e6 = 1.585e-7 Pa m3/s; a hold of 30 s with
+    readings of 100 Pa tells 2 sqrt(2) 100 50e-6 / 30 = 4.71e-4, some 3000 times as much."""
+    given = {"volume": "50 mL", "lost": "1 bar", "duration": "30 s"}
+    found = values("leak", **given, reading_uncertainty="100 Pa")
+    assert found["q_max"] == pytest.approx(1.585e-7, rel=1e-3)
+    assert found["q_least"] == pytest.approx(4.71e-4, rel=1e-2)
+    text = sheet("leak", volume="50 mL", lost="1 bar", within="3 year").readable(explain=False)
+    assert "0.33 bar a year" in text
+    with pytest.raises(StationError, match="--lost: either this or --limit"):
+        sheet("leak", volume="50 mL", lost="1 bar", limit="1e-6 Pa*m**3/s")
+
+
+def test_a_large_limit_says_what_it_is_in_a_unit():
+    """2e-3 Pa m3/s of 90 mL: 22.2 Pa/s, 0.8 bar an hour."""
+    given = {"volume": "90 mL", "limit": "2e-3 Pa*m**3/s", "reading_uncertainty": "100 Pa"}
+    assert "0.80 bar an hour" in sheet("leak", **given).readable(explain=False)
 
 
 # --- bottle --------------------------------------------------------------------------------------
