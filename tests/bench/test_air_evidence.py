@@ -4,6 +4,9 @@ import pytest
 
 from benchstation.bench.air_locks import air_locked
 from benchstation.bench.assembly import bench_from
+from benchstation.bench.bench_air import estimated
+from benchstation.bench.bench_settings import BenchSettings
+from benchstation.config.settings import Settings
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
 from benchstation.domain.air_evidence import AirLimits, AirQuantity, AirSource
@@ -240,3 +243,30 @@ def test_an_altitude_is_an_estimate_that_counts_with_its_own_u(bench):
             "note_air", {"barometer": "1013", "barometer_on": "weather", "barometer_u": "1"}
         )
     assert refused.value.field == "barometer"
+
+
+def test_air_comes_from_barometer_or_altitude_or_sea_level():
+    assert estimated(Settings(barometer_pa=99_000)).pressure_pa == 99_000
+    # ISO 2533: 95 460.8 Pa at 500 m.
+    assert estimated(Settings(altitude_m=500)).pressure_pa == pytest.approx(95_460.8, abs=0.1)
+    assert estimated(Settings()).pressure_pa == pytest.approx(101_325)
+
+
+def test_the_settings_say_how_long_a_figure_counts_and_where_the_bench_stands(bench):
+    bench.session.go_by(
+        BenchSettings(
+            Settings(
+                path_ratings=demo.RATINGS,
+                altitude_m=500,
+                air_holds_s=1800,
+                barometer_holds_s=7200,
+                room_change_k=3.6,
+            )
+        )
+    )
+    known = bench.session.known_air
+    assert known.altitude_known
+    assert known.estimate().pressure_pa == pytest.approx(95_460.8, abs=0.1)
+    limits = known.limits
+    assert (limits.temperature_holds_s, limits.barometer_holds_s) == (1800.0, 7200.0)
+    assert limits.room_drift_k_s == pytest.approx(1e-3)
