@@ -192,7 +192,7 @@ def test_a_lost_instrument_counts_until_its_reading_is_old_then_a_person_types(f
     assert not locked(fitted)
     fitted.session.known_air.limits = SHORT
     fitted.run(12)
-    with pytest.raises(StationError, match="air temperature is 3. s old"):
+    with pytest.raises(StationError, match=r"air temperature is 3. s old"):
         act(fitted, "capture")
     act(fitted, "note_air", **{k: v for k, v in WALL.items() if k.startswith("air")})
     assert evidence(fitted, AirQuantity.TEMPERATURE).source is AirSource.TYPED
