@@ -7,6 +7,7 @@ from benchstation.config.settings import own_profiles
 from benchstation.devices.adding import line_words
 from benchstation.devices.profile import Profile, parse_profile
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import text_in
 from benchstation.driver_api.testing.transcript import (
     FromDevice,
     Transcript,
@@ -70,12 +71,11 @@ def _described(profile: Profile) -> Iterator[str]:
 
 def _read(path: Path) -> Transcript:
     try:
-        if path.stat().st_size > LARGEST_TRANSCRIPT_BYTES:
-            raise ValueError("it is too large")
-        return parse_transcript(path.read_text("utf-8"), path.stem)
+        return parse_transcript(text_in(path, LARGEST_TRANSCRIPT_BYTES), path.stem)
     except TranscriptError as error:
         raise ProfileTrialError(
             f"it is no transcript: {error}.", where=str(path), advice="See the help, 'Devices'."
         ) from error
-    except (OSError, ValueError) as error:
-        raise ProfileTrialError(f"it cannot be read: {error}.", where=str(path)) from error
+    except ValueError as error:
+        where = str(path)[:200]
+        raise ProfileTrialError(f"it cannot be used: {error}.", where=where) from error
