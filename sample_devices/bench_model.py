@@ -194,6 +194,11 @@ class BenchModel:
         return LINE_VOLUME_M3 if self._screw_closed else self.gas_volume_m3
 
     @property
+    def screw_closed(self) -> bool:
+        """Return True when the unit is closed, and valve and vent reach the fill line alone."""
+        return self._screw_closed
+
+    @property
     def line_gauge_pa(self) -> float:
         """Return the gauge pressure of the fill line, which the gauge is screwed into."""
         line_pa = self._line_pa

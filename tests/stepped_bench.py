@@ -12,6 +12,8 @@ from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.loop import LiveLoop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
+from benchstation.demo.materials import KIT
+from benchstation.demo.play import FillableDisk
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, World, make_world
 from benchstation.domain.events import InstrumentRegistered
@@ -34,6 +36,7 @@ class SteppedBench:
     live: LiveLoop
     lines: dict[str, SteppedLine]
     unplugged: set[str]
+    disk: FillableDisk
 
     @property
     def session(self):
@@ -74,16 +77,21 @@ class SteppedBench:
             demo.LOT_OF[family],
             people[demo.TECHNICIANS[0]],
             people[demo.LEAD],
-            notes={"condition": "weeping", "kit": "K-1"},
+            notes={"condition": "weeping", "kit": KIT},
             **plan,
         )
         return Technician(self.session, self.world, made, lambda person: demo.PIN, random.Random(1))
 
-    def work_to(self, kind: StepKind | None, **plan) -> None:
-        """Let the technician work up to a step of this kind, or until the unit is filed."""
+    def work_to(self, kind: StepKind | None, *, can: bool = True, **plan) -> None:
+        """Let the technician work up to a step of this kind, or until the unit is filed.
+
+        At the weigh-in the can is scanned, unless it is forgotten.
+        """
         for _ in self.technician(**plan).work():
             rebuild = self.session.rebuild
             if kind and rebuild and rebuild.current and rebuild.current.kind is kind:
+                if kind is StepKind.WEIGH and can and rebuild.oil_lot not in rebuild.lots_confirmed:
+                    self.session.act("confirm_lot", {"lot": rebuild.oil_lot})
                 return
             self.run(STEP_S)
 
@@ -117,10 +125,13 @@ def make_bench(
     start: datetime = START,
     seconds: float = 1.0,
     others: Sequence[Another] = (),
+    goes_on: SteppedBench | None = None,
+    disk_of: Callable[[Store], FillableDisk] = FillableDisk,
 ) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
 
     With ``others`` the fill line's gauge is the demonstration's, and theirs are in the path too.
+    With ``goes_on`` the station alone begins anew: time, devices and unit are those of that bench.
     """
     path = folder / name
     new = not path.exists()
@@ -129,8 +140,10 @@ def make_bench(
     store = open_store(path, demo.BENCH)
     if new and others:
         store.append([one.registered for one in others], person=demo.LEAD, utc=start)
-    clock = StepClock(start)
-    world = make_world(seed, demo.AIR)
+    disk = disk_of(store)
+    store = disk.as_store()
+    clock = goes_on.clock if goes_on else StepClock(start)
+    world = goes_on.world if goes_on else make_world(seed, demo.AIR)
     for one in others:
         if one.profile:
             (folder / f"{one.registered.profile_id}.toml").write_text(one.profile, "utf-8")
@@ -153,7 +166,9 @@ def make_bench(
     for one in others:
         fitted = live.session.instruments.named(one.registered.instrument_id)
         lines[fitted.id] = SteppedLine(fitted.instrument, one.device(world.model))
-    bench = SteppedBench(store, clock, world, live, lines, set())
+    bench = SteppedBench(store, clock, world, live, lines, set(), disk)
+    for line in lines.values():
+        line.device.output(clock.clock.seconds())  # what was sent while nobody listened
     live.session.watch.arm()
     bench.run(seconds)
     return bench

@@ -1,6 +1,6 @@
 """A bench and its instruments put together from what is on record."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -107,15 +107,15 @@ def bench_from(
     raw_folder: Path | None = None,
     placed: Sequence[Placed] = (),
     path: Sequence[str] = (),
-    daily_check: bool = False,
+    checked_daily: Collection[str] = (),
     altitude_known: bool = False,
     air_limits: AirLimits = AirLimits(),  # noqa: B008 - frozen
 ) -> LiveLoop:
     """Put the bench of the store's instruments together; the readers are not started.
 
     ``placed`` is what stands there, where it is not the newest of each role; ``path`` the gauges
-    in the pressure path by id, that in the fill line first. With ``daily_check`` nothing is
-    captured with a scale whose check weight was not on it today. ``air`` gives the set-up's
+    in the pressure path by id, that in the fill line first. Nothing is captured with an
+    instrument of a role in ``checked_daily`` that was not checked today. ``air`` gives the set-up's
     figures of the air, by an altitude where ``altitude_known``.
     """
     placed = placed or placed_last(store)
@@ -130,7 +130,7 @@ def bench_from(
         stand_by(fitted, checks.get(fitted.id))
         fitted.repeatability = studies.get(fitted.id)
         fitted.responded = responses.get(fitted.id)
-        fitted.checked_daily = daily_check and fitted.role is InstrumentRole.SCALE
+        fitted.checked_daily = fitted.role in checked_daily
     instruments = BenchInstruments(tuple(made), tuple(path))
     gauge = instruments.gauges_in_path[0].instrument
     limits = shop.guard_limits(None, gauge.silent_after_s, CONNECTING_PA_S)

@@ -1,6 +1,6 @@
 """The instruments fitted to the bench: the live side of each and what is on record of it."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -125,10 +125,10 @@ class BenchInstruments:
         gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
         return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
 
-    def check_daily(self, asked: bool) -> None:
-        """Ask each scale for a check of the day before a result, or ask no more."""
-        for one in self.of(InstrumentRole.SCALE):
-            one.checked_daily = asked
+    def check_daily(self, roles: Collection[str]) -> None:
+        """Ask the instruments of these roles for a check of the day before a result, no others."""
+        for one in self.fitted:
+            one.checked_daily = one.role in roles
 
     def with_instrument(self, new: BenchInstrument, instead_of: str = "") -> "BenchInstruments":
         """Return them with a new one in place of the one of that id, or beside the others.

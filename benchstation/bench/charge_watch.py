@@ -13,6 +13,7 @@ from benchstation.bench.capture.tracing import trace_of
 from benchstation.bench.session import BenchSession
 from benchstation.devices.instrument import Sample
 from benchstation.domain.events import GasRose, LineFell
+from benchstation.domain.gas_release import stands_at_pa
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 
@@ -35,7 +36,7 @@ class ChargeWatch:
         self._stood: tuple[float, float] | None = None
         self._zero_since: float | None = None
         self._beyond = False
-        """It showed more than the charge since: the charge was not what stood in the line."""
+        """It showed more than the charge since, or less than nothing: so it shows what is not."""
 
     def take(self, sample: Sample) -> None:
         """Take one reading of the gauge."""
@@ -51,7 +52,7 @@ class ChargeWatch:
         if self._about is None:
             return
         charged, tolerance = self._about
-        self._beyond |= value > charged + tolerance
+        self._beyond |= value > charged + tolerance or value < -self._band
         if abs(value - charged) <= tolerance:
             self._stood, self._zero_since = (at, value), None
         elif abs(value) > self._band:
@@ -90,8 +91,7 @@ class ChargeWatch:
             self._beyond = False
             return
         new = self._about is None
-        stands = hold.end_gauge_pa if hold is not None else charge.gauge_pa
-        self._about = stands, rebuild.specification.gas.tolerance
+        self._about = stands_at_pa(charge, hold), rebuild.specification.gas.tolerance
         for at, value in [row for row in self._samples if new]:
             # A quick hand vents before the next reading.
             if at >= self._samples[-1][0] - ZERO_S:

@@ -1,14 +1,16 @@
 """What is ticked of the gas lives only while the gauge shows what it rests on.
 
 At the release every statement rests on the gauge's zero. At the seal-off the last one does, that
-the line is vented; those before it, that the screw is closed, are made while the pressure still
-stands on the gauge, as an emptied unit shows zero too. They outlive its fall, and no rise.
+the line is vented; those before it, that the screw is closed, are made while the charge still
+stands on the gauge: an emptied unit shows zero too, and one that was vented in part less than its
+record. They outlive its fall, and no rise.
 """
 
 from collections.abc import Callable, Mapping
 from enum import Enum
 
 from benchstation.bench.session import BenchSession
+from benchstation.domain.gas_release import charge_stands
 from benchstation.domain.inputs.confirmation import Confirmation
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.rebuild import Rebuild
@@ -20,6 +22,7 @@ class RestsOn(Enum):
 
     ZERO = "zero"
     PRESSURE = "pressure"
+    """That of the charge."""
 
 
 def rests_on(rebuild: Rebuild, name: str) -> RestsOn | None:
@@ -56,9 +59,12 @@ def may_tick(session: BenchSession, name: str) -> bool:
     rest = rests_on(rebuild, name)
     if rest is None or name in session.work.ticks:
         return True
-    if session.gauge.good_value(session.clock.seconds()) is None:
+    gauge_pa = session.gauge.good_value(session.clock.seconds())
+    if gauge_pa is None:
         return rebuild.current is not None and rebuild.current.kind is not StepKind.RELEASE
-    return (gas_out_pa(session) is not None) is (rest is RestsOn.ZERO)
+    if rest is RestsOn.ZERO:
+        return gas_out_pa(session) is not None
+    return charge_stands(rebuild, gauge_pa, session.gauge.registered.instrument_id)
 
 
 def note_ticks(session: BenchSession, form: Mapping[str, str]) -> None:

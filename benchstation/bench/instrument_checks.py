@@ -3,7 +3,9 @@
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Material
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.metrology.check_weights import permissible_error, suits
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.store.journal import Entry
 
@@ -16,6 +18,8 @@ NEAR_ENOUGH = {
 """How far, SI, two of the air's instruments may differ side by side: what plain ones promise."""
 CALIBRATION_SHARE = 3.0
 PROOF_HOLDS_S = 300.0
+LARGEST_SHARE = 0.01
+"""A scale may be off by no more than this share of the weight that it is checked with."""
 LEAST_SHARE = 0.5
 """Less than this share of a check weight on the pan is not that weight."""
 
@@ -94,7 +98,7 @@ def check(
                 where=title,
                 advice="Put it on and wait; nothing was judged.",
             )
-        tolerance = max(MASS_STEPS * fitted.resolution(1e-4), u)
+        tolerance = limit_of(fitted)
     elif fitted.role is InstrumentRole.GAUGE:
         name, nominal, tolerance = "zero check", 0.0, max(LEAST_ZERO_PA, u)
     else:
@@ -112,11 +116,33 @@ def check(
     )
 
 
+def limit_of(fitted: BenchInstrument) -> float:
+    """Return how far a scale may be off its check weight, kg."""
+    u = CALIBRATION_SHARE * fitted.registered.u_calibration
+    return max(MASS_STEPS * fitted.resolution(1e-4), u)
+
+
+def why_not_weight(fitted: BenchInstrument, weight: Material) -> str:
+    """Return why a check weight does not suit a scale; empty: it does."""
+    nominal, limit = weight.nominal_kg or 0.0, limit_of(fitted)
+    error = permissible_error(nominal, weight.weight_class)
+    if error is None or not suits(error, limit):
+        return "its permissible error is more than a third of what is judged with it"
+    if limit > LARGEST_SHARE * nominal:
+        return "it is too light to tell whether the scale is right"
+    return ""
+
+
+def zero_is_proven(fitted: BenchInstrument, now: float) -> bool:
+    """Return True when the empty pan was proven a short while ago."""
+    return fitted.zero_proof is not None and 0.0 <= now - fitted.zero_proof[0] <= PROOF_HOLDS_S
+
+
 def proven_zero(fitted: BenchInstrument, now: float) -> float:
     """Return what the empty pan showed; raise when that was not proven a short while ago."""
     _steady_value(fitted, now)
     proof = fitted.zero_proof
-    if proof is None or not 0.0 <= now - proof[0] <= PROOF_HOLDS_S:
+    if proof is None or not zero_is_proven(fitted, now):
         raise NotAllowedError(
             "the empty pan is not proven.",
             where=fitted.registered.title,

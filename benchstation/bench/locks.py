@@ -5,6 +5,7 @@ from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import OilLotClosed
 from benchstation.domain.gas_mass import why_never_proven
+from benchstation.domain.materials import USED_UP
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import withdrawn
@@ -65,9 +66,10 @@ def capture_locked(session: BenchSession) -> str:
         return locked
     air = air_locked(session, rebuild, step)
     if step.kind is StepKind.CHARGE:
-        unfit = session.gauge.unfit(session.clock.utc().date())
-        return unfit or seen_locked(session, rebuild) or air
-    return session.scale.unfit(session.clock.utc().date()) or lot_locked(session) or air
+        unfit = session.gauge.unfit(session.today)
+        return unfit or air or seen_locked(session, rebuild)
+    unfit = session.scale.unfit(session.today)
+    return unfit or lot_locked(session) or can_locked(session) or air
 
 
 def seen_locked(session: BenchSession, rebuild: Rebuild) -> str:
@@ -92,22 +94,39 @@ def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:
 
 
 def lot_locked(session: BenchSession) -> str:
-    """Return why the lot being weighed in may not be used: withdrawn meanwhile; empty: it may."""
+    """Return why the lot being weighed in may not be used: withdrawn or expired; empty: it may."""
     closed = lot_withdrawn(session)
-    return withdrawn(closed.lot, closed.reason) if closed else ""
+    if closed is not None:
+        return withdrawn(closed.lot, closed.reason)
+    lot = lot_poured(session)
+    why = session.shop.why_closed(lot, session.today) if lot else ""
+    # One that is used up is in the can of this pour still.
+    if why and why != USED_UP:
+        return f"lot {lot} is {why}"
+    return ""
+
+
+def can_locked(session: BenchSession) -> str:
+    """Return why nothing poured is captured: nobody read the lot off the can; empty: it was."""
+    lot, unit = lot_poured(session), session.rebuild
+    if not lot or unit is None or lot in unit.lots_confirmed:
+        return ""
+    return f"the can of {lot} is not scanned yet"
 
 
 def lot_withdrawn(session: BenchSession) -> OilLotClosed | None:
-    """Return how the lot that is weighed in was withdrawn meanwhile; ``None``: it was not.
+    """Return how the lot that is weighed in was withdrawn meanwhile; ``None``: it was not."""
+    lot = lot_poured(session)
+    return session.shop.withdrawn(lot) if lot else None
 
-    A deviation signed at the step accepts it.
-    """
+
+def lot_poured(session: BenchSession) -> str:
+    """Return the lot that is weighed in; empty: none is, or a deviation at the step accepts it."""
     rebuild, plan = session.rebuild, session.work.weighing.plan if session.work.weighing else None
     step = rebuild.current if rebuild else None
     if rebuild is None or step is None or plan is None or rebuild.deviated(step.id):
-        return None
-    oil = plan.purpose.adds and not plan.wants_before
-    return session.shop.withdrawn(plan.lot) if oil else None
+        return ""
+    return plan.lot if plan.purpose.adds and not plan.wants_before else ""
 
 
 def gas_in_unit(session: BenchSession) -> bool:

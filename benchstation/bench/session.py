@@ -5,6 +5,7 @@ Every action checks, journals and folds, in that order; what is on screen is wha
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 from typing import ClassVar
 
@@ -148,6 +149,11 @@ class BenchSession:
         return self.signed_in.person
 
     @property
+    def today(self) -> date:
+        """Return the day by which calibrations and last days of use are judged."""
+        return self.clock.utc().date()
+
+    @property
     def rebuild(self) -> Rebuild | None:
         """Return the unit on the bench as its facts are now."""
         return self.on_bench.rebuild
@@ -231,7 +237,8 @@ class BenchSession:
         self.shop.take_settings(now.shop, now.path_ratings, now.fill_tool_volume_m3)
         self.pick_photos_from(now.photo_folder)
         self.signed_in.idle.sign_out_after(now.sign_out_after_s)
-        self.instruments.check_daily(now.daily_check)
+        self.instruments.check_daily(now.checked_daily)
+        self.known_air.go_by(now)
         if now.instruments:
             self._take_path(tuple(gauge.id for gauge in now.gauges_in_path))
         self._tell_limits()

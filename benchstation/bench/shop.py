@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Protocol
 
 from benchstation.bench import staff
@@ -9,19 +10,20 @@ from benchstation.bench.staff import people_from
 from benchstation.domain.events import (
     BadgeSaltMade,
     Event,
+    MaterialClosed,
+    MaterialReceived,
     OilLotClosed,
     OilLotReceived,
     SpecificationApproved,
 )
 from benchstation.domain.guard_limits import USUALLY, GuardLimits, HeardAgain, lowest_rating
+from benchstation.domain.materials import WITHDRAWN, Stock, key_of
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind, specification_from
 from benchstation.store.journal import Entry
 
 HYSTERESIS = 0.03
-USED_UP, WITHDRAWN = "used up", "withdrawn"
-"""Why a lot is closed."""
 WARNING_WITHOUT_UNIT = 0.8
 CONNECTING_PA_S = 1e8
 """A gauge that is put on a charged unit jumps to its pressure within one reading."""
@@ -60,6 +62,8 @@ class Shop:
     badge_salt: str = ""
     """Empty until the first badge is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
+    stock: Stock = field(default_factory=Stock)
+    """Kits, parts, wrenches and check weights."""
 
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
@@ -70,9 +74,14 @@ class Shop:
                 self.lots[event.lot] = event
             case OilLotClosed():
                 self.closed_lots[event.lot] = event
+            case MaterialReceived():
+                self.stock.receive(event.material)
+            case MaterialClosed():
+                key = key_of(event.sort, event.number, event.lot)
+                self.stock.close(key, event.why, event.reason)
             case SpecificationApproved():
-                key = event.specification_id, event.revision
-                self.specifications[key] = specification_from(event.content)
+                which = event.specification_id, event.revision
+                self.specifications[which] = specification_from(event.content)
             case _:
                 staff.take(self.people, event)
 
@@ -80,23 +89,31 @@ class Shop:
         """Bring what the bench's settings say of the shop and the pressure path up to date."""
         self.name, self.ratings, self.fill_tool_m3 = name or self.bench, ratings, fill_tool_m3
 
-    def open_lots(self) -> list[OilLotReceived]:
-        """Return the lots that a new unit may take."""
-        return [lot for lot in list(self.lots.values()) if lot.lot not in self.closed_lots]
+    def open_lots(self, today: date) -> list[OilLotReceived]:
+        """Return the lots that a new unit may take: received, not closed, not expired."""
+        return [lot for lot in list(self.lots.values()) if not self.why_closed(lot.lot, today)]
+
+    def why_closed(self, lot: str, today: date) -> str:
+        """Return why a lot on record is offered to no new unit; empty: it is."""
+        closed, received = self.closed_lots.get(lot), self.lots.get(lot)
+        if closed is not None:
+            return closed.why
+        until = received.until if received is not None else ""
+        return f"expired since {until}" if until and date.fromisoformat(until) < today else ""
 
     def withdrawn(self, lot: str) -> OilLotClosed | None:
         """Return how a lot was withdrawn; ``None``: it was not. Used up is no fault of it."""
         closed = self.closed_lots.get(lot)
         return closed if closed is not None and closed.why == WITHDRAWN else None
 
-    def lots_for(self, specification: Specification) -> list[OilLotReceived]:
+    def lots_for(self, specification: Specification, today: date) -> list[OilLotReceived]:
         """Return the open lots of the oil that a specification takes."""
         grade = specification.oil.grade.casefold()
-        return [lot for lot in self.open_lots() if lot.oil.casefold() == grade]
+        return [lot for lot in self.open_lots(today) if lot.oil.casefold() == grade]
 
-    def lot_wanted(self, specification: Specification) -> str:
+    def lot_wanted(self, specification: Specification, today: date) -> str:
         """Return which oil is needed and where it comes in; empty: an open lot of it is there."""
-        if self.lots_for(specification):
+        if self.lots_for(specification, today):
             return ""
         grade = specification.oil.grade
         return f"no open lot of {grade} is here: a lead receives one on Materials (F11)"
@@ -164,6 +181,13 @@ def shop_from(
         if isinstance(entry.event, OilLotClosed)
     }
     lots = dict(masters.lots())
-    return Shop(
+    shop = Shop(
         name, bench, people, lots, specifications, ratings, fill_tool_m3, again, salt, closed
     )
+    materials = [
+        *masters.entries(kind=MaterialReceived.kind),
+        *masters.entries(kind=MaterialClosed.kind),
+    ]
+    for entry in sorted(materials, key=lambda entry: entry.seq):
+        shop.take(entry.event)
+    return shop

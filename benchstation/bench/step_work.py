@@ -55,6 +55,8 @@ class StepWork:
     """At the last step: the set that the unit belongs to."""
     open_form: str = ""
     """A form that was asked for, such as for a mass read by hand; empty: none."""
+    to_receive: str = ""
+    """What was scanned and is not on record: the lot in the form that receives it."""
     typed: Mapping[str, str] = field(default_factory=dict)
     """What stands in the step's form, as last sent."""
     ticks: dict[str, float | None] = field(default_factory=dict)
@@ -72,7 +74,11 @@ class StepWork:
 
     def close_form(self) -> None:
         """Show the step itself again."""
-        self.open_form = ""
+        self.open_form = self.to_receive = ""
+
+    def scan_to_receive(self, lot: str) -> None:
+        """Take note of the lot that was scanned and is to be received."""
+        self.to_receive = lot
 
     def keep_typed(self, form: Mapping[str, str]) -> None:
         """Keep what stands in the step's form until the step is signed."""

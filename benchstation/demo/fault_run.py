@@ -12,6 +12,7 @@ from typing import Any
 from benchstation.demo import shop as demo
 from benchstation.demo.faults import Fault
 from benchstation.demo.held_clock import HeldClock
+from benchstation.demo.materials import KIT
 from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
 from benchstation.demo.stage import TICK_S, make_stage
 from benchstation.demo.technician import Plan, RehearsalError, Technician
@@ -110,7 +111,7 @@ class FaultRehearsal:
             lot=demo.LOT_OF[self.fault.family],
             technician=people[demo.TECHNICIANS[0]],
             lead=people[demo.LEAD],
-            notes={"condition": "weeping at wiper", "kit": "K-88"},
+            notes={"condition": "weeping at wiper", "kit": KIT},
         )
         return Technician(session, world, plan, lambda person: demo.PIN, chance)
 

@@ -11,6 +11,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.targets import present_pour
+from benchstation.demo.materials import WEIGHT
 from benchstation.demo.play import (
     FRESH_S,
     Demand,
@@ -374,7 +375,7 @@ def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
     live.session.act("prove_empty", {"instrument": live.session.scale.id})
     play.model.put_on_pan("check weight")
     yield from play.pause(4.0)
-    live.session.act("check", {"instrument": live.session.scale.id, "nominal": "200 g"})
+    live.session.act("check", {"instrument": live.session.scale.id, "weight": WEIGHT})
     checked = live.session.scale.checked
     play.seen["failed"] = checked is not None and not checked.passed
     play.model.put_on_pan("nothing")

@@ -14,16 +14,18 @@ from benchstation.bench.assembly import bench_from
 from benchstation.bench.shop import Shop
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
+from benchstation.demo.materials import kit_events
 from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.surroundings import Surroundings
 from benchstation.store.engine import Store, open_store
 
-MADE_AS = 3
+MADE_AS = 4
 """Raised whenever the past is made of something else: an older one is made anew."""
 UNITS = 300
 UNITS_A_DAY = 5
+UNITS_A_KIT = 25
 SEED = 20_260
 STEP_S = 0.1
 FIRST_HOUR = 7
@@ -51,6 +53,8 @@ def make_history(
                 progress(number, units)
             day, slot = divmod(number, UNITS_A_DAY)
             start = first - timedelta(days=days - day) + timedelta(minutes=75 * slot)
+            if number % UNITS_A_KIT == 0:
+                _receive(store, shop, _kit(number), start)
             _work_one(store, shop, number, start)
 
 
@@ -113,10 +117,22 @@ def _plan(shop: Shop, number: int, chance: random.Random) -> Plan:
         careless_valve=chance.random() > CAREFUL_SHARE,
         notes={
             "condition": chance.choice(_FOUND),
-            "kit": f"K-{60 + number // 25}",
+            "kit": _kit(number),
             "rod": "polished" if number % POLISHED_EACH == 5 else "bright",
         },
     )
+
+
+def _kit(number: int) -> str:
+    return f"K-{60 + number // UNITS_A_KIT}"
+
+
+def _receive(store: Store, shop: Shop, kit: str, start: datetime) -> None:
+    """Have the lead take in the kits and parts that the next units get."""
+    day = (start - timedelta(hours=1)).date()
+    events = kit_events(shop.current_specifications(), kit, day)
+    for entry in store.append(events, person=demo.LEAD, utc=start - timedelta(minutes=30)):
+        shop.take(entry.event)
 
 
 def _dispose(store: Store, unit_id: str, start: datetime, chance: random.Random) -> None:

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from benchstation.demo import shop as demo
 from benchstation.demo.history import work_unit
+from benchstation.demo.materials import KIT
 from benchstation.demo.technician import Plan
 from benchstation.domain.events import Event
 from benchstation.domain.orders import POSITIONS, Wanted, place
@@ -52,7 +53,7 @@ def begin_day(store: Store, now: datetime) -> None:
         shop.people[demo.LEAD],
         order=PAIR,
         position="front left",
-        notes={"condition": "weeping at wiper", "kit": "K-86"},
+        notes={"condition": "weeping at wiper", "kit": KIT},
     )
     chance = random.Random(FIRST)  # noqa: S311 - a demonstration's morning
     work_unit(store, shop, plan, begin, demo.AIR, chance, FIRST)

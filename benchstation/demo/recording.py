@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchstation.bench.commands.evidence import expected_force
 from benchstation.bench.session import BenchSession
+from benchstation.demo.materials import KIT, WRENCH, part_lot
 from benchstation.demo.picture import demo_png
 from benchstation.domain.disc_stack import SIDES, as_text, specified
 from benchstation.domain.inputs.choice import Choice
@@ -14,6 +15,7 @@ from benchstation.domain.inputs.confirmation import Confirmation
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.inputs.limits import Limits
 from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.material import MaterialInput
 from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.inputs.quantity import Measure, Source
 from benchstation.domain.inputs.stack import StackInput, field_id
@@ -22,7 +24,6 @@ from benchstation.domain.inputs.torque import TorqueOf, tool_field
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 
-WRENCH = "TW-07"
 SPREAD = 0.3
 """Share of the tolerance that the technician's hand stays within."""
 
@@ -57,8 +58,10 @@ def typed_at(
             case Choice():
                 typed[name] = notes.get(step.id, asked.options[0].id)
             case PartLine():
-                kit = notes.get("kit", "K-1")
-                typed[name] = f"{kit}-{asked.number}" if asked.lot else YES
+                kit = notes.get("kit", KIT)
+                typed[name] = part_lot(kit, asked.number) if asked.lot else YES
+            case MaterialInput():
+                typed[name] = notes.get("kit", KIT)
             case StackInput():
                 stacks = rebuild.specification.stacks
                 typed |= {

@@ -15,6 +15,7 @@ from typing import Any
 from benchstation.bench.loop import LiveLoop
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
+from benchstation.demo.materials import KIT
 from benchstation.demo.stage import TICK_S, Stage, make_stage
 from benchstation.demo.technician import PASS, Plan, RehearsalError, Technician
 from benchstation.demo.world import ServedWorld, World
@@ -125,7 +126,7 @@ class Rehearsal:
             order="A-1187",
             position="front left",
             oil_error_kg=chance.gauss(0.0, 1.5e-4),
-            notes={"condition": "weeping at wiper", "kit": "K-88"},
+            notes={"condition": "weeping at wiper", "kit": KIT},
         )
         return Technician(live.session, world, plan, lambda person: demo.PIN, chance)
 

@@ -7,6 +7,7 @@ from importlib.resources import files
 
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.bench.staff import badge_events
+from benchstation.demo.materials import received
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
@@ -136,6 +137,7 @@ def founding_events(today: date) -> list[Event]:
             )
         )
     events += instruments(today).values()
+    events += received(specifications().values(), today)
     return events
 
 

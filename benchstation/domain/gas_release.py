@@ -1,5 +1,6 @@
 """What a gauge sees of a unit's gas: as it came and as it went, and its charge in the line."""
 
+from benchstation.domain.events import ChargeCaptured, HoldTested
 from benchstation.domain.inputs.given import GasSeen
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification
@@ -41,6 +42,22 @@ def line_seen(rebuild: Rebuild, instrument_id: str) -> GasSeen:
     if charge is None or fell is None or fell.instrument_id != instrument_id:
         return GasSeen(charged)
     return GasSeen(charged, fell.from_gauge_pa, fell.trace_sha256)
+
+
+def stands_at_pa(charge: ChargeCaptured, hold: HoldTested | None) -> float:
+    """Return the gauge pressure that the line was left at: at the end of the hold, if any."""
+    return hold.end_gauge_pa if hold is not None else charge.gauge_pa
+
+
+def charge_stands(rebuild: Rebuild, gauge_pa: float, instrument_id: str) -> bool:
+    """Return True while the gauge shows what was charged: what the unit then keeps is the charge.
+
+    Of another gauge, or after a charge that was typed, any pressure will do.
+    """
+    charge, gas = rebuild.charge, rebuild.specification.gas
+    if charge is None or charge.instrument_id != instrument_id:
+        return gauge_pa > gas.release_zero_band
+    return abs(gauge_pa - stands_at_pa(charge, rebuild.hold)) <= gas.tolerance
 
 
 def zero_before_pa(rebuild: Rebuild, instrument_id: str) -> float | None:

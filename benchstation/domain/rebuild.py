@@ -52,7 +52,15 @@ from benchstation.domain.inputs.zero import by_word_alone
 from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
-from benchstation.domain.tared_loads import TaredLoad, on_scale, with_capture
+from benchstation.domain.tared_loads import (
+    OnScale,
+    TaredLoad,
+    given_up,
+    on_scale,
+    with_capture,
+    with_tray,
+    without_fill,
+)
 
 HIGH_LIMIT = "high limit"
 
@@ -364,8 +372,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        # What comes out of the unit on the way back is in no load.
-        loads=(),
+        loads=_loads_left(state, step_id, gone),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -399,17 +406,30 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
     )
 
 
+def _loads_left(state: Rebuild, step_id: str, gone: set[str]) -> tuple[TaredLoad, ...]:
+    weigh, bleed = (state.specification.step_of(k).id for k in (StepKind.WEIGH, StepKind.BLEED))
+    if weigh not in gone:
+        return given_up(state.loads, OnScale.TRAY) if bleed in gone else state.loads
+    # Gone back further, a part of the body may be exchanged.
+    return without_fill(state.loads) if step_id == weigh else ()
+
+
 def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -> Rebuild:
     step_id = str(getattr(fact.event, "step_id", ""))
     attempt = Attempt(step_id, what, value, decision, fact.utc)
     return replace(state, attempts=(*state.attempts, attempt))
 
 
+def _of_tray(event: MassCaptured) -> bool:
+    """Return True for bled oil that was weighed by difference, without a tare."""
+    return not Purpose(event.purpose).adds and event.method == Method.DIFFERENCE
+
+
 def _tared(state: Rebuild, fact: Fact, event: TareProven) -> Rebuild:
     state, said = replace(state, tare=event, uncaptured=None), event.emptied
     if event.load_kg is not None:
         on = on_scale(Purpose(event.purpose), Method(event.method))
-        load = TaredLoad(event.instrument_id, on, event.load_kg)
+        load = TaredLoad(event.instrument_id, on, event.load_kg, oil_kg=state.net_shown_kg or 0.0)
         state = replace(state, loads=(*state.loads, load))
     if said is None:
         return state
@@ -425,7 +445,7 @@ def _aside(state: Rebuild, fact: Fact, event: UnitSetAside | UnitWaits | UnitFet
         return replace(left, body_measured=None, in_room=None)
     if isinstance(event, UnitSetAside):
         lies = Aside(event.step_id, event.reason, event.gas, fact.person, fact.utc)
-        left = replace(state, asides=(*state.asides, lies), tare=None, loads=(), gas_unproven=True)
+        left = replace(state, asides=(*state.asides, lies), tare=None, gas_unproven=True)
         # Nobody knows where it lay, nor in which temperature.
         left = replace(left, body_measured=None, in_room=None)
         if state.specification.step_of(StepKind.CHARGE).id in state.signatures:
@@ -458,15 +478,21 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case TareProven():
             return _tared(state, fact, event)
         case OilUnweighed():
-            return replace(state, unweighed=(*state.unweighed, event))
+            loads = state.loads
+            if event.reason.code is Code.GIVEN_UP:
+                loads = given_up(loads, on_scale(Purpose(event.purpose), state.method))
+            return replace(state, unweighed=(*state.unweighed, event), loads=loads)
         case TareLost():
             return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)
-        case MassCaptured() if event.by_hand:
-            # What the hand has read holds what no tare did, on its side of the balance.
+        case MassCaptured() if event.by_hand or _of_tray(event):
+            # What the hand or a difference has read holds what no tare did, on its side.
             adds = Purpose(event.purpose).adds
             rest = tuple(d for d in state.unweighed if Purpose(d.purpose).adds is not adds)
             taken = (*state.captures, Captured(event, fact.utc))
-            return replace(state, captures=taken, uncaptured=None, unweighed=rest)
+            load_kg = (event.before_kg or 0.0) + event.shown_kg
+            weighed = with_tray(state.loads, event.instrument_id, load_kg)
+            loads = weighed if _of_tray(event) else ()
+            return replace(state, captures=taken, uncaptured=None, unweighed=rest, loads=loads)
         case MassCaptured():
             captures = (*state.captures, Captured(event, fact.utc))
             loads = with_capture(state.loads, event.instrument_id, event.shown_kg)

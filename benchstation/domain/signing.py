@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from benchstation.domain.events import Event, StepSigned
 from benchstation.domain.inputs.charge import ChargeInput
@@ -16,6 +17,7 @@ from benchstation.domain.inputs.given import (
 from benchstation.domain.inputs.oil import OilInput
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.inputs.second_reading import SecondReading
+from benchstation.domain.materials import Stock
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step, StepKind
@@ -39,6 +41,8 @@ class BenchNow:
     expected: PushForce | None = None
     gauge: GaugeNow = field(default_factory=GaugeNow)
     ticked_pa: Mapping[str, float | None] = field(default_factory=dict)
+    stock: Stock = field(default_factory=Stock)
+    today: date = date.min
 
 
 def sign_step(
@@ -67,6 +71,8 @@ def evidence_of(rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: Be
         now.gauge,
         specification.gas.release_zero_band,
         now.ticked_pa,
+        now.stock,
+        now.today,
     )
     found = []
     missing: list[StillToDoError] = []

@@ -31,6 +31,7 @@ from benchstation.domain.inputs.charge import ChargeInput
 from benchstation.domain.inputs.choice import Choice
 from benchstation.domain.inputs.confirmation import Confirmation
 from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.material import MaterialInput
 from benchstation.domain.inputs.oil import OilInput
 from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.inputs.photos import Photos
@@ -341,7 +342,7 @@ def _reads(one: Input) -> bool:
 
 
 def _must_be_given(one: Input) -> bool:
-    if isinstance(one, TextLine | FreeText):
+    if isinstance(one, TextLine | FreeText | MaterialInput):
         return one.required
     return one.least > 0 if isinstance(one, Photos) else True
 

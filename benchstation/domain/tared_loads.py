@@ -1,8 +1,9 @@
-"""What stood on the scale at each tare of a unit: the weights that a person's word is held against.
+"""What stood on the scale at each tare of a unit: the weights that the next tare is held against.
 
-A tare hides the load. It is remembered as the load was shown then, counted from the unit's first
-tare on a scale, so that "the oil was taken out" can be compared with what the scale shows before
-the next one. All of it follows from the unit's own facts, and so outlives a restart.
+A tare hides the load. It is remembered as the load was shown then, counted on from the scale's
+tares before, so that it can be compared with what the scale shows before the next one: with "the
+oil was taken out", or with nothing having been moved. All of it is facts, and so outlives a
+restart, a time aside and another unit on the scale.
 """
 
 from collections.abc import Sequence
@@ -38,16 +39,13 @@ class TaredLoad:
     on: OnScale
     load_kg: float
     captured_kg: float = 0.0
+    oil_kg: float = 0.0
+    """The oil that was captured into the unit before: with it a body is not empty."""
 
     @property
     def expected_kg(self) -> float:
         """Return the load now, when nothing was moved but what was captured."""
         return self.load_kg + (-self.captured_kg if self.on is OnScale.JUG else self.captured_kg)
-
-
-def standing_kg(loads: Sequence[TaredLoad], instrument_id: str) -> float:
-    """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
-    return next((one.load_kg for one in reversed(loads) if one.instrument_id == instrument_id), 0.0)
 
 
 def with_capture(
@@ -59,20 +57,62 @@ def with_capture(
     return (*loads[:-1], replace(loads[-1], captured_kg=moved_kg))
 
 
-def contradiction_kg(
-    loads: Sequence[TaredLoad], instrument_id: str, on: OnScale, shown_kg: float, least_kg: float
-) -> float | None:
-    """Return what is on the scale beside what should be, kg; ``None``: nothing against the word.
+def with_tray(
+    loads: tuple[TaredLoad, ...], instrument_id: str, load_kg: float
+) -> tuple[TaredLoad, ...]:
+    """Return the loads after the tray was weighed with its oil, without a tare of its own."""
+    places = [
+        place
+        for place, one in enumerate(loads)
+        if (one.instrument_id, one.on) == (instrument_id, OnScale.TRAY)
+    ]
+    if not places:
+        return loads
+    last = loads[places[-1]]
+    weighed = replace(last, captured_kg=load_kg - last.load_kg)
+    return (*loads[: places[-1]], weighed, *loads[places[-1] + 1 :])
 
-    The scale may have been switched off and on since its tare: it then shows the whole load. What
-    fits either way is believed. A jug that is heavier was filled up, and says nothing.
+
+def given_up(loads: tuple[TaredLoad, ...], on: OnScale) -> tuple[TaredLoad, ...]:
+    """Return the loads after oil that was captured is to be where it came from: ``on`` is empty.
+
+    The first tare shows its empty weight, where no oil was in it yet. A jug may hold anything.
+    """
+    kept = []
+    for one in loads:
+        first = next(o for o in loads if (o.instrument_id, o.on) == (one.instrument_id, one.on))
+        if one.on is not on:
+            kept.append(one)
+        elif on is OnScale.TRAY or (on is OnScale.BODY and not first.oil_kg):
+            kept.append(replace(one, captured_kg=first.load_kg - one.load_kg))
+    return tuple(kept)
+
+
+def without_fill(loads: tuple[TaredLoad, ...]) -> tuple[TaredLoad, ...]:
+    """Return the loads after the whole fill was given up: only the empty body still tells."""
+    empty = given_up(loads, OnScale.BODY)
+    return tuple(one for one in empty if one.on is OnScale.BODY)
+
+
+def contradiction_kg(
+    loads: Sequence[TaredLoad],
+    instrument_id: str,
+    on: OnScale,
+    shown_kg: float,
+    standing_kg: float,
+    least_kg: float,
+) -> float | None:
+    """Return what is on the scale beside what should be, kg; ``None``: all is as it should be.
+
+    ``standing_kg`` is the load at which the scale shows zero, that of its last tare. It may have
+    been switched off and on since, and then shows the whole load. What fits either way is believed.
+    A jug that is heavier was filled up, and says nothing.
     """
     mine = [one for one in loads if (one.instrument_id, one.on) == (instrument_id, on)]
     if not mine or on is OnScale.UNIT:
         return None
     expected = mine[-1].expected_kg
-    gross = (shown_kg + standing_kg(loads, instrument_id), shown_kg)
-    found = min((load - expected for load in gross), key=abs)
+    found = min((load - expected for load in (shown_kg + standing_kg, shown_kg)), key=abs)
     if abs(found) <= least_kg or (on is OnScale.JUG and found > 0.0):
         return None
     return found

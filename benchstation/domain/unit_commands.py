@@ -19,6 +19,7 @@ from benchstation.domain.events import (
     TareProven,
     UnitDisposed,
 )
+from benchstation.domain.given_up import gone_back
 from benchstation.domain.inputs.charge import ChargeSigned
 from benchstation.domain.inputs.oil import OilSigned
 from benchstation.domain.inputs.second_reading import MASS, PRESSURE, SecondSigned, Way
@@ -116,6 +117,17 @@ def mass_by_hand(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) ->
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
     if captured.by_hand is None or not captured.by_hand.confirmed_by:
         raise NotAllowedError("nobody confirmed it.", where=step.title)
+    return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
+
+
+def mass_of_tray(rebuild: Rebuild, captured: MassCaptured, judged: OilJudged) -> list[Event]:
+    """Record bled oil by difference against the tray's empty weight, with its judgement.
+
+    No tare was proven: the difference stands in its place, and ends the doubt about this oil.
+    """
+    step = require_step(rebuild, StepKind.BLEED)
+    if not rebuild.unweighed or captured.before_kg is None:
+        raise NotAllowedError("no oil in the tray is in doubt.", where=step.title)
     return [captured, judged, *_sign_if_passed(rebuild, step, judged, captured)]
 
 
@@ -286,7 +298,9 @@ def reopen(rebuild: Rebuild, step_id: str, reason: str, *, gas_in_unit: bool) ->
     charge = rebuild.specification.step_of(StepKind.CHARGE).id
     if gas_in_unit and steps.index(release) < steps.index(step_id) < steps.index(charge):
         step_id = release
-    return [StepReopened(rebuild.unit_id, step_id, reason.strip())]
+    gone = steps[steps.index(step_id) :]
+    back = StepReopened(rebuild.unit_id, step_id, reason.strip())
+    return [back, *gone_back(rebuild, step_id, gone)]
 
 
 def abandon(rebuild: Rebuild, reason: str) -> list[Event]:

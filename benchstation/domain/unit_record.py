@@ -208,6 +208,8 @@ class RecordedCheck(Recorded):
     passed: bool
     utc: str
     zero: float | None = None
+    weight: str = ""
+    """The id of the registered check weight; empty: no scale, or typed, before there were any."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.confirmation import Confirmed
 from benchstation.domain.inputs.limits import Limits, in_words
 from benchstation.domain.inputs.line import Noted
+from benchstation.domain.inputs.material import MaterialTaken
 from benchstation.domain.inputs.oil import OilSigned
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.photos import Photographed
@@ -20,6 +21,7 @@ from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.inputs.torque import Tightened
 from benchstation.domain.inputs.zero import UNIT, ZeroRead
+from benchstation.domain.materials import Standing, Supplied
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension
 
@@ -69,7 +71,18 @@ def _quantity(result: Measured, words: QuantityFormatter) -> str:
 
 def _torque(result: Tightened, words: QuantityFormatter) -> str:
     said = _measured(result.torque_n_m, Dimension.TORQUE, result.limits, words.system)
-    return f"{said}, wrench {result.tool}" if result.tool else said
+    return f"{said}, wrench {result.tool}{_accepted(result.supplied)}" if result.tool else said
+
+
+def _accepted(supplied: Supplied | None) -> str:
+    """Return what a deviation accepted of a material; empty: it was in order."""
+    if supplied is None or supplied.standing is Standing.OPEN:
+        return ""
+    return f" ({supplied.standing}, {ACCEPTED})"
+
+
+def _material(result: MaterialTaken, _: QuantityFormatter) -> str:
+    return f"{result.label} {result.lot}{_accepted(result.supplied)}"
 
 
 def _line(result: Noted, _: QuantityFormatter) -> str:
@@ -90,7 +103,7 @@ def _choice(result: Chosen, _: QuantityFormatter) -> str:
 def _part(result: PartFitted, _: QuantityFormatter) -> str:
     if result.missing:
         return f"{result.label} missing, {ACCEPTED}"
-    return f"{result.label} {result.lot or 'fitted'}"
+    return f"{result.label} {result.lot or 'fitted'}{_accepted(result.supplied)}"
 
 
 def _stack(result: StackRecorded, _: QuantityFormatter) -> str:
@@ -156,6 +169,7 @@ WORDS: dict[type, Callable[[Any, QuantityFormatter], str]] = {
     Tightened: _torque,
     Chosen: _choice,
     PartFitted: _part,
+    MaterialTaken: _material,
     StackRecorded: _stack,
     Photographed: _photos,
     ZeroRead: _zero,

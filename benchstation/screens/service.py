@@ -64,7 +64,7 @@ class Station:
         self._specifications = Specifications(records.store)
         session = live.session
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
-        self._materials = Materials(records.store, session.shop, session.air)
+        self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()

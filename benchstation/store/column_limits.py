@@ -1,16 +1,14 @@
-"""Whether values fit their columns, and the form in which serials are compared."""
+"""Whether values fit their columns."""
 
-import unicodedata
 from typing import Any
 
 from sqlalchemy import String, Table
 
+from benchstation.domain.materials import text_key
 from benchstation.store.errors import NotStorableError
 
-
-def serial_key(text: str) -> str:
-    """Return the form in which serials are compared: composed, without case."""
-    return unicodedata.normalize("NFC", text).casefold()
+serial_key = text_key
+"""The form in which serials are compared is that of every other text."""
 
 
 def fitting(table: Table, row: dict[str, Any]) -> dict[str, Any]:

@@ -29,7 +29,10 @@ from benchstation.domain.events import (
     UnitSetAside,
     UnitWaits,
 )
-from benchstation.domain.inputs.part import PartFitted
+from benchstation.domain.inputs.line import Noted
+from benchstation.domain.inputs.text import Written
+from benchstation.domain.materials import text_key
+from benchstation.domain.used_materials import used_in
 from benchstation.store import order_projections
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
@@ -43,11 +46,13 @@ from benchstation.store.schema import (
     unit,
     unit_instrument,
     unit_lot,
-    unit_part,
+    unit_material,
     utc_from,
 )
 
-VERSION = "4"
+TYPED = "text"
+"""The sort of what was written under a label: it may hold a lot, and is found as one."""
+VERSION = "5"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -59,10 +64,10 @@ _INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
     unit_instrument.c.unit_id == bindparam("this")
 )
 _USE = insert(unit_instrument)
-_FORGET_PARTS = delete(unit_part).where(
-    unit_part.c.unit_id == bindparam("this"), unit_part.c.step_id == bindparam("step")
+_FORGET_MATERIALS = delete(unit_material).where(
+    unit_material.c.unit_id == bindparam("this"), unit_material.c.step_id == bindparam("step")
 )
-_FIT_PARTS = insert(unit_part)
+_USE_MATERIALS = insert(unit_material)
 _LOTS = select(unit_lot.c.lot).where(unit_lot.c.unit_id == bindparam("this"))
 _STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
 _CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
@@ -82,7 +87,7 @@ def project(connection: Connection, entry: Entry) -> None:
         case RebuildOpened():
             _open(connection, entry, event)
         case StepSigned():
-            _fit_parts(connection, event)
+            _use_materials(connection, event)
         case MassCaptured():
             _lot(connection, event.unit_id, event.oil_lot)
         case OilJudged():
@@ -157,17 +162,33 @@ def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
     connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **fitting(unit, values)})
 
 
-def _fit_parts(connection: Connection, event: StepSigned) -> None:
-    """Keep the lots of the parts that a signature lists; a step signed anew replaces its own."""
-    rows = []
-    for part in event.evidence:
-        if isinstance(part, PartFitted):
-            row = {"unit_id": event.unit_id, "step_id": event.step_id, "number": part.number}
-            lot = {"lot": part.lot, "lot_key": serial_key(part.lot)}
-            rows.append(fitting(unit_part, {**row, **lot}))
+def _use_materials(connection: Connection, event: StepSigned) -> None:
+    """Keep the lots that a signature names, under whatever label they were written.
+
+    A step signed anew replaces its own.
+    """
+    named = [(u.input, u.sort.value, u.number, u.lot) for u in used_in(event.evidence)]
+    named += [
+        (r.input, TYPED, "", r.text) for r in event.evidence if isinstance(r, Noted | Written)
+    ]
+    rows = [
+        fitting(
+            unit_material,
+            {
+                "unit_id": event.unit_id,
+                "step_id": event.step_id,
+                "input": name,
+                "sort": sort,
+                "number": number,
+                "lot": lot,
+                "lot_key": text_key(lot),
+            },
+        )
+        for name, sort, number, lot in named
+    ]
+    connection.execute(_FORGET_MATERIALS, {"this": event.unit_id, "step": event.step_id})
     if rows:
-        connection.execute(_FORGET_PARTS, {"this": event.unit_id, "step": event.step_id})
-        connection.execute(_FIT_PARTS, rows)
+        connection.execute(_USE_MATERIALS, rows)
 
 
 def _approve(connection: Connection, entry: Entry, event: SpecificationApproved) -> None:

@@ -7,23 +7,27 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
 
-from benchstation.domain.events import InstrumentRegistered, UnitFiled
+from benchstation.domain.events import InstrumentRegistered, TareProven, UnitFiled
+from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.unit_record import UnitRecord, record_in
 from benchstation.store.column_limits import serial_key
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import entry_of
-from benchstation.store.projections import instruments_of
+from benchstation.store.projections import TYPED, instruments_of
 from benchstation.store.schema import (
     UtcText,
     journal,
     unit,
     unit_instrument,
     unit_lot,
-    unit_part,
+    unit_material,
     utc_from,
     utc_text,
 )
+
+LATEST = 50
+"""So many tares are looked through for the last one of a scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +80,7 @@ class LotUse:
     shared: int = 0
 
 
+_IS_PART = unit_material.c.sort == Sort.PART.value
 _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
 
 
@@ -129,10 +134,25 @@ def lots_in(store: Store, unit_id: str) -> list[str]:
         return list(connection.execute(lots).scalars())
 
 
-def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
-    """Return every unit that got a part of this lot, whatever its case, the newest first."""
-    got = select(unit_part.c.unit_id).where(unit_part.c.lot_key == serial_key(lot))
+def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[UnitRow]:
+    """Return every unit that got a material, whatever its case, the newest first.
+
+    An empty number fits any; so does what was typed under a label before lots were chosen.
+    """
+    got = _with_lot(lot).where(unit_material.c.sort.in_((sort, TYPED)))
+    if number:
+        # A kit that a step asked for without its number is this one too.
+        got = got.where(func.lower(unit_material.c.number).in_((number.lower(), "")))
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
+
+
+def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
+    """Return every unit that got anything of this lot, whatever its case, the newest first."""
+    return _rows(store, _newest_first().where(unit.c.unit_id.in_(_with_lot(lot))))
+
+
+def _with_lot(lot: str) -> Select[Any]:
+    return select(unit_material.c.unit_id).where(unit_material.c.lot_key == text_key(lot))
 
 
 def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
@@ -143,7 +163,7 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
     last = (
         select(unit.c.unit_id, unit.c.serial)
         .where(unit.c.family == family, unit.c.state == "filed")
-        .where(unit.c.unit_id.in_(select(unit_part.c.unit_id)))
+        .where(unit.c.unit_id.in_(select(unit_material.c.unit_id).where(_IS_PART)))
         .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
         .limit(1)
     )
@@ -151,10 +171,26 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
         found = connection.execute(last).first()
         if found is None:
             return "", {}
-        lots = select(unit_part.c.number, unit_part.c.lot).where(
-            unit_part.c.unit_id == found.unit_id, unit_part.c.lot != ""
+        lots = select(unit_material.c.number, unit_material.c.lot).where(
+            unit_material.c.unit_id == found.unit_id, unit_material.c.lot != "", _IS_PART
         )
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
+
+
+def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
+    """Return in how many units each kit, part and wrench is, by sort, number and lot."""
+    keys = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
+    query = (
+        select(*keys, func.count(unit_material.c.unit_id.distinct()))
+        .where(unit_material.c.sort != TYPED)
+        .group_by(*keys)
+    )
+    found: dict[tuple[str, str, str], int] = {}
+    with store.reading() as connection:
+        for sort, number, lot, count in connection.execute(query):
+            key = sort, text_key(number), lot
+            found[key] = found.get(key, 0) + count
+    return found
 
 
 def use_of_lots(store: Store) -> dict[str, LotUse]:
@@ -213,6 +249,18 @@ def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]
     return [found[seq] for seq in sorted(found)]
 
 
+def standing_load_kg(store: Store, instrument_id: str) -> float:
+    """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
+    tares = (journal.c.bench == store.bench) & (journal.c.kind == TareProven.kind)
+    query = select(journal).where(tares).order_by(journal.c.seq.desc())
+    with store.reading() as connection:
+        for row in connection.execute(query.limit(LATEST)):
+            event = entry_of(row).event
+            if isinstance(event, TareProven) and event.instrument_id == instrument_id:
+                return event.load_kg or 0.0
+    return 0.0
+
+
 def get_unit(store: Store, unit_id: str) -> UnitRow:
     """Return one unit. Raises :class:`NotOnRecordError`."""
     found = _rows(store, select(*_COLUMNS).where(unit.c.unit_id == unit_id))
@@ -247,8 +295,8 @@ def _matches(text: str) -> ColumnElement[bool]:
         ),
         unit.c.family.icontains(text, autoescape=True),
         unit.c.unit_id.in_(
-            select(unit_part.c.unit_id).where(
-                unit_part.c.lot_key.contains(serial_key(text), autoescape=True)
+            select(unit_material.c.unit_id).where(
+                unit_material.c.lot_key.contains(text_key(text), autoescape=True)
             )
         ),
     )

@@ -167,15 +167,17 @@ unit_instrument = Table(
     sqlite_with_rowid=False,
 )
 
-unit_part = Table(
-    "unit_part",
+unit_material = Table(
+    "unit_material",
     projections,
     Column("unit_id", String(64), primary_key=True),
     Column("step_id", String(200), primary_key=True),
-    Column("number", String(200), primary_key=True),
-    Column("lot", String(200), nullable=False),
-    Column("lot_key", String(200), nullable=False),
-    Index("ix_unit_part_lot", "lot_key", "unit_id"),
+    Column("input", String(200), primary_key=True),
+    Column("sort", String(40), nullable=False),
+    Column("number", String(200), nullable=False),
+    Column("lot", String, nullable=False),
+    Column("lot_key", String, nullable=False),
+    Index("ix_unit_material_lot", "lot_key", "unit_id"),
     sqlite_with_rowid=False,
 )
 

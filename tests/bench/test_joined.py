@@ -158,7 +158,7 @@ def test_one_unit_with_everything_at_once_reads_the_same_everywhere(bench, tmp_p
     bench.sign_in()
     bench.work_to(StepKind.WEIGH, serial="R-1", family="mr-46-rear")
     first = bench.session.unit().oil_lot
-    second = next(iter(other_lots(bench.session.unit(), bench.session.shop)))
+    second = next(iter(other_lots(bench.session.unit(), bench.session.shop, bench.session.today)))
     tare(bench, "body")
     pour(bench, 0.100)
     act(bench, "pour_rest", lot=second)

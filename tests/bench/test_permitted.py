@@ -53,7 +53,9 @@ def test_lists_and_records_offer_what_the_table_allows(bench, who):
     bench_bars = moment(bench).barred
     assert bench_bars == barred(COMMANDS, person)
     record = Records(bench.store).open(unit, METRIC)
-    lot = Materials(bench.store, session.shop, lambda: demo.AIR).open("L-0417", person, METRIC)
+    lot = Materials(bench.store, session.shop, lambda: demo.AIR, lambda: session.today).open(
+        "L-0417", person, METRIC
+    )
     other = open_person(bench.store, "wieland", person)
     assert {action.does for action in record.actions} == {"dispose"}
     for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):

@@ -176,15 +176,20 @@ def test_lots_of_the_last_unit_fill_what_is_still_empty(bench):
     bench.session.act("next", {})
     file_one(bench)
     at(bench, "parts", "T-2")
-    bench.session.act("same_lots", {"lot1": "K-9", "lot2": ""})
+    bench.session.act("same_lots", {"lot1": "K-87-RS-14", "lot2": ""})
     assert "compare them with the bags" in bench.session.message.text
     values = {name: field.value for name, field in fields_of(view(bench)).items()}
-    assert values == {"lot1": "K-9", "lot2": "K-1-WP-14", "lot3": "K-1-FP-46", "lot4": ""}
+    assert values == {
+        "lot1": "K-87-RS-14",
+        "lot2": "K-88-WP-14",
+        "lot3": "K-88-FP-46",
+        "lot4": "",
+    }
     refused(bench, "Retaining ring", **values)
     bench.session.act("sign", {**values, "lot4": "yes"})
-    found = Records(bench.store).find("k-9")
+    found = Records(bench.store).find("k-87")
     assert [row.serial for row in found] == ["T-2"]
-    assert {row.serial for row in Records(bench.store).find("K-1-WP")} == {"T-0", "T-2"}
+    assert {row.serial for row in Records(bench.store).find("K-88-WP")} == {"T-0", "T-2"}
 
 
 # --- disc stacks -------------------------------------------------------------------------------

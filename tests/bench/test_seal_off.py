@@ -233,3 +233,33 @@ def test_the_fall_and_its_ticks_outlive_a_restart(sealing, tmp_path):
     act(again, "sign", **CONFIRMED)
     assert evidence(again).seen
     again.store.close()
+
+
+def test_the_screw_is_not_said_to_be_closed_once_a_part_of_the_charge_is_gone(sealing):
+    """The vent was opened before the screw was closed: 1.2 bar left, and the record said pass."""
+    sealing.world.model.vent_opening = 0.003
+    limit = sealing.session.unit().hold.end_gauge_pa - 1.2e5
+    sealing.until(lambda: sealing.session.gauge.instrument.latest().value < limit)
+    sealing.world.model.vent_opening = 0.0
+    sealing.world.model.close_gas_screw()
+    sealing.run(1)
+    act(sealing, "typed", confirm1="yes")
+    assert any(TOO_LATE in line for line, _ in view(sealing).task.lines)
+    vent(sealing)
+    with pytest.raises(NotAllowedError):
+        act(sealing, "sign", **CONFIRMED)
+    assert "seal" not in sealing.session.unit().signatures
+
+
+def test_a_gauge_that_showed_less_than_nothing_after_the_charge_is_not_believed(sealing):
+    """Its zero shifted while it was read, was refused in the open line, and came back by itself."""
+    sealing.world.gauge.offset_pa = -0.8e5
+    sealing.world.model.close_gas_screw()
+    vent(sealing)
+    with pytest.raises(NotAllowedError, match="undecided"):
+        act(sealing, "sign", **CONFIRMED)
+    sealing.world.gauge.offset_pa = 0.0
+    sealing.run(3)
+    with pytest.raises(NotAllowedError):
+        act(sealing, "sign", **CONFIRMED)
+    assert sealing.session.unit().line_fell is None

@@ -1,11 +1,13 @@
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from importlib.resources import files
 from types import SimpleNamespace
 
 import pytest
 
 from benchstation.domain.events import DeviationSigned, RebuildOpened, StepSigned
+from benchstation.domain.materials import Material, Sort, Stock, key_of
 from benchstation.domain.rebuild import fold
+from benchstation.domain.signing import BenchNow
 from benchstation.domain.specification import specification_from_toml
 from benchstation.domain.statements import Code, Statement
 
@@ -51,3 +53,33 @@ def rear_at(rear, fact):
         return fold(map(fact, (opened, *signed, *accepted, *events)), rear)
 
     return state
+
+
+DAY = date(2026, 3, 4)
+
+
+def a_material(sort, number, lot, **more):
+    return Material(sort, number, lot, "a name", "Supplier A", "2026-02-01", **more)
+
+
+@pytest.fixture
+def stock():
+    """What the shop has on record: parts, a wrench, and what may not be used any more."""
+    found = Stock()
+    for number, lot in (("RS-14", "K-88"), ("WP-14", "W 7"), ("FP-46", "F-3"), ("FP-46", "F-4")):
+        found.receive(a_material(Sort.PART, number, lot, until="2027-01-31"))
+    found.receive(a_material(Sort.PART, "RS-14", "K-70", until="2026-03-03"))
+    found.receive(a_material(Sort.PART, "RS-14", "K-80"))
+    found.close(key_of(Sort.PART, "RS-14", "K-80"), "withdrawn", "swells in oil")
+    found.receive(a_material(Sort.PART, "RS-14", "K-60"))
+    found.close(key_of(Sort.PART, "RS-14", "K-60"), "used up", "")
+    found.receive(a_material(Sort.KIT, "SK-46", "K-88"))
+    found.receive(a_material(Sort.WRENCH, "", "TW-07", until="2026-03-04"))
+    found.receive(a_material(Sort.WRENCH, "", "TW-03", until="2026-03-03"))
+    return found
+
+
+@pytest.fixture
+def stocked(stock):
+    """The bench as it is with that on record."""
+    return BenchNow(stock=stock, today=DAY)

@@ -10,6 +10,7 @@ VALUES = {
     Code.UNIT_CHANGED: {"before": "g", "after": "oz"},
     Code.INSTRUMENT_FAULT: {"fault": "over range"},
     Code.STEP_RESULT: {"title": "Close and bleed"},
+    Code.LOT_WITHDRAWN: {"lot": "K-60", "lot_reason": "swells in oil"},
     Code.DEVIATION: {"of": "set_match"},
     Code.GUARDED_ACCEPTANCE: {"guard_factor": 1.6448536269514722},
     Code.CHOSEN: {"label": "Rod", "text": "polished out"},

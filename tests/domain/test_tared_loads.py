@@ -8,12 +8,14 @@ from benchstation.domain.tared_loads import (
     OnScale,
     TaredLoad,
     contradiction_kg,
+    given_up,
     on_scale,
-    standing_kg,
     with_capture,
+    without_fill,
 )
 
 BODY = (TaredLoad("s", OnScale.BODY, 0.900),)
+JUG = TaredLoad("s", OnScale.JUG, 1.500, 0.2)
 
 
 @pytest.mark.parametrize(
@@ -42,35 +44,51 @@ def test_what_stands_on_the_scale(purpose, method, on):
     ],
 )
 def test_an_empty_body_weighs_what_it_did(shown_kg, found_kg):
-    found = contradiction_kg(BODY, "s", OnScale.BODY, shown_kg, 0.001)
+    found = contradiction_kg(BODY, "s", OnScale.BODY, shown_kg, 0.900, 0.001)
     assert found == (None if found_kg is None else pytest.approx(found_kg))
 
 
 def test_what_was_captured_since_belongs_to_the_load():
     loads = with_capture(BODY, "s", 0.100)
-    assert contradiction_kg(loads, "s", OnScale.BODY, 0.100, 0.001) is None
-    assert contradiction_kg(loads, "s", OnScale.BODY, 0.140, 0.001) == pytest.approx(0.040)
+    assert contradiction_kg(loads, "s", OnScale.BODY, 0.100, 0.900, 0.001) is None
+    assert contradiction_kg(loads, "s", OnScale.BODY, 0.140, 0.900, 0.001) == pytest.approx(0.040)
     assert with_capture(BODY, "other scale", 0.1) == BODY
     assert with_capture((), "s", 0.1) == ()
 
 
 def test_a_jug_that_was_filled_up_says_nothing_and_a_lighter_one_does():
     loads = (TaredLoad("s", OnScale.JUG, 1.500, 0.200),)
-    assert contradiction_kg(loads, "s", OnScale.JUG, 0.300, 0.001) is None
-    assert contradiction_kg(loads, "s", OnScale.JUG, -0.240, 0.001) == pytest.approx(-0.040)
+    assert contradiction_kg(loads, "s", OnScale.JUG, 0.300, 1.500, 0.001) is None
+    assert contradiction_kg(loads, "s", OnScale.JUG, -0.240, 1.500, 0.001) == pytest.approx(-0.040)
 
 
 def test_another_scale_or_vessel_is_not_compared():
-    assert contradiction_kg(BODY, "t", OnScale.BODY, 0.5, 0.001) is None
-    assert contradiction_kg(BODY, "s", OnScale.TRAY, 0.5, 0.001) is None
+    assert contradiction_kg(BODY, "t", OnScale.BODY, 0.5, 0.900, 0.001) is None
+    assert contradiction_kg(BODY, "s", OnScale.TRAY, 0.5, 0.900, 0.001) is None
     unit = (TaredLoad("s", OnScale.UNIT, 0.0),)
-    assert contradiction_kg(unit, "s", OnScale.UNIT, 0.5, 0.001) is None
+    assert contradiction_kg(unit, "s", OnScale.UNIT, 0.5, 0.900, 0.001) is None
 
 
-def test_the_last_tare_of_the_scale_is_where_it_shows_zero():
+def test_the_body_comes_back_while_the_tares_of_the_tray_stands():
     loads = (*BODY, TaredLoad("s", OnScale.TRAY, 0.300), TaredLoad("t", OnScale.TRAY, 7.0))
-    assert standing_kg(loads, "s") == pytest.approx(0.300)
-    assert standing_kg((), "s") == 0.0
-    # The body comes back while the tray's tare stands.
-    assert contradiction_kg(loads, "s", OnScale.BODY, 0.600, 0.001) is None
-    assert contradiction_kg(loads, "s", OnScale.BODY, 0.640, 0.001) == pytest.approx(0.040)
+    assert contradiction_kg(loads, "s", OnScale.BODY, 0.600, 0.300, 0.001) is None
+    assert contradiction_kg(loads, "s", OnScale.BODY, 0.640, 0.300, 0.001) == pytest.approx(0.040)
+
+
+def test_a_fill_that_is_given_up_leaves_the_empty_body_to_compare_with():
+    filled = (*BODY, TaredLoad("s", OnScale.BODY, 1.100, 0.024, 0.200))
+    loads = without_fill((*filled, TaredLoad("s", OnScale.TRAY, 0.15), JUG))
+    assert [one.on for one in loads] == [OnScale.BODY, OnScale.BODY]
+    assert contradiction_kg(loads, "s", OnScale.BODY, -0.200, 1.100, 0.001) is None
+    assert contradiction_kg(loads, "s", OnScale.BODY, 0.024, 1.100, 0.001) == pytest.approx(0.224)
+
+
+def test_what_was_bled_and_given_up_is_to_be_out_of_the_tray():
+    loads = given_up((TaredLoad("s", OnScale.TRAY, 0.150, 0.003), JUG), OnScale.TRAY)
+    assert contradiction_kg(loads, "s", OnScale.TRAY, 0.0, 0.150, 0.001) is None
+    assert contradiction_kg(loads, "s", OnScale.TRAY, 0.003, 0.150, 0.001) == pytest.approx(0.003)
+    assert loads[1] == JUG
+
+
+def test_a_body_that_was_first_tared_with_oil_in_it_tells_no_empty_weight():
+    assert given_up((TaredLoad("s", OnScale.BODY, 1.0, oil_kg=0.1),), OnScale.BODY) == ()

@@ -225,11 +225,12 @@ def test_an_exceeded_limit_holds_the_unit(at):
 
 def test_going_back_undoes_all_after_it(at, fact):
     state = at(*signed(*BEFORE_OIL), mass("oil", "pour", 0.2249), judged("oil"), *signed("oil"))
-    (event,) = commands.reopen(state, "piston", "slipped", gas_in_unit=False)
+    event, doubt = commands.reopen(state, "piston", "slipped", gas_in_unit=False)
     state = apply(state, fact(event))
     assert state.current.id == "piston"
     assert state.captures == ()
     assert state.net_shown_kg is None
+    assert (doubt.purpose, doubt.about_kg) == ("pour", pytest.approx(0.2249))
 
 
 def test_with_gas_in_the_unit_the_way_back_leads_through_release(at):

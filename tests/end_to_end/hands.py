@@ -14,6 +14,7 @@ from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
+from benchstation.demo.materials import KIT
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
@@ -47,6 +48,12 @@ class Person(Hands):
         super().__init__(qtbot, window)
         self.station, self.hand = station, hand
 
+    def key(self, key: str) -> None:
+        # A key that did another thing until now does nothing for a second.
+        bar = self.window.bench.task.action_bar
+        self.until(lambda: bar.takes(key.casefold()))
+        super().key(key)
+
     @property
     def task(self):
         return self.window.view.task
@@ -75,7 +82,8 @@ class Person(Hands):
             editor, value = row.editor, values[row.field.id]
             kind = row.field.kind.value
             if kind == "check":
-                self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
+                if not editor.isChecked():
+                    self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
             elif kind == "choice":
                 wanted = editor.findData(value)
                 assert wanted >= 0, f"{value} is not offered"
@@ -99,7 +107,7 @@ class Person(Hands):
             """Return where it stands, once a click there is meant for it."""
             for at, button in enumerate(actions.buttons):
                 if button.isVisible() and button.isEnabled() and button.action.id == action_id:
-                    return at if actions.takes_click(at) else None
+                    return at if actions.takes(at) else None
             return None
 
         self.until(lambda: place() is not None)
@@ -171,7 +179,7 @@ def release(person: Person) -> None:
 
 
 def strip(person: Person) -> None:
-    person.confirm_all(note1="K-12")
+    person.confirm_all(material1=KIT)
     person.until_step("rod")
 
 
@@ -195,7 +203,7 @@ def stack_found(person: Person) -> None:
 
 
 def parts(person: Person) -> None:
-    person.confirm_all(lot1="K-12-RS", lot2="K-12-WP", lot3="K-12-FP")
+    person.confirm_all(lot1=f"{KIT}-RS-14", lot2=f"{KIT}-WP-14", lot3=f"{KIT}-FP-46")
     person.until_step("stack_built")
 
 

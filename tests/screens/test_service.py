@@ -9,6 +9,7 @@ from benchstation.bench.assembly import bench_from
 from benchstation.clock import Clock, running_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
+from benchstation.demo.materials import WEIGHT
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -122,9 +123,12 @@ def test_the_instruments_page_shows_raw_frames_and_checks(running):
     hand.put_on_pan("check weight")
     eventually(lambda: "200.0" in station.view().strip[0].number)
     eventually(lambda: "steady" in station.view().strip[0].words)
-    said = station.act("check", {"instrument": "scale-1", "nominal": "200 g"}).result(WAIT_S)
+    said = station.act("check", {"instrument": "scale-1", "weight": WEIGHT}).result(WAIT_S)
     assert "passed" in said
-    said = station.act("check", {"instrument": "scale-1", "nominal": "190 g"}).result(WAIT_S)
+    hand.world.scale.gain = 1.05
+    eventually(lambda: "210.0" in station.view().strip[0].number)
+    eventually(lambda: "steady" in station.view().strip[0].words)
+    said = station.act("check", {"instrument": "scale-1", "weight": WEIGHT}).result(WAIT_S)
     assert "FAILED" in said
     assert "failed its last check" in " ".join(station.view().strip[0].words)
 
@@ -154,7 +158,7 @@ def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
     assert station.journal_check().words == ""
     found = station.verify_journal().result(WAIT_S)
-    assert found.startswith("Sound: 19 entries")
+    assert found.startswith("Sound: 38 entries")
     assert station.journal_check().words == found
     assert station.find_records("").result(WAIT_S) == []
 

@@ -133,14 +133,16 @@ def test_lists_and_records_of_the_station_have_each_key_once(with_hand, tmp_path
     stepped = make_bench(tmp_path)
     stepped.work_to(None)
     unit = stepped.session.rebuild.unit_id
-    materials = Materials(stepped.store, stepped.session.shop, lambda: demo.AIR)
+    materials = Materials(
+        stepped.store, stepped.session.shop, lambda: demo.AIR, lambda: stepped.session.today
+    )
     lead = stepped.session.shop.people["oberhauser"]
     bench = with_hand(fake_moments.pour())
     bench.key("F4")
     QApplication.processEvents()
     rest = {key for key, _ in keys_seen(bench.window).items()}
     details = [open_person(stepped.store, who, lead) for who in ("oberhauser", "kofler")]
-    details += [materials.open(key, lead, METRIC) for key in ("L-0417", BOTTLE)]
+    details += [materials.open(key, lead, METRIC) for key in ("L-0417", BOTTLE, "kit\nSK-46\nK-88")]
     for detail in details:
         keys = [QKeySequence(action.key).toString() for action in detail.actions]
         assert len(keys) == len(set(keys))

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.capture.judgement import judged_oil, scale_quality
@@ -244,11 +245,11 @@ def judged(
     return judged_oil(rebuild, step.kind, net_shown_kg(parts), target=target, budget=budget)
 
 
-def other_lots(rebuild: Rebuild, shop: Shop) -> dict[str, OilLotReceived]:
+def other_lots(rebuild: Rebuild, shop: Shop, today: date) -> dict[str, OilLotReceived]:
     """Return the lots of the same oil that the rest of a pour may come from: open ones."""
     grade = rebuild.specification.oil.grade.casefold()
     return {
         lot.lot: lot
-        for lot in shop.open_lots()
+        for lot in shop.open_lots(today)
         if lot.lot != rebuild.oil_lot and lot.oil.casefold() == grade
     }

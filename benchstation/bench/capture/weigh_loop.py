@@ -1,6 +1,7 @@
 """What happens by itself at a weighing: the tare is sent and proven, a steady mass is captured."""
 
 import math
+from dataclasses import replace
 
 from benchstation.bench.capture.judgement import scale_quality
 from benchstation.bench.capture.next_step import after_oil
@@ -19,20 +20,24 @@ from benchstation.domain.pour_delay import shown_lag
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
-from benchstation.domain.tared_loads import contradiction_kg, on_scale, standing_kg
+from benchstation.domain.tared_loads import OnScale, contradiction_kg, on_scale
+from benchstation.domain.tray_difference import LEAST_TRAY_KG
 from benchstation.domain.unit_commands import PASS, require_step
 from benchstation.domain.unweighed import prove_tare
 from benchstation.driver_api.errors import StationError
+from benchstation.store.queries import standing_load_kg
 from benchstation.store.traces import Trace
 
 LEAST_AGAINST_KG = 0.001
 """Less than this clings to any vessel that oil was poured out of."""
+UNDO = "Put it right, then tare again and confirm that."
 TAKE_OUT = "If oil was poured meanwhile, take it out of the unit. Then tare again."
 
 
 def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     """Move a weighing on."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    weighing.filter_s = session.scale.filter_s
     _tare(session, weighing, rebuild, step, now)
     mass = weighing.captured(now)
     if mass is None:
@@ -88,9 +93,12 @@ def _tare(
     session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step, now: float
 ) -> None:
     if weighing.tare_due(now):
-        against_kg = _against_the_word(session, weighing, rebuild)
+        against_kg = _against(session, weighing, rebuild)
         if against_kg is not None and not rebuild.deviated(step.id):
             weighing.cancel_capture()
+            if weighing.emptied is None:
+                _doubt_load(session, weighing, rebuild, step, against_kg)
+                return
             more = "more" if against_kg > 0 else "less"
             session.say(
                 f"Not tared: the scale shows {session.words.mass(abs(against_kg))} {more} than "
@@ -105,6 +113,11 @@ def _tare(
         code = Code.LOAD_CHANGED_UNTARED if tared is None else Code.LOAD_CHANGED_TARING
         purpose = weighing.plan.purpose.value
         doubt = OilUnweighed(rebuild.unit_id, step.id, purpose, Statement(code))
+        seen_kg, scale_id = weighing.seen_empty_kg, session.scale.registered.instrument_id
+        if weighing.plan.purpose is Purpose.BLEED and seen_kg is not None:
+            load_kg = seen_kg + standing_load_kg(session.store, scale_id)
+            if load_kg >= LEAST_TRAY_KG:
+                doubt = replace(doubt, seen_empty_kg=load_kg, scale_id=scale_id)
         session.journal([doubt])
         weighing.doubt_told()
         if tared is None:
@@ -125,7 +138,7 @@ def _tare(
             weighing.emptied,
             weighing.plan.method.value,
             weighing.at_command_kg
-            + standing_kg(rebuild.loads, session.scale.registered.instrument_id),
+            + standing_load_kg(session.store, session.scale.registered.instrument_id),
             weighing.contradicted_kg,
         )
         try:
@@ -138,14 +151,37 @@ def _tare(
         session.say("Zero proven." if differs else "Tare proven.")
 
 
-def _against_the_word(session: BenchSession, weighing: Weighing, rebuild: Rebuild) -> float | None:
-    """Return what the scale shows against a person's word that oil was undone, kg."""
-    if weighing.emptied is None:
-        return None
+def _against(session: BenchSession, weighing: Weighing, rebuild: Rebuild) -> float | None:
+    """Return what the scale shows against a person's word that oil was undone, kg.
+
+    Where no word was given, it is what the scale shows against what was captured.
+    """
     plan, scale = weighing.plan, session.scale.registered.instrument_id
     least_kg = max(LEAST_AGAINST_KG, 3 * rebuild.specification.steadiness.tare_band)
-    on = on_scale(plan.purpose, plan.method)
-    return contradiction_kg(rebuild.loads, scale, on, weighing.at_command_kg, least_kg)
+    on, shown_kg = on_scale(plan.purpose, plan.method), weighing.at_command_kg
+    standing_kg = standing_load_kg(session.store, scale)
+    found = contradiction_kg(rebuild.loads, scale, on, shown_kg, standing_kg, least_kg)
+    if weighing.emptied is not None or found is None:
+        return found
+    # What a tray lost was tipped out of it, and is captured; the other vessels may be exchanged.
+    emptied = on is OnScale.TRAY and found < 0.0
+    return found if plan.purpose in (Purpose.POUR, Purpose.BLEED) and not emptied else None
+
+
+def _doubt_load(
+    session: BenchSession, weighing: Weighing, rebuild: Rebuild, step: Step, found_kg: float
+) -> None:
+    """Put on record that what stands on the scale is not what was captured."""
+    plan = weighing.plan
+    moved_kg = -found_kg if plan.method is Method.LOSS and plan.purpose.adds else found_kg
+    reason = Statement(Code.LOAD_CHANGED_UNTARED)
+    session.journal([OilUnweighed(rebuild.unit_id, step.id, plan.purpose.value, reason, moved_kg)])
+    more = "more" if found_kg > 0 else "less"
+    session.say(
+        f"Not tared: the scale bears {session.words.mass(abs(found_kg))} {more} than what was "
+        f"captured. {UNDO}",
+        Severity.ATTENTION,
+    )
 
 
 def _captured(

@@ -8,7 +8,7 @@ from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import confirmed_by
-from benchstation.bench.locks import lot_locked, pressure_locked
+from benchstation.bench.locks import can_locked, lot_locked, pressure_locked
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
@@ -35,7 +35,7 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
     """
     gas = step.kind is StepKind.CHARGE
     fitted = session.gauge if gas else session.scale
-    locked = pressure_locked(session) or lot_locked(session)
+    locked = pressure_locked(session) or lot_locked(session) or can_locked(session)
     lost = fitted.good_value(session.clock.seconds()) is None
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""

@@ -13,6 +13,7 @@ from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.domain import unit_commands as commands
 from benchstation.domain import unweighed
+from benchstation.domain.given_up import weighed_again
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
@@ -50,6 +51,9 @@ class Tare(Command):
             return Message(said, Severity.ATTENTION)
         if weighing.tared:
             lose_tare(session, Statement(Code.TARED_AGAIN))
+        plan, step = weighing.plan, commands.going_step(session.unit())
+        if plan.again:
+            session.journal(weighed_again(session.unit(), step.id, plan.purpose, plan.lot))
         rebuild, asked = session.unit(), session.work.open_form == EMPTIED
         if rebuild.unweighed and not asked:
             session.work.show_form(EMPTIED)

@@ -1,17 +1,24 @@
 """Today's check of an instrument, put on record by whoever made it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.commands.parsing import named, quantity
-from benchstation.bench.instrument_checks import check, prove_empty, proven_zero, stand_by
+from benchstation.bench.commands.parsing import named
+from benchstation.bench.instrument_checks import (
+    check,
+    prove_empty,
+    proven_zero,
+    stand_by,
+    why_not_weight,
+)
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.domain.events import CheckWithdrawn
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Material, Sort
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import DriverError
-from benchstation.quantities.units import Dimension
+from benchstation.metrology.check_weights import permissible_error
 from benchstation.store.recall import checks_of, last_checks
 
 
@@ -84,17 +91,68 @@ class CheckInstrument(Command):
     """Compare an instrument with what it must show now."""
 
     instrument_id: str = named("instrument")
-    nominal_kg: float | None = quantity("nominal", Dimension.MASS, default=None)
-    """Of the check weight on a scale; a gauge is checked at the zero of its open line."""
+    weight: str = ""
+    """The id of the check weight on a scale; a gauge is checked at the zero of its open line."""
 
     def __call__(self, session: BenchSession) -> Message:
-        fitted = session.instruments.named(self.instrument_id)
-        now, zero = session.clock.seconds(), None
-        if fitted.role is InstrumentRole.SCALE:
-            zero = proven_zero(fitted, now)
-        checked = check(fitted, now, self.nominal_kg, zero, session.words)
-        session.journal([checked])
-        stand_by(fitted, last_checks(session.store)[fitted.id])
-        verdict = "passed" if checked.passed else "FAILED: no quality result is captured with it"
-        said = f"{fitted.registered.title}: {checked.check} {verdict}."
-        return Message(said, attention_if(not checked.passed))
+        return _checked(session, session.instruments.named(self.instrument_id), self.weight)
+
+
+LINE_SHUT_PA = 5e4
+"""More than any zero is off: a line with so much in it is not open."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFillLine(Command):
+    """Check the zero of the gauge in the fill line, at the line, while it is open to the air."""
+
+    def __call__(self, session: BenchSession) -> Message:
+        shown = session.gauge.good_value(session.clock.seconds())
+        if shown is not None and shown > LINE_SHUT_PA:
+            raise NotAllowedError(
+                f"it shows {session.words.pressure(shown)}: the line is not open to the air.",
+                where=session.gauge.registered.title,
+                advice="Open the line to the air and wait; nothing was judged.",
+            )
+        return _checked(session, session.gauge, "")
+
+
+def _checked(session: BenchSession, fitted: BenchInstrument, weight_id: str) -> Message:
+    """Judge an instrument and put the check on record."""
+    now = session.clock.seconds()
+    if fitted.role is InstrumentRole.SCALE:
+        zero = proven_zero(fitted, now)
+        weight = _weight(session, fitted, weight_id)
+        found = check(fitted, now, weight.nominal_kg, zero, session.words)
+        error = permissible_error(weight.nominal_kg or 0.0, weight.weight_class)
+        found = replace(found, weight=weight.lot, weight_error=error)
+    else:
+        found = check(fitted, now, None, words=session.words)
+    session.journal([found])
+    stand_by(fitted, last_checks(session.store)[fitted.id])
+    verdict = "passed" if found.passed else "FAILED: no quality result is captured with it"
+    said = f"{fitted.registered.title}: {found.check} {verdict}."
+    return Message(said, attention_if(not found.passed))
+
+
+def _weight(session: BenchSession, fitted: BenchInstrument, weight_id: str) -> Material:
+    """Return the registered weight that is on a scale; raise for one that may not be used."""
+    title, stock = fitted.registered.title, session.shop.stock
+    weight = stock.find(Sort.WEIGHT, "", weight_id.strip())
+    if weight is None:
+        said = f"check weight {weight_id.strip()} is not on record."
+        raise NotAllowedError(
+            said if weight_id.strip() else "no check weight is chosen.",
+            where=title,
+            advice="Choose or scan it; a lead receives it on Materials (F11).",
+            field="weight",
+        )
+    why = stock.why_not(weight, session.today) or why_not_weight(fitted, weight)
+    if why:
+        raise NotAllowedError(
+            f"check weight {weight.lot}: {why}.",
+            where=title,
+            advice="Take another weight.",
+            field="weight",
+        )
+    return weight

@@ -8,6 +8,7 @@ from benchstation.bench.gas_ticks import without_early
 from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
 from benchstation.bench.targets import oil_in_unit
+from benchstation.bench.withdrawn import values_of, withdrawn_from
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import Event
 from benchstation.domain.filing import missing_at_filing
@@ -56,6 +57,8 @@ def bench_now(
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
         dict(session.work.ticks),
+        session.shop.stock,
+        session.clock.utc().date(),
     )
 
 
@@ -106,14 +109,16 @@ def deviation_events(
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert session.person is not None
     differs = bool(session.work.matched and session.work.matched.against)
-    if step.kind is StepKind.FILE and not differs and not missing_at_filing(rebuild):
+    gone = withdrawn_from(session.shop, rebuild) if step.kind is StepKind.FILE else ()
+    if step.kind is StepKind.FILE and not (differs or gone or missing_at_filing(rebuild)):
         raise _nothing_to_accept(step)
     lot = lot_withdrawn(session)
     also = {"lot": lot.lot, "lot_reason": lot.reason} if lot else {}
     subject = Statement.of(Code.STEP_RESULT, title=step.title, **also)
     if step.kind is StepKind.FILE:
         lacks = Code.GAS_UNPROVEN if missing_proof(rebuild) else Code.CAN_NOT_SCANNED
-        subject = Statement.of(Code.SET_MATCH if differs else lacks, **also)
+        lacks = lacks if missing_at_filing(rebuild) else Code.LOT_WITHDRAWN
+        subject = Statement.of(Code.SET_MATCH if differs else lacks, **values_of(gone))
     events = commands.sign_deviation(rebuild, session.person, fields.get("reason", ""), subject)
     if not _accepted_whole(rebuild, step):
         return events

@@ -7,9 +7,9 @@ from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import QA, WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
+from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
-from benchstation.domain.filing import missing_at_filing
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit, stamp
@@ -30,7 +30,7 @@ class FileUnit(Command):
         rebuild = session.unit()
         assert session.person is not None
         step = require_step(rebuild, StepKind.FILE)
-        missing = missing_at_filing(rebuild)
+        missing = lacking_at_filing(session.shop, rebuild)
         if missing and not rebuild.deviated(step.id):
             raise NotAllowedError(
                 f"{missing}.",
@@ -76,6 +76,7 @@ def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
             e.event.passed,
             stamp(e.utc),
             e.event.zero,
+            e.event.weight,
         )
         for e in last_checks(session.store).values()
         if isinstance(e.event, InstrumentChecked)

@@ -10,6 +10,7 @@ from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import photos
 from benchstation.domain.inputs.part import PartLine
+from benchstation.domain.materials import Sort, Standing
 from benchstation.domain.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
 from benchstation.domain.unit_commands import AT, NotAllowedError, require_step
 
@@ -55,13 +56,23 @@ class FillLastLots(Command):
                 advice="Scan or type them this once.",
             )
         parts = [(a.name, a.input) for a in step.asked if isinstance(a.input, PartLine)]
-        filled = {
-            name: known.lots[part.number]
+        last = {
+            name: (part.number, known.lots[part.number])
             for name, part in parts
             if part.lot and part.number in known.lots and not self.form.get(name, "").strip()
         }
+        stock, today = session.shop.stock, session.today
+        gone = [
+            lot
+            for number, lot in last.values()
+            if stock.standing(stock.find(Sort.PART, number, lot), today) is not Standing.OPEN
+        ]
+        filled = {name: lot for name, (_, lot) in last.items() if lot not in gone}
         session.work.keep_typed({**self.form, **filled})
-        return Message(f"Lots as in {known.lots_from}: compare them with the bags before you sign.")
+        left = f" Choose again: {', '.join(gone)} may not be used." if gone else ""
+        return Message(
+            f"Lots as in {known.lots_from}: compare them with the bags before you sign.{left}"
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,19 @@
 """Receiving oil lots by each way their density is known, and closing them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from benchstation.bench.commands.parsing import named, quantity
+from benchstation.bench.commands.received_words import (
+    AT_HAND,
+    LONGEST_LOT,
+    last_day,
+    printed,
+    refused,
+)
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command
-from benchstation.bench.shop import USED_UP, WITHDRAWN
 from benchstation.domain.events import OilLotClosed, OilLotReceived
-from benchstation.domain.statement_words import withdrawn as withdrawn_words
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.materials import USED_UP, WITHDRAWN
 from benchstation.physics.oil import GENERAL_EXPANSION_U_REL
 from benchstation.physics.oil_lot import (
     OilLot,
@@ -18,11 +23,7 @@ from benchstation.physics.oil_lot import (
     two_density_lot,
 )
 from benchstation.quantities.units import Dimension
-from benchstation.store.queries import lots_in, units_with_lot
-
-MATERIALS = "Materials"
-LONGEST_LOT, LONGEST_WORDS = 64, 200
-AT_HAND = {"open": "on the bench", "aside": "set aside"}
+from benchstation.store.queries import units_with_lot
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class _Receive(Command):
     lot: str
     oil: str
     source: str
+    supplier: str = field(kw_only=True)
+    until: str = field(default="", kw_only=True)
     density_kg_m3: float = quantity("density", Dimension.DENSITY)
     u_kg_m3: float = quantity("u", Dimension.DENSITY)
 
@@ -42,15 +45,20 @@ class _Receive(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         if self.u_kg_m3 <= 0:
-            raise _refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
+            raise refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
         known = self.known()
-        name, oil = _words(self.lot, "lot's name", LONGEST_LOT), _words(self.oil, "oil")
-        source = _words(self.source, "source of the density")
+        name, oil = (
+            printed(self.lot, "lot's name", "lot", LONGEST_LOT),
+            printed(self.oil, "oil", "oil"),
+        )
+        source = printed(self.source, "source of the density", "source")
         if name in session.shop.lots:
-            raise _refused(
+            raise refused(
                 f"lot {name} is on record.",
                 "A lot is never changed: give the new one its own name.",
             )
+        supplier = printed(self.supplier, "supplier", "supplier")
+        until = last_day(self.until, session.today, needed=False)
         received = OilLotReceived(
             name,
             oil,
@@ -60,6 +68,8 @@ class _Receive(Command):
             source,
             known.oil.u_alpha15_per_k,
             known.oil.covariance_per_k,
+            supplier,
+            until,
         )
         session.journal([received])
         return Message(f"Lot {name} is received: {known.route.value}.")
@@ -136,36 +146,15 @@ class WithdrawLot(Command):
 
 def _close(session: BenchSession, lot: str, why: str, reason: str) -> Message:
     if lot not in session.shop.lots:
-        raise _refused("no lot is chosen.", "Choose one in the list.")
+        raise refused("no lot is chosen.", "Choose one in the list.")
     if lot in session.shop.closed_lots:
-        raise _refused(
+        raise refused(
             f"lot {lot} is {session.shop.closed_lots[lot].why} already.", "Nothing to do."
         )
     if why == WITHDRAWN and not reason:
-        raise _refused("withdrawing a lot needs a reason.", "Say why in a few words.")
+        raise refused("withdrawing a lot needs a reason.", "Say why in a few words.")
     session.journal([OilLotClosed(lot, why, reason)])
     at_hand = [u for u in units_with_lot(session.store, lot) if u.state in AT_HAND]
     warned = "".join(f" {u.serial} {AT_HAND[u.state]} has it." for u in at_hand)
     said = f"Lot {lot} is {why}: no new unit is offered it.{warned}"
     return Message(said, attention_if(at_hand and why == WITHDRAWN))
-
-
-def withdrawn_in(session: BenchSession, unit_id: str) -> str:
-    """Return which lots of a unit were withdrawn, and why; empty: none."""
-    closed = [session.shop.withdrawn(lot) for lot in lots_in(session.store, unit_id)]
-    said = [withdrawn_words(lot.lot, lot.reason) for lot in closed if lot]
-    return "".join(f" L{words[1:]}." for words in said)
-
-
-def _words(typed: str, called: str, longest: int = LONGEST_WORDS) -> str:
-    text = " ".join(typed.split())
-    if not text or not text.isprintable() or len(text) > longest:
-        raise _refused(
-            f"the {called} is missing or cannot be printed.",
-            f"Type it, up to {longest} characters.",
-        )
-    return text
-
-
-def _refused(what: str, advice: str) -> NotAllowedError:
-    return NotAllowedError(what, where=MATERIALS, advice=advice)

@@ -51,7 +51,7 @@ class OpenUnit(Command):
                 advice="Press Enter in the serial: the rest is looked up again.",
                 field="serial",
             )
-        wanted = session.shop.lot_wanted(found[0]) if found else ""
+        wanted = session.shop.lot_wanted(found[0], session.today) if found else ""
         if wanted and not lot:
             raise NotAllowedError(
                 f"{wanted}.", where="Open a unit", advice="What you typed is kept.", field="lot"
@@ -64,16 +64,16 @@ class OpenUnit(Command):
                 field="lot" if found else "specification",
             )
         specification = found[0]
-        closed = session.shop.closed_lots.get(lot)
-        if closed is not None:
+        closed = session.shop.why_closed(lot, session.today)
+        if closed:
             raise NotAllowedError(
-                f"lot {lot} is {closed.why}.",
+                f"lot {lot} is {closed}.",
                 where="Open a unit",
                 advice="Choose another lot.",
                 field="lot",
             )
         chosen_lot = session.shop.lots[lot]
-        if chosen_lot not in session.shop.lots_for(specification):
+        if chosen_lot not in session.shop.lots_for(specification, session.today):
             raise NotAllowedError(
                 f"lot {lot} is {chosen_lot.oil}; this family takes {specification.oil.grade}.",
                 where="Open a unit",
@@ -226,7 +226,8 @@ class StartLine(Command):
 def _lot_wanted(session: BenchSession) -> str:
     """Return which oil the next unit waits for; empty: there is a lot, or the family is unknown."""
     key = session.on_bench.next_unit.specification_id
-    return next(map(session.shop.lot_wanted, _current(session, key)), "")
+    wanted = (session.shop.lot_wanted(s, session.today) for s in _current(session, key))
+    return next(wanted, "")
 
 
 def _current(session: BenchSession, specification_id: str) -> list[Specification]:
@@ -250,7 +251,7 @@ def _usual_lot(session: BenchSession, specification_id: str) -> str:
     found = _current(session, specification_id)
     if not found:
         return ""
-    lots = [lot.lot for lot in session.shop.lots_for(found[0])]
+    lots = [lot.lot for lot in session.shop.lots_for(found[0], session.today)]
     return last_lot_of(session.store, lots) or next(iter(lots), "")
 
 

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from benchstation.bench.capture.next_step import not_captured
 from benchstation.bench.commands.evidence import bench_now
-from benchstation.bench.commands.materials import withdrawn_in
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.commands.signing_in import change_person
 from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.tare_loss import lose_tare
+from benchstation.bench.withdrawn import withdrawn_from
 from benchstation.domain import pausing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.specification import StepKind
@@ -80,7 +80,8 @@ class Fetch(Command):
             gas = f" Gas: {GAS[rebuild.asides[-1].gas]}."
         if step.kind is StepKind.CHARGE:
             gas = f"{gas} Capture the charge again."
-        lots = withdrawn_in(session, wanted)
+        gone = withdrawn_from(session.shop, rebuild)
+        lots = "".join(f" L{lot.words[1:]}." for lot in gone)
         lost = rebuild.uncaptured
         undo = f" {not_captured(lost.uncaptured_kg, session.words)}" if lost else ""
         said = f"{rebuild.opened.serial} is back at '{step.title}'.{gas}{lots}{undo}"

@@ -214,7 +214,7 @@ class AskOtherLot(Command):
 def _require_other_lot(
     session: BenchSession, step: Step, weighing: Weighing
 ) -> dict[str, OilLotReceived]:
-    lots = other_lots(session.unit(), session.shop)
+    lots = other_lots(session.unit(), session.shop, session.today)
     if not weighing.plan.purpose.adds or not lots:
         raise NotAllowedError(
             "there is no other lot of this oil." if not lots else "nothing is poured here.",

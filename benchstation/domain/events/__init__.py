@@ -44,6 +44,10 @@ from benchstation.domain.events.instruments import (
     RepeatabilityMeasured,
     ScaleResponded,
 )
+from benchstation.domain.events.materials import (
+    MaterialClosed,
+    MaterialReceived,
+)
 from benchstation.domain.events.orders import (
     OrderChanged,
     OrderedUnit,
@@ -143,6 +147,8 @@ __all__ = [
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",
+    "MaterialClosed",
+    "MaterialReceived",
     "MethodChosen",
     "OilJudged",
     "OilLotClosed",

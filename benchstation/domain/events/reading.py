@@ -13,6 +13,7 @@ from benchstation.domain.events import (
     charge,
     gauge,
     instruments,
+    materials,
     orders,
     people,
     second_reading,
@@ -27,6 +28,7 @@ from benchstation.domain.plain import plain
 _SUBJECTS = (
     people,
     shop,
+    materials,
     instruments,
     orders,
     unit,

@@ -17,7 +17,7 @@ class OilLotReceived(Event):
     """
 
     kind: ClassVar[str] = "oil.received"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     lot: str
     oil: str
     rho15_kg_m3: float
@@ -26,6 +26,9 @@ class OilLotReceived(Event):
     source: str = ""
     u_alpha_per_k: float | None = None
     covariance_per_k: float = 0.0
+    supplier: str = ""
+    until: str = ""
+    """The last day of its use, ISO 8601; empty: none is stated."""
 
     @property
     def known(self) -> Oil:
@@ -105,10 +108,12 @@ class InstrumentChecked(Event):
     """Today's check: a check weight on the scale, or the zero of the open gauge line.
 
     ``zero`` is what the empty scale showed just before; ``None``: not written, or no scale.
+    ``weight`` is the id of the registered weight, ``weight_error`` its permissible error in kg;
+    empty and ``None``: no scale, or its mass was typed, before weights were registered.
     """
 
     kind: ClassVar[str] = "instrument.checked"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     instrument_id: str
     check: str
     nominal: float
@@ -116,6 +121,8 @@ class InstrumentChecked(Event):
     tolerance: float
     passed: bool
     zero: float | None = None
+    weight: str = ""
+    weight_error: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class StepSigned(UnitEvent):
     """A person signs a step; ``evidence`` is what each of its inputs gave."""
 
     kind: ClassVar[str] = "step.signed"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     step_id: str
     evidence: Evidence = ()
 

@@ -142,6 +142,23 @@ def _checked(body: Body) -> Body:
     return {**body, "zero": None}
 
 
+def _unseen(body: Body) -> Body:
+    return {**body, "seen_empty_kg": None, "scale_id": ""}
+
+
+def _typed_weight(body: Body) -> Body:
+    return {**body, "weight": "", "weight_error": None}
+
+
+def _as_it_was(body: Body) -> Body:
+    # Its results have fields more, which say nothing where they are missing.
+    return body
+
+
+def _no_supplier(body: Body) -> Body:
+    return {**body, "supplier": "", "until": ""}
+
+
 def _no_conditions(body: Body) -> Body:
     return {**body, "conditions": []}
 
@@ -158,19 +175,23 @@ def _unit_weighed(body: Body) -> Body:
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
+    ("instrument.checked", 2): _typed_weight,
     ("instrument.registered", 1): _registered,
     ("step.signed", 1): _typed_evidence,
+    ("step.signed", 2): _as_it_was,
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
     ("charge.captured", 2): _no_conditions,
     ("charge.hold_tested", 1): _hold,
     ("gas.unit_weighed", 1): _unit_weighed,
     ("oil.received", 1): _lot,
+    ("oil.received", 2): _no_supplier,
     ("weigh.captured", 1): _mass,
     ("weigh.captured", 2): _scatter_not_written,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,
+    ("weigh.unweighed", 2): _unseen,
     ("unit.deviation", 1): _deviation,
     ("unit.set_aside", 1): _set_aside,
     ("unit.filed", 1): _filed,

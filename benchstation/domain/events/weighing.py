@@ -77,14 +77,20 @@ class TareLost(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class OilUnweighed(UnitEvent):
-    """Oil may have been moved that no mass holds: no tare counts until somebody has undone it."""
+    """Oil may have been moved that no mass holds: no tare counts until somebody has undone it.
+
+    ``seen_empty_kg`` is the load that stood steady on the scale ``scale_id`` just before, counted
+    as the load of a tare is: what is there more may be weighed. ``None``: it was not seen.
+    """
 
     kind: ClassVar[str] = "weigh.unweighed"
-    form: ClassVar[int] = 2
+    form: ClassVar[int] = 3
     step_id: str
     purpose: str
     reason: Statement
     about_kg: float | None = None
+    seen_empty_kg: float | None = None
+    scale_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)

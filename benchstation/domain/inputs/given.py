@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from benchstation.domain.content import Recorded
 from benchstation.domain.disc_stack import Stacks
+from benchstation.domain.materials import Stock
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.quantities.units import UnitSystem
 
@@ -92,6 +94,9 @@ class Given:
     zero_band_pa: float = 0.0
     ticked_pa: Mapping[str, float | None] = field(default_factory=dict)
     """What the gauge showed as a statement that rests on it was ticked, by field."""
+    stock: Stock = field(default_factory=Stock)
+    """What the shop has received; all else is not on record."""
+    today: date = date.min
 
 
 class StillToDoError(NotAllowedError):

@@ -7,6 +7,8 @@ from pydantic import Field
 
 from benchstation.domain.content import Part, Recorded, Words
 from benchstation.domain.inputs.given import YES, Given, StillToDoError
+from benchstation.domain.inputs.supplied import supplied
+from benchstation.domain.materials import Sort, Supplied
 from benchstation.domain.refusals import NotAllowedError
 
 LONGEST_LOT = 64
@@ -25,6 +27,8 @@ class PartFitted(Recorded):
     count: int
     lot: str = ""
     missing: bool = False
+    supplied: Supplied | None = None
+    """What was on record of the lot; ``None``: none is required, or nobody asked at that time."""
     type: Literal["part"] = "part"
 
 
@@ -50,13 +54,15 @@ class PartLine(Part):
             raise NotAllowedError(
                 f"the lot of {self.name} is too long or cannot be printed.",
                 where=given.title,
-                advice=f"Scan or type it, up to {LONGEST_LOT} characters.",
+                advice=f"Choose or scan it, up to {LONGEST_LOT} characters.",
+                field=name,
             )
         there = bool(lot) if self.lot else typed == YES
         if not there and not given.accepted:
             raise StillToDoError(
                 f"lot of {self.name}" if self.lot else self.name,
                 given,
-                "Give each lot, tick what is fitted. Without a lot it needs a deviation.",
+                "Choose or scan each lot, tick what is fitted. Without a lot it needs a deviation.",
             )
-        return PartFitted(name, self.name, self.number, self.count, lot, not there)
+        found = supplied(given, name, Sort.PART, self.number, lot) if lot else None
+        return PartFitted(name, self.name, self.number, self.count, lot, not there, found)

@@ -10,6 +10,7 @@ from benchstation.domain.inputs.charge import ChargeInput, ChargeSigned
 from benchstation.domain.inputs.choice import Choice, Chosen
 from benchstation.domain.inputs.confirmation import Confirmation, Confirmed
 from benchstation.domain.inputs.line import Noted, TextLine
+from benchstation.domain.inputs.material import MaterialInput, MaterialTaken
 from benchstation.domain.inputs.oil import OilInput, OilSigned
 from benchstation.domain.inputs.part import PartFitted, PartLine
 from benchstation.domain.inputs.photos import Photographed, Photos
@@ -29,6 +30,7 @@ FormInput = (
     | TorqueOf
     | Choice
     | PartLine
+    | MaterialInput
     | StackInput
     | Photos
     | ZeroReading
@@ -46,6 +48,7 @@ Result = (
     | Tightened
     | Chosen
     | PartFitted
+    | MaterialTaken
     | StackRecorded
     | Photographed
     | ZeroRead

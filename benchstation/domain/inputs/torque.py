@@ -7,6 +7,8 @@ from benchstation.domain.content import Part, Positive, Recorded, Torque, Words
 from benchstation.domain.inputs.given import Given
 from benchstation.domain.inputs.limits import Limits
 from benchstation.domain.inputs.quantity import require_within
+from benchstation.domain.inputs.supplied import supplied
+from benchstation.domain.materials import Sort, Supplied
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.quantities.units import Dimension, display_unit, parse
 
@@ -28,6 +30,8 @@ class Tightened(Recorded):
     nominal: float
     tolerance: float
     tool: str = ""
+    supplied: Supplied | None = None
+    """What was on record of the wrench; ``None``: it was not asked for, or nobody looked then."""
     type: Literal["torque"] = "torque"
 
     @property
@@ -63,7 +67,9 @@ class TorqueOf(Part):
             raise NotAllowedError(
                 "the wrench's number is missing or cannot be printed.",
                 where=given.title,
-                advice=f"Scan or type it, up to {LONGEST_TOOL} characters.",
+                advice="Choose or scan the wrench that you use.",
+                field=tool_field(name),
             )
         require_within(self.limits(), value, self.label, given)
-        return Tightened(name, self.label, value, self.nominal, self.tolerance, tool)
+        found = supplied(given, tool_field(name), Sort.WRENCH, "", tool) if tool else None
+        return Tightened(name, self.label, value, self.nominal, self.tolerance, tool, found)

@@ -24,6 +24,14 @@ def deviation_action(session: BenchSession, rebuild: Rebuild, step: Step) -> Act
     )
 
 
+def line_check_actions(session: BenchSession) -> tuple[ActionView, ...]:
+    """Return the check of the fill line's gauge where the bench asks for one each day."""
+    gauge = session.gauge
+    if not gauge.checked_daily or gauge.checked_on == session.today:
+        return ()
+    return (ActionView("check_line", "Line open: check the gauge's zero", "Ctrl+J"),)
+
+
 def side_actions(session: BenchSession) -> tuple[ActionView, ...]:
     """Return the quieter actions that are there at every step."""
     actions = [ActionView("units", "Metric or inch", "Ctrl+U")]

@@ -11,7 +11,10 @@ LEAVE = ActionView("leave", "Cancel", "Esc")
 
 def can_action(rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
     """Return the action that asks for the can, while its lot is not on record."""
-    due = step.kind is StepKind.WEIGH and rebuild.oil_lot not in rebuild.lots_confirmed
+    due = (
+        step.kind in (StepKind.WEIGH, StepKind.BLEED)
+        and rebuild.oil_lot not in rebuild.lots_confirmed
+    )
     return (SCAN,) if due or unconfirmed(rebuild) else ()
 
 

@@ -23,7 +23,7 @@ from benchstation.quantities.units import (
     display_unit,
     to_display,
 )
-from benchstation.screens.bench.actions import deviation_action
+from benchstation.screens.bench.actions import deviation_action, line_check_actions
 from benchstation.screens.bench.by_hand import by_hand_task
 from benchstation.screens.bench.instruction import instruction_now
 from benchstation.screens.bench.leak_words import before_hold, proof_at_hand
@@ -98,7 +98,9 @@ class _View:
             tone = Tone.CAUTION
         elif abs(self._gauge - self._goal) <= self._half:
             tone = Tone.GOOD
-        caption = f"target {self._words.gauge(self._goal)}"
+        assert self._session.work.around is not None
+        unit = self._words.temperature(self._session.work.around.temperature_k)
+        caption = f"target {self._words.gauge(self._goal)}, unit {unit}"
         return BigNumber(caption, number.number, f"{number.unit} gauge", tone, self._stale)
 
     def lines(self) -> tuple[tuple[str, Tone], ...]:
@@ -145,7 +147,7 @@ class _View:
         if self._fit is None or not self._fit.certain:
             return ("close the valve and ask for the capture", Tone.PLAIN)
         if self._half <= 0.0:
-            return ("nothing can be judged so: measure the unit's temperature", Tone.CAUTION)
+            return ("measure the unit: press A", Tone.CAUTION)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)
@@ -246,6 +248,7 @@ class _View:
         if session.gauge.unfit(session.clock.utc().date()) and not waiting and not holding:
             why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
+            actions += line_check_actions(session)
         # A hold test compares the gauge with itself: it needs no calibration in force.
         hold_locked = pressure_locked(session) if charge is not None and charge.by_hand else locked
         hold_locked = hold_locked or moved_since_captured(session)

@@ -12,6 +12,7 @@ from benchstation.domain.inputs.choice import Choice, Hold
 from benchstation.domain.inputs.confirmation import Confirmation
 from benchstation.domain.inputs.limits import Limits
 from benchstation.domain.inputs.line import TextLine
+from benchstation.domain.inputs.material import MaterialInput
 from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.inputs.photos import Photos
 from benchstation.domain.inputs.quantity import Measure, Source
@@ -20,19 +21,23 @@ from benchstation.domain.inputs.stack import StackInput
 from benchstation.domain.inputs.text import FreeText
 from benchstation.domain.inputs.torque import TorqueOf, tool_field
 from benchstation.domain.inputs.zero import UNIT, ZeroReading, unseen_fields
+from benchstation.domain.materials import Sort
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
+from benchstation.domain.wanted_materials import WRENCH
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
+from benchstation.screens.bench.actions import line_check_actions
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.bench.photos import counted, photo_actions, photo_fields
+from benchstation.screens.bench.receiving import ASK, material_field
 from benchstation.screens.bench.released import as_found, fill_line_at_gauge, zero_at_gauge
 from benchstation.screens.bench.stack import stack_fields
 from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind, FieldView, Tone
 
 Lines = tuple[tuple[str, Tone], ...]
 NOT_EMPTY = "(may stay empty)"
-TOO_LATE = "confirmed only under pressure: charge again, or accept a deviation"
+TOO_LATE = "confirmed only while the charge stands: charge again, or accept a deviation"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,10 +149,21 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
 def _torque(at_step: AtStep, name: str, asked: TorqueOf) -> InputForm:
     said = _specified(asked.limits(), at_step.words)
     fields = [_field(at_step, name, asked.label, FieldKind.QUANTITY, hint=said)]
+    actions: tuple[ActionView, ...] = ()
     if asked.tool:
-        hint = "its id or serial"
-        fields.append(_field(at_step, tool_field(name), "Torque wrench", FieldKind.TEXT, hint=hint))
-    return InputForm(tuple(fields), ((f"specified: {said}", Tone.PLAIN),), acceptable=True)
+        tool = tool_field(name)
+        fields.append(material_field(at_step.session, tool, WRENCH, Sort.WRENCH, ""))
+        actions = (ASK,)
+    return InputForm(
+        tuple(fields), ((f"specified: {said}", Tone.PLAIN),), actions=actions, acceptable=True
+    )
+
+
+def _material(at_step: AtStep, name: str, asked: MaterialInput) -> InputForm:
+    label = _label(asked.label, required=asked.required)
+    label = f"{label}, {asked.number}" if asked.number else label
+    field = material_field(at_step.session, name, label, asked.sort, asked.number)
+    return InputForm((field,), actions=(ASK,), acceptable=True)
 
 
 _HOLD_WORDS = {
@@ -175,12 +191,12 @@ def _part(at_step: AtStep, name: str, asked: PartLine) -> InputForm:
         field = _field(at_step, name, f"{what}, fitted", FieldKind.CHECK)
         return InputForm((field,), actions=(same,), acceptable=True)
     last = known.lots.get(asked.number, "")
-    hint = f"lot; last time {last}" if last else "lot: scan or type it"
+    hint = f"choose or scan the lot; last time {last}" if last else "choose or scan the lot"
     lines: Lines = ()
     if known.lots_from:
         lines = ((f"last unit of this family: {known.lots_from}", Tone.QUIET),)
-    field = _field(at_step, name, what, FieldKind.TEXT, hint=hint)
-    return InputForm((field,), lines, actions=(same,), acceptable=True)
+    field = material_field(at_step.session, name, what, Sort.PART, asked.number, hint)
+    return InputForm((field,), lines, actions=(same, ASK), acceptable=True)
 
 
 def _stack(at_step: AtStep, _: str, asked: StackInput) -> InputForm:
@@ -211,7 +227,14 @@ def _zero(at_step: AtStep, name: str, asked: ZeroReading) -> InputForm:
             fields = tuple(_field(at_step, key, said, FieldKind.CHECK) for key, said in asks)
         lines = (line, *as_found(at_step.rebuild, at_step.words))
         waits = "" if empty else "confirm once the gauge shows that the gas is out"
-        return InputForm(fields, lines, big, why_not="" if empty else line[0], ticks_wait=waits)
+        return InputForm(
+            fields,
+            lines,
+            big,
+            line_check_actions(at_step.session),
+            why_not="" if empty else line[0],
+            ticks_wait=waits,
+        )
     pressed, number, line = fill_line_at_gauge(at_step.session, at_step.rebuild, at_step.words)
     why_not = line[0] if pressed else ""
     return InputForm(lines=(line,), big=number, why_not=why_not, acceptable=pressed)
@@ -225,6 +248,7 @@ FORMS: dict[type, Callable[[AtStep, str, Any], InputForm]] = {
     TorqueOf: _torque,
     Choice: _choice,
     PartLine: _part,
+    MaterialInput: _material,
     StackInput: _stack,
     Photos: _photos,
     ZeroReading: _zero,

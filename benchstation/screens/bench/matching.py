@@ -2,7 +2,7 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import UnitSet
-from benchstation.domain.filing import missing_at_filing
+from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
@@ -40,7 +40,7 @@ def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[A
     matched = session.work.matched
     stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
     why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
-    missing = "" if rebuild.deviated(step.id) else missing_at_filing(rebuild)
+    missing = "" if rebuild.deviated(step.id) else lacking_at_filing(session.shop, rebuild)
     why = why or missing
     file = ActionView("file", "File this unit", "Return", not why, why, primary=True)
     if not missing and (matched is None or not matched.against):

@@ -1,9 +1,11 @@
 """The middle of the page: what to do at the step at hand."""
 
 from dataclasses import replace
+from datetime import date
 
 from benchstation.bench.commands.air import AIR
 from benchstation.bench.commands.can_lots import CAN
+from benchstation.bench.commands.receiving import RECEIVE
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop
 from benchstation.domain.cautions import cautions_at
@@ -18,6 +20,7 @@ from benchstation.screens.bench.can import can_task
 from benchstation.screens.bench.charge import charge_task
 from benchstation.screens.bench.matching import against_set, file_actions
 from benchstation.screens.bench.pausing import left_by, proof_task
+from benchstation.screens.bench.receiving import receive_task, with_withdrawn
 from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.second_reading import second_task
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
@@ -47,10 +50,10 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
         return _ended(rebuild)
     if rebuild.proof_due:
         return left_by(rebuild, proof_task(session, rebuild, step, words))
-    at = _at(session, rebuild, step, words)
+    at = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
     if session.work.open_form == AIR:
         return left_by(rebuild, air_task(session, step, at))
-    shown = at if session.work.open_form else with_air(session, rebuild, step, at, words)
+    shown = at if session.work.open_form else with_air(session, rebuild, step, at)
     return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
 
 
@@ -58,6 +61,8 @@ def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityForm
     match step.kind:
         case _ if session.work.open_form == CAN:
             return can_task(rebuild, step)
+        case _ if session.work.open_form == RECEIVE:
+            return receive_task(session, step)
         case StepKind.WEIGH | StepKind.BLEED:
             return weigh_task(session, rebuild, step, words)
         case StepKind.CHARGE:
@@ -96,17 +101,21 @@ def role_words(roles: frozenset[Role]) -> str:
 
 
 def _open(session: BenchSession) -> TaskView:
-    current = session.shop.current_specifications()
+    shop, today = session.shop, session.today
+    current = shop.current_specifications()
     specifications = tuple((s.id, f"{s.family}, revision {s.revision}") for s in current)
     lots = tuple(
         Narrowed(
             s.id,
-            tuple((lot.lot, f"{lot.lot}, {lot.oil}") for lot in session.shop.lots_for(s)),
-            session.shop.lot_wanted(s),
+            tuple(
+                (lot.lot, f"{lot.lot}, {lot.oil}")
+                for lot in session.shop.lots_for(s, session.today)
+            ),
+            shop.lot_wanted(s, today),
         )
         for s in current
     )
-    ready = bool(current and session.shop.open_lots())
+    ready = bool(current and shop.open_lots(today))
     fields = (
         FieldView(
             "serial",
@@ -131,7 +140,7 @@ def _open(session: BenchSession) -> TaskView:
     return TaskView(
         OPEN,
         "Next unit",
-        "Put the unit on the bench and scan its serial." if ready else _still_missing(session.shop),
+        "Put the unit on the bench and scan its serial." if ready else _still_missing(shop, today),
         lines=_day_line(session),
         fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
         actions=(
@@ -153,7 +162,7 @@ def _day_line(session: BenchSession) -> tuple[tuple[str, Tone], ...]:
     return ((f"start of the day: {left} open (Shift+F2)", Tone.CAUTION),) if left else ()
 
 
-def _still_missing(shop: Shop) -> str:
+def _still_missing(shop: Shop, today: date) -> str:
     """Return what this bench needs before its first unit, and on which page it comes."""
     approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
     missing = []
@@ -167,7 +176,7 @@ def _still_missing(shop: Shop) -> str:
             "A specification in force: a lead drafts it on Specifications (F5); "
             "another lead or QA approves it."
         )
-    if not shop.open_lots():
+    if not shop.open_lots(today):
         grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
         oil = f" of {' or '.join(grades)}" if grades else ""
         missing.append(f"An oil lot{oil}: a lead receives it on Materials (F11).")

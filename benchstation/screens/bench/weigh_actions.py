@@ -4,6 +4,7 @@ from benchstation.bench.capture.oil import main_purpose, other_lots
 from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.scales import other_scales
+from benchstation.bench.commands.tray import tray_at
 from benchstation.bench.commands.weighing import captured_so
 from benchstation.bench.locks import capture_locked, lot_locked
 from benchstation.bench.session import BenchSession
@@ -52,6 +53,8 @@ def weigh_actions(
         off = "confirm at the tare what was undone" if rebuild.unweighed else ""
         off = "bled oil is not captured yet" if weighing.uncaptured else off
         actions.append(_either("nothing_bled", "Nothing was bled", "N", off))
+    if tray_at(session, weighing) is not None:
+        actions.append(_either("weigh_tray", "Weigh tray by difference", "D", reading))
     if plan.purpose is not main_purpose(step):
         actions.append(_main(step))
     elif bleed and left_kg < 0 and not need and not capturing:
@@ -99,7 +102,7 @@ def ways_of(
             for method, action, label, key in _METHODS
             if method is not plan.method
         ]
-        lots = other_lots(rebuild, session.shop)
+        lots = other_lots(rebuild, session.shop, session.today)
         why_not = "" if lots else "there is no other lot of this oil"
         if lots and not (weighing.tared and not weighing.wants_before):
             why_not = "tare, and pour from this one first"
@@ -124,7 +127,7 @@ def ways_of(
 def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> TaskView:
     """Ask for the lot that the rest is poured from."""
     rebuild = session.unit()
-    lots = other_lots(rebuild, session.shop)
+    lots = other_lots(rebuild, session.shop, session.today)
     choices = tuple(
         (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
     )

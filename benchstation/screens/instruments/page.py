@@ -5,10 +5,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.instrument_checks import limit_of, why_not_weight, zero_is_proven
 from benchstation.bench.session import BenchSession
+from benchstation.domain.calibrating import result_in_force
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Sort
 from benchstation.link.statistics import LinkState, LinkStatistics
+from benchstation.metrology.check_weights import SHARE
 from benchstation.screens.bench.lamp import lamp_view
+from benchstation.screens.instruments.calibration_words import Figures, result_terms
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import (
     ActionView,
@@ -84,7 +89,7 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
             TermView("Times connected", f"{statistics.connects}", statistics.last_error),
         ),
     )
-    checked = fitted.checked
+    checked, figures = fitted.checked, Figures(fitted.role, session.words)
     calibration = TermGroup(
         "Calibration",
         (
@@ -95,7 +100,8 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
                 f"{registered.calibrated_on or '-'} to {registered.calibrated_until or '-'}",
             ),
             TermView("Certificate", registered.certificate or "-"),
-            TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
+            *result_terms(result_in_force(registered), figures)[:2],
+            *_repeatability(fitted, figures),
             TermView(
                 "Newest check",
                 "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
@@ -128,7 +134,7 @@ def check_fields(session: BenchSession, fitted: BenchInstrument) -> tuple[FieldV
     """Return the fields of the check that can be made of it here."""
     if fitted.role is not InstrumentRole.SCALE:
         return ()
-    return (FieldView("nominal", "Check weight", FieldKind.QUANTITY, "200 g", "put it on, wait"),)
+    return (_weight_field(session, fitted),)
 
 
 def check_actions(
@@ -152,15 +158,52 @@ def check_actions(
     )
     if fitted.role is not InstrumentRole.SCALE:
         return (judge, withdraw)
-    empty = "" if fitted.zero_proof is not None else "prove the empty pan first"
+    proven = zero_is_proven(fitted, session.clock.seconds())
+    empty = "" if proven else "prove the empty pan first"
     return (
-        replace(judge, enabled=signed_in and not empty, why_not=why_not or empty),
+        replace(judge, enabled=signed_in and proven, why_not=why_not or empty, primary=proven),
         ActionView(
-            "prove_empty", "Empty pan: prove zero", keys.get("prove_empty", ""), signed_in, why_not
+            "prove_empty",
+            "Empty pan: prove zero",
+            keys.get("prove_empty", ""),
+            signed_in,
+            why_not,
+            primary=not proven,
         ),
         ActionView("zero", "Zero the scale", keys.get("zero", ""), signed_in, why_not),
         withdraw,
     )
+
+
+def _weight_field(session: BenchSession, fitted: BenchInstrument) -> FieldView:
+    """Return the choice of the weights that suit a scale, with what is to be done next."""
+    stock, today = session.shop.stock, session.today
+    there = [w for w in stock.of(Sort.WEIGHT) if not stock.why_not(w, today)]
+    good = [w for w in there if not why_not_weight(fitted, w)]
+    words = session.words
+    choices = tuple(
+        (w.lot, f"{w.lot}, {words.mass(w.nominal_kg or 0.0)}, class {w.weight_class}") for w in good
+    )
+    if zero_is_proven(fitted, session.clock.seconds()):
+        hint = "2. Put it on, wait until it is steady, then check."
+    else:
+        hint = "1. Take everything off and prove the zero."
+    if not good:
+        least = words.mass(limit_of(fitted) / SHARE, 4)
+        hint = f"None that suits: a lead receives one good to {least} on Materials (F11)."
+    first = choices[0][0] if len(choices) == 1 else ""
+    return FieldView("weight", "Check weight", FieldKind.CHOICE, first, hint, choices, scanned=True)
+
+
+def _repeatability(fitted: BenchInstrument, figures: Figures) -> tuple[TermView, ...]:
+    """Return what the newest repeatability run of a scale found."""
+    if fitted.role is not InstrumentRole.SCALE:
+        return ()
+    found = fitted.repeatability
+    if found is None:
+        return (TermView("Repeatability", "not run yet", "see Calibrations"),)
+    source = f"{found.dof} degrees of freedom, at {figures.value(found.nominal)}"
+    return (TermView("Repeatability", figures.u(found.std), source),)
 
 
 def _rate(statistics: LinkStatistics) -> str:

@@ -1,13 +1,18 @@
-"""The page Materials: oil lots, what became of each, and what a nitrogen bottle still gives."""
+"""The page Materials: oil lots, what became of each, and what a nitrogen bottle still gives.
+
+Kits, parts, wrenches and check weights stand after them (``stock``).
+"""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
-from benchstation.bench.shop import WITHDRAWN, Shop
+from benchstation.bench.shop import Shop
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.gas_charge import target_for
+from benchstation.domain.materials import WITHDRAWN
 from benchstation.domain.people import Person
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
@@ -16,6 +21,15 @@ from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, display_unit, parse
+from benchstation.screens.materials.stock import (
+    RECEIVE as RECEIVE_MATERIAL,
+)
+from benchstation.screens.materials.stock import (
+    material_rows,
+    names_material,
+    open_material,
+    receive_fields,
+)
 from benchstation.screens.model.elements import (
     ActionView,
     FieldKind,
@@ -45,28 +59,35 @@ class Materials:
     shop: Shop
     """The bench's own, which it alone changes."""
     air: Callable[[], Surroundings]
+    today: Callable[[], date]
 
     def rows(self, words: QuantityFormatter) -> Sequence[ListRow]:
-        """Return the lots that are open, then the bottle, then the closed lots."""
+        """Return the lots that are open, the bottle, what else may be used, then the rest."""
         shop, use = self.shop, use_of_lots(self.store)
-        lots = [_row(lot, shop, use, words) for lot in list(shop.lots.values())]
-        is_open = {lot.lot for lot in shop.open_lots()}
+        lots = [_row(lot, shop, use, words, self.today()) for lot in list(shop.lots.values())]
+        is_open = {lot.lot for lot in shop.open_lots(self.today())}
         ordered = sorted(lots, key=lambda row: row.key)
         closed = [row for row in ordered if row.key not in is_open]
-        return [*(row for row in ordered if row.key in is_open), _BOTTLE_ROW, *closed]
+        there = [row for row in ordered if row.key in is_open]
+        good, bad = material_rows(self.store, shop, self.today())
+        return [*there, _BOTTLE_ROW, *good, *closed, *bad]
 
     def open(self, key: str, by: Person | None, words: QuantityFormatter) -> ListDetail:
         """Open a lot or the bottle as ``by``, who is signed in, may change it."""
         shop = self.shop
         if key == BOTTLE:
             return self._bottle(shop, by, words, {})
+        if names_material(key):
+            found = open_material(self.store, shop, key, words, self.today())
+            actions = permitted((*found.actions, *RECEIVE), barred(COMMANDS, by), by_id=True)
+            return replace(found, actions=actions, forms=_lot_forms(shop, words))
         lot = shop.lots.get(key)
         if lot is None:
             raise NotOnRecordError("no such oil lot is on record.", where="Materials")
         use = use_of_lots(self.store)
         groups = (_density(lot, words), self._used(lot, use, words), _taken_by(lot, shop))
         return ListDetail(
-            _row(lot, shop, use, words),
+            _row(lot, shop, use, words, self.today()),
             (*groups, self._on_record(lot)),
             permitted(_lot_actions(key, shop), barred(COMMANDS, by), by_id=True),
             _lot_forms(shop, words),
@@ -169,7 +190,11 @@ _BOTTLE_WORDS = TermGroup(
 
 
 def _row(
-    lot: OilLotReceived, shop: Shop, use: Mapping[str, LotUse], words: QuantityFormatter
+    lot: OilLotReceived,
+    shop: Shop,
+    use: Mapping[str, LotUse],
+    words: QuantityFormatter,
+    today: date,
 ) -> ListRow:
     closed = shop.closed_lots.get(lot.lot)
     used = use.get(lot.lot, NO_USE)
@@ -181,7 +206,10 @@ def _row(
     tone = Tone.GOOD
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET
-    return ListRow(lot.lot, lot.lot, (lot.oil, oil), closed.why if closed else "open", tone)
+    state = closed.why if closed else "open"
+    if closed is None and lot.until and date.fromisoformat(lot.until) < today:
+        state, tone = "expired", Tone.CAUTION
+    return ListRow(lot.lot, lot.lot, (lot.oil, oil), state, tone)
 
 
 def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
@@ -191,6 +219,8 @@ def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
         lot.oil,
         (
             TermView("Density at 15 °C", words.density(lot.rho15_kg_m3), lot.source, strong=True),
+            TermView("Supplier", lot.supplier or "-"),
+            TermView("Use until", lot.until or "not stated"),
             TermView("Density at 20 °C", words.density(oil.density(293.15)), "ASTM D1250-04"),
             TermView(
                 "Standard uncertainty",
@@ -229,6 +259,7 @@ RECEIVE = (
     ActionView("receive_certificate", "Receive by certificate", "Ctrl+N"),
     ActionView("receive_hydrometer", "Receive by hydrometer", "Ctrl+H"),
     ActionView("receive_two_densities", "Receive by two densities", "Ctrl+T"),
+    RECEIVE_MATERIAL,
 )
 
 
@@ -252,7 +283,11 @@ def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
     oil = FieldView(
         "oil", "Oil", FieldKind.TEXT, hint=", ".join(grades) or "as the specification names it"
     )
-    source = FieldView("source", "Source", FieldKind.TEXT, hint="such as certificate and number")
+    source = FieldView(
+        "source", "Source of the density", FieldKind.TEXT, hint="such as certificate and number"
+    )
+    supplier = FieldView("supplier", "Supplier", FieldKind.TEXT)
+    until = FieldView("until", "Use until (may stay empty)", FieldKind.TEXT, hint="2027-01-31")
     rho = FieldView("density", "Density", FieldKind.QUANTITY, hint=density)
     u = FieldView("u", "Standard uncertainty of the density", FieldKind.QUANTITY, hint=density)
     at = FieldView("at", "Read at", FieldKind.QUANTITY, hint=warmth)
@@ -265,14 +300,14 @@ def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
             "receive_certificate",
             "Receive a lot by its certificate",
             "The density at 15 °C as the certificate states it (ISO 3675, ISO 12185).",
-            (lot, oil, replace(rho, label="Density at 15 °C"), u, alpha, source),
+            (lot, oil, replace(rho, label="Density at 15 °C"), u, alpha, source, supplier, until),
             "Receive it",
         ),
         "receive_hydrometer": _form(
             "receive_hydrometer",
             "Receive a lot by a hydrometer",
             "One reading and the oil's temperature; it is brought to 15 °C by ASTM D1250-04.",
-            (lot, oil, rho, u, at, u_at, source),
+            (lot, oil, rho, u, at, u_at, source, supplier, until),
             "Receive it",
         ),
         "receive_two_densities": _form(
@@ -289,7 +324,16 @@ def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
                 u,
                 u_at,
                 source,
+                supplier,
+                until,
             ),
+            "Receive it",
+        ),
+        RECEIVE_MATERIAL.id: _form(
+            RECEIVE_MATERIAL.id,
+            "Receive a kit, part, wrench or weight",
+            "Choose what it is. Mass and class are a check weight's alone.",
+            receive_fields(words),
             "Receive it",
         ),
     }

@@ -123,6 +123,8 @@ class FieldView:
     narrowed_by: str = ""
     """The field whose value says what this choice offers; ``choices`` and ``hint`` are for none."""
     narrowed: tuple[Narrowed, ...] = ()
+    scanned: bool = False
+    """A scan of one of its choices chooses it, wherever the keyboard is."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,9 @@ from benchstation.ui.widgets.readout.why import Why
 
 EARLIER = "earlier"
 """The side action that this page does itself."""
-SERIAL = "serial"
+SERIAL, LOT = "serial", "lot"
+RECEIVE, SCANNED = "ask_receive", "scanned"
+"""What is scanned at a step and not on record is received there."""
 """The field that a scan goes into when none has the keyboard."""
 LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
 SPACING_PX, TOP_PX = 10, 10
@@ -135,15 +137,25 @@ class BenchPage(Page):
         )
 
     def wants_scan(self) -> bool:
-        """Return True when a serial is asked for."""
-        return self.task.form.has(SERIAL)
+        """Return True when a serial or a lot is asked for."""
+        form = self.task.form
+        return form.has(SERIAL) or form.has(LOT) or form.wants_scan()
 
     def take_scan(self, scan: str) -> bool:
-        """Put a scan into the serial."""
-        if not self.wants_scan():
+        """Put a scan into the serial or the lot, or choose it; what is not offered is received."""
+        form = self.task.form
+        field = next((name for name in (SERIAL, LOT) if form.has(name)), "")
+        if field:
+            form.put_scan(field, scan)
+        elif not form.wants_scan():
             return False
-        self.task.form.put_scan(SERIAL, scan)
+        elif not form.choose_scanned(scan):
+            self._act(RECEIVE, {**form.values(), SCANNED: scan})
         return True
+
+    def chooses(self, scan: str) -> bool:
+        """Choose what was scanned into a text where a field offers it; say whether one does."""
+        return self.task.form.choose_scanned(scan)
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
@@ -163,7 +175,7 @@ class BenchPage(Page):
     def step_on_pedal(self) -> None:
         """Do the primary action, unless one is under way: a stamp is never doubled."""
         if not self._under_way:
-            self.task.action_bar.press_primary()
+            self.task.action_bar.step_on_pedal()
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:

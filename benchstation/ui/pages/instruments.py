@@ -218,6 +218,14 @@ class InstrumentsPage(Page):
             return self.calibrations.press_key(key)
         return any(panel.press_key(key) for panel in self.instruments)
 
+    def wants_scan(self) -> bool:
+        """Return True where a check weight can be chosen."""
+        return any(panel.isVisible() and panel.form.wants_scan() for panel in self.instruments)
+
+    def take_scan(self, scan: str) -> bool:
+        """Choose the check weight that was scanned; says whether it is offered."""
+        return any(panel.form.choose_scanned(scan) for panel in self.instruments)
+
     def unkept(self) -> str:
         """Return that a certificate is typed and not signed."""
         page = self.calibrations

@@ -1,4 +1,4 @@
-"""Materials: oil lots, and what a nitrogen bottle still gives."""
+"""Materials: oil lots, kits, parts, tools and weights, and what a bottle still gives."""
 
 from collections.abc import Sequence
 from concurrent.futures import Future
@@ -14,7 +14,7 @@ from benchstation.ui.shell.bridge import Message
 
 
 class MaterialsPage(ListingPage):
-    """Oil lots and the bottle."""
+    """What the shop has received, and the bottle."""
 
     name = "materials"
     wanted = Signal(str)
@@ -31,7 +31,7 @@ class MaterialsPage(ListingPage):
     def do(self, action: str, fields: dict[str, str]) -> None:
         """Show a lot's units, work a bottle out, or have the bench do it."""
         if action == SHOW_UNITS and self.opened is not None:
-            self.wanted.emit(self.opened.row.key)
+            self.wanted.emit(self.opened.row.title)
         elif action == BOTTLE:
             self._begin()
             work_out = partial(self._bridge.port.work_out_bottle, fields)

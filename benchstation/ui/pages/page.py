@@ -46,6 +46,10 @@ class Page(QWidget):
         """Return True when a scan that is no badge would have a place here."""
         return False
 
+    def chooses(self, scan: str) -> bool:
+        """Return True when a scan in a text was meant for another field, which took it."""
+        return False
+
     def take_scan(self, scan: str) -> bool:
         """Use a scan that went to no field and is no badge; says whether the page did."""
         return False

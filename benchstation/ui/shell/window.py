@@ -252,10 +252,11 @@ class Window(QWidget):
     def _on_written(self, scan: str) -> None:
         """Ask whether a burst in a text is somebody's badge before it stays there."""
         fields = {"badge": scan, "or": TEXTS}
-        self.bridge.act("badge", fields, self._on_text_known, self._on_text_refused)
+        known = partial(self._on_text_known, scan)
+        self.bridge.act("badge", fields, known, self._on_text_refused)
 
-    def _on_text_known(self, sentence: str) -> None:
-        self.scans.settle(is_text=not sentence)
+    def _on_text_known(self, scan: str, sentence: str) -> None:
+        self.scans.settle(is_text=not sentence and not self.made[self.page].chooses(scan))
         if sentence:
             self._on_told(sentence)
 

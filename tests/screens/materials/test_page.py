@@ -1,8 +1,11 @@
 """The page Materials: lots by each way their density is known, closing them, and the bottle."""
 
+from datetime import date
+
 import pytest
 
 from benchstation.bench.targets import present_oil_target
+from benchstation.demo.materials import OVERDUE_WRENCH
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.specification import StepKind
 from benchstation.domain.surroundings import Surroundings
@@ -19,7 +22,13 @@ from benchstation.store.queries import use_of_lots
 from tests.stepped_bench import make_bench
 
 METRIC, POUNDS = QuantityFormatter(UnitSystem.METRIC), QuantityFormatter(UnitSystem.INCH_POUND)
-NEW = {"lot": "L-0500", "oil": "ISO VG 15 damper oil", "source": "certificate 88"}
+NEW = {
+    "lot": "L-0500",
+    "oil": "ISO VG 15 damper oil",
+    "source": "certificate 88",
+    "supplier": "Supplier A",
+}
+DAY = date(2026, 3, 3)
 SURE = {"density": "0.8520", "u": "0.0003"}
 
 
@@ -34,7 +43,9 @@ def act(bench, action, **fields):
 
 
 def materials(bench) -> Materials:
-    return Materials(bench.store, bench.session.shop, bench.session.air)
+    return Materials(
+        bench.store, bench.session.shop, bench.session.air, lambda: bench.session.today
+    )
 
 
 def opened(bench, key, words=METRIC):
@@ -154,7 +165,7 @@ def test_a_lot_is_used_up_and_offered_no_longer(lead, tmp_path):
         act(lead, "withdraw_lot", lot_open="L-0432", reason="r")
     lead.store.close()
     again = make_bench(tmp_path)
-    assert [lot.lot for lot in again.session.shop.open_lots()] == ["L-0417", "L-0421", "L-0440"]
+    assert [lot.lot for lot in again.session.shop.open_lots(DAY)] == ["L-0417", "L-0421", "L-0440"]
     again.store.close()
 
 
@@ -197,8 +208,14 @@ def test_what_went_into_units_is_summed(bench):
 def test_rows_are_open_lots_then_the_bottle_then_closed_ones(lead):
     act(lead, "use_up", lot_open="L-0417")
     rows = materials(lead).rows(METRIC)
-    assert [row.key for row in rows] == ["L-0421", "L-0432", "L-0440", BOTTLE, "L-0417"]
-    assert [row.state for row in rows] == ["open", "open", "open", "", "used up"]
+    assert [row.key for row in rows][:4] == ["L-0421", "L-0432", "L-0440", BOTTLE]
+    states = [row.state for row in rows]
+    assert states[:4] == ["open", "open", "open", ""]
+    assert set(states[4:-2]) == {"open"}, "kits, parts, wrench and weight"
+    assert [(row.title, row.state) for row in rows[-2:]] == [
+        ("L-0417", "used up"),
+        (OVERDUE_WRENCH, "overdue"),
+    ]
 
 
 def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
@@ -207,7 +224,9 @@ def test_a_bottle_as_the_command_line_works_it_out(bench, capsys):
     given = {"family": "mr-46-front", "volume": "10", "gauge": "150", "at": "20 degC"}
     air = Surroundings(293.15, 101_325.0, 0.45)
     shown = terms(
-        Materials(bench.store, bench.session.shop, lambda: air).work_out(given, None, METRIC)
+        Materials(bench.store, bench.session.shop, lambda: air, lambda: DAY).work_out(
+            given, None, METRIC
+        )
     )
     spec = bench.session.shop.specifications["mr-46-front", 1]
     charge = spec.gas.gauge_pressure

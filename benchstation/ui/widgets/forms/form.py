@@ -52,6 +52,8 @@ class FieldRow(QWidget):
         elif field.kind is FieldKind.CHECK:
             editor = CheckField(field.label)
             editor.clicked.connect(self._touch)
+            # What a tick rests on is so at this moment, not when the step is signed.
+            editor.clicked.connect(self.edited)
         elif field.kind is FieldKind.LINES:
             editor = LinesField()
             editor.written.connect(self._touch)
@@ -110,10 +112,15 @@ class FieldRow(QWidget):
         self.editor.setAccessibleDescription(hint)
 
     def update_field(self, field: FieldView) -> None:
-        """Take a new hint, and a new value unless a person has touched the field."""
+        """Take a new hint, and a new value unless a person has touched the field.
+
+        A tick that the station took back is gone, whoever made it.
+        """
         if field.hint != self.field.hint:
             self._say_hint(field.hint)
-        if field.value != self.field.value and not (self.touched and self.value()):
+        taken_back = isinstance(self.editor, CheckField) and self.field.value == YES
+        untouched = taken_back or not (self.touched and self.value())
+        if field.value != self.field.value and untouched:
             self.put(field.value)
         self._show_more(field)
         self.field = field
@@ -283,6 +290,31 @@ class Form(QWidget):
                 row.put(text)
                 row.touched = True
                 self.focus_first()
+
+    def wants_scan(self) -> bool:
+        """Return True when a scan chooses something here."""
+        return any(row.field.scanned for row in self.rows)
+
+    def choose_scanned(self, text: str) -> bool:
+        """Choose what was scanned where it is offered, first where nothing is chosen yet.
+
+        Returns False when no field offers it.
+        """
+        scan = text.strip().casefold()
+        found = [
+            (row, value)
+            for row in self.rows
+            if row.field.scanned
+            for value, _ in row.field.choices
+            if value.casefold() == scan
+        ]
+        if not found:
+            return False
+        row, value = next(((r, v) for r, v in found if not r.value()), found[0])
+        row.put(value)
+        row.touched = True
+        self.focus_first()
+        return True
 
     def touched(self) -> bool:
         """Return True when somebody has typed or chosen something here."""
