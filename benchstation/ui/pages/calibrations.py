@@ -43,7 +43,7 @@ class CalibrationsPage(ListingPage):
         self._follow.start()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Give the drift a place of its own where there is room for it."""
+        """Place the drift below the figures where there is room, else among them."""
         super().resizeEvent(event)
         tall = self.height() >= px(TALL_PX)
         column = self.column if tall else self._scrolled
