@@ -200,7 +200,7 @@ def _listen(adding: Adding, state: State) -> AddingView:
             ActionView("again", "Listen again", "Return", primary=True),
             ActionView("ask", "Ask it", "Ctrl+E"),
             others,
-            *((BUILD,) if came else ()),
+            *((BUILD,) if came and not state.asked else ()),
             BACK,
             LEAVE,
         ),
