@@ -96,7 +96,12 @@ class Profile(_Part):
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
         channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
         channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self._resolved, "channel": channel})
+        try:
+            return load_driver(self.driver)({**self._resolved, "channel": channel})
+        except StationError as error:
+            if not isinstance(error, ProfileError):
+                error.where = f"profile {self.id}, {error.where}"
+            raise
 
     @cached_property
     def _resolved(self) -> dict[str, Any]:

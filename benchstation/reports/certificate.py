@@ -21,6 +21,7 @@ from reportlab.platypus import (
 )
 
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.domain.budget_rows import words_of
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.record import stamp
 from benchstation.domain.recorded_parts import BudgetPart
@@ -429,7 +430,7 @@ def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) 
     named = [r for r in rows if len(small) < 2 or r not in small]
     body = [
         [
-            paragraph(r.name, SMALL),
+            paragraph(words_of(r.name), SMALL),
             paragraph(f"{r.u_result * factor:.3f}", SMALL),
             paragraph(f"{100 * r.share:.0f} %", SMALL),
         ]

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.budget_rows import name_from_words
 from benchstation.domain.events import RebuildOpened
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.rebuild import fold
@@ -180,6 +181,10 @@ def typed(found):
         whole["by_hand"] = {"u_kg": None, "u_pa": None, **then} if then else None
     if "shown_kg" in whole and "trace_sha256" in whole:
         whole |= dict.fromkeys(("zero_kg", "u_repeated_kg", "dof_repeated"))
+    if "common" in whole:
+        whole["common"] = [name_from_words(name) for name in whole["common"]]
+    if "u_result" in whole:
+        whole["name"] = name_from_words(whole["name"])
     if "allowed_pa_m3_s" in whole:
         whole |= {"slow_pa_m3_s": 0.0, "doubt": "", "wait_s": 0.0}
         whole |= dict.fromkeys(("record_s", "u_scatter_pa_m3_s", "drift"))
