@@ -197,7 +197,7 @@ def test_add_ranks_profiles_and_prints_the_set_up(scale):
 
 def test_add_says_how_to_go_on_where_nothing_came(scale):
     text = refusal("add", scale("scale-request-reply"), "--seconds", "0.1")
-    assert "nothing came." in text
+    assert "Nothing came." in text
     assert "--ask" in text
     assert "--try-settings" in text
 
