@@ -38,6 +38,7 @@ from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.evidence_words import evidence_in_words, statements
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
     BODY,
@@ -243,6 +244,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
+        *hold_lines(hold, words),
         *second_lines(record.second_reading, words)[-1:],
         (
             "High limit",
