@@ -22,7 +22,7 @@ from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
 
 SHOWN_BYTES, SHOWN_LINES = 16, 8
-OTHER_RANGE = "Copy it under another id with the range on the device's plate, or look for another."
+OTHER_RANGE = "Copy it under another id with the range on the plate, or look for another."
 """What to do about a profile whose range does not hold what the device shows."""
 _LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
 
