@@ -86,8 +86,7 @@ ROWS = {
         " crash version sample_devices"
     ),
     "app": row(
-        "ui demo screens bench store domain config physics driver_api.errors clock crash"
-        " sample_devices"
+        "ui demo screens bench store domain config driver_api.errors clock crash sample_devices"
     ),
     "__main__": row("cli"),
     "crash": row("driver_api.errors"),

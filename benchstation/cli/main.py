@@ -54,7 +54,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
-    commands.add_parser("profiles", help="list the device profiles")
+    listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
+    listed.add_argument("id", nargs="?", help="the one to print")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
     if "devices" in given:
         from benchstation.cli.devices import add_commands as add_device_commands
@@ -98,7 +99,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case "set-up":
                 return _set_up(options)
             case "profiles":
-                return _profiles()
+                return _profiles(options.id)
             case "devices":
                 from benchstation.cli.devices import run
 
@@ -150,14 +151,21 @@ def _set_up(options: argparse.Namespace) -> int:
     return 0
 
 
-def _profiles() -> int:
+def _profiles(wanted: str | None) -> int:
     from benchstation.config.settings import own_profiles
-    from benchstation.devices.profile import load_profile, profile_ids
+    from benchstation.devices.profile import load_profile, profile_ids, profile_text
 
     own = [own_profiles()]
+    if wanted is not None:
+        print(profile_text(wanted, own), end="")
+        return 0
     for profile_id in profile_ids(own):
-        profile = load_profile(profile_id, own)
-        print(f"{profile.id:<28}{profile.kind:<10}{profile.title}")
+        try:
+            profile = load_profile(profile_id, own)
+        except StationError as error:
+            print(f"{profile_id:<30}{'-':<12}{error.what}")
+            continue
+        print(f"{profile.id:<30}{profile.kind:<12}{profile.title}")
     return 0
 
 

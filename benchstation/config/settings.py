@@ -67,6 +67,8 @@ Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000
 AgainRise = Annotated[float, Field(ge=LEAST_AGAIN_RISE, le=MOST_AGAIN_RISE)]
 AgainAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=LEAST_AGAIN_S, le=MOST_AGAIN_S)]
 SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
+AirHolds = Annotated[float, _quantity(Dimension.TIME), Field(ge=300, le=86_400)]
+RoomChange = Annotated[float, _quantity(Dimension.TEMPERATURE_DIFFERENCE), Field(ge=0.1, le=20)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
 
@@ -175,6 +177,12 @@ class Settings(_Part):
     altitude_m: Altitude | None = None
     barometer_pa: Barometer | None = None
     """Absolute. At most one of altitude and barometer; neither is sea level."""
+    air_holds_s: AirHolds = 3600.0
+    """How long an air temperature that was typed counts."""
+    barometer_holds_s: AirHolds = 4 * 3600.0
+    """How long a barometer that was typed counts."""
+    room_change_k: RoomChange = 2.0
+    """How far the room may warm or cool in an hour: a figure is the less sure the older it is."""
     bench_temperature_k: BenchTemperature = 293.15
     instruments: tuple[InstrumentSettings, ...] = ()
     path_gauges: tuple[Id, ...] = ()

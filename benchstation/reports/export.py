@@ -14,8 +14,9 @@ from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
 from benchstation.domain.events import UnitDisposed, UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
+from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
-from benchstation.domain.unit_record import UnitRecord, record_in
+from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
@@ -122,6 +123,7 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
         "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
+        "charge_at_reference": _at_reference(filed.record.charge),
         "standing": _standing(filed.disposition),
         "traces": {
             name: _trace(filed.traces[sha256])
@@ -136,6 +138,17 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
             }
             for title, picture in photos_in(filed.record)
         ],
+    }
+
+
+def _at_reference(charge: RecordedCharge) -> dict[str, float]:
+    """Return the charge at the specification's reference temperature, as label and paper say it."""
+    return {
+        "gauge_pa": charge_at_reference(charge),
+        "expanded_pa": charge.expanded_pa * share_at_reference(charge),
+        "coverage_factor": charge.coverage_factor,
+        "temperature_k": charge.terms.reference_k,
+        "ambient_pa": charge.terms.reference_ambient_pa,
     }
 
 

@@ -173,6 +173,26 @@ def test_a_missing_or_foreign_file_of_records_is_worded(capsys, tmp_path):
         assert err.count("\n") == 1
 
 
+def test_a_profile_is_printed_to_be_copied(capsys):
+    code, out, _ = run(capsys, "profiles", "scale-status-first")
+    assert code == 0
+    assert out == (files("resources") / "profiles" / "scale-status-first.toml").read_text("utf-8")
+    code, _, said = run(capsys, "profiles", "no-such-profile")
+    assert code == 2
+    assert "there is no profile 'no-such-profile'" in said
+
+
+def test_a_broken_profile_of_ones_own_hides_no_other(capsys, monkeypatch, tmp_path):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    (tmp_path / "profiles").mkdir()
+    (tmp_path / "profiles" / "broken.toml").write_text("id = 7", "utf-8")
+    code, out, _ = run(capsys, "profiles")
+    assert code == 0
+    assert any(line.startswith("broken ") and "cannot be used" in line for line in out.splitlines())
+    assert "scale-status-first" in out
+    assert run(capsys, "profiles", "broken")[1] == "id = 7"
+
+
 def test_profiles_are_listed_by_shape(capsys):
     code, out, _ = run(capsys, "profiles")
     assert code == 0

@@ -211,7 +211,7 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     wanted = "Put the weight on; hands off" if run.wants_load else "Empty the pan; hands off"
     lines = [(f"{wanted}. {len(pairs)} of {run.times} are kept.", Tone.MANDATORY)]
     if run.problem:
-        lines.insert(0, (f"On the pan: {run.problem}.", Tone.CAUTION))
+        lines.insert(0, (f"{run.problem[0].upper()}{run.problem[1:]}.", Tone.CAUTION))
     kept = tuple(
         TermView(f"{n}", figures.off(loaded - empty, run.fitted.resolution(0.0)))
         for n, (empty, loaded) in enumerate(pairs, 1)
@@ -219,7 +219,10 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     return ListDetail(
         row,
         (TermGroup("Weight less empty pan", tuple(reversed(kept))),) if kept else (),
-        (ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),),
+        (
+            ActionView("zero", "Zero the empty scale", "Ctrl+O"),
+            ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),
+        ),
         {},
         {"instrument": run.fitted.id},
         tuple(lines),

@@ -176,7 +176,7 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     led.world.model.put_on_pan("nothing")
     led.run(4)
     detail = opened(led)
-    assert [a.id for a in detail.actions] == ["end_study"]
+    assert [a.id for a in detail.actions] == ["zero", "end_study"]
     assert detail.lines == (("Put the weight on; hands off. 0 of 5 are kept.", Tone.MANDATORY),)
     led.world.model.put_on_pan("check weight")
     led.run(4)
