@@ -1,7 +1,6 @@
 """A device described as TOML: its line, its rate, its channel and its driver's options."""
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
@@ -16,6 +15,7 @@ from benchstation.devices.registry import load_driver
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import toml_in
 from benchstation.driver_api.reading import Reading
 from benchstation.quantities.validation_messages import in_words
 
@@ -96,7 +96,12 @@ class Profile(_Part):
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
         channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
         channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self._resolved, "channel": channel})
+        try:
+            return load_driver(self.driver)({**self._resolved, "channel": channel})
+        except StationError as error:
+            if not isinstance(error, ProfileError):
+                error.where = f"profile {self.id}, {error.where}"
+            raise
 
     @cached_property
     def _resolved(self) -> dict[str, Any]:
@@ -180,8 +185,9 @@ def _path(profile_id: str, extra: Sequence[Path]) -> Traversable:
 def parse_profile(path: Traversable, profile_id: str) -> Profile:
     """Read a profile from its file, whose name is its id. Raises :class:`ProfileError`."""
     try:
-        data = path.read_bytes()
-    except OSError as error:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_PROFILE_BYTES + 1)
+    except (OSError, ValueError) as error:
         raise unusable(profile_id, str(error)) from error
     return profile_from(data, profile_id)
 
@@ -191,7 +197,7 @@ def profile_from(text: bytes, profile_id: str) -> Profile:
     try:
         if len(text) > LARGEST_PROFILE_BYTES:
             raise ValueError("it is too large")
-        profile = Profile.model_validate(tomllib.loads(text.decode("utf-8")))
+        profile = Profile.model_validate(toml_in(text.decode("utf-8")))
         if profile.id != profile_id:
             raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
         return profile

@@ -73,8 +73,9 @@ class Calibrations:
             return _running(self._row(fitted), run, figures)
         history, today = calibrations_of(self.store, key), self._today()
         names = {name: person.name for name, person in self.store.people().items()}
-        past = words_of.history_group(history, figures)
-        past = replace(past, terms=(*words_of.trend_terms(history, figures), *past.terms))
+        by_day = words_of.by_day(history)
+        past = words_of.history_group(by_day, figures)
+        past = replace(past, terms=(*words_of.trend_terms(by_day, figures), *past.terms))
         groups = [words_of.in_force_group("Calibration in force", registered, figures, today)]
         if len(history) > 1:
             groups.append(self._effect_of_last(history[-2].event, history[-1].event, words)[1])
@@ -90,7 +91,7 @@ class Calibrations:
             permitted(tuple(acts), barred(COMMANDS, by), by_id=True),
             {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _STUDY_FORM},
             {"instrument": key},
-            curves=words_of.drift_curve(history, figures),
+            curves=words_of.drift_curve(by_day, figures),
         )
 
     def work_out(

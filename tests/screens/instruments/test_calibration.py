@@ -117,6 +117,19 @@ def test_three_calibrations_draw_the_drift_without_the_adjustments(led):
     assert "from 3 calibrations" in said["Drift a year"]
 
 
+def test_one_that_is_typed_late_stands_by_its_day(led):
+    for on in ("2026-02-20", "2024-02-20"):
+        typed = {**SCALE, "certificate": f"C-{on}", "on": on, "until": "2027-02-20", **SIGNED}
+        led.session.act("calibrate", typed)
+    detail = opened(led)
+    (curve,) = detail.curves
+    assert list(curve.x) == sorted(curve.x)
+    assert curve.x_label == "days since 2024-02-20"
+    history = next(g for g in detail.groups if g.title.startswith("History"))
+    days = [t.label for t in history.terms if t.label.startswith("20")]
+    assert days == sorted(days, reverse=True)
+
+
 def test_a_certificate_is_worked_out_and_nothing_written(filed):
     before = len(filed.store.entries())
     detail = worked(filed, **GAUGE)
