@@ -140,8 +140,12 @@ class _Row(QWidget):
     """The instruments side by side, as high as there is room: each scrolls its own figures."""
 
     def heightForWidth(self, width: int) -> int:
-        """Return the least height: with all figures in full the buttons would be out of view."""
-        return self.minimumSizeHint().height()
+        """Return the least height: with all figures in full the buttons would be out of view.
+
+        Large text leaves no room to keep them there: then the page scrolls as a whole.
+        """
+        whole = super().heightForWidth(width)
+        return whole if text_scale.is_large() else min(whole, self.minimumSizeHint().height())
 
 
 class InstrumentsPage(Page):
