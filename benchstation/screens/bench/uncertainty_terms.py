@@ -13,7 +13,7 @@ BUBBLES = 0.01
 
 
 def budget_group(budget: Budget, shown: Callable[[float], str]) -> TermGroup:
-    """Return the contributions to a standard uncertainty, the largest first, as u and share of u²."""
+    """Return the contributions to a standard uncertainty, the largest first, with their share."""
     rows = sorted(budget.rows(), key=lambda row: -row.share)
     return TermGroup(
         "Uncertainty by contribution",
