@@ -10,7 +10,7 @@ import pytest
 from benchstation.demo.technician import RehearsalError
 from benchstation.demo.truth import truth_of
 from benchstation.domain.body_temperature import BodySource
-from benchstation.domain.events import BodyMeasured, ChargeCaptured
+from benchstation.domain.events import BodyMeasured, ChargeCaptured, event_from
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.reports.export import filed_record
@@ -145,7 +145,7 @@ def test_record_and_why_panel_name_source_age_and_u(bench):
     assert kept["barometer"].age_s > 60
     assert kept["unit temperature"].source == "in this room since"
     assert kept["unit temperature"].u == pytest.approx(
-        next(r.u for r in record.charge.budget if r.name == "temperature of the unit")
+        next(r.u for r in record.charge.budget if r.name == "unit_temperature")
     )
     captured = [e.event for e in bench.store.entries() if isinstance(e.event, ChargeCaptured)]
     assert captured[-1].conditions[0].quantity == "air temperature"
@@ -186,3 +186,15 @@ def test_a_measurement_is_a_fact_of_the_unit_by_whom(bench):
     assert entry.event.u_k == pytest.approx(5 / 9 / 2)
     assert session.unit().body_measured.event == entry.event
     assert replace(entry.event, source="") != entry.event
+
+
+def test_pressure_as_found_keeps_what_air_and_unit_were_known_from(bench):
+    bench.sign_in()
+    bench.work_to(StepKind.RELEASE)
+    bench.run(8)
+    found = bench.session.unit().gas_found
+    kept = {one.quantity: one.source for one in found.conditions}
+    assert kept["air temperature"] == "typed"
+    assert kept["unit temperature"] == "in this room since"
+    before = {k: v for k, v in found.body().items() if k != "conditions"}
+    assert event_from(found.kind, before).conditions == (), "one of before is read"

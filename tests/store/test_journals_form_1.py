@@ -91,6 +91,12 @@ def test_every_unit_folds_to_what_it_was(journal):
         # An alarm says its gauge since: a bench had but one.
         for alarm in (was["alarms"] or {}).values():
             alarm["gauge_id"] = ""
+        # A time aside says since until when, where it waits for a second reading.
+        for aside in was["asides"]:
+            aside["until"] = ""
+        # Oil that was not weighed says since what an empty vessel showed.
+        for doubt in was["unweighed"]:
+            doubt |= {"seen_empty_kg": None, "scale_id": ""}
         # A charge says since what its temperatures rest on.
         if was["charge"]:
             was["charge"]["conditions"] = []
@@ -154,13 +160,13 @@ def as_now(record):
     oil, worked = record["oil"], record.pop("worked", [])
     return {
         "hand_overs": [],
-        "asides": [],
         "recalibrated": [],
         "second_reading": None,
         "set": None,
         "gas_by_mass": None,
         "lots_scanned": [],
         **record,
+        "asides": [{**aside, "until": ""} for aside in record.get("asides", [])],
         "oil": {"emptied": [], "scales": [], **oil},
         "charge": {**record["charge"], "conditions": []},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],

@@ -201,6 +201,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
     ("charge.captured", 2): _no_conditions,
+    ("gas.found", 1): _no_conditions,
     ("charge.captured", 3): _coded,
     ("oil.judged", 1): _coded,
     ("charge.hold_tested", 1): _hold,
