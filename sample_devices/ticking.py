@@ -4,6 +4,8 @@ from abc import ABC, abstractmethod
 
 from sample_devices.bench_model import BenchModel
 
+LONGEST_GAP_S = 300.0
+
 
 class TickingDevice(ABC):
     """Measures the model every ``interval_s``; a device that ``streams`` sends each frame too."""
@@ -30,6 +32,8 @@ class TickingDevice(ABC):
         """Return the frames that are due up to time ``t``."""
         if self._due is None:
             self._due = t
+        if t - self._due > LONGEST_GAP_S:
+            self._due = t  # nobody looked for so long: what was measured meanwhile is gone
         sent = []
         while self._due <= t:
             self.model.advance(self._due)
