@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from benchstation.bench.assembly import Placed, bench_from
+from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
@@ -30,7 +31,6 @@ from benchstation.domain.guard_limits import HeardAgain
 from benchstation.domain.instrument_roles import NEEDED
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
-from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
@@ -41,7 +41,6 @@ from benchstation.ui.shell.run import display_problem, run_first_start, run_wind
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
-USUAL_HUMIDITY = 0.45
 
 
 class NoDisplayError(StationError):
@@ -203,6 +202,8 @@ def demo_settings(**given: Any) -> Settings:
         shop=demo.NAME,
         path_ratings=demo.RATINGS,
         fill_tool_volume_m3=LINE_VOLUME_M3,
+        barometer_pa=demo.AIR.pressure_pa,
+        bench_temperature_k=demo.AIR.temperature_k,
         daily_check=False,
         start_of_day=False,
         **given,
@@ -217,14 +218,6 @@ def _camera(folder: Path, seed: int) -> Path:
     camera.mkdir()
     (camera / "piston.png").write_bytes(demo_png(seed))
     return camera
-
-
-def air_of(settings: Settings) -> Surroundings:
-    """Return the bench's air: barometer as entered, or by altitude (ISO 2533), or sea level."""
-    barometer = settings.barometer_pa
-    if barometer is None:
-        barometer = pressure_at_altitude_pa(settings.altitude_m or 0.0)
-    return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
 def write_settings(settings: Settings) -> None:
@@ -284,7 +277,7 @@ def run_bench(settings: Settings) -> int:
     prepare_process()
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
-    air = air_of(settings)
+    air = estimated(settings)
     with open_store(data / STORE_FILE, settings.bench_id) as store:
         name = settings.shop or settings.bench_id
         kept = BenchSettings(settings, write_settings)

@@ -167,13 +167,6 @@ def test_the_demonstration_leaves_nothing_behind(monkeypatch, tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["cache"]
 
 
-def test_air_comes_from_barometer_or_altitude_or_sea_level():
-    assert app.air_of(Settings(barometer_pa=99_000)).pressure_pa == 99_000
-    # ISO 2533: 95 460.8 Pa at 500 m.
-    assert app.air_of(Settings(altitude_m=500)).pressure_pa == pytest.approx(95_460.8, abs=0.1)
-    assert app.air_of(Settings()).pressure_pa == pytest.approx(101_325)
-
-
 def test_a_bench_without_settings_and_display_says_how_to_set_up(monkeypatch):
     monkeypatch.setattr(app, "display_problem", lambda: "There is no display here.")
     with pytest.raises(app.NotSetUpError, match="not set up"):

@@ -3,8 +3,10 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import (
     SET_UP_HUMIDITY,
     SET_UP_K,
@@ -20,6 +22,7 @@ from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import AirRead
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.surroundings import Surroundings
+from benchstation.physics.air import pressure_at_altitude_pa
 from benchstation.store.journal import Entry
 
 ROLE_OF = {
@@ -27,6 +30,7 @@ ROLE_OF = {
     AirQuantity.PRESSURE: InstrumentRole.BAROMETER,
     AirQuantity.HUMIDITY: InstrumentRole.HYGROMETER,
 }
+USUAL_HUMIDITY = 0.45
 USUAL_STEP = {
     AirQuantity.TEMPERATURE: 0.1,
     AirQuantity.PRESSURE: 100.0,
@@ -55,6 +59,17 @@ class BenchAir:
     """What a person typed last."""
     noted_at: dict[AirQuantity, float] = field(default_factory=dict)
     """When, by the station's clock: nobody sets that one. Not for what was typed before it ran."""
+
+    def go_by(self, settings: Settings) -> None:
+        """Go by what the settings say of the place, and of how long a figure counts."""
+        self.estimate = partial(estimated, settings)
+        self.altitude_known = settings.altitude_m is not None
+        self.limits = replace(
+            self.limits,
+            temperature_holds_s=settings.air_holds_s,
+            barometer_holds_s=settings.barometer_holds_s,
+            room_drift_k_s=settings.room_change_k / 3600.0,
+        )
 
     def note(self, entry: Entry, seconds: float | None = None) -> None:
         """Take a figure that is on record, and when by the station's clock it came there."""
@@ -141,6 +156,14 @@ class BenchAir:
                 return _set_up(quantity, air.pressure_pa, max(SET_UP_PA, air.u_pressure_pa))
             case AirQuantity.HUMIDITY:
                 return _set_up(quantity, air.humidity, max(SET_UP_HUMIDITY, air.u_humidity))
+
+
+def estimated(settings: Settings) -> Surroundings:
+    """Return the set-up's air: barometer as entered, or by altitude (ISO 2533), or sea level."""
+    barometer = settings.barometer_pa
+    if barometer is None:
+        barometer = pressure_at_altitude_pa(settings.altitude_m or 0.0)
+    return Surroundings(settings.bench_temperature_k, barometer, USUAL_HUMIDITY)
 
 
 def read_by(fitted: BenchInstrument, quantity: AirQuantity, now: Moment) -> AirEvidence | None:

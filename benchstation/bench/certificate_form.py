@@ -86,6 +86,11 @@ def certificate_from(
             advice="Type the points of the certificate, or its gain, offset and uncertainty.",
             field=POINTS,
         )
+    if left.points:
+        # What was not compared is not calibrated: a range that is not typed is that of the points.
+        places = [point.reference for point in left.points]
+        low = min(places) if low is None else low
+        high = max(places) if high is None else high
     adjusted = form.get(ADJUSTED) == YES
     found = reader.result(FOUND_POINTS, FOUND_GAIN, FOUND_OFFSET, low, high, u=left.u)
     if found is not None and not adjusted:

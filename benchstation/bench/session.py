@@ -238,6 +238,7 @@ class BenchSession:
         self.pick_photos_from(now.photo_folder)
         self.signed_in.idle.sign_out_after(now.sign_out_after_s)
         self.instruments.check_daily(now.checked_daily)
+        self.known_air.go_by(now)
         if now.instruments:
             self._take_path(tuple(gauge.id for gauge in now.gauges_in_path))
         self._tell_limits()

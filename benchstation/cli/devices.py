@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from benchstation.cli import outputs as output_commands
-from benchstation.cli.profile_trial import try_profile
+from benchstation.cli.profile_trial import TOLERANCE, try_profile
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
@@ -63,6 +63,13 @@ def add_commands(parser: argparse.ArgumentParser) -> None:
     tried = parts.add_parser("try-profile", help="check a profile of your own on a transcript")
     tried.add_argument("file", type=Path, help="the profile, named ID.toml")
     tried.add_argument("--transcript", type=Path, help="what the device sends, and what it means")
+    tried.add_argument(
+        "--tolerance",
+        type=float,
+        default=TOLERANCE,
+        metavar="SHARE",
+        help=f"how near a value must come to what is written, as a share of it ({TOLERANCE:g})",
+    )
     added = parts.add_parser("add", help="listen to a new device and say which profile reads it")
     added.add_argument("port", help="a name, usb:VID:PID:SERIAL, a path or a URL")
     added.add_argument(
@@ -117,7 +124,7 @@ def run(options: argparse.Namespace, say: Say | None = None) -> int:
             case "feed":
                 output_commands.read_feed(out)
             case "try-profile":
-                for line in try_profile(options.file, options.transcript):
+                for line in try_profile(options.file, options.transcript, options.tolerance):
                     out(line)
             case _:
                 _add(options, out)
@@ -137,6 +144,9 @@ def _check(options: argparse.Namespace) -> None:
         raise DeviceCommandError(f"--seconds {seconds:g} is no time to watch.")
     if not 0.0 < speed <= 1e6:
         raise DeviceCommandError(f"--speed {speed:g} is none; give 0.01 to 1000000.")
+    tolerance = getattr(options, "tolerance", TOLERANCE)
+    if not 0.0 <= tolerance < 1.0:
+        raise DeviceCommandError(f"--tolerance {tolerance:g} is none; give 0 to 1, such as 1e-4.")
     folder = getattr(options, "profiles", None)
     if folder is not None and not folder.is_dir():
         raise DeviceCommandError("there is no such folder.", where=str(folder))
@@ -232,6 +242,7 @@ def _follow(
     on_item: Callable[[Item], None],
 ) -> Reader:
     """Read a line until the time is up; a line that cannot be opened at first is an error."""
+    driver = source.driver()  # first: the first units that are looked up take their time
     start = time.perf_counter()
     seen: list[LinkState] = []
     refused: list[str] = []
@@ -245,7 +256,7 @@ def _follow(
 
     reader = Reader(
         source.url,
-        source.driver(),
+        driver,
         lambda: open_transport(source.url, source.settings),
         clock=lambda: time.perf_counter() - start,
         on_item=on_item,

@@ -54,7 +54,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
-    commands.add_parser("profiles", help="list the device profiles")
+    listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
+    listed.add_argument("id", nargs="?", help="the one to print")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
     if "devices" in given:
         from benchstation.cli.devices import add_commands as add_device_commands
@@ -98,7 +99,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case "set-up":
                 return _set_up(options)
             case "profiles":
-                return _profiles()
+                return _profiles(options.id)
             case "devices":
                 from benchstation.cli.devices import run
 
@@ -150,14 +151,21 @@ def _set_up(options: argparse.Namespace) -> int:
     return 0
 
 
-def _profiles() -> int:
+def _profiles(wanted: str | None) -> int:
     from benchstation.config.settings import own_profiles
-    from benchstation.devices.profile import load_profile, profile_ids
+    from benchstation.devices.profile import load_profile, profile_ids, profile_text
 
     own = [own_profiles()]
+    if wanted is not None:
+        print(profile_text(wanted, own), end="")
+        return 0
     for profile_id in profile_ids(own):
-        profile = load_profile(profile_id, own)
-        print(f"{profile.id:<28}{profile.kind:<10}{profile.title}")
+        try:
+            profile = load_profile(profile_id, own)
+        except StationError as error:
+            print(f"{profile_id:<30}{'-':<12}{error.what}")
+            continue
+        print(f"{profile.id:<30}{profile.kind:<12}{profile.title}")
     return 0
 
 
@@ -173,8 +181,12 @@ def _verify(path: Path | None, anchor: str | None) -> int:
         print(f"  benchstation verify --anchor {entry}:{digest}")
         return 0
     file = path or load_settings().data_path / STORE_FILE
-    if not file.is_file():
-        raise StationError("there is no such file of records.", where=str(file))
+    try:
+        there = file.is_file()
+    except (OSError, ValueError):
+        there = False
+    if not there:
+        raise StationError("there is no such file of records.", where=str(file)[:200])
     with open_store(file, "", read_only=True) as store:
         result = store.verify(anchor=_anchor(anchor) if anchor else None)
     if result.ok:
@@ -281,15 +293,9 @@ def _calc(options: argparse.Namespace) -> int:
 
 
 def _check_specification(path: Path) -> int:
-    from benchstation.domain.specification import specification_from_toml
+    from benchstation.domain.specification import specification_in
 
-    try:
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise StationError(
-            "the file cannot be read as text.", where=str(path), advice=str(error)
-        ) from error
-    specification = specification_from_toml(text, where=str(path))
+    specification = specification_in(path)
     window = specification.check_window()
     print(
         f"{specification.id} revision {specification.revision}: {specification.family}\n"

@@ -6,7 +6,6 @@ read and rewritten only when it is saved. ``BENCHSTATION_HOME`` puts settings an
 folder; without it they go where the system wants them.
 """
 
-import json
 import os
 import tempfile
 from pathlib import Path
@@ -33,6 +32,7 @@ from benchstation.domain.guard_limits import (
 )
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import json_in, text_in
 from benchstation.quantities.units import Dimension, UnitSystem, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 
@@ -67,6 +67,8 @@ Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000
 AgainRise = Annotated[float, Field(ge=LEAST_AGAIN_RISE, le=MOST_AGAIN_RISE)]
 AgainAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=LEAST_AGAIN_S, le=MOST_AGAIN_S)]
 SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
+AirHolds = Annotated[float, _quantity(Dimension.TIME), Field(ge=300, le=86_400)]
+RoomChange = Annotated[float, _quantity(Dimension.TEMPERATURE_DIFFERENCE), Field(ge=0.1, le=20)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
 
@@ -175,6 +177,12 @@ class Settings(_Part):
     altitude_m: Altitude | None = None
     barometer_pa: Barometer | None = None
     """Absolute. At most one of altitude and barometer; neither is sea level."""
+    air_holds_s: AirHolds = 3600.0
+    """How long an air temperature that was typed counts."""
+    barometer_holds_s: AirHolds = 4 * 3600.0
+    """How long a barometer that was typed counts."""
+    room_change_k: RoomChange = 2.0
+    """How far the room may warm or cool in an hour: a figure is the less sure the older it is."""
     bench_temperature_k: BenchTemperature = 293.15
     instruments: tuple[InstrumentSettings, ...] = ()
     path_gauges: tuple[Id, ...] = ()
@@ -303,17 +311,14 @@ def load_settings(path: Path | None = None) -> Settings:
     """Read settings; a file that is not there gives the defaults. Raises :class:`SettingsError`."""
     path = path or default_settings_path()
     try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE_BYTES + 1)
-    except FileNotFoundError:
-        return Settings()
-    except OSError as error:
-        raise _unreadable(path, f"it cannot be read ({error.strerror}).") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        raise _unreadable(path, "it is far too large for a settings file.")
+        if not path.exists():
+            return Settings()
+        text = text_in(path, LARGEST_FILE_BYTES)
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, f"{error}.") from error
     try:
-        data = json.loads(content.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        data = json_in(text)
+    except ValueError as error:
         raise _unreadable(path, f"it is not JSON ({error}).") from error
     if not isinstance(data, dict):
         raise _unreadable(path, "it is not a JSON object.")

@@ -296,17 +296,7 @@ def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[
     text = re.sub(r"(?m)^title *= *.*$", lambda _: f"title = {quoted(made.title)}", text, count=1)
     text = f"{text.rstrip()}\n\n{line_table(made.line_settings)}\n"
     path = folder / f"{made.id}.toml"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        part = part_of(path)
-        part.write_text(text, "utf-8")
-        put_in_place(part, path)
-    except OSError as error:
-        raise StationError(
-            f"the profile cannot be written ({error.strerror}).",
-            where=str(path),
-            advice="Check that the disk is not full and that you may write there.",
-        ) from error
+    write_own(path, text)
     try:
         as_made = load_profile(made.id, [*extra, folder]) == made
     except StationError:
@@ -318,6 +308,21 @@ def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[
             where=f"profile {profile.id}",
             advice=f"Copy it by hand to {path} with {line_words(made.line_settings)}.",
         )
+
+
+def write_own(path: Path, text: str) -> None:
+    """Write a file of the user's own whole, or raise and leave none that is half written."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = part_of(path)
+        part.write_text(text, "utf-8")
+        put_in_place(part, path)
+    except OSError as error:
+        raise StationError(
+            f"it cannot be written ({error.strerror}).",
+            where=str(path),
+            advice="Check that the disk is not full and that you may write there.",
+        ) from error
 
 
 def line_table(settings: LineSettings) -> str:

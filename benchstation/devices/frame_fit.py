@@ -70,15 +70,16 @@ def _fit(profile: Profile, frame: bytes, items: Sequence[Item]) -> FrameFit:
     if sum(len(item.raw) for item in items if item.raw == frame) == 0:
         return FrameFit(frame, tuple(items), "it is cut otherwise than the profile says")
     places = [item.place for item in items if isinstance(item, Fault) and item.place is not None]
-    words = "; ".join(_words(profile, item) for item in items)
+    words = "; ".join(item_words(profile, item) for item in items)
     return FrameFit(frame, tuple(items), words, min(places, default=None))
 
 
-def _words(profile: Profile, item: Item) -> str:
+def item_words(profile: Profile, item: Item) -> str:
+    """Return what a frame says: a reading as the device shows it, a fault, a reply."""
     if isinstance(item, Reading):
         flags = {True: ", steady", False: ", moving", None: ""}[item.stable]
         net = {True: ", net", False: ", gross", None: ""}[item.net]
         return f"{profile.in_unit(item)}{flags}{net}"
     if isinstance(item, Fault):
-        return f"{item.kind}: {item.detail}"
+        return f"{item.kind}: {item.detail}" if item.detail else str(item.kind)
     return f"reply to {item.command}: {'accepted' if item.accepted else 'refused'}"

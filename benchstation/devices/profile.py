@@ -1,8 +1,8 @@
 """A device described as TOML: its line, its rate, its channel and its driver's options."""
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -15,6 +15,7 @@ from benchstation.devices.registry import load_driver
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import toml_in
 from benchstation.driver_api.reading import Reading
 from benchstation.quantities.validation_messages import in_words
 
@@ -95,9 +96,16 @@ class Profile(_Part):
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
         channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
         channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self._resolved(), "channel": channel})
+        try:
+            return load_driver(self.driver)({**self._resolved, "channel": channel})
+        except StationError as error:
+            if not isinstance(error, ProfileError):
+                error.where = f"profile {self.id}, {error.where}"
+            raise
 
+    @cached_property
     def _resolved(self) -> dict[str, Any]:
+        """Return its options with factors for units; looked up once, since each reading asks."""
         try:
             return resolved(self.options, self.kind, self.driver)
         except ValueError as error:
@@ -115,7 +123,7 @@ class Profile(_Part):
         return f"{number} {reading.unit}"
 
     def _unit_of(self, reading: Reading) -> tuple[float, float]:
-        options = self._resolved()
+        options = self._resolved
         also = options.get("also", {})
         table = also.get(reading.channel, options)
         if "units" not in table:
@@ -124,7 +132,9 @@ class Profile(_Part):
                 table.get("factor", 1.0),
                 table.get("offset", 0.0),
             )
-        unit = table["units"][reading.unit]
+        unit = table["units"].get(reading.unit)
+        if unit is None:
+            return 1.0, 0.0
         return (unit["factor"], unit.get("offset", 0.0)) if isinstance(unit, dict) else (unit, 0.0)
 
 
@@ -144,6 +154,11 @@ def profile_ids(extra: Sequence[Path] = ()) -> list[str]:
 
 def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
     """Read one profile; a later folder wins. Raises :class:`ProfileError` in words."""
+    _require_known(profile_id, extra)
+    return parse_profile(_path(profile_id, extra), profile_id)
+
+
+def _require_known(profile_id: str, extra: Sequence[Path]) -> None:
     known = profile_ids(extra)
     if profile_id not in known:
         raise ProfileError(
@@ -151,13 +166,15 @@ def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
             where="profiles",
             advice=f"Known are: {', '.join(known)}.",
         )
-    return parse_profile(_path(profile_id, extra), profile_id)
 
 
 def profile_text(profile_id: str, extra: Sequence[Path] = ()) -> str:
-    """Return the text that a profile is written as."""
-    load_profile(profile_id, extra)
-    return _path(profile_id, extra).read_text("utf-8")
+    """Return the text that a profile is written as, be it good or bad."""
+    _require_known(profile_id, extra)
+    try:
+        return _path(profile_id, extra).read_text("utf-8")
+    except (OSError, ValueError) as error:
+        raise unusable(profile_id, str(error)) from error
 
 
 def _path(profile_id: str, extra: Sequence[Path]) -> Traversable:
@@ -168,8 +185,9 @@ def _path(profile_id: str, extra: Sequence[Path]) -> Traversable:
 def parse_profile(path: Traversable, profile_id: str) -> Profile:
     """Read a profile from its file, whose name is its id. Raises :class:`ProfileError`."""
     try:
-        data = path.read_bytes()
-    except OSError as error:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_PROFILE_BYTES + 1)
+    except (OSError, ValueError) as error:
         raise unusable(profile_id, str(error)) from error
     return profile_from(data, profile_id)
 
@@ -179,7 +197,7 @@ def profile_from(text: bytes, profile_id: str) -> Profile:
     try:
         if len(text) > LARGEST_PROFILE_BYTES:
             raise ValueError("it is too large")
-        profile = Profile.model_validate(tomllib.loads(text.decode("utf-8")))
+        profile = Profile.model_validate(toml_in(text.decode("utf-8")))
         if profile.id != profile_id:
             raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
         return profile

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.domain.events import RepeatabilityMeasured
 from benchstation.domain.oil_balance import Weighings
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.specification import Specification
@@ -89,6 +90,16 @@ class ScaleQuality:
         """
         usual = Scatter(displays**0.5 * self.repeatability_kg, self.repeatability_dof)
         return scatter if scatter is not None and scatter.u > usual.u else usual
+
+
+def quality_of(
+    step_kg: float, u_calibration_kg: float, study: RepeatabilityMeasured | None
+) -> ScaleQuality:
+    """Return what is known of a scale: by its study, half a digit where there is none."""
+    if study is None:
+        return ScaleQuality(step_kg, step_kg / 2, u_calibration_kg)
+    # The study's is that of loaded less empty, which are two displays.
+    return ScaleQuality(step_kg, study.std / 2**0.5, u_calibration_kg, study.dof)
 
 
 def weighing_u_kg(scale: ScaleQuality) -> float:

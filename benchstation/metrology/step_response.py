@@ -7,6 +7,7 @@ memory).
 """
 
 import math
+from collections import deque
 from dataclasses import dataclass, field
 
 LEAST_STEP, LEAST_SHARE = 0.03, 0.5
@@ -16,6 +17,8 @@ EVEN, OVER = 0.002, 0.05
 """At rest readings agree to this share of the step; more beyond it is a hand, and no filter."""
 HALF_WITHIN_S = 1.5
 KEPT = 5
+MOST_AT_REST = 200
+"""So many readings are looked at for rest: readings that come late in one go cost no more."""
 
 
 @dataclass(slots=True)
@@ -27,7 +30,7 @@ class StepWatch:
     """
 
     delays_s: list[float] = field(default_factory=list)
-    _quiet: list[tuple[float, float]] = field(default_factory=list)
+    _quiet: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=MOST_AT_REST))
     _rise: list[tuple[float, float]] = field(default_factory=list)
 
     @property
@@ -44,7 +47,8 @@ class StepWatch:
             self._rise.append((at, value))
             self._judge(at)
             return
-        self._quiet = [r for r in self._quiet if r[0] >= at - REST_S]
+        while self._quiet and self._quiet[0][0] < at - REST_S:
+            self._quiet.popleft()
         values = [v for _, v in self._quiet]
         calm = len(values) >= 3 and max(values) - min(values) <= EVEN * LEAST_STEP * 5
         if calm and value - values[-1] > EVEN * LEAST_STEP * 20:
@@ -52,7 +56,8 @@ class StepWatch:
         self._quiet.append((at, value))
 
     def _forget(self) -> None:
-        self._quiet, self._rise = [], []
+        self._quiet.clear()
+        self._rise = []
 
     def _judge(self, now: float) -> None:
         begun, start = self._rise[0]
@@ -67,7 +72,9 @@ class StepWatch:
         delay = self._lag(start, height) if height >= LEAST_STEP else None
         if delay is not None:
             self.delays_s = [*self.delays_s[1 - KEPT :], delay]
-        self._quiet, self._rise = self._rise[-5:], []
+        self._quiet.clear()
+        self._quiet.extend(self._rise[-5:])
+        self._rise = []
 
     def _lag(self, start: float, height: float) -> float | None:
         """Return the area above the response; ``None`` where it is no step through a filter."""

@@ -44,9 +44,9 @@ def source_words(one: Condition, when: Callable[[str], str] = str) -> str:
         case AirSource.INSTRUMENT | BodySource.MEASURED if one.instrument_id:
             return f"{one.name}{age}"
         case AirSource.TYPED | BodySource.MEASURED:
-            return f"typed{by}, read on {one.name}{age}"
+            return f"typed{by} from {one.name}{age}"
         case BodySource.IN_ROOM:
-            return f"in this room since {when(one.name)}, as said{by}"
+            return f"in this room since {when(one.name)}, said{by}"
         case AirSource.ALTITUDE:
             return "estimate: altitude (ISO 2533) and the weather"
         case AirSource.SET_UP:

@@ -19,13 +19,13 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from benchstation.domain.cautions import LABEL as CAUTION
-from benchstation.domain.matching import charge_at_reference
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
+from benchstation.reports.remarks import reference_charge
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm
@@ -47,12 +47,13 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
     record, charge = filed.record, filed.record.charge
     place = f"{record.order} {record.position}".strip()
     reference = words.temperature(charge.terms.reference_k)
+    charged, _, at_reference = reference_charge(charge, words)
     lines = (
         record.family,
         place,
         CAUTION,
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
-        f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
+        f"{charged}: {at_reference}",
         _tight(record, words),
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),

@@ -31,6 +31,7 @@ def test_points_are_in_the_unit_that_is_shown_and_their_way_follows():
     )
     assert [p.down for p in made.left.points] == [False, False, False, True, True]
     assert made.left.hysteresis == pytest.approx(1e-5)
+    assert (made.low, made.high) == pytest.approx((0.0, 0.2))
     assert made.found is made.left
     assert not made.adjusted
 

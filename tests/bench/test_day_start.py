@@ -49,7 +49,7 @@ def test_a_figure_that_is_typed_does_its_line_until_it_is_too_old(bench):
     assert (states(bench)["air"], states(bench)["barometer"]) == (LineState.DONE, LineState.OPEN)
     act(bench, "note_air", **BAROMETER)
     assert states(bench)["barometer"] is LineState.DONE
-    bench.run(3700)
+    bench.clock.advance(3700.0)
     assert (states(bench)["air"], states(bench)["barometer"]) == (LineState.OPEN, LineState.DONE)
 
 

@@ -132,7 +132,7 @@ def test_record_and_why_panel_name_source_age_and_u(bench):
     session = at_charge(bench)
     shown = {label: (value, source) for label, value, source in terms(bench, KNOWN)}
     assert set(shown) == {"Air temperature", "Barometer", "Unit temperature"}
-    assert shown["Air temperature"][1].startswith("typed by Mira Kofler, read on wall thermometer,")
+    assert shown["Air temperature"][1].startswith("typed by Mira Kofler from wall thermometer,")
     assert "±" in shown["Unit temperature"][0]
     assert shown["Unit temperature"][1].startswith("in this room since 2026-03-02 ")
     unit = session.unit().unit_id

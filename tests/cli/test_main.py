@@ -99,7 +99,7 @@ def test_altitude_gives_the_barometer(capsys):
         (OIL[:4], "--density: is missing"),
         ((*OIL[:4], "--density", "3 g/mL"), "density"),
         (("calc", "gas", "--charge", "15 bar", "--to", "400 degC"), "--to: '400 degC' is out"),
-        (("check-specification", "nowhere.toml"), "nowhere.toml: the file cannot be read"),
+        (("check-specification", "nowhere.toml"), "nowhere.toml: the file cannot be used"),
     ],
 )
 def test_bad_input_is_one_line_and_exit_2(capsys, arguments, words):
@@ -154,7 +154,7 @@ def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
         demo.found(store)
     code, out, _ = run(capsys, "verify", str(path))
     assert code == 0
-    assert "sound, 19 entries" in out
+    assert "sound, 20 entries" in out
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("DROP TRIGGER journal_no_update")
         connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")
@@ -171,6 +171,26 @@ def test_a_missing_or_foreign_file_of_records_is_worded(capsys, tmp_path):
         code, _, err = run(capsys, "verify", str(path))
         assert code == 2
         assert err.count("\n") == 1
+
+
+def test_a_profile_is_printed_to_be_copied(capsys):
+    code, out, _ = run(capsys, "profiles", "scale-status-first")
+    assert code == 0
+    assert out == (files("resources") / "profiles" / "scale-status-first.toml").read_text("utf-8")
+    code, _, said = run(capsys, "profiles", "no-such-profile")
+    assert code == 2
+    assert "there is no profile 'no-such-profile'" in said
+
+
+def test_a_broken_profile_of_ones_own_hides_no_other(capsys, monkeypatch, tmp_path):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    (tmp_path / "profiles").mkdir()
+    (tmp_path / "profiles" / "broken.toml").write_text("id = 7", "utf-8")
+    code, out, _ = run(capsys, "profiles")
+    assert code == 0
+    assert any(line.startswith("broken ") and "cannot be used" in line for line in out.splitlines())
+    assert "scale-status-first" in out
+    assert run(capsys, "profiles", "broken")[1] == "id = 7"
 
 
 def test_profiles_are_listed_by_shape(capsys):

@@ -33,6 +33,7 @@ def test_a_profile_alone_is_described(profile):
 def test_a_conversation_that_is_as_written(profile, tmp_path):
     text = 'poll b"W\\r\\n"\ndevice b"W S     123.45 g\\r\\n"\nreading mass 0.12345 g stable\n'
     said = list(try_profile(profile, transcript(tmp_path, text)))
+    assert said[-3] == "  W S     123.45 g..  123.45 g, steady"
     assert said[-2] == "2 steps, 1 of them from the device: as written."
     assert said[-1].startswith("Put it into ")
 
@@ -40,9 +41,18 @@ def test_a_conversation_that_is_as_written(profile, tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('device b"W S     123.45 g\\r\\n"\nreading mass 0.2 g stable\n', "t, line 2"),
-        ('device b"W S     123.45 g\\r\\n"\n', "1 items and not 0"),
-        ('device b"W X     123.45 g\\r\\n"\nreading mass 0.12345 g stable\n', "came instead"),
+        ('device b"W S     123.45 g\\r\\n"\nreading mass 0.2 g stable\n', "t.txt, line 2"),
+        (
+            'device b"W S     123.45 g\\r\\n"\nreading mass 0.2 g stable\n',
+            "written is 200.00 g, steady; it reads 123.45 g, steady",
+        ),
+        ('device b"W S     123.45 g\\r\\n"\n', "it reads 123.45 g, steady"),
+        (
+            'device b"W X     123.45 g\\r\\n"\nreading mass 0.12345 g stable\n',
+            "differs at W >X     123.45 g",
+        ),
+        ('device b"W I\\r\\n"\nfault over range\n', "written is over range; it reads device error"),
+        ('device b"W S     123.45 g\\r"\nreading mass 0.12345 g stable\n', "nothing comes"),
         ('poll b"P\\r"\n', "sends b'W\\r\\n' and not"),
         ('command print b"P\\r"\n', "print"),
         ('poll b"W\\r\\n"\n', "no reading came out"),
@@ -54,6 +64,47 @@ def test_what_comes_out_otherwise_is_told_by_its_line(profile, tmp_path, text, w
     with pytest.raises(ProfileTrialError) as refused:
         list(try_profile(profile, transcript(tmp_path, text)))
     assert words in str(refused.value)
+
+
+def test_what_a_person_wrote_need_not_be_exact(profile, tmp_path):
+    """One pound-force per square inch is no round number of pascals."""
+    path = tmp_path / "gauge-value-unit.toml"
+    path.write_text(profile_text("gauge-value-unit"), "utf-8")
+    rounded = 'device b"+0150.00 psi\\r\\n"\nreading pressure 1034213.6 psi\n'
+    assert "as written" in list(try_profile(path, transcript(tmp_path, rounded)))[-2]
+    coarse = transcript(tmp_path, rounded.replace("1034213.6", "1034000"))
+    with pytest.raises(ProfileTrialError, match="reads it otherwise"):
+        list(try_profile(path, coarse))
+    assert "as written" in list(try_profile(path, coarse, 1e-3))[-2]
+
+
+def test_a_recording_may_begin_amid_a_frame(profile, tmp_path):
+    good = 'device b"W S     123.45 g\\r\\n"\nreading mass 0.12345 g stable\n'
+    for begun in (
+        'device b"3.45 g\\r\\n"\n',
+        'device b"3.45 g\\r\\nW I\\r\\n"\nfault device error\n',
+    ):
+        said = list(try_profile(profile, transcript(tmp_path, begun + good)))
+        assert "as written" in said[-2]
+        with pytest.raises(ProfileTrialError, match=r"line [34]: "):
+            list(try_profile(profile, transcript(tmp_path, good + begun)))
+
+
+def test_a_number_of_any_width_is_read_from_the_first_line_on(tmp_path):
+    """A driver that joins a stream waits for a line's end; a transcript begins behind one."""
+    path = tmp_path / "loose.toml"
+    path.write_text(
+        profile_text("gauge-bare-number")
+        .replace('poll = "P\\r"', "")
+        .replace("poll_hz = 10.0", "")
+        .replace("gauge-bare-number", "loose"),
+        "utf-8",
+    )
+    text = 'device b"15.32\\r"\nreading pressure 1532000 bar\ndevice b"15.33\\r"\n'
+    said = list(try_profile(path, transcript(tmp_path, text + "reading pressure 1533000 bar\n")))
+    assert "  15.32.  15.32 bar" in said
+    with pytest.raises(ProfileTrialError, match=r"line 3: .*it reads 15.33 bar"):
+        list(try_profile(path, transcript(tmp_path, text)))
 
 
 def test_files_that_cannot_be_used(profile, tmp_path):
@@ -73,3 +124,7 @@ def test_on_the_command_line(profile, tmp_path, capsys):
     bad = transcript(tmp_path, 'device b"W S     123.45 g\\r\\n"\nreading mass 1 g stable\n')
     assert main(["devices", "try-profile", str(profile), "--transcript", str(bad)]) == 2
     assert "reads it otherwise" in capsys.readouterr().err
+    near = ["devices", "try-profile", str(profile), "--transcript", str(bad), "--tolerance"]
+    assert main([*near, "0.9"]) == 0
+    assert main([*near, "2"]) == 2
+    assert "--tolerance 2 is none" in capsys.readouterr().err

@@ -145,10 +145,10 @@ def test_any_file_is_read_or_refused(tmp_path_factory, data):
 def test_an_unreadable_file_is_refused(folder, monkeypatch):
     folders = folder(GOOD)
 
-    def denied(self):
+    def denied(self, mode):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(profile_module.Path, "read_bytes", denied)
+    monkeypatch.setattr(profile_module.Path, "open", denied)
     assert "Permission denied" in refusal(folders)
 
 

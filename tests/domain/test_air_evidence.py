@@ -51,7 +51,7 @@ def test_what_may_have_changed_since_grows_the_uncertainty():
 
 def test_the_set_up_is_no_evidence_and_an_altitude_an_estimate():
     set_up = AirEvidence(T, 293.15, 5.0, AirSource.SET_UP)
-    assert "no evidence" in set_up.why_not(NOW, LIMITS)
+    assert set_up.why_not(NOW, LIMITS) == "the air temperature was not read"
     altitude = AirEvidence(P, 95_460.0, WEATHER_PA, AirSource.ALTITUDE)
     assert altitude.why_not(NOW, LIMITS) == ""
     assert altitude.u_now(NOW, LIMITS) == 1200.0

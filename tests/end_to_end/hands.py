@@ -48,6 +48,12 @@ class Person(Hands):
         super().__init__(qtbot, window)
         self.station, self.hand = station, hand
 
+    def key(self, key: str) -> None:
+        # A key that did another thing until now does nothing for a second.
+        bar = self.window.bench.task.action_bar
+        self.until(lambda: bar.takes(key.casefold()))
+        super().key(key)
+
     @property
     def task(self):
         return self.window.view.task
@@ -76,7 +82,8 @@ class Person(Hands):
             editor, value = row.editor, values[row.field.id]
             kind = row.field.kind.value
             if kind == "check":
-                self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
+                if not editor.isChecked():
+                    self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
             elif kind == "choice":
                 wanted = editor.findData(value)
                 assert wanted >= 0, f"{value} is not offered"
@@ -100,7 +107,7 @@ class Person(Hands):
             """Return where it stands, once a click there is meant for it."""
             for at, button in enumerate(actions.buttons):
                 if button.isVisible() and button.isEnabled() and button.action.id == action_id:
-                    return at if actions.takes_click(at) else None
+                    return at if actions.takes(at) else None
             return None
 
         self.until(lambda: place() is not None)

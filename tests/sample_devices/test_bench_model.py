@@ -317,7 +317,7 @@ def test_the_valve_fills_the_line_behind_a_closed_gas_screw():
 
 
 def test_a_skin_that_holds_heat_back_gives_a_second_slower_rate():
-    """Two bodies of heat alone come to ``s + (1 - s) exp(-t / (tau (1 - s)))`` of the difference."""
+    """Two bodies alone: ``s + (1 - s) exp(-t / (tau (1 - s)))`` of the difference is left."""
     model = unit(slow_share=0.2, slow_s=30.0)
     with model.lock:
         model.gas_kg *= 15.0

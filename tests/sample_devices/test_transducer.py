@@ -119,10 +119,3 @@ def test_bare_number_answers_only_its_request():
     gauge.output(0.0)
     assert gauge.receive(b"Q\rp\r", 0.0) == b""
     assert gauge.receive(b"P\rP\r", 0.0).count(b"\r") == 2
-
-
-def test_what_nobody_took_in_a_long_time_is_gone():
-    gauge = VirtualTransducer(BenchModel(1), "gauge-value-unit")
-    gauge.output(0.0)
-    assert len(gauge.output(1.0).splitlines()) == 10
-    assert len(gauge.output(5000.0).splitlines()) == 1

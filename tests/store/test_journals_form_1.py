@@ -90,6 +90,9 @@ def test_every_unit_folds_to_what_it_was(journal):
         # An alarm says its gauge since: a bench had but one.
         for alarm in (was["alarms"] or {}).values():
             alarm["gauge_id"] = ""
+        # A charge says since what its temperatures rest on.
+        if was["charge"]:
+            was["charge"]["conditions"] = []
         for name, expected in was.items():
             assert said(plain(getattr(unit, name))) == typed(expected), (event.serial, name)
 
@@ -152,11 +155,13 @@ def as_now(record):
         "hand_overs": [],
         "asides": [],
         "recalibrated": [],
+        "second_reading": None,
         "set": None,
         "gas_by_mass": None,
         "lots_scanned": [],
         **record,
         "oil": {"emptied": [], "scales": [], **oil},
+        "charge": {**record["charge"], "conditions": []},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
         "instruments": [{**one, "check": None} for one in record["instruments"]],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],

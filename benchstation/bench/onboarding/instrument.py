@@ -12,18 +12,22 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.certificate_form import certificate_from, is_given
 from benchstation.bench.instrument_checks import check
+from benchstation.bench.onboarding import building
+from benchstation.bench.onboarding.building import Building
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
+from benchstation.devices.profile_builder import Mark
 from benchstation.domain.calibrating import registered_with
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.domain.inputs.given import YES
@@ -56,6 +60,8 @@ class Stage(StrEnum):
     PORT = "port"
     LISTEN = "listen"
     MATCH = "match"
+    BUILD = "build"
+    """Nobody reads it: a profile is made on what was heard."""
     PROVE = "prove"
     NAME = "name"
     CERTIFICATE = "certificate"
@@ -131,6 +137,8 @@ class State:
     """What is being done, in words; empty when it waits for a person."""
     heard: Heard | None = None
     asked: bool = False
+    building: Building | None = None
+    """The profile that is made here, with what it makes of the frames."""
     base: Profile | None = None
     """The profile chosen; ``profile`` is the same at the line settings heard."""
     profile: Profile | None = None
@@ -178,6 +186,10 @@ class Adding:
             "ask": self._ask,
             "others": self._others,
             "match": self._match,
+            "build": self._build,
+            "try": self._try,
+            "save_profile": self._save_profile,
+            **{f"mark_{mark}": partial(self._mark, mark) for mark in Mark},
             "check": self._check,
             "go_on": self._go_on,
             "name": self._name,
@@ -330,6 +342,36 @@ class Adding:
         self._prove(replace(state, base=match.profile, profile=profile))
         return "It is read live now."
 
+    def _build(self, state: State, _: Mapping[str, str]) -> str:
+        role = self.wanted_role or InstrumentRole.SCALE
+        made = state.building or building.begin(state.heard, state.url, role, self.listen_s)
+        self._show(replace(state, stage=Stage.BUILD, building=made))
+        return "Choose the number's characters, then mark them; so with unit, state and sign."
+
+    def _made(self, state: State, fields: Mapping[str, str]) -> Building:
+        """Return the profile that is made, with what stands in the form."""
+        if state.building is None:
+            raise NotAllowedError("no profile is made here.", where="Profile")
+        return building.typed(state.building, fields)
+
+    def _mark(self, mark: Mark, state: State, fields: Mapping[str, str]) -> str:
+        made = building.marked(self._made(state, fields), mark, fields)
+        self._show(replace(state, building=made))
+        return f"Marked as {mark}."
+
+    def _try(self, state: State, fields: Mapping[str, str]) -> str:
+        made = building.judged(self._made(state, fields))
+        self._show(replace(state, building=made))
+        return made.problem or f"{made.fitting} of {len(made.fits)} different frames fit."
+
+    def _save_profile(self, state: State, fields: Mapping[str, str]) -> str:
+        made = building.judged(self._made(state, fields))
+        self._show(replace(state, building=made))
+        folder = own_profiles()
+        profile = building.save(made, folder, [*self._own, folder])
+        self._prove(replace(state, building=made, base=profile, profile=profile))
+        return f"Kept as {folder / profile.id}.toml, with a transcript. It is read live now."
+
     def _prove(self, state: State) -> None:
         """Read it live, as the bench will."""
         assert state.profile is not None
@@ -481,8 +523,10 @@ class Adding:
             self._show(replace(state, stage=Stage.NAME))
         elif state.stage is Stage.NAME:
             self._prove(state)
-        elif state.stage is Stage.PROVE:
-            self._show(replace(state, stage=Stage.MATCH))
+        elif state.stage in (Stage.PROVE, Stage.BUILD):
+            # A profile that was made here is kept, and offered when it is listened to again.
+            known = state.heard is not None and bool(state.heard.matches)
+            self._show(replace(state, stage=Stage.MATCH if known else Stage.LISTEN))
         else:
             self._keeper.take_back()
             self._to_ports()

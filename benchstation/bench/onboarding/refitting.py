@@ -15,6 +15,7 @@ from benchstation.devices.adding import same_line
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.store.instrument_history import newest_studies
 
 ANSWER_WITHIN_S = 10.0
 Keep = Callable[[InstrumentSettings, str], None]
@@ -120,6 +121,7 @@ class BenchKeeper:
             self._raw_folder,
             use=new.settings.use,
         )
+        fitted.repeatability = newest_studies(self._session.store).get(fitted.id)
         fitted.checked = new.checked
         fitted.checked_on = self._session.clock.utc().date()
         fitted.checked_daily = any(

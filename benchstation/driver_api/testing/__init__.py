@@ -2,6 +2,7 @@
 
 from benchstation.driver_api.testing.conformance import DriverConformance
 from benchstation.driver_api.testing.transcript import (
+    DiffersError,
     Transcript,
     TranscriptError,
     parse_transcript,
@@ -10,6 +11,7 @@ from benchstation.driver_api.testing.transcript import (
 )
 
 __all__ = [
+    "DiffersError",
     "DriverConformance",
     "Transcript",
     "TranscriptError",

@@ -16,17 +16,18 @@ One step a line; words after ``#`` at a line's start are for people::
 Python bytes literal or pairs of hexadecimal digits. What follows a ``device`` line are the items
 that must come out of it, all of them and in this order. A ``reading`` is channel, value in SI, unit
 text, then ``stable`` or ``moving``, ``net`` or ``gross``, and ``step`` with the resolution; without
-the words the driver must not know it either, but an absent ``step`` is not compared.
+the words the driver must not know it either, but an absent ``step`` is not compared. A ``fault`` of
+one further channel alone has that channel's name behind it.
 """
 
 import ast
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.driver_api.contract import Driver
-from benchstation.driver_api.reading import Fault, FaultKind, Item, Reading, Reply
+from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading, Reply
 
 _FLAGS = {"stable": True, "moving": False, "net": True, "gross": False}
 _RELATIVE = 1e-12
@@ -44,18 +45,19 @@ class Expected:
     item: Item
     step: float | None = None
 
-    def agrees(self, given: Item) -> bool:
+    def agrees(self, given: Item, relative: float = _RELATIVE) -> bool:
         """Return True when ``given`` is this item, times, raw bytes and words apart."""
         wanted = self.item
         if isinstance(wanted, Reading):
             return (
                 isinstance(given, Reading)
-                and math.isclose(given.value, wanted.value, rel_tol=_RELATIVE)
+                and math.isclose(given.value, wanted.value, rel_tol=relative)
                 and _words(given) == _words(wanted)
-                and (self.step is None or _near(given.resolution, self.step))
+                and (self.step is None or _near(given.resolution, self.step, relative))
             )
         if isinstance(wanted, Fault):
-            return isinstance(given, Fault) and given.kind is wanted.kind
+            same = (wanted.kind, wanted.channel)
+            return isinstance(given, Fault) and (given.kind, given.channel) == same
         return isinstance(given, Reply) and (
             (given.command, given.accepted) == (wanted.command, wanted.accepted)
         )
@@ -157,6 +159,9 @@ def _bytes(text: str) -> bytes:
 
 def _expected(number: int, word: str, rest: str) -> Expected:
     if word == "fault":
+        kind, _, last = rest.rpartition(" ")
+        if kind and last in tuple(Quantity):
+            return Expected(number, Fault(FaultKind(kind), 0.0, b"", "", channel=last))
         return Expected(number, Fault(FaultKind(rest), 0.0, b"", ""))
     words = rest.split()
     if word == "reply":
@@ -178,15 +183,35 @@ def _words(reading: Reading) -> tuple[str, str, bool | None, bool | None]:
     return reading.channel, reading.unit, reading.stable, reading.net
 
 
-def _near(given: float | None, wanted: float) -> bool:
-    return given is not None and math.isclose(given, wanted, rel_tol=_RELATIVE)
+def _near(given: float | None, wanted: float, relative: float) -> bool:
+    return given is not None and math.isclose(given, wanted, rel_tol=relative)
 
 
-def replay(transcript: Transcript, driver: Driver) -> list[Item]:
+class DiffersError(AssertionError):
+    """A conversation comes out otherwise: in which line, what was written and what came instead."""
+
+    def __init__(
+        self, text: str, line: int, expected: Expected | None = None, given: Item | None = None
+    ) -> None:
+        super().__init__(text)
+        self.line = line
+        self.expected = expected
+        self.given = given
+
+
+def replay(
+    transcript: Transcript,
+    driver: Driver,
+    *,
+    relative: float = _RELATIVE,
+    forgive_first: bool = False,
+) -> list[Item]:
     """Hold a conversation with ``driver`` and give all its items.
 
-    Raises ``AssertionError`` for an item too few, too many or other than expected, and for a
-    request that differs; the text names transcript and line.
+    Values agree within ``relative`` of themselves. With ``forgive_first`` what comes first may be
+    the last part of a frame, as in a recording: its fault is left out. Raises
+    :class:`DiffersError` for an item too few, too many or other than expected, and for a request
+    that differs; the text names transcript and line.
     """
     given: list[Item] = []
     for count, step in enumerate(transcript.steps):
@@ -195,18 +220,32 @@ def replay(transcript: Transcript, driver: Driver) -> list[Item]:
             driver.reset()
         elif isinstance(step, ToDevice):
             sent = driver.command(step.command) if step.command else driver.poll()
-            _demand(sent == step.data, f"{where}: sends {sent!r} and not {step.data!r}")
+            if sent != step.data:
+                text = f"{where}: sends {sent!r} and not {step.data!r}"
+                raise DiffersError(text, step.line)
         else:
             items = driver.feed(step.data, float(count))
-            for expected, item in zip(step.expected, items, strict=False):
-                text = f"{transcript.name}, line {expected.line}: {item} came instead"
-                _demand(expected.agrees(item), text)
-            text = f"{where}: {len(items)} items and not {len(step.expected)}: {items}"
-            _demand(len(items) == len(step.expected), text)
+            if forgive_first and _begins_amid(items, step.expected):
+                items = items[1:]
+            forgive_first = False
+            _compare(transcript.name, step, items, relative)
             given += items
     return given
 
 
-def _demand(holds: bool, text: str) -> None:
-    if not holds:
-        raise AssertionError(text)
+def _begins_amid(items: Sequence[Item], expected: Sequence[Expected]) -> bool:
+    first = items[0] if len(items) == len(expected) + 1 else None
+    return isinstance(first, Fault) and first.kind in (FaultKind.BAD_FRAME, FaultKind.BAD_CHECKSUM)
+
+
+def _compare(name: str, step: FromDevice, items: Sequence[Item], relative: float) -> None:
+    for expected, item in zip(step.expected, items, strict=False):
+        if not expected.agrees(item, relative):
+            text = f"{name}, line {expected.line}: {item} came instead"
+            raise DiffersError(text, expected.line, expected, item)
+    if len(items) != len(step.expected):
+        count = len(step.expected)
+        text = f"{name}, line {step.line}: {len(items)} items and not {count}: {items}"
+        extra = items[count] if len(items) > count else None
+        missing = step.expected[len(items)] if extra is None else None
+        raise DiffersError(text, missing.line if missing else step.line, missing, extra)

@@ -98,7 +98,9 @@ class _View:
             tone = Tone.CAUTION
         elif abs(self._gauge - self._goal) <= self._half:
             tone = Tone.GOOD
-        caption = f"target {self._words.gauge(self._goal)}"
+        assert self._session.work.around is not None
+        unit = self._words.temperature(self._session.work.around.temperature_k)
+        caption = f"target {self._words.gauge(self._goal)}, unit {unit}"
         return BigNumber(caption, number.number, f"{number.unit} gauge", tone, self._stale)
 
     def lines(self) -> tuple[tuple[str, Tone], ...]:
@@ -145,7 +147,7 @@ class _View:
         if self._fit is None or not self._fit.certain:
             return ("close the valve and ask for the capture", Tone.PLAIN)
         if self._half <= 0.0:
-            return ("nothing can be judged so: measure the unit's temperature", Tone.CAUTION)
+            return ("measure the unit: press A", Tone.CAUTION)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)

@@ -53,7 +53,7 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
     at = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
     if session.work.open_form == AIR:
         return left_by(rebuild, air_task(session, step, at))
-    shown = at if session.work.open_form else with_air(session, rebuild, step, at, words)
+    shown = at if session.work.open_form else with_air(session, rebuild, step, at)
     return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
 
 

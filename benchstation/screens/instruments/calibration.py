@@ -73,8 +73,9 @@ class Calibrations:
             return _running(self._row(fitted), run, figures)
         history, today = calibrations_of(self.store, key), self._today()
         names = {name: person.name for name, person in self.store.people().items()}
-        past = words_of.history_group(history, figures)
-        past = replace(past, terms=(*words_of.trend_terms(history, figures), *past.terms))
+        by_day = words_of.by_day(history)
+        past = words_of.history_group(by_day, figures)
+        past = replace(past, terms=(*words_of.trend_terms(by_day, figures), *past.terms))
         groups = [words_of.in_force_group("Calibration in force", registered, figures, today)]
         if len(history) > 1:
             groups.append(self._effect_of_last(history[-2].event, history[-1].event, words)[1])
@@ -90,7 +91,7 @@ class Calibrations:
             permitted(tuple(acts), barred(COMMANDS, by), by_id=True),
             {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _STUDY_FORM},
             {"instrument": key},
-            curves=words_of.drift_curve(history, figures),
+            curves=words_of.drift_curve(by_day, figures),
         )
 
     def work_out(
@@ -211,7 +212,7 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     wanted = "Put the weight on; hands off" if run.wants_load else "Empty the pan; hands off"
     lines = [(f"{wanted}. {len(pairs)} of {run.times} are kept.", Tone.MANDATORY)]
     if run.problem:
-        lines.insert(0, (f"On the pan: {run.problem}.", Tone.CAUTION))
+        lines.insert(0, (f"{run.problem[0].upper()}{run.problem[1:]}.", Tone.CAUTION))
     kept = tuple(
         TermView(f"{n}", figures.off(loaded - empty, run.fitted.resolution(0.0)))
         for n, (empty, loaded) in enumerate(pairs, 1)
@@ -219,7 +220,10 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     return ListDetail(
         row,
         (TermGroup("Weight less empty pan", tuple(reversed(kept))),) if kept else (),
-        (ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),),
+        (
+            ActionView("zero", "Zero the empty scale", "Ctrl+O"),
+            ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),
+        ),
         {},
         {"instrument": run.fitted.id},
         tuple(lines),

@@ -146,6 +146,11 @@ def repeatability_group(
 # --- history and drift ---------------------------------------------------------------------------
 
 
+def by_day(history: Sequence[Entry]) -> list[Entry]:
+    """Return calibrations by the day they were made; what has none stands first."""
+    return sorted(history, key=lambda entry: _registered(entry).calibrated_on)
+
+
 def reading_for_drift(history: Sequence[Entry]) -> float:
     """Return the reading at which calibrations are compared: the end of the last stated range."""
     for entry in reversed(history):

@@ -15,6 +15,7 @@ from benchstation.driver_api.reading import Health
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.instrument_bar import shown_of
+from benchstation.screens.instruments.building import BUILD, build_view
 from benchstation.screens.instruments.calibration_words import Figures, in_force_group
 from benchstation.screens.instruments.certificate_fields import certificate_fields
 from benchstation.screens.instruments.role_words import (
@@ -85,7 +86,7 @@ def adding_view(adding: Adding) -> AddingView | None:
 
 def _steps(state: State) -> tuple[StepView, ...]:
     order = list(TITLES)
-    now = order.index(state.stage)
+    now = order.index(Stage.MATCH if state.stage is Stage.BUILD else state.stage)
     evidence = _evidence(state)
     return tuple(
         StepView(
@@ -176,7 +177,7 @@ def _listen(adding: Adding, state: State) -> AddingView:
     came = heard.count if heard else 0
     lines = [(devices.nothing_words(heard, asked=state.asked).capitalize(), Tone.CAUTION)]
     if came:
-        advice = "Its line may be set otherwise, or its profile is not known yet: see F1."
+        advice = "Its line may be set otherwise, or no profile knows it: make one on these bytes."
     else:
         advice = "It may wait for a request, its line may be cut, or it may send only on a key."
     lines.append((advice, Tone.PLAIN))
@@ -199,6 +200,7 @@ def _listen(adding: Adding, state: State) -> AddingView:
             ActionView("again", "Listen again", "Return", primary=True),
             ActionView("ask", "Ask it", "Ctrl+E"),
             others,
+            *((BUILD,) if came and not state.asked else ()),
             BACK,
             LEAVE,
         ),
@@ -230,6 +232,7 @@ def _match(adding: Adding, state: State) -> AddingView:
         actions=(
             ActionView("match", "Read it live", "Return", primary=True),
             ActionView("again", "Listen again", "Ctrl+R"),
+            BUILD,
             BACK,
             LEAVE,
         ),
@@ -450,6 +453,7 @@ _SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {
     Stage.PORT: _port,
     Stage.LISTEN: _listen,
     Stage.MATCH: _match,
+    Stage.BUILD: build_view,
     Stage.PROVE: _prove,
     Stage.NAME: _name,
     Stage.CERTIFICATE: _certificate,

@@ -43,6 +43,27 @@ class CardView:
 
 
 @dataclass(frozen=True, slots=True)
+class FrameLine:
+    """One frame, a character for each byte, and what comes of it."""
+
+    key: str
+    text: str
+    words: str
+    fits: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FramesView:
+    """Frames as they were heard. ``ruler`` says over each column what it is marked as.
+
+    What a person chooses in them goes back as ``frame``, its key, and columns ``from`` and ``to``.
+    """
+
+    ruler: str
+    lines: tuple[FrameLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AddingView:
     """One moment of it: where it stands, and what can be done about it."""
 
@@ -60,6 +81,7 @@ class AddingView:
     """The key of the row that is chosen at first."""
     raw_lines: tuple[str, ...] = ()
     """Bytes as they came, in hexadecimal and as text, newest last."""
+    frames: FramesView | None = None
     groups: tuple[TermGroup, ...] = ()
     fields: tuple[FieldView, ...] = ()
     cards: tuple[CardView, ...] = ()

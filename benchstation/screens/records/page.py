@@ -32,13 +32,16 @@ from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
+    air_lines,
     checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
     left_lines,
+    reference_charge,
     set_lines,
+    settled_at,
 )
 from benchstation.reports.second_words import second_lines
 from benchstation.screens.model.elements import (
@@ -290,12 +293,10 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
         "Gas charge",
         (
             TermView("Target", words.gauge(charge.target_gauge_pa, 3)),
-            TermView("Settled", settled, strong=True),
+            TermView(settled_at(charge, words), settled, strong=True),
+            TermView(*reference_charge(charge, words)[:2]),
             TermView("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
-            TermView(
-                "Bench",
-                f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
-            ),
+            *(TermView(*line) for line in air_lines(charge, words, _when)),
             TermView("Decision", decision_in_words(charge)),
             TermView(
                 "Hold test",

@@ -175,7 +175,7 @@ class BenchPage(Page):
     def step_on_pedal(self) -> None:
         """Do the primary action, unless one is under way: a stamp is never doubled."""
         if not self._under_way:
-            self.task.action_bar.press_primary()
+            self.task.action_bar.step_on_pedal()
 
     @Slot(str, str)
     def _on_chosen(self, action: str, reason: str) -> None:

@@ -1,5 +1,6 @@
 """Help about the page that is open, and about the computation; our own text, kept as Markdown."""
 
+import re
 from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
@@ -25,11 +26,14 @@ TOPICS = (
     "specifications",
     "instruments",
     "devices",
+    "profiles",
     "people",
     "materials",
     "settings",
     "computation",
 )
+KEYS = "1234567890AB"
+"""One for each topic."""
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 WIDEST_PX = 1150
 """Of a line of text: about 120 letters, more lose the eye on its way back."""
@@ -40,7 +44,7 @@ def help_text(topic: str) -> str:
     """Return a topic's text; the computation when there is none of that name."""
     name = topic if topic in TOPICS else TOPICS[-1]
     text = (files("resources") / "help" / f"{name}.md").read_text("utf-8")
-    return text.replace("```worked", "```")
+    return re.sub(r"```(?:worked|profile)\b", "```", text)
 
 
 class HelpText(QTextBrowser):
@@ -110,8 +114,8 @@ class HelpPage(Page):
         self.text.setAccessibleName(f"help: {topic}")
         self.topics.show_actions(
             tuple(
-                ActionView(name, name.capitalize(), str(n), primary=name == topic)
-                for n, name in enumerate(TOPICS, 1)
+                ActionView(name, name.capitalize(), key, primary=name == topic)
+                for key, name in zip(KEYS, TOPICS, strict=True)
             )
         )
         self.text.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -161,6 +161,7 @@ QLabel[role="whole"] {{ color: {p.quiet}; border: 2px solid {p.line}; border-rad
 QLabel[role="whole"]:focus {{ color: {p.text}; border: 2px solid {p.focus}; }}
 QLabel[role="headline"] {{ font-size: {px(26)}px; font-weight: bold; }}
 QLabel[role="raw"] {{ font-family: {MONO}; font-size: {px(SMALL_PX)}px; color: {p.quiet}; }}
+QPlainTextEdit[role="frames"] {{ font-family: {MONO}; font-size: {px(SMALL_PX)}px; }}
 {tones}
 QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.edge}; border-radius: 6px;
     padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {px(LARGE_PX)}px;

@@ -117,6 +117,19 @@ def test_three_calibrations_draw_the_drift_without_the_adjustments(led):
     assert "from 3 calibrations" in said["Drift a year"]
 
 
+def test_one_that_is_typed_late_stands_by_its_day(led):
+    for on in ("2026-02-20", "2024-02-20"):
+        typed = {**SCALE, "certificate": f"C-{on}", "on": on, "until": "2027-02-20", **SIGNED}
+        led.session.act("calibrate", typed)
+    detail = opened(led)
+    (curve,) = detail.curves
+    assert list(curve.x) == sorted(curve.x)
+    assert curve.x_label == "days since 2024-02-20"
+    history = next(g for g in detail.groups if g.title.startswith("History"))
+    days = [t.label for t in history.terms if t.label.startswith("20")]
+    assert days == sorted(days, reverse=True)
+
+
 def test_a_certificate_is_worked_out_and_nothing_written(filed):
     before = len(filed.store.entries())
     detail = worked(filed, **GAUGE)
@@ -176,7 +189,7 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     led.world.model.put_on_pan("nothing")
     led.run(4)
     detail = opened(led)
-    assert [a.id for a in detail.actions] == ["end_study"]
+    assert [a.id for a in detail.actions] == ["zero", "end_study"]
     assert detail.lines == (("Put the weight on; hands off. 0 of 5 are kept.", Tone.MANDATORY),)
     led.world.model.put_on_pan("check weight")
     led.run(4)

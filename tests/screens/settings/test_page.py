@@ -43,7 +43,7 @@ def test_every_group_is_listed_with_its_values_and_whether_it_is_signed(lead):
     rows = settings_rows(lead.session.settings, METRIC)
     assert [row.key for row in rows] == list(Group)
     by_key = {row.key: row for row in rows}
-    assert by_key["air"].below == ("Altitude: 640 m",)
+    assert by_key["air"].below == ("Altitude: 640 m; Air temperature counts for: 1 h",)
     assert by_key["air"].state == "signed"
     assert by_key["window"].state == ""
     assert by_key["pressure path"].below[0].startswith("fill hose: 35.00 bar gauge")
@@ -54,7 +54,8 @@ def test_the_lowest_rating_is_called_the_limit_and_all_follow_the_units(lead):
     first = detail.groups[0].terms[0]
     assert (first.label, first.source, first.strong) == ("fill hose", "the high limit", True)
     assert first.value == "507.6 psi gauge"
-    assert terms(opened(lead, "air", INCH)) == {"Altitude": "2099.74 ft"}
+    air = terms(opened(lead, "air", INCH))
+    assert (air["Altitude"], air["Room changes in an hour"]) == ("2099.74 ft", "3.6 °F")
     assert terms(opened(lead, "people at the bench")) == {"Signed out after": "600 s"}
 
 
@@ -73,7 +74,7 @@ def test_a_choice_shows_what_is_in_force(lead):
     form = opened(lead, "lamp and feed").forms[CHANGE]
     rts = next(f for f in form.fields if f.id == "lamp:rts")
     assert (rts.kind, rts.value) == (FieldKind.CHOICE, "flash")
-    assert terms(opened(lead, "checks")) == {"Check each day": "on"}
+    assert terms(opened(lead, "checks")) == {"Check each day": "scales", "Start of the day": "on"}
 
 
 def test_who_changed_what_is_told_with_what_it_was_before(lead):

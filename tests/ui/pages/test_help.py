@@ -3,7 +3,7 @@
 import pytest
 from PySide6.QtCore import Qt
 
-from benchstation.ui.pages.help import TOPICS, WIDEST_PX, HelpPage, help_text
+from benchstation.ui.pages.help import KEYS, TOPICS, WIDEST_PX, HelpPage, help_text
 from benchstation.ui.shell import text_scale
 from tests.ui.fake_moments import pour, sign_in
 from tests.ui.waiting import settled
@@ -19,10 +19,13 @@ def test_topics_are_on_keys(shown):
     page = shown(HelpPage(), size=(1200, 600))
     page.show_topic("bench")
     assert "The way through" in page.text.toPlainText()
-    assert page.press_key("3")
+    assert page.press_key("4")
     assert page.topic == "records"
     assert "Verify the journal" in page.text.toPlainText()
     assert page.text.accessibleName() == "help: records"
+    for key, topic in zip(KEYS, TOPICS, strict=True):
+        assert page.press_key(key)
+        assert page.topic == topic
 
 
 @pytest.mark.parametrize("page", ["bench", "queue", "records", "specifications", "instruments"])

@@ -52,6 +52,8 @@ class FieldRow(QWidget):
         elif field.kind is FieldKind.CHECK:
             editor = CheckField(field.label)
             editor.clicked.connect(self._touch)
+            # What a tick rests on is so at this moment, not when the step is signed.
+            editor.clicked.connect(self.edited)
         elif field.kind is FieldKind.LINES:
             editor = LinesField()
             editor.written.connect(self._touch)
@@ -110,10 +112,15 @@ class FieldRow(QWidget):
         self.editor.setAccessibleDescription(hint)
 
     def update_field(self, field: FieldView) -> None:
-        """Take a new hint, and a new value unless a person has touched the field."""
+        """Take a new hint, and a new value unless a person has touched the field.
+
+        A tick that the station took back is gone, whoever made it.
+        """
         if field.hint != self.field.hint:
             self._say_hint(field.hint)
-        if field.value != self.field.value and not (self.touched and self.value()):
+        taken_back = isinstance(self.editor, CheckField) and self.field.value == YES
+        untouched = taken_back or not (self.touched and self.value())
+        if field.value != self.field.value and untouched:
             self.put(field.value)
         self._show_more(field)
         self.field = field

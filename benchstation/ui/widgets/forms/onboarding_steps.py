@@ -15,6 +15,7 @@ from benchstation.ui.shell.poll import Poll
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.choices import Cards, ChoiceList
 from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.forms.frame_marker import FrameMarker
 from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines, PrimaryReadout
 from benchstation.ui.widgets.readout.route import StepRow
@@ -93,6 +94,7 @@ class AddingSteps(QWidget):
         column.addWidget(self.terms)
         column.addStretch(1)
         self.groups = Scroller(inner, "what will be kept")
+        self.frames = FrameMarker()
         self.raw_title = label("Bytes as they came, newest below", "strong")
         self.raw = label("", "raw", wrap=True)
         self.raw.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -104,6 +106,7 @@ class AddingSteps(QWidget):
         box.addWidget(self.cards, 2)
         box.addWidget(self.rows, FILLS)
         box.addWidget(self.groups, FILLS)
+        box.addWidget(self.frames, FILLS)
         box.addWidget(self.raw_title)
         box.addWidget(self.raw)
         box.addWidget(self.form)
@@ -140,6 +143,8 @@ class AddingSteps(QWidget):
         self.rows.setVisible(bool(view.rows))
         self.terms.show_groups(view.groups)
         self.groups.setVisible(bool(view.groups))
+        self.frames.show_frames(view.frames)
+        self.frames.setVisible(view.frames is not None)
         self.raw.setText("\n".join(view.raw_lines))
         self._fit()
         self.form.show_fields(view.step_id, view.fields)
@@ -183,7 +188,7 @@ class AddingSteps(QWidget):
 
     @Slot(str, str)
     def _on_chosen(self, action: str, _: str) -> None:
-        fields = {**self.form.values(), "row": self.rows.chosen()}
+        fields = {**self.form.values(), **self.frames.chosen(), "row": self.rows.chosen()}
         self._answers.follow(
             partial(self._port.adding_act, action, fields), self._on_done, self._on_failed
         )

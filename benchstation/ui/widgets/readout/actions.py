@@ -15,7 +15,8 @@ from benchstation.ui.widgets.readout.action_button import LEAST_WIDTH_PX, Action
 
 REASON, GAP_PX = "reason", 8
 SAME_FINGER_S = 1.0
-"""For so long a click on a place where another action stood before does nothing."""
+"""For so long a place, a key or the pedal does nothing where it did another action before."""
+PRIMARY = "pedal"
 
 
 class Question(QWidget):
@@ -78,6 +79,34 @@ class Question(QWidget):
         self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
 
 
+class Meanings:
+    """What each place, key and the pedal means, and since when it means no longer another."""
+
+    def __init__(self, settle_s: float) -> None:
+        self._settle_s = settle_s
+        self._last: dict[int | str, tuple[str, float]] = {}
+        self._changed_at: dict[int | str, float] = {}
+        self._now: dict[int | str, str] = {}
+
+    def show(self, actions: tuple[ActionView, ...], now_s: float) -> None:
+        """Take note of what is shown from now on."""
+        for slot, meant in self._now.items():
+            self._last[slot] = meant, now_s
+        self._now = {}
+        for place, action in reversed(tuple(enumerate(actions))):
+            self._now |= {place: action.id, action.key.casefold(): action.id}
+            if action.primary:
+                self._now[PRIMARY] = action.id
+        for slot, meant in self._now.items():
+            before, until_s = self._last.get(slot, (meant, now_s))
+            if before != meant and now_s - until_s < self._settle_s:
+                self._changed_at[slot] = now_s
+
+    def holds(self, slot: int | str, now_s: float) -> bool:
+        """Return True when it has meant the same for long enough to be what was meant."""
+        return now_s - self._changed_at.get(slot, -self._settle_s) >= self._settle_s
+
+
 class Actions(QWidget):
     """The actions of a step, in the order given."""
 
@@ -108,8 +137,7 @@ class Actions(QWidget):
         self._given: tuple[ActionView, ...] = ()
         self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
-        self._changed_at: dict[int, float] = {}
-        self._settle_s = settle_s
+        self._meanings = Meanings(settle_s)
         box = down(self)
         self.question = Question(self)
         self.question.hide()
@@ -135,7 +163,7 @@ class Actions(QWidget):
         if len(actions) != len(self._shown):
             self._columns = 0
         asked = self._asking in self._shown
-        self._note_changes(actions)
+        self._meanings.show(actions, time.monotonic())
         self._shown = actions
         while len(self.buttons) < len(actions):
             button = ActionButton(quiet=self._quiet, parent=self.bar)
@@ -148,13 +176,6 @@ class Actions(QWidget):
         self._arrange()
         if asked and self._asking not in actions:
             self.stop_asking()
-
-    def _note_changes(self, actions: tuple[ActionView, ...]) -> None:
-        """Keep when another action came to a place where one stood before."""
-        now = time.monotonic()
-        for place, (old, new) in enumerate(zip(self._shown, actions, strict=False)):
-            if old.id != new.id:
-                self._changed_at[place] = now
 
     def _arrange(self) -> None:
         count = len(self._shown)
@@ -218,29 +239,42 @@ class Actions(QWidget):
             return True
         for action in self._shown:
             if same_key(pressed, action.key):
-                self.choose(action)
+                self._choose_if_meant(action, action.key.casefold())
                 return True
         return False
 
     def press_primary(self) -> None:
-        """Do the primary action."""
+        """Do the primary action, as a form's last field or a scan into it asks."""
         for action in self._shown:
             if action.primary:
                 self.choose(action)
                 return
+
+    def step_on_pedal(self) -> None:
+        """Do the primary action, if it has been that for long enough to be meant."""
+        for action in self._shown:
+            if action.primary:
+                self._choose_if_meant(action, PRIMARY)
+                return
+
+    def _choose_if_meant(self, action: ActionView, slot: str) -> None:
+        if self.takes(slot):
+            self.choose(action)
+        else:
+            self.refused.emit(f"{action.label}: this key did another thing until now; press again")
 
     @Slot()
     def _on_clicked(self) -> None:
         for place, action in enumerate(self._shown):
             if self.buttons[place] is self.sender():
                 # The finger was on its way to the action that stood here before.
-                if self.takes_click(place):
+                if self.takes(place):
                     self.choose(action)
                 return
 
-    def takes_click(self, place: int) -> bool:
-        """Return True when the action at a place has stood there for long enough to be meant."""
-        return time.monotonic() - self._changed_at.get(place, -self._settle_s) >= self._settle_s
+    def takes(self, slot: int | str) -> bool:
+        """Return True when a place, a key or the pedal has meant its action for long enough."""
+        return self._meanings.holds(slot, time.monotonic())
 
     def choose(self, action: ActionView) -> None:
         """Do an action, ask for its reason first, or say why it is not possible."""

@@ -1,5 +1,6 @@
 """Actions: by key and by click, refused in words, and with a reason asked in place."""
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -8,7 +9,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.screens.model.elements import ActionView
-from benchstation.ui.widgets.readout.actions import SAME_FINGER_S, Actions
+from benchstation.ui.widgets.readout.actions import PRIMARY, SAME_FINGER_S, Actions, Meanings
 
 TARE = ActionView("tare", "Tare", "T")
 CAPTURE = ActionView("capture", "Capture", "Space", primary=True)
@@ -203,3 +204,60 @@ def test_a_place_whose_action_changed_does_nothing_for_a_second(shown, monkeypat
     now[0] += 0.6
     QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
     assert bar.done == [("hold", ""), ("cancel", "")]
+
+
+def test_a_key_and_the_pedal_do_nothing_for_a_second_after_they_did_another(shown, monkeypatch):
+    bar = shown(Bar(settle_s=SAME_FINGER_S), size=(700, 200))
+    now = [100.0]
+    monkeypatch.setattr("benchstation.ui.widgets.readout.actions.time.monotonic", lambda: now[0])
+    sign = ActionView("sign", "Sign this step", "Return", primary=True)
+    file = ActionView("file", "File", "Return", primary=True)
+    bar.show_actions((sign,))
+    now[0] += 2.0
+    assert bar.press_key("Return")
+    bar.show_actions(())
+    now[0] += 0.2
+    bar.show_actions((file,))
+    now[0] += 0.5
+    assert bar.press_key("Return"), "it is this bar's key, and nothing else's"
+    bar.step_on_pedal()
+    assert bar.done == [("sign", "")]
+    now[0] += 0.6
+    bar.press_key("Return")
+    assert bar.done == [("sign", ""), ("file", "")]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_nothing_changes_its_meaning_in_place_within_a_second(seed):
+    """Whatever is shown in whatever order: what is done is what stood there a second ago too."""
+    chance = random.Random(seed)
+    ids, keys = ("tare", "capture", "hold", "cancel", "sign", "file"), ("Return", "Space", "X", "T")
+    meanings, at, history = Meanings(SAME_FINGER_S), 0.0, {}
+    for _ in range(400):
+        at += chance.choice((0.01, 0.2, 0.6, 1.5))
+        taken = chance.sample(ids, chance.randint(0, 4))
+        places = zip(taken, chance.sample(keys, len(taken)), strict=True)
+        actions = tuple(
+            ActionView(name, name, key, primary=n == 0) for n, (name, key) in enumerate(places)
+        )
+        meanings.show(actions, at)
+        shown_now = {place: action.id for place, action in enumerate(actions)}
+        shown_now |= {action.key.casefold(): action.id for action in actions}
+        shown_now |= {PRIMARY: actions[0].id} if actions else {}
+        for slot in {*history, *shown_now}:
+            history.setdefault(slot, []).append((at, shown_now.get(slot)))
+        pressed_at = at + chance.choice((0.0, 0.3, 0.9, 1.1))
+        for slot, meant in shown_now.items():
+            seen = history[slot]
+            # Each stood from its moment to the next one's.
+            ends = [*(later for later, _ in seen[1:]), pressed_at]
+            recent = {
+                name
+                for (_, name), end in zip(seen, ends, strict=True)
+                if name is not None and end > pressed_at - SAME_FINGER_S
+            }
+            if recent - {meant}:
+                assert not meanings.holds(slot, pressed_at), (slot, recent)
+            if all(name == meant for _, name in seen):
+                assert meanings.holds(slot, pressed_at)
+        at = pressed_at
