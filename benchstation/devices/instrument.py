@@ -10,7 +10,7 @@ from math import isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Profile
-from benchstation.devices.reading_range import reading_range
+from benchstation.devices.reading_range import is_in_range, is_possible, reading_range
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
@@ -206,20 +206,19 @@ class Instrument:
 
     def _in_range(self, reading: Reading) -> Reading | Fault:
         """Return a reading that the device can have, or the fault that it is none."""
-        low, high = reading_range(self.profile.channel, tared=self.profile.kind == "mass")
-        if isfinite(reading.value) and low <= reading.value <= high:
+        if is_in_range(self.profile, reading.value):
             return reading
-        above = not reading.value < low
+        above = not reading.value < reading_range(self.profile)[0]
         kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
         if isnan(reading.value):
             kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
         words = partial(value_words, self.profile.kind)
-        detail = (
-            f"It shows {words(reading.value)}, and its range ends at {words(end)}."
-            if isfinite(reading.value) and end is not None
-            else "It shows what is no number."
-        )
+        detail = "It shows what is no number."
+        if is_possible(self.profile, reading.value) and end is not None:
+            detail = f"It shows {words(reading.value)}, and its range ends at {words(end)}."
+        elif isfinite(reading.value):
+            detail = "It shows what no instrument of its kind can show: check its profile."
         return Fault(kind, reading.at, reading.raw, detail)
 
     def _tell(self, item: Sample | Fault) -> None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from benchstation.domain.body_temperature import BodyTemperature
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
@@ -16,8 +17,6 @@ from benchstation.physics.oil import Oil
 
 _SHARED, _OF_TAU = 0.5, 3.0
 """The time constant of a unit is known to a third."""
-OF_TEMPERATURE = "temperature of the unit"
-"""What the row of the budget is called that the unit's temperature makes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,18 +68,18 @@ def charge_budget(
     both_pa = math.sqrt(2.0 * shared * u_settling_pa * of_temperature)
     return Budget(
         (
-            resolution("gauge resolution", gauge.resolution_pa),
-            normal("gauge calibration", gauge.u_calibration_pa),
-            normal("settling fit", u_settling_pa, dof=settling_dof),
+            resolution(Row.GAUGE_RESOLUTION, gauge.resolution_pa),
+            normal(Row.GAUGE_CALIBRATION, gauge.u_calibration_pa),
+            normal(Row.SETTLING, u_settling_pa, dof=settling_dof),
             normal(
-                OF_TEMPERATURE,
+                Row.UNIT_TEMPERATURE,
                 u_temperature_k,
                 sensitivity=target.per_k_pa,
             ),
-            normal("barometer", u_barometer_pa),
-            rectangular("expansion of the tube", left_out.tube_pa),
-            rectangular("compression of the oil", left_out.oil_pa),
-            *([normal("drift of the unit, in both", both_pa)] if both_pa else []),
+            normal(Row.BAROMETER, u_barometer_pa),
+            rectangular(Row.TUBE_EXPANSION, left_out.tube_pa),
+            rectangular(Row.OIL_COMPRESSION, left_out.oil_pa),
+            *([normal(Row.UNIT_DRIFT, both_pa)] if both_pa else []),
         )
     )
 

@@ -16,6 +16,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.disc_stack import AS_BUILT
 from benchstation.domain.rebuild import Rebuild
@@ -35,7 +36,9 @@ from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.physics import nitrogen
 
 OIL, CHARGE, FORCE = "net oil", "charge", "push force"
-DENSITY, SCALE, GAUGE = "density of the oil lot", "scale calibration", "gauge calibration"
+DENSITY, SCALE, GAUGE = (
+    row.value for row in (Row.OIL_DENSITY, Row.SCALE_CALIBRATION, Row.GAUGE_CALIBRATION)
+)
 _WORST = (Decision.PASS, Decision.UNDECIDED, Decision.FAIL)
 
 

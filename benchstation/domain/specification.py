@@ -159,12 +159,16 @@ class GasCharge(_Part):
 class Limits(_Part):
     """What must hold hot and cold; closes the fill window."""
 
+    _LATER: ClassVar[frozenset[str]] = frozenset({"rebound_force"})
+
     hot: Annotated[Temperature, Positive]
     cold: Annotated[Temperature, Positive]
     piston_room: Annotated[Length, NotNegative]
     """Least room between floating piston and gas end at full bump, hot."""
     piston_clearance: Annotated[Length, NotNegative]
     """Least clearance between floating piston and main piston at full bump, cold."""
+    rebound_force: Annotated[Force, Positive] | None = None
+    """Largest force of the valves in rebound: the rod side bears it on top of the gas."""
 
 
 class Steadiness(_Part):
@@ -412,6 +416,7 @@ class Specification(_Part):
             cold_limit_k=self.limits.cold,
             min_floating_piston_clearance_m=self.limits.piston_clearance,
             min_floating_piston_room_m=self.limits.piston_room,
+            max_rebound_force_n=self.limits.rebound_force,
         )
 
     def window(self, oil: Oil) -> FillWindow:

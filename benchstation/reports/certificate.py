@@ -21,6 +21,7 @@ from reportlab.platypus import (
 )
 
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.domain.budget_rows import words_of
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.record import stamp
 from benchstation.domain.recorded_parts import BudgetPart
@@ -37,6 +38,7 @@ from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.evidence_words import evidence_in_words, statements
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
     BODY,
@@ -242,6 +244,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
+        *hold_lines(hold, words),
         *second_lines(record.second_reading, words)[-1:],
         (
             "High limit",
@@ -427,7 +430,7 @@ def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) 
     named = [r for r in rows if len(small) < 2 or r not in small]
     body = [
         [
-            paragraph(r.name, SMALL),
+            paragraph(words_of(r.name), SMALL),
             paragraph(f"{r.u_result * factor:.3f}", SMALL),
             paragraph(f"{100 * r.share:.0f} %", SMALL),
         ]

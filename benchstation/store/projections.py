@@ -52,7 +52,7 @@ from benchstation.store.schema import (
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "5"
+VERSION = "6"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
@@ -258,6 +258,8 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
 def instruments_of(event: Event) -> set[str]:
     """Return the instruments that an event rests on."""
     names = [getattr(event, "instrument_id", "")]
+    # What air and unit were read with, a result rests on as well.
+    names += [condition.instrument_id for condition in getattr(event, "conditions", ())]
     if isinstance(event, StepSigned):
         names += [name for result in event.evidence for name in getattr(result, "instruments", ())]
     if isinstance(event, UnitFiled):

@@ -14,9 +14,11 @@ from benchstation.domain.events import AirRead
 from benchstation.domain.specification import StepKind
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
+from benchstation.store.queries import instruments_behind
+from sample_devices.air import VirtualBarometer, VirtualThermometer
 from tests.bench.test_other_roles import KINDS, another
 from tests.oil_hands import act, lines, terms, view
-from tests.stepped_bench import make_bench
+from tests.stepped_bench import START, Another, make_bench
 
 WALL = air_form(demo.AIR.temperature_k, demo.AIR.pressure_pa)
 
@@ -270,3 +272,55 @@ def test_the_settings_say_how_long_a_figure_counts_and_where_the_bench_stands(be
     limits = known.limits
     assert (limits.temperature_holds_s, limits.barometer_holds_s) == (1800.0, 7200.0)
     assert limits.room_drift_k_s == pytest.approx(1e-3)
+
+
+def test_since_when_it_is_here_may_be_said_as_a_unit_is_opened(bench):
+    bench.sign_in()
+    opening = {"serial": "T-9", "specification": "mr-46-front", "lot": demo.LOT_OF["mr-46-front"]}
+    with pytest.raises(StationError, match="no time") as refused:
+        act(bench, "open", **opening, since="always")
+    assert refused.value.field == "since"
+    assert bench.session.rebuild is None, "nothing was opened"
+    act(bench, "open", **opening, since="yesterday 16:00")
+    stay = bench.session.unit().in_room
+    assert stay.person == "kofler"
+    assert stay.since.astimezone().hour == 16
+    assert "since" in [f.id for f in view(make_again(bench)).task.fields]
+
+
+def make_again(bench):
+    act(bench, "abandon", reason="only opened")
+    act(bench, "next")
+    return bench
+
+
+def test_the_head_of_the_page_shows_no_figure_that_nobody_read(bench):
+    assert view(bench).surroundings == "air temperature not read   barometer not read"
+    bench.sign_in()
+    act(bench, "note_air", **WALL)
+    assert view(bench).surroundings == "21.4 °C   1009 hPa"
+
+
+def test_the_demonstrations_own_instruments_are_read_and_stand_behind_the_unit(tmp_path):
+    with_devices = [
+        Another(registered, "", device)
+        for registered, device in zip(
+            demo.air_instruments(START.date()),
+            (VirtualThermometer, VirtualBarometer),
+            strict=True,
+        )
+    ]
+    bench = make_bench(tmp_path, others=with_devices, seconds=4.0)
+    try:
+        at_charge(bench)
+        assert not bench.store.entries(kind=AirRead.kind), "a person types nothing"
+        air = bench.session.air()
+        assert air.temperature_k == pytest.approx(demo.AIR.temperature_k, abs=0.1)
+        assert air.pressure_pa == pytest.approx(demo.AIR.pressure_pa, abs=20)
+        assert air.u_temperature_k < 0.2
+        unit = bench.session.unit().unit_id
+        bench.work_to(None)
+        behind = instruments_behind(bench.store, unit)
+        assert {"thermometer-1", "barometer-1"} <= {one.instrument_id for one in behind}
+    finally:
+        bench.store.close()

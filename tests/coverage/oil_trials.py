@@ -110,7 +110,7 @@ def _weighed(
             weighing.take(Sample(value, now, None, STEP_KG, "kg", b"%.5f %.1f" % (value, now)))
             yield now
 
-    for _ in range(int(RATE_HZ * 8 * scene.filter_s)):
+    for _ in range(int(RATE_HZ * 16 * scene.filter_s)):
         scale.show(0.9)
     weighing.begin_tare(next(clock))
     while not weighing.tared:

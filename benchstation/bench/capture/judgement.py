@@ -207,7 +207,9 @@ def tested_hold(
 
 
 def _rows(budget: Budget) -> tuple[BudgetPart, ...]:
-    return tuple(BudgetPart(**_finite(row._asdict())) for row in budget.rows())
+    return tuple(
+        BudgetPart(**_finite(row._asdict()) | {"name": str(row.name)}) for row in budget.rows()
+    )
 
 
 def _finite(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -337,7 +337,8 @@ class Weighing:
         view = self._judge.feed(sample.at, sample.value, sample.stable, raw, expect_motion=lively)
         if view.state is Stability.MOVING:
             self._moved_at = sample.at
-        pools = view.state is Stability.STEADY and self._rested(sample.at)
+        # All of the window must have rested: what creeps is no scatter.
+        pools = view.state is Stability.STEADY and self._rested(sample.at - self._judge.window_s)
         if pools and sample.at - self._pooled_at > self._judge.window_s:
             self._pooled_at = sample.at
             self._scatter.add(self._judge.values())

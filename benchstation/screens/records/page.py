@@ -29,6 +29,7 @@ from benchstation.quantities.units import Dimension, UnitSystem, display_unit, t
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
@@ -303,6 +304,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
                 words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s),
                 f"{hold.decision}; allowed {words.leak(hold.allowed_pa_m3_s)}; U with k = 2",
             ),
+            *(TermView(*said) for said in hold_lines(hold, words)),
         ),
     )
     second = TermGroup(
