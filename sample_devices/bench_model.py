@@ -343,7 +343,7 @@ class BenchModel:
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
 
     def _warm_skin(self, joule: float, dt: float) -> None:
-        """Give the gas's heat to the tube's skin, and from there slowly to the body."""
+        """Move the gas's heat into the tube's skin, and from there slowly into the body."""
         share, unit_k = self.setup.slow_share, self.unit_k
         if not share:
             self._skin_k = unit_k
