@@ -13,12 +13,16 @@ BUBBLES = 0.01
 
 
 def budget_group(budget: Budget, shown: Callable[[float], str]) -> TermGroup:
-    """Return the contributions to a standard uncertainty, the largest first, as u and share."""
+    """Return the contributions to a standard uncertainty, the largest first, with their share."""
     rows = sorted(budget.rows(), key=lambda row: -row.share)
     return TermGroup(
         "Uncertainty by contribution",
         tuple(
-            TermView(words_of(row.name).capitalize(), shown(row.u_result), f"u, {row.share:.0%}")
+            TermView(
+                words_of(row.name).capitalize(),
+                shown(row.u_result),
+                f"{100 * row.share:.0f} % of u²",
+            )
             for row in rows
             if row.share >= LEAST_SHARE
         ),

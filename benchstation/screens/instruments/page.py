@@ -147,17 +147,17 @@ def check_actions(
     signed_in = session.person is not None
     why_not = "" if signed_in else "sign in first"
     judge = ActionView("check", label, keys.get("check", ""), signed_in, why_not, primary=True)
-    checked = "" if fitted.checked is not None else "no check of it is on record"
     withdraw = ActionView(
         "withdraw_check",
         "Withdraw the newest check",
         keys.get("withdraw_check", ""),
-        signed_in and not checked,
-        why_not or checked,
+        signed_in,
+        why_not,
         needs_reason=True,
     )
+    there = (withdraw,) if fitted.checked is not None else ()
     if fitted.role is not InstrumentRole.SCALE:
-        return (judge, withdraw)
+        return (judge, *there)
     proven = zero_is_proven(fitted, session.clock.seconds())
     empty = "" if proven else "prove the empty pan first"
     return (
@@ -171,7 +171,7 @@ def check_actions(
             primary=not proven,
         ),
         ActionView("zero", "Zero the scale", keys.get("zero", ""), signed_in, why_not),
-        withdraw,
+        *there,
     )
 
 

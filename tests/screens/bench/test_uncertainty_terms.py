@@ -17,7 +17,7 @@ def test_the_oils_uncertainty_is_shown_by_contribution_the_largest_first(bench):
     bench.work_to(StepKind.WEIGH)
     terms = group(bench, "Uncertainty by contribution").terms
     assert terms[0].label == "Density of the oil lot"
-    shares = [float(t.source.removeprefix("u, ").removesuffix("%")) for t in terms]
+    shares = [float(t.source.removesuffix(" % of u²")) for t in terms]
     assert shares == sorted(shares, reverse=True)
     assert sum(shares) == pytest.approx(100, abs=4)
 

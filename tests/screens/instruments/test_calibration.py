@@ -4,10 +4,13 @@ import numpy as np
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.events import CalibrationResult
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.calibration import Calibrations
+from benchstation.screens.instruments.calibration_words import Figures, result_terms
 from benchstation.screens.model.elements import Tone
 from benchstation.store.errors import NotOnRecordError
 from tests.stepped_bench import make_bench
@@ -77,8 +80,8 @@ def test_one_that_falls_due_soon_says_so(led):
 def test_one_calibration_has_no_history_and_no_curve(led):
     detail = opened(led)
     assert detail.curves == ()
-    assert [a.id for a in detail.actions] == ["calibrate", "begin_study"]
-    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate"]
+    assert [a.id for a in detail.actions] == ["calibrate", "begin_study", "units_of"]
+    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate", "units_of"]
     assert "none yet" in terms(detail)["Studies"]
 
 
@@ -203,6 +206,35 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     said = [t for g in opened(led).groups for t in g.terms if "degrees of freedom" in t.value]
     assert len(said) == 1
     assert "on and off 5 times" in said[0].source
+
+
+@pytest.mark.parametrize(
+    ("role", "value", "difference", "system", "shown"),
+    [
+        ("scale", 2.0, 3.1e-5, UnitSystem.METRIC, ("2000.0 g", "+0.031 g", "0.031 g")),
+        ("gauge", 4e6, -3000.0, UnitSystem.METRIC, ("40.00 bar", "-0.030 bar", "0.030 bar")),
+        ("barometer", 1e5, 52.0, UnitSystem.METRIC, ("1000 hPa", "+0.52 hPa", "0.52 hPa")),
+        (
+            "barometer",
+            1e5,
+            52.0,
+            UnitSystem.INCH_POUND,
+            ("29.53 inHg", "+0.015 inHg", "0.015 inHg"),
+        ),
+        ("thermometer", 293.15, 0.2, UnitSystem.METRIC, ("20.0 °C", "+0.20 K", "0.20 K")),
+        ("hygrometer", 0.45, 0.02, UnitSystem.METRIC, ("45 %", "+2.0 %", "2.0 %")),
+    ],
+)
+def test_each_role_is_shown_in_its_own_unit(role, value, difference, system, shown):
+    figures = Figures(InstrumentRole(role), QuantityFormatter(system))
+    u = figures.u(abs(difference))
+    assert (figures.value(value), figures.off(difference), u) == shown
+
+
+def test_a_thermometers_offset_is_shown_on_the_scale_of_its_gain():
+    words = Figures(InstrumentRole("thermometer"), METRIC)
+    result = CalibrationResult(1.01, 0.1 - 273.15 * 0.01, 0.1, 0.1)
+    assert result_terms(result, words)[0].value == "1.01 × reading, +0.10 K"
 
 
 def test_ounces_are_read_and_shown(led):
