@@ -175,12 +175,18 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         try:
             with open_store(folder / STORE_FILE, demo.BENCH) as store:
                 begin_day(store, now)
+                store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=now)
                 camera = _camera(folder, now.microsecond)
                 wiring = _Wiring(
                     demo.demo_shop(store),
                     clock,
                     lambda: demo.AIR,
-                    {"scale-1": served.scale.url, "gauge-1": served.gauge.url},
+                    {
+                        "scale-1": served.scale.url,
+                        "gauge-1": served.gauge.url,
+                        "thermometer-1": served.thermometer.url,
+                        "barometer-1": served.barometer.url,
+                    },
                     hint=demo.HINT,
                     note="Demonstration: virtual instruments; records are thrown away at the end.",
                     hand=hand,

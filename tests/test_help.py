@@ -1,5 +1,6 @@
 """The help's worked examples are recomputed, and every topic can be shown."""
 
+import ast
 import re
 import shlex
 from importlib.resources import files
@@ -11,6 +12,8 @@ import benchstation
 from benchstation.cli.main import main
 from benchstation.devices.adding import usable
 from benchstation.devices.discovery import rank
+from benchstation.screens.instruments.page import KEYS
+from benchstation.screens.model.records import UNITS_OF, UNITS_SINCE
 
 FOLDER = files("resources") / "help"
 TOPICS = sorted(f.name for f in FOLDER.iterdir() if f.name.endswith(".md"))
@@ -114,3 +117,56 @@ def test_the_worked_device_is_found_among_all(shed_scale):
     matches = rank(profiles, frames)
     assert [match.profile.id for match in matches][:1] == ["shed-scale"]
     assert matches[0].share > 0.95
+
+
+BY_TOPIC = {"bench.md": "screens/bench", "materials.md": "screens/materials"}
+EVERYWHERE = ("Return", "Esc", "Space")
+
+
+def actions_of(folder: str) -> list[tuple[str, str]]:
+    """Return every (label, key) of an action that a page's builders write down."""
+    found = []
+    for path in sorted((Path(benchstation.__file__).parent / folder).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not isinstance(node, ast.Call) or len(node.args) < 3:
+                continue
+            texts = [one.value for one in node.args[:3] if isinstance(one, ast.Constant)]
+            made = isinstance(node.func, ast.Name) and node.func.id in ("ActionView", "_either")
+            if made and len(texts) == 3 and texts[2] not in EVERYWHERE:
+                found.append((texts[1], texts[2]))
+    return found
+
+
+@pytest.mark.parametrize("topic", BY_TOPIC)
+def test_every_key_of_a_page_is_in_its_topic(topic):
+    text = " ".join((FOLDER / topic).read_text("utf-8").split())
+    actions = actions_of(BY_TOPIC[topic])
+    assert len(actions) > 5
+    said = [
+        (label, key)
+        for label, key in actions
+        if not re.search(rf"\*+{re.escape(label)}\*+(?: \(|, ){re.escape(key)}(?![\w+])", text)
+    ]
+    assert said == []
+
+
+def test_the_table_of_the_instruments_keys_is_theirs():
+    names = {
+        "check weight, or zero of the open line": "check",
+        "empty pan: prove zero": "prove_empty",
+        "zero the scale": "zero",
+        "withdraw the newest check": "withdraw_check",
+        "records of its units": UNITS_OF,
+        "those since the last good check": UNITS_SINCE,
+    }
+    rows = re.findall(r"^\| (.+?) \| (\S*) ?\| ?(\S*) ?\|$", _instruments(), re.M)
+    table = {names[name]: (scale, gauge) for name, scale, gauge in rows if name in names}
+    actions = dict.fromkeys(name for keys in KEYS.values() for name in keys)
+    assert table == {
+        name: tuple(keys.get(name, "") for keys in (KEYS["scale"], KEYS["gauge"]))
+        for name in actions
+    }
+
+
+def _instruments() -> str:
+    return (FOLDER / "instruments.md").read_text("utf-8")

@@ -47,11 +47,12 @@ ROWS = {
     "physics": row("driver_api.errors", "numpy"),
     "metrology": row("driver_api.errors", "numpy"),
     "domain": row(
-        "physics metrology quantities driver_api.errors driver_api.reading",
+        "physics metrology quantities driver_api.errors driver_api.outside_text driver_api.reading",
         "numpy pydantic rfc8785 tomlkit",
     ),
     "config": row(
-        "domain quantities driver_api.errors atomic_file resources", "pydantic platformdirs"
+        "domain quantities driver_api.errors driver_api.outside_text atomic_file resources",
+        "pydantic platformdirs",
     ),
     "devices": row("driver_api link quantities atomic_file resources", "pydantic"),
     "store": row("domain driver_api.errors atomic_file", "sqlalchemy numpy rfc8785 cryptography"),
@@ -61,7 +62,7 @@ ROWS = {
         "numpy",
     ),
     "reports": row(
-        "domain store quantities driver_api.errors atomic_file",
+        "domain store quantities driver_api.errors driver_api.outside_text atomic_file",
         "reportlab PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),

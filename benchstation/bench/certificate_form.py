@@ -55,6 +55,13 @@ _DECIMAL_COMMA = re.compile(r"(?<![\d,.])(?:0,\d+|\d+,(?:\d{1,2}|\d{4,}))(?!\d)"
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)", re.ASCII)
 
 
+def unit_of(role: InstrumentRole, units: UnitSystem) -> str:
+    """Return the unit that a role's values are typed in; a barometer's is that of the weather."""
+    if role is InstrumentRole.BAROMETER:
+        return "inHg" if units is UnitSystem.INCH_POUND else "hPa"
+    return display_unit(role.dimension, units)
+
+
 def is_given(form: Mapping[str, str]) -> bool:
     """Return True when anything of a certificate was typed."""
     return any(form.get(name, "").strip() for name in NAMES if name not in (UNIT, ADJUSTED))
@@ -86,6 +93,11 @@ def certificate_from(
             advice="Type the points of the certificate, or its gain, offset and uncertainty.",
             field=POINTS,
         )
+    if left.points:
+        # What was not compared is not calibrated: a range that is not typed is that of the points.
+        places = [point.reference for point in left.points]
+        low = min(places) if low is None else low
+        high = max(places) if high is None else high
     adjusted = form.get(ADJUSTED) == YES
     found = reader.result(FOUND_POINTS, FOUND_GAIN, FOUND_OFFSET, low, high, u=left.u)
     if found is not None and not adjusted:
@@ -129,7 +141,7 @@ class _Reader:
     ) -> None:
         self._form, self._step = form, step
         self._value, self._difference = role.dimension, spread_of(role.dimension)
-        self._unit = form.get(UNIT, "").strip() or display_unit(self._value, units)
+        self._unit = form.get(UNIT, "").strip() or unit_of(role, units)
         self._own_unit = display_unit(self._difference, units)
         with in_field(UNIT):
             parse("1", self._value, default_unit=self._unit)
@@ -174,7 +186,9 @@ class _Reader:
         shift = self._quantity(offset, of_difference=True) or 0.0
         if u is None:
             u = self._quantity(U, of_difference=True)
-        return result_of_figures(factor, shift, u or 0.0)
+        # The gain is that of the unit's own scale: 1.01 of degrees is not 1.01 of kelvins.
+        zero = parse("0", self._value, default_unit=self._unit)
+        return result_of_figures(factor, shift + zero * (1.0 - factor), u or 0.0)
 
     def _of_points(self, name: str, low: float | None, high: float | None) -> CalibrationResult:
         text = self._form[name]

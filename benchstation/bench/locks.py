@@ -67,7 +67,7 @@ def capture_locked(session: BenchSession) -> str:
     air = air_locked(session, rebuild, step)
     if step.kind is StepKind.CHARGE:
         unfit = session.gauge.unfit(session.today)
-        return unfit or seen_locked(session, rebuild) or air
+        return unfit or air or seen_locked(session, rebuild)
     unfit = session.scale.unfit(session.today)
     return unfit or lot_locked(session) or can_locked(session) or air
 

@@ -70,6 +70,7 @@ class ReleaseWatch:
             before_pa,
             volume,
             dead,
+            session.conditions(rebuild),
         )
         session.keep([found], ())
 

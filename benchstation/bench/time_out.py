@@ -15,6 +15,8 @@ def occupation(session: BenchSession) -> str:
         return "a weighing is under way"
     if session.work.charge_wanted or session.work.hold_wanted:
         return "a charge or its hold test is under way"
+    if session.work.unit_weighing is not None or session.work.pressure_again is not None:
+        return "a unit is weighed or read again"
     if session.signed_in.idle.gas_moves(session.clock.seconds()):
         return "gas is flowing"
     if any(alarm.state.unacknowledged for alarm in session.watch.snapshot().alarms):

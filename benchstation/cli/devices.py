@@ -35,7 +35,6 @@ from benchstation.link.transport import open_transport
 
 FOREVER = math.inf
 NOT_CONFIRMED = 1
-OTHER_RANGE = "Copy it under another id with the range on the device's plate, or look for another."
 STOP_WAIT_S = 5.0
 Say = Callable[[str], None]
 
@@ -401,7 +400,7 @@ def _add(options: argparse.Namespace, say: Say) -> None:
             best = heard
     if best is None or not best.matches:
         what = adding.nothing_words(best, asked=options.ask)
-        advice = _next(options) if best is None or not best.beyond else OTHER_RANGE
+        advice = _next(options) if best is None or not best.beyond else adding.OTHER_RANGE
         raise DeviceCommandError(what, where=options.port, advice=advice)
     _show_matches(best, say)
     _show_set_up(best, options, say)

@@ -181,8 +181,12 @@ def _verify(path: Path | None, anchor: str | None) -> int:
         print(f"  benchstation verify --anchor {entry}:{digest}")
         return 0
     file = path or load_settings().data_path / STORE_FILE
-    if not file.is_file():
-        raise StationError("there is no such file of records.", where=str(file))
+    try:
+        there = file.is_file()
+    except (OSError, ValueError):
+        there = False
+    if not there:
+        raise StationError("there is no such file of records.", where=str(file)[:200])
     with open_store(file, "", read_only=True) as store:
         result = store.verify(anchor=_anchor(anchor) if anchor else None)
     if result.ok:
@@ -289,15 +293,9 @@ def _calc(options: argparse.Namespace) -> int:
 
 
 def _check_specification(path: Path) -> int:
-    from benchstation.domain.specification import specification_from_toml
+    from benchstation.domain.specification import specification_in
 
-    try:
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise StationError(
-            "the file cannot be read as text.", where=str(path), advice=str(error)
-        ) from error
-    specification = specification_from_toml(text, where=str(path))
+    specification = specification_in(path)
     window = specification.check_window()
     print(
         f"{specification.id} revision {specification.revision}: {specification.family}\n"

@@ -9,6 +9,7 @@ from benchstation.devices.adding import line_words, printable
 from benchstation.devices.frame_fit import item_words
 from benchstation.devices.profile import Profile, parse_profile
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import text_in
 from benchstation.driver_api.reading import Fault, Item, Reading
 from benchstation.driver_api.testing.transcript import (
     DiffersError,
@@ -120,12 +121,11 @@ def _described(profile: Profile) -> Iterator[str]:
 
 def _read(path: Path) -> Transcript:
     try:
-        if path.stat().st_size > LARGEST_TRANSCRIPT_BYTES:
-            raise ValueError("it is too large")
-        return parse_transcript(path.read_text("utf-8"), path.stem)
+        return parse_transcript(text_in(path, LARGEST_TRANSCRIPT_BYTES), path.stem)
     except TranscriptError as error:
         raise ProfileTrialError(
             f"it is no transcript: {error}.", where=str(path), advice="See the help, 'Devices'."
         ) from error
-    except (OSError, ValueError) as error:
-        raise ProfileTrialError(f"it cannot be read: {error}.", where=str(path)) from error
+    except ValueError as error:
+        where = str(path)[:200]
+        raise ProfileTrialError(f"it cannot be used: {error}.", where=where) from error

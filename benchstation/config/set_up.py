@@ -4,7 +4,6 @@ It gives settings and facts; ``bench.onboarding.set_up`` holds the profiles agai
 the facts on record.
 """
 
-import tomllib
 from collections.abc import Mapping
 from datetime import date
 from importlib.resources import files
@@ -34,6 +33,7 @@ from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import text_in, toml_in
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 
@@ -130,12 +130,9 @@ def read_set_up(path: Path, known: Settings | None = None) -> tuple[Settings, li
     ``known`` are the settings of a bench that is set up already.
     """
     try:
-        data = path.read_bytes()
-        if len(data) > LARGEST_FILE_BYTES:
-            raise ValueError("it is too large")
-        table = tomllib.loads(data.decode("utf-8"))
-    except (OSError, ValueError) as error:
-        raise refused(str(path), str(error)) from error
+        table = toml_in(text_in(path, LARGEST_FILE_BYTES))
+    except ValueError as error:
+        raise refused(str(path)[:200], str(error)) from error
     return check_set_up(table, str(path), path.parent, known)
 
 
@@ -244,9 +241,9 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
     for name in set_up.families:
         file = folder / name
         try:
-            text = file.read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise refused(where, f"the family file {name} cannot be read ({error})") from error
+            text = text_in(file, LARGEST_FILE_BYTES)
+        except ValueError as error:
+            raise refused(where, f"the family file {name}: {error}") from error
         s = specification_from_toml(text, where=name)
         unproven = why_never_proven(s, ())
         if unproven:

@@ -6,7 +6,6 @@ read and rewritten only when it is saved. ``BENCHSTATION_HOME`` puts settings an
 folder; without it they go where the system wants them.
 """
 
-import json
 import os
 import tempfile
 from pathlib import Path
@@ -33,6 +32,7 @@ from benchstation.domain.guard_limits import (
 )
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import json_in, text_in
 from benchstation.quantities.units import Dimension, UnitSystem, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 
@@ -311,17 +311,14 @@ def load_settings(path: Path | None = None) -> Settings:
     """Read settings; a file that is not there gives the defaults. Raises :class:`SettingsError`."""
     path = path or default_settings_path()
     try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE_BYTES + 1)
-    except FileNotFoundError:
-        return Settings()
-    except OSError as error:
-        raise _unreadable(path, f"it cannot be read ({error.strerror}).") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        raise _unreadable(path, "it is far too large for a settings file.")
+        if not path.exists():
+            return Settings()
+        text = text_in(path, LARGEST_FILE_BYTES)
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, f"{error}.") from error
     try:
-        data = json.loads(content.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        data = json_in(text)
+    except ValueError as error:
         raise _unreadable(path, f"it is not JSON ({error}).") from error
     if not isinstance(data, dict):
         raise _unreadable(path, "it is not a JSON object.")

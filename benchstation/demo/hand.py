@@ -34,6 +34,13 @@ class VirtualHand:
         if [rebuild.unit_id] != self._unit:
             self._unit[:] = [rebuild.unit_id]
             lot = session.shop.lots[rebuild.opened.oil_lot]
+            first, charge = rebuild.unit_after, rebuild.charge
+            if first is not None and charge is not None:
+                load_kg = first.shown_kg / session.scale.registered.gain
+                self.world.bring_back(
+                    rebuild.specification, lot.rho15_kg_m3, load_kg, charge.amount_kg
+                )
+                return
             self.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
         if rebuild.specification.step_of(StepKind.CHARGE).id in rebuild.signatures:
             self.world.model.close_gas_screw()

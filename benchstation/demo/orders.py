@@ -13,6 +13,8 @@ from benchstation.store.engine import Store
 
 PAIR, FOUR, SINGLE = "A-1204", "A-1205", "A-1206"
 FIRST = 9_001
+WAITS = "ST-0071"
+"""A unit that waits for its second reading."""
 
 
 def todays_orders(today: date) -> list[Event]:
@@ -41,7 +43,11 @@ def _placed(
 
 
 def begin_day(store: Store, now: datetime) -> None:
-    """Write the day's orders, by the lead; the first unit of the pair is filed already."""
+    """Write the day's orders, by the lead; the first unit of the pair is filed already.
+
+    A unit of the evening before waits for its second reading, which is due.
+    """
+    _leave_waiting(store, now - timedelta(hours=14))
     begin = now - timedelta(hours=2)
     store.append(todays_orders(now.date()), person=demo.LEAD, utc=begin)
     shop = demo.demo_shop(store)
@@ -57,3 +63,18 @@ def begin_day(store: Store, now: datetime) -> None:
     )
     chance = random.Random(FIRST)  # noqa: S311 - a demonstration's morning
     work_unit(store, shop, plan, begin, demo.AIR, chance, FIRST)
+
+
+def _leave_waiting(store: Store, begin: datetime) -> None:
+    """Work a unit up to its second reading, for which it waits."""
+    shop = demo.demo_shop(store)
+    plan = Plan(
+        WAITS,
+        "stretcher-36",
+        demo.LOT_OF["stretcher-36"],
+        shop.people[demo.TECHNICIANS[0]],
+        shop.people[demo.LEAD],
+        notes={"condition": "soft", "kit": KIT},
+    )
+    chance = random.Random(FIRST + 1)  # noqa: S311 - a demonstration's evening
+    work_unit(store, shop, plan, begin, demo.AIR, chance, FIRST + 1)

@@ -101,6 +101,22 @@ def instruments(today: date) -> dict[str, InstrumentRegistered]:
     return {"scale": scale, "gauge": gauge}
 
 
+def air_instruments(today: date) -> list[InstrumentRegistered]:
+    """Return the thermometer and the barometer on the wall, for a bench that reads them live."""
+    done, until = today - timedelta(days=100), today + timedelta(days=265)
+    dates = (done.isoformat(), until.isoformat())
+    return [
+        InstrumentRegistered(
+            "thermometer-1", "thermometer", "Wall thermometer", "thermometer-value-unit", "T-311",
+            1.0, 0.0, 0.15, *dates, "C-7802",
+        ),
+        InstrumentRegistered(
+            "barometer-1", "barometer", "Wall barometer", "barometer-value-unit", "B-058",
+            1.0, 0.0, 50.0, *dates, "C-7803",
+        ),
+    ]  # fmt: skip
+
+
 def _lots() -> Iterator[OilLotReceived]:
     certificate = "supplier's certificate, 15 °C (ISO 12185)"
     yield OilLotReceived("L-0417", "ISO VG 15 damper oil", 851.3, 3e-4, source=certificate)

@@ -49,6 +49,17 @@ class World:
             gauge_pa=as_found_pa(specification) * room / (room + LINE_VOLUME_M3),
         )
 
+    def bring_back(
+        self, specification: Specification, rho15_kg_m3: float, shown_kg: float, gas_kg: float
+    ) -> None:
+        """Put a sealed unit back on the bench that waited: as heavy, and as charged, as it was."""
+        self.model.bring_in_sealed(
+            free_volume_m3=specification.geometry.model().free_volume_m3,
+            rho_oil_kg_m3=rho15_kg_m3 - 0.65 * (self.model.setup.ambient_k - 288.15),
+            shown_kg=shown_kg,
+            gas_kg=gas_kg,
+        )
+
 
 def as_found_pa(specification: Specification) -> float:
     """Return the gauge pressure that a worn unit of this family comes with."""

@@ -22,6 +22,8 @@ from benchstation.link.recording import REPLAY
 from benchstation.link.transport import open_transport
 
 SHOWN_BYTES, SHOWN_LINES = 16, 8
+OTHER_RANGE = "Copy it under another id with the range on the plate, or look for another."
+"""What to do about a profile whose range does not hold what the device shows."""
 _LINE = re.compile(r"([0-9]{2,7}) ?([78])([NEO])([12])", re.IGNORECASE)
 
 
@@ -33,7 +35,7 @@ class Heard:
     chunks: Sequence[bytes]
     matches: Sequence[discovery.Match]
     beyond: Sequence[discovery.Match] = ()
-    """Profiles whose frames these are, and whose range does not hold what they read."""
+    """Profiles whose frames these are, and that read nothing of them that their range holds."""
 
     @property
     def good(self) -> bool:
@@ -171,10 +173,11 @@ def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError
         try:
             profile = load_profile(name, extra)
             profile.make_driver()
+            every = [profile, *(profile.of_value(kind) for kind in sorted(profile.further))]
         except StationError as error:
             left_out.append(error)
         else:
-            found.append(profile)
+            found += every
     return found, left_out
 
 
@@ -245,24 +248,26 @@ def match_words(match: discovery.Match) -> str:
 def beyond_words(match: discovery.Match) -> str:
     """Return why a profile is no offer though its frames are those that came."""
     profile = match.profile
+    if match.farthest is None:
+        return "fits the bytes, and reads only that there is an overload or an error"
     low, high = (
         value_words(profile.kind, end) if end is not None else "any"
         for end in (profile.channel.low, profile.channel.high)
     )
-    shown = match.farthest
-    near = shown is not None and is_near_range(profile, shown.value)
-    reads = f"reads {value_words(profile.kind, shown.value)}" if shown and near else "reads values"
+    shown = match.farthest.value
+    near = is_near_range(profile, shown)
+    reads = f"reads {value_words(profile.kind, shown)}" if near else "reads values"
     return f"fits the bytes, but {reads} outside its range of {low} to {high}"
 
 
 def nothing_words(heard: Heard | None, *, asked: bool) -> str:
-    """Return the words for bytes that no profile reads, or for silence."""
+    """Return the sentence for bytes that no profile reads, or for silence."""
     if heard is not None and heard.beyond:
         first = heard.beyond[0]
-        return f"the profile {first.profile.id} {beyond_words(first)}."
+        return f"The profile {first.profile.id} {beyond_words(first)}."
     if heard is not None and heard.count:
         return f"{heard.count} bytes came, and no profile reads them."
-    return "nothing came." if not asked else "nothing came, and nothing answered."
+    return "Nothing came." if not asked else "Nothing came, and nothing answered."
 
 
 # --- a profile at other line settings ------------------------------------------------------------
@@ -272,6 +277,8 @@ def at_line(profile: Profile, settings: LineSettings) -> Profile:
     """Return the profile for a device that is set to another line, under another id."""
     if settings == profile.line_settings:
         return profile
+    if profile.whole is not profile:
+        return at_line(profile.whole, settings).of_value(profile.kind)
     line = profile.line.model_copy(
         update={
             "baudrate": settings.baudrate,
@@ -288,6 +295,7 @@ def at_line(profile: Profile, settings: LineSettings) -> Profile:
 
 def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[Path]) -> None:
     """Write ``made``, which :func:`at_line` gave, as a profile of the user's own."""
+    profile, made = profile.whole, made.whole
     if made == profile:
         return
     text = profile_text(profile.id, extra)

@@ -54,8 +54,13 @@ class Match:
 
     @property
     def is_offer(self) -> bool:
-        """Return True when it may be the device: what it reads is no more out of range than in."""
-        return self.fits and self.readings >= self.beyond
+        """Return True when it may be the device: what it reads is no more out of range than in.
+
+        An answer that only reports overload or an error may be any device's; a frame that comes by
+        itself is known by its shape.
+        """
+        reads = self.readings > 0 or (self.streams and self.reports > 0)
+        return self.fits and reads and self.readings >= self.beyond
 
     @property
     def rank(self) -> tuple[bool, float, bool, int, int]:
@@ -105,8 +110,9 @@ def offers(matches: Iterable[Match]) -> list[Match]:
 
 
 def out_of_range(matches: Iterable[Match]) -> list[Match]:
-    """Return those whose frames came, and whose range does not hold what they read."""
-    return [match for match in matches if match.fits and not match.is_offer]
+    """Return those whose frames came, and that read nothing of them that their range holds."""
+    found = [match for match in matches if match.fits and not match.is_offer]
+    return sorted(found, key=lambda match: match.beyond, reverse=True)
 
 
 def rank(profiles: Iterable[Profile], chunks: Sequence[bytes]) -> list[Match]:

@@ -10,15 +10,16 @@ from math import isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Profile
-from benchstation.devices.reading_range import reading_range
+from benchstation.devices.reading_range import is_in_range, is_possible, reading_range
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import Reader
+from benchstation.link.shared import join_line
 from benchstation.link.statistics import LinkState, LinkStatistics
-from benchstation.link.transport import Levels, open_transport
+from benchstation.link.transport import Levels, Transport, open_transport
 
 STALE_INTERVALS = 3
 LEAST_STALE_S = 0.35
@@ -127,12 +128,11 @@ class Instrument:
 
     def connect(self, url: str) -> None:
         """Start reading from a port or URL."""
-        settings = self.profile.line_settings
         rate = self.profile.rate
         self.reader = Reader(
             self.title,
             self.profile.make_driver(),
-            lambda: open_transport(url, settings, self._levels),
+            self._opener(url),
             clock=self._clock,
             on_item=self.ingest,
             on_state=self._on_state,
@@ -142,6 +142,15 @@ class Instrument:
         )
         self._send = self.reader.send
         self.reader.start()
+
+    def _opener(self, url: str) -> Callable[[], Transport]:
+        """Return what opens its line: a line of several values may be read by several."""
+        settings = self.profile.line_settings
+
+        def opened() -> Transport:
+            return open_transport(url, settings, self._levels)
+
+        return partial(join_line, url, opened) if self.profile.further else opened
 
     def set_levels(self, levels: Levels) -> None:
         """Set the lines RTS and DTR of its port, now and at every opening; raises when it is away.
@@ -206,20 +215,19 @@ class Instrument:
 
     def _in_range(self, reading: Reading) -> Reading | Fault:
         """Return a reading that the device can have, or the fault that it is none."""
-        low, high = reading_range(self.profile.channel, tared=self.profile.kind == "mass")
-        if isfinite(reading.value) and low <= reading.value <= high:
+        if is_in_range(self.profile, reading.value):
             return reading
-        above = not reading.value < low
+        above = not reading.value < reading_range(self.profile)[0]
         kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
         if isnan(reading.value):
             kind = FaultKind.DEVICE_ERROR
         end = self.profile.channel.high if above else self.profile.channel.low
         words = partial(value_words, self.profile.kind)
-        detail = (
-            f"It shows {words(reading.value)}, and its range ends at {words(end)}."
-            if isfinite(reading.value) and end is not None
-            else "It shows what is no number."
-        )
+        detail = "It shows what is no number."
+        if is_possible(self.profile, reading.value) and end is not None:
+            detail = f"It shows {words(reading.value)}, and its range ends at {words(end)}."
+        elif isfinite(reading.value):
+            detail = "It shows what no instrument of its kind can show: check its profile."
         return Fault(kind, reading.at, reading.raw, detail)
 
     def _tell(self, item: Sample | Fault) -> None:

@@ -1,7 +1,6 @@
 """A device described as TOML: its line, its rate, its channel and its driver's options."""
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
@@ -9,13 +8,14 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, model_validator
 
 from benchstation.devices.profile_units import named, quantities_in, resolved
 from benchstation.devices.registry import load_driver
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.contract import Driver, LineSettings
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import toml_in
 from benchstation.driver_api.reading import Reading
 from benchstation.quantities.validation_messages import in_words
 
@@ -67,6 +67,7 @@ class Profile(_Part):
     rate: Rate
     channel: Channel = Channel()
     options: dict[str, Any]
+    _whole: "Profile | None" = PrivateAttr(default=None)
 
     @model_validator(mode="before")
     @classmethod
@@ -78,8 +79,29 @@ class Profile(_Part):
     @property
     def further(self) -> frozenset[str]:
         """Return the channels that its line carries beside the profile's own."""
+        return frozenset(self._values) - {self.kind}
+
+    @property
+    def _values(self) -> tuple[str, ...]:
         also = self.options.get("also")
-        return frozenset(also) if isinstance(also, Mapping) else frozenset()
+        return (self.whole.kind, *(also if isinstance(also, Mapping) else ()))
+
+    @property
+    def whole(self) -> "Profile":
+        """Return the profile of the whole line, which a further value of it was taken from."""
+        return self._whole or self
+
+    def of_value(self, kind: str) -> "Profile":
+        """Return the profile for another value of its line. Raises :class:`ProfileError`."""
+        if kind not in self.further:
+            raise unusable(f"{self.id}.{kind}", f"its line carries no {kind}")
+        known = set(Channel.model_fields)
+        also = self._resolved["also"][kind]
+        part = {name: value for name, value in also.items() if name in known}
+        changed = {"id": f"{self.id}.{kind}", "title": f"{self.title}: {kind}", "kind": kind}
+        made = self.model_copy(update={**changed, "channel": Channel(**part)})
+        made._whole = self  # noqa: SLF001 - of its own class
+        return made
 
     @property
     def interval_s(self) -> float:
@@ -94,15 +116,21 @@ class Profile(_Part):
 
     def make_driver(self) -> Driver:
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
-        channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
-        channel |= {"name": self.kind, "quantity": self.kind}
-        return load_driver(self.driver)({**self._resolved, "channel": channel})
+        line = self.whole
+        channel = {k: v for k, v in line.channel.model_dump().items() if v is not None}
+        channel |= {"name": line.kind, "quantity": line.kind}
+        try:
+            return load_driver(self.driver)({**self._resolved, "channel": channel})
+        except StationError as error:
+            if not isinstance(error, ProfileError):
+                error.where = f"profile {self.id}, {error.where}"
+            raise
 
     @cached_property
     def _resolved(self) -> dict[str, Any]:
         """Return its options with factors for units; looked up once, since each reading asks."""
         try:
-            return resolved(self.options, self.kind, self.driver)
+            return resolved(self.options, self.whole.kind, self.driver)
         except ValueError as error:
             raise unusable(self.id, f"options: {error}") from error
 
@@ -148,9 +176,19 @@ def profile_ids(extra: Sequence[Path] = ()) -> list[str]:
 
 
 def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
-    """Read one profile; a later folder wins. Raises :class:`ProfileError` in words."""
-    _require_known(profile_id, extra)
-    return parse_profile(_path(profile_id, extra), profile_id)
+    """Read one profile; a later folder wins. Raises :class:`ProfileError` in words.
+
+    ``ID.KIND`` is that for another value of the line that ``ID`` describes.
+    """
+    name, _, kind = profile_id.partition(".")
+    _require_known(name, extra)
+    profile = parse_profile(_path(name, extra), name)
+    return profile.of_value(kind) if kind else profile
+
+
+def share_a_line(one: str, other: str) -> bool:
+    """Return True when two profile ids are for different values of one line."""
+    return one != other and one.partition(".")[0] == other.partition(".")[0]
 
 
 def _require_known(profile_id: str, extra: Sequence[Path]) -> None:
@@ -165,6 +203,7 @@ def _require_known(profile_id: str, extra: Sequence[Path]) -> None:
 
 def profile_text(profile_id: str, extra: Sequence[Path] = ()) -> str:
     """Return the text that a profile is written as, be it good or bad."""
+    profile_id = profile_id.partition(".")[0]
     _require_known(profile_id, extra)
     try:
         return _path(profile_id, extra).read_text("utf-8")
@@ -180,8 +219,9 @@ def _path(profile_id: str, extra: Sequence[Path]) -> Traversable:
 def parse_profile(path: Traversable, profile_id: str) -> Profile:
     """Read a profile from its file, whose name is its id. Raises :class:`ProfileError`."""
     try:
-        data = path.read_bytes()
-    except OSError as error:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_PROFILE_BYTES + 1)
+    except (OSError, ValueError) as error:
         raise unusable(profile_id, str(error)) from error
     return profile_from(data, profile_id)
 
@@ -191,7 +231,7 @@ def profile_from(text: bytes, profile_id: str) -> Profile:
     try:
         if len(text) > LARGEST_PROFILE_BYTES:
             raise ValueError("it is too large")
-        profile = Profile.model_validate(tomllib.loads(text.decode("utf-8")))
+        profile = Profile.model_validate(toml_in(text.decode("utf-8")))
         if profile.id != profile_id:
             raise ValueError(f"its id is '{profile.id}', which is not the name of its file")
         return profile

@@ -1,8 +1,8 @@
 """What a device may show: its profile's range with a margin, and what no device can show."""
 
-from math import inf, isfinite
+from math import isfinite
 
-from benchstation.devices.profile import Channel, Profile
+from benchstation.devices.profile import Profile
 
 RANGE_MARGIN = 0.5 / 16
 """How far beyond its range a device still tells the truth: NAMUR NE 43 takes 20.5 mA of 4 to 20."""
@@ -15,29 +15,36 @@ _POSSIBLE = {
 """What an instrument of a kind can show at all, SI; a vacuum is -1.1e5 Pa gauge at the most."""
 
 
-def reading_range(channel: Channel, *, tared: bool) -> tuple[float, float]:
-    """Return the least and the most that a device may show, SI; an open end is infinite.
+def _possible(profile: Profile) -> tuple[float, float]:
+    low, high = _POSSIBLE[profile.kind]
+    return (0.0 if profile.channel.reference == "absolute" else low), high
 
-    Beyond the profile's range by :data:`RANGE_MARGIN` of its span nothing is a value. A scale that
-    is ``tared`` shows less than its low end when what was tared is taken off.
+
+def reading_range(profile: Profile) -> tuple[float, float]:
+    """Return the least and the most that a profile's device may show, SI.
+
+    Beyond the profile's range by :data:`RANGE_MARGIN` of its span nothing is a value, and where the
+    profile leaves an end open nothing beyond what a device of its kind can show. A scale shows less
+    than its low end when what was tared is taken off.
     """
-    low, high = channel.low, channel.high
+    low, high = profile.channel.low, profile.channel.high
+    least, greatest = _possible(profile)
     span = high - low if low is not None and high is not None else abs(high or low or 0.0)
-    most = inf if high is None else high + RANGE_MARGIN * span
-    if tared and low is not None:
-        return (-inf if high is None else low - most), most
-    return (-inf if low is None else low - RANGE_MARGIN * span), most
+    most = greatest if high is None else high + RANGE_MARGIN * span
+    if low is None or (profile.kind == "mass" and high is None):
+        return least, most
+    return (low - most if profile.kind == "mass" else low - RANGE_MARGIN * span), most
 
 
 def is_possible(profile: Profile, value: float) -> bool:
     """Return True for a value that an instrument of this kind can show, whatever its range."""
-    low, high = _POSSIBLE[profile.kind]
+    low, high = _possible(profile)
     return isfinite(value) and low <= value <= high
 
 
 def is_in_range(profile: Profile, value: float) -> bool:
     """Return True for a value that this profile's device can show."""
-    low, high = reading_range(profile.channel, tared=profile.kind == "mass")
+    low, high = reading_range(profile)
     return is_possible(profile, value) and low <= value <= high
 
 

@@ -102,7 +102,7 @@ class AirEvidence:
             return ""
         age = self.age_s(now)
         if self.source is AirSource.SET_UP or age is None:
-            return f"the {self.quantity} was not read: the set-up's value is no evidence"
+            return f"the {self.quantity} was not read"
         holds = limits.holds_s(self.quantity)
         if age > holds:
             return f"the {self.quantity} is {in_words(age)} old; it counts for {in_words(holds)}"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from benchstation.domain.body_temperature import BodyTemperature
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.metrology.conformity import Conformity, Decision, judge
@@ -14,8 +15,8 @@ from benchstation.physics.damper import ChargeTarget, charge_target_pa
 from benchstation.physics.leak import SLOW_TAUS_S, Drift, Leak
 from benchstation.physics.oil import Oil
 
-OF_TEMPERATURE = "temperature of the unit"
-"""What the row of the budget is called that the unit's temperature makes."""
+_SHARED, _OF_TAU = 0.5, 3.0
+"""The time constant of a unit is known to a third."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,28 +54,46 @@ def charge_budget(
     u_temperature_k: float,
     u_barometer_pa: float,
     settling_dof: float = math.inf,
+    shared: float = 0.0,
 ) -> Budget:
     """Return the uncertainty budget (GUM) of settled pressure minus target, Pa.
 
     The unit's temperature moves the target by ``target.per_k_pa``, the barometer one to one. What
-    the target leaves out is bounded: it may be anywhere between nothing and its bound.
+    the target leaves out is bounded: it may be anywhere between nothing and its bound. ``shared``
+    is the correlation of the settling's error with the temperature's; its term of JCGM 100 (13)
+    stands as a row of its own.
     """
     left_out = target.left_out_pa
+    of_temperature = abs(target.per_k_pa) * u_temperature_k
+    both_pa = math.sqrt(2.0 * shared * u_settling_pa * of_temperature)
     return Budget(
         (
-            resolution("gauge resolution", gauge.resolution_pa),
-            normal("gauge calibration", gauge.u_calibration_pa),
-            normal("settling fit", u_settling_pa, dof=settling_dof),
+            resolution(Row.GAUGE_RESOLUTION, gauge.resolution_pa),
+            normal(Row.GAUGE_CALIBRATION, gauge.u_calibration_pa),
+            normal(Row.SETTLING, u_settling_pa, dof=settling_dof),
             normal(
-                OF_TEMPERATURE,
+                Row.UNIT_TEMPERATURE,
                 u_temperature_k,
                 sensitivity=target.per_k_pa,
             ),
-            normal("barometer", u_barometer_pa),
-            rectangular("expansion of the tube", left_out.tube_pa),
-            rectangular("compression of the oil", left_out.oil_pa),
+            normal(Row.BAROMETER, u_barometer_pa),
+            rectangular(Row.TUBE_EXPANSION, left_out.tube_pa),
+            rectangular(Row.OIL_COMPRESSION, left_out.oil_pa),
+            *([normal(Row.UNIT_DRIFT, both_pa)] if both_pa else []),
         )
     )
+
+
+def shared(drift: Drift) -> float:
+    """Return how far the errors of a settled pressure and of the unit's temperature go together.
+
+    A unit that follows the room more slowly than thought has changed less since it was measured,
+    and changes less now. Where its distance from the room is known, that is half of the one error
+    and most of the other; where it is not, both come from there and nothing adds up.
+    """
+    if drift.u_pa_s <= 0.0:
+        return 0.0
+    return _SHARED * min(1.0, abs(drift.rate_pa_s) / (_OF_TAU * drift.u_pa_s))
 
 
 def judge_charge(

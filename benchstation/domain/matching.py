@@ -16,6 +16,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.disc_stack import AS_BUILT
 from benchstation.domain.rebuild import Rebuild
@@ -35,7 +36,9 @@ from benchstation.metrology.conformity import Conformity, Decision, judge
 from benchstation.physics import nitrogen
 
 OIL, CHARGE, FORCE = "net oil", "charge", "push force"
-DENSITY, SCALE, GAUGE = "density of the oil lot", "scale calibration", "gauge calibration"
+DENSITY, SCALE, GAUGE = (
+    row.value for row in (Row.OIL_DENSITY, Row.SCALE_CALIBRATION, Row.GAUGE_CALIBRATION)
+)
 _WORST = (Decision.PASS, Decision.UNDECIDED, Decision.FAIL)
 
 
@@ -110,14 +113,18 @@ def charge_at_reference(charge: RecordedCharge) -> float:
     return nitrogen.pressure_pa(density, terms.reference_k) - terms.reference_ambient_pa
 
 
+def share_at_reference(charge: RecordedCharge) -> float:
+    """Return by what a difference of the settled pressure counts at the reference temperature."""
+    at_reference = charge_at_reference(charge) + charge.terms.reference_ambient_pa
+    return at_reference / (charge.settled_gauge_pa + charge.ambient_pa)
+
+
 def member_of(unit: Compared, specification: Specification, state: str) -> Member:
     """Return a unit of a set with what is compared."""
     charge = unit.charge
     per_kg = unit.net_volume_ref_m3 / unit.net_shown_kg
     at_reference = charge_at_reference(charge)
-    ratio = (at_reference + charge.terms.reference_ambient_pa) / (
-        charge.settled_gauge_pa + charge.ambient_pa
-    )
+    ratio = share_at_reference(charge)
     area = math.pi / 4 * specification.geometry.rod**2
     gauge = _source_of(unit, charge.instrument_id, charge.calibration)
     charge_parts = _parts(charge.budget, ratio)

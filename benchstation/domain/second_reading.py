@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from benchstation.domain.budget_rows import Row, row_of
 from benchstation.domain.events import (
     ChargeCaptured,
     Event,
@@ -45,7 +46,6 @@ SAME_SHARE = 0.25
 """Between two days one calibrated instrument keeps its error but for this share of u; our bound."""
 U_DEAD_REL = 0.2
 """How well the volume of a fill tool is known, one standard deviation."""
-CALIBRATION_ROW = "gauge calibration"
 
 
 class SecondDoubt(StrEnum):
@@ -192,7 +192,9 @@ def pressure_lost(rebuild: Rebuild) -> LossRead | None:
     second = again.before_joining_gauge_pa + again.ambient_pa
     loss = lost_pressure_pa(first, charge.bench_k, second, again.unit_k, shrink_per_k(charge))
     same = (charge.instrument_id, charge.calibration) == (again.instrument_id, again.calibration)
-    gauge = next((row.u_result for row in charge.budget if row.name == CALIBRATION_ROW), 0.0)
+    gauge = next(
+        (row.u_result for row in charge.budget if row_of(row) is Row.GAUGE_CALIBRATION), 0.0
+    )
     variance = sum(row.u_result**2 for row in charge.budget) - gauge**2
     variance += _calibrations(gauge, again.u_calibration_pa, same=same)
     variance += again.resolution_pa**2 / 12 + again.std_pa**2 + again.u_ambient_pa**2

@@ -6,8 +6,8 @@ when its own fill lies outside the physical fill window.
 """
 
 import hashlib
-import tomllib
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
@@ -43,6 +43,7 @@ from benchstation.domain.inputs.text import FreeText
 from benchstation.domain.inputs.torque import TorqueOf
 from benchstation.domain.inputs.zero import FILL_LINE, UNIT, ZeroReading
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import text_in, toml_in
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
     ChargedDamper,
@@ -55,6 +56,8 @@ from benchstation.physics.damper import (
 from benchstation.physics.leak import YEAR_S
 from benchstation.physics.oil import Oil
 from benchstation.quantities.validation_messages import in_words
+
+LARGEST_FILE_BYTES = 1_000_000
 
 
 class SpecificationError(StationError):
@@ -156,12 +159,16 @@ class GasCharge(_Part):
 class Limits(_Part):
     """What must hold hot and cold; closes the fill window."""
 
+    _LATER: ClassVar[frozenset[str]] = frozenset({"rebound_force"})
+
     hot: Annotated[Temperature, Positive]
     cold: Annotated[Temperature, Positive]
     piston_room: Annotated[Length, NotNegative]
     """Least room between floating piston and gas end at full bump, hot."""
     piston_clearance: Annotated[Length, NotNegative]
     """Least clearance between floating piston and main piston at full bump, cold."""
+    rebound_force: Annotated[Force, Positive] | None = None
+    """Largest force of the valves in rebound: the rod side bears it on top of the gas."""
 
 
 class Steadiness(_Part):
@@ -409,6 +416,7 @@ class Specification(_Part):
             cold_limit_k=self.limits.cold,
             min_floating_piston_clearance_m=self.limits.piston_clearance,
             min_floating_piston_room_m=self.limits.piston_room,
+            max_rebound_force_n=self.limits.rebound_force,
         )
 
     def window(self, oil: Oil) -> FillWindow:
@@ -540,9 +548,24 @@ def specification_from(content: dict[str, Any]) -> Specification:
 def specification_from_toml(text: str, *, where: str = "specification") -> Specification:
     """Make a specification from TOML text; raises :class:`SpecificationError`."""
     try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        content = toml_in(text)
+    except ValueError as error:
         raise SpecificationError(
             f"this is not TOML: {error}.", where=where, advice="Correct the text at that place."
         ) from error
     return specification_from(content)
+
+
+def specification_in(path: Path) -> Specification:
+    """Read a specification from its file. Raises :class:`SpecificationError`."""
+    return specification_from_toml(specification_text_in(path), where=str(path))
+
+
+def specification_text_in(path: Path) -> str:
+    """Return the text of a specification's file. Raises :class:`SpecificationError`."""
+    try:
+        return text_in(path, LARGEST_FILE_BYTES)
+    except ValueError as error:
+        raise SpecificationError(
+            f"the file cannot be used: {error}.", where=str(path)[:200], advice="Give a TOML file."
+        ) from error

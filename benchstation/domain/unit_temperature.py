@@ -13,6 +13,7 @@ from benchstation.domain.body_temperature import (
     time_constant_of,
 )
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.record import stamp
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
 
@@ -66,5 +67,5 @@ def condition_of(rebuild: Rebuild, body: BodyTemperature, now: datetime) -> Cond
             calibration=event.calibration,
         )
     if body.source is BodySource.IN_ROOM and stay is not None:
-        return replace(found, name=stay.since.isoformat(timespec="minutes"), person=stay.person)
+        return replace(found, name=stamp(stay.since), person=stay.person)
     return found

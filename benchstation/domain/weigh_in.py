@@ -25,6 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.domain.budget_rows import Row, name_of
+from benchstation.domain.events import RepeatabilityMeasured
 from benchstation.domain.oil_balance import Weighings
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.specification import Specification
@@ -91,6 +93,16 @@ class ScaleQuality:
         return scatter if scatter is not None and scatter.u > usual.u else usual
 
 
+def quality_of(
+    step_kg: float, u_calibration_kg: float, study: RepeatabilityMeasured | None
+) -> ScaleQuality:
+    """Return what is known of a scale: by its study, half a digit where there is none."""
+    if study is None:
+        return ScaleQuality(step_kg, step_kg / 2, u_calibration_kg)
+    # The study's is that of loaded less empty, which are two displays.
+    return ScaleQuality(step_kg, study.std / 2**0.5, u_calibration_kg, study.dof)
+
+
 def weighing_u_kg(scale: ScaleQuality) -> float:
     """Return the standard uncertainty of one tared weighing on this scale, kg."""
     display = scale.resolution_kg**2 / 12 + scale.repeatability_kg**2
@@ -104,11 +116,11 @@ def _scale_rows(scale: ScaleQuality, counted: Weighings, name: str) -> tuple[Con
     )
     calibrations = (float(counted.tared > 0) + 2 * counted.differences) ** 0.5
     return (
-        resolution(
-            f"scale resolution, tare and gross{name}", scale.resolution_kg, sensitivity=displays
+        resolution(name_of(Row.SCALE_RESOLUTION, name), scale.resolution_kg, sensitivity=displays),
+        normal(name_of(Row.SCALE_REPEATABILITY, name), repeated.u, dof=repeated.dof),
+        normal(
+            name_of(Row.SCALE_CALIBRATION, name), scale.u_calibration_kg, sensitivity=calibrations
         ),
-        normal(f"scale repeatability{name}", repeated.u, dof=repeated.dof),
-        normal(f"scale calibration{name}", scale.u_calibration_kg, sensitivity=calibrations),
     )
 
 
@@ -158,7 +170,7 @@ def oil_budget(
     typed = sum(max(u, least) ** 2 for u in counted.by_hand) ** 0.5
     densities = [
         normal(
-            f"density of the oil lot {lot}",
+            name_of(Row.OIL_DENSITY, lot),
             part.u_rel_at(target.basis_k),
             sensitivity=share * target.net_shown_kg,
         )
@@ -167,26 +179,26 @@ def oil_budget(
     if len(densities) < 2:
         densities = [
             normal(
-                "density of the oil lot",
+                Row.OIL_DENSITY,
                 oil.u_rel_at(target.basis_k),
                 sensitivity=target.net_shown_kg,
             ),
         ]
     if target.basis == "as poured":
         slope = oil.mean_expansion_per_k(target.basis_k, target.basis_k) * target.net_shown_kg
-        densities.append(normal("temperature of the oil", u_temperature_k, sensitivity=slope))
+        densities.append(normal(Row.OIL_TEMPERATURE, u_temperature_k, sensitivity=slope))
     return Budget(
         (
             *_scale_rows(scale, counted, ""),
             *(
                 row
                 for name, (other, weighed) in (others or {}).items()
-                for row in _scale_rows(other, weighed, f", {name}")
+                for row in _scale_rows(other, weighed, name)
             ),
-            *([normal("weighed by hand", typed)] if counted.by_hand else []),
+            *([normal(Row.BY_HAND, typed)] if counted.by_hand else []),
             *densities,
             normal(
-                "air buoyancy",
+                Row.AIR_BUOYANCY,
                 u_air_rel,
                 sensitivity=target.mass_kg * abs(1 - target.buoyancy),
             ),

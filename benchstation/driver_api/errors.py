@@ -29,7 +29,9 @@ class StationError(Exception):
     def __str__(self) -> str:
         """Return one line: where, what, advice."""
         head = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{head} {self.advice}".strip() if self.advice else head
+        text = f"{head} {self.advice}".strip() if self.advice else head
+        # What a file or a device says may hold line ends.
+        return " ".join(text.splitlines())
 
 
 @contextmanager

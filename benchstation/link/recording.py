@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import parse_qs
 
+from benchstation.driver_api.outside_text import text_in
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawChunk, RawLog
 
@@ -82,10 +83,8 @@ def read_recording(path: Path) -> Recording:
     Raises :class:`~benchstation.link.ports.LinkError` naming the line that is wrong.
     """
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise ValueError(f"it is larger than {LARGEST_FILE_BYTES // 1_000_000} MB")
-        text = path.read_text("ascii")
-    except (OSError, ValueError) as error:
+        text = text_in(path, LARGEST_FILE_BYTES)
+    except ValueError as error:
         raise _unusable(path, str(error)) from error
     lines = text.split("\n")
     whole, last = lines[:-1], lines[-1]

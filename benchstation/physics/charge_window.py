@@ -47,6 +47,7 @@ class ChargeWindow:
 
 
 _RAISED_BY_CHARGE = (Limit.CAVITATION, Limit.RETURN)
+_CLOSED_BY = (Limit.HOT_PRESSURE, Limit.ROD_SIDE)
 
 
 def charge_window(
@@ -87,8 +88,11 @@ def charge_window(
         limit: edge_of(margins, limit, high, 0.0) for limit in judged if limit in _RAISED_BY_CHARGE
     }
     least_by = max(lower, key=lambda limit: lower[limit])
-    most = edge_of(margins, Limit.HOT_PRESSURE, 0.0, high)
-    most_by = Limit.HOT_PRESSURE if most < high else Limit.EQUATION
-    ruled_by_charge = (*_RAISED_BY_CHARGE, Limit.HOT_PRESSURE)
+    upper = {limit: edge_of(margins, limit, 0.0, high) for limit in judged if limit in _CLOSED_BY}
+    most_by = min(upper, key=lambda limit: upper[limit])
+    most = upper[most_by]
+    if most >= high:
+        most_by = Limit.EQUATION
+    ruled_by_charge = (*_RAISED_BY_CHARGE, *_CLOSED_BY)
     broken = (n for n, margin in judged.items() if n not in ruled_by_charge and margin < 0.0)
     return ChargeWindow(lower[least_by], most, least_by, most_by, tuple(broken))

@@ -14,6 +14,7 @@ class Limit(Enum):
     """What can close an end of the window, in words."""
 
     HOT_PRESSURE = "gas pressure at fast full bump, hot, against the body's rating"
+    ROD_SIDE = "rod-side pressure in rebound, hot, against the body's rating"
     GAS_ROOM = "floating piston's room to the gas end at full bump, hot"
     CLEARANCE = "floating piston's clearance to the main piston at full bump, cold"
     PISTON_TRAVEL = "floating piston's travel limit at full extension, cold"
@@ -29,8 +30,9 @@ class DamperLimits:
     ``min_floating_piston_room_m`` is kept free between floating piston and gas end, so that an
     overfilled unit cannot lock solid. ``max_floating_piston_room_m`` is the farthest the floating
     piston may stand from the gas end (end of the honed bore, a stop).
-    ``min_compression_force_n`` must be reached before the rod side cavitates. ``min_push_force_n``
-    (seal friction and more) must push the rod out at full length.
+    ``max_rebound_force_n`` is the largest force that the damper's valves make in rebound, which the
+    body bears on the rod side. ``min_compression_force_n`` must be reached before the rod side
+    cavitates. ``min_push_force_n`` (seal friction and more) must push the rod out at full length.
     """
 
     body_rating_gauge_pa: float
@@ -41,6 +43,7 @@ class DamperLimits:
     max_floating_piston_room_m: float | None = None
     min_compression_force_n: float | None = None
     min_push_force_n: float | None = None
+    max_rebound_force_n: float | None = None
 
     def __post_init__(self) -> None:
         rating_high = nitrogen.END_HIGH_PA - STANDARD_PRESSURE_PA
@@ -53,6 +56,8 @@ class DamperLimits:
             require_positive("floating-piston travel", self.max_floating_piston_room_m, "m")
         if self.min_compression_force_n is not None:
             require_positive("least compression force", self.min_compression_force_n, "N")
+        if self.max_rebound_force_n is not None:
+            require_positive("largest rebound force", self.max_rebound_force_n, "N")
         if self.min_push_force_n is not None:
             require("least push force", self.min_push_force_n, 0.0, 1e5, "N")
 
@@ -68,6 +73,18 @@ def cavitation_force_n(unit: ChargedDamper, temperature_k: float, travel_m: floa
     geometry = unit.geometry
     area = geometry.bore_area_m2 - geometry.rod_area_m2
     return unit.pressure_pa(temperature_k, travel_m) * area
+
+
+def rod_side_pa(unit: ChargedDamper, temperature_k: float, force_n: float) -> float:
+    """Return the absolute pressure on the rod side while the valves make a force in rebound.
+
+    The compression side stays at the gas's pressure and the rod side rises above it by
+    ``F / (A_bore - A_rod)``; the gas is taken as at full bump, from where a rebound begins. Source:
+    J. C. Dixon, The Shock Absorber Handbook, chapter on damper characteristics.
+    """
+    geometry = unit.geometry
+    area = geometry.bore_area_m2 - geometry.rod_area_m2
+    return unit.full_bump_pa(temperature_k) + force_n / area
 
 
 def push_force_cold_n(
@@ -93,6 +110,7 @@ def limit_margins(
         pressure_margin = -float("inf")
     margins = {
         Limit.HOT_PRESSURE: pressure_margin,
+        **_rod_side(unit, limits, ambient_pa),
         Limit.GAS_ROOM: _room_m(unit, hot, stroke) - limits.min_floating_piston_room_m,
         Limit.CLEARANCE: unit.geometry.floating_piston_clearance_m(_gas(unit, cold, stroke), stroke)
         - limits.min_floating_piston_clearance_m,
@@ -106,6 +124,16 @@ def limit_margins(
         push = push_force_cold_n(unit, limits, ambient_pa)
         margins[Limit.RETURN] = push - limits.min_push_force_n
     return margins
+
+
+def _rod_side(unit: ChargedDamper, limits: DamperLimits, ambient_pa: float) -> dict[Limit, float]:
+    if limits.max_rebound_force_n is None:
+        return {}
+    try:
+        highest = rod_side_pa(unit, limits.hot_limit_k, limits.max_rebound_force_n)
+    except RangeError:
+        return {Limit.ROD_SIDE: -float("inf")}
+    return {Limit.ROD_SIDE: limits.body_rating_gauge_pa - (highest - ambient_pa)}
 
 
 def _gas(unit: ChargedDamper, temperature_k: float, travel_m: float) -> float:
@@ -123,7 +151,13 @@ def _room_m(unit: ChargedDamper, temperature_k: float, travel_m: float) -> float
     return unit.geometry.floating_piston_room_m(_gas(unit, temperature_k, travel_m))
 
 
-MORE_OIL_HURTS = (Limit.HOT_PRESSURE, Limit.GAS_ROOM, Limit.CAVITATION, Limit.RETURN)
+MORE_OIL_HURTS = (
+    Limit.HOT_PRESSURE,
+    Limit.ROD_SIDE,
+    Limit.GAS_ROOM,
+    Limit.CAVITATION,
+    Limit.RETURN,
+)
 """What fails with too much oil: shrinking cold oil takes the charge's pressure with it."""
 
 

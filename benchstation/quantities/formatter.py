@@ -137,15 +137,15 @@ class QuantityFormatter:
 
     def uncertainty(self, value: float, dimension: Dimension) -> str:
         """Return a standard uncertainty or a scatter, to two significant digits."""
-        return str(shown(value, dimension, self.system, decimals=self.decimals(value, dimension)))
+        return str(shown(value, dimension, self.system, decimals=self._decimals(value, dimension)))
 
     def _judged(self, value: float, expanded: float, k: float, dimension: Dimension) -> str:
-        decimals = self.decimals(expanded, dimension)
+        decimals = self._decimals(expanded, dimension)
         number = shown(value, dimension, self.system, decimals=decimals)
         u = shown(expanded, dimension, self.system, decimals=decimals)
         return f"({number.number} ± {u.number}) {number.unit} (U, k = {k:.2f})"
 
-    def decimals(self, expanded: float, dimension: Dimension) -> int | None:
+    def _decimals(self, expanded: float, dimension: Dimension) -> int | None:
         """Return the decimals that leave U two significant digits, and the value no more."""
         place = first_power(to_display(expanded, dimension, self.system), 2)
         return None if place is None else max(0, 1 - place)

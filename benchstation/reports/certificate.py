@@ -21,6 +21,7 @@ from reportlab.platypus import (
 )
 
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.domain.budget_rows import words_of
 from benchstation.domain.gas_charge import stood_still
 from benchstation.domain.record import stamp
 from benchstation.domain.recorded_parts import BudgetPart
@@ -37,6 +38,7 @@ from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.evidence_words import evidence_in_words, statements
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
     BODY,
@@ -54,17 +56,22 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
+    air_lines,
     checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
     left_lines,
+    reference_charge,
     set_lines,
+    settled_at,
 )
 from benchstation.reports.second_words import second_lines
 
 MARGIN: Final = 12.5 * mm
+TOGETHER: Final = 0.005
+"""Contributions of less than this share stand in one line; the exported record has each."""
 NOTE: Final = (
     "The station watches and warns; it is no safety device and replaces no regulator, relief "
     "device, training, local rule or instruction of the unit's maker."
@@ -123,11 +130,12 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     record, words = filed.record, QuantityFormatter(system)
     story: list[Flowable] = [
         _heading(filed, width),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         _pair(_oil(record.oil, words, width), _charge(record, words, width), width),
-        Spacer(1, 2 * mm),
+        _air(record, words),
+        Spacer(1, 1 * mm),
         _charts(filed, system, width),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         paragraph("Steps", HEAD),
         _steps(record.steps, words, width),
     ]
@@ -137,14 +145,14 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     story += [
         KeepTogether(
             [
-                Spacer(1, 2 * mm),
+                Spacer(1, 1.2 * mm),
                 paragraph("Instruments", HEAD),
                 _instruments(record.instruments, width),
             ]
         ),
         KeepTogether(
             [
-                Spacer(1, 2 * mm),
+                Spacer(1, 1.2 * mm),
                 paragraph("Uncertainty", HEAD),
                 _pair(
                     _budget(record.oil.budget, "oil, g", 1e3, width),
@@ -153,7 +161,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
                 ),
             ]
         ),
-        Spacer(1, 2 * mm),
+        Spacer(1, 1.2 * mm),
         paragraph(f"{worded(record.decision_rule)} {NOTE} Made by {record.program}.", SMALL),
     ]
     return story
@@ -218,13 +226,12 @@ def _stood(hold: RecordedHold) -> list[tuple[str, str]]:
 def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[Flowable]:
     charge, hold = record.charge, record.hold
     facts = [
-        ("Target here and now", words.gauge(charge.target_gauge_pa)),
-        ("Settled charge", judged_charge(charge, words)),
-        ("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
         (
-            "Bench",
-            f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
+            "Target here and now",
+            f"{words.gauge(charge.target_gauge_pa)}, ± {words.pressure(charge.tolerance_pa)}",
         ),
+        (settled_at(charge, words), judged_charge(charge, words)),
+        reference_charge(charge, words)[:2],
         (
             "Gas volume, amount",
             f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
@@ -237,6 +244,7 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
+        *hold_lines(hold, words),
         *second_lines(record.second_reading, words)[-1:],
         (
             "High limit",
@@ -260,7 +268,7 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 32 * mm)
+    size = ((width - 2 * gap) / 3, 27 * mm)
     goal = pour_goal_kg(record.oil)
     target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
@@ -399,7 +407,8 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
                 i.title,
                 i.serial_number,
                 f"{i.calibrated_on} to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _minute_utc)}",
+                f"{', '.join(n for n in (i.certificate, i.laboratory) if n)}; "
+                f"{checked_line(i.check, _minute_utc)}",
             )
         ]
         for i in instruments
@@ -410,15 +419,29 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
     return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
 
 
+def _air(record: UnitRecord, words: QuantityFormatter) -> Flowable:
+    """Return what air and unit were, and from what that is known, in a line or two."""
+    lines = air_lines(record.charge, words, _minute_utc)
+    said = "; ".join(f"{what.lower()} {value}, {source}" for what, value, source in lines)
+    return paragraph(f"At the charge (U, k = 2): {said}.", SMALL)
+
+
 def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:
+    small = [r for r in rows if r.share < TOGETHER]
+    named = [r for r in rows if len(small) < 2 or r not in small]
     body = [
         [
-            paragraph(r.name, SMALL),
+            paragraph(words_of(r.name), SMALL),
             paragraph(f"{r.u_result * factor:.3f}", SMALL),
             paragraph(f"{100 * r.share:.0f} %", SMALL),
         ]
-        for r in rows
+        for r in named
     ]
+    if len(small) > 1:
+        together = sum(r.u_result**2 for r in small) ** 0.5
+        share = sum(r.share for r in small)
+        last = (f"{len(small)} others together", f"{together * factor:.3f}", f"{100 * share:.0f} %")
+        body.append([paragraph(cell, SMALL) for cell in last])
     head = [paragraph(t, SMALL) for t in (f"Contribution ({what})", "u", "share")]
     half = width / 2 - 2 * mm
     widths = [half - 28 * mm, 15 * mm, 13 * mm]

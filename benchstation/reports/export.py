@@ -14,9 +14,11 @@ from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
 from benchstation.domain.events import UnitDisposed, UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
+from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
-from benchstation.domain.unit_record import UnitRecord, record_in
+from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.outside_text import json_in, text_in
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
@@ -122,6 +124,7 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
         "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
+        "charge_at_reference": _at_reference(filed.record.charge),
         "standing": _standing(filed.disposition),
         "traces": {
             name: _trace(filed.traces[sha256])
@@ -136,6 +139,17 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
             }
             for title, picture in photos_in(filed.record)
         ],
+    }
+
+
+def _at_reference(charge: RecordedCharge) -> dict[str, float]:
+    """Return the charge at the specification's reference temperature, as label and paper say it."""
+    return {
+        "gauge_pa": charge_at_reference(charge),
+        "expanded_pa": charge.expanded_pa * share_at_reference(charge),
+        "coverage_factor": charge.coverage_factor,
+        "temperature_k": charge.terms.reference_k,
+        "ambient_pa": charge.terms.reference_ambient_pa,
     }
 
 
@@ -179,27 +193,30 @@ def write_json(filed: FiledRecord, path: Path) -> Path:
     return put_in_place(temporary, path)
 
 
+LARGEST_RECORD_BYTES = 50_000_000
+
+
 def check_json(path: Path) -> tuple[int, str]:
     """Recompute an exported record's hash; gives its journal entry's number and hash.
 
     Raises ``StationError`` when it is no record, or was changed after it was written.
     """
     try:
-        data = json.loads(path.read_text("utf-8"))
+        data = json_in(text_in(path, LARGEST_RECORD_BYTES))
         form = int(data.get("form", 1))
         digest = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
         stated, journal = data["record_sha256"], data["journal"]
         entry, own = int(journal["entry"]), str(journal["hash"])
     except (
-        OSError,
         ValueError,
         KeyError,
+        RecursionError,
         TypeError,
         AttributeError,
         rfc8785.CanonicalizationError,
     ) as error:
         raise StationError(
-            "this is not an exported record.", where=str(path), detail=repr(error)
+            "this is not an exported record.", where=str(path)[:200], detail=repr(error)[:500]
         ) from error
     if form > FORM:
         raise StationError(

@@ -19,13 +19,13 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from benchstation.domain.cautions import LABEL as CAUTION
-from benchstation.domain.matching import charge_at_reference
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
+from benchstation.reports.remarks import reference_charge
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm
@@ -47,44 +47,40 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
     record, charge = filed.record, filed.record.charge
     place = f"{record.order} {record.position}".strip()
     reference = words.temperature(charge.terms.reference_k)
+    charged, _, at_reference = reference_charge(charge, words)
     lines = (
         record.family,
         place,
         CAUTION,
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
-        f"Charge {words.gauge(charge_at_reference(charge))} at {reference}",
-        _tight(record, words),
+        f"{charged}: {at_reference}",
+        _tight(record),
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 
 
-def _tight(record: UnitRecord, words: QuantityFormatter) -> str:
+def _tight(record: UnitRecord) -> str:
     found = record.second_reading
-    if found is None:
-        return ""
-    leak = words.leak(found.rate_pa_m3_s, 2 * found.u_rate_pa_m3_s)
-    return f"Read again: leak {leak}, {found.decision}"
+    return f"Read again by {found.believed}: {found.decision}" if found is not None else ""
 
 
-def waiting_lines(rebuild: Rebuild, due: datetime, words: QuantityFormatter) -> tuple[str, ...]:
+def waiting_lines(rebuild: Rebuild, due: datetime) -> tuple[str, ...]:
     """Return the lines under the serial of a unit that waits for its second reading."""
     opened = rebuild.opened
     return (
         opened.family,
         f"{opened.order} {opened.position}".strip(),
-        CAUTION,
         "WAITS FOR ITS SECOND READING",
-        f"Read again from {local_time(due)} on",
+        f"From {local_time(due)} on",
+        CAUTION,
     )
 
 
-def write_waiting_label(
-    rebuild: Rebuild, due: datetime, path: Path, system: UnitSystem = UnitSystem.METRIC
-) -> Path:
+def write_waiting_label(rebuild: Rebuild, due: datetime, path: Path) -> Path:
     """Write the label of a charged unit that is not filed yet: it waits for its second reading."""
-    lines = waiting_lines(rebuild, due, QuantityFormatter(system))
+    lines = waiting_lines(rebuild, due)
     proof = "not filed"
     serial = rebuild.opened.serial
     return _write(serial, serial, tuple(line for line in lines if line), proof, path)

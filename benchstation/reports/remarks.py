@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Iterator
 
-from benchstation.domain.matching import CHARGE, OIL
+from benchstation.domain.matching import CHARGE, OIL, charge_at_reference, share_at_reference
 from benchstation.domain.statement_words import GAS, UNDONE, worded
 from benchstation.domain.unit_record import RecordedCharge, RecordedCheck, RecordedOil, UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.reports.condition_words import condition_lines
 
 Line = tuple[str, str, str]
 
@@ -26,6 +27,35 @@ def judged_charge(charge: RecordedCharge, words: QuantityFormatter) -> str:
     """Return the settled charge with its uncertainty."""
     settled, expanded = charge.settled_gauge_pa, charge.expanded_pa
     return words.judged_gauge(settled, expanded, charge.coverage_factor)
+
+
+def settled_at(charge: RecordedCharge, words: QuantityFormatter) -> str:
+    """Return under what name the settled charge stands: with the unit's temperature then."""
+    return f"Settled, unit at {words.temperature(charge.bench_k)}"
+
+
+def reference_charge(charge: RecordedCharge, words: QuantityFormatter) -> Line:
+    """Return the charge at the specification's reference temperature: name, value with U, value.
+
+    Label, certificate and records say it from here, so that they agree.
+    """
+    gauge_pa, expanded = charge_at_reference(charge), charge.expanded_pa
+    expanded *= share_at_reference(charge)
+    judged = words.judged_gauge(gauge_pa, expanded, charge.coverage_factor)
+    name = f"Charge at {words.temperature(charge.terms.reference_k)}"
+    return name, judged, words.gauge(gauge_pa)
+
+
+def air_lines(
+    charge: RecordedCharge, words: QuantityFormatter, when: Callable[[str], str]
+) -> list[Line]:
+    """Return air and unit as a charge was judged; of a record of before, what it kept of them."""
+    if charge.conditions:
+        return condition_lines(charge.conditions, words, when)
+    return [
+        ("Unit temperature", words.temperature(charge.bench_k), "of the settings"),
+        ("Barometer", words.barometer(charge.ambient_pa), "of the settings"),
+    ]
 
 
 def decision_in_words(judged: RecordedOil | RecordedCharge) -> str:
@@ -74,7 +104,7 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
         back = f"fetched by {aside.fetched_by}, {when(aside.fetched_utc)}"
         source = f"gas {GAS[aside.gas]}; {aside.person}, {when(aside.utc)}; {back}"
         what = "Waited for its second reading" if aside.until else "Set aside"
-        yield what, aside.reason, source
+        yield what, aside.reason or f"due {when(aside.until)}", source
     for changed in record.recalibrated:
         names = f"{changed.before or 'none'} to {changed.after}"
         source = f"{changed.person}, {when(changed.utc)}; captures before it keep theirs"

@@ -258,6 +258,8 @@ def _instruments(connection: Connection, event: UnitEvent) -> None:
 def instruments_of(event: Event) -> set[str]:
     """Return the instruments that an event rests on."""
     names = [getattr(event, "instrument_id", "")]
+    # What air and unit were read with, a result rests on as well.
+    names += [condition.instrument_id for condition in getattr(event, "conditions", ())]
     if isinstance(event, StepSigned):
         names += [name for result in event.evidence for name in getattr(result, "instruments", ())]
     if isinstance(event, UnitFiled):

@@ -31,6 +31,7 @@ def test_points_are_in_the_unit_that_is_shown_and_their_way_follows():
     )
     assert [p.down for p in made.left.points] == [False, False, False, True, True]
     assert made.left.hysteresis == pytest.approx(1e-5)
+    assert (made.low, made.high) == pytest.approx((0.0, 0.2))
     assert made.found is made.left
     assert not made.adjusted
 
@@ -60,6 +61,14 @@ def test_the_unit_of_the_points_may_be_another():
     assert made.high == pytest.approx(600 * 6894.757293)
 
 
+def test_a_barometer_is_typed_as_the_weather_is():
+    made = read(
+        InstrumentRole.BAROMETER, points="980 980.4\n1000 1000.5\n1020 1020.4", u_reference="0.1"
+    )
+    assert made.left.points[1].reading == pytest.approx(100050.0)
+    assert made.left.points[1].u_reference == pytest.approx(10.0)
+
+
 def test_degrees_are_values_in_points_and_differences_in_u():
     points = "0 0.2\n20 20.1\n40 40.1"
     made = read(InstrumentRole.THERMOMETER, points=points, u_reference="0.05")
@@ -67,6 +76,12 @@ def test_degrees_are_values_in_points_and_differences_in_u():
     assert made.left.points[0].u_reference == pytest.approx(0.05)
     figures = read(InstrumentRole.THERMOMETER, gain="1", offset="-0.2 K", u="0.1")
     assert figures.left.offset == pytest.approx(-0.2)
+    # True is 1.01 times the degrees and 0.1 K more: 25.35 at 25 degrees.
+    steep = read(InstrumentRole.THERMOMETER, gain="1.01", offset="0.1", u="0.1").left
+    assert steep.gain * 298.15 + steep.offset == pytest.approx(298.50)
+    fahrenheit = {"units": UnitSystem.INCH_POUND, "gain": "1.01", "offset": "0 °F", "u": "0.1 °F"}
+    warm = read(InstrumentRole.THERMOMETER, **fahrenheit).left
+    assert (warm.gain * 298.15 + warm.offset) * 1.8 - 459.67 == pytest.approx(1.01 * 77.0)
     assert figures.left.u == pytest.approx(0.1)
 
 

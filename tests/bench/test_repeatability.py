@@ -83,6 +83,22 @@ def test_the_run_says_what_comes_next_and_takes_no_other_weight(bench):
     assert (len(run.empty), len(run.loaded), run.problem) == (1, 1, "")
 
 
+def test_a_tare_that_stands_is_told_and_zeroing_puts_it_right(bench):
+    bench.sign_in()
+    bench.world.model.put_on_pan("body")
+    bench.run(3)
+    bench.session.scale.instrument.tare()
+    bench.world.model.put_on_pan("nothing")
+    bench.run(3)
+    begin(bench)
+    bench.run(4)
+    run = bench.session.study
+    assert "zero the scale" in run.problem
+    bench.session.act("zero", {"instrument": "scale-1"})
+    put_on_and_off(bench, 5)
+    assert bench.session.scale.repeatability.dof == 4
+
+
 def test_a_weight_that_stays_on_is_counted_once(bench):
     bench.sign_in()
     begin(bench)

@@ -13,7 +13,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.reports.export import filed_record
 from tests.oil_hands import act, capture, goal, judged, lines, tare
 
-CALIBRATION = "scale calibration"
+CALIBRATION = "scale_calibration"
 
 
 def registered_anew(bench, role, **changes):
@@ -50,7 +50,7 @@ def test_a_portion_keeps_the_uncertainty_of_the_scale_that_weighed_it(bench):
     act(bench, "nothing_bled")
     name = f"{first.instrument_id} {calibration_of(first)}"
     found = u_of(judged(bench, StepKind.BLEED).budget)
-    assert found[f"{CALIBRATION}, {name}"] == pytest.approx(first.u_calibration)
+    assert found[f"{CALIBRATION}: {name}"] == pytest.approx(first.u_calibration)
     assert found[CALIBRATION] == 0.0, "nothing was weighed on the finer one"
     assert judged(bench, StepKind.BLEED).u_kg == pytest.approx(poured, rel=0.01)
 
@@ -66,7 +66,7 @@ def test_both_scales_are_in_the_budget_of_what_both_weighed(bench):
     found = u_of(judged(bench, StepKind.BLEED).budget)
     assert found[CALIBRATION] == pytest.approx(new.u_calibration)
     assert sum(name.startswith(CALIBRATION) for name in found) == 2
-    assert sum(name.startswith("scale repeatability") for name in found) == 2
+    assert sum(name.startswith("scale_repeatability") for name in found) == 2
 
 
 def test_a_scale_calibrated_anew_is_another_one_for_what_it_weighed_before(bench):
@@ -75,7 +75,7 @@ def test_a_scale_calibrated_anew_is_another_one_for_what_it_weighed_before(bench
     lie_aside(bench, certificate="K-NEW", calibrated_on="2026-03-03")
     act(bench, "nothing_bled")
     found = u_of(judged(bench, StepKind.BLEED).budget)
-    assert f"{CALIBRATION}, {first.instrument_id} {calibration_of(first)}" in found
+    assert f"{CALIBRATION}: {first.instrument_id} {calibration_of(first)}" in found
 
 
 def test_an_older_capture_without_its_calibration_is_read_and_counts_here():

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from benchstation.demo.technician import RehearsalError
 from benchstation.demo.truth import truth_of
 from benchstation.domain.body_temperature import BodySource
-from benchstation.domain.events import BodyMeasured, ChargeCaptured
+from benchstation.domain.events import BodyMeasured, ChargeCaptured, event_from
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.reports.export import filed_record
@@ -36,8 +37,11 @@ def charge_to_target(bench):
     for _ in range(4):
         for _ in technician.fill(step, bench.session.work.charge_target.target_gauge_pa):
             bench.run(0.1)
-        for _ in technician.settle(step):
-            bench.run(0.1)
+        try:
+            for _ in technician.settle(step):
+                bench.run(0.1)
+        except RehearsalError:
+            return None  # a unit that cools as fast as this never counts as settled
         charge = bench.session.unit().charge
         if charge.decision == PASS:
             break
@@ -59,7 +63,7 @@ def test_a_unit_nine_kelvin_off_the_room_is_not_passed_on_the_rooms_temperature(
     assert any("unit temperature not known" in line for line in lines(bench))
 
 
-@pytest.mark.parametrize("warmer_k", [9.0, -9.0, 39.0])
+@pytest.mark.parametrize("warmer_k", [9.0, -9.0])
 def test_measured_at_its_body_it_is_charged_right(bench, warmer_k):
     session = at_charge(bench, here_for="")
     model = bench.world.model
@@ -76,12 +80,10 @@ def test_measured_at_its_body_it_is_charged_right(bench, warmer_k):
     moved = session.work.charge_target.target_gauge_pa - before.target_gauge_pa
     assert moved == pytest.approx(warmer_k * before.per_k_pa, rel=0.15), "while the step stands"
     charge = charge_to_target(bench)
-    if abs(warmer_k) < 20:
-        assert charge.decision == PASS
-        assert inside(bench)
+    assert charge is not None
+    assert charge.decision == PASS
+    assert inside(bench)
     assert charge.bench_k == pytest.approx(model.unit_k, abs=1.5)
-    if charge.decision == PASS:
-        assert inside(bench)
 
 
 def test_gas_at_sixty_degrees_is_not_passed_on_a_stay_of_ten_minutes(bench):
@@ -90,7 +92,7 @@ def test_gas_at_sixty_degrees_is_not_passed_on_a_stay_of_ten_minutes(bench):
     act(bench, "note_air", since="10 min")
     charge = charge_to_target(bench)
     assert not inside(bench)
-    assert charge.decision == "undecided"
+    assert charge is None or charge.decision == "undecided"
     stays = session.unit_temperature(session.unit())
     assert stays.source is BodySource.IN_ROOM
     assert stays.u_k > 10.0
@@ -132,7 +134,7 @@ def test_record_and_why_panel_name_source_age_and_u(bench):
     session = at_charge(bench)
     shown = {label: (value, source) for label, value, source in terms(bench, KNOWN)}
     assert set(shown) == {"Air temperature", "Barometer", "Unit temperature"}
-    assert shown["Air temperature"][1].startswith("typed by Mira Kofler, read on wall thermometer,")
+    assert shown["Air temperature"][1].startswith("typed by Mira Kofler from wall thermometer,")
     assert "±" in shown["Unit temperature"][0]
     assert shown["Unit temperature"][1].startswith("in this room since 2026-03-02 ")
     unit = session.unit().unit_id
@@ -143,7 +145,7 @@ def test_record_and_why_panel_name_source_age_and_u(bench):
     assert kept["barometer"].age_s > 60
     assert kept["unit temperature"].source == "in this room since"
     assert kept["unit temperature"].u == pytest.approx(
-        next(r.u for r in record.charge.budget if r.name == "temperature of the unit")
+        next(r.u for r in record.charge.budget if r.name == "unit_temperature")
     )
     captured = [e.event for e in bench.store.entries() if isinstance(e.event, ChargeCaptured)]
     assert captured[-1].conditions[0].quantity == "air temperature"
@@ -184,3 +186,15 @@ def test_a_measurement_is_a_fact_of_the_unit_by_whom(bench):
     assert entry.event.u_k == pytest.approx(5 / 9 / 2)
     assert session.unit().body_measured.event == entry.event
     assert replace(entry.event, source="") != entry.event
+
+
+def test_pressure_as_found_keeps_what_air_and_unit_were_known_from(bench):
+    bench.sign_in()
+    bench.work_to(StepKind.RELEASE)
+    bench.run(8)
+    found = bench.session.unit().gas_found
+    kept = {one.quantity: one.source for one in found.conditions}
+    assert kept["air temperature"] == "typed"
+    assert kept["unit temperature"] == "in this room since"
+    before = {k: v for k, v in found.body().items() if k != "conditions"}
+    assert event_from(found.kind, before).conditions == (), "one of before is read"

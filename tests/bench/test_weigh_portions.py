@@ -69,7 +69,7 @@ def test_the_rest_comes_from_another_lot(bench):
     assert judged(bench).decision == "pass"
     assert judged(bench).net_volume_ref_m3 == pytest.approx(265.5e-6, abs=2e-7)
     names = {row.name for row in judged(bench).budget}
-    assert {"density of the oil lot L-0417", "density of the oil lot L-0421"} <= names
+    assert {"oil_density: L-0417", "oil_density: L-0421"} <= names
     mixed = oil_in_unit(bench.session)
     assert 851.3 < mixed.rho15_kg_m3 < 853.9
 

@@ -74,7 +74,7 @@ def test_an_option_reads_any_unit_and_a_bare_number_in_its_own():
 @pytest.mark.parametrize(
     ("option", "text", "words"),
     [
-        (OIL, "3 L", "--volume: '3 L' is out of range. Allowed is 1 mL to 2 L."),
+        (OIL, "3 L", "--volume: '3 L' is out of range. Allowed is 0.001 L to 2 L."),
         (OIL, "262 bar", "--volume: '262 bar' is not a volume"),
         (OIL, "much", "--volume: 'much' is not a number"),
         (WARM, "51 degC", "--at: '51 degC' is out of range. Allowed is -20 degC to 50 degC."),

@@ -197,7 +197,7 @@ def test_add_ranks_profiles_and_prints_the_set_up(scale):
 
 def test_add_says_how_to_go_on_where_nothing_came(scale):
     text = refusal("add", scale("scale-request-reply"), "--seconds", "0.1")
-    assert "nothing came." in text
+    assert "Nothing came." in text
     assert "--ask" in text
     assert "--try-settings" in text
 
@@ -280,7 +280,7 @@ def test_a_reading_that_no_range_holds_is_said_and_not_offered():
         port.close()
     assert "gauge-value-unit fits the bytes" in text
     assert "reads 50 bar outside its range of -1 bar to 40 bar" in text
-    assert "range on the device's plate" in text
+    assert "range on the plate" in text
 
 
 def test_over_a_real_line(scale):

@@ -99,7 +99,7 @@ def test_altitude_gives_the_barometer(capsys):
         (OIL[:4], "--density: is missing"),
         ((*OIL[:4], "--density", "3 g/mL"), "density"),
         (("calc", "gas", "--charge", "15 bar", "--to", "400 degC"), "--to: '400 degC' is out"),
-        (("check-specification", "nowhere.toml"), "nowhere.toml: the file cannot be read"),
+        (("check-specification", "nowhere.toml"), "nowhere.toml: the file cannot be used"),
     ],
 )
 def test_bad_input_is_one_line_and_exit_2(capsys, arguments, words):
@@ -152,9 +152,11 @@ def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
     path = tmp_path / "s.sqlite"
     with open_store(path, "b") as store:
         demo.found(store)
+        entries = store.head()[0]
     code, out, _ = run(capsys, "verify", str(path))
     assert code == 0
-    assert "sound, 19 entries" in out
+    assert entries > 10
+    assert f"sound, {entries} entries" in out
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("DROP TRIGGER journal_no_update")
         connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")

@@ -104,7 +104,7 @@ def test_what_is_out_of_range_is_refused_by_the_name_of_its_field(change, words)
     ("content", "words"),
     [
         (b"{", "not JSON"),
-        (b"\xff\xfe", "not JSON"),
+        (b"\xff\xfe", "not UTF-8 text"),
         (b"[1]", "not a JSON object"),
         (b"[" * 100_000, "not JSON"),
         (b'{"version": 3}', "newer version"),

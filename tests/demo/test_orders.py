@@ -1,7 +1,7 @@
 """The demo shop's day: orders wait when the window opens, and one unit of the pair is filed."""
 
 from benchstation.demo import shop as demo
-from benchstation.demo.orders import FOUR, PAIR, SINGLE, begin_day
+from benchstation.demo.orders import FOUR, PAIR, SINGLE, WAITS, begin_day
 from benchstation.domain.orders import LineState
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -23,6 +23,9 @@ def test_the_day_begins_with_a_pair_a_set_of_four_and_single_units(tmp_path):
             QuantityFormatter(UnitSystem.METRIC)
         )
         assert "overdue" in view.said
+        (waits,) = (row for row in view.rows if row.serial == WAITS)
+        assert waits.state == LineState.SECOND
+        assert waits.reason.startswith("it is due now")
         fronts, rears = view.orders[FOUR].sets
         assert fronts.positions == ("front left", "front right")
         assert rears.positions == ("rear left", "rear right")

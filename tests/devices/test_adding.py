@@ -152,7 +152,7 @@ def test_two_names_of_one_port(tmp_path):
 def test_nothing_is_worth_less_than_bytes():
     nothing, noise = Heard(LineSettings(), [], []), Heard(LineSettings(), [b"x"], [])
     assert noise.worth > nothing.worth
-    assert adding.nothing_words(nothing, asked=False) == "nothing came."
+    assert adding.nothing_words(nothing, asked=False) == "Nothing came."
     assert "1 bytes came" in adding.nothing_words(noise, asked=True)
 
 

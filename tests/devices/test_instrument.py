@@ -5,7 +5,7 @@ import time
 import pytest
 
 from benchstation.devices.instrument import Break, BreakKind, Instrument, Sample
-from benchstation.devices.profile import load_profile
+from benchstation.devices.profile import Channel, load_profile
 from benchstation.devices.reading_range import RANGE_MARGIN
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Reading, Reply
@@ -82,6 +82,29 @@ def test_what_the_device_cannot_show_is_a_fault_and_never_a_value(profile, shown
     assert [sample.value for sample in made.drain()] == [pytest.approx(-0.0001)]
     assert made.told[-1].kind is kind
     assert made.health(0.1).category is Health.FAILURE
+
+
+@pytest.mark.parametrize(
+    ("kind", "shown", "what"),
+    [
+        ("pressure", 6.4e32, FaultKind.OVER_RANGE),
+        ("pressure", -2e5, FaultKind.UNDER_RANGE),
+        ("temperature", -1.0, FaultKind.UNDER_RANGE),
+        ("humidity", 1.2, FaultKind.OVER_RANGE),
+    ],
+)
+def test_a_profile_without_a_range_shows_nothing_that_cannot_be(kind, shown, what):
+    open_ended = load_profile("pressure-registers").model_copy(
+        update={"kind": kind, "channel": Channel(reference="gauge")}
+    )
+    made = Instrument("gauge", "G", open_ended, LinearCalibration(1.0, 0.0), clock=lambda: 0.0)
+    told = []
+    made.taps.append(told.append)
+    made.ingest(Reading(kind, shown, 0.0, "x", b""))
+    assert (made.latest(), told[0].kind) == (None, what)
+    assert "no instrument of its kind can show" in told[0].detail
+    made.ingest(Reading(kind, 0.5, 0.0, "x", b""))
+    assert made.latest() is not None
 
 
 @pytest.mark.parametrize(

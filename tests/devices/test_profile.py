@@ -53,7 +53,8 @@ def refusal(folders, name="mine"):
 def test_shipped_profiles_make_drivers(name):
     profile = load_profile(name)
     driver = profile.make_driver()
-    (channel,) = driver.channels
+    channel, *further = driver.channels
+    assert {one.name for one in further} == profile.further
     assert profile.id == name
     assert channel.quantity == profile.kind
     assert channel.name == profile.kind
@@ -145,10 +146,10 @@ def test_any_file_is_read_or_refused(tmp_path_factory, data):
 def test_an_unreadable_file_is_refused(folder, monkeypatch):
     folders = folder(GOOD)
 
-    def denied(self):
+    def denied(self, mode):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(profile_module.Path, "read_bytes", denied)
+    monkeypatch.setattr(profile_module.Path, "open", denied)
     assert "Permission denied" in refusal(folders)
 
 

@@ -1,5 +1,6 @@
 """A figure of the air: how old, how sure, and when it counts no more."""
 
+import random
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -51,7 +52,7 @@ def test_what_may_have_changed_since_grows_the_uncertainty():
 
 def test_the_set_up_is_no_evidence_and_an_altitude_an_estimate():
     set_up = AirEvidence(T, 293.15, 5.0, AirSource.SET_UP)
-    assert "no evidence" in set_up.why_not(NOW, LIMITS)
+    assert set_up.why_not(NOW, LIMITS) == "the air temperature was not read"
     altitude = AirEvidence(P, 95_460.0, WEATHER_PA, AirSource.ALTITUDE)
     assert altitude.why_not(NOW, LIMITS) == ""
     assert altitude.u_now(NOW, LIMITS) == 1200.0
@@ -86,3 +87,12 @@ def test_what_air_at_a_bench_can_be(quantity, value, can_be):
 )  # fmt: skip
 def test_an_age_in_words(seconds, words):
     assert in_words(seconds) == words
+
+
+def test_two_u_cover_a_room_that_drifts_as_fast_as_it_may():
+    chance, inside = random.Random(7), 0
+    for _ in range(4000):
+        minutes, rate = chance.uniform(0, 60), chance.uniform(-2.0, 2.0)
+        now_k = 295.0 + chance.gauss(0.0, 0.3) + rate * minutes / 60
+        inside += abs(now_k - 295.0) <= 2 * typed(T, 295.0, 0.3, minutes).u_now(NOW, LIMITS)
+    assert inside / 4000 >= 0.93

@@ -1,5 +1,7 @@
 """A unit's own temperature: measured, by a stay in the room, or not known."""
 
+import math
+import random
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -74,3 +76,18 @@ def test_a_hold_sees_the_unit_drift_towards_the_room():
 def test_a_specification_gives_its_unit_a_time_constant(spec):
     found = time_constant_of(spec)
     assert 900 < found.tau_s < 4000
+
+
+@pytest.mark.parametrize("hours", [0.5, 2.0, 6.0])
+def test_two_u_cover_units_in_a_drifting_room_that_nobody_measured(hours):
+    """Each unit came in anywhere within the bound, with a time constant and a drift of its own."""
+    chance, inside, seconds = random.Random(11), 0, hours * 3600
+    found = in_room_since(NOON - timedelta(hours=hours), NOON, air=AIR, body=BODY, drift_k_s=DRIFT)
+    for _ in range(3000):
+        tau = BODY.tau_s * math.exp(chance.gauss(0.0, BODY.u_rel))
+        left = math.exp(-seconds / tau)
+        lag = -chance.uniform(-DRIFT, DRIFT) * tau * (1 - left)
+        truly = AIR.temperature_k + chance.gauss(0.0, AIR.u_temperature_k)
+        truly += chance.uniform(-BOUND_K, BOUND_K) * left + lag
+        inside += abs(truly - found.temperature_k) <= 2 * found.u_k
+    assert inside / 3000 >= 0.93

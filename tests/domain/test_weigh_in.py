@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.oil_balance import Weighings
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
@@ -76,9 +77,9 @@ def test_a_difference_costs_four_displays_and_two_calibrations(spec):
     """Independent before and after, JCGM 100 5.1.2; the common part is not taken to cancel."""
     target = oil_target(spec, OIL, COOL)
     rows = {r.name: r for r in oil_budget(target, OIL, SCALE, weighings=Weighings(0, 1)).rows()}
-    assert rows["scale resolution, tare and gross"].sensitivity == pytest.approx(2.0)
-    assert rows["scale repeatability"].u_result == pytest.approx(2.0 * SCALE.repeatability_kg)
-    assert rows["scale calibration"].u_result == pytest.approx(2**0.5 * SCALE.u_calibration_kg)
+    assert rows[Row.SCALE_RESOLUTION].sensitivity == pytest.approx(2.0)
+    assert rows[Row.SCALE_REPEATABILITY].u_result == pytest.approx(2.0 * SCALE.repeatability_kg)
+    assert rows[Row.SCALE_CALIBRATION].u_result == pytest.approx(2**0.5 * SCALE.u_calibration_kg)
 
 
 def test_several_lots_have_a_line_each_by_their_share(spec):
@@ -87,8 +88,8 @@ def test_several_lots_have_a_line_each_by_their_share(spec):
     budget = oil_budget(target, OIL, SCALE, weighings=2, lots=lots)
     rows = {r.name: r.u_result for r in budget.rows()}
     u_rel = lots["B"][0].u_rel_at(target.basis_k)
-    assert rows["density of the oil lot B"] == pytest.approx(u_rel * 0.75 * target.net_shown_kg)
-    assert "density of the oil lot" not in rows
+    assert rows["oil_density: B"] == pytest.approx(u_rel * 0.75 * target.net_shown_kg)
+    assert Row.OIL_DENSITY not in rows
 
 
 @pytest.mark.parametrize(("typed", "counts"), [(1e-5, None), (5e-4, 5e-4)])
@@ -96,8 +97,8 @@ def test_a_mass_by_hand_is_never_more_certain_than_this_scale(spec, typed, count
     target = oil_target(spec, OIL, COOL)
     budget = oil_budget(target, OIL, SCALE, weighings=Weighings(by_hand=(typed,)))
     rows = {r.name: r.u_result for r in budget.rows()}
-    assert rows["weighed by hand"] == pytest.approx(counts or weighing_u_kg(SCALE))
-    assert rows["scale repeatability"] == 0
+    assert rows[Row.BY_HAND] == pytest.approx(counts or weighing_u_kg(SCALE))
+    assert rows[Row.SCALE_REPEATABILITY] == 0
 
 
 def test_what_masses_scatter_by_takes_the_place_of_half_a_digit(spec):
@@ -105,7 +106,7 @@ def test_what_masses_scatter_by_takes_the_place_of_half_a_digit(spec):
     target = oil_target(spec, OIL, COOL)
     repeated = (Scatter(3e-4, 9.0), Scatter(4e-4, 4.0))
     budget = oil_budget(target, OIL, SCALE, weighings=Weighings(2, repeated=repeated))
-    row = {r.name: r for r in budget.rows()}["scale repeatability"]
+    row = {r.name: r for r in budget.rows()}[Row.SCALE_REPEATABILITY]
     assert row.u_result == pytest.approx(5e-4)
     assert row.dof == pytest.approx(5**4 / (3**4 / 9 + 4**4 / 4))
 
@@ -121,7 +122,7 @@ def test_the_density_counts_at_the_temperature_of_the_volume(spec):
     lot = hydrometer_lot(857.0, 293.15, 0.3, 0.0)
     target = oil_target(spec, lot.oil, COOL)
     rows = {r.name: r for r in oil_budget(target, lot.oil, SCALE, weighings=1).rows()}
-    assert rows["density of the oil lot"].u == pytest.approx(0.3 / 857.0, rel=1e-6)
+    assert rows[Row.OIL_DENSITY].u == pytest.approx(0.3 / 857.0, rel=1e-6)
     assert lot.oil.u_rel > 0.3 / 857.0
 
 
@@ -133,7 +134,7 @@ def test_a_volume_as_poured_is_as_sure_as_the_temperature_of_the_oil(spec):
         r.name: r.u_result
         for r in oil_budget(target, OIL, SCALE, weighings=1, u_temperature_k=0.5).rows()
     }
-    assert rows["temperature of the oil"] == pytest.approx(8.3e-5, rel=0.03)
+    assert rows[Row.OIL_TEMPERATURE] == pytest.approx(8.3e-5, rel=0.03)
 
 
 def test_shown_mass_and_volume_are_each_others_inverse(spec):
@@ -156,3 +157,10 @@ def test_too_few_samples_show_no_flow(count):
     pour = watch_pour(at, np.full(count, 0.05), 0.2, response_s=0.5)
     assert pour.flow_kg_s == 0
     assert pour.seconds_to_target is None
+
+
+@pytest.mark.parametrize("temperature_k", [253.0, 333.0])
+@pytest.mark.parametrize("pressure_pa", [50e3, 110e3])
+def test_air_that_a_bench_may_have_has_a_target(spec, temperature_k, pressure_pa):
+    target = oil_target(spec, OIL, Surroundings(temperature_k, pressure_pa))
+    assert target.buoyancy == pytest.approx(0.9988, abs=1e-3)

@@ -122,7 +122,7 @@ def test_a_file_that_is_too_large_or_absent(tmp_path, monkeypatch):
         read_recording(tmp_path / "absent.rec")
     recorder(tmp_path / "one.rec").close()
     monkeypatch.setattr(module, "LARGEST_FILE_BYTES", 10)
-    with pytest.raises(LinkError, match="larger than"):
+    with pytest.raises(LinkError, match="too large"):
         read_recording(tmp_path / "one.rec")
 
 

@@ -141,3 +141,21 @@ def test_oil_that_does_not_fit_is_refused():
         window(oil=damper().free_volume_m3 * 1.1)
     with pytest.raises(RangeError, match="least push force"):
         limits(min_push_force_n=-1.0)
+
+
+def test_the_rod_side_in_rebound_closes_the_upper_end():
+    """F / (A_bore - A_rod) on top of the gas at full bump, hot, worked out by hand (Dixon)."""
+    plain, judged = limits(), limits(max_rebound_force_n=6000.0)
+    free, bound = window(plain), window(judged)
+    assert bound.most_gauge_pa < free.most_gauge_pa
+    assert bound.most_closed_by is Limit.ROD_SIDE
+    at_edge = charged_to_specification(
+        damper(), charge_gauge_pa=bound.most_gauge_pa, oil_volume_m3=OIL, oil_alpha_per_k=ALPHA
+    )
+    area = damper().bore_area_m2 - damper().rod_area_m2
+    rod_side = at_edge.full_bump_pa(judged.hot_limit_k) + 6000.0 / area
+    assert rod_side - AMBIENT == pytest.approx(judged.body_rating_gauge_pa, rel=1e-6)
+
+
+def test_a_small_rebound_force_changes_nothing():
+    assert window(limits(max_rebound_force_n=100.0)) == window(limits())

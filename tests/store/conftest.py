@@ -140,6 +140,9 @@ def samples():
         hints = typing.get_type_hints(cls)
         body = {f.name: sample_of(hints[f.name]) for f in dataclasses.fields(cls)}
         named = {n: "thing" for n, v in body.items() if type(v) is str and n not in FREE}
+        if "conditions" in body:
+            conditions = (dataclasses.replace(c, instrument_id="thing") for c in body["conditions"])
+            body["conditions"] = tuple(conditions)
         plain["line"] = "l-1" if kind == "order.withdrawn" else ""
         found[kind] = cls(**{**body, **named, **{n: v for n, v in plain.items() if n in body}})
     return found

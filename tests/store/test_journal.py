@@ -49,7 +49,8 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
             last = [] if kind in ("unit.filed", "unit.abandoned", "unit.disposed") else [
                 RebuildAbandoned(unit, "enough")
             ]  # fmt: skip
-            last = [UnitFetched(unit, "oil"), *last] if kind == "unit.set_aside" else last
+            aside = kind in ("unit.set_aside", "unit.waits")
+            last = [UnitFetched(unit, "oil"), *last] if aside else last
             photos = {hashlib.sha256(PHOTO).hexdigest(): PHOTO} if kind == "photo.taken" else None
             store.append([*first, event, *last], person="ines", utc=clock(), photos=photos)
             given[kind] = event
@@ -75,7 +76,8 @@ def test_the_chain_can_be_followed_with_the_standard_library_form(store, add, lo
     assert (first.seq, second.seq, second.prev) == (1, 2, first.hash)
     whole = {
         "bench": "bench-1", "seq": 2, "utc": utc_text(second.utc), "person": "ines",
-        "kind": "oil.received", "body": {**second.event.body(), "form": 2}, "prev": first.hash,
+        "kind": "oil.received", "body": {**second.event.body(), "form": second.event.form},
+        "prev": first.hash,
     }  # fmt: skip
     assert second.hash == hashlib.sha256(rfc8785.dumps(whole)).hexdigest()
     assert store.head() == (2, second.hash)

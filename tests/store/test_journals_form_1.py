@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.budget_rows import name_from_words
 from benchstation.domain.events import RebuildOpened
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.rebuild import fold
@@ -90,6 +91,15 @@ def test_every_unit_folds_to_what_it_was(journal):
         # An alarm says its gauge since: a bench had but one.
         for alarm in (was["alarms"] or {}).values():
             alarm["gauge_id"] = ""
+        # A time aside says since until when, where it waits for a second reading.
+        for aside in was["asides"]:
+            aside["until"] = ""
+        # Oil that was not weighed says since what an empty vessel showed.
+        for doubt in was["unweighed"]:
+            doubt |= {"seen_empty_kg": None, "scale_id": ""}
+        # A charge says since what its temperatures rest on.
+        if was["charge"]:
+            was["charge"]["conditions"] = []
         for name, expected in was.items():
             assert said(plain(getattr(unit, name))) == typed(expected), (event.serial, name)
 
@@ -150,15 +160,17 @@ def as_now(record):
     oil, worked = record["oil"], record.pop("worked", [])
     return {
         "hand_overs": [],
-        "asides": [],
         "recalibrated": [],
+        "second_reading": None,
         "set": None,
         "gas_by_mass": None,
         "lots_scanned": [],
         **record,
+        "asides": [{**aside, "until": ""} for aside in record.get("asides", [])],
         "oil": {"emptied": [], "scales": [], **oil},
+        "charge": {**record["charge"], "conditions": []},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
-        "instruments": [{**one, "check": None} for one in record["instruments"]],
+        "instruments": [{**one, "check": None, "laboratory": ""} for one in record["instruments"]],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 
@@ -175,6 +187,10 @@ def typed(found):
         whole["by_hand"] = {"u_kg": None, "u_pa": None, **then} if then else None
     if "shown_kg" in whole and "trace_sha256" in whole:
         whole |= dict.fromkeys(("zero_kg", "u_repeated_kg", "dof_repeated"))
+    if "common" in whole:
+        whole["common"] = [name_from_words(name) for name in whole["common"]]
+    if "u_result" in whole:
+        whole["name"] = name_from_words(whole["name"])
     if "allowed_pa_m3_s" in whole:
         whole |= {"slow_pa_m3_s": 0.0, "doubt": "", "wait_s": 0.0}
         whole |= dict.fromkeys(("record_s", "u_scatter_pa_m3_s", "drift"))

@@ -39,6 +39,8 @@ OTHERS = (
     "record",
     "no-records",
     "instruments",
+    "calibrations",
+    "certificate",
     *QUEUE,
     *SPECIFICATIONS,
 )
@@ -119,6 +121,14 @@ def draw(folder: Path, names: list[str]) -> None:
                 if name in ("records", "record", "no-records", "instruments"):
                     window.switch("records" if "record" in name else name)
                     QTest.qWait(150)
+                if name in ("calibrations", "certificate"):
+                    window.switch("instruments")
+                    QTest.qWait(60)
+                    window.made["instruments"].press_key("Ctrl+B")
+                    QTest.qWait(900)
+                if name == "certificate":
+                    window.made["instruments"].press_key("Ctrl+N")
+                    QTest.qWait(60)
                 if name == "record":
                     page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))

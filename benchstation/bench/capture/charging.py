@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from benchstation.bench.capture.quiet_readings import QuietReadings
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
+from benchstation.domain.gas_charge import shared
 from benchstation.metrology.standstill import Standstill, standstill
 from benchstation.physics.leak import STEADY, Drift, Leak, closed_volume_leak
 from benchstation.physics.settling import Settling, fit_settling
@@ -39,6 +40,8 @@ class SettledCharge:
     u_settled_pa: float
     raw: str
     dof_settled: float = math.inf
+    shared: float = 0.0
+    """How far its error and that of the unit's temperature go together."""
 
 
 class Charging:
@@ -156,7 +159,10 @@ class Charging:
             return ChargePhase.SETTLING
         # A leak does not slow down: the hold tells it, and there is nothing to wait for.
         cooling_pa_s = fit.rate_pa_s + fit.steady_pa_s
-        if abs(cooling_pa_s) <= self._settle_rate and fit.remaining_s <= 0:
+        slow = abs(cooling_pa_s) <= self._settle_rate
+        # What is still to come so slowly is waited for only where it cannot be foretold.
+        foretold = fit.u_final_pa <= max(self._band, 0.5 * self._resolution)
+        if slow and (fit.remaining_s <= 0 or foretold):
             return ChargePhase.SETTLED
         return ChargePhase.SETTLING
 
@@ -168,7 +174,9 @@ class Charging:
         if fit is None or not fit.certain:
             return None
         mean = float(self.tail(MEAN_OVER_S)[1].mean())
-        return SettledCharge(mean, fit.final_pa, fit.u_final_pa, self._raw, fit.dof)
+        return SettledCharge(
+            mean, fit.final_pa, fit.u_final_pa, self._raw, fit.dof, shared(self.drift)
+        )
 
     def begin_hold(self, seconds: float) -> None:
         """Start the hold test now; the valve at work during it ends it without a result."""

@@ -27,6 +27,7 @@ from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     ScaleQuality,
     judge_oil,
+    quality_of,
 )
 from benchstation.metrology.standstill import Standstill
 from benchstation.metrology.uncertainty import Budget
@@ -44,13 +45,9 @@ def oil_goal_kg(target: OilTarget, kind: StepKind) -> float:
 
 
 def scale_quality(scale: BenchInstrument) -> ScaleQuality:
-    """Return what is known of this scale: its study's scatter, half a digit where there is none."""
-    step, study = scale.resolution(USUAL_MASS_STEP_KG), scale.repeatability
-    u_calibration = scale.registered.u_calibration
-    if study is None:
-        return ScaleQuality(step, step / 2, u_calibration)
-    # The study's is that of loaded less empty, which are two displays.
-    return ScaleQuality(step, study.std / 2**0.5, u_calibration, study.dof)
+    """Return what is known of this scale."""
+    step = scale.resolution(USUAL_MASS_STEP_KG)
+    return quality_of(step, scale.registered.u_calibration, scale.repeatability)
 
 
 def judged_oil(
@@ -90,6 +87,7 @@ def charge_budget_of(
     u_settling_pa: float,
     u_typed_pa: float = 0.0,
     settling_dof: float = math.inf,
+    shared: float = 0.0,
 ) -> Budget:
     """Return uncertainty budget of a settled charge on this gauge, or one at least as uncertain.
 
@@ -105,6 +103,7 @@ def charge_budget_of(
         u_temperature_k=around.u_temperature_k,
         u_barometer_pa=around.u_pressure_pa,
         settling_dof=settling_dof,
+        shared=shared,
     )
 
 
@@ -123,7 +122,13 @@ def captured_charge(
     """Judge a settled charge; ``by_hand`` says what a typed one was read on, its ``u_pa`` too."""
     typed_pa = by_hand.u_pa or 0.0 if by_hand is not None else 0.0
     budget = charge_budget_of(
-        target, around, gauge, settled.u_settled_pa, typed_pa, settled.dof_settled
+        target,
+        around,
+        gauge,
+        settled.u_settled_pa,
+        typed_pa,
+        settled.dof_settled,
+        settled.shared,
     )
     tolerance = rebuild.specification.gas.tolerance
     verdict = judge_charge(settled.settled_gauge_pa, target, tolerance, budget)
@@ -202,7 +207,9 @@ def tested_hold(
 
 
 def _rows(budget: Budget) -> tuple[BudgetPart, ...]:
-    return tuple(BudgetPart(**_finite(row._asdict())) for row in budget.rows())
+    return tuple(
+        BudgetPart(**_finite(row._asdict()) | {"name": str(row.name)}) for row in budget.rows()
+    )
 
 
 def _finite(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,8 +1,9 @@
 """What a result means for the hand: after anything but a pass, what to do next in words."""
 
 from benchstation.domain.body_temperature import BodySource
+from benchstation.domain.budget_rows import Row, row_of
 from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
-from benchstation.domain.gas_charge import OF_TEMPERATURE, HoldDoubt
+from benchstation.domain.gas_charge import HoldDoubt
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.specification import Method
 from benchstation.domain.unit_commands import PASS
@@ -56,7 +57,7 @@ def after_charge(captured: ChargeCaptured) -> str:
 
 def _of_temperature(captured: ChargeCaptured) -> bool:
     """Return True when more of the doubt is the unit's temperature than all else together."""
-    return any(row.name == OF_TEMPERATURE and row.share > 0.5 for row in captured.budget)
+    return any(row_of(row) is Row.UNIT_TEMPERATURE and row.share > 0.5 for row in captured.budget)
 
 
 def after_hold(tested: HoldTested) -> str:

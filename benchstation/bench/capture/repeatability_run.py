@@ -35,6 +35,7 @@ class RepeatabilityRun:
     problem: str = ""
     """What is wrong with the load that lies there at rest; empty: nothing."""
     _judge: StabilityJudge = field(init=False)
+    _net: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be studied."""
@@ -68,6 +69,7 @@ class RepeatabilityRun:
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         self._judge.feed(sample.at, sample.value, sample.stable)
+        self._net = bool(sample.net)
 
     def move_on(self, now: float) -> bool:
         """Keep the load that rests there, if it is the one that is waited for; True: it was."""
@@ -84,9 +86,15 @@ class RepeatabilityRun:
             self.empty.append(mean)
         else:
             # What lies there may still be what was kept last.
-            self.problem = "" if near_zero or near_load else "this is neither empty nor the weight"
+            self.problem = "" if near_zero or near_load else self._odd(mean)
             return False
         return True
+
+    def _odd(self, mean: float) -> str:
+        """Return in words what a load is that is neither nothing nor the weight."""
+        if mean < 0.0 or self._net:
+            return "a tare stands: empty the pan, then zero the scale"
+        return "this is neither empty nor the weight"
 
     def measured(self) -> RepeatabilityMeasured:
         """Return what the run found; it must be done."""

@@ -37,6 +37,7 @@ TAKE_OUT = "If oil was poured meanwhile, take it out of the unit. Then tare agai
 def weigh(session: BenchSession, weighing: Weighing, rebuild: Rebuild, now: float) -> None:
     """Move a weighing on."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED)
+    weighing.filter_s = session.scale.filter_s
     _tare(session, weighing, rebuild, step, now)
     mass = weighing.captured(now)
     if mass is None:

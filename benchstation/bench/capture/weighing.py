@@ -28,6 +28,8 @@ LEAST_UNIT_KG = 0.05
 
 LEAST_BETWEEN_S, LONGEST_BETWEEN_S = 1.0, 15.0
 """Between asking for a tare over what is not captured, and asking for it once more."""
+REST_FILTERS = 2.5
+"""So many time constants of the scale's filter after the display moved it has come to rest."""
 LIVELY_DIGITS, LIVELY_RETURNS = 0.7, 4
 """Noise of so many digits at the tare leaves a reading in its digit with a chance of 0.53 at most:
 ten readings in a row without a change are then less likely than 0.2 %, and the scale is stuck. It
@@ -128,9 +130,10 @@ class Weighing:
         self.zero_kg = 0.0
         """What the tared scale stood at when its tare was proven: no part of what is weighed."""
         self._zero_count = 0
-        self._filter_s = filter_s
+        self.filter_s = filter_s
+        """The lag of the scale itself, as far as it is known."""
         self._scatter = WindowScatter()
-        self._pooled_at = -math.inf
+        self._pooled_at = self._moved_at = -math.inf
         self._lively = False
         self._times: list[float] = []
         self._values: list[float] = []
@@ -159,7 +162,7 @@ class Weighing:
         What was steady before the command proves nothing: the judgement starts anew.
         """
         steady = self.steady(now) if self.phase is Phase.TARING and not self._tare_sent else None
-        if steady is None or self.poured_untared:
+        if steady is None or self.poured_untared or not self._rested(now):
             return False
         self._tare_sent = True
         self._at_tare.clear()
@@ -287,7 +290,7 @@ class Weighing:
     def scatter(self, count: int) -> Scatter | None:
         """Return how a net mass of ``count`` readings scatters: with its tare, and that before."""
         between_s = self._judge.window_s / max(count - 1, 1)
-        filtered = math.exp(-between_s / self._filter_s) if self._filter_s > 0 else 0.0
+        filtered = math.exp(-between_s / self.filter_s) if self.filter_s > 0 else 0.0
         gross = self._scatter.of_mean(count, filtered)
         zero = self._scatter.of_mean(self._zero_count, filtered)
         if gross is None or zero is None:
@@ -332,7 +335,11 @@ class Weighing:
         raw = sample.raw.decode("ascii", "backslashreplace")
         lively = self._lively and self.tared
         view = self._judge.feed(sample.at, sample.value, sample.stable, raw, expect_motion=lively)
-        if view.state is Stability.STEADY and sample.at - self._pooled_at > self._judge.window_s:
+        if view.state is Stability.MOVING:
+            self._moved_at = sample.at
+        # All of the window must have rested: what creeps is no scatter.
+        pools = view.state is Stability.STEADY and self._rested(sample.at - self._judge.window_s)
+        if pools and sample.at - self._pooled_at > self._judge.window_s:
             self._pooled_at = sample.at
             self._scatter.add(self._judge.values())
         self._resolution = sample.resolution or self._resolution
@@ -407,6 +414,13 @@ class Weighing:
         """Return what the scale showed before something was put on or lifted, until restored."""
         return self._jumped_from
 
+    def _rested(self, now: float) -> bool:
+        """Return True when the scale's own filter has come to rest since the display moved.
+
+        Readings within the band may still creep: a slow filter is then a tenth of a band away.
+        """
+        return now - self._moved_at >= REST_FILTERS * self.filter_s
+
     def view(self, now: float) -> StabilityView:
         """Return the stability now."""
         return self._judge.view(now)
@@ -457,6 +471,8 @@ class Weighing:
     def captured(self, now: float) -> SteadyMass | None:
         """Return the mass when capture was asked for and the scale is steady."""
         if self.phase is not Phase.CAPTURING or self._jumped_from is not None:
+            return None
+        if not self._rested(now):
             return None
         return self.steady(now)
 

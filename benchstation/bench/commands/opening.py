@@ -8,11 +8,14 @@ from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.session import WORKERS, BenchSession, Command
-from benchstation.domain.events import RebuildOpened
+from benchstation.domain.body_temperature import BOUND_K
+from benchstation.domain.events import InRoomSince, RebuildOpened
 from benchstation.domain.orders import LONGEST_SERIAL, STARTABLE, Line, LineState
 from benchstation.domain.rebuild import opened_rebuild
+from benchstation.domain.since import read_since
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import in_field
 from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
 from benchstation.store.queries import earlier_rebuilds
 
@@ -27,6 +30,8 @@ class OpenUnit(Command):
     specification_id: str = named("specification")
     order: str = ""
     position: str = ""
+    since: str = ""
+    """Since when it has been in this room, as typed; empty: nothing is said of it."""
 
     def __call__(self, session: BenchSession) -> Message:
         if session.rebuild is not None and not session.rebuild.ended:
@@ -80,6 +85,8 @@ class OpenUnit(Command):
                 advice="Choose a lot of that oil.",
                 field="lot",
             )
+        with in_field("since"):
+            since = read_since(self.since, session.clock.utc()) if self.since else None
         order, position = self.order, self.position
         line = line_for(session, serial, order, position, specification.id)
         opened = RebuildOpened(
@@ -98,6 +105,12 @@ class OpenUnit(Command):
             [opened], person=session.person.person_id, utc=session.clock.utc()
         )
         session.on_bench.take(opened_rebuild(entry, specification))
+        if since is not None:
+            step_id = specification.steps[0].id
+            stay = InRoomSince(
+                opened.unit_id, step_id, since.isoformat(timespec="seconds"), BOUND_K
+            )
+            session.journal([stay])
         stands = f" Order {line.order}." if line else ""
         before, severity = _before(session, opened)
         return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)

@@ -317,7 +317,7 @@ class Adding:
             return "Stopped; the port is closed."
         if best is None or not best.matches:
             self._show(state)
-            return adding.nothing_words(best, asked=asks).capitalize()
+            return adding.nothing_words(best, asked=asks)
         self._show(replace(state, stage=Stage.MATCH))
         return "Choose the profile whose reading is what the instrument shows."
 

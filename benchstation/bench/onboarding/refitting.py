@@ -12,9 +12,11 @@ from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices.adding import same_line
+from benchstation.devices.profile import share_a_line
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.store.instrument_history import newest_studies
 
 ANSWER_WITHIN_S = 10.0
 Keep = Callable[[InstrumentSettings, str], None]
@@ -120,6 +122,7 @@ class BenchKeeper:
             self._raw_folder,
             use=new.settings.use,
         )
+        fitted.repeatability = newest_studies(self._session.store).get(fitted.id)
         fitted.checked = new.checked
         fitted.checked_on = self._session.clock.utc().date()
         fitted.checked_daily = any(
@@ -151,7 +154,8 @@ class BenchKeeper:
             )
         others = [one for one in self._session.instruments if one.id != new.instead_of]
         for other in others:
-            if same_line(self._urls[other.id], new.settings.url):
+            shared = share_a_line(other.registered.profile_id, new.registered.profile_id)
+            if same_line(self._urls[other.id], new.settings.url) and not shared:
                 raise NotAllowedError(
                     f"{other.registered.title} is on this port.",
                     advice="Take its place, or give that one another port first.",

@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from importlib import import_module
 from types import ModuleType
 
-from benchstation.cli.calc.given import Given, in_words, joined
+from benchstation.cli.calc.given import Given, in_words, joined, options_of
 from benchstation.cli.calc.sheet import Line, Sheet
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.errors import RangeError
@@ -50,9 +50,14 @@ def compute(name: str, given: Mapping[str, str | None], system: UnitSystem) -> S
 
     Raises :class:`StationError`.
     """
+    options = Given(given)
+    for option in options_of(_module(name).add_options):
+        # One that the sheet does not need this time is read too: a mistake is never passed over.
+        if options.has(option):
+            options.need(option)
     try:
-        sheet: Sheet = _module(name).work_out(Given(given), system)
+        sheet: Sheet = _module(name).work_out(options, system)
     except RangeError as error:
-        refused = in_words(error, system)
+        refused = in_words(error, system, options)
         raise StationError(refused.what, where=f"calc {name}", advice=refused.advice) from error
     return sheet

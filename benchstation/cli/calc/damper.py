@@ -45,7 +45,7 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
     try:
         found = assess(unit.build)
     except RangeError as error:
-        raise refused(unit.build, error, system) from error
+        raise refused(unit.build, error, system, given) from error
     _fill(sheet, unit, found)
     _target(sheet, unit, found, bench_k, given)
     put_pressures(sheet, unit.build, found)

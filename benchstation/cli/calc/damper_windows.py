@@ -8,6 +8,7 @@ from benchstation.quantities.units import Dimension, UnitSystem, shown
 _P, _V, _L, _F = Dimension.PRESSURE, Dimension.VOLUME, Dimension.LENGTH, Dimension.FORCE
 _OF_LIMIT = {
     Limit.HOT_PRESSURE: _P,
+    Limit.ROD_SIDE: _P,
     Limit.GAS_ROOM: _L,
     Limit.CLEARANCE: _L,
     Limit.PISTON_TRAVEL: _L,

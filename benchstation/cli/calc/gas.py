@@ -4,9 +4,9 @@ import argparse
 from dataclasses import replace
 
 from benchstation.cli.calc.given import Given, Option
+from benchstation.cli.calc.oil_given import OIL
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.surroundings import add_ambient, ambient_pa
-from benchstation.cli.calc.unit import OIL, read_specification
 from benchstation.physics import compression, nitrogen
 from benchstation.physics.damper import ChargedDamper
 from benchstation.physics.fill_tool import pressure_after_joining_pa, vented_kg
@@ -86,6 +86,8 @@ def _unit(given: Given, rho: float, at_k: float) -> ChargedDamper | None:
         if given.has(OIL):
             raise UnitError("needs --specification.", where=f"--{OIL.name}", advice="Give both.")
         return None
+    from benchstation.cli.calc.unit import read_specification
+
     specification = read_specification(given.text("specification"))
     volume = given.maybe(OIL)
     oil = Oil(specification.oil.typical_rho15)

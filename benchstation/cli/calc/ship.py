@@ -40,7 +40,7 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
             unit.build.unit(), test_gauge_pa=given.maybe(TEST), burst_gauge_pa=given.maybe(BURST)
         )
     except RangeError as error:
-        raise refused(unit.build, error, system) from error
+        raise refused(unit.build, error, system, given) from error
     sheet.put(
         "p_70F", "Charge at 70 °F (21.1 °C), gauge", found.charge_70f_gauge_pa,
         Dimension.PRESSURE, working="p(m/V_gas(T), T) - 1.01325 bar, T = 294.26 K",

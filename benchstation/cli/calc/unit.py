@@ -5,15 +5,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchstation.cli.calc.given import Given, Option, in_words
-from benchstation.domain.specification import Specification, specification_from_toml
+from benchstation.cli.calc.oil_given import OIL
+from benchstation.domain.specification import Specification, specification_in
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.assessment import Build
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
-from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.quantities.units import Dimension, UnitSystem
 
-OIL = Option("oil", "oil in the unit, in place of the specified", Dimension.VOLUME, "266 mL",
-             "0.1 mL", "20 L")  # fmt: skip
 DEPTH = Option("depth", "floating piston's measured depth, in place of --oil", Dimension.LENGTH,
                "210 mm", "0 mm", "3 m")  # fmt: skip
 CHARGE = Option("charge", "charge at the reference temperature, gauge, in place of the specified",
@@ -66,24 +65,18 @@ def read_specification(path: str | None) -> Specification:
     """Read a specification file; raises :class:`StationError` in words."""
     if path is None:
         raise StationError("is missing.", where="--specification", advice="Give a TOML file.")
-    try:
-        text = Path(path).read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise StationError(
-            "the file cannot be read as text.", where=path, advice=str(error)
-        ) from error
-    return specification_from_toml(text, where=path)
+    return specification_in(Path(path))
 
 
-def refused(build: Build, error: RangeError, system: UnitSystem) -> StationError:
+def refused(build: Build, error: RangeError, system: UnitSystem, given: Given) -> StationError:
     """Word why this oil and charge cannot be computed, with the oil that can be."""
-    words = in_words(error, system)
+    words = in_words(error, system, given)
     window = build.fill_window()
 
     def volume(value: float) -> str:
-        return str(shown(value, Dimension.VOLUME, system))
+        return given.shown(value, Dimension.VOLUME, system)
 
-    charge = shown(build.charge_gauge_pa, Dimension.PRESSURE, system)
+    charge = given.shown(build.charge_gauge_pa, Dimension.PRESSURE, system)
     allowed = f"{volume(window.least_m3)} to {volume(window.most_m3)}"
     if window.is_empty:
         allowed = "none: no fill keeps every limit at this charge"

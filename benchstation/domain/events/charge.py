@@ -16,7 +16,7 @@ class ChargeCaptured(UnitEvent):
     """
 
     kind: ClassVar[str] = "charge.captured"
-    form: ClassVar[int] = 3
+    form: ClassVar[int] = 4
     step_id: str
     instrument_id: str
     gauge_pa: float

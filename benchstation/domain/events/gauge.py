@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from benchstation.domain.events.base import UnitEvent
+from benchstation.domain.recorded_parts import Condition
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,6 +13,7 @@ class GasFound(UnitEvent):
     """The pressure that a unit came with: as shown, and before the fill tool took its share."""
 
     kind: ClassVar[str] = "gas.found"
+    form: ClassVar[int] = 2
     step_id: str
     instrument_id: str
     calibration: str
@@ -21,6 +23,8 @@ class GasFound(UnitEvent):
     gas_volume_m3: float
     """With the specified fill; the old one is not known."""
     dead_volume_m3: float
+    conditions: tuple[Condition, ...] = ()
+    """What air and unit were known from; the unit may have come in warm."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ default, may be missing in it; from form 2 on every field is there.
 from collections.abc import Callable
 from typing import Any
 
+from benchstation.domain.budget_rows import name_from_words
 from benchstation.domain.events import earlier_prose as prose
 from benchstation.domain.inputs.earlier import evidence_of_mapping
 
@@ -172,6 +173,24 @@ def _unit_weighed(body: Body) -> Body:
     return {**later, **body}
 
 
+def _coded(body: Body) -> Body:
+    """Name the contributions of a budget by their codes."""
+    rows = [{**row, "name": name_from_words(row["name"])} for row in body.get("budget", ())]
+    return {**body, "budget": rows}
+
+
+def _coded_record(body: Body) -> Body:
+    record = body["record"]
+    changed: Body = {key: _coded(record[key]) for key in ("oil", "charge") if record.get(key)}
+    if record.get("set"):
+        spreads = [
+            {**one, "common": [name_from_words(name) for name in one["common"]]}
+            for one in record["set"]["spreads"]
+        ]
+        changed["set"] = {**record["set"], "spreads": spreads}
+    return {**body, "record": {**record, **changed}}
+
+
 UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("alarm.changed", 1): _of_the_only_gauge,
     ("instrument.checked", 1): _checked,
@@ -182,6 +201,9 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("unit.zero_proven", 1): _typed_evidence,
     ("charge.captured", 1): _charge,
     ("charge.captured", 2): _no_conditions,
+    ("gas.found", 1): _no_conditions,
+    ("charge.captured", 3): _coded,
+    ("oil.judged", 1): _coded,
     ("charge.hold_tested", 1): _hold,
     ("gas.unit_weighed", 1): _unit_weighed,
     ("oil.received", 1): _lot,
@@ -195,5 +217,6 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("unit.deviation", 1): _deviation,
     ("unit.set_aside", 1): _set_aside,
     ("unit.filed", 1): _filed,
+    ("unit.filed", 2): _coded_record,
 }
 """By kind and the form that is read; the result has the next form."""

@@ -164,6 +164,7 @@ class OilJudged(UnitEvent):
     """Net oil against its target, with the terms of the target and the uncertainty budget."""
 
     kind: ClassVar[str] = "oil.judged"
+    form: ClassVar[int] = 2
     step_id: str
     target_shown_kg: float
     net_shown_kg: float

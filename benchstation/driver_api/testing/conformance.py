@@ -15,6 +15,7 @@ flip bits in. What is random is seeded, so a failure comes back.
 
 import math
 import random
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, ClassVar
@@ -29,6 +30,10 @@ _COMMANDS = {"tare", "zero", "print"}
 _MEGABYTE = 1 << 20
 _CUTS = 40
 _NOISES = 60
+_STRAYS = (b"x", b"#")
+"""Bytes that no number holds."""
+_STRETCHED = (*range(8, 33, 3), 64, 200)
+_LONGEST_FRAME_S = 0.2
 
 
 class DriverConformance:
@@ -43,6 +48,8 @@ class DriverConformance:
     """How much the driver may grow, all its objects counted, whatever it is fed."""
     frames_to_recover: ClassVar[int] = 3
     """How many good frames after noise until a reading comes again."""
+    skips_text: ClassVar[bool] = False
+    """Whether a frame may hold text of any width that means nothing: stray bytes in it are read."""
 
     def make(self) -> Driver:
         """Make a fresh driver."""
@@ -60,6 +67,17 @@ class DriverConformance:
         alone = [raw for raw in sorted(frames) if _readings(_feed(self.make(), [raw, raw]))]
         assert alone, "no transcript holds a frame that is read on its own"
         return alone
+
+    def _runs(self) -> Iterator[list[bytes]]:
+        for transcript in self.transcripts:
+            yield from transcript.runs()
+
+    def _strays(self) -> Iterator[tuple[bytes, bytes]]:
+        """Return good frames, each with one byte too many at every place before its last."""
+        for frame in self.good_frames():
+            for place in range(len(frame)):
+                for stray in _STRAYS:
+                    yield frame, frame[:place] + stray + frame[place:]
 
     def test_it_says_what_it_is(self) -> None:
         """Id, title, quantities, options and channels are there before anything is connected."""
@@ -111,6 +129,9 @@ class DriverConformance:
             assert driver.counts.readings == len(_readings(items)), transcript.name
             assert driver.counts.rejected == len(faults), transcript.name
             assert sum(driver.counts.by_kind.values()) == len(faults), transcript.name
+            for fault in faults:
+                assert fault.detail.strip(), f"{transcript.name}: {fault.raw!r} has no words"
+                assert "\n" not in fault.detail, f"{transcript.name}: {fault.detail!r}"
             seen += items
         assert any(isinstance(item, Reading) for item in seen), "no transcript has a reading"
         assert any(isinstance(item, Fault) for item in seen), "no transcript has a fault"
@@ -125,6 +146,77 @@ class DriverConformance:
                 assert item.at == 12.5
                 assert item.unit
                 assert item.raw == frame
+                step = item.resolution
+                assert step is None or (math.isfinite(step) and step > 0.0), f"step {step}"
+
+    def test_every_byte_and_frame_is_counted(self) -> None:
+        """What was fed is in items or discarded; after a reset nothing is held any more.
+
+        Frames are those that became items, each once however many channels it has; counts only
+        grow.
+        """
+        halves = (
+            piece
+            for frame in self.good_frames()
+            for cut in range(1, len(frame))
+            for piece in ([frame, frame[:cut]], [frame, frame[cut:], frame])
+        )
+        strays = ([spoilt, frame] for frame, spoilt in self._strays())
+        for run in (*self._runs(), *halves, *strays):
+            driver = self.make()
+            items = _feed(driver, run)
+            frames, channels = driver.counts.frames, len(driver.channels)
+            assert frames <= len(items) <= channels * frames, f"{frames} frames gave {items}"
+            before = driver.counts.readings, driver.counts.rejected, frames
+            driver.reset()
+            after = driver.counts.readings, driver.counts.rejected, driver.counts.frames
+            assert after == before, f"a reset made {before} into {after}"
+            if channels == 1:
+                known = sum(len(item.raw) for item in items) + driver.counts.discarded_bytes
+                fed = sum(map(len, run))
+                # A good frame may begin in a rejected one, whose bytes are then looked at again.
+                again = sum(len(item.raw) for item in items if isinstance(item, Fault))
+                assert fed <= known <= fed + again, f"of {fed} bytes {known} are told of: {run}"
+
+    def test_a_stray_byte_spoils_its_frame(self) -> None:
+        """No frame is read that holds a byte too many: the whole of it must be as it must be."""
+        if self.skips_text:
+            return
+        for frame, spoilt in self._strays():
+            driver = self.make()
+            for item in _readings(_feed(driver, [frame, spoilt, frame])):
+                assert item.raw == frame, f"{item.raw!r} is read as {item.value}"
+
+    def test_half_a_frame_is_no_reading(self) -> None:
+        """A frame is read when its last byte has come, and not before."""
+        for frame in self.good_frames():
+            for cut in range(len(frame)):
+                driver = self.make()
+                _feed(driver, [frame, frame])
+                early = _readings(driver.feed(frame[:cut], 1.0))
+                assert not early, f"{frame[:cut]!r} is read before {frame[cut:]!r} came"
+
+    def test_two_devices_have_nothing_in_common(self) -> None:
+        """What one driver was fed is not in another of the same class."""
+        for frame in self.good_frames():
+            alone = _feed(self.make(), [frame, frame])
+            one, other = self.make(), self.make()
+            one.feed(frame + frame[: len(frame) // 2], 0.0)
+            assert _feed(other, [frame, frame]) == alone, f"another was fed {frame!r}"
+            assert other.counts.readings == len(_readings(alone))
+
+    def test_no_frame_takes_long(self) -> None:
+        """However a frame is stretched, reading it takes no time that grows beyond measure."""
+        for frame in self.good_frames():
+            for byte, place in {byte: at for at, byte in enumerate(frame)}.items():
+                for count in _STRETCHED:
+                    more = bytes((byte,)) * count
+                    for line in (
+                        frame[:place] + more + frame[place:],
+                        frame[:place] + more + b"!" + frame[-1:],
+                    ):
+                        spent = _processor_time(self.make(), line)
+                        assert spent < _LONGEST_FRAME_S, f"{spent:.2f} s for {line!r}"
 
     def test_any_chunking_gives_the_same(self) -> None:
         """However the bytes are cut, the same items come out."""
@@ -149,9 +241,12 @@ class DriverConformance:
             driver.feed(noise, 0.0)
             for _ in range(self.frames_to_recover):
                 items = driver.feed(frame, 1.0)
-            good = _readings(_feed(self.make(), [frame, frame]))[-1]
+            other = self.make()
+            other.feed(frame, 0.0)
+            good = [(r.channel, r.value, frame) for r in _readings(other.feed(frame, 0.0))]
             text = f"{frame!r} is not read after {noise!r}"
-            assert [(r.value, r.raw) for r in _readings(items)] == [(good.value, frame)], text
+            assert good, text
+            assert [(r.channel, r.value, r.raw) for r in _readings(items)] == good, text
 
     def test_a_megabyte_without_an_end_is_not_kept(self) -> None:
         """A stream that never completes a frame does not fill the memory."""
@@ -207,6 +302,13 @@ def _readings(items: Sequence[Item]) -> list[Reading]:
 
 def _chance(seed: int) -> random.Random:
     return random.Random(seed)  # noqa: S311 - noise that can be had again
+
+
+def _processor_time(driver: Driver, line: bytes) -> float:
+    """Return what reading a line takes of the processor, seconds."""
+    start = time.thread_time()
+    driver.feed(line, 0.0)
+    return time.thread_time() - start
 
 
 def _bytewise(run: Sequence[bytes]) -> list[bytes]:

@@ -29,7 +29,8 @@ from benchstation.screens.model.elements import (
 
 ASK = ActionView("ask_air", "Air and unit", "A")
 LEAVE = ActionView("leave", "Cancel", "Esc")
-MEASURE_OR_WAIT = "measure its body, or say since when it is here: press A"
+Figure = tuple[str, str, str]
+"""A figure that is asked for: its name in the form, what it is, and its unit."""
 
 
 def conditions_group(
@@ -52,9 +53,7 @@ def _local(utc: str) -> str:
     return local_time(datetime.fromisoformat(utc))
 
 
-def with_air(
-    session: BenchSession, rebuild: Rebuild, step: Step, task: TaskView, words: QuantityFormatter
-) -> TaskView:
+def with_air(session: BenchSession, rebuild: Rebuild, step: Step, task: TaskView) -> TaskView:
     """Add to a task that rests on the air what is known of it, and the action that asks for it."""
     if not rests_on(rebuild.specification, step):
         return task
@@ -63,51 +62,39 @@ def with_air(
     if locked:
         lines.append((f"{locked}: press A", Tone.CAUTION))
     if step.kind in (StepKind.CHARGE, StepKind.SECOND):
-        lines.append(_unit_line(session, rebuild, words))
+        body = session.unit_temperature(rebuild)
+        if body.source is BodySource.NOT_KNOWN:
+            lines.append(("unit temperature not known: press A", Tone.CAUTION))
     ask = replace(ASK, primary=bool(locked))
     actions = task.actions
     if locked:
         actions = tuple(replace(one, primary=False) for one in actions)
         if all(one.id != "deviation" for one in actions):
             actions = (*actions, deviation_action(session, rebuild, step))
-    actions = (*actions, ask)
+        actions = (*actions, ask)
+    else:
+        # The primary one keeps its place.
+        actions = (*actions[:-1], ask, *actions[-1:])
     # What the guard or the step says first stays first.
     return replace(task, lines=(*task.lines[:1], *lines, *task.lines[1:]), actions=actions)
 
 
-def _unit_line(
-    session: BenchSession, rebuild: Rebuild, words: QuantityFormatter
-) -> tuple[str, Tone]:
-    body = session.unit_temperature(rebuild)
-    condition = session.conditions(rebuild)[-1]
-    _, value, source = condition_lines(_named(session, [condition]), words, _local)[0]
-    if body.source is BodySource.NOT_KNOWN:
-        return f"unit temperature not known: {MEASURE_OR_WAIT}", Tone.CAUTION
-    return f"unit {value}, {source}", Tone.QUIET
-
-
 def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
-    """Ask for air, barometer and the unit's temperature; the step's number stays in sight."""
+    """Ask for air, barometer and the unit's temperature; the strip keeps the pressure in sight."""
     words = session.words
     known, now = session.known_air, session.moment()
-    fields: list[FieldView] = []
-    for quantity in (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE):
-        fitted = known.instrument_for(quantity, session.instruments, now)
-        if fitted is None:
-            fields += air_fields(session, quantity)
-    fields += asked(
-        session,
-        "unit",
-        "Unit temperature, at its body",
-        display_unit(Dimension.TEMPERATURE, words.system),
-    )
-    fields.append(
-        FieldView(
-            "since",
-            "Or: in this room since",
-            FieldKind.TEXT,
-            hint="such as 08:10, yesterday 16:00 or 3 h; not warmed since",
-        )
+    asked = [
+        _figure(session, quantity)
+        for quantity in (AirQuantity.TEMPERATURE, AirQuantity.PRESSURE)
+        if known.instrument_for(quantity, session.instruments, now) is None
+    ]
+    degrees = display_unit(Dimension.TEMPERATURE, words.system)
+    asked.append(("unit", "Unit temperature at its body", degrees))
+    since = FieldView(
+        "since",
+        "Or: in this room since",
+        FieldKind.TEXT,
+        hint="such as 08:10, yesterday 16:00 or 3 h; not warmed since",
     )
     actions = [LEAVE]
     probe = surface_thermometer(session.instruments)
@@ -121,27 +108,36 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
         f"{step.title}: air and unit",
         "Give what you read; what stays empty stays as it is known.",
         task.cautions,
-        big=task.big,
         lines=task.lines[:1],
-        fields=tuple(fields),
+        fields=(*_figures(session, asked), *_sources(session, asked), since),
         actions=tuple(actions),
     )
 
 
-def air_fields(session: BenchSession, quantity: AirQuantity) -> list[FieldView]:
-    """Return the fields of air temperature or barometer."""
+def _figure(session: BenchSession, quantity: AirQuantity) -> Figure:
     if quantity is AirQuantity.TEMPERATURE:
         unit = display_unit(Dimension.TEMPERATURE, session.words.system)
-        return asked(session, "air", "Air temperature", unit)
-    unit = BAROMETER_UNIT[session.words.system]
-    return asked(session, "barometer", "Barometer, absolute, at this place", unit)
+        return "air", "Air temperature", unit
+    return "barometer", "Barometer at this place", BAROMETER_UNIT[session.words.system]
 
 
-def asked(session: BenchSession, name: str, label: str, unit: str) -> list[FieldView]:
-    """Return the fields of one figure: the value, what it was read on, and its U."""
-    on, u = kept(session, name)
-    return [
-        FieldView(name, label, FieldKind.QUANTITY, hint=unit),
-        FieldView(f"{name}_on", "Read on", FieldKind.TEXT, on, hint="such as wall thermometer"),
-        FieldView(f"{name}_u", "Its uncertainty U", FieldKind.QUANTITY, u, hint="k = 2"),
-    ]
+def air_fields(session: BenchSession, quantity: AirQuantity) -> list[FieldView]:
+    """Return the fields of air temperature or barometer."""
+    asked = [_figure(session, quantity)]
+    return [*_figures(session, asked), *_sources(session, asked)]
+
+
+def _figures(session: BenchSession, asked: Iterable[Figure]) -> Iterable[FieldView]:
+    """Return a value and its U for each figure: beside each other in the form's two columns."""
+    for name, label, unit in asked:
+        yield FieldView(name, f"{label}, {unit}", FieldKind.QUANTITY)
+        _, u = kept(session, name)
+        yield FieldView(f"{name}_u", "Its uncertainty U, k = 2", FieldKind.QUANTITY, u)
+
+
+def _sources(session: BenchSession, asked: Iterable[Figure]) -> Iterable[FieldView]:
+    """Return what each figure was read on."""
+    for name, label, _ in asked:
+        on, _ = kept(session, name)
+        what = label.partition(" at ")[0]
+        yield FieldView(f"{name}_on", f"{what}, read on", FieldKind.TEXT, on)

@@ -39,6 +39,8 @@ from benchstation.screens.model.elements import (
 
 TRACE_S = 90.0
 NEAR = 6.0
+VAGUE = 0.05
+"""A forecast whose U is more than so much of the target is not told."""
 
 
 def charge_task(
@@ -98,7 +100,9 @@ class _View:
             tone = Tone.CAUTION
         elif abs(self._gauge - self._goal) <= self._half:
             tone = Tone.GOOD
-        caption = f"target {self._words.gauge(self._goal)}"
+        assert self._session.work.around is not None
+        unit = self._words.temperature(self._session.work.around.temperature_k)
+        caption = f"target {self._words.gauge(self._goal)}, unit {unit}"
         return BigNumber(caption, number.number, f"{number.unit} gauge", tone, self._stale)
 
     def lines(self) -> tuple[tuple[str, Tone], ...]:
@@ -145,7 +149,7 @@ class _View:
         if self._fit is None or not self._fit.certain:
             return ("close the valve and ask for the capture", Tone.PLAIN)
         if self._half <= 0.0:
-            return ("nothing can be judged so: measure the unit's temperature", Tone.CAUTION)
+            return ("measure the unit: press A", Tone.CAUTION)
         final = self._fit.final_pa
         if final < self._goal - self._half:
             return ("too low: let a little more in", Tone.CAUTION)
@@ -157,11 +161,14 @@ class _View:
         if self._phase is ChargePhase.FILLING:
             return []
         fit, words = self._fit, self._words
-        if fit is None or not fit.certain:
+        vague = fit is None or not 2 * fit.u_final_pa < VAGUE * self._goal
+        if fit is None or (vague and not fit.certain):
             return [("where it will settle cannot be told yet", Tone.QUIET)]
         final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
         # "± 0.00" would claim what no gauge knows.
         told = f"{final.number} ± {u.number}" if u.value > 0 and float(u.number) else final.number
+        if not fit.certain:
+            return [(f"heading for {told} {final.unit}", Tone.QUIET)]
         lines = [(f"will settle at {told} {final.unit}", Tone.PLAIN)]
         if self._phase is ChargePhase.SETTLING and math.isfinite(fit.remaining_s):
             rate = words.pressure_shown(abs(fit.rate_pa_s), 3)

@@ -3,6 +3,7 @@
 from benchstation.bench.session import BenchSession
 from benchstation.bench.sets import UnitSet
 from benchstation.bench.withdrawn import lacking_at_filing
+from benchstation.domain.budget_rows import words_of
 from benchstation.domain.matching import CHARGE, FORCE, OIL, Figure, Member, Spread
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
@@ -112,7 +113,7 @@ def _stacks(side: str, members: tuple[Member, ...]) -> SetRow:
 
 
 def _common(spreads: tuple[Spread, ...]) -> str:
-    names = sorted({name for spread in spreads for name in spread.common})
+    names = sorted({words_of(name) for spread in spreads for name in spread.common})
     if not names:
         return ""
     return f"± is U (k = 2) of the difference. In both, so it cancels: {', '.join(names)}."

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
+from benchstation.domain.air_evidence import AirQuantity, AirSource
 from benchstation.domain.guard import GuardSnapshot
 from benchstation.domain.rebuild import Rebuild
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
@@ -36,7 +37,7 @@ def bench_view(
     session: BenchSession, words: QuantityFormatter, *, hint: str = "", note: str = ""
 ) -> BenchView:
     """Build the present moment; ``note`` stands there always, such as "a demonstration"."""
-    rebuild, shop, air = session.rebuild, session.shop, session.air()
+    rebuild, shop = session.rebuild, session.shop
     now, seen = session.clock.seconds(), session.watch.snapshot()
     may_not = barred(session.commands, session.person)
     shown, beside = under_alarm(task(session, words, hint), seen), _switch(session, hint)
@@ -53,7 +54,7 @@ def bench_view(
         bench=shop.bench,
         person=session.person.name if session.person else "nobody signed in",
         clock=local_clock(session.clock.utc(), seconds=False),
-        surroundings=f"{words.temperature(air.temperature_k)}   {words.barometer(air.pressure_pa)}",
+        surroundings=_air(session, words),
         unit_title=_title(rebuild),
         unit_subtitle=_subtitle(rebuild),
         steps=_steps(rebuild, words),
@@ -76,6 +77,20 @@ def bench_view(
         watched=_watched(session, seen),
         barred=may_not,
     )
+
+
+def _air(session: BenchSession, words: QuantityFormatter) -> str:
+    """Return air temperature and barometer as they are known; what nobody read is no figure."""
+    now, known = session.moment(), session.known_air
+    said = []
+    for quantity, shown in (
+        (AirQuantity.TEMPERATURE, words.temperature),
+        (AirQuantity.PRESSURE, words.barometer),
+    ):
+        found = known.evidence(quantity, session.instruments, now)
+        not_read = found.source is AirSource.SET_UP
+        said.append(f"{quantity} not read" if not_read else shown(found.value))
+    return "   ".join(said)
 
 
 def _watched(session: BenchSession, seen: GuardSnapshot) -> str:

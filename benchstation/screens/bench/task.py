@@ -53,7 +53,7 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
     at = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
     if session.work.open_form == AIR:
         return left_by(rebuild, air_task(session, step, at))
-    shown = at if session.work.open_form else with_air(session, rebuild, step, at, words)
+    shown = at if session.work.open_form else with_air(session, rebuild, step, at)
     return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
 
 
@@ -135,6 +135,12 @@ def _open(session: BenchSession) -> TaskView:
         ),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
         FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
+        FieldView(
+            "since",
+            "In this room since",
+            FieldKind.TEXT,
+            hint="such as 08:10, yesterday 16:00 or 3 h; may stay empty",
+        ),
     )
     known = session.on_bench.next_unit.fields()
     return TaskView(
@@ -142,7 +148,7 @@ def _open(session: BenchSession) -> TaskView:
         "Next unit",
         "Put the unit on the bench and scan its serial." if ready else _still_missing(shop, today),
         lines=_day_line(session),
-        fields=tuple(replace(f, value=known[f.id]) for f in fields) if ready else (),
+        fields=tuple(replace(f, value=known.get(f.id, "")) for f in fields) if ready else (),
         actions=(
             ActionView(
                 "open",

@@ -9,6 +9,8 @@ from benchstation.domain.oil_balance import SIGNS, added_by_lot
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.metrology.conformity import GUARD_FACTOR
 from benchstation.physics.errors import RangeError
+from benchstation.physics.gas_spring import ChargedDamper
+from benchstation.physics.limits import rod_side_pa
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
@@ -16,6 +18,7 @@ from benchstation.screens.bench.air_form import conditions_group
 from benchstation.screens.bench.earlier import earlier_groups
 from benchstation.screens.bench.matching import set_groups
 from benchstation.screens.bench.scales import scale_terms
+from benchstation.screens.bench.uncertainty_terms import air_group, budget_group
 from benchstation.screens.bench.weighings import weighings_group
 from benchstation.screens.model.elements import TermGroup, TermView
 
@@ -182,8 +185,28 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
             scale_terms(session, rebuild.specification.step_of(kind), words),
         ),
         TermGroup("Judgement", judged),
+        budget_group(still.budget, lambda kg: words.mass(kg, 3)),
         TermGroup("Here", here),
+        air_group(
+            target.volume_m3,
+            rebuild.specification.gas.gauge_pressure + session.air().pressure_pa,
+            session.air().pressure_pa,
+            words,
+        ),
     )
+
+
+def _rod_side(
+    s: Specification, unit: ChargedDamper, words: QuantityFormatter
+) -> tuple[TermView, ...]:
+    if s.limits.rebound_force is None:
+        return ()
+    try:
+        highest_pa = rod_side_pa(unit, s.limits.hot, s.limits.rebound_force)
+    except RangeError:
+        return (TermView("Rod side in rebound, hot", "locks solid"),)
+    rating = f"absolute; the body is rated {words.gauge(s.gas.body_rating)}"
+    return (TermView("Rod side in rebound, hot", words.pressure(highest_pa, 1), rating),)
 
 
 def _bump(s: Specification, oil: Oil, volume_m3: float, words: QuantityFormatter) -> str:
@@ -263,7 +286,8 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
     assert target is not None
     assert around is not None
     s, oil, limits = rebuild.specification, oil_in_unit(session), session.watch.limits
-    u = charge_budget_of(target, around, session.gauge, STILL_PA).combined()
+    budget = charge_budget_of(target, around, session.gauge, STILL_PA)
+    u = budget.combined()
     accept = s.gas.tolerance - GUARD_FACTOR * u
     first = TermGroup(
         "Target",
@@ -327,6 +351,7 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
                 _bump(s, oil, volume, words),
                 "absolute, adiabatic",
             ),
+            *_rod_side(s, unit, words),
             TermView(
                 "Floating piston room, hot",
                 words.length(unit.floating_piston_room_m(s.limits.hot, s.geometry.stroke)),
@@ -337,6 +362,7 @@ def _gas(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ..
         first,
         conditions_group(session, session.conditions(rebuild), words),
         second,
+        budget_group(budget, lambda pa: words.pressure(pa, 3)),
         guard,
         *_this_unit(s, oil, volume, words),
         follows,

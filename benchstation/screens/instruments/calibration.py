@@ -38,6 +38,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.instruments import BEGIN_STUDY, CALIBRATE, EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.instrument_history import calibrations_of, studies_of
@@ -73,8 +74,9 @@ class Calibrations:
             return _running(self._row(fitted), run, figures)
         history, today = calibrations_of(self.store, key), self._today()
         names = {name: person.name for name, person in self.store.people().items()}
-        past = words_of.history_group(history, figures)
-        past = replace(past, terms=(*words_of.trend_terms(history, figures), *past.terms))
+        by_day = words_of.by_day(history)
+        past = words_of.history_group(by_day, figures)
+        past = replace(past, terms=(*words_of.trend_terms(by_day, figures), *past.terms))
         groups = [words_of.in_force_group("Calibration in force", registered, figures, today)]
         if len(history) > 1:
             groups.append(self._effect_of_last(history[-2].event, history[-1].event, words)[1])
@@ -84,13 +86,14 @@ class Calibrations:
         acts = [ActionView(CALIBRATE, "New calibration", "Ctrl+N", primary=True)]
         if fitted.role is InstrumentRole.SCALE:
             acts.append(ActionView(BEGIN_STUDY, "Repeatability run", "Ctrl+T"))
+        acts.append(ActionView(UNITS_OF, "Records of its units", "Ctrl+R"))
         return ListDetail(
             self._row(fitted),
             (*groups, past),
             permitted(tuple(acts), barred(COMMANDS, by), by_id=True),
             {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _STUDY_FORM},
             {"instrument": key},
-            curves=words_of.drift_curve(history, figures),
+            curves=words_of.drift_curve(by_day, figures),
         )
 
     def work_out(
@@ -168,16 +171,23 @@ class Calibrations:
             left,
             date.fromisoformat(after.calibrated_on) if after.calibrated_on else self._today(),
         )
-        records = [r for r in self._records(before.instrument_id) if rests_on(r, interval)]
+        filed = self._records(before.instrument_id, before.calibrated_on)
+        records = [record for record in filed if rests_on(record, interval)]
         if found is None:
             return 0, words_of.unknown_effect_group(len(records), name)
         done = effects(records, interval)
         group = words_of.effect_group(done, len(records), name, words)
         return sum(effect.worse for effect in done), group
 
-    def _records(self, instrument_id: str) -> list[UnitRecord]:
+    def _records(self, instrument_id: str, since: str) -> list[UnitRecord]:
+        """Return the records of units that rest on an instrument, filed since that day."""
         rows = units_with_instrument(self.store, instrument_id)
-        return [record_of(self.store, row.unit_id) for row in rows if row.state == "filed"]
+        # Read one by one: those of before cannot name the calibration.
+        return [
+            record_of(self.store, row.unit_id)
+            for row in rows
+            if row.filed_utc is not None and f"{row.filed_utc:%Y-%m-%d}" >= since
+        ]
 
     def _form(
         self, fitted: BenchInstrument, words: QuantityFormatter, typed: Mapping[str, str]
@@ -211,7 +221,7 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     wanted = "Put the weight on; hands off" if run.wants_load else "Empty the pan; hands off"
     lines = [(f"{wanted}. {len(pairs)} of {run.times} are kept.", Tone.MANDATORY)]
     if run.problem:
-        lines.insert(0, (f"On the pan: {run.problem}.", Tone.CAUTION))
+        lines.insert(0, (f"{run.problem[0].upper()}{run.problem[1:]}.", Tone.CAUTION))
     kept = tuple(
         TermView(f"{n}", figures.off(loaded - empty, run.fitted.resolution(0.0)))
         for n, (empty, loaded) in enumerate(pairs, 1)
@@ -219,7 +229,10 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
     return ListDetail(
         row,
         (TermGroup("Weight less empty pan", tuple(reversed(kept))),) if kept else (),
-        (ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),),
+        (
+            ActionView("zero", "Zero the empty scale", "Ctrl+O"),
+            ActionView(END_STUDY, "End it, keep nothing", "Ctrl+T"),
+        ),
         {},
         {"instrument": run.fitted.id},
         tuple(lines),

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from benchstation.bench.certificate_form import unit_of
 from benchstation.domain.as_found import Effect
 from benchstation.domain.calibrating import line_of, result_in_force
 from benchstation.domain.calibrations import calibration_of
@@ -20,7 +21,8 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.drift import Drift, drift_between, trend
 from benchstation.metrology.due import Standing, standing
 from benchstation.quantities.formatter import QuantityFormatter, local_day, signed
-from benchstation.quantities.units import Dimension, display_unit, shown, to_display
+from benchstation.quantities.notation import first_power
+from benchstation.quantities.units import Dimension, Shown, display_unit, parse, shown, to_display
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.store.journal import Entry
 
@@ -40,18 +42,44 @@ class Figures:
         """Return the dimension of an offset."""
         return spread_of(self.role.dimension)
 
+    def offset(self, result: CalibrationResult) -> float:
+        """Return the offset that goes with the gain on the scale that is shown, such as degrees."""
+        dimension = self.role.dimension
+        zero = parse("0", dimension, default_unit=display_unit(dimension, self.words.system))
+        return result.offset - zero * (1.0 - result.gain)
+
+    @property
+    def unit(self) -> str:
+        """Return the unit of a difference."""
+        same = self.difference is self.role.dimension
+        own = display_unit(self.difference, self.words.system)
+        return unit_of(self.role, self.words.system) if same else own
+
+    def number(self, si: float) -> float:
+        """Return a difference in that unit."""
+        if self.role is not InstrumentRole.BAROMETER:
+            return to_display(si, self.difference, self.words.system)
+        return si / parse(f"1 {self.unit}", Dimension.PRESSURE)
+
     def value(self, si: float) -> str:
         """Return a value."""
+        if self.role is InstrumentRole.BAROMETER:
+            return self.words.barometer(si)
         return str(shown(si, self.role.dimension, self.words.system))
 
     def off(self, si: float, u: float = 0.0) -> str:
         """Return a difference with its sign, as fine as its uncertainty."""
-        decimals = self.words.decimals(u, self.difference) if u > 0.0 else None
-        return str(signed(shown(si, self.difference, self.words.system, decimals=decimals)))
+        return str(signed(self._difference(si, u or abs(si))))
 
     def u(self, si: float) -> str:
-        """Return a standard uncertainty."""
-        return self.words.uncertainty(si, self.difference)
+        """Return a standard uncertainty, to two significant digits."""
+        return str(self._difference(si, si))
+
+    def _difference(self, si: float, fine: float) -> Shown:
+        """Return a difference with as many decimals as ``fine`` has for two digits."""
+        value, place = self.number(si), first_power(self.number(fine), 2)
+        decimals = 1 if place is None else max(0, 1 - place)
+        return Shown(f"{value:z.{decimals}f}", self.unit, value)
 
 
 def in_force_group(
@@ -100,7 +128,7 @@ def range_words(low: float | None, high: float | None, figures: Figures) -> str:
 
 def result_terms(result: CalibrationResult, figures: Figures) -> tuple[TermView, ...]:
     """Return gain, offset and uncertainty, and what the points showed where there are any."""
-    offset = figures.off(result.offset, result.u)
+    offset = figures.off(figures.offset(result), result.u)
     terms = [
         TermView("Correction", f"{result.gain:.6g} × reading, {offset}", "to the true value"),
         TermView("Standard uncertainty", figures.u(result.u), "the largest in the range, k = 1"),
@@ -144,6 +172,11 @@ def repeatability_group(
 
 
 # --- history and drift ---------------------------------------------------------------------------
+
+
+def by_day(history: Sequence[Entry]) -> list[Entry]:
+    """Return calibrations by the day they were made; what has none stands first."""
+    return sorted(history, key=lambda entry: _registered(entry).calibrated_on)
 
 
 def reading_for_drift(history: Sequence[Entry]) -> float:
@@ -224,14 +257,11 @@ def drift_curve(history: Sequence[Entry], figures: Figures) -> tuple[CurveView, 
     if len(moved) < 2:
         return ()
     x = np.array([float((day - moved[0][0]).days) for day, _, _ in moved])
-    scale = figures.difference
-    system = figures.words.system
-    middle = np.array([to_display(change, scale, system) for _, change, _ in moved])
-    spread = np.array([to_display(2.0 * u, scale, system) for _, _, u in moved])
-    unit = display_unit(scale, system)
+    middle = np.array([figures.number(change) for _, change, _ in moved])
+    spread = np.array([figures.number(2.0 * u) for _, _, u in moved])
     return (
         CurveView(
-            f"Drift at {figures.value(reading)}, {unit}",
+            f"Drift at {figures.value(reading)}, {figures.unit}",
             f"days since {moved[0][0]}",
             x,
             (

@@ -20,8 +20,9 @@ def certificate_fields(
     role: InstrumentRole, words: QuantityFormatter, typed: Mapping[str, str]
 ) -> tuple[FieldView, ...]:
     """Return the fields of a certificate with what was typed in them so far."""
-    unit = display_unit(role.dimension, words.system)
-    own = display_unit(spread_of(role.dimension), words.system)
+    unit = form.unit_of(role, words.system)
+    same = spread_of(role.dimension) is role.dimension
+    own = unit if same else display_unit(spread_of(role.dimension), words.system)
 
     def text(name: str, label: str, hint: str = "", usual: str = "") -> FieldView:
         return FieldView(name, label, FieldKind.TEXT, typed.get(name, usual), hint)

@@ -175,8 +175,10 @@ def _listen(adding: Adding, state: State) -> AddingView:
             busy=True,
         )
     came = heard.count if heard else 0
-    lines = [(devices.nothing_words(heard, asked=state.asked).capitalize(), Tone.CAUTION)]
-    if came:
+    lines = [(devices.nothing_words(heard, asked=state.asked), Tone.CAUTION)]
+    if heard is not None and heard.beyond:
+        advice = devices.OTHER_RANGE
+    elif came:
         advice = "Its line may be set otherwise, or no profile knows it: make one on these bytes."
     else:
         advice = "It may wait for a request, its line may be cut, or it may send only on a key."
@@ -200,7 +202,7 @@ def _listen(adding: Adding, state: State) -> AddingView:
             ActionView("again", "Listen again", "Return", primary=True),
             ActionView("ask", "Ask it", "Ctrl+E"),
             others,
-            *((BUILD,) if came else ()),
+            *((BUILD,) if came and not state.asked else ()),
             BACK,
             LEAVE,
         ),

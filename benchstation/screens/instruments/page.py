@@ -7,11 +7,13 @@ from dataclasses import replace
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.instrument_checks import limit_of, why_not_weight, zero_is_proven
 from benchstation.bench.session import BenchSession
+from benchstation.domain.calibrating import result_in_force
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Sort
 from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.metrology.check_weights import SHARE
 from benchstation.screens.bench.lamp import lamp_view
+from benchstation.screens.instruments.calibration_words import Figures, result_terms
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import (
     ActionView,
@@ -87,7 +89,7 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
             TermView("Times connected", f"{statistics.connects}", statistics.last_error),
         ),
     )
-    checked = fitted.checked
+    checked, figures = fitted.checked, Figures(fitted.role, session.words)
     calibration = TermGroup(
         "Calibration",
         (
@@ -98,7 +100,8 @@ def _view(session: BenchSession, fitted: BenchInstrument, reading: ReadingView) 
                 f"{registered.calibrated_on or '-'} to {registered.calibrated_until or '-'}",
             ),
             TermView("Certificate", registered.certificate or "-"),
-            TermView("Correction", f"{registered.gain:.6f} × reading {registered.offset:+g} (SI)"),
+            *result_terms(result_in_force(registered), figures)[:2],
+            *_repeatability(fitted, figures),
             TermView(
                 "Newest check",
                 "not done yet" if checked is None else "passed" if checked.passed else "FAILED",
@@ -144,17 +147,17 @@ def check_actions(
     signed_in = session.person is not None
     why_not = "" if signed_in else "sign in first"
     judge = ActionView("check", label, keys.get("check", ""), signed_in, why_not, primary=True)
-    checked = "" if fitted.checked is not None else "no check of it is on record"
     withdraw = ActionView(
         "withdraw_check",
         "Withdraw the newest check",
         keys.get("withdraw_check", ""),
-        signed_in and not checked,
-        why_not or checked,
+        signed_in,
+        why_not,
         needs_reason=True,
     )
+    there = (withdraw,) if fitted.checked is not None else ()
     if fitted.role is not InstrumentRole.SCALE:
-        return (judge, withdraw)
+        return (judge, *there)
     proven = zero_is_proven(fitted, session.clock.seconds())
     empty = "" if proven else "prove the empty pan first"
     return (
@@ -168,7 +171,7 @@ def check_actions(
             primary=not proven,
         ),
         ActionView("zero", "Zero the scale", keys.get("zero", ""), signed_in, why_not),
-        withdraw,
+        *there,
     )
 
 
@@ -190,6 +193,17 @@ def _weight_field(session: BenchSession, fitted: BenchInstrument) -> FieldView:
         hint = f"None that suits: a lead receives one good to {least} on Materials (F11)."
     first = choices[0][0] if len(choices) == 1 else ""
     return FieldView("weight", "Check weight", FieldKind.CHOICE, first, hint, choices, scanned=True)
+
+
+def _repeatability(fitted: BenchInstrument, figures: Figures) -> tuple[TermView, ...]:
+    """Return what the newest repeatability run of a scale found."""
+    if fitted.role is not InstrumentRole.SCALE:
+        return ()
+    found = fitted.repeatability
+    if found is None:
+        return (TermView("Repeatability", "not run yet", "see Calibrations"),)
+    source = f"{found.dof} degrees of freedom, at {figures.value(found.nominal)}"
+    return (TermView("Repeatability", figures.u(found.std), source),)
 
 
 def _rate(statistics: LinkStatistics) -> str:

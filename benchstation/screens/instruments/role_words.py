@@ -15,11 +15,11 @@ PROVE = {
     InstrumentRole.GAUGE: "Let all pressure out of the line first, slowly and away from people. "
     "Then open it to the air and check the zero.",
     InstrumentRole.THERMOMETER: "Lay it beside a thermometer that you trust, out of sun and "
-    "draught. Wait until both stand, type what that one shows, and check.",
+    "draught. Wait until both are settled, type what that one shows, and check.",
     InstrumentRole.BAROMETER: "Type what a barometer that you trust shows here: the pressure at "
     "this place, not the one reduced to sea level. Then check.",
-    InstrumentRole.HYGROMETER: "Lay it beside a hygrometer that you trust, wait until both stand, "
-    "type what that one shows, and check.",
+    InstrumentRole.HYGROMETER: "Lay it beside a hygrometer that you trust. Wait until both "
+    "are settled, type what that one shows, and check.",
 }
 NOMINAL = {
     InstrumentRole.SCALE: ("Weight on the scale", "such as 200 g, of a known one"),

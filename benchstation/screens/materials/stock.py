@@ -80,8 +80,7 @@ def _row(material: Material, shop: Shop, used: Mapping[Key, int], today: date) -
     standing = shop.stock.standing(material, today)
     units = used.get(material.key, 0)
     what = f"{material.name}, {material.number}" if material.number else material.name
-    until = "calibrated until" if material.sort.calibrated else "use until"
-    below = (what, f"{until} {material.until}" if material.until else "")
+    below = (what, f"until {material.until}" if material.until else "")
     note = f"{units} unit{'' if units == 1 else 's'}" if units else "not used yet"
     return ListRow(
         row_key(material),

@@ -29,16 +29,20 @@ from benchstation.quantities.units import Dimension, UnitSystem, display_unit, t
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
+from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
+    air_lines,
     checked_line,
     decision_in_words,
     emptied_lines,
     judged_charge,
     judged_net,
     left_lines,
+    reference_charge,
     set_lines,
+    settled_at,
 )
 from benchstation.reports.second_words import second_lines
 from benchstation.screens.model.elements import (
@@ -139,7 +143,7 @@ class Records:
             if waits is not None:
                 rebuild, due = waits
                 path = folder / f"{_file_name(rebuild.opened.serial)}_waits.pdf"
-                return (write_waiting_label(rebuild, due, path, system),)
+                return (write_waiting_label(rebuild, due, path),)
             filed, stem = self._named(unit_id)
             return (write_label(filed, folder / f"{stem}_label.pdf", system),)
 
@@ -290,18 +294,17 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
         "Gas charge",
         (
             TermView("Target", words.gauge(charge.target_gauge_pa, 3)),
-            TermView("Settled", settled, strong=True),
+            TermView(settled_at(charge, words), settled, strong=True),
+            TermView(*reference_charge(charge, words)[:2]),
             TermView("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
-            TermView(
-                "Bench",
-                f"{words.temperature(charge.bench_k)}, {words.barometer(charge.ambient_pa)}",
-            ),
+            *(TermView(*line) for line in air_lines(charge, words, _when)),
             TermView("Decision", decision_in_words(charge)),
             TermView(
                 "Hold test",
                 words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s),
                 f"{hold.decision}; allowed {words.leak(hold.allowed_pa_m3_s)}; U with k = 2",
             ),
+            *(TermView(*said) for said in hold_lines(hold, words)),
         ),
     )
     second = TermGroup(

@@ -122,6 +122,7 @@ def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
 def _margins(s: Specification, unit: ChargedDamper, words: QuantityFormatter) -> TermGroup:
     shown: dict[Limit, Callable[[float], str]] = {
         Limit.HOT_PRESSURE: words.pressure,
+        Limit.ROD_SIDE: words.pressure,
         Limit.GAS_ROOM: words.length,
         Limit.CLEARANCE: words.length,
         Limit.PISTON_TRAVEL: words.length,

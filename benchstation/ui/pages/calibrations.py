@@ -4,24 +4,28 @@ from collections.abc import Sequence
 from concurrent.futures import Future
 from functools import partial
 
-from PySide6.QtCore import QTimer, Slot
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchstation.screens.model.elements import CurveView, TaskView, Tone
 from benchstation.screens.model.instruments import EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 from benchstation.ui.pages.listing import LEAVE, ListingPage
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.text_scale import px
 
-CURVE_PX, FOLLOW_MS = 190, 400
+CURVE_PX, TALL_PX, FOLLOW_MS = 190, 520, 400
 
 
 class CalibrationsPage(ListingPage):
     """What is fitted at the left, the calibrations of one at the right."""
 
     name = "calibrations"
+    wanted = Signal(str)
+    """Words to search the records for."""
 
     def _lay_out(self) -> None:
         super()._lay_out()
@@ -29,12 +33,25 @@ class CalibrationsPage(ListingPage):
         self._curve_box = down(self.curves)
         self.column.addWidget(self.curves)
         self.curves.hide()
+        # A short window has no room for it below the figures: there it scrolls with them.
+        inner = self.terms.parentWidget()
+        layout = inner.layout() if inner is not None else None
+        assert isinstance(layout, QVBoxLayout)
+        self._scrolled = layout
         self._plot: QWidget | None = None
         # A run goes on by itself: what it waits for is asked while it is seen.
         self._follow = QTimer(self)
         self._follow.setInterval(FOLLOW_MS)
         self._follow.timeout.connect(self._follow_run)
         self._follow.start()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Place the drift below the figures where there is room, else among them."""
+        super().resizeEvent(event)
+        tall = self.height() >= px(TALL_PX)
+        column = self.column if tall else self._scrolled
+        if column.indexOf(self.curves) < 0:
+            column.insertWidget(column.count() if tall else 1, self.curves)
 
     def fetch_rows(self) -> Future[Sequence[ListRow]]:
         """Ask for everything that is fitted."""
@@ -52,6 +69,8 @@ class CalibrationsPage(ListingPage):
             self._bridge.follow(work_out, self._on_worked_out, self._on_failed)
         elif action == LEAVE:
             self._ask()
+        elif action == UNITS_OF and self.opened is not None:
+            self.wanted.emit(self.opened.row.key)
         else:
             super().do(action, fields)
 

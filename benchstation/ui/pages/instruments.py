@@ -136,6 +136,18 @@ class Instrument(QFrame):
             self.wanted.emit(self.shown.id + (SINCE if action == UNITS_SINCE else ""))
 
 
+class _Row(QWidget):
+    """The instruments side by side, as high as there is room: each scrolls its own figures."""
+
+    def heightForWidth(self, width: int) -> int:
+        """Return the least height: with all figures in full the buttons would be out of view.
+
+        Large text leaves no room to keep them there: then the page scrolls as a whole.
+        """
+        whole = super().heightForWidth(width)
+        return whole if text_scale.is_large() else min(whole, self.minimumSizeHint().height())
+
+
 class InstrumentsPage(Page):
     """All instruments side by side."""
 
@@ -150,7 +162,8 @@ class InstrumentsPage(Page):
         super().__init__(parent)
         self._bridge, self._adding = bridge, adding
         box = down(self, (12, 10, 12, 0), 10)
-        self.fitted = clear()
+        self.fitted = _Row()
+        self.fitted.setObjectName("clear")
         self._row = across(self.fitted, spacing=10)
         self._scroller = QScrollArea()
         self._scroller.setWidgetResizable(True)
@@ -197,6 +210,8 @@ class InstrumentsPage(Page):
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the first instrument; the others are alike."""
+        if self.calibrations is not None and self.calibrations.isVisible():
+            return self.calibrations.callouts()
         if not self.instruments:
             return ()
         first = self.instruments[0]
@@ -247,6 +262,7 @@ class InstrumentsPage(Page):
         if self.calibrations is None:
             self.calibrations = CalibrationsPage(self._bridge)
             self.calibrations.told.connect(self.told)
+            self.calibrations.wanted.connect(self.wanted)
             self.calibrations.hide()
             box = self.layout()
             assert isinstance(box, QVBoxLayout)

@@ -268,6 +268,21 @@ def test_where_the_tare_stood_is_no_oil(method, shown, moved):
     assert w.poured_kg(shown) == pytest.approx(abs(shown))
 
 
+def test_a_slow_filter_is_waited_for_before_a_mass_is_taken():
+    """Within the band readings may still creep: two and a half time constants after they moved."""
+    w = Weighing(STEADINESS, longest_gap_s=0.35, plan=WeighPlan())
+    now = feed(w, ask_tare(w), [0.0] * 15)
+    assert w.tare_result(now) is not None
+    w.filter_s = 2.0
+    now = feed(w, now + 0.1, [0.002 * n for n in range(50)])
+    w.begin_capture()
+    now = feed(w, now + 0.1, [0.1] * 30)
+    assert w.steady(now) is not None
+    assert w.captured(now) is None
+    now = feed(w, now + 0.1, [0.1] * 40)
+    assert w.captured(now) is not None
+
+
 def test_a_net_mass_scatters_with_its_tare_and_what_was_weighed_before():
     noisy = [0.0, 4e-5, -4e-5, 2e-5, -2e-5] * 3
     w = weighing(method=Method.DIFFERENCE)
@@ -277,6 +292,9 @@ def test_a_net_mass_scatters_with_its_tare_and_what_was_weighed_before():
     alone = w.scatter(10)
     assert 0 < alone.u < 1e-4
     w.begin_after(1.2, 1, alone)
-    now = feed(w, ask_tare(w), noisy)
+    w.begin_tare(20.0)
+    now = feed(w, 20.0, noisy)
+    assert w.tare_due(now)
+    now = feed(w, now + 0.1, noisy)
     assert w.tare_result(now) is not None
     assert w.scatter(10).u > 1.2 * alone.u

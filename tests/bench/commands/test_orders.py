@@ -200,9 +200,9 @@ def test_a_set_of_four_that_matches_is_filed_with_its_set(bench):
     volumes = [m.figures["net oil"] for m in record.set.members]
     assert oil.spread == pytest.approx(max(volumes) - min(volumes))
     assert oil.decision == "pass"
-    assert "density of the oil lot" in oil.common
+    assert "oil_density" in oil.common
     charge = record.set.spreads[1]
-    assert charge.common == ("gauge calibration",)
+    assert charge.common == ("gauge_calibration",)
     assert bench.store.verify().ok
 
 

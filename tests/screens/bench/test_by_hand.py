@@ -92,7 +92,7 @@ def test_it_is_never_more_certain_than_the_fitted_scale(bench):
     rows = {row.name: row.u_result for row in bench.session.rebuild.oil[step].budget}
     # Steps of 10 mg, half a step of scatter, twice each; calibration 30 mg.
     least = (2 * (1e-5**2 / 12 + 5e-6**2) + 3e-5**2) ** 0.5
-    assert rows["weighed by hand"] == pytest.approx(least, rel=1e-6)
+    assert rows["by_hand"] == pytest.approx(least, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -245,7 +245,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert captured.instrument_id == ""
     rows = {row.name: row.u for row in captured.budget}
     # U = 0.1 bar with k = 2 and a rectangular last digit of 0.05 bar (JCGM 100 4.3.7).
-    assert rows["gauge calibration"] == pytest.approx((5e3**2 + 5e3**2 / 12) ** 0.5)
+    assert rows["gauge_calibration"] == pytest.approx((5e3**2 + 5e3**2 / 12) ** 0.5)
     assert next(a for a in view(bench).task.actions if a.id == "hold").enabled
     bench.session.act("hold", {})
     bench.until(lambda: bench.session.rebuild.hold is not None, 200)
@@ -254,7 +254,11 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     record = bench.store.entries(kind="unit.filed")[0].event.record
     (charged,) = [s.evidence for s in record_in(record).steps if s.id == "charge"]
     assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
-    assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
+    # No fit gauge saw the line vented either: that is a word alone.
+    assert record["qa_hold_reasons"] == [
+        {"code": "charge_by_hand", "values": {}},
+        {"code": "line_by_word", "values": {}},
+    ]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]

@@ -4,10 +4,13 @@ import numpy as np
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.events import CalibrationResult
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.calibration import Calibrations
+from benchstation.screens.instruments.calibration_words import Figures, result_terms
 from benchstation.screens.model.elements import Tone
 from benchstation.store.errors import NotOnRecordError
 from tests.stepped_bench import make_bench
@@ -77,8 +80,8 @@ def test_one_that_falls_due_soon_says_so(led):
 def test_one_calibration_has_no_history_and_no_curve(led):
     detail = opened(led)
     assert detail.curves == ()
-    assert [a.id for a in detail.actions] == ["calibrate", "begin_study"]
-    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate"]
+    assert [a.id for a in detail.actions] == ["calibrate", "begin_study", "units_of"]
+    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate", "units_of"]
     assert "none yet" in terms(detail)["Studies"]
 
 
@@ -115,6 +118,19 @@ def test_three_calibrations_draw_the_drift_without_the_adjustments(led):
     assert "proved" in said["2026-02-20"]
     assert "adjusted" in said["2026-02-20"]
     assert "from 3 calibrations" in said["Drift a year"]
+
+
+def test_one_that_is_typed_late_stands_by_its_day(led):
+    for on in ("2026-02-20", "2024-02-20"):
+        typed = {**SCALE, "certificate": f"C-{on}", "on": on, "until": "2027-02-20", **SIGNED}
+        led.session.act("calibrate", typed)
+    detail = opened(led)
+    (curve,) = detail.curves
+    assert list(curve.x) == sorted(curve.x)
+    assert curve.x_label == "days since 2024-02-20"
+    history = next(g for g in detail.groups if g.title.startswith("History"))
+    days = [t.label for t in history.terms if t.label.startswith("20")]
+    assert days == sorted(days, reverse=True)
 
 
 def test_a_certificate_is_worked_out_and_nothing_written(filed):
@@ -176,7 +192,7 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     led.world.model.put_on_pan("nothing")
     led.run(4)
     detail = opened(led)
-    assert [a.id for a in detail.actions] == ["end_study"]
+    assert [a.id for a in detail.actions] == ["zero", "end_study"]
     assert detail.lines == (("Put the weight on; hands off. 0 of 5 are kept.", Tone.MANDATORY),)
     led.world.model.put_on_pan("check weight")
     led.run(4)
@@ -190,6 +206,35 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     said = [t for g in opened(led).groups for t in g.terms if "degrees of freedom" in t.value]
     assert len(said) == 1
     assert "on and off 5 times" in said[0].source
+
+
+@pytest.mark.parametrize(
+    ("role", "value", "difference", "system", "shown"),
+    [
+        ("scale", 2.0, 3.1e-5, UnitSystem.METRIC, ("2000.0 g", "+0.031 g", "0.031 g")),
+        ("gauge", 4e6, -3000.0, UnitSystem.METRIC, ("40.00 bar", "-0.030 bar", "0.030 bar")),
+        ("barometer", 1e5, 52.0, UnitSystem.METRIC, ("1000 hPa", "+0.52 hPa", "0.52 hPa")),
+        (
+            "barometer",
+            1e5,
+            52.0,
+            UnitSystem.INCH_POUND,
+            ("29.53 inHg", "+0.015 inHg", "0.015 inHg"),
+        ),
+        ("thermometer", 293.15, 0.2, UnitSystem.METRIC, ("20.0 °C", "+0.20 K", "0.20 K")),
+        ("hygrometer", 0.45, 0.02, UnitSystem.METRIC, ("45 %", "+2.0 %", "2.0 %")),
+    ],
+)
+def test_each_role_is_shown_in_its_own_unit(role, value, difference, system, shown):
+    figures = Figures(InstrumentRole(role), QuantityFormatter(system))
+    u = figures.u(abs(difference))
+    assert (figures.value(value), figures.off(difference), u) == shown
+
+
+def test_a_thermometers_offset_is_shown_on_the_scale_of_its_gain():
+    words = Figures(InstrumentRole("thermometer"), METRIC)
+    result = CalibrationResult(1.01, 0.1 - 273.15 * 0.01, 0.1, 0.1)
+    assert result_terms(result, words)[0].value == "1.01 × reading, +0.10 K"
 
 
 def test_ounces_are_read_and_shown(led):
