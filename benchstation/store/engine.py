@@ -51,7 +51,7 @@ from benchstation.store.errors import (
     in_words,
 )
 from benchstation.store.journal import Entry
-from benchstation.store.known_heads import behind
+from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace, decode
@@ -60,8 +60,9 @@ from benchstation.store.trust import (
     SYSTEM,
     Acceptance,
     Trust,
+    accepts_loss,
     first_hash,
-    first_key_fact,
+    key_fact,
     key_facts,
     sign_now,
 )
@@ -94,7 +95,7 @@ def open_store(
         version = migrations.version_of(path)
         if trust is not None and not version and not read_only:
             trust.require_begun(path)
-        if version and not read_only and accepted is None:
+        if version and not read_only and not accepts_loss(accepted):
             closing.require_log(path)
         if version:
             known_forms.require_known(path)
@@ -177,11 +178,11 @@ class Store:
             with self.reading() as connection:
                 lack = self.trust.lack(connection, self.bench, self.path)
                 keys = key_facts(connection, self.bench)
-            if lack is not None and accepted is None:
-                raise behind(lack, self.path)
-            if lack is not None and accepted is not None:
+            if lack is not None:
+                if accepted is None or not accepts_loss(accepted):
+                    raise behind(lack, self.path)
                 facts.append(lack.accepted(accepted.reason))
-            facts += first_key_fact(keys, self.trust.key, self.path)
+            facts += key_fact(keys, self.trust.key, self.path, accepted)
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -400,11 +401,12 @@ class Store:
         progress: Progress | None = None,
         cancelled: Cancelled | None = None,
         anchor: tuple[int, str] | None = None,
+        known: KnownHeads | None = None,
     ) -> Verification:
         """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
         try:
             with self.reading() as connection:
-                known = self.trust.known if self.trust is not None else None
+                known = self.trust.known if self.trust is not None else known
                 return verification.verify(
                     connection, self.bench, progress, cancelled, anchor, self.path, known
                 )

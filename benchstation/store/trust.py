@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from enum import StrEnum
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -29,12 +30,27 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
+class Accepted(StrEnum):
+    """What a person accepts."""
+
+    LOSS = "loss"
+    """The records lack entries that were there."""
+    KEY = "key"
+    """This computer's key is another than the one on record."""
+
+
 @dataclass(frozen=True, slots=True)
 class Acceptance:
-    """A person's word that the bench goes on with records that lack something."""
+    """A person's word that the bench goes on with these records as they are."""
 
     person: str
     reason: str
+    what: Accepted = Accepted.LOSS
+
+
+def accepts_loss(accepted: Acceptance | None) -> bool:
+    """Return True when a person accepts that entries are missing."""
+    return accepted is not None and accepted.what is Accepted.LOSS
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,15 +110,19 @@ def key_facts(connection: Connection, bench: str) -> list[str]:
     return [entry.event.public_key for entry in found if isinstance(entry.event, BenchKeyMade)]
 
 
-def first_key_fact(on_record: list[str], key: BenchKey, path: Path) -> list[Event]:
-    """Return the fact of the first key; nothing where this key is the one on record.
+def key_fact(
+    on_record: list[str], key: BenchKey, path: Path, accepted: Acceptance | None
+) -> list[Event]:
+    """Return the fact of a first or another key; nothing where this key is the one on record.
 
-    Raises :class:`BehindError` where another key signed last.
+    Raises :class:`BehindError` where another key signed last and nobody accepted this one.
     """
     if not on_record:
         return [BenchKeyMade(key.public)]
     if on_record[-1] == key.public:
         return []
+    if accepted is not None and accepted.what is Accepted.KEY:
+        return [BenchKeyMade(key.public, on_record[-1], accepted.reason)]
     raise BehindError(
         "another key signed these records: this computer's key is not the one on record.",
         where=str(path),
