@@ -158,7 +158,7 @@ def test_the_journal_is_verified_beside_the_work(running):
     station, _, _ = running
     assert station.journal_check().words == ""
     found = station.verify_journal().result(WAIT_S)
-    assert found.startswith("Sound: 38 entries")
+    assert found.startswith("Sound: 39 entries")
     assert station.journal_check().words == found
     assert station.find_records("").result(WAIT_S) == []
 
