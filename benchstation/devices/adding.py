@@ -173,10 +173,11 @@ def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError
         try:
             profile = load_profile(name, extra)
             profile.make_driver()
+            every = [profile, *(profile.of_value(kind) for kind in sorted(profile.further))]
         except StationError as error:
             left_out.append(error)
         else:
-            found.append(profile)
+            found += every
     return found, left_out
 
 

@@ -245,8 +245,8 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     assert bench.session.message.needs_attention
     said = act(bench, "fetch", unit=unit)
     assert "Lot L-0421 is withdrawn: water in it." in said
-    lots = withdrawn_from(bench.session.shop, bench.session.unit())
-    assert [lot.words for lot in lots] == ["lot L-0421 is withdrawn: water in it"]
+    (lot,) = withdrawn_from(bench.session.shop, bench.session.unit())
+    assert lot.words == "lot L-0421 is withdrawn: water in it"
 
 
 def test_a_unit_of_two_lots_counts_for_both(bench):

@@ -38,6 +38,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.instruments import BEGIN_STUDY, CALIBRATE, EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.instrument_history import calibrations_of, studies_of
@@ -85,6 +86,7 @@ class Calibrations:
         acts = [ActionView(CALIBRATE, "New calibration", "Ctrl+N", primary=True)]
         if fitted.role is InstrumentRole.SCALE:
             acts.append(ActionView(BEGIN_STUDY, "Repeatability run", "Ctrl+T"))
+        acts.append(ActionView(UNITS_OF, "Records of its units", "Ctrl+R"))
         return ListDetail(
             self._row(fitted),
             (*groups, past),

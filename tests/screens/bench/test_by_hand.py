@@ -254,7 +254,11 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     record = bench.store.entries(kind="unit.filed")[0].event.record
     (charged,) = [s.evidence for s in record_in(record).steps if s.id == "charge"]
     assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
-    assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
+    # No fit gauge saw the line vented either: that is a word alone.
+    assert record["qa_hold_reasons"] == [
+        {"code": "charge_by_hand", "values": {}},
+        {"code": "line_by_word", "values": {}},
+    ]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]
