@@ -57,9 +57,10 @@ class Stage:
             self.step()
         recover(session)
 
-    def restart(self) -> None:
+    def restart(self, meanwhile: Callable[[], None] = _nothing) -> None:
         """End the station and start it anew, as after a power cut; bench and journal stay."""
         self.stop()
+        meanwhile()
         self._assemble()
         self.start()
 

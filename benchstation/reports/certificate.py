@@ -407,7 +407,8 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
                 i.title,
                 i.serial_number,
                 f"{i.calibrated_on} to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _minute_utc)}",
+                f"{', '.join(n for n in (i.certificate, i.laboratory) if n)}; "
+                f"{checked_line(i.check, _minute_utc)}",
             )
         ]
         for i in instruments
