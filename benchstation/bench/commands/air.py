@@ -228,7 +228,7 @@ class MeasureUnit(Command):
             raise NotAllowedError(
                 "it still moves.",
                 where=title,
-                advice="Leave it on the unit until it stands for ten seconds.",
+                advice="Hold it on the unit until it stands for ten seconds.",
             )
         digit = probe.resolution(USUAL_STEP[AirQuantity.TEMPERATURE])
         # What it may still lag behind by, rectangular, is within what it was let move.
