@@ -136,7 +136,7 @@ def back_up(path: Path, target: Path) -> None:
 
 
 def _mark_copy(copy: sqlite3.Connection) -> None:
-    """Say in the copy that it is one, of which time, and that no program has it open."""
+    """Write into the copy that it is one, of which time, and that no program has it open."""
     now = utc_text(datetime.now(UTC))
     for key, value in ((COPIED, now), (IN_USE, "")):
         copy.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (key, value))
