@@ -70,8 +70,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
 
     for name, words in (
-        ("accept-loss", "go on with records that lack entries which were signed"),
-        ("new-key", "go on with another key: the computer or its key was lost or changed"),
+        ("accept-loss", "continue with records that lack entries which were signed"),
+        ("new-key", "continue with another key: the computer or its key was lost or changed"),
     ):
         accepted = commands.add_parser(name, help=f"{words}; a lead signs")
         accepted.add_argument("--person", required=True, help="the lead's name in the records")

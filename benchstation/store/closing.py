@@ -55,8 +55,8 @@ def require_log(path: Path) -> None:
             MISSING_LOG,
             where=str(path),
             advice="Nothing was changed. Put the file that ends in -wal back beside it if you have "
-            "it; else put the newest copy in its place with 'benchstation restore DIR', or go on "
-            "without what is missing with 'benchstation accept-loss': a lead signs for it.",
+            "it; else put the newest copy in its place with 'benchstation restore DIR', or "
+            "continue without what is missing with 'benchstation accept-loss': a lead signs.",
         )
 
 
