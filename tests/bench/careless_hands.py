@@ -33,6 +33,7 @@ UNIT_STATE = (
 PATIENCE = 14
 """So many times the script may lose its way at one unit before the unit is given up."""
 SEEN_S = 0.5
+ROOM_K_S = 2.0 / 3600.0
 FAULTS = ("freeze scale", "freeze gauge", "fault", "lb", "over", "off", "shift")
 BUTTONS = (
     "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "back", "by_gain", "by_loss",
@@ -196,6 +197,8 @@ class Walk:
         self.worker: Iterator[str] | None = None
         self.lost = 0
         self.rate = 0.0
+        # The room drifts, as a room does; who reads the wall reads it as it is.
+        self.model.room_drift_k_s = self.chance.uniform(-ROOM_K_S, ROOM_K_S)
         self.follow_disk()
 
     # --- the bench -----------------------------------------------------------------------------
@@ -281,7 +284,8 @@ class Walk:
         lot = self.session.shop.lots[rebuild.opened.oil_lot]
         self.bench.world.bring_in(rebuild.specification, lot.rho15_kg_m3)
         leak = self.chance.choice((0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 4e-3, 2e-2))
-        model.setup = replace(model.setup, leak_m3_s=0.0)
+        slow = self.chance.choice((0.0, 0.0, 0.0, 0.2))
+        model.setup = replace(model.setup, leak_m3_s=0.0, slow_share=slow, slow_s=30.0)
         self.leak = leak
         self.witnesses[unit] = Witness(rebuild.specification, lots={lot.lot})
         self.say(f"{rebuild.opened.serial} ({rebuild.specification.id}) is brought in, leak {leak}")
