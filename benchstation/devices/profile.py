@@ -84,10 +84,10 @@ class Profile(_Part):
     @property
     def _values(self) -> tuple[str, ...]:
         also = self.options.get("also")
-        return (self._line.kind, *(also if isinstance(also, Mapping) else ()))
+        return (self.whole.kind, *(also if isinstance(also, Mapping) else ()))
 
     @property
-    def _line(self) -> "Profile":
+    def whole(self) -> "Profile":
         """Return the profile of the whole line, which a further value of it was taken from."""
         return self._whole or self
 
@@ -116,7 +116,7 @@ class Profile(_Part):
 
     def make_driver(self) -> Driver:
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
-        line = self._line
+        line = self.whole
         channel = {k: v for k, v in line.channel.model_dump().items() if v is not None}
         channel |= {"name": line.kind, "quantity": line.kind}
         try:
@@ -130,7 +130,7 @@ class Profile(_Part):
     def _resolved(self) -> dict[str, Any]:
         """Return its options with factors for units; looked up once, since each reading asks."""
         try:
-            return resolved(self.options, self._line.kind, self.driver)
+            return resolved(self.options, self.whole.kind, self.driver)
         except ValueError as error:
             raise unusable(self.id, f"options: {error}") from error
 

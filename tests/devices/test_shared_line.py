@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from benchstation.devices.adding import Search, usable
+from benchstation.devices.adding import Search, at_line, keep_at_line, usable
 from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import ProfileError, load_profile, share_a_line
 from benchstation.driver_api.contract import LineSettings
@@ -123,3 +123,13 @@ def test_a_search_offers_each_value_of_the_line(climate):
         "climate-line": pytest.approx(294.55),
         "climate-line.humidity": pytest.approx(0.45),
     }
+
+
+def test_a_value_of_a_line_at_other_settings_is_kept_with_its_line(tmp_path):
+    humidity = load_profile("climate-line.humidity")
+    made = at_line(humidity, LineSettings(1200, 7, "O"))
+    assert made.id == "climate-line-1200-7o1.humidity"
+    keep_at_line(humidity, made, tmp_path, [])
+    again = load_profile(made.id, [tmp_path])
+    assert again.line_settings == LineSettings(1200, 7, "O")
+    assert (again.kind, again.channel) == (humidity.kind, humidity.channel)

@@ -171,16 +171,23 @@ class Calibrations:
             left,
             date.fromisoformat(after.calibrated_on) if after.calibrated_on else self._today(),
         )
-        records = [r for r in self._records(before.instrument_id) if rests_on(r, interval)]
+        filed = self._records(before.instrument_id, before.calibrated_on)
+        records = [record for record in filed if rests_on(record, interval)]
         if found is None:
             return 0, words_of.unknown_effect_group(len(records), name)
         done = effects(records, interval)
         group = words_of.effect_group(done, len(records), name, words)
         return sum(effect.worse for effect in done), group
 
-    def _records(self, instrument_id: str) -> list[UnitRecord]:
+    def _records(self, instrument_id: str, since: str) -> list[UnitRecord]:
+        """Return the records of units that rest on an instrument, filed since that day."""
         rows = units_with_instrument(self.store, instrument_id)
-        return [record_of(self.store, row.unit_id) for row in rows if row.state == "filed"]
+        # Read one by one: those of before cannot name the calibration.
+        return [
+            record_of(self.store, row.unit_id)
+            for row in rows
+            if row.filed_utc is not None and f"{row.filed_utc:%Y-%m-%d}" >= since
+        ]
 
     def _form(
         self, fitted: BenchInstrument, words: QuantityFormatter, typed: Mapping[str, str]

@@ -227,6 +227,15 @@ def test_a_charge_is_typed_only_while_the_guard_knows_the_pressure(bench):
     assert any("nobody watches" in text for text, _ in view(bench).task.lines)
 
 
+def test_no_charge_is_typed_over_an_air_that_nobody_read(bench):
+    bench.work_to(StepKind.CHARGE, reads_air=False)
+    overdue(bench.session.gauge)
+    charge(bench)
+    with pytest.raises(NotAllowedError, match="the air temperature was not read"):
+        by_hand(bench, "15 bar", **GAUGE)
+    assert bench.session.unit().charge is None
+
+
 def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(bench):
     bench.work_to(StepKind.CHARGE)
     with pytest.raises(NotAllowedError, match="is fit"):
