@@ -136,6 +136,32 @@ class VirtualBarometer(TickingDevice):
         return b""
 
 
+class VirtualClimate(TickingDevice):
+    """Streams temperature and humidity of the room in one line."""
+
+    streams = True
+
+    def __init__(self, model: BenchModel, *, rate_hz: float = 1.0) -> None:
+        super().__init__(model, rate_hz)
+        self.dry = False
+        """Whether its humidity sensor has failed."""
+        self._values = (0.0, 0.0)
+
+    def _measure(self) -> None:
+        self._values = (self.model.air_k - KELVIN, 100.0 * self.model.air_humidity)
+
+    def frame(self) -> bytes:
+        """Return the line of the readings now."""
+        celsius, percent = self._values
+        sign = b"-" if celsius < 0 else b"+"
+        humidity = b"-----" if self.dry else b"%5.1f" % percent
+        return b"T %s%06.2f C; H %s %%\r\n" % (sign, abs(celsius), humidity)
+
+    def receive(self, data: bytes, t: float) -> bytes:
+        """Take bytes; it answers none."""
+        return b""
+
+
 class VirtualHygrometer(TickingDevice):
     """Streams the relative humidity of the room."""
 

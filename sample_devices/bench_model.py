@@ -54,6 +54,10 @@ class BenchSetup:
     bottle_gauge_pa: float = 150e5
     regulator_gauge_pa: float = 18e5
     cooling_s: float = 6.0
+    slow_share: float = 0.0
+    """Share of the gas's heat that the tube's skin holds back and gives off later; 0: none."""
+    slow_s: float = 60.0
+    """How slowly the skin gives it to the unit's body."""
     leak_m3_s: float = 0.0
     unit_tau_s: float = 1800.0
     """How slowly a unit comes to the room's temperature."""
@@ -84,6 +88,7 @@ class BenchModel:
         self._stripped = False
         self.flow = 0.0
         self.room_k = self.unit_k = self.gas_k = self.setup.ambient_k
+        self._skin_k = self.unit_k
         self.room_drift_k_s = 0.0
         self.gas_kg = self._mass_at(self.setup.ambient_pa)
         self._air_kg = self.gas_kg
@@ -125,7 +130,7 @@ class BenchModel:
         """Have the unit, and what is in it, as warm as this: off a vehicle, out of a washer."""
         with self.lock:
             air = self.open_top
-            self.unit_k = self.gas_k = temperature_k
+            self.unit_k = self.gas_k = self._skin_k = temperature_k
             if air:
                 self.let_air_out()
 
@@ -139,7 +144,7 @@ class BenchModel:
             self.drip_kg, self.jug_kg, self._stripped = 0.0, FULL_JUG_KG, False
             self.on_pan, self.open_top = "nothing", False
             self.pour_opening = self.valve_opening = self.vent_opening = 0.0
-            self.unit_k = self.gas_k = self.room_k
+            self.unit_k = self.gas_k = self._skin_k = self.room_k
             self.gas_kg = self._mass_at(gauge_pa + self.setup.ambient_pa)
             self._air_kg = self._mass_at(self.setup.ambient_pa)
             self._screw_closed, self._line_pa = False, None
@@ -267,7 +272,9 @@ class BenchModel:
                 if self._quiet():
                     step = min(QUIET_STEP_S, t_s - self._t)
                     if self._at_rest():
-                        step = t_s - self._t
+                        self._rest(t_s - self._t)
+                        self._t = t_s
+                        break
                 self._step(step)
                 self._t += step
 
@@ -277,15 +284,22 @@ class BenchModel:
             not moving
             and (self._screw_closed or self._line_pa is None)
             and abs(self.gas_k - self.unit_k) < 0.1
-            and (self.setup.leak_m3_s == 0)
         )
 
     def _at_rest(self) -> bool:
         return (
             abs(self.gas_k - self.unit_k) < 1e-3
+            and abs(self._skin_k - self.unit_k) < 1e-3
             and abs(self.unit_k - self.room_k) < 1e-4
             and not self.room_drift_k_s
         )
+
+    def _rest(self, dt: float) -> None:
+        """Let time pass in which at most a leak goes on."""
+        self.gas_k = self._skin_k = self.unit_k
+        if not self.open_top:
+            lost_kg = dt * self.setup.leak_m3_s / (R_N2 * self.gas_k)
+            self.gas_kg = max(min(self.gas_kg, self._mass_at(self.air_pa)), self.gas_kg - lost_kg)
 
     def _step(self, dt: float) -> None:
         self.room_k += self.room_drift_k_s * dt
@@ -320,12 +334,23 @@ class BenchModel:
         outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
         inflow = min(inflow, room * self.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
         outflow = min(outflow, 0.2 * self.gas_kg / dt)
-        heat = (self.gas_k - self.unit_k) * self._heat_loss()
+        heat = (self.gas_k - self._skin_k) * self._heat_loss()
+        self._warm_skin(heat * dt, dt)
         energy = self.gas_kg * CV * self.gas_k
         energy += dt * (inflow * CP * self.room_k - outflow * CP * self.gas_k - heat)
         self.gas_kg += dt * (inflow - outflow)
         self.gas_k = energy / (self.gas_kg * CV)
         self.bottle_pa -= dt * inflow * R_N2 * setup.ambient_k / BOTTLE_VOLUME_M3
+
+    def _warm_skin(self, joule: float, dt: float) -> None:
+        """Move the gas's heat into the tube's skin, and from there slowly into the body."""
+        share, unit_k = self.setup.slow_share, self.unit_k
+        if not share:
+            self._skin_k = unit_k
+            return
+        capacity = self._full_gas_j_k() * (1 - share) / share
+        above_k = (self._skin_k - unit_k) * math.exp(-dt / self.setup.slow_s)
+        self._skin_k = unit_k + above_k + joule / capacity
 
     def _openings(self) -> tuple[float, float]:
         """Return how far bottle valve and vent are open to the unit: not, behind a closed screw."""
@@ -351,5 +376,7 @@ class BenchModel:
         self._line_pa += min(inflow, room / 2) - min(outflow, 0.2 * above)
 
     def _heat_loss(self) -> float:
-        full = 15e5 * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k)
-        return full * CV / self.setup.cooling_s
+        return self._full_gas_j_k() / self.setup.cooling_s
+
+    def _full_gas_j_k(self) -> float:
+        return 15e5 * self.gas_volume_m3 / (R_N2 * self.setup.ambient_k) * CV

@@ -1,5 +1,6 @@
 """What the bench knows of its air: live from instruments, typed by a person, else the set-up's."""
 
+from collections import deque
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -7,6 +8,7 @@ from functools import partial
 
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.config.settings import Settings
+from benchstation.devices.instrument import Sample
 from benchstation.domain.air_evidence import (
     SET_UP_HUMIDITY,
     SET_UP_K,
@@ -37,6 +39,9 @@ USUAL_STEP = {
     AirQuantity.HUMIDITY: 0.01,
 }
 
+PROBE_READINGS = 2000
+PROBE_WATCHED_S, PROBE_BAND_K = 10.0, 0.5
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -59,6 +64,24 @@ class BenchAir:
     """What a person typed last."""
     noted_at: dict[AirQuantity, float] = field(default_factory=dict)
     """When, by the station's clock: nobody sets that one. Not for what was typed before it ran."""
+
+    probe: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=PROBE_READINGS))
+    """The last readings of the thermometer on the unit: station clock in s, and K."""
+
+    def follow_probe(self, samples: Iterable[Sample]) -> None:
+        """Take what the thermometer on the unit showed."""
+        self.probe.extend((sample.at, sample.value) for sample in samples)
+
+    def probe_moves(self, now_s: float) -> bool:
+        """Return True while the probe on the unit still moves, or was not watched long enough.
+
+        A probe that was just put on lags behind; within ten seconds it may move by half a kelvin.
+        """
+        seen = [(at, value) for at, value in self.probe if now_s - at <= PROBE_WATCHED_S]
+        if not seen or now_s - seen[0][0] < 0.8 * PROBE_WATCHED_S:
+            return True
+        values = [value for _, value in seen]
+        return max(values) - min(values) > PROBE_BAND_K
 
     def go_by(self, settings: Settings) -> None:
         """Go by what the settings say of the place, and of how long a figure counts."""

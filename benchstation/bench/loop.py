@@ -123,6 +123,8 @@ class LiveLoop:
         """Hand what an instrument brought to whoever follows it."""
         session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
+        if fitted.at_unit:
+            session.known_air.follow_probe(samples)
         if fitted.role is InstrumentRole.SCALE:
             for sample in samples:
                 fitted.steps.take(sample.at, sample.value)

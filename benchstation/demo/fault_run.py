@@ -17,7 +17,12 @@ from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
 from benchstation.demo.stage import TICK_S, make_stage
 from benchstation.demo.technician import Plan, RehearsalError, Technician
 from benchstation.demo.truth import Truth, truth_of
-from benchstation.domain.events import AlarmChanged, AlarmEpisodeRecorded, UnitFiled
+from benchstation.domain.events import (
+    AlarmChanged,
+    AlarmEpisodeRecorded,
+    RebuildOpened,
+    UnitFiled,
+)
 from benchstation.domain.guard import AlarmState
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
@@ -27,7 +32,7 @@ from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
 from benchstation.screens.bench.page import bench_view
-from benchstation.store.engine import open_store
+from benchstation.store.engine import Store, open_store
 from benchstation.store.journal import Entry
 
 STORE_FILE = "rebuilds.sqlite"
@@ -69,13 +74,13 @@ class FaultRehearsal:
             stage = make_stage(disk.as_store(), held.clock, self.seed, held.step)
             try:
                 stage.start()
-                play = Play(stage, self._technician(stage.live.session, stage.served.world), disk)
+                hand = self._technician(stage.live.session, stage.served.world)
+                play = Play(stage, hand, disk, held.skip)
                 play.technician.scripts = {
                     step_id: partial(script, play) for step_id, script in self.fault.scripts.items()
                 }
                 ended, gas_at_signing = self._work(play)
-                rebuild = play.session.rebuild
-                assert rebuild is not None
+                rebuild = play.session.rebuild or _off_the_bench(play, store)
                 truth = truth_of(play.model, rebuild.specification)
             finally:
                 stage.close()
@@ -112,6 +117,7 @@ class FaultRehearsal:
             technician=people[demo.TECHNICIANS[0]],
             lead=people[demo.LEAD],
             notes={"condition": "weeping at wiper", "kit": KIT},
+            here_for=self.fault.here_for,
         )
         return Technician(session, world, plan, lambda person: demo.PIN, chance)
 
@@ -155,6 +161,13 @@ class FaultRehearsal:
             str(write_json(filed, self.folder / "record.json")),
             str(write_certificate(filed, self.folder / "record.pdf")),
         )
+
+
+def _off_the_bench(play: Play, store: Store) -> Rebuild:
+    """Return the unit that was worked on, where it is not on the bench at the end."""
+    opened = store.entries(kind=RebuildOpened.kind)[-1].event
+    assert isinstance(opened, RebuildOpened)
+    return play.session.on_bench.folded(opened.unit_id)
 
 
 def _outcome(

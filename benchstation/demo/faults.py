@@ -11,6 +11,8 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.targets import present_pour
+from benchstation.demo import air_faults
+from benchstation.demo.air_reading import HERE_FOR
 from benchstation.demo.materials import WEIGHT
 from benchstation.demo.play import (
     FRESH_S,
@@ -18,9 +20,11 @@ from benchstation.demo.play import (
     Play,
     acknowledged,
     alarm,
+    charge_holds_truth,
     deviation_at,
     gas_in_or_not_passed,
     gas_out_at,
+    hold_not_passed,
     inside,
     judged_not_passed,
     not_passed,
@@ -53,6 +57,8 @@ class Fault:
     scripts: Mapping[str, Script]
     demands: tuple[Demand, ...]
     family: str = "mr-46-front"
+    here_for: str = HERE_FOR
+    """How long the technician says the unit is in the room; empty: nothing is said of it."""
 
 
 def fault_named(name: str) -> Fault:
@@ -500,6 +506,57 @@ _ENTRIES = (
         "the scale fails its check weight, and the station is restarted",
         {"intake": _check_fails_before_a_restart},
         (noted("failed", "the check weight fails"), not_passed()),
+    ),
+    Fault(
+        "hot-unit",
+        "the unit comes 12 K warm to its charge, and nothing is said of its temperature",
+        {"charge": air_faults.charges_a_hot_unit},
+        (
+            noted("not judged", "a unit of unknown temperature passes no charge"),
+            noted("measured", "measured at its body, its temperature is on record within its U"),
+            charge_holds_truth(),
+            inside(),
+        ),
+        here_for="",
+    ),
+    Fault(
+        "old-thermometer",
+        "the air was read two hours ago, and the room has cooled since",
+        {"charge": air_faults.charges_by_an_old_thermometer},
+        (noted("refused", "a figure of the air that is too old captures no charge"), inside()),
+    ),
+    Fault(
+        "slow-second-part",
+        "the tube's skin holds back a part of the gas's heat, so that it settles at two rates",
+        {"charge": air_faults.charges_with_a_slow_part},
+        (charge_holds_truth(), inside()),
+    ),
+    Fault(
+        "slow-leak",
+        "the unit leaks four times what is allowed from its charge on",
+        {"charge": air_faults.charges_with_a_leak},
+        (hold_not_passed(), on_hold()),
+    ),
+    Fault(
+        "failed-second-reading",
+        "a leak that no hold test can tell empties the unit while it waits",
+        {"seal": air_faults.begins_to_leak, "second": air_faults.reads_again_a_day_later},
+        (
+            noted("held tight", "the hold test passes"),
+            noted("lost", "the second reading fails"),
+            on_hold(),
+        ),
+        family="stretcher-36",
+    ),
+    Fault(
+        "drifting-room",
+        "the room cools by 2 K an hour, and the unit is behind it",
+        {"charge": air_faults.charges_in_a_drifting_room},
+        (
+            noted("within", "the unit's temperature on record holds the true one within its U"),
+            charge_holds_truth(),
+            inside(),
+        ),
     ),
 )
 FAULTS: dict[str, Fault] = {fault.name: fault for fault in _ENTRIES}

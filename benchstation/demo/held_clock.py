@@ -37,6 +37,12 @@ class HeldClock:
         """Return the UTC time."""
         return self._start_utc + timedelta(seconds=self.seconds())
 
+    def skip(self, seconds: float) -> None:
+        """Let so much bench time have passed at once: the station is closed meanwhile."""
+        now = self.seconds()
+        with self._lock:
+            self._now = self._until = now + seconds
+
     def step(self) -> None:
         """Let bench time continue: the hand has looked."""
         now = self.seconds()

@@ -61,6 +61,8 @@ class Play:
     stage: Stage
     technician: Technician
     disk: FillableDisk
+    skip: Callable[[float], None]
+    """Lets bench time pass at once, while the station is closed."""
     seen: dict[str, bool] = field(default_factory=dict)
     """What a script noted, by the name that the fault's demand asks for."""
     watching: bool = False
@@ -136,9 +138,9 @@ class Play:
         fresh = self.technician.now() - self.shown_at < FRESH_S
         return bool(open_now) and self.shown.issuperset(open_now) and fresh
 
-    def restart(self) -> None:
-        """Start the station anew; the technician signs in again."""
-        self.stage.restart()
+    def restart(self, after_s: float = 0.0) -> None:
+        """Start the station anew, so much later; the technician signs in again."""
+        self.stage.restart(lambda: self.skip(after_s))
         self.technician.session = self.session
         self.technician.sign_in(self.technician.plan.technician)
 
@@ -241,6 +243,26 @@ def judged_not_passed(kind: StepKind) -> Demand:
         return bool(judged) and judged[-1].decision != PASS
 
     return Demand(f"oil at the {kind.value} step is not judged as passed", met)
+
+
+def charge_holds_truth() -> Demand:
+    """Demand that a charge that passed states within its U where the gas comes to rest."""
+
+    def met(outcome: Outcome) -> bool:
+        charge = outcome.rebuild.charge
+        if charge is None or charge.decision != PASS:
+            return True
+        return abs(outcome.truth.gas_rest_gauge_pa - charge.settled_gauge_pa) <= charge.expanded_pa
+
+    return Demand("a charge that passed holds the true pressure within its U", met)
+
+
+def hold_not_passed() -> Demand:
+    """Demand that the hold test did not pass."""
+    return Demand(
+        "the hold test is not passed",
+        lambda o: o.rebuild.hold is not None and o.rebuild.hold.decision != PASS,
+    )
 
 
 def on_record(kind: type[Event], words: str) -> Demand:

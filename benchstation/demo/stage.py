@@ -57,9 +57,10 @@ class Stage:
             self.step()
         recover(session)
 
-    def restart(self) -> None:
+    def restart(self, meanwhile: Callable[[], None] = _nothing) -> None:
         """End the station and start it anew, as after a power cut; bench and journal stay."""
         self.stop()
+        meanwhile()
         self._assemble()
         self.start()
 
@@ -76,6 +77,6 @@ class Stage:
 
 def make_stage(store: Store, clock: Clock, seed: int, step: Callable[[], None] = _nothing) -> Stage:
     """Serve a fresh virtual bench for the demonstration's shop."""
-    if store.head()[0] == 0:
+    if not store.people():
         demo.found(store)
     return Stage(store, clock, serve_world(make_world(seed, demo.AIR), clock.seconds), step)

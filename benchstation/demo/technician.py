@@ -208,7 +208,7 @@ class Technician:
         """Let the gas out, sign, and take the unit apart."""
         band = rebuild.specification.gas.release_zero_band
         self.world.model.open_gas_screw()
-        self.world.model.vent_opening = 0.5
+        self.world.model.vent_opening = 0.2
 
         def empty() -> bool:
             gauge = self.session.gauge.good_value(self.now())
@@ -388,7 +388,9 @@ class Technician:
             self.acknowledge("valve left open too long; bled back")
             self.world.model.regulator_gauge_pa = 1.4 * goal
         for _ in range(CAPTURE_TRIES):
-            yield from self.fill(step, goal)
+            # The target follows the unit's temperature, which may be known better by now.
+            yield step.title
+            yield from self.fill(step, self.charge_goal_pa())
             yield from self.settle(step)
             charge = self.session.unit().charge
             if charge is not None and charge.decision == PASS:

@@ -25,6 +25,8 @@ class Truth:
     gas_kg: float
     gas_gauge_pa: float
     gas_gauge_ref_pa: float
+    gas_rest_gauge_pa: float
+    """Once the gas is as warm as the unit's body."""
     line_gauge_pa: float
     oil_k: float
     gas_k: float
@@ -58,6 +60,7 @@ def truth_of(model: BenchModel, specification: Specification) -> Truth:
             gas_kg=model.gas_kg,
             gas_gauge_pa=model.gas_gauge_pa,
             gas_gauge_ref_pa=gauge_ref_pa,
+            gas_rest_gauge_pa=model.gas_kg * R_N2 * model.body_k / model.gas_volume_m3 - ambient_pa,
             line_gauge_pa=model.line_gauge_pa,
             oil_k=model.body_k,
             gas_k=model.gas_k,

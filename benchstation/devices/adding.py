@@ -173,10 +173,11 @@ def usable(extra: Sequence[Path] = ()) -> tuple[list[Profile], list[StationError
         try:
             profile = load_profile(name, extra)
             profile.make_driver()
+            every = [profile, *(profile.of_value(kind) for kind in sorted(profile.further))]
         except StationError as error:
             left_out.append(error)
         else:
-            found.append(profile)
+            found += every
     return found, left_out
 
 
@@ -276,6 +277,8 @@ def at_line(profile: Profile, settings: LineSettings) -> Profile:
     """Return the profile for a device that is set to another line, under another id."""
     if settings == profile.line_settings:
         return profile
+    if profile.whole is not profile:
+        return at_line(profile.whole, settings).of_value(profile.kind)
     line = profile.line.model_copy(
         update={
             "baudrate": settings.baudrate,
@@ -292,6 +295,7 @@ def at_line(profile: Profile, settings: LineSettings) -> Profile:
 
 def keep_at_line(profile: Profile, made: Profile, folder: Path, extra: Sequence[Path]) -> None:
     """Write ``made``, which :func:`at_line` gave, as a profile of the user's own."""
+    profile, made = profile.whole, made.whole
     if made == profile:
         return
     text = profile_text(profile.id, extra)

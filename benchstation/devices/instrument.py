@@ -17,8 +17,9 @@ from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Read
 from benchstation.link.ports import LinkError
 from benchstation.link.raw_log import Direction, RawLog
 from benchstation.link.reader import Reader
+from benchstation.link.shared import join_line
 from benchstation.link.statistics import LinkState, LinkStatistics
-from benchstation.link.transport import Levels, open_transport
+from benchstation.link.transport import Levels, Transport, open_transport
 
 STALE_INTERVALS = 3
 LEAST_STALE_S = 0.35
@@ -127,12 +128,11 @@ class Instrument:
 
     def connect(self, url: str) -> None:
         """Start reading from a port or URL."""
-        settings = self.profile.line_settings
         rate = self.profile.rate
         self.reader = Reader(
             self.title,
             self.profile.make_driver(),
-            lambda: open_transport(url, settings, self._levels),
+            self._opener(url),
             clock=self._clock,
             on_item=self.ingest,
             on_state=self._on_state,
@@ -142,6 +142,15 @@ class Instrument:
         )
         self._send = self.reader.send
         self.reader.start()
+
+    def _opener(self, url: str) -> Callable[[], Transport]:
+        """Return what opens its line: a line of several values may be read by several."""
+        settings = self.profile.line_settings
+
+        def opened() -> Transport:
+            return open_transport(url, settings, self._levels)
+
+        return partial(join_line, url, opened) if self.profile.further else opened
 
     def set_levels(self, levels: Levels) -> None:
         """Set the lines RTS and DTR of its port, now and at every opening; raises when it is away.

@@ -8,7 +8,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, model_validator
 
 from benchstation.devices.profile_units import named, quantities_in, resolved
 from benchstation.devices.registry import load_driver
@@ -67,6 +67,7 @@ class Profile(_Part):
     rate: Rate
     channel: Channel = Channel()
     options: dict[str, Any]
+    _whole: "Profile | None" = PrivateAttr(default=None)
 
     @model_validator(mode="before")
     @classmethod
@@ -78,8 +79,29 @@ class Profile(_Part):
     @property
     def further(self) -> frozenset[str]:
         """Return the channels that its line carries beside the profile's own."""
+        return frozenset(self._values) - {self.kind}
+
+    @property
+    def _values(self) -> tuple[str, ...]:
         also = self.options.get("also")
-        return frozenset(also) if isinstance(also, Mapping) else frozenset()
+        return (self.whole.kind, *(also if isinstance(also, Mapping) else ()))
+
+    @property
+    def whole(self) -> "Profile":
+        """Return the profile of the whole line, which a further value of it was taken from."""
+        return self._whole or self
+
+    def of_value(self, kind: str) -> "Profile":
+        """Return the profile for another value of its line. Raises :class:`ProfileError`."""
+        if kind not in self.further:
+            raise unusable(f"{self.id}.{kind}", f"its line carries no {kind}")
+        known = set(Channel.model_fields)
+        also = self._resolved["also"][kind]
+        part = {name: value for name, value in also.items() if name in known}
+        changed = {"id": f"{self.id}.{kind}", "title": f"{self.title}: {kind}", "kind": kind}
+        made = self.model_copy(update={**changed, "channel": Channel(**part)})
+        made._whole = self  # noqa: SLF001 - of its own class
+        return made
 
     @property
     def interval_s(self) -> float:
@@ -94,8 +116,9 @@ class Profile(_Part):
 
     def make_driver(self) -> Driver:
         """Make a fresh driver; raises ``StationError`` for options that it does not take."""
-        channel = {k: v for k, v in self.channel.model_dump().items() if v is not None}
-        channel |= {"name": self.kind, "quantity": self.kind}
+        line = self.whole
+        channel = {k: v for k, v in line.channel.model_dump().items() if v is not None}
+        channel |= {"name": line.kind, "quantity": line.kind}
         try:
             return load_driver(self.driver)({**self._resolved, "channel": channel})
         except StationError as error:
@@ -107,7 +130,7 @@ class Profile(_Part):
     def _resolved(self) -> dict[str, Any]:
         """Return its options with factors for units; looked up once, since each reading asks."""
         try:
-            return resolved(self.options, self.kind, self.driver)
+            return resolved(self.options, self.whole.kind, self.driver)
         except ValueError as error:
             raise unusable(self.id, f"options: {error}") from error
 
@@ -153,9 +176,19 @@ def profile_ids(extra: Sequence[Path] = ()) -> list[str]:
 
 
 def load_profile(profile_id: str, extra: Sequence[Path] = ()) -> Profile:
-    """Read one profile; a later folder wins. Raises :class:`ProfileError` in words."""
-    _require_known(profile_id, extra)
-    return parse_profile(_path(profile_id, extra), profile_id)
+    """Read one profile; a later folder wins. Raises :class:`ProfileError` in words.
+
+    ``ID.KIND`` is that for another value of the line that ``ID`` describes.
+    """
+    name, _, kind = profile_id.partition(".")
+    _require_known(name, extra)
+    profile = parse_profile(_path(name, extra), name)
+    return profile.of_value(kind) if kind else profile
+
+
+def share_a_line(one: str, other: str) -> bool:
+    """Return True when two profile ids are for different values of one line."""
+    return one != other and one.partition(".")[0] == other.partition(".")[0]
 
 
 def _require_known(profile_id: str, extra: Sequence[Path]) -> None:
@@ -170,6 +203,7 @@ def _require_known(profile_id: str, extra: Sequence[Path]) -> None:
 
 def profile_text(profile_id: str, extra: Sequence[Path] = ()) -> str:
     """Return the text that a profile is written as, be it good or bad."""
+    profile_id = profile_id.partition(".")[0]
     _require_known(profile_id, extra)
     try:
         return _path(profile_id, extra).read_text("utf-8")

@@ -141,21 +141,45 @@ def draft_from(data: bytes, kind: str, seconds: float, line: LineSettings | None
 def _guessed(draft: Draft) -> Draft:
     """Return a draft with the number marked, and sign and unit beside it."""
     texts = draft.texts
-    frame = next((n for n, text in enumerate(texts) if _NUMBER.search(text)), None)
-    if frame is None:
+    numbered = [n for n, text in enumerate(texts) if _NUMBER.search(text)]
+    if not numbered:
         return draft
+    # A frame that shows its unit tells more than one that leaves it out.
+    frame = next((n for n in numbered if _unit_after(texts[n]) is not None), numbered[0])
     text = texts[frame]
-    found = max(_NUMBER.finditer(text), key=lambda m: len(m[0]))
-    start, end = found.span()
-    if text[start : start + 1] in (b"+", b"-"):
-        draft = draft.with_mark(Mark.SIGN, frame, start, start + 1)
-        start += 1
-    while start > 0 and text[start - 1 : start] == b" " and draft.span(Mark.SIGN) is None:
+    start, end = _number_in(text).span()
+    while start > 0 and text[start - 1 : start] == b" ":
         # The blanks before a number are its columns too: a larger one fills them.
         start -= 1
+    if start > 0 and _is_sign(texts, start - 1):
+        draft = draft.with_mark(Mark.SIGN, frame, start - 1, start)
+    elif _is_sign(texts, start):
+        draft = draft.with_mark(Mark.SIGN, frame, start, start + 1)
+        start += 1
     draft = draft.with_mark(Mark.NUMBER, frame, start, end)
-    unit = _UNIT.match(text, end)
-    return draft.with_mark(Mark.UNIT, frame, *unit.span(1)) if unit is not None else draft
+    unit = _unit_after(text)
+    if unit is None:
+        return draft
+    start, end = unit.span(1)
+    fixed = not _varies(draft)
+    while fixed and end < len(text) and any(other[end : end + 1].isalpha() for other in texts):
+        # Where the unit changes, a longer one fills columns that are blank here.
+        end += 1
+    return draft.with_mark(Mark.UNIT, frame, start, end)
+
+
+def _is_sign(texts: tuple[bytes, ...], column: int) -> bool:
+    """Return True when a column holds nothing but signs, blanks among them."""
+    found = {text[column : column + 1] for text in texts if not _is_report(text)}
+    return bool(found & {b"+", b"-"}) and found <= {b"+", b"-", b" "}
+
+
+def _number_in(text: bytes) -> re.Match[bytes]:
+    return max(_NUMBER.finditer(text), key=lambda found: len(found[0]))
+
+
+def _unit_after(text: bytes) -> re.Match[bytes] | None:
+    return _UNIT.match(text, _number_in(text).end())
 
 
 def _varies(draft: Draft) -> bool:
@@ -176,7 +200,9 @@ def _stands_in(span: Span, text: bytes) -> bool:
     """Return True when a whole number stands in these columns, and goes on beyond on no side."""
     sides = text[max(0, span.start - 1) : span.start] + text[span.end : span.end + 1]
     part_of_it = any(character in b"0123456789.," for character in sides)
-    return bool(_PADDED.fullmatch(text[span.start : span.end])) and not part_of_it
+    inside = text[span.start : span.end]
+    whole = len(inside) == span.end - span.start
+    return whole and bool(_PADDED.fullmatch(inside)) and not part_of_it
 
 
 def _is_report(text: bytes) -> bool:
@@ -296,7 +322,7 @@ def _number(draft: Draft, span: Span) -> str:
 
 def _unit(draft: Draft, span: Span) -> str:
     texts = draft.texts_of(Mark.UNIT)
-    align = "right" if any(text.startswith(" ") for text in texts) else "left"
+    align = "right" if any(text.startswith(" ") and text.strip() for text in texts) else "left"
     blank = ", blank_when_moving = true" if any(not text.strip() for text in texts) else ""
     return f'kind = "unit", width = {span.end - span.start}, align = "{align}"{blank}'
 

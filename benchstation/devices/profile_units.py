@@ -33,7 +33,7 @@ def resolved(options: Mapping[str, Any], kind: str, driver_id: str) -> dict[str,
         made.setdefault("offset", offset)
     if isinstance(made.get("also"), Mapping):
         made["also"] = {
-            name: resolved(part, name, driver_id) if _is_kind(name, part) else part
+            name: resolved(_in_si(part, name), name, driver_id) if _is_kind(name, part) else part
             for name, part in made["also"].items()
         }
     if isinstance(made.get("range"), Mapping):
@@ -95,6 +95,11 @@ def named(unit: str, kind: str) -> Unit | None:
         return conversion(unit, dimension_of(kind))
     except StationError:
         return None
+
+
+def _in_si(part: Mapping[str, Any], kind: str) -> dict[str, Any]:
+    ends = {name: part[name] for name in ("low", "high", "resolution") if name in part}
+    return {**part, **quantities_in(ends, kind)}
 
 
 def _is_kind(name: str, part: object) -> bool:

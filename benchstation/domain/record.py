@@ -352,6 +352,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
             i.calibrated_until,
             i.certificate,
             context.checks.get(i.instrument_id),
+            i.calibration.laboratory if i.calibration is not None else "",
         )
         for i in context.instruments
     )

@@ -216,7 +216,8 @@ class RecordedCheck(Recorded):
 class RecordedInstrument(Recorded):
     """An instrument that the evidence rests on, as it was registered then.
 
-    ``check`` is ``None`` for one that was never checked, and in older records.
+    ``check`` is ``None`` for one that was never checked, and in older records; ``laboratory`` is
+    empty where the certificate's is not written.
     """
 
     id: str
@@ -227,6 +228,7 @@ class RecordedInstrument(Recorded):
     calibrated_until: str
     certificate: str
     check: RecordedCheck | None = None
+    laboratory: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ _ALTITUDE_LOW, _ALTITUDE_HIGH = -1000.0, 11000.0
 
 
 def _require_air(temperature_k: float, pressure_pa: float, relative_humidity: float) -> None:
-    require("air temperature", temperature_k, 273.15, 323.15, "K")
+    require("air temperature", temperature_k, 253.0, 333.0, "K")
     require("air pressure", pressure_pa, 50e3, 110e3, "Pa")
     require("relative humidity", relative_humidity, 0.0, 1.0, "1")
 
@@ -31,9 +31,10 @@ def air_density_kg_m3(temperature_k: float, pressure_pa: float, relative_humidit
     """Return the density of moist air by the simple form of OIML R 111-1 E.3.
 
     rho = (0.34848 p - 0.009 h exp(0.061 t)) / (273.15 + t), p in hPa, h in %, t in degC. OIML gives
-    2e-4 relative for 10 to 30 degC, 900 to 1100 hPa and h below 80 %. Accepted here are 0 to 50
-    degC, 500 to 1100 hPa and 0 <= relative_humidity <= 1: within 0.3 % of CIPM-2007 up to 40 degC
-    and above 800 hPa, 1.8 % in hot, wet, thin air, which moves a weighing of oil by 2e-5 of it.
+    2e-4 relative for 10 to 30 degC, 900 to 1100 hPa and h below 80 %. Accepted here are -20
+    to 60 degC, 500 to 1100 hPa and 0 <= relative_humidity <= 1: within 0.3 % of CIPM-2007 up to 40
+    degC and above 800 hPa; 1.8 % at 50 and 6 % at 60 degC in wet, thin air, which moves a weighing
+    of oil by 2e-5 and 8e-5 of it.
     Raises RangeError outside.
     """
     _require_air(temperature_k, pressure_pa, relative_humidity)

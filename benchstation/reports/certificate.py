@@ -268,7 +268,7 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 27 * mm)
+    size = ((width - 2 * gap) / 3, 24 * mm)
     goal = pour_goal_kg(record.oil)
     target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
@@ -407,7 +407,8 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
                 i.title,
                 i.serial_number,
                 f"{i.calibrated_on} to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _minute_utc)}",
+                f"{', '.join(n for n in (i.certificate, i.laboratory) if n)}; "
+                f"{checked_line(i.check, _minute_utc)}",
             )
         ]
         for i in instruments

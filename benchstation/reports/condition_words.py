@@ -10,6 +10,8 @@ from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, shown
 
 Line = tuple[str, str, str]
+LIVE_S = 5.0
+"""What was read so shortly before is read live; its age says nothing."""
 
 
 def condition_lines(
@@ -38,7 +40,8 @@ def value_words(one: Condition, words: QuantityFormatter) -> str:
 
 def source_words(one: Condition, when: Callable[[str], str] = str) -> str:
     """Return what a figure rests on, and how old that is."""
-    age = f", {in_words(one.age_s)} before" if one.age_s is not None else ""
+    live = one.age_s is None or one.age_s < LIVE_S
+    age = "" if live else f", {in_words(one.age_s or 0.0)} before"
     by = f" by {one.person}" if one.person else ""
     match one.source:
         case AirSource.INSTRUMENT | BodySource.MEASURED if one.instrument_id:

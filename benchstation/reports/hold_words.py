@@ -19,11 +19,9 @@ def hold_lines(hold: RecordedHold, words: QuantityFormatter) -> list[tuple[str, 
     lines = []
     if hold.drift is not None:
         drift = hold.drift
-        off = words.temperature_difference(drift.offset_k)
         rate = words.loss_rate(-drift.rate_pa_s, drift.u_rate_pa_s)
         u = words.loss_rate(2 * drift.u_rate_pa_s, drift.u_rate_pa_s)
-        said = f"{off} off the air, {drift.source}: loses {rate}, U {u}"
-        lines.append(("Drift to the room", said))
+        lines.append(("Drift to the room", f"{rate}, U {u}"))
     if hold.doubt:
         lines.append(("Hold test undecided", DOUBTS[HoldDoubt(hold.doubt)]))
     return lines

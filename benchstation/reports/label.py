@@ -54,38 +54,33 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         CAUTION,
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
         f"{charged}: {at_reference}",
-        _tight(record, words),
+        _tight(record),
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 
 
-def _tight(record: UnitRecord, words: QuantityFormatter) -> str:
+def _tight(record: UnitRecord) -> str:
     found = record.second_reading
-    if found is None:
-        return ""
-    leak = words.leak(found.rate_pa_m3_s, 2 * found.u_rate_pa_m3_s)
-    return f"Read again: leak {leak}, {found.decision}"
+    return f"Read again by {found.believed}: {found.decision}" if found is not None else ""
 
 
-def waiting_lines(rebuild: Rebuild, due: datetime, words: QuantityFormatter) -> tuple[str, ...]:
+def waiting_lines(rebuild: Rebuild, due: datetime) -> tuple[str, ...]:
     """Return the lines under the serial of a unit that waits for its second reading."""
     opened = rebuild.opened
     return (
         opened.family,
         f"{opened.order} {opened.position}".strip(),
-        CAUTION,
         "WAITS FOR ITS SECOND READING",
-        f"Read again from {local_time(due)} on",
+        f"From {local_time(due)} on",
+        CAUTION,
     )
 
 
-def write_waiting_label(
-    rebuild: Rebuild, due: datetime, path: Path, system: UnitSystem = UnitSystem.METRIC
-) -> Path:
+def write_waiting_label(rebuild: Rebuild, due: datetime, path: Path) -> Path:
     """Write the label of a charged unit that is not filed yet: it waits for its second reading."""
-    lines = waiting_lines(rebuild, due, QuantityFormatter(system))
+    lines = waiting_lines(rebuild, due)
     proof = "not filed"
     serial = rebuild.opened.serial
     return _write(serial, serial, tuple(line for line in lines if line), proof, path)

@@ -104,7 +104,7 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
         back = f"fetched by {aside.fetched_by}, {when(aside.fetched_utc)}"
         source = f"gas {GAS[aside.gas]}; {aside.person}, {when(aside.utc)}; {back}"
         what = "Waited for its second reading" if aside.until else "Set aside"
-        yield what, aside.reason, source
+        yield what, aside.reason or f"due {when(aside.until)}", source
     for changed in record.recalibrated:
         names = f"{changed.before or 'none'} to {changed.after}"
         source = f"{changed.person}, {when(changed.utc)}; captures before it keep theirs"

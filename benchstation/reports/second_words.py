@@ -13,7 +13,7 @@ def loss_in_words(name: str, read: LossRead, words: QuantityFormatter) -> str:
     else:
         lost, u = words.pressure(read.loss, 3), words.pressure(2 * read.u_loss, 3)
     leak = words.leak(read.rate_pa_m3_s, 2 * read.u_rate_pa_m3_s)
-    return f"by {name}: lost {lost}, U {u}, in {span(read.seconds)}: {leak}"
+    return f"lost {lost}, U {u}, in {span(read.seconds)}: {leak}"
 
 
 def readings_in_words(name: str, read: LossRead, words: QuantityFormatter) -> str:
@@ -35,7 +35,7 @@ def second_lines(found: RecordedSecond | None, words: QuantityFormatter) -> list
     for name, read in ((MASS, found.by_mass), (PRESSURE, found.by_pressure)):
         if read is not None:
             lines.append((f"Readings of {name}", readings_in_words(name, read, words)))
-            lines.append((f"Lost {name}", loss_in_words(name, read, words)))
+            lines.append((f"Loss by {name}", loss_in_words(name, read, words)))
     if found.disbelieved:
         said = f"mass and pressure disagree; the {found.disbelieved} is not believed"
         lines.append(("Disagreement", said))

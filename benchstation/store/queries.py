@@ -127,13 +127,6 @@ def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
 
 
-def lots_in(store: Store, unit_id: str) -> list[str]:
-    """Return the oil lots in a unit, and the one it was opened with, by name."""
-    lots = select(unit_lot.c.lot).where(unit_lot.c.unit_id == unit_id).order_by(unit_lot.c.lot)
-    with store.reading() as connection:
-        return list(connection.execute(lots).scalars())
-
-
 def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[UnitRow]:
     """Return every unit that got a material, whatever its case, the newest first.
 

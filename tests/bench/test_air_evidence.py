@@ -1,5 +1,7 @@
 """The bench's air as evidence: typed or read live, with its age; old or missing blocks capture."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchstation.bench.air_locks import air_locked
@@ -217,6 +219,7 @@ def test_a_thermometer_for_the_unit_does_not_say_how_warm_the_air_is(tmp_path):
     try:
         at_charge(bench, here_for="")
         assert evidence(bench, AirQuantity.TEMPERATURE).source is AirSource.TYPED
+        bench.run(4)
         act(bench, "ask_air")
         assert action(bench, "measure_unit").enabled
         act(bench, "measure_unit")
@@ -322,5 +325,27 @@ def test_the_demonstrations_own_instruments_are_read_and_stand_behind_the_unit(t
         bench.work_to(None)
         behind = instruments_behind(bench.store, unit)
         assert {"thermometer-1", "barometer-1"} <= {one.instrument_id for one in behind}
+    finally:
+        bench.store.close()
+
+
+def test_a_probe_that_was_just_put_on_is_waited_for(tmp_path):
+    registered = replace(demo.air_instruments(START.date())[0], instrument_id="probe-1")
+    probe = Another(registered, "", lambda m: VirtualThermometer(m, on_unit=True), "unit surface")
+    bench = make_bench(tmp_path, others=[probe])
+    try:
+        session = at_charge(bench, here_for="")
+        bench.run(6)
+        bench.world.model.warm_unit(303.15)
+        bench.run(4)
+        with pytest.raises(StationError, match="it still moves"):
+            act(bench, "measure_unit")
+        assert session.unit().body_measured is None
+        bench.run(40)
+        act(bench, "measure_unit")
+        measured = session.unit().body_measured.event
+        truly = bench.world.model.unit_k
+        assert abs(measured.value_k - truly) <= 2 * measured.u_k
+        assert measured.instrument_id == "probe-1"
     finally:
         bench.store.close()

@@ -187,9 +187,11 @@ def test_the_charge_says_where_it_will_settle_and_when(bench):
     model.regulator_gauge_pa, model.valve_opening = 25e5, 1.0
     bench.until(lambda: bench.session.gauge.instrument.latest().value > 16.5e5)
     model.valve_opening = 0.0
-    bench.run(2)
+    bench.run(0.5)
     assert "where it will settle cannot be told yet" in said(view(bench))
     bench.run(12)
+    assert any(text.startswith("heading for 13.") for text in said(view(bench)))
+    bench.run(20)
     lines = said(view(bench))
     assert any(text.startswith("will settle at") for text in lines)
     assert any("settled in" in text for text in lines)

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.commands.materials import withdrawn_in
 from benchstation.bench.locks import gas_in_unit
+from benchstation.bench.withdrawn import withdrawn_from
 from benchstation.demo import shop as demo
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import DeviationSigned, MassCaptured, StepSigned
@@ -245,7 +245,8 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     assert bench.session.message.needs_attention
     said = act(bench, "fetch", unit=unit)
     assert "Lot L-0421 is withdrawn: water in it." in said
-    assert withdrawn_in(bench.session, unit) == " Lot L-0421 is withdrawn: water in it."
+    (lot,) = withdrawn_from(bench.session.shop, bench.session.unit())
+    assert lot.words == "lot L-0421 is withdrawn: water in it"
 
 
 def test_a_unit_of_two_lots_counts_for_both(bench):

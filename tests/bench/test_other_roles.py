@@ -1,4 +1,4 @@
-"""A thermometer, a barometer and a hygrometer are read and shown; no result rests on them yet."""
+"""A thermometer, a barometer and a hygrometer are read and shown; results rest on the first two."""
 
 import pytest
 
@@ -100,7 +100,7 @@ def test_each_has_its_panel_with_line_and_calibration_and_no_check_yet(bench):
     assert ("What it is for", "bench air") in [(t.label, t.value) for t in view.groups[1].terms]
     assert any("021.35" in line for line in view.raw_lines)
     bench.sign_in()
-    with pytest.raises(NotAllowedError, match="a thermometer is not checked here"):
+    with pytest.raises(NotAllowedError, match="nothing to compare it with"):
         bench.session.act("check", {"instrument": "thermometer-1"})
 
 
@@ -119,10 +119,15 @@ def test_before_the_first_reading_there_is_no_value(tmp_path):
     made.store.close()
 
 
-def test_a_record_does_not_rest_on_them_yet(bench):
+def test_a_record_rests_on_those_that_its_results_took(bench):
     bench.work_to(None)
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
-    assert [one.role for one in record.instruments] == ["scale", "gauge"]
+    assert [one.role for one in record.instruments] == [
+        "scale",
+        "gauge",
+        "thermometer",
+        "barometer",
+    ]
 
 
 @pytest.mark.parametrize(

@@ -152,9 +152,11 @@ def test_records_that_do_not_verify_are_said(capsys, monkeypatch, tmp_path):
     path = tmp_path / "s.sqlite"
     with open_store(path, "b") as store:
         demo.found(store)
+        entries = store.head()[0]
     code, out, _ = run(capsys, "verify", str(path))
     assert code == 0
-    assert "sound, 20 entries" in out
+    assert entries > 10
+    assert f"sound, {entries} entries" in out
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("DROP TRIGGER journal_no_update")
         connection.execute("UPDATE journal SET person = 'nobody' WHERE seq = 3")

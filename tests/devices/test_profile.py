@@ -53,7 +53,8 @@ def refusal(folders, name="mine"):
 def test_shipped_profiles_make_drivers(name):
     profile = load_profile(name)
     driver = profile.make_driver()
-    (channel,) = driver.channels
+    channel, *further = driver.channels
+    assert {one.name for one in further} == profile.further
     assert profile.id == name
     assert channel.quantity == profile.kind
     assert channel.name == profile.kind

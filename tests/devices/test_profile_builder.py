@@ -1,10 +1,12 @@
 """A profile made from marks on frames: every shape is read back by the driver that reads it."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from benchstation.devices.frame_fit import fit_frames
+from benchstation.devices.profile import load_profile
 from benchstation.devices.profile_builder import (
     Draft,
     Mark,
@@ -16,7 +18,12 @@ from benchstation.devices.profile_builder import (
 )
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
-from benchstation.driver_api.testing.transcript import parse_transcript, replay
+from benchstation.driver_api.testing.transcript import (
+    FromDevice,
+    parse_transcript,
+    read_transcripts,
+    replay,
+)
 
 
 def heard(*texts, end=b"\r\n", start=b""):
@@ -198,3 +205,51 @@ def test_the_transcript_is_read_back_by_the_kit():
     items = replay(parse_transcript(text), profile.make_driver())
     assert len(items) == 3
     assert isinstance(found, Draft)
+
+
+TRANSCRIPTS = Path(__file__).parent.parent / "transcripts"
+SHAPES = sorted(path.name for path in TRANSCRIPTS.iterdir() if path.is_dir())
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_what_is_guessed_of_any_known_device_is_a_profile_or_refused_in_words(shape):
+    """Frames of every shipped shape, those of Modbus too: never a fault of this program."""
+    steps = [s for t in read_transcripts(TRANSCRIPTS / shape) for s in t.steps]
+    sent = [s.data for s in steps if isinstance(s, FromDevice)]
+    kind = load_profile(shape).kind
+    made = draft_from(b"".join(sent) * 2, kind, 3.0, None)
+    if made is None:
+        return
+    made = replace(made, title="Guessed", unit="g" if kind == "mass" else "bar")
+    assert outcome(made) in ("refused", len(made.texts))
+
+
+def outcome(draft):
+    """Return how many frames were judged, or that the profile was refused in words."""
+    try:
+        return len(fit_frames(profile_of(draft), draft.frames))
+    except StationError:
+        return "refused"
+
+
+GUESSED = (
+    "barometer-value-unit",
+    "gauge-bare-number",
+    "gauge-value-unit",
+    "hygrometer-value-unit",
+    "scale-decimal-comma",
+    "scale-mark-while-moving",
+    "scale-status-word",
+    "scale-weight-first",
+    "thermometer-value-unit",
+)
+
+
+@pytest.mark.parametrize("shape", GUESSED)
+def test_number_sign_and_unit_of_these_shapes_are_guessed_whole(shape):
+    (readings,) = [t for t in read_transcripts(TRANSCRIPTS / shape) if t.name == "readings"]
+    sent = [step.data for step in readings.steps if isinstance(step, FromDevice)]
+    kind = load_profile(shape).kind
+    made = draft_from(b"".join(sent) * 2, kind, 3.0, None)
+    made = replace(made, title="Guessed", unit="g" if kind == "mass" else "bar")
+    assert all(fit.fits for fit in fit_frames(profile_of(made), made.frames))

@@ -157,3 +157,10 @@ def test_too_few_samples_show_no_flow(count):
     pour = watch_pour(at, np.full(count, 0.05), 0.2, response_s=0.5)
     assert pour.flow_kg_s == 0
     assert pour.seconds_to_target is None
+
+
+@pytest.mark.parametrize("temperature_k", [253.0, 333.0])
+@pytest.mark.parametrize("pressure_pa", [50e3, 110e3])
+def test_air_that_a_bench_may_have_has_a_target(spec, temperature_k, pressure_pa):
+    target = oil_target(spec, OIL, Surroundings(temperature_k, pressure_pa))
+    assert target.buoyancy == pytest.approx(0.9988, abs=1e-3)

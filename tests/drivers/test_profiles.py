@@ -148,5 +148,9 @@ class TestHygrometerValueUnit(ProfileConformance, profile_id="hygrometer-value-u
     driver = TextLineDriver
 
 
+class TestClimateLine(ProfileConformance, profile_id="climate-line"):
+    driver = TextLineDriver
+
+
 def test_every_shipped_profile_is_here():
     assert sorted(TESTED) == profile_ids()

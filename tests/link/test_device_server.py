@@ -69,6 +69,7 @@ def test_a_line_behind_a_device_server(server):
 # Where the server hangs up at once, pySerial forgets its socket instead of closing it.
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
 @pytest.mark.parametrize(
     ("scheme", "name", "cause"),
     [

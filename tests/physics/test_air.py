@@ -62,11 +62,16 @@ def test_intermediate_values_of_cipm_2007():
 
 @pytest.mark.parametrize(
     ("hottest_c", "thinnest_pa", "wettest", "deviation"),
-    [(30.0, 90e3, 0.8, 3e-4), (40.0, 80e3, 1.0, 3e-3), (50.0, 50e3, 1.0, 1.8e-2)],
+    [
+        (30.0, 90e3, 0.8, 3e-4),
+        (40.0, 80e3, 1.0, 3e-3),
+        (50.0, 50e3, 1.0, 1.8e-2),
+        (59.8, 50e3, 1.0, 6e-2),
+    ],
 )
 @given(data=st.data())
 def test_simple_form_against_cipm_2007(hottest_c, thinnest_pa, wettest, deviation, data):
-    coldest_c = 10.0 if hottest_c == 30.0 else 0.0
+    coldest_c = 10.0 if hottest_c == 30.0 else -20.0
     temperature = data.draw(st.floats(coldest_c, hottest_c)) + 273.15
     pressure = data.draw(st.floats(thinnest_pa, 110e3))
     humidity = data.draw(st.floats(0.0, wettest))

@@ -6,7 +6,11 @@ import pypdf
 import pytest
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel, QRNumber
 
-from benchstation.reports.label import SIZE, bars_of, qr_text, write_label
+from benchstation.quantities.formatter import METRIC
+from benchstation.reports.certificate import write_certificate
+from benchstation.reports.export import as_json
+from benchstation.reports.label import SIZE, bars_of, label_lines, qr_text, write_label
+from benchstation.reports.remarks import reference_charge
 
 
 @pytest.fixture
@@ -68,3 +72,21 @@ def test_a_serial_that_no_bars_can_hold_has_the_square_code_alone(good, tmp_path
     assert bars_of("x" * 64) is None
     odd = replace(good, record=replace(good.record, serial="Größe-" + "9" * 58))
     assert write_label(odd, tmp_path / "label.pdf").stat().st_size > 1000
+
+
+def test_label_certificate_and_export_say_one_charge(good, tmp_path):
+    filed, charge = good, good.record.charge
+    name, judged, short = reference_charge(charge, METRIC)
+    assert f"{name}: {short}" in label_lines(filed, METRIC)
+    written = as_json(filed)["charge_at_reference"]
+    assert METRIC.gauge(written["gauge_pa"]) == short
+    assert (
+        METRIC.judged_gauge(written["gauge_pa"], written["expanded_pa"], written["coverage_factor"])
+        == judged
+    )
+    write_certificate(filed, tmp_path / "a.pdf")
+    paper = " ".join(
+        " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "a.pdf").pages).split()
+    )
+    assert f"{name} {judged}" in paper
+    assert "in this room since" in paper

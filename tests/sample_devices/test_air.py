@@ -6,7 +6,12 @@ import pytest
 
 from benchstation.devices.profile import load_profile
 from benchstation.driver_api.reading import FaultKind, Reading
-from sample_devices.air import VirtualBarometer, VirtualHygrometer, VirtualThermometer
+from sample_devices.air import (
+    VirtualBarometer,
+    VirtualClimate,
+    VirtualHygrometer,
+    VirtualThermometer,
+)
 from sample_devices.bench_model import BenchModel, BenchSetup
 
 
@@ -83,3 +88,16 @@ def test_the_hygrometer_stays_between_nothing_and_all():
 def test_a_shape_that_is_none_is_refused():
     with pytest.raises(ValueError, match="no such frame shape"):
         VirtualThermometer(model(), "thermometer-by-mail")
+
+
+def test_two_values_come_in_one_line_and_one_may_fail():
+    climate = VirtualClimate(model(ambient_k=268.15, humidity=1.0))
+    found = items(climate, "climate-line", count=3)
+    assert [(item.channel, round(item.value, 2)) for item in found[:2]] == [
+        ("temperature", 268.15),
+        ("humidity", 1.0),
+    ]
+    climate.dry = True
+    temperature, fault = items(climate, "climate-line", count=2, begin=50.0)[-2:]
+    assert (temperature.value, fault.kind) == (pytest.approx(268.15), FaultKind.DEVICE_ERROR)
+    assert fault.channel == "humidity"

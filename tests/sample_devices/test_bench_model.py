@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sample_devices import bench_model
-from sample_devices.bench_model import BenchModel, BenchSetup
+from sample_devices.bench_model import R_N2, BenchModel, BenchSetup
 
 CoolProp = pytest.importorskip("CoolProp.CoolProp")
 AMBIENT_K = 294.55
@@ -314,3 +314,28 @@ def test_the_valve_fills_the_line_behind_a_closed_gas_screw():
     run(model, 0.0, 10.0)
     assert model.line_gauge_pa == pytest.approx(model.regulator_gauge_pa, rel=0.01)
     assert model.gas_gauge_pa == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_skin_that_holds_heat_back_gives_a_second_slower_rate():
+    """Two bodies alone: ``s + (1 - s) exp(-t / (tau (1 - s)))`` of the difference is left."""
+    model = unit(slow_share=0.2, slow_s=30.0)
+    with model.lock:
+        model.gas_kg *= 15.0
+        model.gas_k += 50.0
+    model.advance(0.0)
+    run(model, 0.0, 6.0)
+    alone = 50.0 * (0.2 + 0.8 * math.exp(-6.0 / (6.0 * 0.8)))
+    assert model.gas_k - model.unit_k == pytest.approx(alone, rel=0.1)
+    run(model, 6.0, 60.0)
+    assert 0.5 < model.gas_k - model.unit_k < 3.0
+
+
+def test_a_night_passes_at_once_and_a_leak_goes_on_in_it():
+    model = unit(gauge_pa=10e5, leak_m3_s=1e-3)
+    model.close_gas_screw()
+    model.advance(0.0)
+    before = model.gas_kg
+    model.advance(10_000.0)
+    assert before - model.gas_kg == pytest.approx(10_000 * 1e-3 / (R_N2 * model.unit_k), rel=0.01)
+    model.advance(1e6)
+    assert model.gas_gauge_pa == pytest.approx(0.0, abs=1.0)

@@ -1,6 +1,17 @@
 from benchstation.domain.events import StepSigned
+from benchstation.domain.inputs.line import Noted
+from benchstation.domain.inputs.material import MaterialTaken
 from benchstation.domain.inputs.part import PartFitted
-from benchstation.store.queries import find_units, last_part_lots, units_with_part_lot
+from benchstation.domain.inputs.text import Written
+from benchstation.domain.inputs.torque import Tightened
+from benchstation.domain.materials import Sort, Supplied
+from benchstation.store.queries import (
+    find_units,
+    last_part_lots,
+    units_with_material,
+    units_with_part_lot,
+    use_of_materials,
+)
 
 
 def fitted(unit, step="kit", **lots):
@@ -47,3 +58,25 @@ def test_the_last_filed_unit_of_the_family_gives_its_lots(store, add, opening, f
     add(opening("u3", "MR-3"), filing("u3"))
     add(opening("u4", "MR-4"), fitted("u4", RS_14="K-4"))
     assert last_part_lots(store, "MR 46 front") == ("MR-1", {"RS-14": "K-1"})
+
+
+def test_a_lot_that_was_typed_under_any_label_is_found(store, add, opening):
+    add(opening("u1"), StepSigned("u1", "strip", (Noted("note1", "Seal kit lot", "K-88a"),)))
+    add(StepSigned("u1", "remarks", (Written("text1", "Remarks", "x" * 300 + " oil from Z-9"),)))
+    assert ids(find_units(store, "k-88A")) == ["u1"]
+    assert ids(find_units(store, "z-9")) == ["u1"]
+    assert ids(units_with_material(store, "kit", "SK-46", "K-88A")) == ["u1"], "typed before"
+
+
+def test_kits_and_wrenches_find_their_units_and_are_counted(store, add, opening, filing):
+    there = Supplied("A", "")
+    for unit, serial in (("u1", "MR-1"), ("u2", "MR-2")):
+        kit = MaterialTaken("material1", "Seal kit", Sort.KIT, "SK-46", "K-88", there)
+        torque = Tightened("torque1", "Screw", 8.0, 8.0, 0.5, "TW-07", there)
+        add(opening(unit, serial), StepSigned(unit, "strip", (kit,)))
+        add(StepSigned(unit, "screw", (torque,)), filing(unit, serial))
+    assert ids(units_with_material(store, "kit", "sk-46", "k-88")) == ["u2", "u1"]
+    assert units_with_material(store, "kit", "SK-50", "K-88") == []
+    assert ids(find_units(store, "tw-07")) == ["u2", "u1"]
+    used = use_of_materials(store)
+    assert used == {("kit", "sk-46", "k-88"): 2, ("torque wrench", "", "tw-07"): 2}

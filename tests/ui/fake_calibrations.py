@@ -16,6 +16,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.instruments import BEGIN_STUDY, CALIBRATE, EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 
 ROWS = (
     ListRow("scale-1", "Bench scale", ("scale, scale-1", "C-26"), "to 2027-02-20", Tone.GOOD),
@@ -63,6 +64,7 @@ def opened(key: str) -> ListDetail:
     actions = (
         ActionView(CALIBRATE, "New calibration", "Ctrl+N", primary=True),
         ActionView(BEGIN_STUDY, "Repeatability run", "Ctrl+T"),
+        ActionView(UNITS_OF, "Records of its units", "Ctrl+R"),
     )
     return ListDetail(
         row,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchstation.bench.bench_air import USUAL_STEP, surface_thermometer
+from benchstation.bench.bench_air import PROBE_BAND_K, USUAL_STEP, surface_thermometer
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.air_evidence import (
@@ -224,8 +224,16 @@ class MeasureUnit(Command):
                 where=title,
                 advice="Put that right, or type what another thermometer shows.",
             )
+        if session.known_air.probe_moves(session.clock.seconds()):
+            raise NotAllowedError(
+                "it still moves.",
+                where=title,
+                advice="Hold it on the unit until it stands for ten seconds.",
+            )
         digit = probe.resolution(USUAL_STEP[AirQuantity.TEMPERATURE])
-        u = (probe.registered.u_calibration**2 + digit**2 / 12) ** 0.5
+        # What it may still lag behind by, rectangular, is within what it was let move.
+        lag = PROBE_BAND_K / 12**0.5
+        u = (probe.registered.u_calibration**2 + digit**2 / 12 + lag**2) ** 0.5
         session.journal(
             [
                 BodyMeasured(

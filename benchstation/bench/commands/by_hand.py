@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from benchstation.bench.air_locks import air_locked
 from benchstation.bench.capture.charging import SettledCharge
 from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
@@ -40,9 +41,9 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""
         return f"{blind}{locked}"
-    if lost or fitted.unfit(session.clock.utc().date()):
-        return ""
-    return f"{fitted.registered.title} is fit: it is read by the bench"
+    if not lost and not fitted.unfit(session.clock.utc().date()):
+        return f"{fitted.registered.title} is fit: it is read by the bench"
+    return air_locked(session, session.unit(), step)
 
 
 @dataclass(frozen=True, slots=True)

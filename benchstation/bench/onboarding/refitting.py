@@ -12,6 +12,7 @@ from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices.adding import same_line
+from benchstation.devices.profile import share_a_line
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -153,7 +154,8 @@ class BenchKeeper:
             )
         others = [one for one in self._session.instruments if one.id != new.instead_of]
         for other in others:
-            if same_line(self._urls[other.id], new.settings.url):
+            shared = share_a_line(other.registered.profile_id, new.registered.profile_id)
+            if same_line(self._urls[other.id], new.settings.url) and not shared:
                 raise NotAllowedError(
                     f"{other.registered.title} is on this port.",
                     advice="Take its place, or give that one another port first.",

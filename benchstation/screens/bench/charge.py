@@ -39,6 +39,8 @@ from benchstation.screens.model.elements import (
 
 TRACE_S = 90.0
 NEAR = 6.0
+VAGUE = 0.05
+"""A forecast whose U is more than so much of the target is not told."""
 
 
 def charge_task(
@@ -159,11 +161,14 @@ class _View:
         if self._phase is ChargePhase.FILLING:
             return []
         fit, words = self._fit, self._words
-        if fit is None or not fit.certain:
+        vague = fit is None or not 2 * fit.u_final_pa < VAGUE * self._goal
+        if fit is None or (vague and not fit.certain):
             return [("where it will settle cannot be told yet", Tone.QUIET)]
         final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
         # "± 0.00" would claim what no gauge knows.
         told = f"{final.number} ± {u.number}" if u.value > 0 and float(u.number) else final.number
+        if not fit.certain:
+            return [(f"heading for {told} {final.unit}", Tone.QUIET)]
         lines = [(f"will settle at {told} {final.unit}", Tone.PLAIN)]
         if self._phase is ChargePhase.SETTLING and math.isfinite(fit.remaining_s):
             rate = words.pressure_shown(abs(fit.rate_pa_s), 3)

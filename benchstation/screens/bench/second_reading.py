@@ -81,7 +81,7 @@ def _said(rebuild: Rebuild, step: Step, words: QuantityFormatter) -> tuple[Line,
         lines.append((f"first pressure: {first} at {at}", Tone.PLAIN))
     for name, read in (("mass", mass_lost(rebuild)), ("pressure", pressure_lost(rebuild))):
         if read is not None:
-            lines.append((loss_in_words(name, read, words), Tone.PLAIN))
+            lines.append((f"by {name}: {loss_in_words(name, read, words)}", Tone.PLAIN))
     found = rebuild.second
     if found is not None:
         tone = Tone.GOOD if found.decision == PASS else Tone.CAUTION

@@ -38,6 +38,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.instruments import BEGIN_STUDY, CALIBRATE, EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.instrument_history import calibrations_of, studies_of
@@ -85,6 +86,7 @@ class Calibrations:
         acts = [ActionView(CALIBRATE, "New calibration", "Ctrl+N", primary=True)]
         if fitted.role is InstrumentRole.SCALE:
             acts.append(ActionView(BEGIN_STUDY, "Repeatability run", "Ctrl+T"))
+        acts.append(ActionView(UNITS_OF, "Records of its units", "Ctrl+R"))
         return ListDetail(
             self._row(fitted),
             (*groups, past),
@@ -169,16 +171,23 @@ class Calibrations:
             left,
             date.fromisoformat(after.calibrated_on) if after.calibrated_on else self._today(),
         )
-        records = [r for r in self._records(before.instrument_id) if rests_on(r, interval)]
+        filed = self._records(before.instrument_id, before.calibrated_on)
+        records = [record for record in filed if rests_on(record, interval)]
         if found is None:
             return 0, words_of.unknown_effect_group(len(records), name)
         done = effects(records, interval)
         group = words_of.effect_group(done, len(records), name, words)
         return sum(effect.worse for effect in done), group
 
-    def _records(self, instrument_id: str) -> list[UnitRecord]:
+    def _records(self, instrument_id: str, since: str) -> list[UnitRecord]:
+        """Return the records of units that rest on an instrument, filed since that day."""
         rows = units_with_instrument(self.store, instrument_id)
-        return [record_of(self.store, row.unit_id) for row in rows if row.state == "filed"]
+        # Read one by one: those of before cannot name the calibration.
+        return [
+            record_of(self.store, row.unit_id)
+            for row in rows
+            if row.filed_utc is not None and f"{row.filed_utc:%Y-%m-%d}" >= since
+        ]
 
     def _form(
         self, fitted: BenchInstrument, words: QuantityFormatter, typed: Mapping[str, str]

@@ -143,7 +143,7 @@ class Records:
             if waits is not None:
                 rebuild, due = waits
                 path = folder / f"{_file_name(rebuild.opened.serial)}_waits.pdf"
-                return (write_waiting_label(rebuild, due, path, system),)
+                return (write_waiting_label(rebuild, due, path),)
             filed, stem = self._named(unit_id)
             return (write_label(filed, folder / f"{stem}_label.pdf", system),)
 

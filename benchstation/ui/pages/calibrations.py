@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from concurrent.futures import Future
 from functools import partial
 
-from PySide6.QtCore import QTimer, Slot
+from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchstation.screens.model.elements import CurveView, TaskView, Tone
 from benchstation.screens.model.instruments import EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.records import UNITS_OF
 from benchstation.ui.pages.listing import LEAVE, ListingPage
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.layouts import clear, down
@@ -23,6 +24,8 @@ class CalibrationsPage(ListingPage):
     """What is fitted at the left, the calibrations of one at the right."""
 
     name = "calibrations"
+    wanted = Signal(str)
+    """Words to search the records for."""
 
     def _lay_out(self) -> None:
         super()._lay_out()
@@ -66,6 +69,8 @@ class CalibrationsPage(ListingPage):
             self._bridge.follow(work_out, self._on_worked_out, self._on_failed)
         elif action == LEAVE:
             self._ask()
+        elif action == UNITS_OF and self.opened is not None:
+            self.wanted.emit(self.opened.row.key)
         else:
             super().do(action, fields)
 

@@ -210,6 +210,8 @@ class InstrumentsPage(Page):
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the first instrument; the others are alike."""
+        if self.calibrations is not None and self.calibrations.isVisible():
+            return self.calibrations.callouts()
         if not self.instruments:
             return ()
         first = self.instruments[0]
@@ -260,6 +262,7 @@ class InstrumentsPage(Page):
         if self.calibrations is None:
             self.calibrations = CalibrationsPage(self._bridge)
             self.calibrations.told.connect(self.told)
+            self.calibrations.wanted.connect(self.wanted)
             self.calibrations.hide()
             box = self.layout()
             assert isinstance(box, QVBoxLayout)

@@ -33,7 +33,8 @@ class ListingPage(ListPage):
         self.form_open: TaskView | None = None
         self._asked = 0
         self._busy = False
-        self._who = ""
+        # Who was there before this page was made is nobody new.
+        self._who = bridge.who
         self.title = label("", "title", wrap=True)
         self.terms = Terms()
         self.words = label("", "large", wrap=True)

@@ -132,6 +132,11 @@ class Bridge(Answers):
         self._timer.timeout.connect(self._look)
         port.listen(self._wake)
 
+    @property
+    def who(self) -> str:
+        """Return who is signed in as the last view has it; empty for nobody."""
+        return self._last.who if self._last is not None else ""
+
     def start(self) -> None:
         """Show the present moment now, and go on doing so."""
         self.refresh()

@@ -1,6 +1,7 @@
 """A new calibration of a fitted instrument: signed, in force at once, noted by the unit."""
 
 import pytest
+from pypdf import PdfReader
 
 from benchstation.bench.locks import capture_locked
 from benchstation.demo import shop as demo
@@ -9,6 +10,7 @@ from benchstation.domain.events import CalibrationChanged, InstrumentRegistered
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record
 from benchstation.store.queries import instruments_behind
 from tests.stepped_bench import make_bench
@@ -130,7 +132,7 @@ def test_the_unit_under_way_notes_it_and_keeps_what_was_captured(bench):
     unit_id = bench.session.unit().unit_id
     bench.sign_in(demo.LEAD)
     calibrate(bench)
-    assert capture_locked(bench.session) == ""
+    assert "calibration" not in capture_locked(bench.session)
     (noted,) = bench.session.unit().recalibrated
     assert (noted.event.before, noted.event.after) == (before, "2026-02-20 C-26-118")
     assert {c.event.calibration for c in bench.session.unit().captures} == {before}
@@ -138,7 +140,7 @@ def test_the_unit_under_way_notes_it_and_keeps_what_was_captured(bench):
     assert "C-26-118" not in behind
 
 
-def test_the_record_names_it(bench):
+def test_the_record_names_it(bench, tmp_path):
     bench.work_to(StepKind.CHARGE)
     bench.run(2)
     assert bench.session.unit().zero_before is not None
@@ -153,6 +155,13 @@ def test_the_record_names_it(bench):
     record = filed_record(bench.store, row.event.unit_id).record
     assert [r.instrument_id for r in record.recalibrated] == ["gauge-1"]
     assert record.charge.calibration == "2026-02-20 C-26-118"
+    laboratories = {i.certificate: i.laboratory for i in record.instruments}
+    assert laboratories["C-26-118"] == "Kalibrierlabor Süd"
+    paper = tmp_path / "certificate.pdf"
+    write_certificate(filed_record(bench.store, record.unit_id), paper)
+    text = " ".join("".join(p.extract_text() for p in PdfReader(paper).pages).split())
+    assert "C-26-118, Kalibrierlabor Süd" in text
+    assert "Calibration of gauge-1" in text
 
 
 def test_no_weighing_spans_two_calibrations(bench):

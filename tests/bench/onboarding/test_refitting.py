@@ -23,13 +23,19 @@ from benchstation.link.transport import Levels
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
+from sample_devices.air import VirtualClimate
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
 from tests.waiting import eventually
 
-PROFILES = {"scale": "scale-status-first", "gauge": "gauge-value-unit"}
+PROFILES = {
+    "scale": "scale-status-first",
+    "gauge": "gauge-value-unit",
+    "thermometer": "climate-line",
+    "hygrometer": "climate-line.humidity",
+}
 
 
 class Bench:
@@ -74,7 +80,8 @@ def device():
     made = []
 
     def start(role):
-        kind = VirtualScale if role == "scale" else VirtualTransducer
+        kinds = {"scale": VirtualScale, "gauge": VirtualTransducer, "thermometer": VirtualClimate}
+        kind = kinds[role]
         made.append(TcpHost(kind(BenchModel(3), rate_hz=50.0), time.perf_counter))
         return made[-1].url
 
@@ -249,3 +256,18 @@ def test_lamp_and_feed_go_on_with_the_new_gauge(bench, device):
     session.gauge.instrument.set_levels = set_to.append
     lines.send(Levels(True, None))
     assert set_to == [Levels(True, None)]
+
+
+def test_two_values_of_one_line_are_two_instruments_on_its_port(bench, device):
+    bench.sign_in(demo.LEAD)
+    url = device("thermometer")
+    bench.keeper.save(new("thermometer", url, instead_of=""))
+    # As the wizard does: the port is let go while it is listened to, and taken back after.
+    bench.keeper.let_go(url)
+    bench.keeper.save(new("hygrometer", url, instead_of=""))
+    both = [bench.session.instruments.named(name) for name in ("thermometer-2", "hygrometer-2")]
+    now = bench.session.clock.seconds
+    eventually(lambda: all(one.good_value(now()) is not None for one in both))
+    assert [round(one.good_value(now()), 2) for one in both] == [294.55, 0.45]
+    with pytest.raises(NotAllowedError, match="is on this port"):
+        bench.keeper.save(new("thermometer", url, name="thermometer-3", instead_of=""))

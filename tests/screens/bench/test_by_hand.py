@@ -227,6 +227,15 @@ def test_a_charge_is_typed_only_while_the_guard_knows_the_pressure(bench):
     assert any("nobody watches" in text for text, _ in view(bench).task.lines)
 
 
+def test_no_charge_is_typed_over_an_air_that_nobody_read(bench):
+    bench.work_to(StepKind.CHARGE, reads_air=False)
+    overdue(bench.session.gauge)
+    charge(bench)
+    with pytest.raises(NotAllowedError, match="the air temperature was not read"):
+        by_hand(bench, "15 bar", **GAUGE)
+    assert bench.session.unit().charge is None
+
+
 def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(bench):
     bench.work_to(StepKind.CHARGE)
     with pytest.raises(NotAllowedError, match="is fit"):
@@ -254,7 +263,11 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     record = bench.store.entries(kind="unit.filed")[0].event.record
     (charged,) = [s.evidence for s in record_in(record).steps if s.id == "charge"]
     assert "bar gauge by hand, pass; hold pass" in evidence_in_words(charged, METRIC)
-    assert record["qa_hold_reasons"] == [{"code": "charge_by_hand", "values": {}}]
+    # No fit gauge saw the line vented either: that is a word alone.
+    assert record["qa_hold_reasons"] == [
+        {"code": "charge_by_hand", "values": {}},
+        {"code": "line_by_word", "values": {}},
+    ]
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]

@@ -80,8 +80,8 @@ def test_one_that_falls_due_soon_says_so(led):
 def test_one_calibration_has_no_history_and_no_curve(led):
     detail = opened(led)
     assert detail.curves == ()
-    assert [a.id for a in detail.actions] == ["calibrate", "begin_study"]
-    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate"]
+    assert [a.id for a in detail.actions] == ["calibrate", "begin_study", "units_of"]
+    assert [a.id for a in opened(led, "gauge-1").actions] == ["calibrate", "units_of"]
     assert "none yet" in terms(detail)["Studies"]
 
 

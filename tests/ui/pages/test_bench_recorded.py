@@ -127,6 +127,29 @@ def test_lots_are_scanned_one_after_the_other(stand, qtbot):
     assert lots == [*LOTS, ""]
 
 
+def test_a_scan_that_is_not_on_record_opens_the_form_that_receives_it(stand, qtbot):
+    bench, window = stand("parts")
+    qtbot.waitUntil(window.bench.wants_scan)
+    assert window.bench.take_scan(LOTS[0])
+    assert window.bench.take_scan("N-9")
+    qtbot.waitUntil(lambda: window.bench.task.form.has("supplier"))
+    assert window.bench.task.form.values()["lot"] == "N-9"
+    assert bench.session.work.typed["lot1"] == LOTS[0], "what was chosen stays"
+    bench.session.act("receive_here", {"wanted": "lot2", "lot": "N-9", "supplier": "counter"})
+    window.bridge.refresh()
+    qtbot.waitUntil(lambda: window.bench.task.form.has("lot2"))
+    values = window.bench.task.form.values()
+    assert (values["lot1"], values["lot2"]) == (LOTS[0], "N-9")
+
+
+def test_a_scan_into_a_text_is_chosen_where_a_field_offers_it(stand, qtbot):
+    _, window = stand("screw")
+    qtbot.waitUntil(window.bench.wants_scan)
+    assert not window.bench.chooses("8.1"), "no wrench of that name"
+    assert window.bench.chooses("tw-07")
+    assert window.bench.task.form.values()["torque1_tool"] == "TW-07"
+
+
 def test_a_picture_is_added_by_its_path_and_signed(stand, qtbot, tmp_path):
     bench, window = stand("pictures")
     path = tmp_path / "p.png"

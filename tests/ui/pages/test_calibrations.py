@@ -18,6 +18,17 @@ def calibrations(open_bench):
     return bench
 
 
+def test_the_help_explains_what_is_seen(calibrations):
+    parts = [part for part, _ in calibrations.outer.callouts()]
+    assert calibrations.page.list in parts
+
+
+def test_the_records_of_its_units_are_searched_for(calibrations, qtbot):
+    with qtbot.waitSignal(calibrations.outer.wanted, timeout=1000) as found:
+        calibrations.key("Ctrl+R")
+    assert found.args == ["scale-1"]
+
+
 def work_out(bench):
     bench.key("Ctrl+N")
     bench.type("C-27")
