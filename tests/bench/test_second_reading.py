@@ -249,7 +249,7 @@ def test_the_queue_and_the_label_name_it(waits, tmp_path):
     bench = waits.later(tmp_path, 3600.0)
     find = Queue(bench.store, bench.session.shop.current_specifications, bench.clock.utc).find
     (row,) = find(METRIC).rows
-    assert row.state == "second reading"
+    assert row.state == "2nd reading"
     assert row.reason.startswith("waits until 2026-03-03 21:")
     assert "charged: there is gas in it" in row.reason
     bench.clock.advance(DAY_S)
