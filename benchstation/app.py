@@ -21,6 +21,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
     Settings,
+    home_folder,
     load_settings,
     own_profiles,
     save_settings,
@@ -37,7 +38,9 @@ from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import Store, open_store
-from benchstation.ui.shell.run import display_problem, run_first_start, run_window
+from benchstation.store.errors import BehindError
+from benchstation.store.trust import trust_at
+from benchstation.ui.shell.run import display_problem, run_first_start, run_window, show_refusal
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
@@ -226,6 +229,15 @@ def _camera(folder: Path, seed: int) -> Path:
     return camera
 
 
+def _opened(file: Path, bench: str) -> Store:
+    """Open the bench's records; records that lack something are shown in a window as well."""
+    try:
+        return open_store(file, bench, trust=trust_at(home_folder()))
+    except BehindError as error:
+        show_refusal("The records are not whole", str(error))
+        raise
+
+
 def write_settings(settings: Settings) -> None:
     """Write the settings in their place."""
     save_settings(settings)
@@ -239,7 +251,8 @@ def note_settings(settings: Settings, store: Store) -> None:
 
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
     """Put a bench's facts on record and its settings in their place; gives how many are new."""
-    with open_store(settings.data_path / STORE_FILE, settings.bench_id) as store:
+    file, trust = settings.data_path / STORE_FILE, trust_at(home_folder())
+    with open_store(file, settings.bench_id, trust=trust) as store:
         written = write_set_up(store, list(events))
     save_settings(settings)
     return written
@@ -284,7 +297,7 @@ def run_bench(settings: Settings) -> int:
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
     air = estimated(settings)
-    with open_store(data / STORE_FILE, settings.bench_id) as store:
+    with _opened(data / STORE_FILE, settings.bench_id) as store:
         name = settings.shop or settings.bench_id
         kept = BenchSettings(settings, write_settings)
         note_settings(settings, store)

@@ -35,3 +35,20 @@ def _sync_folder(folder: Path) -> None:
         os.fsync(descriptor)
     finally:
         os.close(descriptor)
+
+
+def private_folder(folder: Path) -> None:
+    """Make a folder that only its owner may enter; one that is there is made so."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if os.name == "posix" and folder.stat().st_mode & 0o077:
+        folder.chmod(0o700)
+
+
+def write_private(path: Path, content: bytes) -> Path:
+    """Write a file that only its owner may read, whole or not at all. Raises ``OSError``."""
+    part = part_of(path)
+    part.unlink(missing_ok=True)
+    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with open(descriptor, "wb") as file:
+        file.write(content)
+    return put_in_place(part, path)

@@ -31,6 +31,14 @@ def pytest_collection_finish():
 
 
 @pytest.fixture(scope="session", autouse=True)
+def own_home(tmp_path_factory):
+    """Keep settings, key and heads of tests out of the user's own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BENCHSTATION_HOME", str(tmp_path_factory.mktemp("home")))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def quick():
     """Hash PINs at little cost, and do not wait for the disk: both have tests of their own.
 

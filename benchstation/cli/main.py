@@ -69,6 +69,14 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
+    for name, words in (
+        ("accept-loss", "continue with records that lack entries which were signed"),
+        ("new-key", "continue with another key: the computer or its key was lost or changed"),
+    ):
+        accepted = commands.add_parser(name, help=f"{words}; a lead signs")
+        accepted.add_argument("--person", required=True, help="the lead's name in the records")
+        accepted.add_argument("--reason", required=True, help="what happened; stands on record")
+
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     if "calc" in given:
         from benchstation.cli.calc import add_commands as add_sheets
@@ -106,6 +114,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return run(options)
             case "verify":
                 return _verify(options.file, options.anchor)
+            case "accept-loss" | "new-key":
+                from benchstation.cli.trust import accept
+
+                print(accept(options))
+                return 0
             case "calc":
                 return _calc(options)
             case _:
@@ -171,9 +184,10 @@ def _profiles(wanted: str | None) -> int:
 
 def _verify(path: Path | None, anchor: str | None) -> int:
     from benchstation.app import STORE_FILE
-    from benchstation.config.settings import load_settings
+    from benchstation.config.settings import home_folder, load_settings
     from benchstation.reports.export import check_json
     from benchstation.store.engine import open_store
+    from benchstation.store.known_heads import KnownHeads
 
     if path is not None and path.suffix == ".json":
         entry, digest = check_json(path)
@@ -188,7 +202,9 @@ def _verify(path: Path | None, anchor: str | None) -> int:
     if not there:
         raise StationError("there is no such file of records.", where=str(file)[:200])
     with open_store(file, "", read_only=True) as store:
-        result = store.verify(anchor=_anchor(anchor) if anchor else None)
+        result = store.verify(
+            anchor=_anchor(anchor) if anchor else None, known=KnownHeads(home_folder())
+        )
     if result.ok:
         held = ", and the anchor is in it" if anchor else ""
         print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
@@ -213,6 +229,7 @@ def _rehearse(options: argparse.Namespace) -> int:
 
     if options.faults or options.fault is not None:
         return _rehearse_fault(options)
+    from benchstation.cli.trust import trust_for
     from benchstation.crash import prepare_process
     from benchstation.demo import rehearse
 
@@ -222,7 +239,8 @@ def _rehearse(options: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="benchstation-") as scratch:
         data = options.data or Path(scratch)
         try:
-            run = rehearse.Rehearsal(data, options.folder, options.seed, pace, progress)
+            trust = trust_for(options.data, Path(scratch))
+            run = rehearse.Rehearsal(data, options.folder, options.seed, pace, progress, trust)
             summary = run.run()
         finally:
             progress.end()

@@ -296,9 +296,14 @@ def default_settings_path() -> Path:
     return folder / "settings.json"
 
 
+def home_folder() -> Path:
+    """Return the folder of the settings, where the bench's key and its last heads are too."""
+    return default_settings_path().parent
+
+
 def own_profiles() -> Path:
     """Return the folder of the user's own device profiles, beside the settings."""
-    return default_settings_path().parent / "profiles"
+    return home_folder() / "profiles"
 
 
 def default_data_dir() -> Path:

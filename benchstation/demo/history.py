@@ -21,7 +21,7 @@ from benchstation.domain.events import UnitDisposed
 from benchstation.domain.surroundings import Surroundings
 from benchstation.store.engine import Store, open_store
 
-MADE_AS = 4
+MADE_AS = 5
 """Raised whenever the past is made of something else: an older one is made anew."""
 UNITS = 300
 UNITS_A_DAY = 5

@@ -27,6 +27,7 @@ from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
 from benchstation.store.engine import Store, open_store
 from benchstation.store.queries import find_units
+from benchstation.store.trust import Trust
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0
@@ -72,6 +73,8 @@ class Rehearsal:
     seed: int
     pace: float
     tell: Callable[[str, int, int], None]
+    trust: Trust | None = None
+    """The key that signs the journal, and where its heads are kept."""
 
     def run(self) -> Summary:
         """Work the unit through, or go on with the one in ``data``, and check all that is left."""
@@ -85,7 +88,7 @@ class Rehearsal:
                     where=str(folder),
                     advice="Choose another; nothing was done.",
                 ) from error
-        with open_store(self.data / STORE_FILE, demo.BENCH) as store:
+        with open_store(self.data / STORE_FILE, demo.BENCH, trust=self.trust) as store:
             stage = make_stage(store, running_clock(self.pace), self.seed)
             try:
                 self._work(stage)

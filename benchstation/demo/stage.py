@@ -77,6 +77,6 @@ class Stage:
 
 def make_stage(store: Store, clock: Clock, seed: int, step: Callable[[], None] = _nothing) -> Stage:
     """Serve a fresh virtual bench for the demonstration's shop."""
-    if store.head()[0] == 0:
+    if not store.people():
         demo.found(store)
     return Stage(store, clock, serve_world(make_world(seed, demo.AIR), clock.seconds), step)

@@ -3,6 +3,7 @@
 One program writes a file at a time; any number may read it. :func:`open_store` is the way in.
 """
 
+import logging
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ from types import TracebackType
 from typing import Self, TypeVar
 
 from sqlalchemy import Connection, Table
+from sqlalchemy.exc import DBAPIError
 
 from benchstation.domain.events import (
     Event,
@@ -23,13 +25,16 @@ from benchstation.domain.events import (
 )
 from benchstation.store import append_rules as order
 from benchstation.store import (
+    closing,
     journal,
     known_forms,
     migrations,
     photo_rows,
     projections,
     schema,
+    signed_heads,
     trace_rows,
+    tree_rows,
     verification,
 )
 from benchstation.store.connections import (
@@ -46,16 +51,40 @@ from benchstation.store.errors import (
     in_words,
 )
 from benchstation.store.journal import Entry
+from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.merkle import Frontier
+from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace, decode
+from benchstation.store.trust import (
+    SIGNED_AT,
+    SYSTEM,
+    Acceptance,
+    Trust,
+    accepts_loss,
+    first_hash,
+    key_fact,
+    key_facts,
+    sign_now,
+)
 from benchstation.store.verification import Cancelled, Progress, Verification
 
 _E = TypeVar("_E", bound=Event)
+_LOG = logging.getLogger(__name__)
 
 
-def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
+def open_store(
+    path: Path,
+    bench: str,
+    *,
+    read_only: bool = False,
+    trust: Trust | None = None,
+    accepted: Acceptance | None = None,
+) -> "Store":
     """Open the records of ``bench``, making or migrating the file unless ``read_only``.
 
-    An empty ``bench`` takes the one that the file names. Raises :class:`StoreError` and its kinds.
+    An empty ``bench`` takes the one that the file names. With ``trust`` its heads are signed, and
+    records that lack what was signed are refused with :class:`BehindError`, unless a person
+    ``accepted`` that. Raises :class:`StoreError` and its kinds.
     """
     lock = None if read_only else WriterLock(path)
     try:
@@ -64,6 +93,10 @@ def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
             lock.take()
             undo_half_written(path)
         version = migrations.version_of(path)
+        if trust is not None and not version and not read_only:
+            trust.require_begun(path)
+        if version and not read_only and not accepts_loss(accepted):
+            closing.require_log(path)
         if version:
             known_forms.require_known(path)
         if read_only and version not in (0, migrations.VERSION):
@@ -78,7 +111,7 @@ def open_store(path: Path, bench: str, *, read_only: bool = False) -> "Store":
                 where=str(path),
                 advice="Nothing was in it. Start the bench station once: it makes the file whole.",
             )
-        return Store(path, bench, lock, version)
+        return Store(path, bench, lock, version, trust, accepted)
     except BaseException:
         if lock is not None:
             lock.release()
@@ -100,9 +133,20 @@ def _make_folder(folder: Path) -> None:
 class Store:
     """The records of one bench. Appending is safe from any thread, one at a time."""
 
-    def __init__(self, path: Path, bench: str, lock: WriterLock | None, version: int) -> None:
+    def __init__(
+        self,
+        path: Path,
+        bench: str,
+        lock: WriterLock | None,
+        version: int,
+        trust: Trust | None = None,
+        accepted: Acceptance | None = None,
+    ) -> None:
         """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
         self.path = path
+        self.trust = trust
+        self._frontier: Frontier | None = None
+        self._last_utc: datetime | None = None
         self._file_lock = lock
         self._lock = threading.RLock()
         self._bulk: tuple[int, Connection] | None = None
@@ -120,9 +164,29 @@ class Store:
                 self.bench = migrations.own_bench(connection, path, bench)
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
+            if lock is not None:
+                self._begin(accepted)
         except BaseException:
             self._dispose()
             raise
+
+    def _begin(self, accepted: Acceptance | None) -> None:
+        """Hold the records against what was signed of them, and mark them as in use."""
+        assert self._writer is not None
+        facts: list[Event] = []
+        if self.trust is not None:
+            with self.reading() as connection:
+                lack = self.trust.lack(connection, self.bench, self.path)
+                keys = key_facts(connection, self.bench)
+            if lack is not None:
+                if accepted is None or not accepts_loss(accepted):
+                    raise behind(lack, self.path)
+                facts.append(lack.accepted(accepted.reason))
+            facts += key_fact(keys, self.trust.key, self.path, accepted)
+        closing.mark_in_use(self._writer)
+        if facts and self.trust is not None:
+            person = accepted.person if accepted is not None else SYSTEM
+            self.append(facts, person=person, utc=self.trust.utc())
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -163,6 +227,9 @@ class Store:
             photo_rows.keep(connection, photos or {}, events, str(self.path))
             if chained:
                 journal.write(connection, chained)
+                grown = self._frontier or tree_rows.frontier(connection, self.bench, head[0])
+                hashes = [entry.hash for entry, _ in chained]
+                self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
                 order.admit(connection, entry.event, str(self.path))
                 projections.project(connection, entry)
@@ -172,10 +239,42 @@ class Store:
                 last = chained[-1][0]
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
+                self._last_utc = utc
+            signed = self._signed(connection, events, utc)
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
+        if signed is not None and self.trust is not None:
+            self.trust.keep(self.path, self._first(), signed)
         return [entry for entry, _ in chained]
+
+    def _signed(
+        self, connection: Connection, events: Sequence[Event], utc: datetime
+    ) -> SignedHead | None:
+        """Sign the journal's head where one of ``events`` asks for it."""
+        asked = any(isinstance(event, SIGNED_AT) for event in events)
+        if self.trust is None or self._bulk is not None or not asked:
+            return None
+        assert self._frontier is not None
+        head = self.trust.sign(self.bench, self._frontier, utc)
+        signed_heads.keep(connection, head)
+        return head
+
+    def _first(self) -> str:
+        with self.reading() as connection:
+            return first_hash(connection, self.bench)
+
+    def sign_head(self) -> SignedHead | None:
+        """Sign the journal as it stands; gives the newest head, ``None`` without a key."""
+        if self.trust is None:
+            return None
+        with self._lock:
+            with self._writing() as connection:
+                utc = self._last_utc or self.trust.utc()
+                head = sign_now(connection, self.trust, self.bench, utc)
+            if head is not None:
+                self.trust.keep(self.path, self._first(), head)
+        return head
 
     @contextmanager
     def bulk(self) -> Iterator[None]:
@@ -203,14 +302,17 @@ class Store:
         with self._lock, self._writing() as connection, connection.begin_nested() as attempt:
             projections.clear(connection)
             total, done = journal.count(connection, self.bench), 0
+            tree = tree_rows.Growing(connection, self.bench)
             for row in journal.rows(connection, self.bench):
                 if cancelled is not None and cancelled():
                     attempt.rollback()
                     return 0
                 projections.project(connection, journal.entry_of(row))
+                tree.add(row.hash)
                 done += 1
                 if progress is not None:
                     progress(done, total)
+            tree.finish()
         return done
 
     def back_up(self, target: Path) -> None:
@@ -218,8 +320,15 @@ class Store:
         migrations.back_up(self.path, target)
 
     def close(self) -> None:
-        """Close; a second call does nothing."""
+        """Sign the last head and close; a second call does nothing."""
         with self._lock:
+            if not self._closed and self._writer is not None and self._bulk is None:
+                try:
+                    self.sign_head()
+                    closing.mark_closed(self._writer)
+                except (StoreError, DBAPIError):
+                    # All is on record; the next start finds it as after a power cut.
+                    _LOG.exception("the records were not closed as they should be")
             self._dispose()
 
     # --- reading -------------------------------------------------------------------------------
@@ -292,11 +401,15 @@ class Store:
         progress: Progress | None = None,
         cancelled: Cancelled | None = None,
         anchor: tuple[int, str] | None = None,
+        known: KnownHeads | None = None,
     ) -> Verification:
         """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
         try:
             with self.reading() as connection:
-                return verification.verify(connection, self.bench, progress, cancelled, anchor)
+                known = self.trust.known if self.trust is not None else known
+                return verification.verify(
+                    connection, self.bench, progress, cancelled, anchor, self.path, known
+                )
         except StoreCorruptError as error:
             return Verification(False, 0, journal.GENESIS, error.what)
 
@@ -321,6 +434,7 @@ class Store:
             # What a failed commit left behind is asked of the file, not remembered.
             self._head = None
             self._forms = None
+            self._frontier = None
             raise
 
     def _newest(self, table: Table, kind: type[_E]) -> list[_E]:

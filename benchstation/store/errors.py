@@ -6,6 +6,7 @@ StoreError                  base; nothing of what was asked for was kept unless 
 +-- NotBegunError           the file was being made when the program ended
 +-- StoreFullError          the disk is full
 +-- StoreCorruptError       the file is damaged, was altered, or is no store at all
++-- BehindError             entries are missing that were there: a person must decide
 +-- NewerStoreError         a newer version wrote the file
 +-- NotStorableError        an event or a trace has content that cannot be kept exactly
 +-- NotInOrderError         an event does not follow from what is on record (filed twice, say)
@@ -43,6 +44,10 @@ class StoreFullError(StoreError):
 
 class StoreCorruptError(StoreError):
     """The store is damaged, was altered, or is not a store."""
+
+
+class BehindError(StoreError):
+    """The records lack entries that were there, or are signed by another key."""
 
 
 class NewerStoreError(StoreError):

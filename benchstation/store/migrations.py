@@ -8,19 +8,24 @@ own, since they need no migration: they are made again.
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, bindparam, insert, select, text, update
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.store import journal, projections
+from benchstation.store import journal, projections, tree_rows
 from benchstation.store.connections import read_only
 from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError, in_words
-from benchstation.store.schema import TRIGGERS, core, meta
+from benchstation.store.schema import TRIGGERS, core, meta, utc_text
 from benchstation.store.schema import projections as projected
 
 APPLICATION_ID = 0x44425231
-VERSION = 3
+VERSION = 4
+COPIED = "copied"
+"""Under this key a copy says when it was made; it is taken away when it is put in use."""
+IN_USE = "in_use"
+"""Under this key the file says whether it was closed; see ``closing``."""
 FORMS = "forms"
 """Under this key the kinds and forms of the events that the file holds; see ``known_forms``."""
 
@@ -39,7 +44,23 @@ def _numbered_forms(connection: Connection) -> None:
     set_value(connection, FORMS, "{}")
 
 
-MIGRATIONS: dict[int, Callable[[Connection], None]] = {2: _photographs, 3: _numbered_forms}
+def _signed_heads(connection: Connection) -> None:
+    connection.execute(
+        text(
+            "CREATE TABLE tree_head (bench VARCHAR(64) NOT NULL, size INTEGER NOT NULL, "
+            "root VARCHAR(64) NOT NULL, utc VARCHAR(27) NOT NULL, "
+            "public_key VARCHAR(64) NOT NULL, signature VARCHAR(128) NOT NULL, "
+            "PRIMARY KEY (bench, size), "
+            "CONSTRAINT ck_tree_head CHECK (size >= 1 AND length(root) = 64)) WITHOUT ROWID"
+        )
+    )
+
+
+MIGRATIONS: dict[int, Callable[[Connection], None]] = {
+    2: _photographs,
+    3: _numbered_forms,
+    4: _signed_heads,
+}
 """The step that leads to each version after the first; a released step is never edited."""
 
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))
@@ -100,6 +121,7 @@ def back_up(path: Path, target: Path) -> None:
     with in_words(str(target)):
         with closing(read_only(path)) as source, closing(sqlite3.connect(part)) as copy:
             source.backup(copy)
+            _mark_copy(copy)
             (verdict,) = copy.execute("PRAGMA quick_check").fetchone()
             # The copy is one file, with no log beside it.
             copy.execute("PRAGMA journal_mode=DELETE")
@@ -111,6 +133,14 @@ def back_up(path: Path, target: Path) -> None:
                 detail=str(verdict),
             )
     put_in_place(part, target)
+
+
+def _mark_copy(copy: sqlite3.Connection) -> None:
+    """Write into the copy that it is one, of which time, and that no program has it open."""
+    now = utc_text(datetime.now(UTC))
+    for key, value in ((COPIED, now), (IN_USE, "")):
+        copy.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (key, value))
+    copy.commit()
 
 
 def value_of(connection: Connection, key: str) -> str | None:
@@ -183,6 +213,9 @@ def _renew_projections(connection: Connection, bench: str) -> None:
         table.drop(connection, checkfirst=True)
     projected.create_all(connection)
     own = value_of(connection, "bench") or bench
+    tree = tree_rows.Growing(connection, own)
     for row in journal.rows(connection, own):
         projections.project(connection, journal.entry_of(row))
+        tree.add(row.hash)
+    tree.finish()
     set_value(connection, "projections", projections.VERSION)

@@ -98,6 +98,19 @@ photo = Table(
     CheckConstraint("length(sha256) = 64", name="ck_photo_sha256"),
 )
 
+tree_head = Table(
+    "tree_head",
+    core,
+    Column("bench", String(64), primary_key=True),
+    Column("size", Integer, primary_key=True, autoincrement=False),
+    Column("root", String(64), nullable=False),
+    Column("utc", String(UTC_LENGTH), nullable=False),
+    Column("public_key", String(64), nullable=False),
+    Column("signature", String(128), nullable=False),
+    CheckConstraint("size >= 1 AND length(root) = 64", name="ck_tree_head"),
+    sqlite_with_rowid=False,
+)
+
 
 def _append_only(table: str, key: str) -> dict[str, str]:
     words = f"the {table} is append-only"
@@ -119,10 +132,21 @@ TRIGGERS: dict[str, str] = {
     # hit as well. A row that names none has -1 there.
     **_append_only("trace", "sha256 = NEW.sha256 OR rowid = NEW.rowid"),
     **_append_only("photo", "sha256 = NEW.sha256 OR rowid = NEW.rowid"),
+    **_append_only("tree_head", "bench = NEW.bench AND size = NEW.size"),
 }
 """Trigger name to its statement: a guard against accidents; against intent there is the chain."""
 
 projections = MetaData()
+
+tree_node = Table(
+    "tree_node",
+    projections,
+    Column("bench", String(64), primary_key=True),
+    Column("level", Integer, primary_key=True, autoincrement=False),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("hash", LargeBinary(32), nullable=False),
+    sqlite_with_rowid=False,
+)
 
 unit = Table(
     "unit",

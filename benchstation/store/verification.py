@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Row, Table, create_engine, func, select
@@ -12,12 +13,17 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
 from benchstation.driver_api.errors import StationError
-from benchstation.store import journal
+from benchstation.store import journal, signed_heads, tree_rows
 from benchstation.store.canonical import canonical, parsed
+from benchstation.store.closing import MISSING_LOG, log_is_missing
 from benchstation.store.errors import NotStorableError
-from benchstation.store.migrations import missing_triggers, value_of
+from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
+from benchstation.store.merkle import Frontier
+from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
 from benchstation.store.schema import photo, projections, trace
+from benchstation.store.signed_heads import SignedHead
+from benchstation.store.trust import first_hash, key_facts
 
 Progress = Callable[[int, int], None]
 Cancelled = Callable[[], bool]
@@ -70,11 +76,14 @@ def verify(
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
     anchor: tuple[int, str] | None = None,
+    path: Path | None = None,
+    known: KnownHeads | None = None,
 ) -> Verification:
     """Check chain, bodies, traces, guards and projections; reads one snapshot, changes nothing.
 
     ``anchor``: sequence and hash noted elsewhere (a certificate, a backup), which a chain made
-    anew or cut short cannot match.
+    anew or cut short cannot match. ``known``: the heads that this computer signed last, which do
+    the same for the file at ``path`` with nobody typing anything.
     """
     last = (0, journal.GENESIS)
     try:
@@ -88,13 +97,25 @@ def verify(
         stored = _kept(connection, trace, "trace", walk) | _kept(
             connection, photo, "photograph", walk
         )
+        heads = {head.size: head for head in signed_heads.kept(connection, bench)}
+        keys = set(key_facts(connection, bench))
         with _scratch() as again:
+            tree = tree_rows.Growing(again, bench)
             for row in journal.rows(connection, bench):
                 last = _entry(row, last, stored, again)
+                tree.add(row.hash)
+                _signed(heads.pop(last[0], None), tree.frontier, keys)
                 if anchor is not None and anchor[0] == last[0] and anchor[1] != last[1]:
                     raise _Found(f"entry {last[0]} is not the one that was noted elsewhere.")
                 walk.step()
+            tree.finish()
             _ends(connection, last, anchor)
+            if heads:
+                raise _Found(
+                    f"the journal ends at entry {last[0]}, but {max(heads)} entries were signed."
+                )
+            if path is not None:
+                _outside(connection, bench, path, known)
             _projections(connection, again)
     except _Found as found:
         return Verification(False, last[0], last[1], str(found), isinstance(found, _Stopped))
@@ -102,6 +123,49 @@ def verify(
         # A column may hold anything once the guards are off: text for bytes, say.
         return Verification(False, last[0], last[1], f"what follows cannot be read: {error}")
     return Verification(True, last[0], last[1], "")
+
+
+def _signed(head: SignedHead | None, frontier: Frontier, keys: set[str]) -> None:
+    """Raise when a head in the file is not genuine, or not of the entries up to there."""
+    if head is None:
+        return
+    place = f"the signed head of entry {head.size}"
+    if not head.genuine:
+        raise _Found(f"{place} is not genuine: its signature does not fit.")
+    if head.public_key not in keys:
+        raise _Found(f"{place} was signed with a key that is not on record.")
+    if head.root != frontier.root().hex():
+        raise _Found(f"{place} is not of these entries: they were rewritten after it was signed.")
+
+
+def _outside(connection: Connection, bench: str, path: Path, known: KnownHeads | None) -> None:
+    """Raise when the journal lacks what is known of it outside its file."""
+    if log_is_missing(path):
+        raise _Found(MISSING_LOG)
+    if known is None:
+        return
+    held = known.of(path, first_hash(connection, bench))
+    if held is None:
+        return
+    lack = lack_of(connection, bench, held.head)
+    if lack is not None and not _whole_copy(connection, bench, path, held, lack):
+        raise _Found(lack.words)
+
+
+def _whole_copy(
+    connection: Connection, bench: str, path: Path, held: KnownHead, lack: Lack
+) -> bool:
+    """Return True for a copy of an earlier day that ends where its own head was signed."""
+    newest = signed_heads.newest(connection, bench)
+    at_its_place = Path(held.file) == path.resolve()
+    return (
+        not lack.rewritten
+        and not at_its_place
+        and bool(value_of(connection, COPIED))
+        and newest is not None
+        and newest.size == lack.kept
+        and newest.public_key == held.head.public_key
+    )
 
 
 def _kept(connection: Connection, table: Table, what: str, walk: _Pass) -> set[str]:

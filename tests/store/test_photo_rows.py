@@ -78,7 +78,7 @@ def test_verifying_tells_of_a_missing_or_altered_photograph(kept, statement, pro
 def test_a_file_of_the_first_form_gets_the_table(store, clock, opening, taken):
     store.append([opening()], person="ines", utc=clock())
     store.close()
-    altered(store.path, "DROP TABLE photo", "PRAGMA user_version=1")
+    altered(store.path, "DROP TABLE photo", "DROP TABLE tree_head", "PRAGMA user_version=1")
     assert migrations.version_of(store.path) == 1
     with open_store(store.path, "bench-1") as again:
         again.append([taken()], person="ines", utc=clock(), photos={NAME: DATA})
@@ -91,7 +91,9 @@ def test_a_file_of_the_first_form_gets_the_table(store, clock, opening, taken):
 def test_both_ways_to_the_table_give_the_same_one(tmp_path):
     open_store(tmp_path / "new.db", "b").close()
     open_store(tmp_path / "old.db", "b").close()
-    altered(tmp_path / "old.db", "DROP TABLE photo", "PRAGMA user_version=1")
+    altered(
+        tmp_path / "old.db", "DROP TABLE photo", "DROP TABLE tree_head", "PRAGMA user_version=1"
+    )
     open_store(tmp_path / "old.db", "b").close()
 
     def shape(name):

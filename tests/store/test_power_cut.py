@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 
 from benchstation.store.engine import open_store
+from benchstation.store.errors import BehindError
+from benchstation.store.trust import Acceptance
 
 SECTOR = 512
 RUBBISH = random.Random(8)
@@ -63,13 +65,16 @@ def assert_goes_on(path: Path, disk: Disk, add, lot) -> None:
 @pytest.fixture
 def disk(path, store, add, lot, opening, filing, trace):
     """A filed unit with its trace is the append that is cut."""
-    return Disk(
-        path,
-        store,
-        add,
-        lambda: (add(lot()), add(opening())),
-        lambda: add(filing(weight=1.5, words="x" * 3000), traces=[trace(n=2000)]),
-    )
+    # Opened anew, the log is short: what is written from here on makes it longer.
+    store.close()
+    with open_store(path, "bench-1") as again:
+        yield Disk(
+            path,
+            again,
+            add,
+            lambda: (add(lot(), to=again), add(opening(), to=again)),
+            lambda: add(filing(weight=1.5, words="x" * 3000), traces=[trace(n=2000)], to=again),
+        )
 
 
 def test_a_log_cut_at_any_byte_holds_all_or_nothing(disk, tmp_path):
@@ -132,6 +137,8 @@ def test_a_cut_in_the_middle_of_a_checkpoint_loses_nothing(disk, tmp_path, store
         path = disk.after(tmp_path / "half", disk.log_after, bytes(half))
         assert hashes(path) == disk.all
         if n % 10 == 0:
+            # The other program took the log in and away.
+            path = disk.after(tmp_path / "half", disk.log_after, bytes(half))
             assert_goes_on(path, disk, add, lot)
 
 
@@ -144,3 +151,17 @@ def test_a_lost_log_is_told_and_not_taken_for_the_whole(disk, tmp_path):
         found = []
     assert found == disk.all[: len(found)]
     assert len(found) < len(disk.all)
+
+
+def test_a_lost_log_is_refused_and_never_called_sound(disk, tmp_path, add, lot):
+    alone = tmp_path / "raw" / "records.db"
+    alone.parent.mkdir()
+    shutil.copyfile(disk.path, alone)
+    with open_store(alone, "bench-1", read_only=True) as store:
+        assert "copied while a program had it open" in store.verify().problem
+    with pytest.raises(BehindError, match="newest entries are missing"):
+        open_store(alone, "bench-1")
+    said = Acceptance("lea", "the log is lost")
+    with open_store(alone, "bench-1", accepted=said) as store:
+        add(lot("L-9"), to=store)
+        assert store.verify().problem == ""

@@ -123,6 +123,8 @@ def rechained(path, change):
 
 def test_a_chain_made_anew_is_told_by_a_hash_noted_elsewhere(path, tamper, written):
     tamper(*rechained(path, lambda body: body.replace(b"0.2221", b"0.2222")))
+    with open_store(path, "bench-1") as store:
+        store.rebuild_projections()
     assert verdict(path).ok
     assert "not the one that was noted" in verdict(path, anchor=written).problem
 
@@ -134,6 +136,7 @@ def test_an_end_cut_off_cleanly_is_told_by_a_hash_noted_elsewhere(path, tamper, 
     tamper(
         ("DELETE FROM journal WHERE seq = 6",),
         ("DELETE FROM oil_lot WHERE lot = 'L-2'",),
+        ("DELETE FROM tree_node WHERE number = 2 AND level = 1",),
         ("UPDATE meta SET value = ? WHERE key = 'head'", f"5:{last}"),
     )
     assert verdict(path).ok

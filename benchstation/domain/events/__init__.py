@@ -83,6 +83,11 @@ from benchstation.domain.events.shop import (
     SpecificationApproved,
     SpecificationDrafted,
 )
+from benchstation.domain.events.trust import (
+    BenchKeyMade,
+    ClockRanBack,
+    LossAccepted,
+)
 from benchstation.domain.events.unit import (
     DeviationSigned,
     HandedOver,
@@ -121,6 +126,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchKeyMade",
     "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
@@ -128,6 +134,7 @@ __all__ = [
     "CalibrationResult",
     "ChargeCaptured",
     "CheckWithdrawn",
+    "ClockRanBack",
     "Compared",
     "DayLineSigned",
     "DeviationSigned",
@@ -144,6 +151,7 @@ __all__ = [
     "InstrumentChecked",
     "InstrumentRegistered",
     "LineFell",
+    "LossAccepted",
     "LotChosen",
     "LotConfirmed",
     "MassCaptured",

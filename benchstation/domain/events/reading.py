@@ -18,6 +18,7 @@ from benchstation.domain.events import (
     people,
     second_reading,
     shop,
+    trust,
     unit,
     weighing,
 )
@@ -38,6 +39,7 @@ _SUBJECTS = (
     second_reading,
     alarms,
     air,
+    trust,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."

@@ -1,0 +1,54 @@
+"""What a lead signs for at the command line: records that lack entries, and another key."""
+
+import argparse
+import getpass
+from pathlib import Path
+
+from benchstation.bench.staff import people_from
+from benchstation.config.settings import home_folder, load_settings
+from benchstation.domain.people import Person, Role, check_pin
+from benchstation.driver_api.errors import StationError
+from benchstation.store.bench_key import bench_key
+from benchstation.store.engine import open_store
+from benchstation.store.known_heads import KnownHeads
+from benchstation.store.trust import Acceptance, Accepted, Trust, trust_at
+
+WHAT = {"accept-loss": Accepted.LOSS, "new-key": Accepted.KEY}
+
+
+def trust_for(data: Path | None, scratch: Path) -> Trust:
+    """Return this computer's key; the heads of records that are thrown away are kept with them."""
+    home = home_folder()
+    return trust_at(home) if data else Trust(bench_key(home), KnownHeads(scratch), scratch)
+
+
+def accept(options: argparse.Namespace) -> str:
+    """Put a lead's word on record, after the PIN; gives what is said of it."""
+    from benchstation.app import STORE_FILE
+
+    settings = load_settings()
+    file = settings.data_path / STORE_FILE
+    reason = options.reason.strip()
+    if not file.is_file() or not reason:
+        what = "there are no records of this bench." if reason else "no reason is given."
+        raise StationError(what, where=str(file), advice="Nothing was changed.")
+    with open_store(file, settings.bench_id, read_only=True) as store:
+        people, _ = people_from(store)
+    lead = _signing(people.get(options.person), options.person)
+    said = Acceptance(lead.person_id, reason, WHAT[options.command])
+    trust = trust_at(home_folder())
+    with open_store(file, settings.bench_id, trust=trust, accepted=said) as store:
+        entry, _ = store.head()
+    return f"{file}: in use again, {entry} entries; signed by {lead.name}: {reason}"
+
+
+def _signing(person: Person | None, given: str) -> Person:
+    if person is None or person.left or Role.LEAD not in person.roles:
+        raise StationError(
+            f"'{given}' is no lead of this bench.",
+            where="--person",
+            advice="Nothing was changed. Give a lead's name as it stands in the records.",
+        )
+    if not check_pin(person, getpass.getpass(f"PIN of {person.name}: ")):
+        raise StationError("that is not the PIN.", where=person.name, advice="Nothing was changed.")
+    return person

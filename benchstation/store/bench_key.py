@@ -1,0 +1,80 @@
+"""The bench's own key: made once, kept beside the settings, never in the records or a log."""
+
+import os
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.serialization import (
+    Encoding,
+    NoEncryption,
+    PrivateFormat,
+    load_pem_private_key,
+)
+
+from benchstation.atomic_file import private_folder, write_private
+from benchstation.store.errors import StoreError
+from benchstation.store.schema import utc_text
+from benchstation.store.signed_heads import SignedHead
+
+KEY_FILE = "bench_key.pem"
+
+
+class BenchKeyError(StoreError):
+    """The key cannot be made, read or used."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchKey:
+    """The key of this computer; only its public half is ever shown."""
+
+    _private: Ed25519PrivateKey = field(repr=False)
+
+    @property
+    def public(self) -> str:
+        """Return the public key, hexadecimal."""
+        return self._private.public_key().public_bytes_raw().hex()
+
+    def sign(self, bench: str, size: int, root: bytes, utc: datetime) -> SignedHead:
+        """Return a signed head of the bench's journal."""
+        head = SignedHead(bench, size, root.hex(), utc_text(utc), self.public)
+        return replace(head, signature=self._private.sign(head.signed_bytes()).hex())
+
+
+def bench_key(folder: Path) -> BenchKey:
+    """Return the key in a folder, made now if there is none. Raises :class:`BenchKeyError`."""
+    path = folder / KEY_FILE
+    try:
+        private_folder(folder)
+        if not path.exists():
+            new = Ed25519PrivateKey.generate()
+            write_private(
+                path, new.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
+            )
+        text = path.read_bytes()
+        if os.name == "posix" and path.stat().st_mode & 0o077:
+            path.chmod(0o600)
+        found = load_pem_private_key(text, None)
+    except OSError as error:
+        raise BenchKeyError(
+            f"the bench's key cannot be made or read ({error.strerror}).",
+            where=str(path),
+            advice="Nothing was changed. See that you may read and write that folder.",
+            detail=repr(error),
+        ) from error
+    except (ValueError, TypeError) as error:
+        raise _unusable(path, repr(error)) from error
+    if not isinstance(found, Ed25519PrivateKey):
+        raise _unusable(path, type(found).__name__)
+    return BenchKey(found)
+
+
+def _unusable(path: Path, detail: str) -> BenchKeyError:
+    return BenchKeyError(
+        "the bench's key is damaged or of another kind.",
+        where=str(path),
+        advice="The records were not touched. Put the file back from its copy; if it is lost, "
+        "move this one away and run 'benchstation new-key': a lead signs for the new one.",
+        detail=detail,
+    )

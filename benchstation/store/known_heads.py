@@ -1,0 +1,146 @@
+"""The last signed head of each journal, kept beside the settings and not in the journal's file.
+
+So a journal that was cut, rewritten or rolled back is found by the computer that wrote it, with
+nobody typing an anchor. A journal is known by its place, and by its first entry when it was moved.
+"""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from benchstation.atomic_file import private_folder, write_private
+from benchstation.domain.events import LossAccepted
+from benchstation.store import journal, tree_rows
+from benchstation.store.errors import BehindError, StoreError
+from benchstation.store.merkle import root_at
+from benchstation.store.schema import utc_from
+from benchstation.store.signed_heads import SignedHead, head_from
+
+FOLDER = "heads"
+
+
+@dataclass(frozen=True, slots=True)
+class KnownHead:
+    """What was last signed of a journal: where it stood, and the hash of its first entry."""
+
+    file: str
+    first: str
+    head: SignedHead
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What a journal does not hold although a head was signed over it; ``words`` say it."""
+
+    known: SignedHead
+    kept: int
+    rewritten: bool
+
+    @property
+    def words(self) -> str:
+        """Return it in a sentence."""
+        when = f"{utc_from(self.known.utc).astimezone():%Y-%m-%d %H:%M}"
+        if self.rewritten:
+            return (
+                f"the entries are not those that this bench signed ({self.known.size} of them, "
+                f"{when}): the journal was rewritten, or it is another's."
+            )
+        return (
+            f"the journal ends at entry {self.kept}, but this bench signed {self.known.size} "
+            f"entries ({when}): {self.known.size - self.kept} are missing. It was cut or rolled "
+            "back, its log was lost, or it is an older copy."
+        )
+
+    def accepted(self, reason: str) -> LossAccepted:
+        """Return the fact that a person goes on without it."""
+        known = self.known
+        return LossAccepted(self.kept, known.size, known.root, known.utc, reason)
+
+
+class KnownHeads:
+    """The folder of known heads, a file for each journal."""
+
+    def __init__(self, home: Path) -> None:
+        self._folder = home / FOLDER
+
+    def keep(self, path: Path, first: str, head: SignedHead) -> None:
+        """Write the newest head of a journal. Raises :class:`StoreError`."""
+        file = self._file(path)
+        data = {"file": str(path.resolve()), "first": first, "head": asdict(head)}
+        try:
+            private_folder(self._folder)
+            write_private(file, json.dumps(data, indent=1).encode())
+        except OSError as error:
+            raise StoreError(
+                f"the signed head cannot be kept beside the settings ({error.strerror}).",
+                where=str(file),
+                advice="All is on record. See that the disk is not full and may be written.",
+                detail=repr(error),
+            ) from error
+
+    def of(self, path: Path, first: str) -> KnownHead | None:
+        """Return what is known of the journal at a place, or of one that began the same."""
+        own = _read(self._file(path))
+        if own is not None or not first or not self._folder.is_dir():
+            return own
+        found = [_read(file) for file in sorted(self._folder.glob("*.json"))]
+        same = [known for known in found if known is not None and known.first == first]
+        return max(same, key=lambda known: known.head.size, default=None)
+
+    def _file(self, path: Path) -> Path:
+        return (
+            self._folder / f"{hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]}.json"
+        )
+
+
+def _read(file: Path) -> KnownHead | None:
+    try:
+        data = json.loads(file.read_bytes())
+        head = head_from(data["head"])
+        known = KnownHead(str(data["file"]), str(data["first"]), head)
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise _altered(file, repr(error)) from error
+    if not head.genuine:
+        raise _altered(file, "the signature is not the key's")
+    return known
+
+
+def _altered(file: Path, detail: str) -> StoreError:
+    return StoreError(
+        "what this computer knows of the journal's last head is damaged or was altered.",
+        where=str(file),
+        advice="The records were not touched. Keep that file for QA and move it away; then hold "
+        "the records against a backup or a printed certificate.",
+        detail=detail,
+    )
+
+
+def lack_of(connection: Connection, bench: str, known: SignedHead) -> Lack | None:
+    """Return what the journal lacks of what was signed; ``None`` when it holds all of it.
+
+    Reads a few nodes however long the journal is.
+    """
+    size, _ = journal.head(connection, bench)
+    if known.bench != bench:
+        return Lack(known, size, rewritten=True)
+    if known.size > size:
+        return Lack(known, size, rewritten=False)
+    root = root_at(known.size, tree_rows.node_at(connection, bench))
+    return Lack(known, size, rewritten=True) if root.hex() != known.root else None
+
+
+def behind(lack: Lack, path: Path) -> BehindError:
+    """Return the refusal to open a journal that lacks what was signed."""
+    return BehindError(
+        lack.words,
+        where=str(path),
+        advice="Nothing was changed. Keep this file for QA; then put the newest copy in its place "
+        "with 'benchstation restore DIR', or continue without what is missing with "
+        "'benchstation accept-loss': a lead signs for it.",
+        detail=lack.known.root,
+    )

@@ -1,0 +1,98 @@
+"""At the command line: what was cut is found, and a lead signs before the bench goes on."""
+
+import getpass
+import sqlite3
+from datetime import UTC, datetime
+
+import pytest
+
+from benchstation.app import STORE_FILE
+from benchstation.cli.main import main
+from benchstation.config.settings import home_folder
+from benchstation.domain.events import BenchKeyMade, PersonEnrolled
+from benchstation.domain.people import hash_pin
+from benchstation.store.bench_key import KEY_FILE
+from benchstation.store.engine import open_store
+from benchstation.store.trust import trust_at
+
+NOW = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
+
+
+def enrolled(name, role):
+    return PersonEnrolled(name, name.title(), (role,), hash_pin("471147"))
+
+
+@pytest.fixture
+def file(monkeypatch, tmp_path):
+    """Records of this bench with a lead and a technician, closed; an older copy is beside them."""
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    monkeypatch.setattr(getpass, "getpass", lambda prompt: "471147")
+    path = tmp_path / "data" / STORE_FILE
+    with open_store(path, "bench-1", trust=trust_at(home_folder())) as store:
+        store.append([enrolled("lea", "lead")], person="set-up", utc=NOW)
+    older = path.read_bytes()
+    with open_store(path, "bench-1", trust=trust_at(home_folder())) as store:
+        store.append([enrolled("tom", "technician")], person="set-up", utc=NOW)
+    (tmp_path / "older").write_bytes(older)
+    return path
+
+
+def refused(capsys, *arguments):
+    assert main(arguments) == 2
+    return capsys.readouterr().err
+
+
+def test_a_rolled_back_file_is_found_and_goes_on_when_a_lead_signs(file, capsys, tmp_path):
+    assert main(["verify", str(file)]) == 0
+    file.write_bytes((tmp_path / "older").read_bytes())
+    capsys.readouterr()
+    assert main(["verify", str(file)]) == 1
+    assert "this bench signed 3 entries" in capsys.readouterr().err
+    assert "tom' is no lead" in refused(
+        capsys, "accept-loss", "--person", "tom", "--reason", "disk"
+    )
+    assert main(["accept-loss", "--person", "lea", "--reason", "the disk failed"]) == 0
+    assert "signed by Lea: the disk failed" in capsys.readouterr().out
+    assert main(["verify"]) == 0
+
+
+def test_a_wrong_pin_or_no_reason_changes_nothing(file, capsys, monkeypatch):
+    before = file.read_bytes()
+    assert "no reason" in refused(capsys, "accept-loss", "--person", "lea", "--reason", " ")
+    monkeypatch.setattr(getpass, "getpass", lambda prompt: "000000")
+    assert "not the PIN" in refused(capsys, "new-key", "--person", "lea", "--reason", "x")
+    assert file.read_bytes() == before
+
+
+def test_a_new_key_is_a_fact_that_a_lead_signs(file, capsys):
+    (home_folder() / KEY_FILE).unlink()
+    assert "is not the one on record" in refused(
+        capsys, "accept-loss", "--person", "lea", "--reason", "no loss"
+    )
+    assert main(["new-key", "--person", "lea", "--reason", "the computer was stolen"]) == 0
+    with open_store(file, "", read_only=True) as store:
+        first, second = store.entries(kind=BenchKeyMade.kind)
+    assert (second.person, second.event.replaces) == ("lea", first.event.public_key)
+    assert second.event.reason == "the computer was stolen"
+    assert main(["verify", str(file)]) == 0
+
+
+def test_a_file_cut_by_another_program_is_found_in_a_rehearsals_folder(tmp_path, capsys):
+    data = tmp_path / "data"
+    folder = ["--folder", str(tmp_path), "--data", str(data)]
+    assert main(["rehearse", "--fast", *folder]) == 0
+    path = data / STORE_FILE
+    raw = sqlite3.connect(path, isolation_level=None)
+    for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type='trigger'").fetchall():
+        raw.execute(f"DROP TRIGGER {name}")
+    raw.execute("DELETE FROM journal WHERE seq > 20")
+    raw.execute("DELETE FROM tree_head WHERE size > 20")
+    raw.execute("UPDATE meta SET value = (SELECT seq || ':' || hash FROM journal "
+                "ORDER BY seq DESC LIMIT 1) WHERE key = 'head'")  # fmt: skip
+    raw.close()
+    raw = sqlite3.connect(path)
+    raw.close()
+    capsys.readouterr()
+    assert main(["verify", str(path)]) == 1
+    assert "NOT SOUND" in capsys.readouterr().err
+    assert main(["rehearse", "--fast", *folder]) == 2
