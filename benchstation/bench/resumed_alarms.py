@@ -5,9 +5,11 @@ from datetime import timedelta
 from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.messages import Severity
 from benchstation.bench.session import BenchSession
-from benchstation.domain.events import AlarmResumed
+from benchstation.bench.waiting_facts import WaitingFacts
+from benchstation.domain.events import AlarmChanged, AlarmResumed
 from benchstation.domain.guard import AlarmKind, AlarmState, AlarmView
 from benchstation.domain.record import stamp
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import local_clock, seconds
 from benchstation.store.open_alarms import OpenAlarm, last_written, open_alarms
 
@@ -18,6 +20,7 @@ def resume_alarms(session: BenchSession, keeper: AlarmKeeper) -> None:
     Capture stays locked by them as before; each is closed when its condition has gone and somebody
     has acknowledged it.
     """
+    _take_up(session)
     alarms = open_alarms(session.store)
     since = last_written(session.store)
     if not alarms or since is None:
@@ -39,6 +42,22 @@ def resume_alarms(session: BenchSession, keeper: AlarmKeeper) -> None:
     )
     kinds = ", ".join(alarm.changed.alarm.upper() for alarm in alarms)
     session.say(f"Still open from before: {kinds}; {unwatched}.", Severity.ATTENTION)
+
+
+def _take_up(session: BenchSession) -> None:
+    """Put alarms on record that were found while nothing could be written, before the end."""
+    reserve, kept = session.to_write.reserve, session.to_write.reserve.read()
+    entries = session.store.entries(kind=AlarmChanged.kind) if kept else []
+    known = [(entry.event, entry.utc) for entry in entries]
+    for one in kept:
+        # The program may have ended between writing it and forgetting it.
+        if (one.event, one.utc) not in known:
+            session.to_write.keep(WaitingFacts([one.event], (), one.person, one.utc))
+    reserve.take_room()
+    try:
+        session.to_write.write()
+    except StationError as error:
+        session.say(f"Not on record yet: {error.what}", Severity.ATTENTION)
 
 
 def _view(alarm: OpenAlarm, since: float, detail: str) -> AlarmView:

@@ -44,6 +44,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.engine import Store
+from benchstation.store.reserve import Reserve
 from benchstation.store.traces import Trace
 
 NOBODY = "station"
@@ -144,7 +145,8 @@ class BenchSession:
 
     def __post_init__(self) -> None:
         """Make this session the writer of what waits."""
-        self.to_write = FactsToWrite(self._write_waiting)
+        beside = Reserve(self.store.path.with_suffix(".waiting"))
+        self.to_write = FactsToWrite(self._write_waiting, beside)
 
     @property
     def person(self) -> Person | None:

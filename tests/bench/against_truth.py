@@ -107,7 +107,7 @@ def _oil(record: UnitRecord, witness: Witness, model: BenchModel) -> list[str]:
 def _gas(record: UnitRecord, witness: Witness, model: BenchModel) -> list[str]:
     found, charge = [], record.charge
     ambient_pa = model.setup.ambient_pa
-    rest_pa = model.gas_kg * R_N2 * model.setup.ambient_k / model.gas_volume_m3 - ambient_pa
+    rest_pa = model.gas_kg * R_N2 * model.body_k / model.gas_volume_m3 - ambient_pa
     off = rest_pa - charge.settled_gauge_pa
     if abs(off) > 2 * charge.expanded_pa + LEAST_PA:
         found.append(f"gas: {off / 1e5:+.3f} bar beside the record")

@@ -128,3 +128,29 @@ def test_an_episode_that_a_later_one_has_overtaken_is_not_opened_again(bench, tm
         assert alarm(again).episode == later
     finally:
         again.store.close()
+
+
+def test_an_alarm_that_a_full_disk_kept_off_the_record_outlives_the_program(bench, tmp_path):
+    """The limit was exceeded on a full disk, the program was ended, and the record said pass."""
+    bench.work_to(StepKind.CHARGE)
+    bench.disk.full = True
+    show(bench, 36e5)
+    episode = alarm(bench).episode
+    show(bench, 0.0)
+    assert not [
+        e for e in bench.store.entries(kind=AlarmChanged.kind) if e.event.episode == episode
+    ]
+    again = started_again(bench, tmp_path)
+    try:
+        assert alarm(again).episode == episode
+        assert again.session.rebuild.hold_reasons
+        told = again.store.entries(kind=AlarmChanged.kind)
+        first = next(entry for entry in told if entry.event.episode == episode)
+        assert first.event.peak_gauge_pa > 35e5
+        assert first.utc < again.clock.utc() - AWAY / 2
+    finally:
+        again.store.close()
+    third = started_again(again, tmp_path)
+    told = [e.event for e in third.store.entries(kind=AlarmChanged.kind)]
+    assert len(told) == len(set(told)), "nothing is put on record twice"
+    third.store.close()

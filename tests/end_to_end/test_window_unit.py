@@ -15,6 +15,7 @@ from tests.end_to_end.hands import (
     fill_gas,
     function,
     push,
+    scan_can,
     seal,
     start_unit,
     tare,
@@ -105,6 +106,7 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
 def test_oil_by_loss_poured_back_and_then_by_hand(person):
     start_unit(person)
     to_weighing(person)
+    scan_can(person)
     person.key("O")
     person.until(lambda: any(a.id == "by_loss" for a in person.task.actions))
     person.key("J")

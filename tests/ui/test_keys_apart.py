@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QApplication
 
 from benchstation.demo import shop as demo
+from benchstation.domain.specification import StepKind
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -124,7 +125,10 @@ def test_at_every_step_of_a_demo_unit_and_its_sheets(with_hand, tmp_path, family
         bench.show(view)
         seen.add(view.task.step_id)
         assert not clashes(bench.window), view.task.title
-    steps = {step.id for step in stepped.session.shop.specifications[family, 1].steps}
+    route = stepped.session.shop.specifications[family, 1].steps
+    # A unit that waits for its second reading leaves the bench there.
+    waits = [place for place, step in enumerate(route) if step.kind is StepKind.SECOND]
+    steps = {step.id for step in (route[: waits[0] + 1] if waits else route)}
     assert steps <= seen, steps - seen
     stepped.store.close()
 

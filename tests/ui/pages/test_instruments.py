@@ -99,7 +99,10 @@ def test_without_instruments_it_teaches(instruments):
 
 
 def test_without_a_place_to_add_to_none_is_offered(instruments):
-    assert [button.action.id for button in instruments.page.more.buttons] == ["calibrations"]
+    assert [button.action.id for button in instruments.page.more.buttons] == [
+        "calibrations",
+        "settings",
+    ]
     assert not instruments.page.press_key("Ctrl+N")
 
 
