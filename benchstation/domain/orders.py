@@ -42,7 +42,7 @@ class LineState(StrEnum):
     WAITING = "waiting"
     STARTED = "started"
     ASIDE = "set aside"
-    SECOND = "waiting for its second reading"
+    SECOND = "2nd reading"
     FILED = "filed"
     HELD = "on QA hold"
     RELEASED = "released"

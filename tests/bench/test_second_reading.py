@@ -249,11 +249,11 @@ def test_the_queue_and_the_label_name_it(waits, tmp_path):
     bench = waits.later(tmp_path, 3600.0)
     find = Queue(bench.store, bench.session.shop.current_specifications, bench.clock.utc).find
     (row,) = find(METRIC).rows
-    assert row.state == "waiting for its second reading"
-    assert row.reason.startswith("from 2026-03-03 21:")
+    assert row.state == "2nd reading"
+    assert row.reason.startswith("waits until 2026-03-03 21:")
     assert "charged: there is gas in it" in row.reason
     bench.clock.advance(DAY_S)
-    assert find(METRIC).rows[0].reason.startswith("it is due now")
+    assert find(METRIC).rows[0].reason.startswith("waited, due now")
     rebuild, due = waiting_unit(bench.store, waits.unit.unit_id)
     assert "WAITS FOR ITS SECOND READING" in waiting_lines(rebuild, due)
     written = write_waiting_label(rebuild, due, tmp_path / "waits.pdf")

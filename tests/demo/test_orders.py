@@ -25,7 +25,7 @@ def test_the_day_begins_with_a_pair_a_set_of_four_and_single_units(tmp_path):
         assert "overdue" in view.said
         (waits,) = (row for row in view.rows if row.serial == WAITS)
         assert waits.state == LineState.SECOND
-        assert waits.reason.startswith("it is due now")
+        assert waits.reason.startswith("waited, due now")
         fronts, rears = view.orders[FOUR].sets
         assert fronts.positions == ("front left", "front right")
         assert rears.positions == ("rear left", "rear right")

@@ -75,8 +75,8 @@ def test_a_certificate_goes_from_the_form_to_the_next_reading(lead):
     lead.key("Ctrl+S")
     lead.until(lambda: lead.page.form_open is not None)
     lead.type(reason="yearly", pin=demo.PIN)
-    lead.press()
     registered = lead.bench.session.scale.registered
+    lead.press()
     lead.until(lambda: lead.bench.session.scale.registered is not registered)
     kept = lead.bench.session.scale.registered
     assert (kept.certificate, kept.gain, kept.calibration.reason) == ("C-27", 1.01, "yearly")

@@ -126,7 +126,7 @@ def _lies(unit: BenchUnit, now: datetime) -> list[str]:
     if not unit.due_utc:
         return [gas]
     due = datetime.fromisoformat(unit.due_utc)
-    return ["it is due now" if due <= now else f"from {local_time(due)} on", gas]
+    return ["waited, due now" if due <= now else f"waits until {local_time(due)}", gas]
 
 
 def _alone(unit: BenchUnit, now: datetime) -> QueueRow:

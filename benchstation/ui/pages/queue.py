@@ -304,7 +304,7 @@ def _first_action(state: str, *, waits: bool) -> ActionView:
     """Return what Enter does with a unit in this state: it leads to the bench wherever it can."""
     if state == "started":
         return ActionView(GO, "Go to the bench", "Return", primary=True)
-    if state in ("set aside", "waiting for its second reading"):
+    if state in ("set aside", "2nd reading"):
         return ActionView(FETCH, "Fetch to the bench", "Return", primary=True, does=DOES[FETCH])
     why = "" if waits else f"it is {state}" if state else "nothing is chosen"
     return ActionView(
