@@ -10,6 +10,7 @@ from typing import Any
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
+from benchstation.bench.copying import CopyKeeper
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
@@ -128,6 +129,10 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     for output in (session.outputs.lamp, session.outputs.feed):
         if output is not None:
             output.start()
+    if settings.backup_folder is not None:
+        session.copies = CopyKeeper(store, settings.backup_folder, wiring.clock.utc)
+        store.on_signed = session.copies.wake
+        session.copies.start()
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
@@ -141,6 +146,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         )
     finally:
         hooks.close()
+        if session.copies is not None:
+            store.on_signed = None
+            session.copies.close()
         adding.close()
         if session.outputs.lamp is not None:
             session.outputs.lamp.close()

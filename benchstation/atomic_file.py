@@ -38,10 +38,15 @@ def _sync_folder(folder: Path) -> None:
 
 
 def private_folder(folder: Path) -> None:
-    """Make a folder that only its owner may enter; one that is there is made so."""
+    """Make a folder that only its owner may enter; one that is there stays as it is."""
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    if os.name == "posix" and folder.stat().st_mode & 0o077:
-        folder.chmod(0o700)
+
+
+def private_file(path: Path) -> None:
+    """Make an empty file that only its owner may read; one that is there is made so."""
+    os.close(os.open(path, os.O_WRONLY | os.O_CREAT, 0o600))
+    if os.name == "posix" and path.stat().st_mode & 0o077:
+        path.chmod(0o600)
 
 
 def write_private(path: Path, content: bytes) -> Path:

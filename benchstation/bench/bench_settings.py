@@ -159,6 +159,13 @@ ITEMS = (
         "where a camera or phone drops them; a full path",
     ),
     Item(
+        "backup_folder",
+        "Copies of the records",
+        Group.PLACE,
+        "a folder on another disk, a full path: a copy goes there with each filing",
+        at_next_start=True,
+    ),
+    Item(
         "feed_port",
         "Port of the feed",
         Group.OUTPUTS,

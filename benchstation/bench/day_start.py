@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from benchstation.bench.bench_air import BenchAir, Moment
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.bench.copying import CopyStanding
 from benchstation.bench.staff import Journal
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.events import DayLineSigned
@@ -71,7 +72,11 @@ def day_book(journal: Journal) -> DayBook:
 
 
 def day_lines(
-    book: DayBook, air: BenchAir, instruments: BenchInstruments, now: Moment
+    book: DayBook,
+    air: BenchAir,
+    instruments: BenchInstruments,
+    now: Moment,
+    copies: CopyStanding | None = None,
 ) -> tuple[DayLine, ...]:
     """Return the lines of today in the order in which they are best seen to."""
     day = now.utc.astimezone().date()
@@ -91,7 +96,8 @@ def day_lines(
     for fitted in (*instruments.of(InstrumentRole.SCALE), *instruments.gauges_in_path):
         rows.append(line(CHECK + fitted.id, done=checked_today(fitted, now), instrument=fitted))
     rows.append(line(CALIBRATIONS, done=not due_soon(instruments, now)))
-    rows += [line(key, done=False) for key in (BOTTLE, BACKUP)]
+    rows.append(line(BOTTLE, done=False))
+    rows.append(line(BACKUP, done=copies is not None and copies.made_today(now.utc)))
     return tuple(rows)
 
 

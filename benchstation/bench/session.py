@@ -17,6 +17,7 @@ from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
 from benchstation.bench.commands.parsing import command_from, texts_of
+from benchstation.bench.copying import CopyKeeper
 from benchstation.bench.day_start import DayBook, DayLine, day_lines
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
@@ -137,6 +138,8 @@ class BenchSession:
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
     """A repeatability run that is under way on one of the scales."""
+    copies: CopyKeeper | None = None
+    """Makes copies of the records in a second place, where the settings name one."""
     to_write: FactsToWrite = field(init=False)
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
@@ -303,7 +306,8 @@ class BenchSession:
 
     def day_lines(self) -> tuple[DayLine, ...]:
         """Return the lines of the start of this day."""
-        return day_lines(self.day_book, self.known_air, self.instruments, self.moment())
+        standing = self.copies.standing if self.copies is not None else None
+        return day_lines(self.day_book, self.known_air, self.instruments, self.moment(), standing)
 
     def choose_scale(self, purpose: Purpose | None = None) -> None:
         """Weigh on the scale that suits the step at hand; on record where there are several."""

@@ -69,6 +69,10 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
+    copied = commands.add_parser("backup", help="write a checked copy of this bench's records")
+    copied.add_argument("folder", type=Path)
+    put_back = commands.add_parser("restore", help="put a copy in the place of the records")
+    put_back.add_argument("copy", type=Path, help="the folder of the copies (its newest), or one")
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -114,6 +118,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return run(options)
             case "verify":
                 return _verify(options.file, options.anchor)
+            case "backup":
+                from benchstation.cli.trust import back_up
+
+                print(back_up(options.folder))
+                return 0
+            case "restore":
+                from benchstation.cli.trust import put_back
+
+                print(put_back(options.copy))
+                return 0
             case "accept-loss" | "new-key":
                 from benchstation.cli.trust import accept
 

@@ -1,13 +1,15 @@
-"""What a lead signs for at the command line: records that lack entries, and another key."""
+"""Copies of the records at the command line, and what a lead signs for: a loss, another key."""
 
 import argparse
 import getpass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from benchstation.bench.staff import people_from
 from benchstation.config.settings import home_folder, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
+from benchstation.store.backup import drill, make_copy, restore
 from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
@@ -40,6 +42,50 @@ def accept(options: argparse.Namespace) -> str:
     with open_store(file, settings.bench_id, trust=trust, accepted=said) as store:
         entry, _ = store.head()
     return f"{file}: in use again, {entry} entries; signed by {lead.name}: {reason}"
+
+
+def back_up(folder: Path) -> str:
+    """Write a copy of this bench's records, open it and compare it; gives what is said of it."""
+    file = _records()
+    made = make_copy(file, folder.absolute(), datetime.now(UTC))
+    with open_store(file, "", read_only=True) as store:
+        found = drill(made, store)
+    if not found.ok:
+        raise StationError(
+            f"the copy was made but is not sound: {found.problem}",
+            where=str(made.path),
+            advice="Verify the records, and check that disk.",
+        )
+    return f"{made.path}: sound, {found.entries} entries, opened and compared"
+
+
+def put_back(source: Path) -> str:
+    """Put a copy in the records' place; gives what is said of it."""
+    from benchstation.app import STORE_FILE
+
+    settings = load_settings()
+    target = settings.data_path / STORE_FILE
+    known = KnownHeads(home_folder())
+    done = restore(source.absolute(), target, known, datetime.now(UTC))
+    lines = [f"{target}: {done.entries} entries, from {done.copy.path}"]
+    if done.set_aside is not None:
+        lines.append(f"what stood there is kept as {done.set_aside.name}")
+    with open_store(target, "", read_only=True) as store:
+        problem = store.verify(known=known).problem
+    if problem:
+        lines.append(
+            f"{problem} To continue with the copy: benchstation accept-loss (a lead signs)"
+        )
+    return "\n".join(lines)
+
+
+def _records() -> Path:
+    from benchstation.app import STORE_FILE
+
+    file = load_settings().data_path / STORE_FILE
+    if not file.is_file():
+        raise StationError("there are no records of this bench.", where=str(file))
+    return file
 
 
 def _signing(person: Person | None, given: str) -> Person:

@@ -201,6 +201,9 @@ class Settings(_Part):
     """TCP port on this machine where other programs may read; ``None`` is off."""
     photo_folder: Path | None = None
     """Where a camera or phone drops its pictures, absolute; its newest is taken by one key."""
+    backup_folder: Path | None = None
+    """A second place for copies of the records, on another disk, absolute; a copy goes there with
+    each filing."""
     theme: Literal["dark", "light"] = "dark"
     text_scale: Literal[100, 115, 130, 150] = 100
     """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
@@ -223,7 +226,7 @@ class Settings(_Part):
         gauges = ("gauge",) if isinstance(self.daily_check, str) else ()
         return ("scale", *gauges) if self.daily_check else ()
 
-    @field_validator("data_dir", "photo_folder")
+    @field_validator("data_dir", "photo_folder", "backup_folder")
     @classmethod
     def _absolute(cls, value: Path | None) -> Path | None:
         if value is None:

@@ -5,8 +5,8 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 
 import logging
 import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -15,6 +15,7 @@ from typing import Self, TypeVar
 from sqlalchemy import Connection, Table
 from sqlalchemy.exc import DBAPIError
 
+from benchstation.atomic_file import private_file, private_folder
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
@@ -111,6 +112,8 @@ def open_store(
                 where=str(path),
                 advice="Nothing was in it. Start the bench station once: it makes the file whole.",
             )
+        if lock is not None:
+            _make_private(path)
         return Store(path, bench, lock, version, trust, accepted)
     except BaseException:
         if lock is not None:
@@ -120,7 +123,7 @@ def open_store(
 
 def _make_folder(folder: Path) -> None:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
     except OSError as error:
         raise StoreError(
             "the folder for the records cannot be made.",
@@ -128,6 +131,13 @@ def _make_folder(folder: Path) -> None:
             advice="Choose a folder that you may write.",
             detail=repr(error),
         ) from error
+
+
+def _make_private(path: Path) -> None:
+    """Let only the owner read the records: the log and its index get the file's own rights."""
+    # A file that may not be opened or changed is worded where it is used.
+    with suppress(OSError):
+        private_file(path)
 
 
 class Store:
@@ -145,6 +155,8 @@ class Store:
         """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
         self.path = path
         self.trust = trust
+        self.on_signed: Callable[[], None] | None = None
+        """Called after an append that signed a head, such as a filing."""
         self._frontier: Frontier | None = None
         self._last_utc: datetime | None = None
         self._file_lock = lock
@@ -246,6 +258,8 @@ class Store:
             self._head = head
         if signed is not None and self.trust is not None:
             self.trust.keep(self.path, self._first(), signed)
+            if self.on_signed is not None:
+                self.on_signed()
         return [entry for entry, _ in chained]
 
     def _signed(

@@ -29,6 +29,8 @@ class KnownHead:
     file: str
     first: str
     head: SignedHead
+    keys: tuple[str, ...]
+    """All keys that signed it here, so that copies from before another key count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,14 @@ class KnownHeads:
     def keep(self, path: Path, first: str, head: SignedHead) -> None:
         """Write the newest head of a journal. Raises :class:`StoreError`."""
         file = self._file(path)
-        data = {"file": str(path.resolve()), "first": first, "head": asdict(head)}
+        before = _read(file)
+        keys = {*(before.keys if before is not None else ()), head.public_key}
+        data = {
+            "file": str(path.resolve()),
+            "first": first,
+            "head": asdict(head),
+            "keys": sorted(keys),
+        }
         try:
             private_folder(self._folder)
             write_private(file, json.dumps(data, indent=1).encode())
@@ -100,7 +109,8 @@ def _read(file: Path) -> KnownHead | None:
     try:
         data = json.loads(file.read_bytes())
         head = head_from(data["head"])
-        known = KnownHead(str(data["file"]), str(data["first"]), head)
+        keys = tuple(str(key) for key in data["keys"])
+        known = KnownHead(str(data["file"]), str(data["first"]), head, keys)
     except FileNotFoundError:
         return None
     except (OSError, ValueError, KeyError, TypeError) as error:

@@ -173,6 +173,18 @@ def own_bench(connection: Connection, path: Path, bench: str) -> str:
     return own
 
 
+def own_bench_of(path: Path, bench: str) -> None:
+    """Raise :class:`StoreError` when the file at a place holds another bench's records."""
+    with in_words(str(path)), closing(read_only(path)) as raw:
+        row = raw.execute("SELECT value FROM meta WHERE key = 'bench'").fetchone()
+    if row is not None and row[0] != bench:
+        raise StoreError(
+            f"the copy is of the bench '{bench}', and here are the records of '{row[0]}'.",
+            where=str(path),
+            advice="Nothing was changed. Choose a copy of this bench.",
+        )
+
+
 def assert_sound(connection: Connection, path: Path, bench: str) -> None:
     """Raise :class:`StoreCorruptError` when the guards are gone or the end was cut off."""
     seq, own = journal.head(connection, bench)

@@ -96,3 +96,17 @@ def test_a_file_cut_by_another_program_is_found_in_a_rehearsals_folder(tmp_path,
     assert main(["verify", str(path)]) == 1
     assert "NOT SOUND" in capsys.readouterr().err
     assert main(["rehearse", "--fast", *folder]) == 2
+
+
+def test_a_copy_brings_lost_records_back(file, capsys, tmp_path):
+    copies = tmp_path / "copies"
+    assert main(["backup", str(copies)]) == 0
+    assert "sound, 3 entries, opened and compared" in capsys.readouterr().out
+    file.unlink()
+    assert main(["restore", str(copies)]) == 0
+    assert main(["verify"]) == 0
+    assert "3 entries" in capsys.readouterr().out
+    with open_store(file, "bench-1", trust=trust_at(home_folder())) as store:
+        store.append([enrolled("ada", "qa")], person="set-up", utc=NOW)
+    assert main(["restore", str(copies)]) == 0
+    assert "1 are missing" in capsys.readouterr().out

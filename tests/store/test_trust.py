@@ -94,10 +94,10 @@ def made_anew(path, cut=0, words=("L-u1", "L-ux")):
         store.rebuild_projections()
 
 
-def test_the_key_is_made_once_and_only_its_owner_may_read_it(home, bench):
+def test_the_key_is_made_once_and_only_its_owner_may_read_it(path, home, bench):
     assert bench_key(home).public == bench_key(home).public
     if os.name == "posix":
-        for file in (home / KEY_FILE, *(home / FOLDER).iterdir()):
+        for file in (path, home / KEY_FILE, *(home / FOLDER).iterdir()):
             assert file.stat().st_mode & 0o777 == 0o600, file
         assert {f.stat().st_mode & 0o777 for f in (home, home / FOLDER)} == {0o700}
     assert bench_key(home).public not in (home / KEY_FILE).read_text()

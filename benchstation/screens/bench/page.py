@@ -46,6 +46,7 @@ def bench_view(
     notes = (
         note,
         ONLY_WARNS,
+        session.copies.standing.note(session.clock.utc()) if session.copies else "",
         *output_notes(session),
         unwritten and NOT_ON_RECORD.format(unwritten),
     )

@@ -1,0 +1,99 @@
+"""Copies of the records in a second place, made by a thread of its own after each filing."""
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from benchstation.driver_api.errors import StationError
+from benchstation.store.backup import Copy, copies_in, drill, make_copy
+from benchstation.store.engine import Store
+
+OLD_AFTER = timedelta(days=1)
+_LOG = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class CopyStanding:
+    """How the copies stand: the newest that is sound, and what went wrong last."""
+
+    newest: Copy | None = None
+    problem: str = ""
+    drilled: bool = False
+    """Whether the newest was opened, folded and compared."""
+
+    def note(self, now: datetime) -> str:
+        """Return what the window says of it; empty: all is well."""
+        if self.problem:
+            return f"The copy of the records failed: {self.problem}"
+        if self.newest is None:
+            return "There is no copy of the records yet."
+        if now - self.newest.utc > OLD_AFTER:
+            return (
+                f"The newest copy of the records is of {self.newest.utc.astimezone():%d %b %H:%M}."
+            )
+        return ""
+
+    def made_today(self, now: datetime) -> bool:
+        """Return True when a copy of today was opened and is sound."""
+        made = self.newest
+        here = now.astimezone().date()
+        return made is not None and self.drilled and made.utc.astimezone().date() == here
+
+
+class CopyKeeper:
+    """Copies when it is woken, one copy at a time; the bench never waits for it."""
+
+    def __init__(self, store: Store, folder: Path, utc: Callable[[], datetime]) -> None:
+        self._store, self._folder, self._utc = store, folder, utc
+        self._wake = threading.Event()
+        self._ended = False
+        self._thread = threading.Thread(target=self._run, name="copies of the records")
+        self.standing = CopyStanding()
+
+    def start(self) -> None:
+        """Look at what is there, and make the first copy."""
+        self._wake.set()
+        self._thread.start()
+
+    def wake(self) -> None:
+        """Make a copy soon. From any thread; returns at once."""
+        self._wake.set()
+
+    def close(self) -> None:
+        """End after the copy that is under way."""
+        self._ended = True
+        self._wake.set()
+        if self._thread.is_alive():
+            self._thread.join()
+
+    def copy_now(self) -> CopyStanding:
+        """Make a copy, open it and compare it; return how the copies stand."""
+        try:
+            made = make_copy(self._store.path, self._folder, self._utc())
+            found = drill(made, self._store)
+        except StationError as error:
+            self.standing = CopyStanding(self._older(), str(error))
+        else:
+            self.standing = CopyStanding(made, found.problem, drilled=found.ok)
+        return self.standing
+
+    def _older(self) -> Copy | None:
+        try:
+            return next(iter(copies_in(self._folder)), None)
+        except StationError:
+            return None
+
+    def _run(self) -> None:
+        while True:
+            self._wake.wait()
+            self._wake.clear()
+            if self._ended:
+                return
+            try:
+                self.copy_now()
+            except Exception:  # noqa: BLE001 - this thread tells, it never dies silently
+                _LOG.exception("the copy of the records failed")
+                self.standing = CopyStanding(self._older(), "the program failed; see its log.")

@@ -1,0 +1,168 @@
+"""Copies of the records in another place: made while the bench runs, checked, kept by a rule.
+
+A copy is made with SQLite's own online backup, never by copying the file. The newest ten are kept,
+the last of each of thirty days, and the last of each month.
+"""
+
+import re
+import shutil
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from benchstation.atomic_file import part_of, private_folder, put_in_place
+from benchstation.store import migrations, signed_heads
+from benchstation.store.connections import WriterLock
+from benchstation.store.engine import Store, open_store
+from benchstation.store.errors import NotOnRecordError, StoreCorruptError, StoreError
+from benchstation.store.known_heads import KnownHeads, lack_of
+from benchstation.store.verification import Verification
+
+NEWEST_KEPT = 10
+DAYS_KEPT = 30
+_NAME = re.compile(r"rebuilds-(\d{8}T\d{6})Z\.sqlite")
+_STAMP = "%Y%m%dT%H%M%S"
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """A copy in a folder, and when it was made."""
+
+    path: Path
+    utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What was put in place, what it holds, and where the file went that stood there."""
+
+    copy: Copy
+    entries: int
+    set_aside: Path | None
+
+
+def copies_in(folder: Path) -> list[Copy]:
+    """Return the copies in a folder by their names, the newest first."""
+    try:
+        names = sorted((f for f in folder.iterdir() if _NAME.fullmatch(f.name)), reverse=True)
+    except OSError as error:
+        raise _folder_error(folder, error) from error
+    return [Copy(file, _time_of(file)) for file in names]
+
+
+def make_copy(path: Path, folder: Path, now: datetime) -> Copy:
+    """Write a checked copy of the records at ``path`` and remove copies that the rule lets go.
+
+    From any thread and any program, also while the bench runs.
+    """
+    target = folder / f"rebuilds-{now.astimezone(UTC):{_STAMP}}Z.sqlite"
+    try:
+        private_folder(folder)
+        migrations.back_up(path, target)
+        target.chmod(0o600)
+        made = Copy(target, _time_of(target))
+        for old in outlived(copies_in(folder), now):
+            old.path.unlink()
+    except OSError as error:
+        raise _folder_error(folder, error) from error
+    return made
+
+
+def outlived(copies: list[Copy], now: datetime) -> list[Copy]:
+    """Return the copies, of a list with the newest first, that the rule lets go."""
+    days: set[object] = set()
+    months: set[object] = set()
+    gone = []
+    for number, copy in enumerate(copies):
+        day, month = copy.utc.date(), (copy.utc.year, copy.utc.month)
+        of_day = day not in days and now.date() - day < timedelta(days=DAYS_KEPT)
+        if number >= NEWEST_KEPT and not of_day and month in months:
+            gone.append(copy)
+        days.add(day)
+        months.add(month)
+    return gone
+
+
+def drill(copy: Copy, store: Store) -> Verification:
+    """Open a copy, fold it whole, and prove that the records begin with what it holds."""
+    with open_store(copy.path, store.bench, read_only=True) as opened:
+        found = opened.verify()
+        with opened.reading() as connection:
+            head = signed_heads.newest(connection, opened.bench)
+    if not found.ok or head is None:
+        return found
+    with store.reading() as connection:
+        lack = lack_of(connection, store.bench, head)
+    if lack is None:
+        return found
+    return Verification(False, found.entries, found.head, f"copy and records differ: {lack.words}")
+
+
+def restore(source: Path, target: Path, known: KnownHeads, now: datetime) -> Restored:
+    """Put the newest copy of a folder, or one copy, in the records' place once it is proven sound.
+
+    What stood there is set aside, never removed.
+    """
+    copy = Copy(source, now) if source.is_file() else _newest(source)
+    with open_store(copy.path, "", read_only=True) as opened:
+        found = opened.verify(known=known)
+        if target.is_file() and migrations.version_of(target):
+            migrations.own_bench_of(target, opened.bench)
+    if not found.ok:
+        raise StoreCorruptError(
+            f"this copy is not sound: {found.problem}",
+            where=str(copy.path),
+            advice="Nothing was changed. Restore an older copy by its file name.",
+        )
+    lock = WriterLock(target)
+    try:
+        private_folder(target.parent)
+        lock.take()
+        aside = _set_aside(target, now)
+        part = part_of(target)
+        shutil.copyfile(copy.path, part)
+        part.chmod(0o600)
+        put_in_place(part, target)
+    except OSError as error:
+        raise _folder_error(target.parent, error) from error
+    finally:
+        lock.release()
+    return Restored(copy, found.entries, aside)
+
+
+def _set_aside(target: Path, now: datetime) -> Path | None:
+    """Rename the file that stands there, with its log; ``None`` where there is none."""
+    aside = target.with_name(f"{target.name}.set-aside-{now.astimezone(UTC):{_STAMP}}Z")
+    found = None
+    for end in ("-wal", "-shm", ""):
+        file = target.with_name(target.name + end)
+        if file.exists():
+            found = aside
+            file.rename(aside.with_name(aside.name + end))
+    return found
+
+
+def _newest(folder: Path) -> Copy:
+    found = copies_in(folder)
+    if not found:
+        raise NotOnRecordError(
+            "there is no copy of the records in this folder.",
+            where=str(folder),
+            advice="Nothing was changed. Name the folder of the copies, or one copy.",
+        )
+    return found[0]
+
+
+def _time_of(file: Path) -> datetime:
+    match = _NAME.fullmatch(file.name)
+    assert match is not None
+    return datetime.strptime(match[1], _STAMP).replace(tzinfo=UTC)
+
+
+def _folder_error(folder: Path, error: OSError) -> StoreError:
+    return StoreError(
+        f"the folder cannot be used ({error.strerror}).",
+        where=str(folder),
+        advice="The records are as they were. See that it is there, may be written and has room.",
+        detail=repr(error),
+    )
