@@ -370,6 +370,11 @@ class Store:
         with self.reading() as connection:
             return journal.head(connection, self.bench)
 
+    def last_utc(self) -> datetime | None:
+        """Return the time of the last entry; ``None`` when there is no entry."""
+        with self.reading() as connection:
+            return journal.last_utc(connection, self.bench)
+
     def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
         """Return entries in their order, of one unit or kind if asked."""
         with self.reading() as connection:
