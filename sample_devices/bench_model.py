@@ -297,7 +297,9 @@ class BenchModel:
     def _rest(self, dt: float) -> None:
         """Let time pass in which at most a leak goes on."""
         self.gas_k = self._skin_k = self.unit_k
-        if not self.open_top:
+        if self.open_top:
+            self.let_air_out()
+        else:
             lost_kg = dt * self.setup.leak_m3_s / (R_N2 * self.gas_k)
             self.gas_kg = max(min(self.gas_kg, self._mass_at(self.air_pa)), self.gas_kg - lost_kg)
 

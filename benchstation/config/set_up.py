@@ -1,11 +1,12 @@
-"""The set-up file, TOML: a bench's shop, people, instruments, oils and families, read whole.
+"""The set-up file, TOML: a bench's shop, people, instruments, materials and families, read whole.
 
 It gives settings and facts; ``bench.onboarding.set_up`` holds the profiles against them and puts
 the facts on record.
 """
 
 from collections.abc import Mapping
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar
@@ -23,6 +24,7 @@ from benchstation.config.settings import InstrumentSettings, Settings, parse_set
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
+    MaterialReceived,
     OilLotReceived,
     PersonEnrolled,
     SpecificationApproved,
@@ -30,7 +32,9 @@ from benchstation.domain.events import (
 from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
+from benchstation.domain.materials import Key, Sort
 from benchstation.domain.people import hash_pin
+from benchstation.domain.receiving import Described, material_of
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import text_in, toml_in
@@ -96,6 +100,33 @@ class _Oil(_Part):
     source: str = Field(min_length=1, max_length=200)
 
 
+class _Material(_Part):
+    lot: str
+    name: str
+    source: str
+    """Supplier, or where it comes from."""
+    until: date | None = None
+    certificate: str = ""
+
+
+class _Numbered(_Material):
+    number: str
+    """As the specifications have it."""
+
+
+class _Calibrated(_Part):
+    id: str
+    name: str
+    source: str
+    until: date
+    certificate: str
+
+
+class _Weight(_Calibrated):
+    nominal: str
+    weight_class: str = Field(alias="class")
+
+
 def _several(value: object) -> object:
     return [value] if isinstance(value, Mapping) else value
 
@@ -116,6 +147,10 @@ class SetUp(_Part):
     people: tuple[_Person, ...] = ()
     instruments: dict[InstrumentRole, _Instruments] = Field(default_factory=dict)
     oils: tuple[_Oil, ...] = ()
+    weights: tuple[_Weight, ...] = ()
+    wrenches: tuple[_Calibrated, ...] = ()
+    kits: tuple[_Numbered, ...] = ()
+    parts: tuple[_Numbered, ...] = ()
     families: tuple[str, ...] = ()
 
 
@@ -238,6 +273,7 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
         OilLotReceived(o.lot, o.oil, o.density_15, o.u_relative, o.expansion_per_k, o.source)
         for o in set_up.oils
     ]
+    events += _received(set_up, where)
     for name in set_up.families:
         file = folder / name
         try:
@@ -255,6 +291,40 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
         )
     events += [_registered(role, i, where) for role, i in _placed_in(set_up)]
     return events
+
+
+def _received(set_up: SetUp, where: str) -> list[Event]:
+    """Return what was received; what has run out since stands on record so, and is not offered."""
+    described = [(f"wrenches, {w.id}", _tool(Sort.WRENCH, w)) for w in set_up.wrenches]
+    for w in set_up.weights:
+        try:
+            nominal = parse(w.nominal, Dimension.MASS)
+        except StationError as error:
+            raise refused(where, f"weights, {w.id}: {error}", "nominal") from error
+        weight = replace(_tool(Sort.WEIGHT, w), nominal_kg=nominal, weight_class=w.weight_class)
+        described.append((f"weights, {w.id}", weight))
+    numbered = [(Sort.KIT, "kits", kit) for kit in set_up.kits]
+    numbered += [(Sort.PART, "parts", part) for part in set_up.parts]
+    for sort, called, m in numbered:
+        until = m.until.isoformat() if m.until else ""
+        one = Described(sort, m.number, m.lot, m.name, m.source, until, m.certificate)
+        described.append((f"{called}, {m.lot}", one))
+    events: list[Event] = []
+    keys: set[Key] = set()
+    for called, one in described:
+        try:
+            material = material_of(one, datetime.now(UTC).date())
+        except StationError as error:
+            raise refused(where, f"{called}: {error.what} {error.advice}", error.field) from error
+        if material.key in keys:
+            raise refused(where, f"{called} is there twice")
+        keys.add(material.key)
+        events.append(MaterialReceived(material))
+    return events
+
+
+def _tool(sort: Sort, w: _Calibrated) -> Described:
+    return Described(sort, "", w.id, w.name, w.source, w.until.isoformat(), w.certificate)
 
 
 def _uncertainty(role: InstrumentRole, u: float | str, where: str) -> float:

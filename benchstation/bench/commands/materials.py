@@ -3,17 +3,18 @@
 from dataclasses import dataclass, field
 
 from benchstation.bench.commands.parsing import named, quantity
-from benchstation.bench.commands.received_words import (
+from benchstation.bench.messages import Message, attention_if
+from benchstation.bench.session import LEADS, BenchSession, Command
+from benchstation.domain.events import OilLotClosed, OilLotReceived
+from benchstation.domain.materials import USED_UP, WITHDRAWN
+from benchstation.domain.receiving import (
     AT_HAND,
     LONGEST_LOT,
     last_day,
     printed,
     refused,
+    require_unexpired,
 )
-from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS, BenchSession, Command
-from benchstation.domain.events import OilLotClosed, OilLotReceived
-from benchstation.domain.materials import USED_UP, WITHDRAWN
 from benchstation.physics.oil import GENERAL_EXPANSION_U_REL
 from benchstation.physics.oil_lot import (
     OilLot,
@@ -58,7 +59,8 @@ class _Receive(Command):
                 "A lot is never changed: give the new one its own name.",
             )
         supplier = printed(self.supplier, "supplier", "supplier")
-        until = last_day(self.until, session.today, needed=False)
+        until = last_day(self.until, needed=False)
+        require_unexpired(until, session.today)
         received = OilLotReceived(
             name,
             oil,

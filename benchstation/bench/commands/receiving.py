@@ -2,24 +2,22 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 
 from benchstation.bench.commands.parsing import named, quantity
-from benchstation.bench.commands.received_words import (
-    AT_HAND,
-    LONGEST_LOT,
-    MATERIALS,
-    last_day,
-    printed,
-    refused,
-)
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, WORKERS, BenchSession, Command
 from benchstation.domain.events import MaterialClosed, MaterialReceived
 from benchstation.domain.materials import USED_UP, WITHDRAWN, Material, Sort, key_of
+from benchstation.domain.receiving import (
+    AT_HAND,
+    MATERIALS,
+    Described,
+    material_of,
+    refused,
+    require_unexpired,
+)
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.wanted_materials import Wanted, wanted_by
-from benchstation.metrology.check_weights import CLASSES, permissible_error
 from benchstation.quantities.units import Dimension
 from benchstation.store.queries import units_with_material
 
@@ -47,52 +45,31 @@ class ReceiveMaterial(Command):
             raise refused(
                 "it is not said what it is.", "Choose kit, part, wrench or weight.", "sort"
             )
-        material = material_of(self, session.today)
-        _require_new(session, material)
-        session.journal([MaterialReceived(material)])
+        received = _received(
+            Described(
+                Sort(self.sort),
+                self.number,
+                self.lot,
+                self.name,
+                self.supplier,
+                self.until,
+                self.certificate,
+                self.nominal_kg,
+                self.weight_class,
+            ),
+            session,
+        )
+        session.journal([received])
+        material = received.material
         return Message(f"{material.sort.capitalize()} {material.lot} is received.")
 
 
-def material_of(given: ReceiveMaterial, today: date) -> Material:
-    """Return the material that a form describes; raise for what is missing or cannot be."""
-    sort = Sort(given.sort)
-    number = "" if sort.calibrated else printed(given.number, "number", "number")
-    nominal, weight_class = None, ""
-    if sort is Sort.WEIGHT:
-        nominal, weight_class = _weight(given)
-    elif given.nominal_kg is not None or given.weight_class:
-        raise refused("only a check weight has a mass and a class.", "Leave both empty.", "nominal")
-    return Material(
-        sort,
-        number,
-        printed(given.lot, "lot or id", "lot", LONGEST_LOT),
-        printed(given.name, "name", "name"),
-        printed(given.supplier, "supplier or source", "supplier"),
-        today.isoformat(),
-        last_day(given.until, today, needed=sort.calibrated),
-        printed(given.certificate, "certificate", "certificate", needed=sort.calibrated),
-        nominal,
-        weight_class,
-    )
-
-
-def _weight(given: ReceiveMaterial) -> tuple[float, str]:
-    nominal, chosen = given.nominal_kg, given.weight_class.strip().upper()
-    if nominal is None:
-        raise refused("the weight's nominal mass is missing.", "Such as 500 g.", "nominal")
-    if chosen not in CLASSES:
-        raise refused(
-            "the weight's class is missing.",
-            f"As its certificate has it: {', '.join(CLASSES)} (OIML R 111-1).",
-            "weight_class",
-        )
-    if permissible_error(nominal, chosen) is None:
-        raise refused(
-            f"there is no weight of class {chosen} of this nominal mass.",
-            "Nominal masses are 1, 2 or 5 times a power of ten (OIML R 111-1).",
-            "nominal",
-        )
-    return nominal, chosen
+def _received(given: Described, session: BenchSession, at_unit: str = "") -> MaterialReceived:
+    """Return the fact that a material is received now; raise for one that may not be."""
+    material = material_of(given, session.today)
+    require_unexpired(material.until, session.today, calibrated=material.sort.calibrated)
+    _require_new(session, material)
+    return MaterialReceived(material, at_unit)
 
 
 def _require_new(session: BenchSession, material: Material) -> None:
@@ -191,12 +168,12 @@ class ReceiveHere(Command):
         if wanted is None:
             raise refused("what it is for, is not chosen.", "Choose it.", "wanted")
         number = wanted.number or wanted.label
-        filled = ReceiveMaterial(
+        filled = Described(
             wanted.sort, number, self.lot, wanted.label, self.supplier, self.until, self.certificate
         )
-        material = material_of(filled, session.today)
-        _require_new(session, material)
-        session.journal([MaterialReceived(material, session.unit().unit_id)])
+        received = _received(filled, session, session.unit().unit_id)
+        session.journal([received])
+        material = received.material
         session.work.close_form()
         session.work.keep_typed({**session.work.typed, wanted.field: material.lot})
         return Message(f"{material.sort.capitalize()} {material.lot} is received and chosen.")

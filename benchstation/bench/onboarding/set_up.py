@@ -5,6 +5,7 @@ Running it again with changes adds what is new: earlier facts stay in the journa
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,10 +17,12 @@ from benchstation.devices.profile import load_profile
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
+    MaterialReceived,
     PersonEnrolled,
     SpecificationApproved,
 )
 from benchstation.domain.instrument_roles import InstrumentRole, role_of
+from benchstation.domain.materials import Material
 from benchstation.store.engine import Store
 
 
@@ -67,12 +70,16 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     # An instrument that comes back after another was in its place is a new fact.
     fitted = _newest_of_each_role(store, events)
     enrolled = {(e.person_id, e.name, e.roles) for e in known if isinstance(e, PersonEnrolled)}
+    received = [e.material for e in known if isinstance(e, MaterialReceived)]
     new: list[Event] = []
     for event in events:
         if isinstance(event, PersonEnrolled):
             # A PIN's hash is salted, so a person counts as known by name and roles; what was
             # changed at the bench since is not taken back by the old file.
             if (event.person_id, event.name, event.roles) in enrolled:
+                continue
+        elif isinstance(event, MaterialReceived):
+            if not _is_new(event.material, received):
                 continue
         elif event in (fitted if isinstance(event, InstrumentRegistered) else known):
             continue
@@ -84,6 +91,23 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     if new:
         store.append(new, person="set-up", utc=datetime.now(UTC))
     return len(new)
+
+
+def _is_new(material: Material, received: Sequence[Material]) -> bool:
+    """Return True when a material is not on record as the file has it; raise for a changed lot.
+
+    What was withdrawn or calibrated anew at the bench since is not taken back by an old file.
+    """
+    same = [m for m in received if m.key == material.key]
+    if any(replace(m, received_on=material.received_on) == material for m in same):
+        return False
+    if same and not material.sort.calibrated:
+        raise SetUpError(
+            "this lot is on record with other particulars; nothing was changed.",
+            where=f"{material.sort} {material.lot}",
+            advice="A lot is never changed: give the new one its own name.",
+        )
+    return all(m.until < material.until for m in same)
 
 
 def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[InstrumentRegistered]:

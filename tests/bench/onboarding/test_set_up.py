@@ -1,19 +1,21 @@
 """Setting a bench up from one file: checked whole, journaled once, never edited."""
 
 import tomllib
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from importlib.resources import files
 
 import pytest
 
 from benchstation.bench.assembly import placed_last
 from benchstation.bench.onboarding.set_up import check_instrument, read_set_up, write_set_up
+from benchstation.bench.shop import shop_from
 from benchstation.cli.main import main
 from benchstation.config import set_up
 from benchstation.config.set_up import SetUpError
 from benchstation.config.settings import Settings, load_settings
-from benchstation.domain.events import InstrumentRegistered, PersonEnrolled
+from benchstation.domain.events import InstrumentRegistered, MaterialClosed, PersonEnrolled
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Sort, Standing
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
@@ -42,7 +44,7 @@ def store_of(folder):
 
 def test_the_example_sets_a_bench_up(folder, capsys):
     assert run(folder, str(folder / "bench.toml")) == 0
-    assert "new facts on record: 6" in capsys.readouterr().out
+    assert "new facts on record: 7" in capsys.readouterr().out
     with store_of(folder) as store:
         assert set(store.people()) == {"first", "second"}
         assert list(store.specifications()) == [("mr-46-front", 1)]
@@ -95,6 +97,100 @@ def test_a_second_run_adds_only_what_is_new(folder, capsys):
         assert store.instruments()["gauge-1"].certificate == "C-3"
         assert len(store.entries(kind=InstrumentRegistered.kind)) == 3
         assert len(store.entries(kind=PersonEnrolled.kind)) == 2
+
+
+def with_all_materials(folder):
+    """The example with its commented wrench and kit in force."""
+    file = folder / "bench.toml"
+    text = file.read_text("utf-8")
+    text = uncommented(text, "[[wrenches]]", "laboratory")
+    file.write_text(uncommented(text, "[[kits]]", "may be left out"), "utf-8")
+    return file
+
+
+def test_weights_wrenches_and_kits_of_the_example_can_be_chosen_at_once(folder, capsys):
+    file = with_all_materials(folder)
+    for facts in (9, 0):
+        assert run(folder, str(file)) == 0
+        assert f"new facts on record: {facts}" in capsys.readouterr().out
+    with store_of(folder) as store:
+        stock = shop_from(store, "Shop", "bench-1", {}).stock
+    weight = stock.find(Sort.WEIGHT, "", "w-1")
+    assert (weight.nominal_kg, weight.weight_class, weight.certificate) == (0.5, "F1", "C-3")
+    day = date(2027, 3, 2)
+    for sort, number, lot in (
+        (Sort.WEIGHT, "", "W-1"),
+        (Sort.WRENCH, "", "T-1"),
+        (Sort.KIT, "K-46", "K-46-01"),
+    ):
+        assert list(stock.offered(sort, number, day)) == [lot]
+        assert stock.standing(stock.find(sort, number, lot), day) is Standing.OPEN
+
+
+def test_a_weight_calibrated_anew_is_a_new_fact_and_an_old_file_takes_nothing_back(folder, capsys):
+    file = with_all_materials(folder)
+    old = file.read_text("utf-8")
+    before, _, weights = old.partition("[[weights]]")
+    new = before + "[[weights]]" + weights.replace("until = 2027-03-02", "until = 2028-03-02", 1)
+    older = before + "[[weights]]" + weights.replace("until = 2027-03-02", "until = 2026-03-02", 1)
+    for text, facts in ((old, 9), (new, 1), (old, 0), (older, 0), (new, 0)):
+        file.write_text(text, "utf-8")
+        assert run(folder, str(file)) == 0
+        assert f"new facts on record: {facts}" in capsys.readouterr().out
+    with store_of(folder) as store:
+        stock = shop_from(store, "Shop", "bench-1", {}).stock
+    assert stock.find(Sort.WEIGHT, "", "W-1").until == "2028-03-02"
+
+
+def test_a_withdrawn_kit_is_not_brought_back_by_the_file(folder, capsys):
+    file = with_all_materials(folder)
+    run(folder, str(file))
+    with open_store(folder / "home" / "data" / "rebuilds.sqlite", "bench-1") as store:
+        closed = MaterialClosed("kit", "K-46", "K-46-01", "withdrawn", "hard seals")
+        store.append([closed], person="second", utc=datetime.now(UTC))
+    capsys.readouterr()
+    assert run(folder, str(file)) == 0
+    assert "new facts on record: 0" in capsys.readouterr().out
+    with store_of(folder) as store:
+        stock = shop_from(store, "Shop", "bench-1", {}).stock
+    kit = stock.find(Sort.KIT, "K-46", "K-46-01")
+    assert stock.standing(kit, date(2026, 12, 1)) is Standing.WITHDRAWN
+
+
+def test_a_lot_on_record_is_never_changed_by_a_file(folder, capsys):
+    file = with_all_materials(folder)
+    run(folder, str(file))
+    text = file.read_text("utf-8")
+    file.write_text(text.replace("delivery note 17", "delivery note 18"), "utf-8")
+    assert run(folder, str(file)) == 2
+    assert "never changed" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('class = "F1"', 'class = "F9"', "weights, W-1: the weight's class is missing"),
+        ('nominal = "500 g"', 'nominal = "300 g"', "no weight of class F1"),
+        ('nominal = "500 g"', 'nominal = "500"', "weights, W-1"),
+        ('certificate = "C-4"', 'certificate = ""', "wrenches, T-1: the certificate is missing"),
+        ('number = "K-46"', 'number = " "', "kits, K-46-01: the number is missing"),
+        ("until = 2029-01-31", 'until = "soon"', "kits"),
+        ("[[wrenches]]", "[[hammers]]", "hammers"),
+        (
+            "[[kits]]",
+            '[[kits]]\nnumber = "K-46"\nlot = "k-46-01"\nname = "S"\nsource = "s"\n[[kits]]',
+            "is there twice",
+        ),
+    ],
+)
+def test_a_material_is_refused_by_the_rules_of_receiving(folder, capsys, old, new, said):
+    file = with_all_materials(folder)
+    text = file.read_text("utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new, 1), "utf-8")
+    assert run(folder, str(file)) == 2
+    assert said in capsys.readouterr().err
+    assert not (folder / "home").exists()
 
 
 @pytest.mark.parametrize(
@@ -157,7 +253,7 @@ def test_an_instrument_that_comes_back_is_a_new_fact(folder, capsys):
     """Another one stood in its place meanwhile: the newest of a role is the one that is fitted."""
     file = folder / "bench.toml"
     text = file.read_text("utf-8")
-    for words, facts in ((text, 6), (text.replace("scale-1", "scale-2"), 1), (text, 1), (text, 0)):
+    for words, facts in ((text, 7), (text.replace("scale-1", "scale-2"), 1), (text, 1), (text, 0)):
         file.write_text(words, "utf-8")
         assert run(folder, str(file)) == 0
         assert f"new facts on record: {facts}" in capsys.readouterr().out
@@ -227,7 +323,7 @@ def several(folder):
 
 def test_a_file_may_have_several_of_a_role_and_other_roles(folder, capsys):
     several(folder)
-    for facts in (8, 0):
+    for facts in (9, 0):
         assert run(folder, str(folder / "bench.toml")) == 0
         assert f"new facts on record: {facts}" in capsys.readouterr().out
     listed = [(i.role, i.id, i.use) for i in load_settings().instruments]
