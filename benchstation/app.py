@@ -10,6 +10,7 @@ from typing import Any
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
+from benchstation.bench.clock_check import note_clock
 from benchstation.bench.copying import CopyKeeper
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
@@ -308,6 +309,7 @@ def run_bench(settings: Settings) -> int:
     with _opened(data / STORE_FILE, settings.bench_id) as store:
         name = settings.shop or settings.bench_id
         kept = BenchSettings(settings, write_settings)
+        note_clock(store, datetime.now(UTC))
         note_settings(settings, store)
         wiring = _Wiring(
             shop_from(

@@ -66,6 +66,9 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
     )
     verified.add_argument(
+        "--key", help="the bench's public key, which an exported record must be signed with"
+    )
+    verified.add_argument(
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
@@ -117,7 +120,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
                 return run(options)
             case "verify":
-                return _verify(options.file, options.anchor)
+                return _verify(options)
             case "backup":
                 from benchstation.cli.trust import back_up
 
@@ -196,17 +199,18 @@ def _profiles(wanted: str | None) -> int:
     return 0
 
 
-def _verify(path: Path | None, anchor: str | None) -> int:
+def _verify(options: argparse.Namespace) -> int:
     from benchstation.app import STORE_FILE
     from benchstation.config.settings import home_folder, load_settings
     from benchstation.reports.export import check_json
     from benchstation.store.engine import open_store
     from benchstation.store.known_heads import KnownHeads
 
+    path, anchor = options.file, options.anchor
     if path is not None and path.suffix == ".json":
-        entry, digest = check_json(path)
-        print(f"{path}: its record is as it was hashed; hold it against the journal with")
-        print(f"  benchstation verify --anchor {entry}:{digest}")
+        from benchstation.cli.trust import said_of_record
+
+        print(said_of_record(path, check_json(path), options.key))
         return 0
     file = path or load_settings().data_path / STORE_FILE
     try:
@@ -219,6 +223,11 @@ def _verify(path: Path | None, anchor: str | None) -> int:
         result = store.verify(
             anchor=_anchor(anchor) if anchor else None, known=KnownHeads(home_folder())
         )
+    if result.damaged_indexes:
+        print(f"{file}: {result.problem} It is made again from its table.", file=sys.stderr)
+        with open_store(file, "") as store:
+            store.rebuild_indexes()
+            result = store.verify(known=KnownHeads(home_folder()))
     if result.ok:
         held = ", and the anchor is in it" if anchor else ""
         print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")

@@ -71,6 +71,8 @@ class RecordContext:
     """The newest check that counts of each instrument, by its id."""
     matched: RecordedSet | None = None
     """The set that the unit belongs to, as it stood at filing."""
+    clock_ran_back: bool = False
+    """Whether the computer's clock was set back while the unit was worked on."""
 
 
 def stamp(utc: datetime) -> str:
@@ -94,6 +96,8 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
     passed = all(d == PASS for d in decisions)
     decision = "deviation" if rebuild.deviations or not passed else PASS
     reasons = rebuild.hold_reasons
+    if context.clock_ran_back:
+        reasons += (Statement.of(Code.CLOCK_RAN_BACK),)
     opened, specification = rebuild.opened, rebuild.specification
     record = UnitRecord(
         FORMAT,

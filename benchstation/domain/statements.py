@@ -71,6 +71,8 @@ class Code(StrEnum):
     LINE_BY_WORD = "line_by_word"
     """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
+    CLOCK_RAN_BACK = "clock_ran_back"
+    """While the unit was worked on the computer's clock was set back: its times are in doubt."""
 
     # How results are judged.
     GUARDED_ACCEPTANCE = "guarded_acceptance"

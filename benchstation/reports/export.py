@@ -12,7 +12,7 @@ import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
-from benchstation.domain.events import UnitDisposed, UnitFiled
+from benchstation.domain.events import UnitDisposed, UnitFiled, event_from
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
@@ -20,6 +20,7 @@ from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_i
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import json_in, text_in
 from benchstation.store.engine import Store
+from benchstation.store.entry_proof import EntryProof, proof_from
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
@@ -41,6 +42,8 @@ class FiledRecord:
     """What QA said of it since, and up to which entry that is told."""
     traces: Mapping[str, Trace]
     photos: Mapping[str, bytes | None] = field(default_factory=dict)
+    proof: EntryProof | None = None
+    """That the entry is in the bench's journal, where a head was signed since."""
 
     @property
     def sha256(self) -> str:
@@ -80,7 +83,8 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
             said = _disposition(store, entry.event, entries)
-            return FiledRecord(record, entry, said, traces, _photos(store, record))
+            photos, proof = _photos(store, record), store.proof(entry.seq)
+            return FiledRecord(record, entry, said, traces, photos, proof)
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
@@ -119,12 +123,14 @@ def _photos(store: Store, record: UnitRecord) -> dict[str, bytes | None]:
 def as_json(filed: FiledRecord) -> dict[str, Any]:
     """Return the whole as JSON-ready data."""
     entry = filed.entry
+    proven = {} if filed.proof is None else {"proof": filed.proof.as_json()}
     return {
         "form": FORM,
         "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
         "charge_at_reference": _at_reference(filed.record.charge),
+        **proven,
         "standing": _standing(filed.disposition),
         "traces": {
             name: _trace(filed.traces[sha256])
@@ -196,8 +202,18 @@ def write_json(filed: FiledRecord, path: Path) -> Path:
 LARGEST_RECORD_BYTES = 50_000_000
 
 
-def check_json(path: Path) -> tuple[int, str]:
-    """Recompute an exported record's hash; gives its journal entry's number and hash.
+@dataclass(frozen=True, slots=True)
+class CheckedRecord:
+    """An exported record that is as it was written, and what it proves of itself."""
+
+    entry: int
+    hash: str
+    proof: EntryProof | None
+    """Holds; ``None``: it carries none."""
+
+
+def check_json(path: Path) -> CheckedRecord:
+    """Recompute an exported record's hash, and follow its proof to the bench's signed head.
 
     Raises ``StationError`` when it is no record, or was changed after it was written.
     """
@@ -231,4 +247,25 @@ def check_json(path: Path) -> tuple[int, str]:
             where=str(path),
             advice="Export it again from the records file.",
         )
-    return entry, own
+    return CheckedRecord(entry, own, _proven(data, own, str(path)))
+
+
+def _proven(data: Mapping[str, Any], own: str, where: str) -> EntryProof | None:
+    """Return the proof that a record carries. Raises ``StationError`` when it does not hold."""
+    if "proof" not in data:
+        return None
+    try:
+        proof = proof_from(data["proof"])
+        event = event_from(proof.entry["kind"], proof.entry["body"])
+        filed = isinstance(event, UnitFiled) and record_in(event.record).as_json()
+    except (ValueError, StationError) as error:
+        raise StationError(
+            "the proof in this record cannot be read.", where=where, detail=repr(error)[:500]
+        ) from error
+    if not proof.holds or proof.entry_hash != own or filed != data["record"]:
+        raise StationError(
+            "the proof does not hold: this record is not the one that the bench signed.",
+            where=where,
+            advice="Export it again from the records file.",
+        )
+    return proof

@@ -70,6 +70,11 @@ def bench_key(folder: Path) -> BenchKey:
     return BenchKey(found)
 
 
+def known_public_key(folder: Path) -> str:
+    """Return the public key of a folder's key; empty: there is none. Makes nothing."""
+    return bench_key(folder).public if (folder / KEY_FILE).is_file() else ""
+
+
 def _unusable(path: Path, detail: str) -> BenchKeyError:
     return BenchKeyError(
         "the bench's key is damaged or of another kind.",

@@ -44,6 +44,7 @@ from benchstation.store.connections import (
     undo_half_written,
     writing_engine,
 )
+from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.errors import (
     NotBegunError,
     StoreCorruptError,
@@ -329,6 +330,11 @@ class Store:
             tree.finish()
         return done
 
+    def rebuild_indexes(self) -> None:
+        """Make every index again from its table."""
+        with self._lock, self._writing() as connection:
+            connection.exec_driver_sql("REINDEX")
+
     def back_up(self, target: Path) -> None:
         """Write a whole, checked copy of the records to ``target``."""
         migrations.back_up(self.path, target)
@@ -364,10 +370,20 @@ class Store:
         with self.reading() as connection:
             return journal.head(connection, self.bench)
 
+    def last_utc(self) -> datetime | None:
+        """Return the time of the last entry; ``None`` when there is no entry."""
+        with self.reading() as connection:
+            return journal.last_utc(connection, self.bench)
+
     def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
         """Return entries in their order, of one unit or kind if asked."""
         with self.reading() as connection:
             return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
+
+    def proof(self, seq: int) -> EntryProof | None:
+        """Return the proof that an entry stands here; ``None`` where no head was signed since."""
+        with self.reading() as connection:
+            return proof_of(connection, self.bench, seq)
 
     def open_unit(self) -> str | None:
         """Return the id of the unit on the bench."""

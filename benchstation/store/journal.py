@@ -132,6 +132,14 @@ def head(connection: Connection, bench: str) -> tuple[int, str]:
     return (row.seq, row.hash) if row else (0, GENESIS)
 
 
+def last_utc(connection: Connection, bench: str) -> datetime | None:
+    """Return the time of the last entry; ``None`` when there is none."""
+    seq, _ = head(connection, bench)
+    this = select(journal.c.utc).where(journal.c.bench == bench, journal.c.seq == seq)
+    found = connection.execute(this).scalar()
+    return utc_from(found) if found is not None else None
+
+
 def count(connection: Connection, bench: str) -> int:
     """Return the number of entries."""
     mine = select(func.count()).select_from(journal).where(journal.c.bench == bench)

@@ -63,6 +63,9 @@ MIGRATIONS: dict[int, Callable[[Connection], None]] = {
 }
 """The step that leads to each version after the first; a released step is never edited."""
 
+FORMER = ("unit_part",)
+"""Searched tables of earlier versions."""
+
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("this"))
 _SET_VALUE = update(meta).where(meta.c.key == bindparam("this")).values(value=bindparam("value"))
 
@@ -223,6 +226,8 @@ def _create(connection: Connection, bench: str) -> None:
 def _renew_projections(connection: Connection, bench: str) -> None:
     for table in reversed(projected.sorted_tables):
         table.drop(connection, checkfirst=True)
+    for name in FORMER:
+        connection.execute(text(f"DROP TABLE IF EXISTS {name}"))
     projected.create_all(connection)
     own = value_of(connection, "bench") or bench
     tree = tree_rows.Growing(connection, own)

@@ -23,6 +23,7 @@ from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
 from benchstation.store.schema import photo, projections, trace
 from benchstation.store.signed_heads import SignedHead
+from benchstation.store.stored_schema import damaged_indexes, differences
 from benchstation.store.trust import first_hash, key_facts
 
 Progress = Callable[[int, int], None]
@@ -41,10 +42,20 @@ class Verification:
     head: str
     problem: str
     stopped: bool = False
+    damaged_indexes: tuple[str, ...] = ()
+    """Nothing but these is damaged: they can be made again from their tables."""
 
 
 class _Found(Exception):
     """The first thing that does not fit."""
+
+
+class _IndexesDamaged(_Found):
+    """Only indexes are damaged."""
+
+    def __init__(self, names: tuple[str, ...]) -> None:
+        super().__init__(f"the index {', '.join(names)} is damaged: a search may miss units.")
+        self.names = names
 
 
 class _Stopped(_Found):
@@ -87,8 +98,7 @@ def verify(
     """
     last = (0, journal.GENESIS)
     try:
-        if connection.exec_driver_sql("PRAGMA quick_check").scalar() != "ok":
-            raise _Found("the file is damaged.")
+        _intact(connection)
         content = sum(
             connection.execute(select(func.count()).select_from(table)).scalar_one()
             for table in (trace, photo)
@@ -110,6 +120,7 @@ def verify(
                 walk.step()
             tree.finish()
             _ends(connection, last, anchor)
+            _schema(connection)
             if heads:
                 raise _Found(
                     f"the journal ends at entry {last[0]}, but {max(heads)} entries were signed."
@@ -117,12 +128,31 @@ def verify(
             if path is not None:
                 _outside(connection, bench, path, known)
             _projections(connection, again)
+    except _IndexesDamaged as found:
+        return Verification(False, *last, str(found), damaged_indexes=found.names)
     except _Found as found:
         return Verification(False, last[0], last[1], str(found), isinstance(found, _Stopped))
     except (DBAPIError, TypeError, ValueError) as error:
         # A column may hold anything once the guards are off: text for bytes, say.
         return Verification(False, last[0], last[1], f"what follows cannot be read: {error}")
     return Verification(True, last[0], last[1], "")
+
+
+def _intact(connection: Connection) -> None:
+    """Raise when SQLite finds the file damaged."""
+    findings = list(connection.exec_driver_sql("PRAGMA integrity_check").scalars())
+    if findings != ["ok"]:
+        names = damaged_indexes(findings)
+        raise _IndexesDamaged(names) if names else _Found(f"the file is damaged: {findings[0]}")
+
+
+def _schema(connection: Connection) -> None:
+    """Raise when the guards or the rest of the schema are not what they must be."""
+    gone = missing_triggers(connection)
+    if gone:
+        raise _Found(f"the guard against changes is missing: {', '.join(gone)}.")
+    if other := differences(connection):
+        raise _Found(f"the schema in the file was altered: {', '.join(other)}.")
 
 
 def _signed(head: SignedHead | None, frontier: Frontier, keys: set[str]) -> None:
@@ -212,9 +242,6 @@ def _ends(connection: Connection, last: tuple[int, str], anchor: tuple[int, str]
         raise _Found(f"the journal ends at entry {last[0]}, but that was not the last one written.")
     if anchor is not None and anchor[0] > last[0]:
         raise _Found(f"the journal ends at entry {last[0]}; entry {anchor[0]} is missing.")
-    gone = missing_triggers(connection)
-    if gone:
-        raise _Found(f"the guard against changes is missing: {', '.join(gone)}.")
 
 
 def _projections(connection: Connection, again: Connection) -> None:

@@ -379,6 +379,8 @@ class Walk:
     def full_disk(self) -> None:
         self.bench.disk.full = True
         self.while_("the disk is full", self.some_s(0.5, 30.0))
+        if self.chance.random() < 0.3:
+            self.restart("the program is ended on the full disk")
         self.bench.disk.full = False
         self.say("the disk has room")
 

@@ -1,17 +1,20 @@
 """At the command line: what was cut is found, and a lead signs before the bench goes on."""
 
 import getpass
+import hashlib
+import json
 import sqlite3
 from datetime import UTC, datetime
 
 import pytest
+import rfc8785
 
 from benchstation.app import STORE_FILE
 from benchstation.cli.main import main
 from benchstation.config.settings import home_folder
 from benchstation.domain.events import BenchKeyMade, PersonEnrolled
 from benchstation.domain.people import hash_pin
-from benchstation.store.bench_key import KEY_FILE
+from benchstation.store.bench_key import KEY_FILE, bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.trust import trust_at
 
@@ -110,3 +113,22 @@ def test_a_copy_brings_lost_records_back(file, capsys, tmp_path):
         store.append([enrolled("ada", "qa")], person="set-up", utc=NOW)
     assert main(["restore", str(copies)]) == 0
     assert "1 are missing" in capsys.readouterr().out
+
+
+def test_a_rehearsed_record_proves_itself_without_its_journal(tmp_path, capsys):
+    main(["rehearse", "--fast", "--folder", str(tmp_path)])
+    capsys.readouterr()
+    record = tmp_path / "record.json"
+    assert main(["verify", str(record)]) == 0
+    out = capsys.readouterr().out
+    assert "this computer's key" in out
+    key = bench_key(home_folder()).public
+    assert key in out
+    assert main(["verify", str(record), "--key", key]) == 0
+    capsys.readouterr()
+    assert "another key signed" in refused(capsys, "verify", str(record), "--key", "00" * 32)
+    data = json.loads(record.read_text("utf-8"))
+    data["record"]["serial"] = "MR-9"
+    data["record_sha256"] = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
+    record.write_text(json.dumps(data), "utf-8")
+    assert "the proof does not hold" in refused(capsys, "verify", str(record))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from benchstation import __version__
+from benchstation.bench.clock_check import ran_back_since_opening
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import QA, WORKERS, BenchSession, Command
@@ -57,6 +58,7 @@ class FileUnit(Command):
             session.shop.lots,
             _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
+            clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),
         )
         filed = file_unit(rebuild, context, session.clock.utc())
         session.journal([filed])
