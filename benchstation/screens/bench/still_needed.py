@@ -92,4 +92,4 @@ def _materials(session: BenchSession) -> Iterator[str]:
         more = f" and {len(numbers) - NAMED} more" if len(numbers) > NAMED else ""
         named = ", ".join(n for n in numbers[:NAMED] if n) + more
         what = f"{sort.capitalize()} {named}".strip() if named else f"A {sort}"
-        yield f"{what}: a lead receives it on Materials (F11), or whoever works at its step."
+        yield f"{what}: received on Materials (F11), or at its step."
