@@ -53,13 +53,12 @@ from benchstation.domain.oil_balance import Purpose, counting, net_shown_kg
 from benchstation.domain.specification import Method, Specification, Step, StepKind
 from benchstation.domain.statements import Code, Gas, Statement, Undone
 from benchstation.domain.tared_loads import (
-    OnScale,
     TaredLoad,
-    given_up,
+    loads_left,
     on_scale,
+    taken_back,
     with_capture,
     with_tray,
-    without_fill,
 )
 
 HIGH_LIMIT = "high limit"
@@ -372,7 +371,7 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         state,
         signatures={k: v for k, v in state.signatures.items() if k not in gone},
         tare=None,
-        loads=_loads_left(state, step_id, gone),
+        loads=loads_left(state.loads, state.specification, step_id, gone),
         # Not closed yet, the unit weighed once more still compares with what it was before.
         captures=tuple(
             c
@@ -404,14 +403,6 @@ def _without(state: Rebuild, step_id: str) -> Rebuild:
         # Gone back before the oil, the unit is empty again and filled anew.
         uncaptured=None if parts_gone else state.uncaptured,
     )
-
-
-def _loads_left(state: Rebuild, step_id: str, gone: set[str]) -> tuple[TaredLoad, ...]:
-    weigh, bleed = (state.specification.step_of(k).id for k in (StepKind.WEIGH, StepKind.BLEED))
-    if weigh not in gone:
-        return given_up(state.loads, OnScale.TRAY) if bleed in gone else state.loads
-    # Gone back further, a part of the body may be exchanged.
-    return without_fill(state.loads) if step_id == weigh else ()
 
 
 def _tried(state: Rebuild, fact: Fact, what: str, value: float, decision: str) -> Rebuild:
@@ -480,7 +471,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case OilUnweighed():
             loads = state.loads
             if event.reason.code is Code.GIVEN_UP:
-                loads = given_up(loads, on_scale(Purpose(event.purpose), state.method))
+                on = on_scale(Purpose(event.purpose), state.method)
+                loads = taken_back(loads, on, event.about_kg or 0.0)
             return replace(state, unweighed=(*state.unweighed, event), loads=loads)
         case TareLost():
             return replace(state, tare=None, uncaptured=event if event.uncaptured_kg else None)

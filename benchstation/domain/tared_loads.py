@@ -6,12 +6,12 @@ oil was taken out", or with nothing having been moved. All of it is facts, and s
 restart, a time aside and another unit on the scale.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from benchstation.domain.oil_balance import Purpose
-from benchstation.domain.specification import Method
+from benchstation.domain.specification import Method, Specification, StepKind
 
 
 class OnScale(StrEnum):
@@ -88,10 +88,35 @@ def given_up(loads: tuple[TaredLoad, ...], on: OnScale) -> tuple[TaredLoad, ...]
     return tuple(kept)
 
 
+def taken_back(loads: tuple[TaredLoad, ...], on: OnScale, kg: float) -> tuple[TaredLoad, ...]:
+    """Return the loads after captured oil of this mass is to be where it came from.
+
+    What was captured besides, such as another lot's part, stays. A jug may hold anything then.
+    """
+    if on is OnScale.JUG:
+        return tuple(one for one in loads if one.on is not on)
+    last = max((place for place, one in enumerate(loads) if one.on is on), default=None)
+    if last is None:
+        return loads
+    less = replace(loads[last], captured_kg=loads[last].captured_kg - kg)
+    return (*loads[:last], less, *loads[last + 1 :])
+
+
 def without_fill(loads: tuple[TaredLoad, ...]) -> tuple[TaredLoad, ...]:
     """Return the loads after the whole fill was given up: only the empty body still tells."""
     empty = given_up(loads, OnScale.BODY)
     return tuple(one for one in empty if one.on is OnScale.BODY)
+
+
+def loads_left(
+    loads: tuple[TaredLoad, ...], specification: Specification, step_id: str, gone: Collection[str]
+) -> tuple[TaredLoad, ...]:
+    """Return the loads after the way back to a step, by which the steps ``gone`` are done anew."""
+    weigh, bleed = (specification.step_of(k).id for k in (StepKind.WEIGH, StepKind.BLEED))
+    if weigh not in gone:
+        return given_up(loads, OnScale.TRAY) if bleed in gone else loads
+    # Gone back further, a part of the body may be exchanged.
+    return without_fill(loads) if step_id == weigh else ()
 
 
 def contradiction_kg(

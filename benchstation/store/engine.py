@@ -159,6 +159,7 @@ class Store:
         self.on_signed: Callable[[], None] | None = None
         """Called after an append that signed a head, such as a filing."""
         self._frontier: Frontier | None = None
+        self._first_hash = ""
         self._last_utc: datetime | None = None
         self._file_lock = lock
         self._lock = threading.RLock()
@@ -276,8 +277,10 @@ class Store:
         return head
 
     def _first(self) -> str:
-        with self.reading() as connection:
-            return first_hash(connection, self.bench)
+        if not self._first_hash:
+            with self.reading() as connection:
+                self._first_hash = first_hash(connection, self.bench)
+        return self._first_hash
 
     def sign_head(self) -> SignedHead | None:
         """Sign the journal as it stands; gives the newest head, ``None`` without a key."""

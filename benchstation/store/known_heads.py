@@ -11,7 +11,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from benchstation.atomic_file import private_folder, write_private
+from benchstation.atomic_file import private_folder, replace_private
 from benchstation.domain.events import LossAccepted
 from benchstation.store import journal, tree_rows
 from benchstation.store.errors import BehindError, StoreError
@@ -67,21 +67,22 @@ class KnownHeads:
 
     def __init__(self, home: Path) -> None:
         self._folder = home / FOLDER
+        self._kept: dict[Path, tuple[Path, str, set[str]]] = {}
+        """By a journal's path: its file here, where it really is, and the keys that signed it."""
 
     def keep(self, path: Path, first: str, head: SignedHead) -> None:
         """Write the newest head of a journal. Raises :class:`StoreError`."""
-        file = self._file(path)
-        before = _read(file)
-        keys = {*(before.keys if before is not None else ()), head.public_key}
+        file, place, keys = self._kept.get(path) or self._begin(path)
+        keys.add(head.public_key)
         data = {
-            "file": str(path.resolve()),
+            "file": place,
             "first": first,
             "head": asdict(head),
             "keys": sorted(keys),
         }
         try:
-            private_folder(self._folder)
-            write_private(file, json.dumps(data, indent=1).encode())
+            # Somebody waits for the filing; the file of records has the same head durably.
+            replace_private(file, json.dumps(data, indent=1).encode())
         except OSError as error:
             raise StoreError(
                 f"the signed head cannot be kept beside the settings ({error.strerror}).",
@@ -89,6 +90,22 @@ class KnownHeads:
                 advice="All is on record. See that the disk is not full and may be written.",
                 detail=repr(error),
             ) from error
+
+    def _begin(self, path: Path) -> tuple[Path, str, set[str]]:
+        file = self._file(path)
+        before = _read(file)
+        try:
+            private_folder(self._folder)
+        except OSError as error:
+            raise StoreError(
+                f"the folder for signed heads cannot be made ({error.strerror}).",
+                where=str(self._folder),
+                advice="All is on record. See that the disk is not full and may be written.",
+                detail=repr(error),
+            ) from error
+        keys = set(before.keys) if before is not None else set()
+        self._kept[path] = (file, str(path.resolve()), keys)
+        return self._kept[path]
 
     def of(self, path: Path, first: str) -> KnownHead | None:
         """Return what is known of the journal at a place, or of one that began the same."""
@@ -107,7 +124,11 @@ class KnownHeads:
 
 def _read(file: Path) -> KnownHead | None:
     try:
-        data = json.loads(file.read_bytes())
+        text = file.read_bytes()
+        if not text:
+            # The mains failed while it was written: as good as none.
+            return None
+        data = json.loads(text)
         head = head_from(data["head"])
         keys = tuple(str(key) for key in data["keys"])
         known = KnownHead(str(data["file"]), str(data["first"]), head, keys)

@@ -10,6 +10,7 @@ from benchstation.domain.tared_loads import (
     contradiction_kg,
     given_up,
     on_scale,
+    taken_back,
     with_capture,
     without_fill,
 )
@@ -92,3 +93,21 @@ def test_what_was_bled_and_given_up_is_to_be_out_of_the_tray():
 
 def test_a_body_that_was_first_tared_with_oil_in_it_tells_no_empty_weight():
     assert given_up((TaredLoad("s", OnScale.BODY, 1.0, oil_kg=0.1),), OnScale.BODY) == ()
+
+
+def test_a_part_that_is_weighed_again_leaves_the_part_of_another_lot_in_the_body():
+    two_lots = (
+        TaredLoad("s", OnScale.BODY, 0.900, 0.100),
+        TaredLoad("s", OnScale.BODY, 1.000, 0.105, oil_kg=0.100),
+    )
+    (_, last) = taken_back(two_lots, OnScale.BODY, 0.105)
+    assert last.expected_kg == pytest.approx(1.000)
+    both = taken_back(two_lots, OnScale.BODY, 0.205)
+    assert both[-1].expected_kg == pytest.approx(0.900)
+
+
+def test_what_was_bled_and_is_weighed_again_is_out_of_the_tray_and_a_jug_tells_nothing():
+    tray = TaredLoad("s", OnScale.TRAY, 0.150, 0.008)
+    assert taken_back((tray,), OnScale.TRAY, 0.008)[-1].expected_kg == pytest.approx(0.150)
+    assert taken_back((*BODY, JUG), OnScale.JUG, 0.2) == BODY
+    assert taken_back(BODY, OnScale.TRAY, 0.008) == BODY

@@ -3,7 +3,6 @@
 import pytest
 from pypdf import PdfReader
 
-from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.targets import present_pour
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_record import record_in
@@ -12,6 +11,7 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json, filed_record, trace_names
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
+from tests.oil_hands import tare
 from tests.stepped_bench import make_bench
 
 WORDS = QuantityFormatter(UnitSystem.METRIC)
@@ -19,10 +19,7 @@ WORDS = QuantityFormatter(UnitSystem.METRIC)
 
 def weigh(bench, what, move, action="capture", **fields):
     session, count = bench.session, len(bench.session.rebuild.captures)
-    bench.world.model.put_on_pan(what)
-    bench.run(2)
-    session.act("tare", {})
-    bench.until(lambda: session.work.weighing.phase is Phase.POURING)
+    tare(bench, what)
     move()
     session.act(action, fields)
     bench.until(lambda: len(session.rebuild.captures) > count)

@@ -41,7 +41,7 @@ def read(filed, path):
 def test_parts_stacks_and_texts_are_printed_whole(rear, tmp_path):
     _, text = read(rear, tmp_path / "a.pdf")
     for part in (
-        "RS-14 Rod seal, 14 mm 1 K-1-RS-14",
+        "RS-14 Rod seal, 14 mm 1 K-88-RS-14",
         "RR-46 Retaining ring, 46 mm 1 fitted",
         "Compression, as found",
         "Rebound, as built",

@@ -238,3 +238,10 @@ def test_a_copy_made_by_the_program_is_sound_and_one_made_by_hand_is_not(
         shutil.copyfile(path, by_hand)
     assert verdict(made, home).problem == ""
     assert "copied while a program had it open" in verdict(by_hand, home).problem
+
+
+def test_a_known_head_that_the_mains_took_is_as_good_as_none(path, home, bench):
+    (known,) = (home / FOLDER).iterdir()
+    known.write_bytes(b"")
+    open_store(path, "bench-1", trust=trust_at(home)).close()
+    assert verdict(path, home).problem == ""

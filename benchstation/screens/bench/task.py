@@ -135,7 +135,9 @@ def _open(session: BenchSession) -> TaskView:
             narrowed=lots,
         ),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
-        FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
+        FieldView(
+            "position", "Position", FieldKind.TEXT, hint="such as front left; may stay empty"
+        ),
         FieldView(
             "since",
             "In this room since",
