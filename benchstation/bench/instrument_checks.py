@@ -1,9 +1,11 @@
 """Today's check of an instrument: a check weight, the zero of an open line, a comparison."""
 
+from datetime import date
+
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
-from benchstation.domain.materials import Material
+from benchstation.domain.materials import Material, Sort, Stock
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.metrology.check_weights import permissible_error, suits
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
@@ -131,6 +133,12 @@ def why_not_weight(fitted: BenchInstrument, weight: Material) -> str:
     if limit > LARGEST_SHARE * nominal:
         return "it is too light to tell whether the scale is right"
     return ""
+
+
+def suitable_weights(stock: Stock, fitted: BenchInstrument, today: date) -> list[Material]:
+    """Return the registered weights that a scale may be checked with today."""
+    there = [w for w in stock.of(Sort.WEIGHT) if not stock.why_not(w, today)]
+    return [w for w in there if not why_not_weight(fitted, w)]
 
 
 def zero_is_proven(fitted: BenchInstrument, now: float) -> bool:

@@ -257,3 +257,18 @@ def test_a_hand_over_asks_for_a_note_and_not_for_a_reason(bench):
     asks = {a.id: a.asks for a in view(bench).side_actions if a.needs_reason}
     assert "a note to the next person" in asks.pop("hand_over")
     assert set(asks.values()) == {""}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"specification": "", "lot": ""}, "no family is chosen"),
+        ({"specification": "sledge-36", "lot": ""}, "no oil lot is chosen"),
+    ],
+)
+def test_what_is_not_chosen_is_named_as_on_the_form(bench, given, said):
+    bench.sign_in("kofler")
+    named = said.removeprefix("no ").removesuffix(" is chosen")
+    assert named in [field.label.casefold() for field in view(bench).task.fields]
+    with pytest.raises(NotAllowedError, match=said):
+        bench.session.act("open", {"serial": "T-1", **given})

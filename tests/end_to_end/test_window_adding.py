@@ -11,6 +11,7 @@ from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
 from benchstation.clock import running_clock
 from benchstation.demo import shop as demo
+from benchstation.demo.materials import WEIGHT
 from benchstation.demo.world import make_world, serve_world
 from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
 from benchstation.link import ports as ports_module
@@ -24,6 +25,7 @@ from sample_devices.host import TcpHost, serve
 from sample_devices.protocol_bench import BenchPort
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.bench.onboarding.test_instrument import WEIGHT as NEW_WEIGHT
 from tests.end_to_end.hands import Hands
 
 LISTEN_S = 0.5
@@ -169,8 +171,8 @@ def test_a_scale_is_replaced_live(lead, device, host):
     lead.key("Return")
     lead.until_at("prove")
     lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
-    lead.type(nominal="200 g")
-    lead.key("Return")
+    lead.type(weight=WEIGHT)
+    lead.click("check")
     lead.until_at("name")
     assert lead.facts()[-1].event.instrument_id != "scale-2", "nothing is kept before the end"
     lead.type(
@@ -284,7 +286,7 @@ def test_a_failed_check_is_told_and_may_be_gone_on_with(lead, device):
     lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
     lead.key("Ctrl+G")
     assert "check it first" in lead.said
-    lead.type(nominal="100 g")
+    lead.type(nominal="100 g", **NEW_WEIGHT)
     lead.key("Return")
     lead.until(lambda: "must show 100.00 g" in lead.view.lines[0][0])
     lead.key("Ctrl+G")
@@ -336,8 +338,8 @@ def test_a_wrong_calibration_is_refused_and_what_was_typed_is_kept(lead, device)
     lead.key("Return")
     lead.until_at("prove")
     lead.until(lambda: lead.view.big.number == "200.00" and not lead.view.big.stale)
-    lead.type(nominal="200 g")
-    lead.key("Return")
+    lead.type(weight=WEIGHT)
+    lead.click("check")
     lead.until_at("name")
     lead.click("name")
     lead.until_at("certificate")

@@ -11,12 +11,14 @@ from benchstation.config.settings import Settings, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.link import ports as ports_module
 from benchstation.screens.instruments.first_start import FirstStartScreens
+from benchstation.screens.model.elements import FieldKind
 from benchstation.store.engine import open_store
 from benchstation.ui.shell.first_start import FirstStartWindow
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
+from tests.bench.onboarding.test_instrument import WEIGHT
 from tests.end_to_end.hands import Hands
 from tests.waiting import eventually, let_pass
 
@@ -54,6 +56,9 @@ class Owner(Hands):
     def type(self, **values: str) -> None:
         for name, text in values.items():
             row = next(r for r in self.window.steps.form.rows if r.field.id == name)
+            if row.field.kind is FieldKind.CHOICE:
+                row.editor.setCurrentIndex(row.editor.findData(text))
+                continue
             row.editor.setFocus()
             row.editor.clear()
             self.qtbot.keyClicks(row.editor, text)
@@ -130,7 +135,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
     scale, gauge = devices
     owner.answer_shop()
     owner.answer_person()
-    owner.prove("scale", scale, nominal="200 g")
+    owner.prove("scale", scale, nominal="200 g", **WEIGHT)
     owner.prove("gauge", gauge)
     owner.until_at("first-review")
     said = " ".join(text for text, _ in owner.view.lines)
@@ -152,6 +157,7 @@ def test_four_questions_set_a_bench_up(owner, devices, monkeypatch):
     assert (person.person_id, person.roles) == ("ana-bohm", ("technician", "lead"))
     assert check_pin(Person("x", "", frozenset({Role.LEAD}), person.pin_hash), PIN)
     assert kinds.count("instrument.checked") == 2
+    assert kinds.count("material.received") == 1, "the check weight, for the check of each day"
     # And the real window reads it.
     seen = []
 
@@ -233,11 +239,11 @@ def test_from_the_transducer_back_to_the_scale_and_on_again(owner, devices):
     scale, gauge = devices
     owner.answer_shop()
     owner.answer_person()
-    owner.prove("scale", scale, nominal="200 g")
+    owner.prove("scale", scale, nominal="200 g", **WEIGHT)
     owner.until_at("gauge-adding-port")
     owner.click("leave")
     owner.until_at("scale-adding-port")
-    owner.prove("scale", scale, nominal="200 g")
+    owner.prove("scale", scale, nominal="200 g", **WEIGHT)
     owner.prove("gauge", gauge)
     owner.until_at("first-review")
     owner.click("back")
@@ -249,7 +255,7 @@ def test_one_port_is_not_taken_twice_and_a_scale_is_no_gauge(owner, devices):
     scale, _ = devices
     owner.answer_shop()
     owner.answer_person()
-    owner.prove("scale", scale, nominal="200 g")
+    owner.prove("scale", scale, nominal="200 g", **WEIGHT)
     owner.until_at("gauge-adding-port")
     owner.type(address=scale)
     owner.key("Return")

@@ -209,7 +209,9 @@ def next_unit() -> BenchView:
             ),
             FieldView("lot", "Oil lot", FieldKind.CHOICE, choices=(("L-0417", "L-0417, VG 15"),)),
             FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
-            FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
+            FieldView(
+                "position", "Position", FieldKind.TEXT, hint="such as front left; may stay empty"
+            ),
         ),
         actions=(ActionView("open", "Start this unit", "Return", primary=True),),
     )

@@ -63,9 +63,9 @@ class OpenUnit(Command):
             )
         if not found or lot not in session.shop.lots:
             raise NotAllowedError(
-                "the specification or the oil lot is missing.",
+                f"{'no oil lot' if found else 'no family'} is chosen.",
                 where="Open a unit",
-                advice="Choose both; what you typed is kept.",
+                advice="Choose one; what you typed is kept.",
                 field="lot" if found else "specification",
             )
         specification = found[0]

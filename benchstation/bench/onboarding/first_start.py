@@ -19,6 +19,7 @@ from benchstation.config.settings import Settings, own_profiles
 from benchstation.devices.adding import same_line
 from benchstation.domain.events import Event
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Material
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, parse
@@ -284,6 +285,7 @@ class FirstStart:
         # With all that was typed of their certificates.
         proven = {new.registered.instrument_id: new.registered for new in self.new.values()}
         events = [proven.get(getattr(event, "instrument_id", ""), event) for event in found]
+        events += [event for new in self.new.values() for event in new.received]
         checks = [new.checked for new in self.new.values()]
         self._write(settings, [*events, *checks])
         self._pin = ""
@@ -316,6 +318,10 @@ class _Keeper:
     def places(self, role: InstrumentRole, url: str) -> Places:
         """Return nothing: this bench has no instrument yet."""
         return Places()
+
+    def weights(self) -> Sequence[Material]:
+        """Return none: nothing is on record yet."""
+        return ()
 
     def new_id(self, role: str) -> str:
         """Return the first instrument's name."""

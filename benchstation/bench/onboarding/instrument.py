@@ -21,6 +21,7 @@ from benchstation.bench.certificate_form import certificate_from, is_given
 from benchstation.bench.instrument_checks import check
 from benchstation.bench.onboarding import building
 from benchstation.bench.onboarding.building import Building
+from benchstation.bench.onboarding.check_weight import weight_on
 from benchstation.bench.onboarding.set_up import check_instrument
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
@@ -29,14 +30,21 @@ from benchstation.devices.instrument import Instrument
 from benchstation.devices.profile import Profile
 from benchstation.devices.profile_builder import Mark
 from benchstation.domain.calibrating import registered_with
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.events import (
+    Event,
+    InstrumentChecked,
+    InstrumentRegistered,
+    MaterialReceived,
+)
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.instrument_roles import InstrumentRole, role_of
+from benchstation.domain.materials import Material
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
+from benchstation.metrology.check_weights import permissible_error
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 
@@ -80,15 +88,22 @@ class New:
     """``base`` at the line settings that the device has."""
     instead_of: str = ""
     """The instrument whose place it takes, by id; empty: it stands beside the others."""
+    weight: Material | None = None
+    """The check weight that it was proven with, where that comes on record with it."""
 
     def keep_profile(self, own: Sequence[Path]) -> None:
         """Write the profile for another line, where it is one, among the user's own."""
         adding.keep_at_line(self.base, self.profile, own_profiles(), own)
 
     @property
-    def events(self) -> tuple[InstrumentRegistered, InstrumentChecked]:
+    def events(self) -> tuple[Event, ...]:
         """Return the facts for the journal."""
-        return self.registered, self.checked
+        return (*self.received, self.registered, self.checked)
+
+    @property
+    def received(self) -> tuple[Event, ...]:
+        """Return the fact that its check weight is received, where it was not on record."""
+        return () if self.weight is None else (MaterialReceived(self.weight),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +135,9 @@ class Keeper(Protocol):
     def new_id(self, role: str) -> str:
         """Return a name for the records that no instrument has yet."""
 
+    def weights(self) -> Sequence[Material]:
+        """Return the check weights on record that may be used today."""
+
     def save(self, new: New) -> str:
         """Keep it, and give a sentence."""
 
@@ -142,6 +160,10 @@ class State:
     base: Profile | None = None
     """The profile chosen; ``profile`` is the same at the line settings heard."""
     profile: Profile | None = None
+    weights: Sequence[Material] = ()
+    """The check weights that a scale may be proven with."""
+    weight: Material | None = None
+    """The check weight of the last check, where it was described here."""
     checked: InstrumentChecked | None = None
     resolution: float = 0.0
     """The last digit that it showed when it was checked, SI."""
@@ -385,6 +407,8 @@ class Adding:
         )
         instrument.connect(state.url)
         self.instrument = instrument
+        weights = self._keeper.weights() if state.role is InstrumentRole.SCALE else ()
+        state = replace(state, weights=weights, weight=None)
         self._show(replace(state, stage=Stage.PROVE, checked=None, new=None))
 
     def _check(self, state: State, fields: Mapping[str, str]) -> str:
@@ -395,21 +419,27 @@ class Adding:
             "new", state.role, profile.title, profile.id, "", 1.0, 0.0, 0.0, "", "", ""
         )
         fitted = BenchInstrument(instrument, unknown)
-        checked = check(
-            fitted,
-            time.perf_counter(),
-            self._nominal(state.role, fields.get("nominal", "").strip()),
-            words=QuantityFormatter(self.display),
-        )
-        state = replace(state, checked=checked, resolution=fitted.resolution(0.0))
+        words, nominal = QuantityFormatter(self.display), self._nominal(state.role, fields)
+        weight = None
+        if state.role is InstrumentRole.SCALE:
+            weight = weight_on(state.weights, fields, nominal, datetime.now(UTC).date())
+            nominal = weight.nominal_kg
+        checked = check(fitted, time.perf_counter(), nominal, words=words)
+        if weight is not None:
+            error = permissible_error(weight.nominal_kg or 0.0, weight.weight_class)
+            checked = replace(checked, weight=weight.lot, weight_error=error)
+        described = weight if weight not in state.weights else None
+        resolution = fitted.resolution(0.0)
+        state = replace(state, checked=checked, weight=described, resolution=resolution)
         if not checked.passed:
             self._show(state)
             return "It does not show what it must; see the words beside the number."
         self._to_name(state)
         return "Proved. The port is closed again until it is saved."
 
-    def _nominal(self, role: InstrumentRole, typed: str) -> float | None:
+    def _nominal(self, role: InstrumentRole, fields: Mapping[str, str]) -> float | None:
         """Return what it must show; a number without a unit is in the units that are shown."""
+        typed = fields.get("nominal", "").strip()
         if not typed:
             return None
         unit = display_unit(role.dimension, self.display)
@@ -492,6 +522,7 @@ class Adding:
             base,
             profile,
             self._instead_of(state.places, typed.get("place", "")),
+            state.weight,
         )
 
     @staticmethod

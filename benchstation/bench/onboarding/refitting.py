@@ -1,6 +1,6 @@
 """The bench takes a new instrument in place of an old one, live, when no unit is on it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices.adding import same_line
 from benchstation.devices.profile import share_a_line
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.materials import Material, Sort
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.store.instrument_history import newest_studies
@@ -108,6 +109,11 @@ class BenchKeeper:
         """Return a name for the records that no instrument has yet."""
         known = self._session.store.instruments()
         return next(name for n in range(1, len(known) + 2) if (name := f"{role}-{n}") not in known)
+
+    def weights(self) -> Sequence[Material]:
+        """Return the check weights on record that may be used today."""
+        stock, today = self._session.shop.stock, self._session.today
+        return [w for w in stock.of(Sort.WEIGHT) if not stock.why_not(w, today)]
 
     def save(self, new: New) -> str:
         """Put it on record and into the settings, and read it from now on."""

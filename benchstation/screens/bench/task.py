@@ -1,13 +1,11 @@
 """The middle of the page: what to do at the step at hand."""
 
 from dataclasses import replace
-from datetime import date
 
 from benchstation.bench.commands.air import AIR
 from benchstation.bench.commands.can_lots import CAN
 from benchstation.bench.commands.receiving import RECEIVE
 from benchstation.bench.session import BenchSession
-from benchstation.bench.shop import Shop
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
@@ -23,6 +21,7 @@ from benchstation.screens.bench.pausing import left_by, proof_task
 from benchstation.screens.bench.receiving import receive_task, with_withdrawn
 from benchstation.screens.bench.recorded import recorded_task
 from benchstation.screens.bench.second_reading import second_task
+from benchstation.screens.bench.still_needed import of_the_air, to_finish, to_start
 from benchstation.screens.bench.unit_weighing import with_unit_weighing
 from benchstation.screens.bench.weigh import weigh_task
 from benchstation.screens.day.page import day_open
@@ -35,6 +34,7 @@ from benchstation.screens.model.elements import (
     Tone,
 )
 
+STILL_NEEDS = "Before the first unit this bench still needs:"
 SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
 
 
@@ -115,7 +115,8 @@ def _open(session: BenchSession) -> TaskView:
         )
         for s in current
     )
-    ready = bool(current and shop.open_lots(today))
+    first, further = to_start(shop, today), to_finish(session)
+    ready = not first
     fields = (
         FieldView(
             "serial",
@@ -134,7 +135,9 @@ def _open(session: BenchSession) -> TaskView:
             narrowed=lots,
         ),
         FieldView("order", "Order", FieldKind.TEXT, hint="may stay empty"),
-        FieldView("position", "Position", FieldKind.TEXT, hint="such as front left"),
+        FieldView(
+            "position", "Position", FieldKind.TEXT, hint="such as front left; may stay empty"
+        ),
         FieldView(
             "since",
             "In this room since",
@@ -146,8 +149,13 @@ def _open(session: BenchSession) -> TaskView:
     return TaskView(
         OPEN,
         "Next unit",
-        "Put the unit on the bench and scan its serial." if ready else _still_missing(shop, today),
-        lines=_day_line(session),
+        "Put the unit on the bench and scan its serial."
+        if ready
+        else "\n".join((STILL_NEEDS, *first, *further, *of_the_air(session))),
+        lines=(
+            *_day_line(session),
+            *((f"still needed: {one}", Tone.CAUTION) for one in further if ready),
+        ),
         fields=tuple(replace(f, value=known.get(f.id, "")) for f in fields) if ready else (),
         actions=(
             ActionView(
@@ -166,27 +174,6 @@ def _day_line(session: BenchSession) -> tuple[tuple[str, Tone], ...]:
     """Return that lines of the start of the day are open, where they are asked for."""
     left = day_open(session)
     return ((f"start of the day: {left} open (Shift+F2)", Tone.CAUTION),) if left else ()
-
-
-def _still_missing(shop: Shop, today: date) -> str:
-    """Return what this bench needs before its first unit, and on which page it comes."""
-    approvers = [p for p in list(shop.people.values()) if p.has(Role.LEAD, Role.QA)]
-    missing = []
-    if not shop.current_specifications() and len(approvers) < 2:
-        missing.append(
-            "A second bench lead or QA, enrolled on People (F7): "
-            "whoever writes a specification does not approve it."
-        )
-    if not shop.current_specifications():
-        missing.append(
-            "A specification in force: a lead drafts it on Specifications (F5); "
-            "another lead or QA approves it."
-        )
-    if not shop.open_lots(today):
-        grades = dict.fromkeys(s.oil.grade for s in shop.current_specifications())
-        oil = f" of {' or '.join(grades)}" if grades else ""
-        missing.append(f"An oil lot{oil}: a lead receives it on Materials (F11).")
-    return "Before the first unit this bench still needs:\n" + "\n".join(missing)
 
 
 def _file(

@@ -37,7 +37,8 @@ NEXT = "Continue"
 BACK = ActionView("back", "Back", "Alt+Left")
 STILL_TO_DO = (
     "Then come a second person (page People), who approves the first specification "
-    "(Specifications), and an oil lot (Materials). A set-up file does all at once: see the README."
+    "(Specifications), and oil, kits and wrenches (Materials). Bench names what is missing. "
+    "A set-up file does all at once: see the README."
 )
 
 
@@ -129,8 +130,8 @@ def _choice(start: FirstStart) -> AddingView:
             CardView(
                 "Set up this bench",
                 "Four questions: your shop, the first person, the scale, the gauge. "
-                "Have the instruments plugged in, a known weight at hand, and the "
-                "ratings of hose, tool, gauge and regulator.",
+                "Have the instruments plugged in, a check weight and its certificate at hand, and "
+                "the ratings of hose, tool, gauge and regulator.",
                 ActionView("set_up", "Set up this bench", "2", primary=True),
             ),
         ),

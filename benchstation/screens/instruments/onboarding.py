@@ -12,6 +12,7 @@ from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
+from benchstation.metrology.check_weights import CLASSES
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import NO_VALUE
 from benchstation.screens.bench.instrument_bar import shown_of
@@ -259,6 +260,8 @@ def _prove(adding: Adding, state: State) -> AddingView:
     if state.role in NOMINAL:
         label, hint = NOMINAL[state.role]
         fields = (FieldView("nominal", label, FieldKind.QUANTITY, hint=hint),)
+    if state.role is InstrumentRole.SCALE:
+        fields = _weight_fields(state, fields, words)
     checked = state.checked is not None
     return AddingView(
         "",
@@ -280,6 +283,28 @@ def _prove(adding: Adding, state: State) -> AddingView:
             BACK,
             LEAVE,
         ),
+    )
+
+
+def _weight_fields(
+    state: State, nominal: tuple[FieldView, ...], words: QuantityFormatter
+) -> tuple[FieldView, ...]:
+    """Return the choice of the check weights on record, and what describes another one."""
+    known = tuple(
+        (w.lot, f"{w.lot}, {words.mass(w.nominal_kg or 0.0)}, class {w.weight_class}")
+        for w in state.weights
+    )
+    chosen = known[0][0] if len(known) == 1 else ""
+    hint = "or type below what is not on record yet"
+    choice = FieldView("weight", "Check weight", FieldKind.CHOICE, chosen, hint, choices=known)
+    classes = tuple((name, name) for name in CLASSES)
+    return (
+        *((choice,) if known else ()),
+        FieldView("lot", "Its id", FieldKind.TEXT, hint="as on the weight or its box"),
+        *nominal,
+        FieldView("weight_class", "Its class", FieldKind.CHOICE, choices=classes),
+        FieldView("certificate", "Its certificate", FieldKind.TEXT),
+        FieldView("until", "Calibrated until", FieldKind.TEXT, hint="2027-01-31"),
     )
 
 

@@ -5,11 +5,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.bench.instrument_checks import limit_of, why_not_weight, zero_is_proven
+from benchstation.bench.instrument_checks import limit_of, suitable_weights, zero_is_proven
 from benchstation.bench.session import BenchSession
 from benchstation.domain.calibrating import result_in_force
 from benchstation.domain.instrument_roles import InstrumentRole
-from benchstation.domain.materials import Sort
 from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.metrology.check_weights import SHARE
 from benchstation.screens.bench.lamp import lamp_view
@@ -177,9 +176,7 @@ def check_actions(
 
 def _weight_field(session: BenchSession, fitted: BenchInstrument) -> FieldView:
     """Return the choice of the weights that suit a scale, with what is to be done next."""
-    stock, today = session.shop.stock, session.today
-    there = [w for w in stock.of(Sort.WEIGHT) if not stock.why_not(w, today)]
-    good = [w for w in there if not why_not_weight(fitted, w)]
+    good = suitable_weights(session.shop.stock, fitted, session.today)
     words = session.words
     choices = tuple(
         (w.lot, f"{w.lot}, {words.mass(w.nominal_kg or 0.0)}, class {w.weight_class}") for w in good

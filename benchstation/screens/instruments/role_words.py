@@ -10,8 +10,8 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.instrument_bar import shown_of
 
 PROVE = {
-    InstrumentRole.SCALE: "Put a known weight on, type what it is, wait until it is steady, and "
-    "check.",
+    InstrumentRole.SCALE: "Put a check weight on that has a certificate, say which, wait until it "
+    "is steady, and check. It is received with the scale, for the check of each day.",
     InstrumentRole.GAUGE: "Let all pressure out of the line first, slowly and away from people. "
     "Then open it to the air and check the zero.",
     InstrumentRole.THERMOMETER: "Lay it beside a thermometer that you trust, out of sun and "
@@ -22,7 +22,7 @@ PROVE = {
     "are settled, type what that one shows, and check.",
 }
 NOMINAL = {
-    InstrumentRole.SCALE: ("Weight on the scale", "such as 200 g, of a known one"),
+    InstrumentRole.SCALE: ("Its nominal mass", "such as 200 g"),
     InstrumentRole.THERMOMETER: ("The trusted thermometer shows", "such as 21.4 °C"),
     InstrumentRole.BAROMETER: ("The trusted barometer shows", "such as 1009 hPa, at this place"),
     InstrumentRole.HYGROMETER: ("The trusted hygrometer shows", "such as 45 %"),

@@ -16,7 +16,7 @@ from benchstation.screens.model.elements import Tone
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
 from sample_devices.scale import VirtualScale
-from tests.bench.onboarding.test_instrument import Keeper, act
+from tests.bench.onboarding.test_instrument import WEIGHT, Keeper, act
 from tests.waiting import eventually
 
 ROOM = "Stillstand"
@@ -104,7 +104,7 @@ def test_it_is_kept_with_its_transcript_and_read_live(built, tmp_path):
     eventually(lambda: not adding_view(built).big.stale)
     assert adding_view(built).step_id == "adding-prove"
     eventually(lambda: "moving" not in adding_view(built).big.caption)
-    said = act(built, "check", nominal="200 g")
+    said = act(built, "check", nominal="200 g", **WEIGHT)
     assert said.startswith("Proved"), built.state.checked
     act(built, "name", id="s", title="Scale")
     act(built, "none_yet")

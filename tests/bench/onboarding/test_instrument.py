@@ -1,6 +1,7 @@
 """The steps of an instrument without a window: each can be stopped, and the port is let go."""
 
 import time
+from datetime import date
 
 import pytest
 
@@ -8,6 +9,8 @@ from benchstation.bench.certificate_form import is_given
 from benchstation.bench.onboarding import instrument as adding_module
 from benchstation.bench.onboarding.instrument import Adding, Places
 from benchstation.devices.profile import load_profile
+from benchstation.domain.materials import Sort
+from benchstation.domain.receiving import Described, material_of
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.contract import LineSettings
 from benchstation.driver_api.errors import StationError
@@ -22,13 +25,20 @@ from tests.devices.test_adding import Line
 from tests.waiting import eventually
 
 WITHIN_S = 10.0
+WEIGHT = {
+    "lot": "W-1",
+    "weight_class": "F2",
+    "certificate": "C-9",
+    "until": "2099-01-31",
+}
+"""A check weight as its certificate describes it, without its nominal mass."""
 
 
 class Keeper:
     """Takes note of what it is asked."""
 
     def __init__(self) -> None:
-        self.said, self.saved, self.refusal = [], [], None
+        self.said, self.saved, self.refusal, self.known = [], [], None, []
         self.fitted = Places()
 
     def begin(self):
@@ -49,6 +59,9 @@ class Keeper:
 
     def new_id(self, role):
         return f"{role}-7"
+
+    def weights(self):
+        return self.known
 
     def save(self, new):
         self.saved.append(new)
@@ -94,7 +107,7 @@ def to_prove(steps, url):
 
 def to_save(steps, url, **named):
     to_prove(steps, url)
-    act(steps, "check", nominal="200 g")
+    act(steps, "check", nominal="200 g", **WEIGHT)
     name(steps, **named)
 
 
@@ -148,7 +161,7 @@ def test_where_one_is_fitted_already_it_is_asked_whose_place_it_takes(
 ):
     keeper.fitted = Places(FITTED, meant)
     to_prove(steps, url)
-    act(steps, "check", nominal="200 g")
+    act(steps, "check", nominal="200 g", **WEIGHT)
     place, use = adding_view(steps).fields[:2]
     assert [value for value, _ in place.choices] == ["scale-1", "scale-2", "-"]
     assert (place.value, use.id) == (chosen, "use")
@@ -206,6 +219,53 @@ def test_whoever_may_not_begins_nothing(steps, keeper):
         act(steps, "save")
 
 
+def test_a_scale_takes_no_typed_mass_in_place_of_a_check_weight(steps, url):
+    to_prove(steps, url)
+    with pytest.raises(NotAllowedError, match="not said which check weight"):
+        act(steps, "check")
+    with pytest.raises(NotAllowedError, match="class is missing"):
+        act(steps, "check", nominal="200 g")
+    for name_of, wrong, said in (
+        ("weight_class", "", "class is missing"),
+        ("certificate", "", "certificate is missing"),
+        ("until", "", "until which it is calibrated"),
+        ("until", "2020-01-31", "ran out on 2020-01-31"),
+    ):
+        with pytest.raises(NotAllowedError, match=said) as refused:
+            act(steps, "check", nominal="200 g", **(WEIGHT | {name_of: wrong}))
+        assert refused.value.field == name_of
+    with pytest.raises(NotAllowedError, match="no weight of class F2"):
+        act(steps, "check", nominal="210 g", **WEIGHT)
+    assert adding_view(steps).step_id == "adding-prove"
+
+
+def test_the_check_weight_comes_on_record_with_the_scale(steps, keeper, url):
+    to_save(steps, url)
+    act(steps, "save")
+    (new,) = keeper.saved
+    received, registered, checked = new.events
+    assert (received.kind, registered.kind) == ("material.received", "instrument.registered")
+    weight = received.material
+    assert (weight.sort, weight.lot, weight.nominal_kg) == (Sort.WEIGHT, "W-1", 0.2)
+    assert (weight.weight_class, weight.until) == ("F2", "2099-01-31")
+    # 3 mg: OIML R 111-1:2004, table 1, 200 g of class F2.
+    assert (checked.weight, checked.weight_error) == ("W-1", pytest.approx(3e-6))
+
+
+def test_a_check_weight_on_record_is_chosen_and_not_received_again(steps, keeper, url):
+    given = Described(Sort.WEIGHT, "", "CW-7", "W", "L", "2099-01-31", "M-1", 0.2, "F1")
+    keeper.known = [material_of(given, date(2026, 1, 5))]
+    to_prove(steps, url)
+    choice = adding_view(steps).fields[0]
+    assert (choice.id, choice.value) == ("weight", "CW-7")
+    act(steps, "check", weight="CW-7")
+    name(steps)
+    act(steps, "save")
+    (new,) = keeper.saved
+    assert new.received == ()
+    assert (new.checked.weight, new.checked.nominal) == ("CW-7", 0.2)
+
+
 def test_each_step_leads_back_to_the_one_before(steps, url):
     to_save(steps, url)
     seen = [adding_view(steps).step_id]
@@ -222,8 +282,8 @@ def test_a_check_that_was_not_made_cannot_be_gone_on_with(steps, url):
     with pytest.raises(NotAllowedError, match="not checked yet"):
         act(steps, "go_on")
     with pytest.raises(StationError):
-        act(steps, "check", nominal="plenty")
-    act(steps, "check", nominal="100 g")
+        act(steps, "check", nominal="plenty", **WEIGHT)
+    act(steps, "check", nominal="100 g", **WEIGHT)
     assert "must show 100.00 g ± 0.05 g" in adding_view(steps).lines[0][0]
     act(steps, "go_on")
     name(steps)
@@ -255,7 +315,7 @@ LAB = {"laboratory": "Kalibrierlabor Süd"}
 )
 def test_wrong_names_and_certificates_are_refused(steps, url, named, words):
     to_prove(steps, url)
-    act(steps, "check", nominal="200 g")
+    act(steps, "check", nominal="200 g", **WEIGHT)
     with pytest.raises(StationError) as refused:
         name(steps, **named)
     assert words in str(refused.value)
@@ -286,7 +346,8 @@ def test_a_device_on_another_line_brings_its_profile_with_it(steps, keeper, monk
     act(steps, "match", row="scale-status-first")
     eventually(lambda: not adding_view(steps).big.stale)
     assert line.opened[-1] == line.speaks
-    act(steps, "check", nominal="123.45 g")
+    act(steps, "check", nominal="100 g", **WEIGHT)
+    act(steps, "go_on")  # it shows 123.45 g
     name(steps)
     assert not (tmp_path / "profiles").exists()
     act(steps, "save")
@@ -345,7 +406,7 @@ def test_an_instrument_of_the_air_is_proven_beside_a_trusted_one(
     with pytest.raises(NotAllowedError, match="nothing to compare it with"):
         act(steps, "check")
     with pytest.raises(StationError):
-        act(steps, "check", nominal="200 g")
+        act(steps, "check", nominal="200 g", **WEIGHT)
     act(steps, "check", nominal=far)
     assert said in adding_view(steps).lines[0][0]
     act(steps, "check", nominal=near)
@@ -364,7 +425,7 @@ def test_an_uncertainty_of_another_kind_is_refused_of_a_scale_too(steps, url):
     """30 mbar was taken as a scale's uncertainty where a file said so: 3000 kg."""
     day = {"on": "2026-01-01", "until": "2099-01-01", "certificate": "C", **LAB}
     to_prove(steps, url)
-    act(steps, "check", nominal="200 g")
+    act(steps, "check", nominal="200 g", **WEIGHT)
     with pytest.raises(StationError, match="mass"):
         name(steps, u="30 mbar", **day)
 
