@@ -130,7 +130,7 @@ def work(station, script: str, **_) -> int:
         offered=task.step_id,
         unit_title=window.view.unit_title,
         steps=[(s.id, s.state.value, s.evidence) for s in steps],
-        tare="tare first" in [a.why_not for a in task.actions],
+        tare=not any(a.enabled for a in task.actions if a.id == "capture"),
     )
     {"route": route, "stopped": stopped}[script](person)
     return 0
