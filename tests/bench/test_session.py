@@ -38,7 +38,7 @@ def test_a_wrong_pin_is_refused_and_then_makes_wait(bench):
         ({"serial": "", "specification": "mr-46-front", "lot": "L-0417"}, "serial"),
         ({"serial": "a\nb", "specification": "mr-46-front", "lot": "L-0417"}, "serial"),
         ({"serial": "x" * 65, "specification": "mr-46-front", "lot": "L-0417"}, "serial"),
-        ({"serial": "T-1", "specification": "no-such", "lot": "L-0417"}, "specification"),
+        ({"serial": "T-1", "specification": "no-such", "lot": "L-0417"}, "family"),
         ({"serial": "T-1", "specification": "mr-46-front", "lot": "L-9"}, "oil lot"),
     ],
 )

@@ -77,8 +77,8 @@ class Records:
         names, named = self._names(), named_in(self.store, text)
         known = named.words.casefold()
         if lot := lot_in(text):
-            only = units_with_any_lot(self.store, lot)
-            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
+            having = units_with_any_lot(self.store, lot)
+            units = find_units(self.store, only=having, before=before, limit=PAGE + 1)
         elif named.since:
             only = units_since(self.store, named)
             units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
