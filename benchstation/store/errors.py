@@ -135,3 +135,11 @@ def in_words(where: str) -> Iterator[None]:
         if known is None:
             raise
         raise known from error
+    except UnicodeDecodeError as error:
+        # A damaged schema: SQLite's own message quotes it, and it is no text any more.
+        raise StoreCorruptError(
+            "the records file is damaged; nothing of this was kept.",
+            where=where,
+            advice="Keep the file as it is for recovery, and continue with the last backup.",
+            detail=repr(error),
+        ) from error

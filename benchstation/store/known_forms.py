@@ -14,7 +14,7 @@ from sqlalchemy import Connection
 
 from benchstation.domain.events import Event, EventError, known_type
 from benchstation.store.connections import read_only
-from benchstation.store.errors import NewerStoreError, in_words
+from benchstation.store.errors import NewerStoreError, StoreCorruptError, in_words
 from benchstation.store.migrations import FORMS, set_value, value_of
 
 
@@ -22,7 +22,16 @@ def require_known(path: Path) -> None:
     """Raise :class:`NewerStoreError` for a file with events that this version does not know."""
     with in_words(str(path)), closing(read_only(path)) as raw:
         row = raw.execute("SELECT value FROM meta WHERE key = ?", (FORMS,)).fetchone()
-    for kind, form in json.loads(row[0] if row else "{}").items():
+    try:
+        listed_forms = dict(json.loads(row[0] if row else "{}"))
+    except (TypeError, ValueError) as error:
+        raise StoreCorruptError(
+            "the list of what this file holds is damaged.",
+            where=str(path),
+            advice="Keep the file as it is, and continue with the last backup.",
+            detail=repr(error),
+        ) from error
+    for kind, form in listed_forms.items():
         try:
             known_type(kind, form)
         except EventError as error:

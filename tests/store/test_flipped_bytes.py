@@ -68,7 +68,7 @@ def test_a_changed_byte_is_found_or_changes_nothing(whole, tmp_path):
 
 @pytest.mark.soak
 def test_a_thousand_changed_bytes_are_found_or_change_nothing(whole, tmp_path):
-    assert flips(whole, tmp_path, 1000, 14) > 100
+    assert flips(whole, tmp_path, 1000, 14) > 50
 
 
 def test_a_schema_that_was_altered_is_found_and_named(whole):

@@ -11,7 +11,7 @@ from benchstation.domain.events import EVENT_TYPES, Event, OilLotClosed, Rebuild
 from benchstation.domain.events.upgrades import UPGRADES
 from benchstation.store import projections
 from benchstation.store.engine import open_store
-from benchstation.store.errors import NewerStoreError, NotInOrderError
+from benchstation.store.errors import NewerStoreError, NotInOrderError, StoreCorruptError
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -108,3 +108,14 @@ def test_what_failed_is_not_listed(store, add, lot, newer):
     newer.undo()
     with open_store(store.path, "") as again:
         assert [entry.kind for entry in again.entries()] == ["oil.received"]
+
+
+@pytest.mark.parametrize("damaged", ["{", "3", '["a"]', "[1]"])
+def test_a_damaged_list_is_worded(tmp_path, damaged):
+    path = tmp_path / "damaged.db"
+    open_store(path, "b").close()
+    raw = sqlite3.connect(path, isolation_level=None)
+    raw.execute("UPDATE meta SET value = ? WHERE key = 'forms'", [damaged])
+    raw.close()
+    with pytest.raises(StoreCorruptError, match="list of what this file holds is damaged"):
+        open_store(path, "b", read_only=True)
