@@ -78,10 +78,13 @@ def seen_locked(session: BenchSession, rebuild: Rebuild) -> str:
     Nor is a charge begun that nothing could prove once the screw is closed.
     """
     gauge, rose = session.gauge.registered.instrument_id, rebuild.gas_rose
-    unseen = rose is None or rose.instrument_id != gauge
     never = why_never_proven(rebuild.specification, scales_here(session))
     zero = never or zero_locked(session, rebuild)
-    return zero or ("the gauge was not seen to rise while gas went in" if unseen else "")
+    if zero or (rose is not None and rose.instrument_id == gauge):
+        return zero
+    if rose is None:
+        return "fill first: the gauge has not risen yet"
+    return "this gauge was not seen to rise while gas went in"
 
 
 def zero_locked(session: BenchSession, rebuild: Rebuild) -> str:

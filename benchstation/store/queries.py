@@ -144,6 +144,12 @@ def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(unit.c.unit_id.in_(_with_lot(lot))))
 
 
+def units_with_any_lot(store: Store, lot: str) -> Sequence[str]:
+    """Return the ids of all units that got oil, or anything else, of exactly this lot."""
+    found = [*units_with_lot(store, lot), *units_with_part_lot(store, lot)]
+    return tuple(dict.fromkeys(row.unit_id for row in found))
+
+
 def _with_lot(lot: str) -> Select[Any]:
     return select(unit_material.c.unit_id).where(unit_material.c.lot_key == text_key(lot))
 

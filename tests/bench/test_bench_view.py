@@ -272,3 +272,10 @@ def test_what_is_not_chosen_is_named_as_on_the_form(bench, given, said):
     assert named in [field.label.casefold() for field in view(bench).task.fields]
     with pytest.raises(NotAllowedError, match=said):
         bench.session.act("open", {"serial": "T-1", **given})
+
+
+def test_what_is_specified_of_a_torque_stands_once_under_its_field(bench):
+    bench.work_to(StepKind.TORQUE)
+    task = view(bench).task
+    said = [text for text, _ in task.lines] + [field.hint for field in task.fields]
+    assert [text for text in said if "8.00 ± 0.50" in text] == ["specified: 8.00 ± 0.50 N m"]

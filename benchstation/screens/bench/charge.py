@@ -147,7 +147,7 @@ class _View:
                 Tone.PLAIN,
             )
         if self._fit is None or not self._fit.certain:
-            return ("close the valve and ask for the capture", Tone.PLAIN)
+            return ("close the valve, then press Capture", Tone.PLAIN)
         if self._half <= 0.0:
             return ("measure the unit: press A", Tone.CAUTION)
         final = self._fit.final_pa

@@ -147,16 +147,14 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
 
 
 def _torque(at_step: AtStep, name: str, asked: TorqueOf) -> InputForm:
-    said = _specified(asked.limits(), at_step.words)
+    said = f"specified: {_specified(asked.limits(), at_step.words)}"
     fields = [_field(at_step, name, asked.label, FieldKind.QUANTITY, hint=said)]
     actions: tuple[ActionView, ...] = ()
     if asked.tool:
         tool = tool_field(name)
         fields.append(material_field(at_step.session, tool, WRENCH, Sort.WRENCH, ""))
         actions = (ASK,)
-    return InputForm(
-        tuple(fields), ((f"specified: {said}", Tone.PLAIN),), actions=actions, acceptable=True
-    )
+    return InputForm(tuple(fields), actions=actions, acceptable=True)
 
 
 def _material(at_step: AtStep, name: str, asked: MaterialInput) -> InputForm:

@@ -262,6 +262,8 @@ def _prove(adding: Adding, state: State) -> AddingView:
         fields = (FieldView("nominal", label, FieldKind.QUANTITY, hint=hint),)
     if state.role is InstrumentRole.SCALE:
         fields = _weight_fields(state, fields, words)
+    # The bytes were seen at the match; the particulars of a check weight need their room.
+    raw = () if state.role is InstrumentRole.SCALE else tuple(devices.last_lines(adding.tail))
     checked = state.checked is not None
     return AddingView(
         "",
@@ -269,7 +271,7 @@ def _prove(adding: Adding, state: State) -> AddingView:
         PROVE[state.role],
         big=_big(words, instrument, state.role),
         lines=tuple(lines),
-        raw_lines=tuple(devices.last_lines(adding.tail)),
+        raw_lines=raw,
         fields=fields,
         actions=(
             ActionView("check", "Check", "Return", primary=True),
@@ -300,11 +302,11 @@ def _weight_fields(
     classes = tuple((name, name) for name in CLASSES)
     return (
         *((choice,) if known else ()),
-        FieldView("lot", "Its id", FieldKind.TEXT, hint="as on the weight or its box"),
+        FieldView("lot", "Id of the weight", FieldKind.TEXT),
         *nominal,
         FieldView("weight_class", "Its class", FieldKind.CHOICE, choices=classes),
         FieldView("certificate", "Its certificate", FieldKind.TEXT),
-        FieldView("until", "Calibrated until", FieldKind.TEXT, hint="2027-01-31"),
+        FieldView("until", "Calibrated until", FieldKind.TEXT, hint="such as 2027-01-31"),
     )
 
 

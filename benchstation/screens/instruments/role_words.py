@@ -22,7 +22,7 @@ PROVE = {
     "are settled, type what that one shows, and check.",
 }
 NOMINAL = {
-    InstrumentRole.SCALE: ("Its nominal mass", "such as 200 g"),
+    InstrumentRole.SCALE: ("Its nominal mass, such as 200 g", ""),
     InstrumentRole.THERMOMETER: ("The trusted thermometer shows", "such as 21.4 °C"),
     InstrumentRole.BAROMETER: ("The trusted barometer shows", "such as 1009 hPa, at this place"),
     InstrumentRole.HYGROMETER: ("The trusted hygrometer shows", "such as 45 %"),

@@ -12,6 +12,21 @@ UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 SINCE = " since the last good check"
 """Behind an instrument's name in a search: only what was measured since then."""
 
+LOT, END = 'lot "', '"'
+"""Around a lot's name in a search: only the units with this lot, and none whose lot begins so."""
+
+
+def words_for_lot(lot: str) -> str:
+    """Return the search for the units with one lot of oil, kit or part, or one wrench."""
+    return f"{LOT}{lot}{END}"
+
+
+def lot_in(words: str) -> str:
+    """Return the lot that a search names whole; empty: it is a search for words."""
+    text = words.strip()
+    whole = text.casefold().startswith(LOT) and text.endswith(END) and len(text) > len(LOT + END)
+    return text[len(LOT) : -len(END)] if whole else ""
+
 
 @dataclass(frozen=True, slots=True)
 class RecordRow:

@@ -53,11 +53,11 @@ from benchstation.screens.model.elements import (
     Tone,
     TraceView,
 )
-from benchstation.screens.model.records import RecordDetail, RecordRow
+from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
 from benchstation.screens.records.instrument_search import about, named_in, units_since
 from benchstation.screens.records.unfiled import no_record, waiting_unit
 from benchstation.store.engine import Store
-from benchstation.store.queries import UnitRow, find_units, get_unit
+from benchstation.store.queries import UnitRow, find_units, get_unit, units_with_any_lot
 from benchstation.store.traces import Trace
 
 PAGE = 50
@@ -70,10 +70,16 @@ class Records:
     store: Store
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
-        """Find units by serial, family, order, lot, technician or instrument, a page at a time."""
+        """Find units by serial, family, order, lot, technician or instrument, a page at a time.
+
+        ``lot "K-6"`` finds those with this lot alone, and none with K-60.
+        """
         names, named = self._names(), named_in(self.store, text)
         known = named.words.casefold()
-        if named.since:
+        if lot := lot_in(text):
+            having = units_with_any_lot(self.store, lot)
+            units = find_units(self.store, only=having, before=before, limit=PAGE + 1)
+        elif named.since:
             only = units_since(self.store, named)
             units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
         else:

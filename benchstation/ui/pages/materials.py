@@ -9,6 +9,7 @@ from PySide6.QtCore import Signal
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
+from benchstation.screens.model.records import words_for_lot
 from benchstation.ui.pages.listing import ListingPage
 from benchstation.ui.shell.bridge import Message
 
@@ -18,7 +19,7 @@ class MaterialsPage(ListingPage):
 
     name = "materials"
     wanted = Signal(str)
-    """Words to search the records for."""
+    """Words to search the records for: that lot, whole."""
 
     def fetch_rows(self) -> Future[Sequence[ListRow]]:
         """Ask for everything in store."""
@@ -31,7 +32,7 @@ class MaterialsPage(ListingPage):
     def do(self, action: str, fields: dict[str, str]) -> None:
         """Show a lot's units, work a bottle out, or have the bench do it."""
         if action == SHOW_UNITS and self.opened is not None:
-            self.wanted.emit(self.opened.row.title)
+            self.wanted.emit(words_for_lot(self.opened.row.title))
         elif action == BOTTLE:
             self._begin()
             work_out = partial(self._bridge.port.work_out_bottle, fields)

@@ -4,10 +4,12 @@ import json
 
 import pytest
 
+from benchstation.demo.materials import KIT, WRENCH, part_lot
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.records import words_for_lot
 from benchstation.screens.records.page import Records
 from benchstation.store.errors import NotOnRecordError
 from tests.stepped_bench import START
@@ -34,6 +36,14 @@ def test_found_by_order_lot_family_and_name(records):
     assert records.find("wieland") == []
     assert records.find("")[0].technician == "Mira Kofler"
     assert records.find("")[0].page_key == "", "there are no older ones"
+
+
+@pytest.mark.parametrize("lot", [KIT, KIT.lower(), part_lot(KIT, "RS-14"), WRENCH, "L-0417"])
+def test_the_units_of_a_lot_are_those_of_that_lot_and_of_none_that_begins_so(records, lot):
+    assert [row.serial for row in records.find(words_for_lot(lot))] == ["MR-77/a"]
+    assert [row.serial for row in records.find(lot[:-1])] == ["MR-77/a"], "as words, it is found"
+    assert records.find(words_for_lot(lot[:-1])) == []
+    assert records.find(words_for_lot("MR-77/a")) == [], "a serial is no lot"
 
 
 def test_opened_with_both_traces_and_anchor(records):
