@@ -131,9 +131,10 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         if output is not None:
             output.start()
     if settings.backup_folder is not None:
-        session.copies = CopyKeeper(store, settings.backup_folder, wiring.clock.utc)
-        store.on_signed = session.copies.wake
-        session.copies.start()
+        copies = CopyKeeper(store, settings.backup_folder, wiring.clock.utc)
+        session.keep_copies(copies)
+        store.on_signed = copies.wake
+        copies.start()
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:

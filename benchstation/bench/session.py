@@ -225,6 +225,10 @@ class BenchSession:
         """Take the newest picture from this folder where one is asked for."""
         self.photo_folder = folder
 
+    def keep_copies(self, copies: CopyKeeper) -> None:
+        """Take note of who copies the records to a second place."""
+        self.copies = copies
+
     def change_settings(self, changed: Settings, facts: Sequence[Event]) -> None:
         """Put changed settings on record and in their file, and go by them from now on."""
         before = self.settings.now

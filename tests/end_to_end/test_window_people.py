@@ -64,6 +64,10 @@ def people(person):
     return People(person.qtbot, person.window, person.station, person.hand)
 
 
+def units_shown(window) -> list[str]:
+    return [reading.unit for reading in window.view.strip]
+
+
 def pour_half(people) -> None:
     """Bring the route to the oil by the bench, then tare and pour by hand."""
     session = people.session
@@ -82,6 +86,7 @@ def pour_half(people) -> None:
             people.until(lambda: session.gauge.instrument.latest().value < 1000.0)
             people.hand.set_vent(0.0)
         act("sign", **typed_at(session, session.rebuild, step, notes, chance))
+    act("confirm_lot", lot="L-0417")
     tare(people, "body")
     pour_to(people, 0.1)
 
@@ -247,16 +252,16 @@ def test_units_and_theme_go_with_the_person_and_pages_follow(people):
     people.until(lambda: people.session.shop.people["kofler"].preferences.theme == "light")
     people.key("Ctrl+U")
     people.until(lambda: people.station.display is UnitSystem.INCH_POUND)
-    people.until(lambda: "°F" in window.view.surroundings)
+    people.until(lambda: "psi gauge" in units_shown(window))
     people.badge("wieland")
-    people.until(lambda: "°C" in window.view.surroundings)
+    people.until(lambda: "bar gauge" in units_shown(window))
     people.until(lambda: window.theme is DARK)
     people.turn_to("F11")
     people.open_row("L-0417")
     before = people.session.store.lots()
     people.badge("kofler")
     people.until(lambda: window.theme is LIGHT)
-    people.until(lambda: "°F" in window.view.surroundings)
+    people.until(lambda: "psi gauge" in units_shown(window))
     assert people.session.store.lots() == before
 
 
@@ -266,6 +271,7 @@ def test_a_lot_is_received_used_and_found_again_in_records(people):
     people.turn_to("F11")
     people.key("Ctrl+N")
     people.type("L-0500", "ISO VG 15 damper oil", "0.8520", "0.0003", "", "certificate 88")
+    people.type("Oil trade", "2027-01-31")
     people.said("Lot L-0500 is received")
     people.until_row("L-0500")
     people.key("Ctrl+E")
@@ -273,4 +279,4 @@ def test_a_lot_is_received_used_and_found_again_in_records(people):
     people.until(lambda: people.page.opened.row.state == "used up")
     people.key("Ctrl+R")
     assert people.window.page == "records"
-    assert people.page.search.text() == "L-0500"
+    assert people.page.search.text() == 'lot "L-0500"'

@@ -33,7 +33,8 @@ def test_the_hash_can_be_made_again_by_anyone(filed, tmp_path):
 
 def test_a_record_that_a_newer_version_wrote_is_not_judged(filed, tmp_path):
     path = write_json(filed[0], tmp_path / "r.json")
-    assert check_json(path) == (filed[0].entry.seq, filed[0].entry.hash)
+    checked = check_json(path)
+    assert (checked.entry, checked.hash) == (filed[0].entry.seq, filed[0].entry.hash)
     data = json.loads(path.read_text("utf-8"))
     path.write_text(json.dumps({**data, "form": FORM + 1}), encoding="utf-8")
     with pytest.raises(StationError, match=r"newer version .*form 3, this one knows 2") as raised:
@@ -46,7 +47,8 @@ def test_a_record_exported_before_it_named_its_form_is_checked_as_it_is(tmp_path
     (unit,) = json.loads(gzip.decompress(kept.read_bytes()))["units"].values()
     path = tmp_path / "r.json"
     path.write_text(json.dumps(unit["export"]), encoding="utf-8")
-    assert check_json(path) == (45, unit["export"]["journal"]["hash"])
+    checked = check_json(path)
+    assert (checked.entry, checked.hash) == (45, unit["export"]["journal"]["hash"])
     unit["export"]["record"]["oil"]["net_shown_kg"] += 1e-4
     path.write_text(json.dumps(unit["export"]), encoding="utf-8")
     with pytest.raises(StationError, match="changed after it was written"):

@@ -116,7 +116,7 @@ def test_a_lots_units_are_looked_for_in_records(materials):
     materials.station.records[3:5] = []
     materials.key("Ctrl+R")
     assert materials.window.page == "records"
-    assert materials.station.found[-1] == ("L-0417", "")
+    assert materials.station.found[-1] == ('lot "L-0417"', "")
 
 
 def test_a_lot_is_used_up_or_withdrawn(materials):
