@@ -135,7 +135,10 @@ def _pulls_the_gauges_plug(play: Play) -> Iterator[str]:
     model.valve_opening = 0.5
     yield from play.until(lambda: hand.gauge_pa() > 0.4 * goal)
     play.stage.served.gauge.unplug()
-    yield from play.until(lambda: bool(session.watch.snapshot().alarms), 3000.0)
+    yield from play.until(
+        lambda: any(a.kind is AlarmKind.SIGNAL_LOST for a in session.watch.snapshot().alarms),
+        3000.0,
+    )
     model.valve_opening = 0.0
     play.stage.served.gauge.replug()
     yield from play.until(lambda: session.gauge.good_value(hand.now()) is not None, 6000.0)
