@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from pytestqt.exceptions import TimeoutError as LateError
 
+from benchstation.bench.air_locks import air_locked
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.capturing import EMPTIED
 from benchstation.bench.gas_ticks import may_tick
@@ -378,6 +379,7 @@ def bring_inside(person: Person) -> None:
 
 
 def capture_charge(person: Person) -> None:
+    read_air(person)
     person.until(lambda: person.can("capture"))
     before = len(person.session.unit().attempts)
     person.key("Space")
@@ -397,6 +399,7 @@ def capture_inside(person: Person) -> None:
 def hold(person: Person) -> None:
     """Hold until it passes: on a busy machine one may come out undecided, and is run again."""
     for _ in range(TRIES):
+        read_air(person)
         person.click("hold")
         person.until(lambda: person.session.work.hold_wanted)
         person.until(lambda: not person.session.work.hold_wanted, 40)
@@ -407,8 +410,12 @@ def hold(person: Person) -> None:
 
 
 def read_air(person: Person) -> None:
-    """Type what the wall shows, and since when the unit is here, by the step's own key."""
-    if person.session.unit().in_room is not None:
+    """Type what the wall shows, and since when the unit is here, by the step's own key.
+
+    The time of these stories is quick: what was read is soon too old.
+    """
+    unit = person.session.unit()
+    if unit.in_room is not None and not air_locked(person.session, unit, unit.current):
         return
     person.until(lambda: person.can("ask_air"))
     person.key("A")

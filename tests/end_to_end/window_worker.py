@@ -28,6 +28,7 @@ from tests.end_to_end.hands import (
     after_filing,
     fill_gas,
     open_unit,
+    read_air,
     sign_in,
     tare,
 )
@@ -82,6 +83,7 @@ def stopped(person: Person) -> None:
         person.hand.set_pour(0.3)
         person.until(lambda: session.scale.instrument.latest().value > 0.05)
     else:
+        read_air(person)
         fill_gas(person, 1.16 * session.work.charge_target.target_gauge_pa)
         person.until(lambda: person.can("capture"))
         person.key("Space")
