@@ -182,9 +182,15 @@ def test_no_shipped_profile_is_slow_on_any_bytes(profile_id):
         for end in (b"\r\n", b"\r", b"\x03", b"\x02"):
             data = line + end
             count = 11_520 // len(data)
-            start = time.thread_time()
-            driver.feed(data * count, 0.0)
-            assert time.thread_time() - start < 0.2, (line[:8], end)
+            # What is slow by its bytes is slow each time; what the machine does beside, is not.
+            taken = [fed_in_s(driver, data * count) for _ in range(2)]
+            assert min(taken) < 0.2, (line[:8], end)
+
+
+def fed_in_s(driver, data: bytes) -> float:
+    start = time.thread_time()
+    driver.feed(data, 0.0)
+    return time.thread_time() - start
 
 
 def test_what_could_give_back_would_be_seen():

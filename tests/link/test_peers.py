@@ -281,6 +281,7 @@ def test_a_pair_of_ports_made_by_socat(tmp_path, read):
         for _ in range(20):
             device.write(GOOD)
         eventually(lambda: len(watch.readings) == 20)
+        device.timeout = 10.0
         reader.send("tare")
         assert device.read(3) == b"T\r\n"
         device.close()
