@@ -501,11 +501,8 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        for name, wanted in ((n, k) for n, _, k in (*PAGES, *BY_KEY)):
-            if same_key(key, wanted):
-                self.switch(name)
-                return
-        for name, wanted in (SOUND, THEME, DEMO, MUTE):
+        pages = ((name, its_key) for name, _, its_key in (*PAGES, *BY_KEY))
+        for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)
                 return
