@@ -8,10 +8,12 @@ from benchstation.bench.air_locks import air_locked
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings
+from benchstation.bench.targets import present_pour
 from benchstation.config.settings import Settings
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
 from benchstation.domain.air_evidence import AirLimits, AirQuantity, AirSource
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.events import AirRead
 from benchstation.domain.specification import StepKind
 from benchstation.domain.surroundings import Surroundings
@@ -349,3 +351,14 @@ def test_a_probe_that_was_just_put_on_is_waited_for(tmp_path):
         assert measured.instrument_id == "probe-1"
     finally:
         bench.store.close()
+
+
+def test_oil_that_is_specified_as_poured_is_as_unsure_as_the_airs_temperature(bench):
+    shop = bench.session.shop
+    specification = shop.specifications["mr-46-front", 1]
+    oil = specification.oil.model_copy(update={"basis": "as poured"})
+    shop.specifications["mr-46-front", 1] = specification.model_copy(update={"oil": oil})
+    bench.work_to(StepKind.WEIGH)
+    bench.run(2)
+    u = {row.name: row.u for row in present_pour(bench.session).budget.contributions}
+    assert u[Row.OIL_TEMPERATURE] == bench.session.air().u_temperature_k > 0.2

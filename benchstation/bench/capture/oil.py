@@ -210,6 +210,7 @@ def _budget(
         lots=shares,
         others=others,
         u_air_rel=air.u_density_rel(),
+        u_temperature_k=air.u_temperature_k,
     )
 
 
