@@ -357,7 +357,9 @@ def bring_inside(person: Person) -> None:
         assert fits[0] is not None
         assert lines[0].startswith(said), lines
 
-    for _ in range(8):
+    for _ in range(16):
+        # What is known of the air is the less sure the older it is, and so the window narrower.
+        read_air(person)
         person.until(told, 30)
         word = person.task.lines[0][0]
         if word == ACKNOWLEDGE_FIRST:
