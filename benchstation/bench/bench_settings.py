@@ -93,7 +93,7 @@ ITEMS = (
         "altitude_m",
         "Altitude",
         Group.AIR,
-        "gives the barometer where none is read; leave one of the two empty",
+        "stands for the barometer where none is read and nobody types one",
         Dimension.LENGTH,
         ("m", "ft"),
         weighs=True,

@@ -20,7 +20,7 @@ from pydantic import (
     model_validator,
 )
 
-from benchstation.config.settings import InstrumentSettings, Settings, parse_settings
+from benchstation.config.settings import InstrumentSettings, Settings, parse_settings, with_changes
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
@@ -255,12 +255,9 @@ def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSetti
 def _settings(set_up: SetUp, where: str, kept: Settings | None) -> Settings:
     placed = [_placed(role, i, where).model_dump() for role, i in _placed_in(set_up)]
     before = {} if kept is None else kept.model_dump(mode="json")
-    if "altitude_m" in set_up.bench:
-        before["barometer_pa"] = None
-    elif "barometer_pa" in set_up.bench:
-        before["altitude_m"] = None
     stay = [i for i in before.get("instruments", ()) if i["role"] not in set_up.instruments]
-    return check_bench({**before, **set_up.bench, "instruments": [*placed, *stay]}, where)
+    changed = with_changes(before, set_up.bench)
+    return check_bench({**changed, "instruments": [*placed, *stay]}, where)
 
 
 def _enrolled(person: _Person) -> PersonEnrolled:

@@ -8,6 +8,7 @@ folder; without it they go where the system wants them.
 
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -352,6 +353,16 @@ def parse_settings(data: dict[str, Any], *, where: str = "settings") -> Settings
             detail=str(error),
             field=first_place(error),
         ) from error
+
+
+def with_changes(before: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return settings as plain data with changes: of altitude and barometer the newer one stays."""
+    merged = {**before, **changes}
+    if changes.get("altitude_m") is not None and changes.get("barometer_pa") is None:
+        merged["barometer_pa"] = None
+    elif changes.get("barometer_pa") is not None and changes.get("altitude_m") is None:
+        merged["altitude_m"] = None
+    return merged
 
 
 def save_settings(settings: Settings, path: Path | None = None) -> Path:

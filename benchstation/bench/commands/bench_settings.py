@@ -15,6 +15,7 @@ from benchstation.config.settings import (
     Settings,
     SettingsError,
     parse_settings,
+    with_changes,
 )
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import in_field
@@ -53,7 +54,8 @@ class ChangeSettings(Command):
             raise NotAllowedError("there is no such group of settings.", where=WHERE)
         group, before = Group(self.group), session.settings.now
         changed = parse_settings(
-            {**before.model_dump(mode="json"), **_values(group, self.form, before)}, where=WHERE
+            with_changes(before.model_dump(mode="json"), _values(group, self.form, before)),
+            where=WHERE,
         )
         if changed == before:
             return Message("Nothing was changed.")

@@ -258,3 +258,11 @@ def test_every_setting_is_one_of_the_file_and_stands_in_one_group():
     assert set(names) <= set(Settings.model_fields)
     assert sum(len(items_of(group)) for group in Group) == len(ITEMS)
     assert all(items_of(group) for group in Group)
+
+
+def test_an_altitude_takes_the_place_of_a_barometer_that_a_file_has_set(lead):
+    settings = Settings(path_ratings=demo.RATINGS, barometer_pa=99_000)
+    lead.session.go_by(BenchSettings(settings))
+    change(lead, "air", altitude_m="640 m", **SIGNED)
+    now = lead.session.settings.now
+    assert (now.altitude_m, now.barometer_pa) == (640.0, None)
