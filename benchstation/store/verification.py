@@ -12,15 +12,13 @@ from sqlalchemy import Connection, Row, Table, create_engine, func, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
-from benchstation.driver_api.errors import StationError
 from benchstation.store import journal, signed_heads, tree_rows
-from benchstation.store.canonical import canonical, parsed
 from benchstation.store.closing import MISSING_LOG, log_is_missing
-from benchstation.store.errors import NotStorableError
 from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
 from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
+from benchstation.store.row_check import RowError, checked
 from benchstation.store.schema import photo, projections, trace
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.stored_schema import damaged_indexes, differences
@@ -212,23 +210,10 @@ def _entry(
     row: Row[Any], last: tuple[int, str], stored: set[str], again: Connection
 ) -> tuple[int, str]:
     place = f"entry {row.seq} ({row.kind}, {row.utc})"
-    if row.seq != last[0] + 1:
-        raise _Found(f"{place} follows entry {last[0]}: something between is missing.")
-    if row.prev != last[1]:
-        raise _Found(f"{place} does not follow from the one before it.")
-    own = journal.hash_of(row.bench, row.seq, row.utc, row.person, row.kind, row.body, row.prev)
-    if own != row.hash:
-        raise _Found(f"{place} was altered: its content does not match its hash.")
     try:
-        body = parsed(row.body)
-        exact = canonical(body) == row.body
-        entry = journal.entry_of(row)
-    except (ValueError, NotStorableError, StationError) as error:
-        raise _Found(f"{place} cannot be read: {error}") from error
-    if not exact:
-        raise _Found(f"{place} is not in canonical form.")
-    if row.unit_id != journal.unit_of(body):
-        raise _Found(f"{place} is listed under another unit.")
+        entry = checked(row, last)
+    except RowError as error:
+        raise _Found(str(error)) from error
     for name, what in (("trace_sha256", "trace"), ("photo_sha256", "photograph")):
         wanted = getattr(entry.event, name, "")
         if wanted and wanted not in stored:
