@@ -47,7 +47,7 @@ from benchstation.domain.events import (
     event_from,
     stored_body,
 )
-from benchstation.domain.materials import key_of, text_key
+from benchstation.domain.materials import WITHDRAWN, key_of, text_key
 from benchstation.domain.orders import Line, line_after
 
 SHOP = "shop"
@@ -152,6 +152,17 @@ def takes_away(event: Event) -> bool:
             return event.disposition != "released"
         case _:
             return False
+
+
+def strictness(event: Event) -> int:
+    """Return how much of its kind an event takes away, to compare two about the same subject."""
+    match event:
+        case UnitDisposed():
+            return {"released": 0, "rejected": 2}.get(event.disposition, 1)
+        case OilLotClosed() | MaterialClosed():
+            return 2 if event.why == WITHDRAWN else 1
+        case _:
+            return int(takes_away(event))
 
 
 MOVES = (UnitSetAside, UnitWaits, UnitFetched, RebuildAbandoned, UnitFiled)
@@ -328,14 +339,19 @@ class ShopFold:
     def in_force(self, own: Iterable[ChainEntry] = ()) -> list[ShopFact]:
         """Return what holds: what was decided, then what a bench said that is not decided yet.
 
-        ``own`` are the bench's entries. What takes away and waits to be settled comes last.
+        ``own`` are the bench's entries. What takes away and waits to be settled comes last, where
+        nothing stricter holds already.
         """
         waiting = [
             ShopFact(entry.event, entry.person, entry.utc, entry.bench, 0, entry.seq)
             for entry in own
             if (entry.bench, entry.seq) not in self.decided
         ]
-        return [*self.facts, *waiting, *(c.fact for c in self.open.values() if c.counts)]
+        found = [*self.facts, *waiting]
+        for conflict in self.open.values():
+            if conflict.counts and not _stricter(found, conflict):
+                found.append(conflict.fact)
+        return found
 
 
 def fold(entries: Iterable[ChainEntry]) -> ShopFold:
@@ -344,6 +360,15 @@ def fold(entries: Iterable[ChainEntry]) -> ShopFold:
     for entry in entries:
         found.take(entry)
     return found
+
+
+def _stricter(facts: Sequence[ShopFact], conflict: Conflict) -> bool:
+    """Return True when the last word of this kind about the subject takes away more."""
+    event = conflict.fact.event
+    for fact in reversed(facts):
+        if type(fact.event) is type(event) and subject_of(fact.event) == conflict.subject:
+            return strictness(fact.event) > strictness(event)
+    return False
 
 
 def _fact_of(event: Adopted | Conflicted, seq: int) -> ShopFact:
