@@ -54,7 +54,7 @@ SHOP = "shop"
 """Under this name the shop's own chain stands beside those of the benches."""
 
 
-class Sort(StrEnum):
+class Subject(StrEnum):
     """What a subject is: the part of its name before the colon."""
 
     PERSON = "person"
@@ -114,29 +114,29 @@ def subject_of(event: Event) -> str | None:
     """
     match event:
         case PersonEnrolled() | PersonLeft() | BadgeRegistered():
-            return f"{Sort.PERSON}:{event.person_id}"
+            return f"{Subject.PERSON}:{event.person_id}"
         case BadgeSaltMade():
             # Badges are looked for under every salt, so that two of them contradict nothing.
-            return f"{Sort.SALT}:{event.salt}"
+            return f"{Subject.SALT}:{event.salt}"
         case SpecificationDrafted() | SpecificationApproved():
-            return f"{Sort.SPECIFICATION}:{event.specification_id}"
+            return f"{Subject.SPECIFICATION}:{event.specification_id}"
         case OilLotReceived() | OilLotClosed():
-            return f"{Sort.LOT}:{text_key(event.lot)}"
+            return f"{Subject.LOT}:{text_key(event.lot)}"
         case MaterialReceived():
-            return f"{Sort.MATERIAL}:{'/'.join(event.material.key)}"
+            return f"{Subject.MATERIAL}:{'/'.join(event.material.key)}"
         case MaterialClosed():
-            return f"{Sort.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
+            return f"{Subject.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
         case InstrumentRegistered() if event.serial_number:
             # The benches' own names for their instruments are the same at each of them.
-            return f"{Sort.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
+            return f"{Subject.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
         case OrderPlaced() | OrderChanged():
-            return f"{Sort.ORDER}:{text_key(event.order)}"
+            return f"{Subject.ORDER}:{text_key(event.order)}"
         case OrderUnitWithdrawn() | LineMoved():
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case RebuildOpened() if event.line:
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case UnitDisposed():
-            return f"{Sort.UNIT}:{event.unit_id}"
+            return f"{Subject.UNIT}:{event.unit_id}"
         case _:
             return None
 
