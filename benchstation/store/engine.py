@@ -52,6 +52,7 @@ from benchstation.store.errors import (
     StoreReadOnlyError,
     in_words,
 )
+from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.merkle import Frontier
@@ -156,6 +157,7 @@ class Store:
         """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
         self.path = path
         self.trust = trust
+        self._head_writer = HeadWriter(trust) if trust is not None else None
         self.on_signed: Callable[[], None] | None = None
         """Called after an append that signed a head, such as a filing."""
         self._frontier: Frontier | None = None
@@ -258,8 +260,8 @@ class Store:
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
-        if signed is not None and self.trust is not None:
-            self.trust.keep(self.path, self._first(), signed)
+        if signed is not None and self._head_writer is not None:
+            self._head_writer.keep(self.path, self._first(), signed)
             if self.on_signed is not None:
                 self.on_signed()
         return [entry for entry, _ in chained]
@@ -290,8 +292,8 @@ class Store:
             with self._writing() as connection:
                 utc = self._last_utc or self.trust.utc()
                 head = sign_now(connection, self.trust, self.bench, utc)
-            if head is not None:
-                self.trust.keep(self.path, self._first(), head)
+            if head is not None and self._head_writer is not None:
+                self._head_writer.keep(self.path, self._first(), head)
         return head
 
     @contextmanager
@@ -480,6 +482,8 @@ class Store:
     def _dispose(self) -> None:
         # The writer closes last, so that it is the one to empty the write-ahead log.
         self._closed = True
+        if self._head_writer is not None:
+            self._head_writer.close()
         self._readers.dispose()
         if self._writer is not None:
             self._writer.close()

@@ -1,7 +1,7 @@
 """Signed heads: a bench's word that at a time its journal had so many entries and this root."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from cryptography.exceptions import InvalidSignature
@@ -13,6 +13,7 @@ from benchstation.store.schema import tree_head
 
 PURPOSE = "benchstation tree head 1"
 """Within what is signed, so that the signature can stand for nothing else."""
+_KEEP = insert(tree_head).prefix_with("OR IGNORE")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +29,13 @@ class SignedHead:
 
     def signed_bytes(self) -> bytes:
         """Return what the signature is over: canonical JSON of the rest, and what it is for."""
-        rest = {name: value for name, value in asdict(self).items() if name != "signature"}
+        rest = {name: value for name, value in self.as_data().items() if name != "signature"}
         return canonical({**rest, "purpose": PURPOSE})
+
+    def as_data(self) -> dict[str, Any]:
+        """Return it as plain data; :func:`head_from` reads them."""
+        # Flat, so without the deep copy of asdict: one is signed while somebody waits.
+        return {name: getattr(self, name) for name in self.__slots__}
 
     @property
     def genuine(self) -> bool:
@@ -56,7 +62,7 @@ def head_from(data: Mapping[str, Any]) -> SignedHead:
 
 def keep(connection: Connection, head: SignedHead) -> None:
     """Insert a head; one of that size that is there stays."""
-    connection.execute(insert(tree_head).prefix_with("OR IGNORE"), asdict(head))
+    connection.execute(_KEEP, head.as_data())
 
 
 def kept(connection: Connection, bench: str) -> list[SignedHead]:
