@@ -56,7 +56,9 @@ def head_from(data: Mapping[str, Any]) -> SignedHead:
 
 def keep(connection: Connection, head: SignedHead) -> None:
     """Insert a head; one of that size that is there stays."""
-    connection.execute(insert(tree_head).prefix_with("OR IGNORE"), asdict(head))
+    same = (tree_head.c.bench == head.bench) & (tree_head.c.size == head.size)
+    if connection.execute(select(tree_head.c.size).where(same)).first() is None:
+        connection.execute(insert(tree_head), asdict(head))
 
 
 def kept(connection: Connection, bench: str) -> list[SignedHead]:
