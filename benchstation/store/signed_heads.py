@@ -67,6 +67,14 @@ def kept(connection: Connection, bench: str) -> list[SignedHead]:
     return [SignedHead(*row) for row in connection.execute(query)]
 
 
+def between(connection: Connection, bench: str, after: int, size: int) -> list[SignedHead]:
+    """Return the heads in the file of more than ``after`` entries and at most ``size``."""
+    query = select(tree_head).where(
+        tree_head.c.bench == bench, tree_head.c.size > after, tree_head.c.size <= size
+    )
+    return [SignedHead(*row) for row in connection.execute(query.order_by(tree_head.c.size))]
+
+
 def newest(connection: Connection, bench: str) -> SignedHead | None:
     """Return the last head in the file."""
     mine = select(tree_head).where(tree_head.c.bench == bench)
