@@ -6,14 +6,22 @@ from typing import Any
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, exists, insert, select
 
 from benchstation.store.canonical import canonical
 from benchstation.store.schema import tree_head
 
 PURPOSE = "benchstation tree head 1"
 """Within what is signed, so that the signature can stand for nothing else."""
-_KEEP = insert(tree_head).prefix_with("OR IGNORE")
+# In one statement that both engines know.
+_KEEP = insert(tree_head).from_select(
+    list(tree_head.c.keys()),
+    select(*(bindparam(column.name, type_=column.type) for column in tree_head.c)).where(
+        ~exists().where(
+            tree_head.c.bench == bindparam("bench"), tree_head.c.size == bindparam("size")
+        )
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +77,14 @@ def kept(connection: Connection, bench: str) -> list[SignedHead]:
     """Return all heads in the file, the smallest first."""
     query = select(tree_head).where(tree_head.c.bench == bench).order_by(tree_head.c.size)
     return [SignedHead(*row) for row in connection.execute(query)]
+
+
+def between(connection: Connection, bench: str, after: int, size: int) -> list[SignedHead]:
+    """Return the heads in the file of more than ``after`` entries and at most ``size``."""
+    query = select(tree_head).where(
+        tree_head.c.bench == bench, tree_head.c.size > after, tree_head.c.size <= size
+    )
+    return [SignedHead(*row) for row in connection.execute(query.order_by(tree_head.c.size))]
 
 
 def newest(connection: Connection, bench: str) -> SignedHead | None:
