@@ -52,7 +52,7 @@ from benchstation.store.schema import (
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "6"
+VERSION = "8"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 _CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))

@@ -12,7 +12,10 @@ from sqlalchemy import Connection, Row, Table, create_engine, func, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
-from benchstation.store import journal, signed_heads, tree_rows
+from benchstation.domain.events import ShopTaken
+from benchstation.domain.shop_chain import SHOP
+from benchstation.store import journal, signed_heads, taken_chain, tree_rows
+from benchstation.store.canonical import parsed
 from benchstation.store.closing import MISSING_LOG, log_is_missing
 from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
@@ -101,7 +104,8 @@ def verify(
             connection.execute(select(func.count()).select_from(table)).scalar_one()
             for table in (trace, photo)
         )
-        walk = _Pass(journal.count(connection, bench) + content, progress, cancelled)
+        entries = journal.count(connection, bench) + journal.count(connection, SHOP)
+        walk = _Pass(entries + content, progress, cancelled)
         stored = _kept(connection, trace, "trace", walk) | _kept(
             connection, photo, "photograph", walk
         )
@@ -109,14 +113,22 @@ def verify(
         keys = set(key_facts(connection, bench))
         with _scratch() as again:
             tree = tree_rows.Growing(again, bench)
-            for row in journal.rows(connection, bench):
+            shop = (0, journal.GENESIS)
+            for row in taken_chain.rows_as_known(connection, bench):
+                if row.bench != bench:
+                    shop = _entry(row, shop, stored, again)
+                    walk.step()
+                    continue
                 last = _entry(row, last, stored, again)
+                _taken(row, shop)
                 tree.add(row.hash)
                 _signed(heads.pop(last[0], None), tree.frontier, keys)
                 if anchor is not None and anchor[0] == last[0] and anchor[1] != last[1]:
                     raise _Found(f"entry {last[0]} is not the one that was noted elsewhere.")
                 walk.step()
             tree.finish()
+            if not taken_chain.is_whole(connection, bench):
+                raise _Found("the copy of the shop's chain ends elsewhere than this bench read it.")
             _ends(connection, last, anchor)
             _schema(connection)
             if heads:
@@ -220,6 +232,14 @@ def _entry(
             raise _Found(f"{place} refers to a {what} that is missing: {wanted[:12]}.")
     project(again, entry)
     return row.seq, row.hash
+
+
+def _taken(row: Row[Any], shop: tuple[int, str]) -> None:
+    """Raise when the shop's chain was not taken as a row of the bench's own says."""
+    if row.kind == ShopTaken.kind:
+        fact = parsed(row.body)
+        if (fact["seq"], fact["hash"]) != shop:
+            raise _Found(f"entry {row.seq} read other entries of the shop than are in the file.")
 
 
 def _ends(connection: Connection, last: tuple[int, str], anchor: tuple[int, str] | None) -> None:
