@@ -245,7 +245,7 @@ class Store:
                 hashes = [entry.hash for entry, _ in chained]
                 self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
-                order.admit(connection, entry.event, str(self.path))
+                order.admit(connection, self.bench, entry.event, str(self.path))
                 projections.project(connection, entry)
             if chained:
                 forms = known_forms.listed(connection) if self._forms is None else self._forms
@@ -318,7 +318,7 @@ class Store:
         When stopped, the tables stay as they were and the number is 0.
         """
         with self._lock, self._writing() as connection, connection.begin_nested() as attempt:
-            projections.clear(connection)
+            projections.clear(connection, self.bench)
             total, done = journal.count(connection, self.bench), 0
             tree = tree_rows.Growing(connection, self.bench)
             for row in journal.rows(connection, self.bench):
@@ -391,7 +391,7 @@ class Store:
     def open_unit(self) -> str | None:
         """Return the id of the unit on the bench."""
         with self.reading() as connection:
-            return order.open_unit(connection)
+            return order.open_unit(connection, self.bench)
 
     def get_trace(self, sha256: str) -> Trace:
         """Return a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
@@ -472,7 +472,7 @@ class Store:
 
     def _newest(self, table: Table, kind: type[_E]) -> list[_E]:
         with self.reading() as connection:
-            return journal.newest(connection, table, kind)
+            return journal.newest(connection, self.bench, table, kind)
 
     def _is_closed(self) -> StoreError:
         return StoreError("the records are closed.", where=str(self.path), advice="Open them.")

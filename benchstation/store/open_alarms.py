@@ -28,7 +28,9 @@ def open_alarms(store: Store) -> tuple[OpenAlarm, ...]:
     resume alarms; it tells nothing of now.
     """
     with store.reading() as connection:
-        open_now = select(func.count()).where(alarm_episode.c.state != AlarmState.NORMAL.value)
+        open_now = select(func.count()).where(
+            alarm_episode.c.bench == store.bench, alarm_episode.c.state != AlarmState.NORMAL.value
+        )
         if not connection.execute(open_now).scalar_one():
             return ()
     begun: dict[str, datetime] = {}

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from sqlalchemy import select
+from sqlalchemy import select, tuple_
 
 from benchstation.domain.events import (
     EVENT_TYPES,
@@ -91,7 +91,7 @@ def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
         journal.c.bench == store.bench,
         journal.c.kind.in_(_EVIDENCE),
         journal.c.seq > (doubt.good.seq if doubt.good else 0),
-        journal.c.unit_id.in_(resting_on([instrument_id])),
+        tuple_(journal.c.bench, journal.c.unit_id).in_(resting_on([instrument_id])),
     )
     if doubt.again is not None:
         query = query.where(journal.c.seq < doubt.again.seq)

@@ -138,6 +138,18 @@ TRIGGERS: dict[str, str] = {
 
 projections = MetaData()
 
+
+def _name(length: int | None = None) -> String:
+    """Return the type of a text that is sorted and compared byte by byte on every database."""
+    text = String(length)
+    return text.with_variant(String(length, collation="C"), "postgresql")
+
+
+def _bench() -> Column[str]:
+    """Return the first column of every key: one database may hold what several benches did."""
+    return Column("bench", _name(64), primary_key=True)
+
+
 tree_node = Table(
     "tree_node",
     projections,
@@ -151,24 +163,25 @@ tree_node = Table(
 unit = Table(
     "unit",
     projections,
-    Column("unit_id", String(64), primary_key=True),
-    Column("serial", String(200), nullable=False),
-    Column("serial_key", String(200), nullable=False),
-    Column("family", String(200), nullable=False),
-    Column("title", String(200), nullable=False),
-    Column("specification_id", String(200), nullable=False),
+    _bench(),
+    Column("unit_id", _name(64), primary_key=True),
+    Column("serial", _name(200), nullable=False),
+    Column("serial_key", _name(200), nullable=False),
+    Column("family", _name(200), nullable=False),
+    Column("title", _name(200), nullable=False),
+    Column("specification_id", _name(200), nullable=False),
     Column("revision", Integer, nullable=False),
-    Column("order", String(200), nullable=False),
-    Column("position", String(200), nullable=False),
-    Column("oil_lot", String(200), nullable=False),
-    Column("technician", String(200), nullable=False),
+    Column("order", _name(200), nullable=False),
+    Column("position", _name(200), nullable=False),
+    Column("oil_lot", _name(200), nullable=False),
+    Column("technician", _name(200), nullable=False),
     Column("opened_utc", UtcText, nullable=False),
     Column("filed_utc", UtcText),
     Column("sort_utc", UtcText, nullable=False),
-    Column("state", String(10), nullable=False),
-    Column("decision", String(20), nullable=False),
+    Column("state", _name(10), nullable=False),
+    Column("decision", _name(20), nullable=False),
     Column("qa_hold", Boolean, nullable=False),
-    Column("disposition", String(20), nullable=False),
+    Column("disposition", _name(20), nullable=False),
     Column("net_oil_kg", Float),
     Column("target_kg", Float),
     Column("settled_gauge_pa", Float),
@@ -176,8 +189,9 @@ unit = Table(
     Column("opened_seq", Integer, nullable=False),
     Column("filed_seq", Integer),
     CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
-    Index("ix_unit_newest", "sort_utc", "unit_id"),
-    Index("ix_unit_state", "state", "sort_utc", "unit_id"),
+    Index("ix_unit_id", "unit_id", "bench"),
+    Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),
+    Index("ix_unit_state", "state", "sort_utc", "unit_id", "bench"),
     Index("ix_unit_serial", "serial_key"),
     Index("ix_unit_oil_lot", "oil_lot"),
 )
@@ -185,84 +199,92 @@ unit = Table(
 unit_instrument = Table(
     "unit_instrument",
     projections,
-    Column("unit_id", String(64), primary_key=True),
-    Column("instrument_id", String(200), primary_key=True),
-    Index("ix_unit_instrument", "instrument_id", "unit_id"),
+    _bench(),
+    Column("unit_id", _name(64), primary_key=True),
+    Column("instrument_id", _name(200), primary_key=True),
+    Index("ix_unit_instrument", "instrument_id", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_material = Table(
     "unit_material",
     projections,
-    Column("unit_id", String(64), primary_key=True),
-    Column("step_id", String(200), primary_key=True),
-    Column("input", String(200), primary_key=True),
-    Column("sort", String(40), nullable=False),
-    Column("number", String(200), nullable=False),
-    Column("lot", String, nullable=False),
-    Column("lot_key", String, nullable=False),
-    Index("ix_unit_material_lot", "lot_key", "unit_id"),
+    _bench(),
+    Column("unit_id", _name(64), primary_key=True),
+    Column("step_id", _name(200), primary_key=True),
+    Column("input", _name(200), primary_key=True),
+    Column("sort", _name(40), nullable=False),
+    Column("number", _name(200), nullable=False),
+    Column("lot", _name(), nullable=False),
+    Column("lot_key", _name(), nullable=False),
+    Index("ix_unit_material_lot", "lot_key", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_lot = Table(
     "unit_lot",
     projections,
-    Column("unit_id", String(64), primary_key=True),
-    Column("lot", String(200), primary_key=True),
-    Index("ix_unit_lot", "lot", "unit_id"),
+    _bench(),
+    Column("unit_id", _name(64), primary_key=True),
+    Column("lot", _name(200), primary_key=True),
+    Index("ix_unit_lot", "lot", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_aside = Table(
     "unit_aside",
     projections,
-    Column("unit_id", String(64), primary_key=True),
+    _bench(),
+    Column("unit_id", _name(64), primary_key=True),
     Column("reason", String, nullable=False),
-    Column("gas", String(64), nullable=False),
+    Column("gas", _name(64), nullable=False),
     Column("since_utc", UtcText, nullable=False),
-    Column("due_utc", String(40), nullable=False),
+    Column("due_utc", _name(40), nullable=False),
 )
 
 shop_order = Table(
     "shop_order",
     projections,
-    Column("order", String(200), primary_key=True),
-    Column("due", String(10), nullable=False),
+    _bench(),
+    Column("order", _name(200), primary_key=True),
+    Column("order_key", _name(200), nullable=False),
+    Column("due", _name(10), nullable=False),
     Column("note", String, nullable=False),
     Column("matched", Boolean, nullable=False),
-    Column("placed_by", String(200), nullable=False),
+    Column("placed_by", _name(200), nullable=False),
     Column("placed_utc", UtcText, nullable=False),
+    Index("ix_shop_order", "bench", "order_key"),
 )
 
 order_line = Table(
     "order_line",
     projections,
-    Column("line", String(64), primary_key=True),
-    Column("order", String(200), nullable=False),
+    _bench(),
+    Column("line", _name(64), primary_key=True),
+    Column("order", _name(200), nullable=False),
     Column("place", Integer, nullable=False),
-    Column("serial", String(200), nullable=False),
-    Column("serial_key", String(200), nullable=False),
-    Column("specification_id", String(200), nullable=False),
-    Column("position", String(200), nullable=False),
-    Column("state", String(20), nullable=False),
-    Column("unit_id", String(64), nullable=False),
+    Column("serial", _name(200), nullable=False),
+    Column("serial_key", _name(200), nullable=False),
+    Column("specification_id", _name(200), nullable=False),
+    Column("position", _name(200), nullable=False),
+    Column("state", _name(20), nullable=False),
+    Column("unit_id", _name(64), nullable=False),
     Column("reason", String, nullable=False),
     Column("changed_utc", UtcText, nullable=False),
-    Index("ix_order_line_order", "order", "place"),
+    Index("ix_order_line_order", "bench", "order", "place"),
     Index("ix_order_line_serial", "serial_key"),
-    Index("ix_order_line_unit", "unit_id"),
+    Index("ix_order_line_unit", "bench", "unit_id"),
 )
 
 specification = Table(
     "specification",
     projections,
-    Column("specification_id", String(200), primary_key=True),
+    _bench(),
+    Column("specification_id", _name(200), primary_key=True),
     Column("revision", Integer, primary_key=True, autoincrement=False),
-    Column("family", String(200), nullable=False),
-    Column("title", String(200), nullable=False),
-    Column("content_sha256", String(64), nullable=False),
-    Column("bench", String(64), nullable=False),
+    Column("family", _name(200), nullable=False),
+    Column("title", _name(200), nullable=False),
+    Column("content_sha256", _name(64), nullable=False),
     Column("seq", Integer, nullable=False),
 )
 
@@ -271,8 +293,8 @@ def _latest_of(table: str, key: str) -> Table:
     return Table(
         table,
         projections,
-        Column(key, String(200), primary_key=True),
-        Column("bench", String(64), nullable=False),
+        _bench(),
+        Column(key, _name(200), primary_key=True),
         Column("seq", Integer, nullable=False),
     )
 
@@ -284,15 +306,16 @@ instrument = _latest_of("instrument", "instrument_id")
 alarm_episode = Table(
     "alarm_episode",
     projections,
-    Column("episode", String(200), primary_key=True),
-    Column("unit_id", String(64), nullable=False),
-    Column("alarm", String(200), nullable=False),
-    Column("state", String(64), nullable=False),
+    _bench(),
+    Column("episode", _name(200), primary_key=True),
+    Column("unit_id", _name(64), nullable=False),
+    Column("alarm", _name(200), nullable=False),
+    Column("state", _name(64), nullable=False),
     Column("started_utc", UtcText, nullable=False),
     Column("ended_utc", UtcText),
     Column("peak_gauge_pa", Float),
-    Column("acknowledged_by", String(200), nullable=False),
+    Column("acknowledged_by", _name(200), nullable=False),
     Column("reason", String, nullable=False),
-    Column("trace_sha256", String(64), nullable=False),
-    Index("ix_alarm_episode_unit", "unit_id", "started_utc"),
+    Column("trace_sha256", _name(64), nullable=False),
+    Index("ix_alarm_episode_unit", "bench", "unit_id", "started_utc"),
 )
