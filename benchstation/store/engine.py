@@ -10,9 +10,9 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Self, TypeVar
+from typing import Any, Self, TypeVar
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Connection, Row, Table
 from sqlalchemy.exc import DBAPIError
 
 from benchstation.atomic_file import private_file, private_folder
@@ -21,9 +21,11 @@ from benchstation.domain.events import (
     InstrumentRegistered,
     OilLotReceived,
     PersonEnrolled,
+    ShopTaken,
     SpecificationApproved,
     SpecificationDrafted,
 )
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store import append_rules as order
 from benchstation.store import (
     closing,
@@ -34,6 +36,7 @@ from benchstation.store import (
     projections,
     schema,
     signed_heads,
+    taken_chain,
     trace_rows,
     tree_rows,
     verification,
@@ -52,6 +55,7 @@ from benchstation.store.errors import (
     StoreReadOnlyError,
     in_words,
 )
+from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.merkle import Frontier
@@ -156,8 +160,11 @@ class Store:
         """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
         self.path = path
         self.trust = trust
+        self._head_writer = HeadWriter(trust) if trust is not None else None
         self.on_signed: Callable[[], None] | None = None
         """Called after an append that signed a head, such as a filing."""
+        self.on_appended: Callable[[int], None] | None = None
+        """Called with the number of the last entry after each append; it returns at once."""
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -225,10 +232,11 @@ class Store:
         utc: datetime,
         traces: Sequence[Trace] = (),
         photos: Mapping[str, bytes] | None = None,
+        beside: Callable[[Connection], None] | None = None,
     ) -> list[Entry]:
         """Append events with the content they refer to, all or nothing, durable on return.
 
-        ``photos`` are bytes by their SHA-256.
+        ``photos`` are bytes by their SHA-256. ``beside`` writes first, in the same transaction.
 
         Raises :class:`NotStorableError` for content that could not be given back, and
         :class:`NotInOrderError` for an event that contradicts what is on record.
@@ -237,6 +245,8 @@ class Store:
         with self._lock, self._writing() as connection:
             head = self._head or journal.head(connection, self.bench)
             chained = journal.chained(events, bench=self.bench, head=head, person=person, utc=utc)
+            if beside is not None:
+                beside(connection)
             trace_rows.keep(connection, blobs, events, str(self.path))
             photo_rows.keep(connection, photos or {}, events, str(self.path))
             if chained:
@@ -258,11 +268,34 @@ class Store:
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
-        if signed is not None and self.trust is not None:
-            self.trust.keep(self.path, self._first(), signed)
+        if signed is not None and self._head_writer is not None:
+            self._head_writer.keep(self.path, self._first(), signed)
             if self.on_signed is not None:
                 self.on_signed()
+        if chained and self.on_appended is not None:
+            self.on_appended(head[0])
         return [entry for entry, _ in chained]
+
+    def take_shop(self, rows: Sequence[Row[Any]], utc: datetime) -> list[Entry]:
+        """Write what follows in the shop's chain and the fact that it was taken, all or nothing.
+
+        Returns the shop's entries. Raises ``RowError`` for rows that do not follow what was taken.
+        """
+        with self._lock:
+            with self.reading() as connection:
+                last = journal.head(connection, SHOP)
+            entries = taken_chain.checked_entries(rows, last)
+            if entries:
+                fact = ShopTaken(entries[-1].seq, entries[-1].hash)
+
+                def beside(connection: Connection) -> None:
+                    taken_chain.write(connection, rows, entries)
+                    known = known_forms.listed(connection)
+                    known_forms.list_new(connection, known, [entry.event for entry in entries])
+                    self._forms = None
+
+                self.append([fact], person=SYSTEM, utc=utc, beside=beside)
+        return entries
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -290,8 +323,8 @@ class Store:
             with self._writing() as connection:
                 utc = self._last_utc or self.trust.utc()
                 head = sign_now(connection, self.trust, self.bench, utc)
-            if head is not None:
-                self.trust.keep(self.path, self._first(), head)
+            if head is not None and self._head_writer is not None:
+                self._head_writer.keep(self.path, self._first(), head)
         return head
 
     @contextmanager
@@ -318,15 +351,17 @@ class Store:
         When stopped, the tables stay as they were and the number is 0.
         """
         with self._lock, self._writing() as connection, connection.begin_nested() as attempt:
-            projections.clear(connection, self.bench)
-            total, done = journal.count(connection, self.bench), 0
+            projections.clear(connection)
+            total = journal.count(connection, self.bench) + journal.count(connection, SHOP)
+            done = 0
             tree = tree_rows.Growing(connection, self.bench)
-            for row in journal.rows(connection, self.bench):
+            for row in taken_chain.rows_as_known(connection, self.bench):
                 if cancelled is not None and cancelled():
                     attempt.rollback()
                     return 0
                 projections.project(connection, journal.entry_of(row))
-                tree.add(row.hash)
+                if row.bench == self.bench:
+                    tree.add(row.hash)
                 done += 1
                 if progress is not None:
                     progress(done, total)
@@ -480,6 +515,8 @@ class Store:
     def _dispose(self) -> None:
         # The writer closes last, so that it is the one to empty the write-ahead log.
         self._closed = True
+        if self._head_writer is not None:
+            self._head_writer.close()
         self._readers.dispose()
         if self._writer is not None:
             self._writer.close()

@@ -92,10 +92,10 @@ _CHANGE_EPISODE = update(alarm_episode).where(_own(alarm_episode, "episode"))
 _FORGET_EPISODE = delete(alarm_episode).where(_own(alarm_episode, "episode"))
 
 
-def clear(connection: Connection, bench: str) -> None:
-    """Delete all rows of a bench from every projection."""
+def clear(connection: Connection) -> None:
+    """Delete all rows of every projection."""
     for table in projections.sorted_tables:
-        connection.execute(delete(table).where(table.c.bench == bench))
+        connection.execute(delete(table))
 
 
 def project(connection: Connection, entry: Entry) -> None:

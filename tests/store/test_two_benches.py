@@ -113,11 +113,6 @@ def test_two_benches_in_one_database_never_change_each_others_rows(two, shop, cl
         for store in two:
             with store.reading() as own:
                 assert rows(connection, store.bench) == rows(own, store.bench)
-    with shop.begin() as connection:
-        kept = rows(connection, "bench-1")
-        projections.clear(connection, "bench-2")
-        assert rows(connection, "bench-1") == kept
-        assert not any(rows(connection, "bench-2").values())
 
 
 def test_the_newest_of_each_bench_is_its_own(two, shop, clock):
