@@ -25,8 +25,8 @@ from sqlalchemy import (
 from benchstation.domain.events import InstrumentRegistered, TareProven, UnitFiled
 from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.unit_record import UnitRecord, record_in
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
-from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import entry_of, read
 from benchstation.store.projections import TYPED, instruments_of
@@ -101,7 +101,7 @@ _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
 
 
 def find_units(
-    store: Store,
+    store: ChainStore,
     text: str = "",
     *,
     technicians: Sequence[str] = (),
@@ -132,18 +132,18 @@ def find_units(
     return _rows(store, query)
 
 
-def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
+def earlier_rebuilds(store: ChainStore, serial: str) -> list[UnitRow]:
     """Return every rebuild of a serial, whatever its case, the newest first."""
     return _rows(store, _newest_first().where(unit.c.serial_key == serial_key(serial)))
 
 
-def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
+def units_with_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     """Return every unit with oil of a lot in it, or opened with it, the newest first."""
     got = select(unit_lot.c.bench, unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
     return _rows(store, _newest_first().where(_among(got)))
 
 
-def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[UnitRow]:
+def units_with_material(store: ChainStore, sort: str, number: str, lot: str) -> list[UnitRow]:
     """Return every unit that got a material, whatever its case, the newest first.
 
     An empty number fits any; so does what was typed under a label before lots were chosen.
@@ -155,12 +155,12 @@ def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[
     return _rows(store, _newest_first().where(_among(got)))
 
 
-def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
+def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     """Return every unit that got anything of this lot, whatever its case, the newest first."""
     return _rows(store, _newest_first().where(_among(_with_lot(lot))))
 
 
-def units_with_any_lot(store: Store, lot: str) -> Sequence[str]:
+def units_with_any_lot(store: ChainStore, lot: str) -> Sequence[str]:
     """Return the ids of all units that got oil, or anything else, of exactly this lot."""
     found = [*units_with_lot(store, lot), *units_with_part_lot(store, lot)]
     return tuple(dict.fromkeys(row.unit_id for row in found))
@@ -176,7 +176,7 @@ def _among(units: Select[Any]) -> ColumnElement[bool]:
     return tuple_(unit.c.bench, unit.c.unit_id).in_(units)
 
 
-def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
+def last_part_lots(store: ChainStore, family: str) -> tuple[str, dict[str, str]]:
     """Return serial of the last filed unit of a family that has parts, and their lots by number.
 
     Both are empty when there is none.
@@ -202,7 +202,7 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
 
 
-def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
+def use_of_materials(store: ChainStore) -> dict[tuple[str, str, str], int]:
     """Return in how many units each kit, part and wrench is, by sort, number and lot."""
     keys = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
     units = (
@@ -221,7 +221,7 @@ def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
     return found
 
 
-def use_of_lots(store: Store) -> dict[str, LotUse]:
+def use_of_lots(store: ChainStore) -> dict[str, LotUse]:
     """Return what each oil lot was used for, by its name; lots of no unit are not in it."""
     lots = (
         select(unit_lot.c.bench, unit_lot.c.unit_id, func.count().label("lots"))
@@ -249,12 +249,12 @@ def _same_unit(one: FromClause, other: FromClause) -> ColumnElement[bool]:
     return and_(one.c.bench == other.c.bench, one.c.unit_id == other.c.unit_id)
 
 
-def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
+def units_with_instrument(store: ChainStore, instrument_id: str) -> list[UnitRow]:
     """Return every unit whose record rests on an instrument, the newest first."""
     return _rows(store, _newest_first().where(_among(resting_on([instrument_id]))))
 
 
-def count_with_instrument(store: Store, instrument_id: str) -> int:
+def count_with_instrument(store: ChainStore, instrument_id: str) -> int:
     """Count the units whose record rests on an instrument."""
     query = select(func.count()).select_from(resting_on([instrument_id]).subquery())
     with store.reading() as connection:
@@ -267,7 +267,7 @@ def resting_on(instruments: Sequence[str]) -> Select[Any]:
     return select(*columns).where(unit_instrument.c.instrument_id.in_(instruments)).distinct()
 
 
-def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]:
+def instruments_behind(store: ChainStore, unit_id: str) -> list[InstrumentRegistered]:
     """Return every instrument that a unit's facts rest on, as it was registered at the time."""
     found: dict[int, InstrumentRegistered] = {}
     with store.reading() as connection:
@@ -286,7 +286,7 @@ def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]
     return [found[seq] for seq in sorted(found)]
 
 
-def standing_load_kg(store: Store, instrument_id: str) -> float:
+def standing_load_kg(store: ChainStore, instrument_id: str) -> float:
     """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
     tares = (journal.c.bench == store.bench) & (journal.c.kind == TareProven.kind)
     query = select(journal).where(tares).order_by(journal.c.seq.desc())
@@ -298,7 +298,7 @@ def standing_load_kg(store: Store, instrument_id: str) -> float:
     return 0.0
 
 
-def get_unit(store: Store, unit_id: str) -> UnitRow:
+def get_unit(store: ChainStore, unit_id: str) -> UnitRow:
     """Return one unit. Raises :class:`NotOnRecordError`."""
     query = select(*_COLUMNS).where(unit.c.unit_id == unit_id).order_by(*_own_first(store))
     found = _rows(store, query)
@@ -307,7 +307,7 @@ def get_unit(store: Store, unit_id: str) -> UnitRow:
     return found[0]
 
 
-def record_of(store: Store, unit_id: str) -> UnitRecord:
+def record_of(store: ChainStore, unit_id: str) -> UnitRecord:
     """Return a filed unit's record. Raises :class:`NotOnRecordError`."""
     filed = (journal.c.bench == unit.c.bench) & (journal.c.seq == unit.c.filed_seq)
     query = select(journal).join(unit, filed).where(unit.c.unit_id == unit_id)
@@ -321,7 +321,7 @@ def record_of(store: Store, unit_id: str) -> UnitRecord:
     return record_in(event.record)
 
 
-def _own_first(store: Store) -> tuple[ColumnElement[Any], ...]:
+def _own_first(store: ChainStore) -> tuple[ColumnElement[Any], ...]:
     return case((unit.c.bench == store.bench, 0), else_=1), unit.c.bench
 
 
@@ -348,7 +348,7 @@ def _matches(text: str) -> ColumnElement[bool]:
     )
 
 
-def _rows(store: Store, query: Select[Any]) -> list[UnitRow]:
+def _rows(store: ChainStore, query: Select[Any]) -> list[UnitRow]:
     with store.reading() as connection:
         return [UnitRow(**row) for row in connection.execute(query).mappings()]
 

@@ -21,7 +21,8 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.store import append_rules, journal, projections
-from benchstation.store.engine import Store, open_store
+from benchstation.store.chain_store import ChainStore
+from benchstation.store.engine import open_store
 from benchstation.store.errors import NotInOrderError, NotOnRecordError
 from benchstation.store.order_queries import find_orders, get_order, units_at_hand
 from benchstation.store.queries import (
@@ -55,8 +56,11 @@ def shop():
     engine.dispose()
 
 
-class Seen(Store):
+class Seen(ChainStore):
     """The records of a shop as one of its benches, or a desk, reads them."""
+
+    where = "the shop"
+    append = None
 
     def __init__(self, engine, bench):
         self._engine, self.bench = engine, bench
@@ -144,7 +148,9 @@ def test_one_unit_is_open_at_each_bench(two, shop, clock, opening):
     one.append([opening("u1", "MR-1")], person="ines", utc=clock())
     other.append([opening("u2", "MR-2")], person="jo", utc=clock())
     copied(two, shop)
-    assert [Seen(shop, bench).open_unit() for bench in (*BENCHES, "shop")] == ["u1", "u2", None]
+    with shop.connect() as connection:
+        benches = (*BENCHES, "shop")
+        assert [append_rules.open_unit(connection, b) for b in benches] == ["u1", "u2", None]
     assert [u.serial for b in BENCHES for u in units_at_hand(Seen(shop, b))] == ["MR-1", "MR-2"]
     with shop.connect() as connection:
         append_rules.admit(connection, "bench-3", opening("u3"), "here")
