@@ -21,7 +21,7 @@ from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.shop_chain import Subject
 from benchstation.domain.specification import Specification, StepKind, specification_from
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 HYSTERESIS = 0.03
 WARNING_WITHOUT_UNIT = 0.8
@@ -158,7 +158,7 @@ class Shop:
 
 
 def shop_from(
-    store: Store,
+    store: ChainStore,
     name: str,
     bench: str,
     ratings: Mapping[str, float],
@@ -175,7 +175,7 @@ def shop_from(
     return shop
 
 
-def disputed_lots(store: Store) -> frozenset[str]:
+def disputed_lots(store: ChainStore) -> frozenset[str]:
     """Return the lots that this bench received as another than the shop has under the number."""
     found = (c.fact for c in store.conflicts() if c.fact.bench == store.bench)
     events = (fact.event for fact in found)

@@ -21,10 +21,10 @@ from benchstation.domain.people import (
 )
 from benchstation.domain.rebuild import Fact
 from benchstation.domain.shop_chain import Subject
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 
-def facts_about_people(store: Store) -> list[Fact]:
+def facts_about_people(store: ChainStore) -> list[Fact]:
     """Return what holds of people, in its order: what the shop says, then how each likes it here.
 
     How somebody likes a bench is that bench's own.
@@ -33,7 +33,7 @@ def facts_about_people(store: Store) -> list[Fact]:
     return [*store.facts(Subject.PERSON), *liked]
 
 
-def people_from(store: Store) -> dict[str, Person]:
+def people_from(store: ChainStore) -> dict[str, Person]:
     """Return everyone who was ever enrolled."""
     people: dict[str, Person] = {}
     for fact in facts_about_people(store):
