@@ -86,6 +86,17 @@ from benchstation.domain.events.shop import (
     SpecificationApproved,
     SpecificationDrafted,
 )
+from benchstation.domain.events.shop_chain import (
+    Adopted,
+    BenchJoined,
+    Conflicted,
+    DeskJoined,
+    LineMoved,
+    Settled,
+    ShopFounded,
+    ShopJoined,
+    ShopTaken,
+)
 from benchstation.domain.events.trust import (
     BenchKeyMade,
     ClockRanBack,
@@ -122,6 +133,7 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "Adopted",
     "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
@@ -129,6 +141,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchJoined",
     "BenchKeyMade",
     "BenchSettingChanged",
     "BodyMeasured",
@@ -139,7 +152,9 @@ __all__ = [
     "CheckWithdrawn",
     "ClockRanBack",
     "Compared",
+    "Conflicted",
     "DayLineSigned",
+    "DeskJoined",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -154,6 +169,7 @@ __all__ = [
     "InstrumentChecked",
     "InstrumentRegistered",
     "LineFell",
+    "LineMoved",
     "LossAccepted",
     "LotChosen",
     "LotConfirmed",
@@ -184,6 +200,10 @@ __all__ = [
     "ScaleChosen",
     "ScaleResponded",
     "SecondReadingJudged",
+    "Settled",
+    "ShopFounded",
+    "ShopJoined",
+    "ShopTaken",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
