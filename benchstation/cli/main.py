@@ -84,6 +84,12 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         accepted.add_argument("--person", required=True, help="the lead's name in the records")
         accepted.add_argument("--reason", required=True, help="what happened; stands on record")
 
+    shop = commands.add_parser("shop", help="several benches, one PostgreSQL for the shop")
+    if "shop" in given:
+        from benchstation.cli.shop import add_commands as add_shop_commands
+
+        add_shop_commands(shop)
+
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     if "calc" in given:
         from benchstation.cli.calc import add_commands as add_sheets
@@ -136,6 +142,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
                 print(accept(options))
                 return 0
+            case "shop":
+                from benchstation.cli.shop import run as run_shop
+
+                said, code = run_shop(options)
+                print(said)
+                return code
             case "calc":
                 return _calc(options)
             case _:

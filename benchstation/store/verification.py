@@ -12,15 +12,16 @@ from sqlalchemy import Connection, Row, Table, create_engine, func, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
-from benchstation.driver_api.errors import StationError
-from benchstation.store import journal, signed_heads, tree_rows
-from benchstation.store.canonical import canonical, parsed
+from benchstation.domain.events import ShopTaken
+from benchstation.domain.shop_chain import SHOP
+from benchstation.store import journal, signed_heads, taken_chain, tree_rows
+from benchstation.store.canonical import parsed
 from benchstation.store.closing import MISSING_LOG, log_is_missing
-from benchstation.store.errors import NotStorableError
 from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
 from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
+from benchstation.store.row_check import RowError, checked
 from benchstation.store.schema import photo, projections, trace
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.stored_schema import damaged_indexes, differences
@@ -103,7 +104,8 @@ def verify(
             connection.execute(select(func.count()).select_from(table)).scalar_one()
             for table in (trace, photo)
         )
-        walk = _Pass(journal.count(connection, bench) + content, progress, cancelled)
+        entries = journal.count(connection, bench) + journal.count(connection, SHOP)
+        walk = _Pass(entries + content, progress, cancelled)
         stored = _kept(connection, trace, "trace", walk) | _kept(
             connection, photo, "photograph", walk
         )
@@ -111,14 +113,22 @@ def verify(
         keys = set(key_facts(connection, bench))
         with _scratch() as again:
             tree = tree_rows.Growing(again, bench)
-            for row in journal.rows(connection, bench):
+            shop = (0, journal.GENESIS)
+            for row in taken_chain.rows_as_known(connection, bench):
+                if row.bench != bench:
+                    shop = _entry(row, shop, stored, again)
+                    walk.step()
+                    continue
                 last = _entry(row, last, stored, again)
+                _taken(row, shop)
                 tree.add(row.hash)
                 _signed(heads.pop(last[0], None), tree.frontier, keys)
                 if anchor is not None and anchor[0] == last[0] and anchor[1] != last[1]:
                     raise _Found(f"entry {last[0]} is not the one that was noted elsewhere.")
                 walk.step()
             tree.finish()
+            if not taken_chain.is_whole(connection, bench):
+                raise _Found("the copy of the shop's chain ends elsewhere than this bench read it.")
             _ends(connection, last, anchor)
             _schema(connection)
             if heads:
@@ -212,29 +222,24 @@ def _entry(
     row: Row[Any], last: tuple[int, str], stored: set[str], again: Connection
 ) -> tuple[int, str]:
     place = f"entry {row.seq} ({row.kind}, {row.utc})"
-    if row.seq != last[0] + 1:
-        raise _Found(f"{place} follows entry {last[0]}: something between is missing.")
-    if row.prev != last[1]:
-        raise _Found(f"{place} does not follow from the one before it.")
-    own = journal.hash_of(row.bench, row.seq, row.utc, row.person, row.kind, row.body, row.prev)
-    if own != row.hash:
-        raise _Found(f"{place} was altered: its content does not match its hash.")
     try:
-        body = parsed(row.body)
-        exact = canonical(body) == row.body
-        entry = journal.entry_of(row)
-    except (ValueError, NotStorableError, StationError) as error:
-        raise _Found(f"{place} cannot be read: {error}") from error
-    if not exact:
-        raise _Found(f"{place} is not in canonical form.")
-    if row.unit_id != journal.unit_of(body):
-        raise _Found(f"{place} is listed under another unit.")
+        entry = checked(row, last)
+    except RowError as error:
+        raise _Found(str(error)) from error
     for name, what in (("trace_sha256", "trace"), ("photo_sha256", "photograph")):
         wanted = getattr(entry.event, name, "")
         if wanted and wanted not in stored:
             raise _Found(f"{place} refers to a {what} that is missing: {wanted[:12]}.")
     project(again, entry)
     return row.seq, row.hash
+
+
+def _taken(row: Row[Any], shop: tuple[int, str]) -> None:
+    """Raise when the shop's chain was not taken as a row of the bench's own says."""
+    if row.kind == ShopTaken.kind:
+        fact = parsed(row.body)
+        if (fact["seq"], fact["hash"]) != shop:
+            raise _Found(f"entry {row.seq} read other entries of the shop than are in the file.")
 
 
 def _ends(connection: Connection, last: tuple[int, str], anchor: tuple[int, str] | None) -> None:

@@ -83,6 +83,17 @@ from benchstation.domain.events.shop import (
     SpecificationApproved,
     SpecificationDrafted,
 )
+from benchstation.domain.events.shop_chain import (
+    Adopted,
+    BenchJoined,
+    Conflicted,
+    DeskJoined,
+    LineMoved,
+    Settled,
+    ShopFounded,
+    ShopJoined,
+    ShopTaken,
+)
 from benchstation.domain.events.trust import (
     BenchKeyMade,
     ClockRanBack,
@@ -119,6 +130,7 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "Adopted",
     "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
@@ -126,6 +138,7 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchJoined",
     "BenchKeyMade",
     "BenchSettingChanged",
     "BodyMeasured",
@@ -136,7 +149,9 @@ __all__ = [
     "CheckWithdrawn",
     "ClockRanBack",
     "Compared",
+    "Conflicted",
     "DayLineSigned",
+    "DeskJoined",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -151,6 +166,7 @@ __all__ = [
     "InstrumentChecked",
     "InstrumentRegistered",
     "LineFell",
+    "LineMoved",
     "LossAccepted",
     "LotChosen",
     "LotConfirmed",
@@ -178,6 +194,10 @@ __all__ = [
     "ScaleChosen",
     "ScaleResponded",
     "SecondReadingJudged",
+    "Settled",
+    "ShopFounded",
+    "ShopJoined",
+    "ShopTaken",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
