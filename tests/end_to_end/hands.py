@@ -211,12 +211,10 @@ def stack_found(person: Person) -> None:
     for row, side in zip(person.rows, SIDES, strict=True):
         assert row.field.choices == ()
         row.editor.setFocus()
-        for place, disc in enumerate(specified(stacks, side)):
-            if place:
-                person.key("Insert")
+        for disc in specified(stacks, side):
             for text in (disc.outer_m * 1e3, disc.thickness_m * 1e3, disc.count):
                 person.qtbot.keyClicks(person.window.focusWidget(), f"{text:g}")
-                person.qtbot.keyClick(person.window.focusWidget(), Qt.Key.Key_Tab)
+                person.key("Return")
     person.click("sign")
     person.until_step("parts")
 
