@@ -11,9 +11,8 @@ from benchstation.domain.specification import (
     specification_from,
     specification_from_toml,
 )
-from benchstation.domain.specification_text import as_toml
+from benchstation.domain.specification_text import as_toml, content_of
 from benchstation.driver_api.errors import StationError
-from benchstation.driver_api.outside_text import toml_in
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, SpecificationRow
@@ -127,7 +126,7 @@ class Specifications:
         event = entry.event
         assert isinstance(event, SpecificationDrafted)
         # A draft of before a rule was made is listed all the same; what it breaks is said inside.
-        content = toml_in(event.source)
+        content = content_of(event.source)
         family, title = (str(content.get(name, "")) for name in ("family", "title"))
         return SpecificationRow(
             f"{DRAFT}:{event.specification_id}/{event.revision}",
