@@ -46,7 +46,7 @@ from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections
+from benchstation.store import order_projections, shop_fact_rows
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -65,7 +65,7 @@ from benchstation.store.schema import (
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "7"
+VERSION = "8"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -149,6 +149,7 @@ def project(connection: Connection, entry: Entry) -> None:
     if isinstance(event, UnitEvent):
         _instruments(connection, entry, event)
     order_projections.project(connection, entry)
+    shop_fact_rows.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:

@@ -12,7 +12,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
-from benchstation.domain.disc_stack import as_text, specified
+from benchstation.domain.disc_stack import SIDES, as_text, specified
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
 from benchstation.domain.plain import plain
 from benchstation.domain.statement_words import worded
@@ -235,6 +235,17 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     bench.session.act("sign", typed)
     said = evidence_in_words(signed(bench, "stack_built").evidence, METRIC)
     assert "as specified" in said
+
+
+def test_a_stack_as_found_is_measured_and_taken_over_from_nowhere(bench):
+    file_one(bench, "T-1")
+    at(bench, "stack_found")
+    for side in SIDES:
+        field = fields_of(view(bench))[f"as_found_{side}"]
+        assert (field.value, field.choices) == ("", ())
+        stack = specified(bench.session.unit().specification.stacks, side)
+        assert [d.outer for d in field.stack.specified] == [d.outer_m for d in stack]
+    refused(bench, "as found")
 
 
 def test_a_stack_half_typed_says_which_row_is_not_read(bench):

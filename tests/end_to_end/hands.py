@@ -18,6 +18,7 @@ from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
 from benchstation.demo.materials import KIT
+from benchstation.domain.disc_stack import SIDES, specified
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
@@ -211,7 +212,16 @@ def _stacks_as_specified(person: Person) -> None:
 
 
 def stack_found(person: Person) -> None:
-    _stacks_as_specified(person)
+    """Measure every disc and type it: nothing can be taken over here."""
+    stacks = person.session.unit().specification.stacks
+    for row, side in zip(person.rows, SIDES, strict=True):
+        assert row.field.choices == ()
+        row.editor.setFocus()
+        for disc in specified(stacks, side):
+            for text in (disc.outer_m * 1e3, disc.thickness_m * 1e3, disc.count):
+                person.qtbot.keyClicks(person.window.focusWidget(), f"{text:g}")
+                person.key("Return")
+    person.click("sign")
     person.until_step("parts")
 
 

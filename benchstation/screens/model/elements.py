@@ -82,6 +82,8 @@ class StackView:
     """What the width of the drawing stands for, m."""
     hub: float
     lines: tuple[tuple[str, Tone], ...]
+    specified: tuple[DiscView, ...] = ()
+    """What it is laid beside; empty where nothing is specified."""
 
 
 @dataclass(frozen=True, slots=True)
