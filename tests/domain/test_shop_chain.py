@@ -174,6 +174,7 @@ BENCHES_OWN = {
     *("person.prefers", "bench.setting_changed", "day.line", "instrument.checked"),
     *("instrument.check_withdrawn", "instrument.repeatability", "instrument.responded", "air.read"),
     *("alarm.changed", "alarm.recorded", "alarm.muted", "alarm.resumed"),
+    *("person.signed_in", "person.signed_out", "person.pin_refused"),
     *("bench.key", "bench.loss_accepted", "bench.clock_ran_back"),
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""
