@@ -41,8 +41,8 @@ class SignedIn:
     def refresh(self, people: Mapping[str, Person]) -> None:
         """Take what is on record of the person now; who has left is signed out."""
         if self.person is not None:
-            known = people[self.person.person_id]
-            self.person = None if known.left else known
+            known = people.get(self.person.person_id)
+            self.person = None if known is None or known.left else known
 
     def show_form(self) -> None:
         """Show the sign-in form beside the running step."""

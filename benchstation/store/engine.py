@@ -52,6 +52,7 @@ from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
@@ -174,6 +175,7 @@ class Store(ChainStore):
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
                 self.bench = migrations.own_bench(connection, path, bench)
+                self.shop_seq = taken(connection, self.bench)[0]
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
             if lock is not None:
@@ -293,6 +295,7 @@ class Store(ChainStore):
                 with self.reading() as connection:
                     late = learned_late(connection, self.bench, entries)
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
+                self.shop_seq = entries[-1].seq
         return entries
 
     def _signed(

@@ -16,7 +16,6 @@ from benchstation.domain.disc_stack import (
     in_words,
 )
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
-from benchstation.domain.events import UnitDisposed
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
@@ -59,6 +58,7 @@ from benchstation.screens.records.unfiled import no_record, waiting_unit
 from benchstation.store.engine import Store
 from benchstation.store.queries import UnitRow, find_units, get_unit, units_with_any_lot
 from benchstation.store.traces import Trace
+from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
 
@@ -121,14 +121,17 @@ class Records:
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
         names = self._names()
+        said, waiting = words_on(self.store, unit_id), words_waiting(self.store, unit_id)
+        undecided = {fact.seq for fact, _ in waiting}
+        known = {fact.seq for fact, _ in said if fact.seq}
+        every = [*said, *(one for one in waiting if one[0].seq not in known)]
         terms = tuple(
             TermView(
-                entry.event.disposition,
-                entry.event.reason,
-                f"{names.get(entry.person, entry.person)}, {stamp(entry.utc)}",
+                f"{word.disposition}, to settle" if fact.seq in undecided else word.disposition,
+                word.reason,
+                f"{names.get(fact.person, fact.person)}, {stamp(fact.utc)}",
             )
-            for entry in self.store.entries(unit_id=unit_id)
-            if isinstance(entry.event, UnitDisposed)
+            for fact, word in every
         )
         return (TermGroup("QA", terms),) if terms else ()
 

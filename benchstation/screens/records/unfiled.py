@@ -54,7 +54,7 @@ def waiting_unit(store: Store, unit_id: str) -> tuple[Rebuild, datetime] | None:
     opened = entries[0].event
     if not isinstance(last, UnitWaits) or not isinstance(opened, RebuildOpened):
         return None
-    approved = store.specifications()[opened.specification_id, opened.revision]
+    approved = store.specification_at(opened, entries[0].seq)
     return fold(entries, specification_from(approved.content)), datetime.fromisoformat(last.due_utc)
 
 
