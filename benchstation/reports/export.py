@@ -83,7 +83,7 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
             said = _disposition(store, entry.event, entries)
-            photos, proof = _photos(store, record), store.proof(entry.seq)
+            photos, proof = _photos(store, record), store.proof(entry)
             return FiledRecord(record, entry, said, traces, photos, proof)
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",

@@ -11,21 +11,13 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, Self
 
-from sqlalchemy import Connection, Row, Table
+from sqlalchemy import Connection, Row
 from sqlalchemy.exc import DBAPIError
 
 from benchstation.atomic_file import private_file, private_folder
-from benchstation.domain.events import (
-    Event,
-    InstrumentRegistered,
-    OilLotReceived,
-    PersonEnrolled,
-    ShopTaken,
-    SpecificationApproved,
-    SpecificationDrafted,
-)
+from benchstation.domain.events import Event, ShopTaken
 from benchstation.domain.shop_chain import SHOP
 from benchstation.store import append_rules as order
 from benchstation.store import (
@@ -35,20 +27,19 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
-    schema,
     signed_heads,
     taken_chain,
     trace_rows,
     tree_rows,
     verification,
 )
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.connections import (
     WriterLock,
     reading_engine,
     undo_half_written,
     writing_engine,
 )
-from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.errors import (
     NotBegunError,
     StoreCorruptError,
@@ -61,7 +52,7 @@ from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
-from benchstation.store.traces import Trace, decode
+from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
     SYSTEM,
@@ -76,7 +67,6 @@ from benchstation.store.trust import (
 from benchstation.store.verification import Cancelled, Outside, Progress, Verification
 from benchstation.store.verify_apart import verify_apart
 
-_E = TypeVar("_E", bound=Event)
 _LOG = logging.getLogger(__name__)
 APART_FROM = 10_000
 """A journal of so many entries is verified by several processes, and by how many at most."""
@@ -150,7 +140,7 @@ def _make_private(path: Path) -> None:
         private_file(path)
 
 
-class Store:
+class Store(ChainStore):
     """The records of one bench. Appending is safe from any thread, one at a time."""
 
     def __init__(
@@ -216,6 +206,11 @@ class Store:
             person = accepted.person if accepted is not None else SYSTEM
             self.append(facts, person=person, utc=self.trust.utc())
 
+    @property
+    def where(self) -> str:
+        """Return the place of the file."""
+        return str(self.path)
+
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
         return self
@@ -262,7 +257,7 @@ class Store:
                 hashes = [entry.hash for entry, _ in chained]
                 self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
-                order.admit(connection, entry.event, str(self.path))
+                order.admit(connection, self.bench, entry.event, str(self.path))
                 projections.project(connection, entry)
             if chained:
                 forms = known_forms.listed(connection) if self._forms is None else self._forms
@@ -416,66 +411,10 @@ class Store:
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
 
-    def head(self) -> tuple[int, str]:
-        """Return sequence and hash of the last entry; 0 and 64 zeros when there is none."""
-        with self.reading() as connection:
-            return journal.head(connection, self.bench)
-
-    def last_utc(self) -> datetime | None:
-        """Return the time of the last entry; ``None`` when there is no entry."""
-        with self.reading() as connection:
-            return journal.last_utc(connection, self.bench)
-
-    def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
-        """Return entries in their order, of one unit or kind if asked."""
-        with self.reading() as connection:
-            return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
-
-    def proof(self, seq: int) -> EntryProof | None:
-        """Return the proof that an entry stands here; ``None`` where no head was signed since."""
-        with self.reading() as connection:
-            return proof_of(connection, self.bench, seq)
-
     def open_unit(self) -> str | None:
         """Return the id of the unit on the bench."""
         with self.reading() as connection:
-            return order.open_unit(connection)
-
-    def get_trace(self, sha256: str) -> Trace:
-        """Return a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
-        with self.reading() as connection:
-            data = trace_rows.read(connection, sha256, str(self.path))
-        return decode(data, sha256)
-
-    def get_photo(self, sha256: str) -> bytes:
-        """Return a photograph. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
-        with self.reading() as connection:
-            return photo_rows.read(connection, sha256, str(self.path))
-
-    def people(self) -> dict[str, PersonEnrolled]:
-        """Return everyone enrolled, the newest enrolment of each."""
-        return {e.person_id: e for e in self._newest(schema.person, PersonEnrolled)}
-
-    def lots(self) -> dict[str, OilLotReceived]:
-        """Return all oil lots."""
-        return {e.lot: e for e in self._newest(schema.oil_lot, OilLotReceived)}
-
-    def specifications(self) -> dict[tuple[str, int], SpecificationApproved]:
-        """Return all revisions of all specifications."""
-        found = self._newest(schema.specification, SpecificationApproved)
-        return {(e.specification_id, e.revision): e for e in found}
-
-    def drafts(self) -> dict[tuple[str, int], Entry]:
-        """Return the last draft of each revision, approved since or not."""
-        found = {}
-        for entry in self.entries(kind=SpecificationDrafted.kind):
-            assert isinstance(entry.event, SpecificationDrafted)
-            found[entry.event.specification_id, entry.event.revision] = entry
-        return found
-
-    def instruments(self) -> dict[str, InstrumentRegistered]:
-        """Return all instruments, the newest registration of each."""
-        return {e.instrument_id: e for e in self._newest(schema.instrument, InstrumentRegistered)}
+            return order.open_unit(connection, self.bench)
 
     def verify(
         self,
@@ -524,10 +463,6 @@ class Store:
             self._forms = None
             self._frontier = None
             raise
-
-    def _newest(self, table: Table, kind: type[_E]) -> list[_E]:
-        with self.reading() as connection:
-            return journal.newest(connection, table, kind)
 
     def _is_closed(self) -> StoreError:
         return StoreError("the records are closed.", where=str(self.path), advice="Open them.")

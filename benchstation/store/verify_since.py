@@ -24,6 +24,7 @@ from benchstation.store.merkle import Frontier
 from benchstation.store.proven import Proven
 from benchstation.store.schema import journal as table
 from benchstation.store.schema import utc_text
+from benchstation.store.taken import taken
 from benchstation.store.trust import key_facts
 from benchstation.store.verification import (
     MISFITS,
@@ -51,7 +52,7 @@ def verify_since(
     try:
         keys = set(key_facts(connection, bench))
         _begun(connection, bench, proven, keys)
-        shop = taken_chain.taken(connection, bench, last[0] + 1)
+        shop = taken(connection, bench, last[0] + 1)
         _anchored(connection, bench, outside, proven)
         heads = {h.size: h for h in signed_heads.kept(connection, bench) if h.size > last[0]}
         tree = tree_rows.frontier(connection, bench, last[0])
