@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, create_engine, select
+from sqlalchemy import Connection, Row, Table, create_engine, insert, select
 from sqlalchemy.pool import StaticPool
 
 from benchstation.domain.events import ShopTaken
@@ -19,8 +19,11 @@ from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
 from benchstation.store.migrations import COPIED, missing_triggers, value_of
+from benchstation.store.projections import project
 from benchstation.store.row_check import RowError, checked_body
+from benchstation.store.schema import journal as journal_rows
 from benchstation.store.schema import projections, tree_node
+from benchstation.store.shop_renewal import renewed_from
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.stored_schema import damaged_indexes, differences
 from benchstation.store.tree_rows import Compared
@@ -134,6 +137,13 @@ def readable(row: Row[Any], body: dict[str, Any]) -> Entry:
         raise Found(f"{place} cannot be read: {error}") from error
 
 
+def project_again(again: Connection, row: Row[Any], entry: Entry, bench: str) -> None:
+    """Bring tables that are made again up to date with one more entry, as ``bench`` sees it."""
+    if renewed_from(entry):
+        again.execute(insert(journal_rows), row._asdict())
+    project(again, entry, bench)
+
+
 def require_taken(row: Row[Any], shop: tuple[int, str]) -> None:
     """Raise when the shop's chain was not taken as a row of the bench's own says."""
     if row.kind == ShopTaken.kind:
@@ -245,6 +255,7 @@ def scratch() -> Iterator[Connection]:
         with engine.connect() as connection:
             connection.exec_driver_sql("PRAGMA synchronous=OFF")
             projections.create_all(connection)
+            journal_rows.create(connection)
             yield connection
     finally:
         engine.dispose()

@@ -21,6 +21,7 @@ from benchstation.store.checks import (
     IndexesDamaged,
     Stopped,
     content_count,
+    project_again,
     readable,
     require_content,
     require_end,
@@ -37,7 +38,6 @@ from benchstation.store.checks import (
 )
 from benchstation.store.errors import NotStorableError, StoreCorruptError
 from benchstation.store.known_heads import KnownHeads
-from benchstation.store.projections import project
 from benchstation.store.proven import Proven
 from benchstation.store.tree_rows import Compared
 from benchstation.store.trust import key_facts
@@ -125,7 +125,7 @@ def verify(
             shop = (0, journal.GENESIS)
             for row in taken_chain.rows_as_known(connection, bench):
                 body = require_row(row, last if row.bench == bench else shop, connection)
-                project(again, readable(row, body))
+                project_again(again, row, readable(row, body), bench)
                 walk.step()
                 if row.bench != bench:
                     shop = (row.seq, row.hash)

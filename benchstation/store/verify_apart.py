@@ -25,6 +25,7 @@ from benchstation.store.checks import (
     Found,
     Stopped,
     content_count,
+    project_again,
     readable,
     require_content,
     require_intact,
@@ -38,7 +39,6 @@ from benchstation.store.checks import (
 )
 from benchstation.store.connections import reading_engine
 from benchstation.store.errors import in_words
-from benchstation.store.projections import project
 from benchstation.store.schema import journal as table
 from benchstation.store.tree_rows import Compared
 from benchstation.store.trust import key_facts
@@ -217,7 +217,7 @@ def _tables(path: Path, bench: str) -> Verification | None:
     try:
         with _reading(path) as connection, scratch() as again:
             for row in taken_chain.rows_as_known(connection, bench):
-                project(again, readable(row, parsed(row.body)))
+                project_again(again, row, readable(row, parsed(row.body)), bench)
                 if row.bench == bench:
                     last = (row.seq, row.hash)
                 _step()

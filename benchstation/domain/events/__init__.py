@@ -77,6 +77,7 @@ from benchstation.domain.events.second_reading import (
 )
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
+    BenchSetUpChanged,
     CheckWithdrawn,
     DayLineSigned,
     InstrumentChecked,
@@ -91,6 +92,7 @@ from benchstation.domain.events.shop_chain import (
     BenchJoined,
     Conflicted,
     DeskJoined,
+    LearnedLate,
     LineMoved,
     Settled,
     ShopFounded,
@@ -143,6 +145,7 @@ __all__ = [
     "BadgeSaltMade",
     "BenchJoined",
     "BenchKeyMade",
+    "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
@@ -168,6 +171,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LearnedLate",
     "LineFell",
     "LineMoved",
     "LossAccepted",
