@@ -123,9 +123,15 @@ class Person(Hands):
 
     def give_reason(self, reason: str) -> None:
         """Type the reason that an action asked for, and send it."""
-        question = self.window.bench.task.action_bar.question
-        self.qtbot.keyClicks(question.reason, reason)
-        self.qtbot.keyClick(question.reason, Qt.Key.Key_Return)
+        self.answer(self.window.bench.task.action_bar.question, reason)
+
+    def answer(self, question, reason: str = "", pin: str = demo.PIN) -> None:
+        """Type what a question wants: a reason, the PIN that signs, or both."""
+        typed = ((question.reason, reason), (question.pin, pin))
+        for field, text in typed:
+            if field.isVisible():
+                self.qtbot.keyClicks(field, text)
+                self.qtbot.keyClick(field, Qt.Key.Key_Return)
 
     def can(self, action_id: str) -> bool:
         """Say whether an action is offered and enabled."""
