@@ -7,8 +7,7 @@ holds it against the models: a field that nobody described is found there.
 from dataclasses import dataclass
 from typing import Any
 
-from pydantic import BaseModel
-
+from benchstation.domain.content import Part
 from benchstation.domain.disc_stack import Disc, Stacks
 from benchstation.domain.inputs.choice import Choice, Option
 from benchstation.domain.inputs.confirmation import Confirmation
@@ -218,7 +217,7 @@ NOTE = (
     Figure("id", "Short name", T, "small letters, digits and underscores; stays the same"),
 )
 
-FIGURES: dict[type[BaseModel], tuple[Figure, ...]] = {
+FIGURES: dict[type[Part], tuple[Figure, ...]] = {
     Specification: NAMES,
     Geometry: GEOMETRY,
     OilFill: OIL,
@@ -253,7 +252,7 @@ LISTED = {
     SecondReading: ("by",),
 }
 """Fields that are lists, each with buttons of its own."""
-TABLES: dict[str, type[BaseModel]] = {
+TABLES: dict[str, type[Part]] = {
     "measure": Measure,
     "torque": TorqueOf,
     "choose": Choice,
@@ -262,7 +261,7 @@ TABLES: dict[str, type[BaseModel]] = {
     "second": SecondReading,
 }
 """The table that a step's kind needs."""
-INPUTS: dict[str, tuple[type[BaseModel], str]] = {
+INPUTS: dict[str, tuple[type[Part], str]] = {
     "confirm": (Confirmation, "Statement to confirm"),
     "line": (TextLine, "Line of text"),
     "text": (FreeText, "Text"),
@@ -278,12 +277,12 @@ INPUTS: dict[str, tuple[type[BaseModel], str]] = {
 """Every kind of input by its type in the text."""
 
 
-def usual(model: type[BaseModel], name: str) -> Any:
+def usual(model: type[Part], name: str) -> Any:
     """Return what holds where a field is left out; ``None``: nothing, or it may not be."""
     field = model.model_fields[name]
     return None if field.is_required() else field.default
 
 
-def may_be_left_out(model: type[BaseModel], name: str) -> bool:
+def may_be_left_out(model: type[Part], name: str) -> bool:
     """Return True when a text need not say it."""
     return not model.model_fields[name].is_required()

@@ -9,8 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import BaseModel
-
+from benchstation.domain.content import Part
 from benchstation.domain.disc_stack import Disc, Stacks
 from benchstation.domain.inputs.choice import Option
 from benchstation.domain.inputs.limits import spread_of
@@ -102,14 +101,14 @@ def sheet(content: Mapping[str, Any], judged: Judged) -> tuple[SheetPart, ...]:
     return tuple(parts)
 
 
-def _model(annotation: Any) -> type[BaseModel]:
+def _model(annotation: Any) -> type[Part]:
     """Return the table's model, also of one that may be left out."""
     if get_origin(annotation) is Annotated:
         return _model(get_args(annotation)[0])
     if get_origin(annotation) in (Union, types.UnionType):
         return _model(get_args(annotation)[0])
     assert isinstance(annotation, type)
-    assert issubclass(annotation, BaseModel)
+    assert issubclass(annotation, Part)
     return annotation
 
 
@@ -117,9 +116,7 @@ def _at(content: Any, name: str) -> Any:
     return content.get(name) if isinstance(content, Mapping) else None
 
 
-def _table(
-    model: type[BaseModel], place: str, title: str, content: Any, judged: Judged
-) -> SheetPart:
+def _table(model: type[Part], place: str, title: str, content: Any, judged: Judged) -> SheetPart:
     said = _at(content, place.rpartition(".")[2])
     inner: tuple[SheetPart, ...] = ()
     if place == "gas":
@@ -133,18 +130,14 @@ def _table(
     return SheetPart(place, place, title, fields, inner, problem=problem)
 
 
-def _fields(
-    model: type[BaseModel], place: str, said: Any, judged: Judged
-) -> tuple[SheetField, ...]:
+def _fields(model: type[Part], place: str, said: Any, judged: Judged) -> tuple[SheetField, ...]:
     return tuple(
         _field(figure, model, f"{place}.{figure.name}" if place else figure.name, said, judged)
         for figure in FIGURES[model]
     )
 
 
-def _field(
-    figure: Figure, model: type[BaseModel], place: str, said: Any, judged: Judged
-) -> SheetField:
+def _field(figure: Figure, model: type[Part], place: str, said: Any, judged: Judged) -> SheetField:
     value, fallback = _at(said, figure.name), usual(model, figure.name)
     dimension = figure.dimension or _measured(figure, said)
     unit = display_unit(dimension, judged.words.system) if dimension is not None else ""
@@ -225,7 +218,7 @@ def _list(
     place: str,
     title: str,
     entries: Any,
-    model: type[BaseModel],
+    model: type[Part],
     new: tuple[str, SheetEntry],
     judged: Judged,
 ) -> SheetList:
@@ -322,7 +315,7 @@ def _inputs(place: str, step: Any, judged: Judged) -> SheetList:
     return SheetList(f"{place}.inputs", "Further inputs", tuple(made), input_entries(), problem)
 
 
-def _asked(model: type[BaseModel], place: str, said: Any, step: Any, judged: Judged) -> SheetPart:
+def _asked(model: type[Part], place: str, said: Any, step: Any, judged: Judged) -> SheetPart:
     """Return one thing that a step asks for, with what follows for it from other figures."""
     fields = _fields(model, place, said, judged)
     if model is Measure:
