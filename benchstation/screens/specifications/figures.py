@@ -159,7 +159,7 @@ STEP = (
     Figure("hold_point", "Hold point", B, "nobody passes it without its evidence"),
     Figure("id", "Short name", T, "small letters, digits and underscores; stays the same"),
 )
-_LABEL = Figure("label", "Label", T, "what is asked for")
+_LABEL = Figure("label", "Label", T, "what the technician reads beside the field")
 _HINT = Figure("hint", "Hint", T, "small, below the field")
 _REQUIRED = Figure("required", "Required", B, "the step cannot be signed without it")
 MEASURE = (
@@ -180,7 +180,7 @@ TORQUE = (
     _LABEL,
     _q("nominal", "Torque", D.TORQUE, "as set on the wrench"),
     _q("tolerance", "Tolerance", D.TORQUE, "how far it may be off, either way"),
-    Figure("tool", "Wrench asked for", B, "its number is chosen or scanned"),
+    Figure("tool", "Wrench named", B, "its number is chosen or scanned"),
 )
 CHOICE = (_LABEL,)
 OPTION = (
@@ -195,7 +195,7 @@ PART = (
     Figure("number", "Part number", T, "as on its bag"),
     Figure("name", "Name", T, "what it is"),
     Figure("count", "Count", N, "how many go in"),
-    Figure("lot", "Lot asked for", B, "without it the part is confirmed as fitted"),
+    Figure("lot", "Lot named", B, "without it the part is confirmed as fitted"),
 )
 MATERIAL = (
     _LABEL,
