@@ -79,7 +79,7 @@ NAMES = (
     Figure("revision", "Revision", N, "one more than the revision in force"),
 )
 GEOMETRY = (
-    _q("bore", "Bore", D.LENGTH, "inside diameter of the tube, where the floating piston runs",
+    _q("bore", "Bore", D.LENGTH, "diameter within the tube, where the floating piston runs",
        "bore"),
     _q("rod", "Rod", D.LENGTH, "diameter of the piston rod", "rod"),
     _q("internal_length", "Internal length", D.LENGTH,
@@ -117,7 +117,7 @@ GAS = (
     _q("reference_temperature", "Reference", D.TEMPERATURE,
        "temperature at which the charge holds; the same as the oil's"),
     _q("high_warning", "High warning", D.PRESSURE, "gauge; from here on the bench warns"),
-    _q("body_rating", "Body rating", D.PRESSURE, "gauge; the most that the body may bear"),
+    _q("body_rating", "Body rating", D.PRESSURE, "gauge; the most that the body is rated for"),
     _q("release_zero_band", "Zero band", D.PRESSURE, "gauge; up to here the gas counts as out"),
     _q("settle_rate", "Settled below", D.PRESSURE, "change in one second"),
     _q("hold_time", "Hold", D.TIME, "how long the settled charge is watched"),
