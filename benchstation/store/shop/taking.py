@@ -32,7 +32,7 @@ _COPY = (
     .order_by(table.c.seq)
 )
 _ADVICE = (
-    "Nothing of it was taken. Keep this bench's records for QA, who looks at the shop's chain."
+    "Nothing was changed here. Keep this bench's records for QA, who looks at the shop's chain."
 )
 
 
