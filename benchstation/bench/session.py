@@ -354,8 +354,8 @@ class BenchSession:
 
     def refuse_badges(self, given: object) -> None:
         """Raise when a badge stands in a text that may go on record; before anything is done."""
-        people, salt = self.shop.people.values(), self.shop.badge_salt
-        self.badge_texts.refuse(texts_of(given), people, salt)
+        people, salts = self.shop.people.values(), self.shop.badge_salts
+        self.badge_texts.refuse(texts_of(given), people, salts)
 
     def enter_step(self) -> None:
         """Make the live parts of the step at hand; those of another step go."""

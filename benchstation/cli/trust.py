@@ -36,7 +36,7 @@ def accept(options: argparse.Namespace) -> str:
         what = "there are no records of this bench." if reason else "no reason is given."
         raise StationError(what, where=str(file), advice="Nothing was changed.")
     with open_store(file, settings.bench_id, read_only=True) as store:
-        people, _ = people_from(store)
+        people = people_from(store)
     lead = _signing(people.get(options.person), options.person)
     said = Acceptance(lead.person_id, reason, WHAT[options.command])
     trust = trust_at(home_folder())

@@ -47,14 +47,14 @@ from benchstation.domain.events import (
     event_from,
     stored_body,
 )
-from benchstation.domain.materials import key_of, text_key
+from benchstation.domain.materials import WITHDRAWN, key_of, text_key
 from benchstation.domain.orders import Line, line_after
 
 SHOP = "shop"
 """Under this name the shop's own chain stands beside those of the benches."""
 
 
-class Sort(StrEnum):
+class Subject(StrEnum):
     """What a subject is: the part of its name before the colon."""
 
     PERSON = "person"
@@ -114,29 +114,29 @@ def subject_of(event: Event) -> str | None:
     """
     match event:
         case PersonEnrolled() | PersonLeft() | BadgeRegistered():
-            return f"{Sort.PERSON}:{event.person_id}"
+            return f"{Subject.PERSON}:{event.person_id}"
         case BadgeSaltMade():
             # Badges are looked for under every salt, so that two of them contradict nothing.
-            return f"{Sort.SALT}:{event.salt}"
+            return f"{Subject.SALT}:{event.salt}"
         case SpecificationDrafted() | SpecificationApproved():
-            return f"{Sort.SPECIFICATION}:{event.specification_id}"
+            return f"{Subject.SPECIFICATION}:{event.specification_id}"
         case OilLotReceived() | OilLotClosed():
-            return f"{Sort.LOT}:{text_key(event.lot)}"
+            return f"{Subject.LOT}:{text_key(event.lot)}"
         case MaterialReceived():
-            return f"{Sort.MATERIAL}:{'/'.join(event.material.key)}"
+            return f"{Subject.MATERIAL}:{'/'.join(event.material.key)}"
         case MaterialClosed():
-            return f"{Sort.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
+            return f"{Subject.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
         case InstrumentRegistered() if event.serial_number:
             # The benches' own names for their instruments are the same at each of them.
-            return f"{Sort.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
+            return f"{Subject.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
         case OrderPlaced() | OrderChanged():
-            return f"{Sort.ORDER}:{text_key(event.order)}"
+            return f"{Subject.ORDER}:{text_key(event.order)}"
         case OrderUnitWithdrawn() | LineMoved():
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case RebuildOpened() if event.line:
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case UnitDisposed():
-            return f"{Sort.UNIT}:{event.unit_id}"
+            return f"{Subject.UNIT}:{event.unit_id}"
         case _:
             return None
 
@@ -152,6 +152,17 @@ def takes_away(event: Event) -> bool:
             return event.disposition != "released"
         case _:
             return False
+
+
+def strictness(event: Event) -> int:
+    """Return how much of its kind an event takes away, to compare two about the same subject."""
+    match event:
+        case UnitDisposed():
+            return {"released": 0, "rejected": 2}.get(event.disposition, 1)
+        case OilLotClosed() | MaterialClosed():
+            return 2 if event.why == WITHDRAWN else 1
+        case _:
+            return int(takes_away(event))
 
 
 MOVES = (UnitSetAside, UnitWaits, UnitFetched, RebuildAbandoned, UnitFiled)
@@ -328,14 +339,19 @@ class ShopFold:
     def in_force(self, own: Iterable[ChainEntry] = ()) -> list[ShopFact]:
         """Return what holds: what was decided, then what a bench said that is not decided yet.
 
-        ``own`` are the bench's entries. What takes away and waits to be settled comes last.
+        ``own`` are the bench's entries. What takes away and waits to be settled comes last, where
+        nothing stricter holds already.
         """
         waiting = [
             ShopFact(entry.event, entry.person, entry.utc, entry.bench, 0, entry.seq)
             for entry in own
             if (entry.bench, entry.seq) not in self.decided
         ]
-        return [*self.facts, *waiting, *(c.fact for c in self.open.values() if c.counts)]
+        found = [*self.facts, *waiting]
+        for conflict in self.open.values():
+            if conflict.counts and not _stricter(found, conflict):
+                found.append(conflict.fact)
+        return found
 
 
 def fold(entries: Iterable[ChainEntry]) -> ShopFold:
@@ -344,6 +360,15 @@ def fold(entries: Iterable[ChainEntry]) -> ShopFold:
     for entry in entries:
         found.take(entry)
     return found
+
+
+def _stricter(facts: Sequence[ShopFact], conflict: Conflict) -> bool:
+    """Return True when the last word of this kind about the subject takes away more."""
+    event = conflict.fact.event
+    for fact in reversed(facts):
+        if type(fact.event) is type(event) and subject_of(fact.event) == conflict.subject:
+            return strictness(fact.event) > strictness(event)
+    return False
 
 
 def _fact_of(event: Adopted | Conflicted, seq: int) -> ShopFact:

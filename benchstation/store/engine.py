@@ -250,7 +250,7 @@ class Store(ChainStore):
                 hashes = [entry.hash for entry, _ in chained]
                 self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
-                order.admit(connection, entry.event, str(self.path))
+                order.admit(connection, self.bench, entry.event, str(self.path))
                 projections.project(connection, entry)
             if chained:
                 forms = known_forms.listed(connection) if self._forms is None else self._forms
@@ -401,7 +401,7 @@ class Store(ChainStore):
     def open_unit(self) -> str | None:
         """Return the id of the unit on the bench."""
         with self.reading() as connection:
-            return order.open_unit(connection)
+            return order.open_unit(connection, self.bench)
 
     def verify(
         self,

@@ -182,9 +182,9 @@ def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:
         last = page[-1].seq
 
 
-def newest(connection: Connection, table: Table, kind: type[_E]) -> list[_E]:
-    """Return the events of ``kind`` that a table of the newest of each points to."""
+def newest(connection: Connection, bench: str, table: Table, kind: type[_E]) -> list[_E]:
+    """Return the events of ``kind`` that a bench's table of the newest of each points to."""
     same = (journal.c.bench == table.c.bench) & (journal.c.seq == table.c.seq)
-    query = select(journal).join(table, same).order_by(journal.c.seq)
+    query = select(journal).join(table, same).where(table.c.bench == bench).order_by(journal.c.seq)
     events = [entry_of(row).event for row in connection.execute(query)]
     return [event for event in events if isinstance(event, kind)]

@@ -17,23 +17,13 @@ from benchstation.store.canonical import parsed
 from benchstation.store.journal import Entry
 from benchstation.store.row_check import checked
 from benchstation.store.schema import journal as table
+from benchstation.store.taken import taken
 
 _UP_TO = (
     select(table)
     .where(table.c.bench == SHOP, table.c.seq > bindparam("after"), table.c.seq <= bindparam("to"))
     .order_by(table.c.seq)
 )
-_FACTS = (
-    select(table.c.body)
-    .where(
-        table.c.bench == bindparam("own"),
-        table.c.kind == ShopTaken.kind,
-        table.c.seq < bindparam("before"),
-    )
-    .order_by(table.c.seq.desc())
-    .limit(1)
-)
-_NO_END = 2**31 - 1
 
 
 def rows_as_known(connection: Connection, bench: str) -> Iterator[Row[Any]]:
@@ -41,19 +31,10 @@ def rows_as_known(connection: Connection, bench: str) -> Iterator[Row[Any]]:
     known = 0
     for row in journal.rows(connection, bench):
         if row.kind == ShopTaken.kind:
-            taken = int(parsed(row.body)["seq"])
-            yield from connection.execute(_UP_TO, {"after": known, "to": taken})
-            known = taken
+            to = int(parsed(row.body)["seq"])
+            yield from connection.execute(_UP_TO, {"after": known, "to": to})
+            known = to
         yield row
-
-
-def taken(connection: Connection, bench: str, before: int = _NO_END) -> tuple[int, str]:
-    """Return the shop's entry that a bench had taken last before its own entry ``before``."""
-    body = connection.execute(_FACTS, {"own": bench, "before": before}).scalar()
-    if body is None:
-        return 0, journal.GENESIS
-    fact = parsed(body)
-    return int(fact["seq"]), str(fact["hash"])
 
 
 def is_whole(connection: Connection, bench: str) -> bool:

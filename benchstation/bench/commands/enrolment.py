@@ -165,10 +165,11 @@ class RegisterBadge(Command):
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
         text = _twice(self.badge, self.badge_again, "the two scans").strip()
-        owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
+        owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
         if owner is not None and owner.person_id != person.person_id:
             raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
-        _record(session, badge_events([(person.person_id, text)], session.shop.badge_salt))
+        salt = next(iter(session.shop.badge_salts), "")
+        _record(session, badge_events([(person.person_id, text)], salt))
         return Message("This badge signs you in from now on.")
 
 

@@ -125,7 +125,7 @@ class ScanBadge(Command):
             said = _by_badge(session, self.badge)
             return Message(f"{said} {NO_TEXT}" if self.otherwise == TEXTS else said)
         if session.person is None and badge_marked(
-            session.shop.people.values(), self.badge, session.shop.badge_salt
+            session.shop.people.values(), self.badge, session.shop.badge_salts
         ):
             # Nobody may guess so: of 256 wrong ones one has somebody's mark.
             _count(session, BADGES)
@@ -153,7 +153,7 @@ def _by_badge(session: BenchSession, text: str) -> str:
 
 
 def _owner(session: BenchSession, text: str) -> Person | None:
-    return badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
+    return badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
 
 
 def _wait_s(session: BenchSession, whose: str) -> float:

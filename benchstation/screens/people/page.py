@@ -5,10 +5,12 @@ from collections.abc import Mapping, Sequence
 from benchstation.bench.commands.enrolment import BENCH, Enrol, ResetPin
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
-from benchstation.bench.staff import entries_about_people, leads, people_from
+from benchstation.bench.staff import facts_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import Person, Role
+from benchstation.domain.rebuild import Fact
+from benchstation.domain.shop_chain import Subject
 from benchstation.quantities.formatter import local_day, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
@@ -25,7 +27,6 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
 
 MOST_PAST = 12
 DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
@@ -34,7 +35,7 @@ AS_THE_BENCH = (BENCH, "as the bench has it")
 
 def people_rows(store: Store) -> Sequence[ListRow]:
     """Return everyone who was ever enrolled, by name; those who left last."""
-    people, _ = people_from(store)
+    people = people_from(store)
     since = _since(store)
     ordered = sorted(people.values(), key=lambda p: (p.left, p.name.casefold()))
     return [_row(person, since[person.person_id]) for person in ordered]
@@ -42,7 +43,7 @@ def people_rows(store: Store) -> Sequence[ListRow]:
 
 def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     """Open a person as ``by``, who is signed in, may see and change it."""
-    people, _ = people_from(store)
+    people = people_from(store)
     person = people.get(key)
     if person is None:
         raise NotOnRecordError("nobody of this name is on record.", where="People")
@@ -50,7 +51,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     by = people.get(by.person_id) if by is not None else None
     last_lead = leads(people) == {key}
     names = {p.person_id: p.name for p in people.values()}
-    past = [e for e in entries_about_people(store) if getattr(e.event, "person_id", "") == key]
+    past = [e for e in facts_about_people(store) if getattr(e.event, "person_id", "") == key]
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
@@ -63,9 +64,9 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
 def _since(store: Store) -> dict[str, str]:
     """Return the day of each one's first enrolment."""
     since: dict[str, str] = {}
-    for entry in store.entries(kind=PersonEnrolled.kind):
-        assert isinstance(entry.event, PersonEnrolled)
-        since.setdefault(entry.event.person_id, local_day(entry.utc))
+    for fact in store.facts(Subject.PERSON):
+        if isinstance(fact.event, PersonEnrolled):
+            since.setdefault(fact.event.person_id, local_day(fact.utc))
     return since
 
 
@@ -105,7 +106,7 @@ def _likes(person: Person) -> TermGroup:
     )
 
 
-def _past(past: Sequence[Entry], names: Mapping[str, str]) -> TermGroup:
+def _past(past: Sequence[Fact], names: Mapping[str, str]) -> TermGroup:
     shown = [e for e in past if not isinstance(e.event, PersonPrefers)]
     terms = [
         TermView(
@@ -118,7 +119,7 @@ def _past(past: Sequence[Entry], names: Mapping[str, str]) -> TermGroup:
     return TermGroup("On record", tuple(reversed(terms[-MOST_PAST:])))
 
 
-def _said(entry: Entry, before: Sequence[Entry]) -> str:
+def _said(entry: Fact, before: Sequence[Fact]) -> str:
     """Word a fact by what was there before it."""
     event = entry.event
     if isinstance(event, PersonLeft):

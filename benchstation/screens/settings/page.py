@@ -18,7 +18,6 @@ from benchstation.bench.commands.bench_settings import (
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import Shop
-from benchstation.bench.staff import Journal
 from benchstation.domain.events import BenchSettingChanged
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
@@ -35,6 +34,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
 
 CHANGE = "change_settings"
@@ -61,7 +61,7 @@ def open_settings(
     settings: BenchSettings,
     by: Person | None,
     words: QuantityFormatter,
-    journal: Journal,
+    journal: Store,
     shop: Shop,
 ) -> ListDetail:
     """Open a group of settings as ``by``, who is signed in, may change it."""
@@ -119,7 +119,7 @@ def _shown(item: Item, value: Any, words: QuantityFormatter) -> str:
 
 
 def _past(
-    group: Group, journal: Journal, shop: Shop, words: QuantityFormatter
+    group: Group, journal: Store, shop: Shop, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
     """Return who changed what weighs on evidence, newest first."""
     items = {item.name: item for item in items_of(group) if item.weighs}

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.domain.approval import MAKE_IT_YOURS, still_the_example
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import (
     Specification,
     specification_from,
@@ -18,7 +19,6 @@ from benchstation.screens.model.specifications import DRAFT, SpecificationDetail
 from benchstation.screens.specifications.detail import detail
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +92,12 @@ class Specifications:
             row, source, problems, shown.groups, shown.drawing, shown.curves, shown.changes
         )
 
-    def _approved(self) -> dict[tuple[str, int], Entry]:
+    def _approved(self) -> dict[tuple[str, int], ShopFact]:
         found = {}
-        for entry in self.store.entries(kind=SpecificationApproved.kind):
-            event = entry.event
-            assert isinstance(event, SpecificationApproved)
-            found[event.specification_id, event.revision] = entry
+        for fact in self.store.facts(Subject.SPECIFICATION):
+            event = fact.event
+            if isinstance(event, SpecificationApproved):
+                found[event.specification_id, event.revision] = fact
         return found
 
     def _specification(self, key: tuple[str, int]) -> Specification | None:
@@ -108,7 +108,7 @@ class Specifications:
         person = self.store.people().get(person_id)
         return person.name if person else person_id
 
-    def _row(self, entry: Entry, newest: dict[str, int]) -> SpecificationRow:
+    def _row(self, entry: ShopFact, newest: dict[str, int]) -> SpecificationRow:
         event = entry.event
         assert isinstance(event, SpecificationApproved)
         current = newest.get(event.specification_id) == event.revision
@@ -122,7 +122,7 @@ class Specifications:
             f"{self._name(entry.person)}, {local_day(entry.utc)}",
         )
 
-    def _draft_row(self, entry: Entry) -> SpecificationRow:
+    def _draft_row(self, entry: ShopFact) -> SpecificationRow:
         event = entry.event
         assert isinstance(event, SpecificationDrafted)
         s = specification_from_toml(event.source, where="draft")

@@ -118,7 +118,7 @@ def test_the_last_lead_stays_lead(lead):
 def test_a_lead_who_cannot_sign_in_is_not_the_one_who_stays(lead):
     event = PersonEnrolled("ghost", "Ghost", ("lead",))
     lead.store.append([event], person="set-up", utc=lead.clock.utc())
-    lead.session.shop.people.update(people_from(lead.store)[0])
+    lead.session.shop.people.update(people_from(lead.store))
     with pytest.raises(NotAllowedError, match="last bench lead"):
         act(lead, "take_off", person=LEAD, reason="gone")
 
