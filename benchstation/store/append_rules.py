@@ -16,11 +16,13 @@ from benchstation.domain.events import (
     UnitFiled,
 )
 from benchstation.domain.orders import STARTABLE
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import order_line, shop_order, specification, unit
 
 _OWN = unit.c.bench == bindparam("own")
 _STATE = select(unit.c.state).where(_OWN, unit.c.unit_id == bindparam("this"))
+_ANYWHERE = select(unit.c.state).where(unit.c.unit_id == bindparam("this"))
 _OPEN = select(unit.c.unit_id, unit.c.serial).where(_OWN, unit.c.state == "open")
 _SHA256 = select(specification.c.content_sha256).where(
     specification.c.bench == bindparam("own"),
@@ -45,7 +47,7 @@ def admit(connection: Connection, bench: str, event: Event, where: str) -> None:
         case RebuildOpened():
             _opening(connection, bench, event, where)
         case UnitDisposed():
-            if _state(connection, bench, event.unit_id) != "filed":
+            if not _is_filed(connection, bench, event.unit_id):
                 raise _refused("only a filed unit can be released, held or rejected.", where)
         case UnitFetched():
             _fetching(connection, bench, event, where)
@@ -71,6 +73,13 @@ def open_unit(connection: Connection, bench: str) -> str | None:
 
 def _state(connection: Connection, bench: str, unit_id: str) -> str | None:
     return connection.execute(_STATE, {"own": bench, "this": unit_id}).scalar()
+
+
+def _is_filed(connection: Connection, bench: str, unit_id: str) -> bool:
+    """Tell whether a unit of the bench is filed; what the shop says is of any bench's unit."""
+    if bench != SHOP:
+        return _state(connection, bench, unit_id) == "filed"
+    return "filed" in connection.execute(_ANYWHERE, {"this": unit_id}).scalars().all()
 
 
 def _opening(connection: Connection, bench: str, event: RebuildOpened, where: str) -> None:

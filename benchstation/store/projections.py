@@ -45,6 +45,7 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import order_projections, shop_fact_rows
 from benchstation.store.column_limits import fitting, serial_key, unfit
@@ -74,6 +75,7 @@ def _own(table: Table, key: str) -> ColumnElement[bool]:
     return and_(table.c.bench == bindparam("own"), table.c[key] == bindparam("this"))
 
 
+_CHANGE_ANYWHERE = update(unit).where(unit.c.unit_id == bindparam("this"))
 _CHANGE_UNIT = update(unit).where(_own(unit, "unit_id"))
 _TITLE = select(specification.c.title).where(
     specification.c.bench == bindparam("own"),
@@ -129,7 +131,8 @@ def project(connection: Connection, entry: Entry) -> None:
         case RebuildAbandoned():
             _change(connection, entry, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
-            _change(connection, entry, disposition=event.disposition)
+            change = _change if entry.bench != SHOP else _change_anywhere
+            change(connection, entry, disposition=event.disposition)
         case UnitSetAside() | UnitWaits():
             _change(connection, entry, state="aside")
         case UnitFetched():
@@ -182,6 +185,12 @@ def _lot(connection: Connection, entry: Entry, unit_id: str, lot: str) -> None:
 def _change(connection: Connection, entry: Entry, **values: Any) -> None:
     this = {"own": entry.bench, "this": getattr(entry.event, "unit_id", "")}
     connection.execute(_CHANGE_UNIT, {**this, **fitting(unit, values)})
+
+
+def _change_anywhere(connection: Connection, entry: Entry, **values: Any) -> None:
+    """Change a unit by what the shop says of it, whichever bench it is of."""
+    this = {"this": getattr(entry.event, "unit_id", "")}
+    connection.execute(_CHANGE_ANYWHERE, {**this, **fitting(unit, values)})
 
 
 def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> None:

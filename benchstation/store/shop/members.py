@@ -6,10 +6,10 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select
 
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store.errors import StoreError
 from benchstation.store.schema import utc_text
 from benchstation.store.shop.rules import BENCH_MEMBER, GROUPS
-from benchstation.domain.shop_chain import SHOP
 from benchstation.store.shop.tables import bench_chain
 
 PASSWORD_BYTES = 24

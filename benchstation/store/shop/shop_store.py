@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -12,11 +12,18 @@ from sqlalchemy import Connection, case, select, text
 
 from benchstation.domain.events import Event
 from benchstation.domain.shop_chain import SHOP
-from benchstation.store import append_rules, journal, photo_rows, signed_heads, trace_rows, tree_rows
+from benchstation.store import (
+    append_rules,
+    journal,
+    photo_rows,
+    signed_heads,
+    trace_rows,
+    tree_rows,
+)
 from benchstation.store.backends.postgresql import ShopAddress, shop_engine
 from benchstation.store.backends.postgresql_errors import in_shop_words
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.errors import StoreError
+from benchstation.store.errors import StoreError, StoreReadOnlyError
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import behind
 from benchstation.store.schema import journal as journal_table
@@ -148,9 +155,42 @@ class ShopStore(ChainStore):
         signed_heads.keep(connection, head)
         return head
 
+    def benches(self) -> list[str]:
+        """Return the benches that joined, by name."""
+        with self.reading() as connection:
+            return [bench for bench in projector.chains(connection) if bench != SHOP]
+
+    def of_bench(self, bench: str) -> "BenchInShop":
+        """Return the records of one bench."""
+        return BenchInShop(self, bench)
+
     def catch_up(self, cancelled: Callable[[], bool] = bool) -> projector.CaughtUp:
         """Bring the searched tables up to all chains; slow after a long time away."""
         return projector.catch_up(self._engine, self._where, cancelled)
+
+
+class BenchInShop(ChainStore):
+    """The records of one bench as the shop holds them, to read: it answers as the bench would."""
+
+    def __init__(self, store: ShopStore, bench: str) -> None:
+        self._store, self.bench = store, bench
+
+    @property
+    def where(self) -> str:
+        """Return the address of the shop."""
+        return self._store.where
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Return a connection that sees one snapshot."""
+        return self._store.reading()
+
+    def append(self, *_: object, **__: object) -> list[Entry]:
+        """Refuse: a chain grows at its own bench."""
+        raise StoreReadOnlyError(
+            f"what the bench {self.bench} did is written at that bench alone.",
+            where=self.where,
+            advice="Nothing was kept. What the shop says stands in the shop's own chain.",
+        )
 
 
 def add_to_shop(
