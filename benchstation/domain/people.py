@@ -102,13 +102,20 @@ class Lockout:
         failures = self.failures + 1
         if failures < FREE_TRIES:
             return Lockout(failures, self.until)
-        # The exponent is bounded so that years of wrong tries cannot overflow a float.
-        pause_s = FIRST_PAUSE_S * 2.0 ** min(failures - FREE_TRIES, 16)
-        return Lockout(failures, at + min(pause_s, LONGEST_PAUSE_S))
+        return Lockout(failures, at + pause_after(failures))
 
     def passed(self) -> "Lockout":
         """Forget wrong tries after a right one."""
         return Lockout()
+
+
+def pause_after(failures: int) -> float:
+    """Return for how many seconds no try is taken after so many wrong ones."""
+    if failures < FREE_TRIES:
+        return 0.0
+    # The exponent is bounded so that years of wrong tries cannot overflow a float.
+    pause_s: float = FIRST_PAUSE_S * 2.0 ** min(failures - FREE_TRIES, 16)
+    return min(pause_s, LONGEST_PAUSE_S)
 
 
 def hash_pin(pin: str) -> str:

@@ -6,12 +6,13 @@ when its own fill lies outside the physical fill window.
 """
 
 import hashlib
+from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
-from pydantic import Field, ValidationError, field_serializer, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from benchstation.domain.content import (
     Force,
@@ -27,22 +28,25 @@ from benchstation.domain.content import (
 )
 from benchstation.domain.content import Part as _Part
 from benchstation.domain.disc_stack import Stacks
-from benchstation.domain.inputs.charge import ChargeInput
-from benchstation.domain.inputs.choice import Choice
-from benchstation.domain.inputs.confirmation import Confirmation
-from benchstation.domain.inputs.line import TextLine
-from benchstation.domain.inputs.material import MaterialInput
-from benchstation.domain.inputs.oil import OilInput
-from benchstation.domain.inputs.part import PartLine
-from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.inputs.quantity import Measure, Source
-from benchstation.domain.inputs.registry import Asked, Input, WrittenInput, named
+from benchstation.domain.inputs.quantity import Measure
+from benchstation.domain.inputs.registry import Asked, named
 from benchstation.domain.inputs.second_reading import SecondReading
-from benchstation.domain.inputs.stack import StackInput, StackRecord
-from benchstation.domain.inputs.text import FreeText
-from benchstation.domain.inputs.torque import TorqueOf
+from benchstation.domain.inputs.stack import StackInput
 from benchstation.domain.inputs.zero import FILL_LINE, UNIT, ZeroReading
-from benchstation.driver_api.errors import StationError
+from benchstation.domain.route_step import NoteField as NoteField
+from benchstation.domain.route_step import Step as Step
+from benchstation.domain.route_step import StepKind as StepKind
+from benchstation.domain.specification_problems import (
+    NOTHING_STORED,
+    Follows,
+    Problem,
+    follows,
+    of_fill,
+    of_measures,
+    of_range,
+    of_shape,
+)
+from benchstation.domain.specification_problems import SpecificationError as SpecificationError
 from benchstation.driver_api.outside_text import text_in, toml_in
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
@@ -53,15 +57,13 @@ from benchstation.physics.damper import (
     charged_to_specification,
     fill_window,
 )
+from benchstation.physics.errors import RangeError
 from benchstation.physics.leak import YEAR_S
 from benchstation.physics.oil import Oil
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.validation_messages import in_words
 
 LARGEST_FILE_BYTES = 1_000_000
-
-
-class SpecificationError(StationError):
-    """A specification cannot be used as it stands; nothing of it was kept."""
 
 
 class Geometry(_Part):
@@ -191,166 +193,6 @@ class Matching(_Part):
     """Push force of the rod, fully out, at the reference temperature."""
 
 
-class StepKind(StrEnum):
-    """How the route knows a step; what it asks for, its tables and ``inputs`` say."""
-
-    CONFIRM = "confirm"
-    RELEASE = "release"
-    MEASURE = "measure"
-    WEIGH = "weigh"
-    BLEED = "bleed"
-    CHARGE = "charge"
-    SECOND = "second_reading"
-    FILE = "file"
-    TORQUE = "torque"
-    CHOOSE = "choose"
-    NOTE = "note"
-    PARTS = "parts"
-    STACK = "stack"
-    PHOTO = "photo"
-    INPUTS = "inputs"
-
-
-class NoteField(_Part):
-    """A line of text that a step asks for."""
-
-    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
-    label: str
-    required: bool = False
-    hint: str = ""
-
-
-class Step(_Part):
-    """One step of the route."""
-
-    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
-    kind: StepKind
-    title: str
-    instruction: str
-    cautions: tuple[str, ...] = ()
-    confirmations: tuple[str, ...] = ()
-    notes: tuple[NoteField, ...] = ()
-    measure: Measure | None = None
-    hold_point: bool = False
-    torque: TorqueOf | None = None
-    choose: Choice | None = None
-    text: FreeText | None = None
-    parts: tuple[PartLine, ...] = ()
-    stack: tuple[StackRecord, ...] = ()
-    photos: Photos | None = None
-    second: SecondReading | None = None
-    inputs: tuple[WrittenInput, ...] = Field(default=(), max_length=40)
-    """What the step asks for besides its table; of any kinds, in the order of the form."""
-
-    _LATER: ClassVar[frozenset[str]] = frozenset(
-        {"torque", "choose", "text", "parts", "stack", "photos", "second", "inputs"}
-    )
-
-    @field_serializer("inputs")
-    def _with_types(self, inputs: tuple[Input, ...]) -> list[dict[str, Any]]:
-        # A table says by its own name what it is, an entry of the list by its type.
-        return [{"type": one.type, **one.model_dump(mode="json")} for one in inputs]
-
-    @model_validator(mode="after")
-    def _has_what_its_kind_needs(self) -> "Step":
-        for kind, name in _NEEDS.items():
-            if (self.kind is kind) != bool(getattr(self, name)):
-                raise ValueError(
-                    f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
-                )
-        if self.kind is StepKind.INPUTS and not self.inputs:
-            raise ValueError(f"step '{self.id}': its list of inputs is empty")
-        if self.inputs and self.kind in _CAPTURED:
-            raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
-        if not all(0 < len(getattr(one, "label", "-").strip()) <= 200 for one in self.inputs):
-            raise ValueError(f"step '{self.id}': a label of its inputs is empty or too long")
-        asked = [one.input for one in self.asked]
-        numbers = [one.number for one in asked if isinstance(one, PartLine)]
-        if len(set(numbers)) < len(numbers):
-            raise ValueError(f"step '{self.id}': two parts have the same number")
-        records = [one.record for one in asked if isinstance(one, StackInput)]
-        if len(set(records)) < len(records):
-            raise ValueError(f"step '{self.id}': [stack] names a record twice")
-        if sum(isinstance(one, Photos) for one in asked) > 1:
-            raise ValueError(f"step '{self.id}': photographs are specified twice")
-        if len([one for one in asked if _reads(one)]) > 1:
-            raise ValueError(f"step '{self.id}': a step takes one reading of an instrument")
-        if self.hold_point and not self._asks_for_evidence():
-            raise ValueError(f"step '{self.id}': a hold point must ask for evidence")
-        return self
-
-    def _asks_for_evidence(self) -> bool:
-        # Old kinds of steps are not looked at: revisions in force must stay readable.
-        if self.kind not in (StepKind.NOTE, StepKind.PHOTO, StepKind.INPUTS):
-            return True
-        return any(_must_be_given(one.input) for one in self.asked)
-
-    @property
-    def asked(self) -> tuple[Asked, ...]:
-        """Return what the step requires, by names of ours: tables, ``inputs``, statements."""
-        return named(
-            (
-                *self._of_tables(),
-                *self.inputs,
-                *(Confirmation(label=text) for text in self.statements),
-                *(TextLine(label=n.label, required=n.required, hint=n.hint) for n in self.notes),
-            )
-        )
-
-    def _of_tables(self) -> tuple[Input, ...]:
-        tables = (self.measure, self.torque, self.choose, self.text)
-        return (
-            *_OF_KIND.get(self.kind, ()),
-            *(table for table in tables if table is not None),
-            *self.parts,
-            *(StackInput(record=record) for record in self.stack),
-            *((self.photos,) if self.photos is not None else ()),
-            *((self.second,) if self.second is not None else ()),
-        )
-
-    @property
-    def statements(self) -> tuple[str, ...]:
-        """Return what must be confirmed; a hold point that has nothing else confirms itself."""
-        asks = self.confirmations or self.inputs or any(note.required for note in self.notes)
-        if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
-            return (f"{self.title}: checked",)
-        return self.confirmations
-
-
-_NEEDS = {
-    StepKind.MEASURE: "measure",
-    StepKind.TORQUE: "torque",
-    StepKind.CHOOSE: "choose",
-    StepKind.NOTE: "text",
-    StepKind.PARTS: "parts",
-    StepKind.STACK: "stack",
-    StepKind.PHOTO: "photos",
-    StepKind.SECOND: "second",
-}
-
-_OF_KIND: dict[StepKind, tuple[Input, ...]] = {
-    StepKind.RELEASE: (ZeroReading(),),
-    StepKind.WEIGH: (OilInput(stage="poured"),),
-    StepKind.BLEED: (OilInput(stage="net"),),
-    StepKind.CHARGE: (ChargeInput(),),
-}
-"""What a step of the route asks for by its kind."""
-
-_CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.SECOND, StepKind.FILE)
-"""What is signed by a capture or by filing has no form of its own."""
-
-
-def _reads(one: Input) -> bool:
-    """Return True when an input takes the steady reading of an instrument."""
-    return isinstance(one, Measure) and one.source is not Source.TYPED
-
-
-def _must_be_given(one: Input) -> bool:
-    if isinstance(one, TextLine | FreeText | MaterialInput):
-        return one.required
-    return one.least > 0 if isinstance(one, Photos) else True
-
-
 _ONCE = (StepKind.RELEASE, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
 
 
@@ -455,19 +297,52 @@ class Specification(_Part):
             oil=oil,
         )
 
-    def check_window(self) -> FillWindow:
+    def problems(self, words: QuantityFormatter = METRIC) -> tuple[Problem, ...]:
+        """Return the fill that keeps no limits, and what its other figures contradict."""
+        fill = self.oil
+        window = self.window(Oil(fill.typical_rho15))
+        outside = of_fill(window, fill.volume, fill.tolerance, words)
+        return (outside,) if outside else of_measures(self._measures(), self.follows(), words)
+
+    def follows(self) -> Follows:
+        """Return what follows from its sizes, its fill and its charge."""
+        return follows(
+            self.geometry.model(),
+            oil_m3=self.oil.volume,
+            oil_tolerance_m3=self.oil.tolerance,
+            charge_gauge_pa=self.gas.gauge_pressure,
+            charge_tolerance_pa=self.gas.tolerance,
+        )
+
+    def _measures(self) -> Iterator[tuple[str, str, Measure]]:
+        for n, step in enumerate(self.steps):
+            if step.measure is not None:
+                yield f"steps.{n}.measure", step.title, step.measure
+            for k, one in enumerate(step.inputs):
+                if isinstance(one, Measure):
+                    yield f"steps.{n}.inputs.{k}", step.title, one
+
+    def check_window(self, words: QuantityFormatter = METRIC) -> FillWindow:
         """Return fill window; raise :class:`SpecificationError` when the own fill is outside."""
         window = self.window(Oil(self.oil.typical_rho15))
-        low, high = self.oil.volume - self.oil.tolerance, self.oil.volume + self.oil.tolerance
-        if window.contains(low) and window.contains(high):
-            return window
-        closed = [limit.value for limit in (window.least_closed_by, window.most_closed_by) if limit]
-        raise SpecificationError(
-            f"its fill of {self.oil.volume * 1e6:.1f} ± {self.oil.tolerance * 1e6:.1f} mL lies "
-            f"outside the physical fill window of {window.least_m3 * 1e6:.1f} to "
-            f"{window.most_m3 * 1e6:.1f} mL, closed by: {'; '.join(closed)}.",
+        outside = of_fill(window, self.oil.volume, self.oil.tolerance, words)
+        if outside is not None:
+            raise self._refused((outside,))
+        return window
+
+    def require_agreement(self, words: QuantityFormatter = METRIC) -> None:
+        """Raise :class:`SpecificationError` for what contradicts itself, each at its field."""
+        problems = self.problems(words)
+        if problems:
+            raise self._refused(problems)
+
+    def _refused(self, problems: tuple[Problem, ...]) -> SpecificationError:
+        first, said = problems[0], " ".join(problem.words for problem in problems)
+        return SpecificationError(
+            f"{said[:1].lower()}{said[1:]}",
             where=f"specification {self.id} revision {self.revision}",
-            advice="Correct the fill, the charge or the sizes; nothing was stored.",
+            advice=f"{first.advice} Nothing was stored.",
+            problems=problems,
         )
 
     @property
@@ -527,7 +402,7 @@ class Specification(_Part):
         return hashlib.sha256(rfc8785.dumps(self.content())).hexdigest()
 
 
-def specification_from(content: dict[str, Any]) -> Specification:
+def specification_from(content: dict[str, Any], words: QuantityFormatter = METRIC) -> Specification:
     """Make a specification from its parsed TOML or JSON form and check its fill window.
 
     Raises :class:`SpecificationError` naming every field that is wrong.
@@ -535,25 +410,42 @@ def specification_from(content: dict[str, Any]) -> Specification:
     name = str(content.get("id", "specification"))
     try:
         specification = Specification.model_validate(content)
+        specification.check_window(words)
     except ValidationError as error:
         raise SpecificationError(
             f"the specification has {error.error_count()} problem(s): {in_words(error)}.",
             where=name,
-            advice="Correct the named fields; nothing was stored.",
+            advice=NOTHING_STORED,
+            problems=of_shape(error),
         ) from error
-    specification.check_window()
+    except RangeError as error:
+        problem = of_range(error, words)
+        raise SpecificationError(
+            f"{problem.words[:1].lower()}{problem.words[1:]}",
+            where=name,
+            advice=NOTHING_STORED,
+            problems=(problem,),
+        ) from error
     return specification
 
 
-def specification_from_toml(text: str, *, where: str = "specification") -> Specification:
-    """Make a specification from TOML text; raises :class:`SpecificationError`."""
+def specification_from_toml(
+    text: str, *, where: str = "specification", words: QuantityFormatter = METRIC
+) -> Specification:
+    """Make a specification from what an author wrote; nothing in it may contradict the rest.
+
+    What is on record already is read by :func:`specification_from`, which asks less: a revision in
+    force stays readable. Raises :class:`SpecificationError`.
+    """
     try:
         content = toml_in(text)
     except ValueError as error:
         raise SpecificationError(
             f"this is not TOML: {error}.", where=where, advice="Correct the text at that place."
         ) from error
-    return specification_from(content)
+    specification = specification_from(content, words)
+    specification.require_agreement(words)
+    return specification
 
 
 def specification_in(path: Path) -> Specification:

@@ -70,15 +70,17 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
 def test_where_a_badge_belongs_it_is_taken(bench):
     bench.session.act("sign_in", {"person": "", "pin": BADGE})
     assert bench.session.person.person_id == "oberhauser"
-    bench.session.act("register_badge", {"badge": BADGE, "badge_again": BADGE})
+    bench.session.act("register_badge", {**demo.SIGNED, "badge": BADGE, "badge_again": BADGE})
     bench.session.act("badge", {"badge": demo.BADGES["kofler"]})
     assert bench.session.person.person_id == "kofler"
 
 
 def test_a_badge_of_someone_who_left_is_a_text_like_any_other(bench):
     bench.sign_in("oberhauser")
-    bench.session.act("take_off", {"person": "kofler", "reason": "moved away"})
-    bench.session.act("take_off", {"person": "wieland", "reason": demo.BADGES["kofler"]})
+    bench.session.act("take_off", {**demo.SIGNED, "person": "kofler", "reason": "moved away"})
+    bench.session.act(
+        "take_off", {**demo.SIGNED, "person": "wieland", "reason": demo.BADGES["kofler"]}
+    )
     assert bench.session.shop.people["wieland"].left
 
 

@@ -6,7 +6,7 @@ from benchstation import __version__
 from benchstation.bench.clock_check import ran_back_since_opening
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import QA, WORKERS, BenchSession, Command
+from benchstation.bench.session import QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.bench.sets import set_of
 from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain import unit_commands as commands
@@ -96,7 +96,7 @@ def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegister
 
 
 @dataclass(frozen=True, slots=True)
-class Dispose(Command):
+class Dispose(SignedCommand):
     """Put QA's word on a filed unit on record."""
 
     roles = QA

@@ -60,6 +60,9 @@ from benchstation.domain.events.people import (
     PersonEnrolled,
     PersonLeft,
     PersonPrefers,
+    PersonSignedIn,
+    PersonSignedOut,
+    PinRefused,
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
@@ -185,8 +188,11 @@ __all__ = [
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",
+    "PersonSignedIn",
+    "PersonSignedOut",
     "PhotoSetAside",
     "PhotoTaken",
+    "PinRefused",
     "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",

@@ -268,7 +268,15 @@ def _lot_actions(key: str, shop: Shop) -> tuple[ActionView, ...]:
     return (
         ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
         ActionView("use_up", "Close: used up", "Ctrl+E", can, why),
-        ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(
+            "withdraw_lot",
+            "Withdraw the lot",
+            "Ctrl+Delete",
+            can,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
         *RECEIVE,
     )
 

@@ -145,7 +145,15 @@ def _actions(material: Material, shop: Shop, today: date) -> tuple[ActionView, .
     return (
         *((units,) if material.sort is not Sort.WEIGHT else ()),
         ActionView("use_up_material", "Close: used up", "Ctrl+E", can, why),
-        ActionView("withdraw_material", "Withdraw it", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(
+            "withdraw_material",
+            "Withdraw it",
+            "Ctrl+Delete",
+            can,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
     )
 
 

@@ -15,6 +15,7 @@ from benchstation.quantities.formatter import local_day, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import (
+    YOUR_PIN,
     ActionView,
     FieldKind,
     FieldView,
@@ -143,7 +144,15 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
     changes = (
         enrol,
         ActionView("change_roles", "Change roles", "Ctrl+R"),
-        ActionView("take_off", "Mark as left", "Ctrl+Delete", not why, why, needs_reason=True),
+        ActionView(
+            "take_off",
+            "Mark as left",
+            "Ctrl+Delete",
+            not why,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
     )
     if by is not None and by.person_id == person.person_id:
         own = (
@@ -173,22 +182,35 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
             "enrol",
             "Enrol someone",
             "The new person types a PIN of six digits or more, twice.",
-            (FieldView("name", "Name", FieldKind.TEXT), *_role_fields(None), *_twice("PIN")),
+            (
+                FieldView("name", "Name", FieldKind.TEXT),
+                *_role_fields(None),
+                *_twice("New person's PIN"),
+                YOUR_PIN,
+            ),
             "Enrol",
         )
         words = "The PIN is typed by the person, not by you."
         forms["reset_pin"] = _form(
-            "reset_pin", f"New PIN for {person.name}", words, _twice("new PIN"), "Set the PIN"
+            "reset_pin",
+            f"New PIN for {person.name}",
+            words,
+            (*_twice("new PIN"), YOUR_PIN),
+            "Set the PIN",
         )
         forms["take_back"] = _form(
             "take_back",
             f"Enrol {person.name} again",
             words,
-            (*_role_fields(person), *_twice("PIN")),
+            (*_role_fields(person), *_twice(f"PIN of {person.name}"), YOUR_PIN),
             "Enrol again",
         )
         forms["change_roles"] = _form(
-            "change_roles", f"Roles of {person.name}", "", _role_fields(person), "Change roles"
+            "change_roles",
+            f"Roles of {person.name}",
+            "",
+            (*_role_fields(person), YOUR_PIN),
+            "Change roles",
         )
     if by.person_id == person.person_id:
         forms["prefer"] = _preferences(person)
@@ -207,6 +229,7 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
             (
                 FieldView("badge", "Scan the badge", FieldKind.PIN),
                 FieldView("badge_again", "Scan it once more", FieldKind.PIN),
+                YOUR_PIN,
             ),
             "Register it",
         )

@@ -24,6 +24,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import (
+    YOUR_PIN,
     ActionView,
     FieldKind,
     FieldView,
@@ -175,7 +176,7 @@ def _form(group: Group, settings: BenchSettings, system: UnitSystem) -> TaskView
     if signed:
         fields += [
             FieldView("reason", "Reason", FieldKind.TEXT, hint="why it is changed"),
-            FieldView("pin", "Your PIN", FieldKind.PIN),
+            YOUR_PIN,
         ]
     said = "What is changed here weighs on evidence: reason and PIN stand on record."
     actions = (

@@ -15,6 +15,7 @@ from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.leak_words import service_group
+from benchstation.screens.fill_words import NO_CHARGE, fill_terms
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
     DrawingView,
@@ -67,21 +68,14 @@ def temperature(s: Specification, at: str) -> float:
 
 def _window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.window(Oil(s.oil.typical_rho15))
-    ends = [c.value if c else "nothing" for c in (window.least_closed_by, window.most_closed_by)]
-    return TermGroup(
-        "Fill window",
-        (
-            TermView("Least oil", words.volume(window.least_m3), f"limited by: {ends[0]}"),
-            TermView(
-                "Specified",
-                f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
-                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
-                strong=True,
-            ),
-            TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
-            *_unit_mass(s, words),
-        ),
+    specified = TermView(
+        "Specified",
+        f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
+        f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
+        strong=True,
     )
+    least, *most = fill_terms(window, words)
+    return TermGroup("Fill window", (least, specified, *most, *_unit_mass(s, words)))
 
 
 def _unit_mass(s: Specification, words: QuantityFormatter) -> tuple[TermView, ...]:
@@ -95,7 +89,10 @@ def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.charge_window(Oil(s.oil.typical_rho15))
     if window.broken:
         broken = "; ".join(limit.value for limit in window.broken)
-        return TermGroup("Charge window", (TermView("No charge", "keeps the limits", broken),))
+        return TermGroup("Charge window", (TermView("Charge", NO_CHARGE, broken),))
+    if window.is_empty:
+        closed = f"{window.least_closed_by.value}; {window.most_closed_by.value}"
+        return TermGroup("Charge window", (TermView("Charge", NO_CHARGE, closed),))
     return TermGroup(
         "Charge window",
         (

@@ -11,7 +11,7 @@ from benchstation.domain.specification import (
     specification_from,
     specification_from_toml,
 )
-from benchstation.domain.specification_text import as_toml
+from benchstation.domain.specification_text import as_toml, content_of
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
@@ -71,7 +71,7 @@ class Specifications:
     ) -> SpecificationDetail:
         """Check a text; what is wrong comes back as words."""
         try:
-            specification = specification_from_toml(source, where="draft")
+            specification = specification_from_toml(source, where="draft", words=words)
         except StationError as error:
             problem = f"{error.what} {error.advice}".strip()
             unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
@@ -125,11 +125,13 @@ class Specifications:
     def _draft_row(self, entry: ShopFact) -> SpecificationRow:
         event = entry.event
         assert isinstance(event, SpecificationDrafted)
-        s = specification_from_toml(event.source, where="draft")
+        # A draft of before a rule was made is listed all the same; what it breaks is said inside.
+        content = content_of(event.source)
+        family, title = (str(content.get(name, "")) for name in ("family", "title"))
         return SpecificationRow(
             f"{DRAFT}:{event.specification_id}/{event.revision}",
-            s.family,
-            s.title,
+            family or event.specification_id,
+            title,
             event.revision,
             DRAFT,
             Tone.CAUTION,

@@ -5,6 +5,7 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
+from benchstation.demo import shop as demo
 from benchstation.domain.specification import SpecificationError, specification_from_toml
 from benchstation.domain.specification_text import as_toml
 from benchstation.domain.unit_commands import NotAllowedError
@@ -35,23 +36,23 @@ def test_a_lead_drafts_and_a_second_person_approves(bench, page):
     key = f"draft:{FAMILY}/2"
     assert {row.key: row.author for row in page.rows()}[key] == "oberhauser"
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": key})
+    bench.session.act("approve", {**demo.SIGNED, "key": key})
     rows = {row.key: row.state for row in page.rows()}
     assert rows[f"approved:{FAMILY}/2"] == "in force"
     assert rows[f"approved:{FAMILY}/1"] == "older"
     assert key not in rows
     assert (FAMILY, 2) in bench.session.shop.specifications
     with pytest.raises(NotAllowedError, match="no open draft"):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
 
 
 def test_the_next_unit_gets_the_revision_in_force(bench):
     bench.sign_in("oberhauser")
     bench.session.act("draft", {"source": text()})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
     bench.sign_in()
     bench.session.act("open", {"serial": "T-9", "specification": FAMILY, "lot": "L-0417"})
     assert bench.session.rebuild.specification.revision == 2
@@ -65,7 +66,7 @@ def test_who_may_not(bench):
     bench.session.act("draft", {"source": text()})
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA sign in"):
-        bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+        bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
 
 
 def test_the_example_is_not_kept_under_its_own_name(bench, page):
@@ -88,7 +89,7 @@ def test_the_example_is_not_kept_under_its_own_name(bench, page):
     assert page.check(ours, 0.0, "reference", METRIC).problems == ()
     bench.session.act("draft", {"source": ours})
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.session.act("approve", {"key": "draft:ours-46/1"})
+        bench.session.act("approve", {**demo.SIGNED, "key": "draft:ours-46/1"})
 
 
 @pytest.mark.parametrize("revision", [1, 3])
@@ -110,7 +111,7 @@ def test_a_draft_outside_its_window_is_refused(bench):
 def test_an_unknown_draft_is_refused_in_words(bench, key):
     bench.sign_in("anders")
     with pytest.raises(StationError):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
 
 
 def test_what_is_wrong_comes_back_as_words_while_writing(page):
@@ -181,7 +182,7 @@ def test_the_text_that_was_written_comes_back_with_its_comments(bench, page):
     source = "# Why: the new seals take more.\n" + text()
     bench.session.act("draft", {"source": source})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
     assert page.open(f"approved:{FAMILY}/2", 0.0, "reference", METRIC).source == source
     assert bench.store.verify().ok
 
