@@ -16,6 +16,7 @@ BADGES = ""
 BY_PIN, BY_BADGE = "PIN", "badge"
 BY_HAND, TIMED, REPLACED = "by hand", "timed", "another came"
 AT_SIGN_IN, AT_SIGNATURE, AT_SECOND = "sign-in", "signature", "second person"
+AT_SET_UP = "set-up"
 REMEMBERED_S = 86400.0
 """Wrong tries that are older do not count after a restart."""
 MOST_REMEMBERED = 200

@@ -54,6 +54,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
+    bench.add_argument("--person", help="on a founded bench: the lead who signs")
+    bench.add_argument("--reason", help="on a founded bench: why; stands on record")
     listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
     listed.add_argument("id", nargs="?", help="the one to print")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
@@ -177,20 +179,9 @@ def _demo() -> int:
 
 
 def _set_up(options: argparse.Namespace) -> int:
-    from benchstation.app import write_bench
-    from benchstation.bench.onboarding.set_up import read_set_up
-    from benchstation.config import set_up
-    from benchstation.config.settings import default_settings_path, load_settings
+    from benchstation.cli.set_up import run
 
-    if options.example:
-        print(set_up.example(), end="")
-        return 0
-    if options.file is None:
-        raise StationError("no file is given.", advice="Start from 'set-up --example'.")
-    settings, events = read_set_up(options.file, load_settings())
-    written, path = write_bench(settings, events), default_settings_path()
-    print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
-    return 0
+    return run(options, print)
 
 
 def _profiles(wanted: str | None) -> int:

@@ -77,6 +77,7 @@ from benchstation.domain.events.second_reading import (
 )
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
+    BenchSetUpChanged,
     CheckWithdrawn,
     DayLineSigned,
     InstrumentChecked,
@@ -143,6 +144,7 @@ __all__ = [
     "BadgeSaltMade",
     "BenchJoined",
     "BenchKeyMade",
+    "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
