@@ -22,7 +22,6 @@ from benchstation.store.schema import order_line, shop_order, specification, uni
 
 _OWN = unit.c.bench == bindparam("own")
 _STATE = select(unit.c.state).where(_OWN, unit.c.unit_id == bindparam("this"))
-_ANYWHERE = select(unit.c.state).where(unit.c.unit_id == bindparam("this"))
 _OPEN = select(unit.c.unit_id, unit.c.serial).where(_OWN, unit.c.state == "open")
 _SHA256 = select(specification.c.content_sha256).where(
     specification.c.bench == bindparam("own"),
@@ -47,7 +46,7 @@ def admit(connection: Connection, bench: str, event: Event, where: str) -> None:
         case RebuildOpened():
             _opening(connection, bench, event, where)
         case UnitDisposed():
-            if not _is_filed(connection, bench, event.unit_id):
+            if "filed" not in _states(connection, bench, event.unit_id):
                 raise _refused("only a filed unit can be released, held or rejected.", where)
         case UnitFetched():
             _fetching(connection, bench, event, where)
@@ -75,11 +74,12 @@ def _state(connection: Connection, bench: str, unit_id: str) -> str | None:
     return connection.execute(_STATE, {"own": bench, "this": unit_id}).scalar()
 
 
-def _is_filed(connection: Connection, bench: str, unit_id: str) -> bool:
-    """Tell whether a unit of the bench is filed; what the shop says is of any bench's unit."""
+def _states(connection: Connection, bench: str, unit_id: str) -> set[str]:
+    """Return where a unit stands: at the bench itself, for the shop at any of its benches."""
+    query = select(unit.c.state).where(unit.c.unit_id == unit_id)
     if bench != SHOP:
-        return _state(connection, bench, unit_id) == "filed"
-    return "filed" in connection.execute(_ANYWHERE, {"this": unit_id}).scalars().all()
+        query = query.where(unit.c.bench == bench)
+    return set(connection.execute(query).scalars())
 
 
 def _opening(connection: Connection, bench: str, event: RebuildOpened, where: str) -> None:

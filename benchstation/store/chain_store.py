@@ -20,7 +20,8 @@ from benchstation.domain.shop_chain import Conflict, ShopFact, Subject
 from benchstation.store import journal, photo_rows, schema, shop_facts, trace_rows
 from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.journal import Entry
-from benchstation.store.taken import NO_END, taken
+from benchstation.store.shop_fact_rows import NO_END
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace, decode
 
 _E = TypeVar("_E", bound=Event)
@@ -91,6 +92,11 @@ class ChainStore(ABC):
         """
         with self.reading() as connection:
             return shop_facts.facts_of(connection, self.bench, sorts, before)
+
+    def facts_about(self, subject: str) -> Sequence[ShopFact]:
+        """Return what holds of one of the shop's things, in its order."""
+        with self.reading() as connection:
+            return shop_facts.facts_about(connection, self.bench, subject)
 
     def conflicts(self) -> list[Conflict]:
         """Return what waits for a person to settle it, as far as it is known here."""

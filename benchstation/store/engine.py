@@ -49,6 +49,7 @@ from benchstation.store.errors import (
 from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace
@@ -284,12 +285,14 @@ class Store(ChainStore):
                 fact = ShopTaken(entries[-1].seq, entries[-1].hash)
 
                 def beside(connection: Connection) -> None:
-                    taken_chain.write(connection, rows, entries)
+                    taken_chain.write(connection, self.bench, rows, entries)
                     known = known_forms.listed(connection)
                     known_forms.list_new(connection, known, [entry.event for entry in entries])
                     self._forms = None
 
-                self.append([fact], person=SYSTEM, utc=utc, beside=beside)
+                with self.reading() as connection:
+                    late = learned_late(connection, self.bench, entries)
+                self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
         return entries
 
     def _signed(
@@ -354,7 +357,7 @@ class Store(ChainStore):
                 if cancelled is not None and cancelled():
                     attempt.rollback()
                     return 0
-                projections.project(connection, journal.entry_of(row))
+                projections.project(connection, journal.entry_of(row), self.bench)
                 if row.bench == self.bench:
                     tree.add(row.hash)
                 done += 1

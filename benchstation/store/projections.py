@@ -47,7 +47,7 @@ from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections, shop_fact_rows
+from benchstation.store import order_projections, shop_fact_rows, shop_renewal
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -75,7 +75,6 @@ def _own(table: Table, key: str) -> ColumnElement[bool]:
     return and_(table.c.bench == bindparam("own"), table.c[key] == bindparam("this"))
 
 
-_CHANGE_ANYWHERE = update(unit).where(unit.c.unit_id == bindparam("this"))
 _CHANGE_UNIT = update(unit).where(_own(unit, "unit_id"))
 _TITLE = select(specification.c.title).where(
     specification.c.bench == bindparam("own"),
@@ -100,9 +99,18 @@ def clear(connection: Connection) -> None:
         connection.execute(delete(table))
 
 
-def project(connection: Connection, entry: Entry) -> None:
-    """Bring the tables up to date with one more entry."""
+def project(connection: Connection, entry: Entry, here: str = "") -> None:
+    """Bring the tables up to date with one more entry.
+
+    ``here`` is the bench whose file it is: what the shop says is listed there, and counts from
+    where the bench's own chain says that it was taken.
+    """
     event = entry.event
+    if entry.bench == SHOP:
+        shop_fact_rows.project(connection, entry)
+        if here in ("", SHOP):
+            shop_renewal.project(connection, entry)
+        return
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
@@ -131,8 +139,7 @@ def project(connection: Connection, entry: Entry) -> None:
         case RebuildAbandoned():
             _change(connection, entry, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
-            change = _change if entry.bench != SHOP else _change_anywhere
-            change(connection, entry, disposition=event.disposition)
+            _change(connection, entry, disposition=event.disposition)
         case UnitSetAside() | UnitWaits():
             _change(connection, entry, state="aside")
         case UnitFetched():
@@ -151,8 +158,12 @@ def project(connection: Connection, entry: Entry) -> None:
             _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
         _instruments(connection, entry, event)
-    order_projections.project(connection, entry)
     shop_fact_rows.project(connection, entry)
+    if isinstance(event, UnitDisposed | UnitFiled):
+        # In the shop's database QA's word may have been read before the unit itself.
+        shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
+    order_projections.project(connection, entry)
+    shop_renewal.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
@@ -185,12 +196,6 @@ def _lot(connection: Connection, entry: Entry, unit_id: str, lot: str) -> None:
 def _change(connection: Connection, entry: Entry, **values: Any) -> None:
     this = {"own": entry.bench, "this": getattr(entry.event, "unit_id", "")}
     connection.execute(_CHANGE_UNIT, {**this, **fitting(unit, values)})
-
-
-def _change_anywhere(connection: Connection, entry: Entry, **values: Any) -> None:
-    """Change a unit by what the shop says of it, whichever bench it is of."""
-    this = {"this": getattr(entry.event, "unit_id", "")}
-    connection.execute(_CHANGE_ANYWHERE, {**this, **fitting(unit, values)})
 
 
 def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> None:

@@ -51,8 +51,10 @@ def checked_entries(rows: Sequence[Row[Any]], last: tuple[int, str]) -> list[Ent
     return found
 
 
-def write(connection: Connection, rows: Sequence[Row[Any]], entries: Sequence[Entry]) -> None:
+def write(
+    connection: Connection, bench: str, rows: Sequence[Row[Any]], entries: Sequence[Entry]
+) -> None:
     """Insert checked rows of the shop's chain and bring the searched tables up to date."""
     connection.execute(insert(table), [row._asdict() for row in rows])
     for entry in entries:
-        projections.project(connection, entry)
+        projections.project(connection, entry, bench)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, create_engine, func, select
+from sqlalchemy import Connection, Row, Table, create_engine, func, insert, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
@@ -22,7 +22,9 @@ from benchstation.store.merkle import Frontier
 from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
 from benchstation.store.row_check import RowError, checked
+from benchstation.store.schema import journal as journal_rows
 from benchstation.store.schema import photo, projections, trace
+from benchstation.store.shop_renewal import renewed_from
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.stored_schema import damaged_indexes, differences
 from benchstation.store.trust import first_hash, key_facts
@@ -116,10 +118,10 @@ def verify(
             shop = (0, journal.GENESIS)
             for row in taken_chain.rows_as_known(connection, bench):
                 if row.bench != bench:
-                    shop = _entry(row, shop, stored, again)
+                    shop = _entry(row, shop, stored, again, bench)
                     walk.step()
                     continue
-                last = _entry(row, last, stored, again)
+                last = _entry(row, last, stored, again, bench)
                 _taken(row, shop)
                 tree.add(row.hash)
                 _signed(heads.pop(last[0], None), tree.frontier, keys)
@@ -219,7 +221,7 @@ def _kept(connection: Connection, table: Table, what: str, walk: _Pass) -> set[s
 
 
 def _entry(
-    row: Row[Any], last: tuple[int, str], stored: set[str], again: Connection
+    row: Row[Any], last: tuple[int, str], stored: set[str], again: Connection, here: str
 ) -> tuple[int, str]:
     place = f"entry {row.seq} ({row.kind}, {row.utc})"
     try:
@@ -230,7 +232,9 @@ def _entry(
         wanted = getattr(entry.event, name, "")
         if wanted and wanted not in stored:
             raise _Found(f"{place} refers to a {what} that is missing: {wanted[:12]}.")
-    project(again, entry)
+    if renewed_from(entry):
+        again.execute(insert(journal_rows), row._asdict())
+    project(again, entry, here)
     return row.seq, row.hash
 
 
@@ -276,6 +280,7 @@ def _scratch() -> Iterator[Connection]:
         with engine.connect() as connection:
             connection.exec_driver_sql("PRAGMA synchronous=OFF")
             projections.create_all(connection)
+            journal_rows.create(connection)
             yield connection
     finally:
         engine.dispose()

@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, bindparam, select, update
 from sqlalchemy.dialects.postgresql import insert
 
+from benchstation.domain.events import ShopTaken
 from benchstation.domain.shop_chain import SHOP
 from benchstation.store import journal, projections, tree_rows
 from benchstation.store.backends.postgresql_errors import in_shop_words
@@ -43,12 +44,9 @@ class CaughtUp:
 
 
 def chains(connection: Connection) -> list[str]:
-    """Return every chain: those of the benches by name, then the shop's own.
-
-    The shop's comes last: what it says of a unit is said of one that its bench has put there.
-    """
+    """Return every chain: the shop's own, which the others rest on, then those of the benches."""
     found = connection.execute(select(bench_chain.c.bench).order_by(bench_chain.c.bench)).scalars()
-    return [*(bench for bench in found if bench != SHOP), SHOP]
+    return [SHOP, *(bench for bench in found if bench != SHOP)]
 
 
 def catch_up(engine: Engine, where: str, cancelled: Callable[[], bool] = bool) -> CaughtUp:
@@ -97,10 +95,26 @@ def project_chain(connection: Connection, bench: str) -> tuple[int, str]:
     return len(hashes), problem
 
 
+def project_shop(connection: Connection, up_to: int) -> str:
+    """Take the shop's chain in up to an entry, or all that stands; return what is wrong with it."""
+    done, problem = BATCH, ""
+    while done == BATCH and not problem:
+        stands = select(projected.c.seq).where(projected.c.bench == SHOP)
+        if (connection.execute(stands).scalar() or 0) >= up_to:
+            break
+        done, problem = project_chain(connection, SHOP)
+    return problem
+
+
 def _take(connection: Connection, row: Row[Any], last: tuple[int, str]) -> str:
     try:
         entry = checked(row, last)
     except RowError as error:
         return str(error)
+    if isinstance(entry.event, ShopTaken):
+        # From here on this chain rests on what the shop said up to there.
+        problem = project_shop(connection, entry.event.seq)
+        if problem:
+            return f"what it took of the shop's chain cannot be read: {problem}"
     projections.project(connection, entry)
     return ""

@@ -28,6 +28,7 @@ from benchstation.store.journal import Entry
 from benchstation.store.known_heads import behind
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.shop import form, projector
+from benchstation.store.shop_fact_rows import NO_END
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace
 from benchstation.store.trust import Trust, first_hash
@@ -219,9 +220,7 @@ def add_to_shop(
 
 def _catch_up(connection: Connection, where: str) -> None:
     """Bring the searched tables up to the shop's chain, which this transaction has locked."""
-    done, problem = projector.BATCH, ""
-    while done == projector.BATCH and not problem:
-        done, problem = projector.project_chain(connection, SHOP)
+    problem = projector.project_shop(connection, NO_END)
     if problem:
         raise StoreError(
             f"the shop's own chain cannot be read further: {problem}",

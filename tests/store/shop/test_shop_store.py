@@ -10,11 +10,14 @@ from sqlalchemy import insert, select, text
 from benchstation.domain.events import (
     InstrumentChecked,
     OilLotReceived,
+    OrderedUnit,
+    OrderPlaced,
     PersonEnrolled,
     PhotoTaken,
+    SpecificationApproved,
     UnitDisposed,
 )
-from benchstation.store import order_queries, queries, recall, schema
+from benchstation.store import journal, order_queries, queries, recall, schema
 from benchstation.store.backends.postgresql_errors import ShopAwayError, ShopRefusesError
 from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
@@ -203,6 +206,60 @@ def test_two_benches_stand_beside_each_other(shop, desk, bench, tmp_path, clock,
         assert len(desk.entries()) == bench.head()[0] + other.head()[0]
 
 
+def shop_rows(desk):
+    with desk.reading() as connection:
+        return list(journal.rows(connection, "shop"))
+
+
+def test_a_bench_that_took_the_shops_chain_has_the_same_rows_in_both(
+    shop, desk, tmp_path, opening, filing
+):
+    line = OrderedUnit("l1", serial="K-1", specification_id="mr-46")
+    revisions = [
+        SpecificationApproved("mr-46", n, "MR 46", f"Title {n}", {"n": n}, f"{n:064}")
+        for n in (1, 2, 3)
+    ]
+    desk.append([revisions[0], OrderPlaced("A-1", "", "", False, (line,))], person="q", utc=WHEN)
+    with open_store(tmp_path / "b.db", "bench-1") as store:
+        store.take_shop(shop_rows(desk), WHEN)
+        begun = replace(opening("u1", "K-1"), line="l1", specification_id="mr-46")
+        store.append([begun], person="ines", utc=WHEN)
+        desk.append([revisions[1]], person="q", utc=WHEN)
+        store.take_shop(shop_rows(desk)[2:], WHEN)
+        store.append([filing("u1", "K-1")], person="ines", utc=WHEN)
+        # The bench does not know of this yet.
+        desk.append([revisions[2]], person="q", utc=WHEN)
+        shop.take(store)
+        assert desk.catch_up().broken == {}
+        with store.reading() as own, desk.reading() as there:
+            assert rows(there, "bench-1") == rows(own, "bench-1")
+        assert len(desk.specifications()) == 3
+        assert len(desk.of_bench("bench-1").specifications()) == 2
+        # From nothing, where the shop's later entries stand from the start.
+        with shop.desk().begin() as connection:
+            for table in tables.sorted_tables:
+                connection.execute(text(f"DELETE FROM {table.name}"))
+            connection.execute(text("DELETE FROM projected"))
+        desk.catch_up()
+        with store.reading() as own, desk.reading() as there:
+            assert rows(there, "bench-1") == rows(own, "bench-1")
+
+
+def test_qas_word_stands_at_the_unit_also_when_all_is_made_again(shop, desk, bench):
+    shop.take(bench)
+    desk.catch_up()
+    filed = queries.find_units(desk, state="filed", limit=99)
+    # A word of the bench itself would wait here to be taken in.
+    unit = next(row.unit_id for row in filed if not row.disposition)
+    desk.append([UnitDisposed(unit, "held", "as found")], person="quin", utc=WHEN)
+    with shop.desk().begin() as connection:
+        for table in tables.sorted_tables:
+            connection.execute(text(f"DELETE FROM {table.name}"))
+        connection.execute(text("DELETE FROM projected"))
+    desk.catch_up()
+    assert queries.get_unit(desk, unit).disposition == "held"
+
+
 def test_desks_that_catch_up_at_once_take_each_entry_once(shop, desk, bench, monkeypatch):
     monkeypatch.setattr(projector, "BATCH", 7)
     shop.take(bench)
@@ -220,7 +277,7 @@ def test_desks_that_catch_up_at_once_take_each_entry_once(shop, desk, bench, mon
 def test_catching_up_stops_when_it_is_told_to(shop, desk, bench, monkeypatch):
     monkeypatch.setattr(projector, "BATCH", 5)
     shop.take(bench)
-    asked = iter([False, False, True])
+    asked = iter([False, False, False, True])
     assert desk.catch_up(lambda: next(asked, True)).entries == 10
     assert desk.catch_up().entries == bench.head()[0] - 10
 
