@@ -4,6 +4,7 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 """
 
 import logging
+import os
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -64,9 +65,13 @@ from benchstation.store.trust import (
     key_facts,
     sign_now,
 )
-from benchstation.store.verification import Cancelled, Progress, Verification
+from benchstation.store.verification import Cancelled, Outside, Progress, Verification
+from benchstation.store.verify_apart import verify_apart
 
 _LOG = logging.getLogger(__name__)
+APART_FROM = 10_000
+"""A journal of so many entries is verified by several processes, and by how many at most."""
+MOST_WORKERS = 4
 
 
 def open_store(
@@ -156,6 +161,7 @@ class Store(ChainStore):
         """Called after an append that signed a head, such as a filing."""
         self.on_appended: Callable[[int], None] | None = None
         """Called with the number of the last entry after each append; it returns at once."""
+        self._proven_noted = False
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -195,6 +201,7 @@ class Store(ChainStore):
                     raise behind(lack, self.path)
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
+            self._proven_noted = self.trust.proven.opened(self.path)
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -385,7 +392,13 @@ class Store(ChainStore):
                 except (StoreError, DBAPIError):
                     # All is on record; the next start finds it as after a power cut.
                     _LOG.exception("the records were not closed as they should be")
+                    self._proven_noted = False
             self._dispose()
+
+    @property
+    def writes(self) -> bool:
+        """Return True when this store may write."""
+        return self._writer is not None
 
     # --- reading -------------------------------------------------------------------------------
 
@@ -413,12 +426,19 @@ class Store(ChainStore):
         anchor: tuple[int, str] | None = None,
         known: KnownHeads | None = None,
     ) -> Verification:
-        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
+        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own.
+
+        A long journal is looked at by several processes.
+        """
+        known = self.trust.known if self.trust is not None else known
+        outside = Outside(self.path, known, anchor)
         try:
             with self.reading() as connection:
-                known = self.trust.known if self.trust is not None else known
-                return verification.verify(
-                    connection, self.bench, progress, cancelled, anchor, self.path, known
+                workers = min(MOST_WORKERS, os.cpu_count() or 1)
+                if workers < 2 or journal.head(connection, self.bench)[0] < APART_FROM:
+                    return verification.verify(connection, self.bench, outside, progress, cancelled)
+                return verify_apart(
+                    self.path, connection, self.bench, outside, workers, progress, cancelled
                 )
         except StoreCorruptError as error:
             return Verification(False, 0, journal.GENESIS, error.what)
@@ -460,4 +480,7 @@ class Store(ChainStore):
             self._writer.close()
             self._writer.engine.dispose()
         if self._file_lock is not None:
+            if self._proven_noted and self.trust is not None:
+                self.trust.proven.closed(self.path)
+                self._proven_noted = False
             self._file_lock.release()
