@@ -111,7 +111,7 @@ def _line(chain: ChainStatus) -> str:
 
 
 def _waiting(store: ShopStore, found: list[ChainStatus]) -> str:
-    """Say what of this bench the shop does not have yet."""
+    """Return what of this bench the shop does not have yet."""
     from benchstation.app import STORE_FILE
 
     settings = load_settings()
