@@ -63,7 +63,7 @@ def _of_people(before: Shop, after: Shop) -> Iterator[tuple[str, bool]]:
     for key, person in after.people.items():
         was = before.people.get(key)
         if person.left and was is not None and not was.left:
-            yield f"{person.name} is taken off and signs no longer.", True
+            yield f"{person.name} has left and signs no longer.", True
         elif not person.left and (was is None or was.left):
             yield f"{person.name} is enrolled.", False
         elif was is not None and was.roles != person.roles:

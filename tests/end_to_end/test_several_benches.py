@@ -169,7 +169,7 @@ def test_a_person_is_locked_while_a_unit_is_on_the_bench(shop):
     shop.two.run(2)
     tare(shop.two, "body")
     shop.exchange()
-    assert "is taken off and signs no longer" in shop.two.session.message.text
+    assert "has left and signs no longer" in shop.two.session.message.text
     assert shop.two.session.person is None
     with pytest.raises(NotAllowedError):
         shop.two.sign_in(who)
@@ -189,7 +189,7 @@ def test_a_unit_that_was_filed_by_a_locked_person_is_held(shop):
     assert held(shop.two, unit)
     said = filed_record(shop.two.store, unit).disposition
     assert said.standing is Standing.ON_HOLD
-    assert "signed here after being taken off" in said.rulings[-1].reason
+    assert "signed here after the shop" in said.rulings[-1].reason
 
 
 def test_a_lot_is_withdrawn_while_a_bench_pours_from_it(shop):
