@@ -43,7 +43,7 @@ from benchstation.domain.unit_temperature import around_unit, condition_of, unit
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.reserve import Reserve
 from benchstation.store.traces import Trace
 
@@ -122,7 +122,7 @@ class BenchSession:
     """What stands on the bench now, and who stands before it."""
 
     shop: Shop
-    store: Store
+    store: ChainStore
     clock: Clock
     instruments: BenchInstruments
     watch: GuardWatch
@@ -155,7 +155,7 @@ class BenchSession:
 
     def __post_init__(self) -> None:
         """Make this session the writer of what waits."""
-        beside = Reserve(self.store.path.with_suffix(".waiting"))
+        beside = Reserve(self.store.beside.with_suffix(".waiting"))
         self.to_write = FactsToWrite(self._write_waiting, beside)
 
     @property
@@ -396,6 +396,8 @@ class BenchSession:
         self._tell_limits()
 
     def _tell_limits(self) -> None:
+        if not self.instruments.gauges_in_path:
+            return
         self.watch.set_limits(
             self.shop.limits_at(self.rebuild, self.gauge.instrument.silent_after_s)
         )

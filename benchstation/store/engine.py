@@ -212,6 +212,11 @@ class Store(ChainStore):
         """Return the place of the file."""
         return str(self.path)
 
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
+
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
         return self
@@ -413,11 +418,6 @@ class Store(ChainStore):
             return
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
-
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection, self.bench)
 
     def verify(
         self,
