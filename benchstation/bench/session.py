@@ -3,9 +3,9 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -150,6 +150,8 @@ class BenchSession:
     """A repeatability run that is under way on one of the scales."""
     copies: CopyKeeper | None = None
     """Makes copies of the records in a second place, where the settings name one."""
+    shop_note: Callable[[datetime], str] | None = None
+    """Says how this bench and its shop stand to each other, where it joined one."""
     to_write: FactsToWrite = field(init=False)
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
@@ -234,6 +236,10 @@ class BenchSession:
     def pick_photos_from(self, folder: Path | None) -> None:
         """Take the newest picture from this folder where one is asked for."""
         self.photo_folder = folder
+
+    def say_of_shop(self, note: Callable[[datetime], str]) -> None:
+        """Take note of who says how this bench and its shop stand to each other."""
+        self.shop_note = note
 
     def keep_copies(self, copies: CopyKeeper) -> None:
         """Take note of who copies the records to a second place."""

@@ -27,6 +27,7 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
+    put_back,
     signed_heads,
     taken_chain,
     trace_rows,
@@ -306,6 +307,16 @@ class Store(ChainStore):
                     late = learned_late(connection, self.bench, entries)
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
         return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
