@@ -12,7 +12,7 @@ from benchstation.domain.shop_chain import Subject
 from benchstation.domain.specification import specification_from
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 
@@ -22,7 +22,7 @@ class UnitOnBench:
     """One unit at a time, or none, and what is known of it or of the next one."""
 
     shop: Shop
-    store: Store
+    store: ChainStore
     rebuild: Rebuild | None = None
     next_unit: NextUnit = field(default_factory=NextUnit)
     """What is known of the next unit, or of the one that stands here."""

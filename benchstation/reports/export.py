@@ -19,7 +19,7 @@ from benchstation.domain.recorded_inputs import photos_in
 from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import json_in, text_in
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.entry_proof import EntryProof, proof_from
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
@@ -75,7 +75,7 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     return names
 
 
-def filed_record(store: Store, unit_id: str) -> FiledRecord:
+def filed_record(store: ChainStore, unit_id: str) -> FiledRecord:
     """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit."""
     entries = store.entries(unit_id=unit_id)
     for entry in reversed(entries):
@@ -92,7 +92,7 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
     )
 
 
-def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
+def _disposition(store: ChainStore, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
     """Return what QA said in a unit's entries, in order."""
     names = {key: person.name for key, person in store.people().items()}
     said = words_on(store, filed.unit_id)
@@ -110,7 +110,7 @@ def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Di
     return Disposition(standing, rulings, entries[-1].seq, entries[-1].utc)
 
 
-def _photos(store: Store, record: UnitRecord) -> dict[str, bytes | None]:
+def _photos(store: ChainStore, record: UnitRecord) -> dict[str, bytes | None]:
     """Read a record's photographs; the rest of it can be read without one that is gone."""
     found: dict[str, bytes | None] = {}
     for _, picture in photos_in(record):

@@ -4,6 +4,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
+from pathlib import Path
 from typing import TypeVar
 
 from sqlalchemy import Connection, Table
@@ -18,12 +19,13 @@ from benchstation.domain.events import (
     SpecificationDrafted,
 )
 from benchstation.domain.shop_chain import Conflict, ShopFact, Subject
-from benchstation.store import journal, photo_rows, schema, shop_facts, trace_rows
+from benchstation.store import append_rules, journal, photo_rows, schema, shop_facts, trace_rows
 from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.shop_fact_rows import NO_END
 from benchstation.store.traces import Trace, decode
+from benchstation.store.verification import Cancelled, Progress, Verification
 
 _E = TypeVar("_E", bound=Event)
 
@@ -40,6 +42,22 @@ class ChainStore(ABC):
     @abstractmethod
     def where(self) -> str:
         """Return the place of the records, as it may be shown."""
+
+    @property
+    @abstractmethod
+    def beside(self) -> Path:
+        """Return the place on this computer beside which it keeps what waits to be written."""
+
+    @abstractmethod
+    def verify(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> Verification:
+        """Check everything that is on record. Slow."""
+
+    def open_unit(self) -> str | None:
+        """Return the id of the unit that stands here; ``None``: there is none."""
+        with self.reading() as connection:
+            return append_rules.open_unit(connection, self.bench)
 
     @abstractmethod
     def reading(self) -> AbstractContextManager[Connection]:

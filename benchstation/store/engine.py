@@ -27,6 +27,7 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
+    put_back,
     signed_heads,
     taken_chain,
     trace_rows,
@@ -214,6 +215,11 @@ class Store(ChainStore):
         """Return the place of the file."""
         return str(self.path)
 
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
+
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
         return self
@@ -304,6 +310,16 @@ class Store(ChainStore):
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
                 self.shop_seq = entries[-1].seq
         return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -416,11 +432,6 @@ class Store(ChainStore):
             return
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
-
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection, self.bench)
 
     def verify(
         self,

@@ -55,7 +55,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
 from benchstation.screens.records.instrument_search import about, named_in, units_since
 from benchstation.screens.records.unfiled import no_record, waiting_unit
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.queries import UnitRow, find_units, get_unit, units_with_any_lot
 from benchstation.store.traces import Trace
 from benchstation.store.words_on_units import words_on, words_waiting
@@ -67,7 +67,7 @@ PAGE = 50
 class Records:
     """Answers the Records page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
         """Find units by serial, family, order, lot, technician or instrument, a page at a time.
