@@ -32,6 +32,7 @@ from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
+from benchstation.ui.shell.plain_pages import plain_page
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
 from benchstation.ui.shell.scans import Scans
 from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
@@ -55,7 +56,11 @@ PAGES = (
     ("people", "People", "F7"),
     ("materials", "Materials", "F11"),
 )
-BY_KEY = (("day", "Start of the day", "Shift+F2"), ("settings", "Settings", "Shift+F6"))
+BY_KEY = (
+    ("day", "Start of the day", "Shift+F2"),
+    ("settings", "Settings", "Shift+F6"),
+    ("settling", "To settle", "Shift+F4"),
+)
 """Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
@@ -362,47 +367,29 @@ class Window(QWidget):
                 self.bench.task.begin()
 
     def _make(self, name: str) -> Page:
-        page: Page
-        if name == "records":
-            from benchstation.ui.pages.records import RecordsPage
-
-            page = RecordsPage(self.bridge)
-        elif name == "specifications":
-            from benchstation.ui.pages.specifications import SpecificationsPage
-
-            page = SpecificationsPage(self.bridge)
+        page = plain_page(name, self.bridge)
+        if page is not None:
+            pass
         elif name == "queue":
             from benchstation.ui.pages.queue import QueuePage
 
-            page = QueuePage(self.bridge)
-            page.to_bench.connect(self._to_bench)
+            page = queue = QueuePage(self.bridge)
+            queue.to_bench.connect(self._to_bench)
         elif name == HELP[0]:
             from benchstation.ui.pages.help import HelpPage
 
             page = HelpPage(self._picture_of)
-        elif name == "day":
-            from benchstation.ui.pages.day import DayPage
-
-            page = DayPage(self.bridge)
-        elif name == "settings":
-            from benchstation.ui.pages.settings import SettingsPage
-
-            page = SettingsPage(self.bridge)
-        elif name == "people":
-            from benchstation.ui.pages.people import PeoplePage
-
-            page = PeoplePage(self.bridge)
         elif name == "materials":
             from benchstation.ui.pages.materials import MaterialsPage
 
-            page = MaterialsPage(self.bridge)
-            page.wanted.connect(self._to_records)
+            page = materials = MaterialsPage(self.bridge)
+            materials.wanted.connect(self._to_records)
         else:
             from benchstation.ui.pages.instruments import InstrumentsPage
 
-            page = InstrumentsPage(self.bridge, self._adding)
-            page.wanted.connect(self._to_records)
-            page.turned.connect(self.switch)
+            page = instruments = InstrumentsPage(self.bridge, self._adding)
+            instruments.wanted.connect(self._to_records)
+            instruments.turned.connect(self.switch)
         page.told.connect(self.tell)
         return page
 
