@@ -1,7 +1,9 @@
 """What is wired to what: the window on the demonstration, and on the real bench."""
 
+import logging
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +14,14 @@ from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
 from benchstation.bench.clock_check import note_clock
 from benchstation.bench.copying import CopyKeeper
+from benchstation.bench.lead_signs import lead_signs
+from benchstation.bench.onboarding.changing import (
+    FoundedError,
+    SetUpPlan,
+    is_founded,
+    plan_set_up,
+    put_on_record,
+)
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
@@ -32,6 +42,7 @@ from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
 from benchstation.domain.guard_limits import HeardAgain
 from benchstation.domain.instrument_roles import NEEDED
+from benchstation.domain.people import Person
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.instruments.first_start import FirstStartScreens
@@ -46,6 +57,7 @@ from benchstation.ui.shell.run import display_problem, run_first_start, run_wind
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
+_LOG = logging.getLogger(__name__)
 
 
 class NoDisplayError(StationError):
@@ -135,6 +147,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         session.keep_copies(copies)
         store.on_signed = copies.wake
         copies.start()
+    end_exchange = _exchange_with_shop(store, session, station.wake)
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
@@ -151,6 +164,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         if session.copies is not None:
             store.on_signed = None
             session.copies.close()
+        end_exchange()
         adding.close()
         if session.outputs.lamp is not None:
             session.outputs.lamp.close()
@@ -159,6 +173,28 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         station.close()
         for fitted in session.instruments:
             fitted.instrument.stop()
+
+
+def _exchange_with_shop(
+    store: Store, session: BenchSession, changed: Callable[[], None]
+) -> Callable[[], None]:
+    """Start what this bench and its shop exchange, where it joined one; return what ends it."""
+    url = session.settings.now.shop_url
+    if url is None:
+        return lambda: None
+    from benchstation.bench.forwarding import Forwarder
+    from benchstation.store.shop.passwords import login_at
+
+    try:
+        forwarder = Forwarder(store, login_at(url), session.clock.utc, changed)
+    except StationError as error:
+        # The bench works without its shop; the window says what is wrong.
+        problem = f"Shop: {error.what}"
+        session.say_of_shop(lambda now: problem)
+        return lambda: None
+    session.say_of_shop(forwarder.note)
+    forwarder.start()
+    return forwarder.close
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
@@ -239,13 +275,29 @@ def _camera(folder: Path, seed: int) -> Path:
     return camera
 
 
-def _opened(file: Path, bench: str) -> Store:
+def _opened(file: Path, settings: Settings) -> Store:
     """Open the bench's records; records that lack something are shown in a window as well."""
     try:
-        return open_store(file, bench, trust=trust_at(home_folder()))
+        if settings.shop_url is not None:
+            _require_level(file, settings.bench_id, settings.shop_url)
+        return open_store(file, settings.bench_id, trust=trust_at(home_folder()))
     except BehindError as error:
         show_refusal("The records are not whole", str(error))
         raise
+
+
+def _require_level(file: Path, bench: str, url: str) -> None:
+    """Raise :class:`BehindError` for a file that this computer never signed, and is an old copy."""
+    from benchstation.store.shop.giving_back import require_level
+    from benchstation.store.shop.passwords import login_at
+
+    try:
+        require_level(file, bench, login_at(url), trust_at(home_folder()).known)
+    except BehindError:
+        raise
+    except StationError as error:
+        # The bench never waits for its shop; the exchange says what is wrong with it.
+        _LOG.warning("the shop was not asked what it holds of this bench: %s", error)
 
 
 def write_settings(settings: Settings) -> None:
@@ -259,13 +311,68 @@ def note_settings(settings: Settings, store: Store) -> None:
         store.append(list(changed), person="set-up", utc=datetime.now(UTC))
 
 
+@contextmanager
+def founded_store(*known: Settings) -> Iterator[Store | None]:
+    """Open the records of a bench that is founded, by any of these settings; ``None``: none is."""
+    for settings in known:
+        file = settings.data_path / STORE_FILE
+        if file.is_file():
+            with open_store(file, "", trust=trust_at(home_folder())) as store:
+                if is_founded(store):
+                    yield store
+                    return
+    yield None
+
+
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
-    """Put a bench's facts on record and its settings in their place; gives how many are new."""
+    """Found a bench: its facts on record, its settings in their place; gives how many are new."""
     file, trust = settings.data_path / STORE_FILE, trust_at(home_folder())
     with open_store(file, settings.bench_id, trust=trust) as store:
+        if is_founded(store):
+            raise FoundedError(
+                "this bench is founded already.", where=str(file), advice="A lead signs changes."
+            )
         written = write_set_up(store, list(events))
     save_settings(settings)
     return written
+
+
+def write_founded(store: Store, plan: SetUpPlan, lead: Person, reason: str) -> int:
+    """Change a founded bench as a lead signed it; gives how many facts are new."""
+    written = put_on_record(store, plan, lead, reason, datetime.now(UTC))
+    save_settings(plan.settings)
+    return written
+
+
+class FoundedRecords:
+    """What the first start asks of records that are there already."""
+
+    def there(self, settings: Settings) -> bool:
+        """Return True where people are on record."""
+        with founded_store(load_settings(), settings) as store:
+            return store is not None
+
+    def prove(self, settings: Settings, name: str, pin: str) -> None:
+        """Raise unless this is a lead's PIN."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            lead_signs(store, name, pin, datetime.now(UTC))
+
+    def changes(self, settings: Settings, events: Sequence[Event]) -> tuple[str, ...]:
+        """Return each difference in words."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            return plan_set_up(store, load_settings(), settings, events).changes
+
+    def write(
+        self, settings: Settings, events: Sequence[Event], name: str, pin: str, reason: str
+    ) -> None:
+        """Put it on record as the lead signs it."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            plan = plan_set_up(store, load_settings(), settings, events)
+            lead = lead_signs(store, name, pin, datetime.now(UTC))
+            write_founded(store, plan, lead, reason)
 
 
 def first_start() -> Outcome:
@@ -285,7 +392,7 @@ def first_start() -> Outcome:
     def make_demo(tell: Callable[[int, int], None]) -> None:
         history.history_file(datetime.now(UTC).date(), progress=tell)
 
-    start = FirstStart(write_bench, make_demo)
+    start = FirstStart(write_bench, make_demo, founded=FoundedRecords())
     try:
         run_first_start(FirstStartScreens(start))
         return start.outcome
@@ -307,7 +414,7 @@ def run_bench(settings: Settings) -> int:
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
     air = estimated(settings)
-    with _opened(data / STORE_FILE, settings.bench_id) as store:
+    with _opened(data / STORE_FILE, settings) as store:
         name = settings.shop or settings.bench_id
         kept = BenchSettings(settings, write_settings)
         note_clock(store, datetime.now(UTC))

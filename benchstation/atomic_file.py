@@ -51,18 +51,9 @@ def private_file(path: Path) -> None:
 
 def write_private(path: Path, content: bytes) -> Path:
     """Write a file that only its owner may read, whole or not at all. Raises ``OSError``."""
-    return put_in_place(_private_part(path, content), path)
-
-
-def replace_private(path: Path, content: bytes) -> Path:
-    """Write as :func:`write_private`, and do not wait for the disk: a power cut may undo it."""
-    return _private_part(path, content).replace(path)
-
-
-def _private_part(path: Path, content: bytes) -> Path:
     part = part_of(path)
     part.unlink(missing_ok=True)
     descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with open(descriptor, "wb") as file:
         file.write(content)
-    return part
+    return put_in_place(part, path)

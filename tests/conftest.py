@@ -13,7 +13,10 @@ from hypothesis import settings
 from benchstation.devices import registry
 from benchstation.domain import people
 from benchstation.store.connections import WRITER_PRAGMAS
+from tests.shop_server import empty_database, shop, shop_server, shop_template
 from tests.waiting import eventually
+
+__all__ = ["empty_database", "shop", "shop_server", "shop_template"]
 
 PATIENCE_S = 2.0
 LITTLE_COST = 16

@@ -55,7 +55,10 @@ ROWS = {
         "pydantic platformdirs",
     ),
     "devices": row("driver_api link quantities atomic_file resources", "pydantic"),
-    "store": row("domain driver_api.errors atomic_file", "sqlalchemy numpy rfc8785 cryptography"),
+    "store": row(
+        "domain driver_api.errors atomic_file",
+        "sqlalchemy numpy rfc8785 cryptography alembic keyring",
+    ),
     # The bench names link for what it keeps of a line (bytes, lost or live) and for its outputs.
     "bench": row(
         "domain devices store physics metrology quantities config driver_api link clock version",

@@ -5,6 +5,7 @@ import tomllib
 from tests.import_reader import ROOT, module_graph
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+MIGRATIONS = "benchstation.store.shop.migrations."
 FOR_THE_QUALITY_PAGE = {
     "benchstation.metrology.budget_table",
     "benchstation.metrology.capability",
@@ -32,10 +33,14 @@ def reached(graph: dict[str, set[str]], roots: set[str]) -> set[str]:
 
 
 def roots() -> set[str]:
-    """Return what is started: ``python -m``, the commands, drivers by their entry points."""
+    """Return what is started: ``python -m``, the commands, drivers by their entry points.
+
+    The steps of the shop's tables are found by Alembic, in their folder.
+    """
     drivers = PROJECT["entry-points"]["benchstation.drivers"]
     named = [*PROJECT["scripts"].values(), *drivers.values()]
-    return {"benchstation.__main__", *(name.partition(":")[0] for name in named)}
+    steps = (name for name in module_graph() if name.startswith(MIGRATIONS))
+    return {"benchstation.__main__", *steps, *(name.partition(":")[0] for name in named)}
 
 
 def test_every_module_is_reached_from_the_program_but_those_listed():

@@ -54,6 +54,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
+    bench.add_argument("--person", help="on a founded bench: the lead who signs")
+    bench.add_argument("--reason", help="on a founded bench: why; stands on record")
     listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
     listed.add_argument("id", nargs="?", help="the one to print")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
@@ -69,13 +71,25 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--key", help="the bench's public key, which an exported record must be signed with"
     )
     verified.add_argument(
+        "--whole", action="store_true", help="read all again, not only what came since it was sound"
+    )
+    verified.add_argument(
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
     copied = commands.add_parser("backup", help="write a checked copy of this bench's records")
     copied.add_argument("folder", type=Path)
     put_back = commands.add_parser("restore", help="put a copy in the place of the records")
-    put_back.add_argument("copy", type=Path, help="the folder of the copies (its newest), or one")
+    put_back.add_argument(
+        "copy", type=Path, nargs="?", help="the folder of the copies (its newest), or one"
+    )
+    put_back.add_argument(
+        "--shop",
+        nargs="?",
+        const="",
+        metavar="URL",
+        help="what the shop holds of this bench and the file lacks; URL where it is not joined yet",
+    )
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -83,6 +97,12 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         accepted = commands.add_parser(name, help=f"{words}; a lead signs")
         accepted.add_argument("--person", required=True, help="the lead's name in the records")
         accepted.add_argument("--reason", required=True, help="what happened; stands on record")
+
+    shop = commands.add_parser("shop", help="several benches, one PostgreSQL for the shop")
+    if "shop" in given:
+        from benchstation.cli.shop import add_commands as add_shop_commands
+
+        add_shop_commands(shop)
 
     computed = commands.add_parser("calc", help="a figure of the bench, with its working")
     if "calc" in given:
@@ -120,22 +140,32 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
                 return run(options)
             case "verify":
-                return _verify(options)
+                from benchstation.cli.verify import verify
+
+                found = verify(options)
+                if found.caution:
+                    print(found.caution, file=sys.stderr)
+                print(found.words, file=sys.stdout if found.sound else sys.stderr)
+                return 0 if found.sound else NOT_IN_ORDER
             case "backup":
                 from benchstation.cli.trust import back_up
 
                 print(back_up(options.folder))
                 return 0
             case "restore":
-                from benchstation.cli.trust import put_back
-
-                print(put_back(options.copy))
+                print(_restored(options))
                 return 0
             case "accept-loss" | "new-key":
                 from benchstation.cli.trust import accept
 
                 print(accept(options))
                 return 0
+            case "shop":
+                from benchstation.cli.shop import run as run_shop
+
+                said, code = run_shop(options)
+                print(said)
+                return code
             case "calc":
                 return _calc(options)
             case _:
@@ -165,20 +195,9 @@ def _demo() -> int:
 
 
 def _set_up(options: argparse.Namespace) -> int:
-    from benchstation.app import write_bench
-    from benchstation.bench.onboarding.set_up import read_set_up
-    from benchstation.config import set_up
-    from benchstation.config.settings import default_settings_path, load_settings
+    from benchstation.cli.set_up import run
 
-    if options.example:
-        print(set_up.example(), end="")
-        return 0
-    if options.file is None:
-        raise StationError("no file is given.", advice="Start from 'set-up --example'.")
-    settings, events = read_set_up(options.file, load_settings())
-    written, path = write_bench(settings, events), default_settings_path()
-    print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
-    return 0
+    return run(options, print)
 
 
 def _profiles(wanted: str | None) -> int:
@@ -199,52 +218,20 @@ def _profiles(wanted: str | None) -> int:
     return 0
 
 
-def _verify(options: argparse.Namespace) -> int:
-    from benchstation.app import STORE_FILE
-    from benchstation.config.settings import home_folder, load_settings
-    from benchstation.reports.export import check_json
-    from benchstation.store.engine import open_store
-    from benchstation.store.known_heads import KnownHeads
-
-    path, anchor = options.file, options.anchor
-    if path is not None and path.suffix == ".json":
-        from benchstation.cli.trust import said_of_record
-
-        print(said_of_record(path, check_json(path), options.key))
-        return 0
-    file = path or load_settings().data_path / STORE_FILE
-    try:
-        there = file.is_file()
-    except (OSError, ValueError):
-        there = False
-    if not there:
-        raise StationError("there is no such file of records.", where=str(file)[:200])
-    with open_store(file, "", read_only=True) as store:
-        result = store.verify(
-            anchor=_anchor(anchor) if anchor else None, known=KnownHeads(home_folder())
-        )
-    if result.damaged_indexes:
-        print(f"{file}: {result.problem} It is made again from its table.", file=sys.stderr)
-        with open_store(file, "") as store:
-            store.rebuild_indexes()
-            result = store.verify(known=KnownHeads(home_folder()))
-    if result.ok:
-        held = ", and the anchor is in it" if anchor else ""
-        print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
-        return 0
-    print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
-    return NOT_IN_ORDER
-
-
-def _anchor(text: str) -> tuple[int, str]:
-    entry, _, digest = text.partition(":")
-    if not entry.isdigit() or len(digest) != 64:
+def _restored(options: argparse.Namespace) -> str:
+    if (options.shop is None) == (options.copy is None):
         raise StationError(
-            f"'{text}' is no anchor.",
-            where="--anchor",
-            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
+            "name a folder of copies or one copy, or give --shop, and not both.",
+            where="restore",
+            advice="Nothing was changed.",
         )
-    return int(entry), digest.lower()
+    if options.shop is not None:
+        from benchstation.cli.shop import restored_from_shop
+
+        return restored_from_shop(options.shop)
+    from benchstation.cli.trust import put_back
+
+    return put_back(options.copy)
 
 
 def _rehearse(options: argparse.Namespace) -> int:

@@ -18,6 +18,7 @@ from benchstation.domain.events import (
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.domain.surroundings import Surroundings
+from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.store.engine import Store
 from sample_devices.bench_model import LINE_VOLUME_M3
 
@@ -39,6 +40,8 @@ BADGES = {
     "anders": "rescue-anders",
 }
 """What a scanner would type of each one's badge."""
+SIGNED = {SIGNATURE: PIN}
+"""What signs for everyone there."""
 HINT = f"in the demonstration: PIN {PIN} for everyone, or a badge, such as {BADGES['oberhauser']}"
 """Stands under the sign-in form."""
 AIR = Surroundings(294.55, 100_900.0, 0.45)
@@ -165,4 +168,4 @@ def found(store: Store, utc: datetime | None = None) -> None:
 
 def demo_shop(store: Store) -> Shop:
     """Read the shop back from its store."""
-    return shop_from(store, NAME, BENCH, RATINGS, LINE_VOLUME_M3)
+    return shop_from(store, NAME, store.bench, RATINGS, LINE_VOLUME_M3)

@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from benchstation.domain.events import (
     Event,
+    LineMoved,
     OrderChanged,
     OrderedUnit,
     OrderPlaced,
@@ -106,6 +107,10 @@ def line_after(line: Line, event: Event) -> Line:
         case UnitFiled():
             held = LineState.HELD if event.qa_hold else LineState.FILED
             return replace(line, state=held, reason="")
+        case LineMoved():
+            state, reason = LineState(event.state), event.reason
+            unit = "" if state is LineState.WAITING else line.unit_id
+            return replace(line, state=state, unit_id=unit, reason=reason)
         case UnitDisposed():
             words = {"released": LineState.RELEASED, "rejected": LineState.REJECTED}
             return replace(
@@ -117,7 +122,7 @@ def line_after(line: Line, event: Event) -> Line:
 
 def concerns(line: Line, event: Event) -> bool:
     """Return True when an event is about this line."""
-    named = getattr(event, "line", "")
+    named = "" if isinstance(event, LineMoved) else getattr(event, "line", "")
     return named == line.line if named else bool(line.unit_id) and line.unit_id == _unit(event)
 
 

@@ -30,11 +30,12 @@ class BenchKey:
     """The key of this computer; only its public half is ever shown."""
 
     _private: Ed25519PrivateKey = field(repr=False)
+    public: str = field(init=False)
+    """The public key, hexadecimal."""
 
-    @property
-    def public(self) -> str:
-        """Return the public key, hexadecimal."""
-        return self._private.public_key().public_bytes_raw().hex()
+    def __post_init__(self) -> None:
+        """Work the public half out once: it is asked for at each filing."""
+        object.__setattr__(self, "public", self._private.public_key().public_bytes_raw().hex())
 
     def sign(self, bench: str, size: int, root: bytes, utc: datetime) -> SignedHead:
         """Return a signed head of the bench's journal."""

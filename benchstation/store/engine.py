@@ -4,26 +4,21 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 """
 
 import logging
+import os
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Self, TypeVar
+from typing import Any, Self
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Connection, Row
 from sqlalchemy.exc import DBAPIError
 
 from benchstation.atomic_file import private_file, private_folder
-from benchstation.domain.events import (
-    Event,
-    InstrumentRegistered,
-    OilLotReceived,
-    PersonEnrolled,
-    SpecificationApproved,
-    SpecificationDrafted,
-)
+from benchstation.domain.events import Event, ShopTaken
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store import append_rules as order
 from benchstation.store import (
     closing,
@@ -32,19 +27,20 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
-    schema,
+    put_back,
     signed_heads,
+    taken_chain,
     trace_rows,
     tree_rows,
     verification,
 )
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.connections import (
     WriterLock,
     reading_engine,
     undo_half_written,
     writing_engine,
 )
-from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.errors import (
     NotBegunError,
     StoreCorruptError,
@@ -52,11 +48,14 @@ from benchstation.store.errors import (
     StoreReadOnlyError,
     in_words,
 )
+from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
-from benchstation.store.traces import Trace, decode
+from benchstation.store.taken import taken
+from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
     SYSTEM,
@@ -68,10 +67,13 @@ from benchstation.store.trust import (
     key_facts,
     sign_now,
 )
-from benchstation.store.verification import Cancelled, Progress, Verification
+from benchstation.store.verification import Cancelled, Outside, Progress, Verification
+from benchstation.store.verify_apart import verify_apart
 
-_E = TypeVar("_E", bound=Event)
 _LOG = logging.getLogger(__name__)
+APART_FROM = 10_000
+"""A journal of so many entries is verified by several processes, and by how many at most."""
+MOST_WORKERS = 4
 
 
 def open_store(
@@ -141,7 +143,7 @@ def _make_private(path: Path) -> None:
         private_file(path)
 
 
-class Store:
+class Store(ChainStore):
     """The records of one bench. Appending is safe from any thread, one at a time."""
 
     def __init__(
@@ -156,8 +158,12 @@ class Store:
         """Use :func:`open_store`. ``lock`` is the taken writer's lock, ``None`` to read only."""
         self.path = path
         self.trust = trust
+        self._head_writer = HeadWriter(trust) if trust is not None else None
         self.on_signed: Callable[[], None] | None = None
         """Called after an append that signed a head, such as a filing."""
+        self.on_appended: Callable[[int], None] | None = None
+        """Called with the number of the last entry after each append; it returns at once."""
+        self._proven_noted = False
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -176,6 +182,7 @@ class Store:
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
                 self.bench = migrations.own_bench(connection, path, bench)
+                self.shop_seq = taken(connection, self.bench)[0]
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
             if lock is not None:
@@ -197,10 +204,21 @@ class Store:
                     raise behind(lack, self.path)
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
+            self._proven_noted = self.trust.proven.opened(self.path)
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
             self.append(facts, person=person, utc=self.trust.utc())
+
+    @property
+    def where(self) -> str:
+        """Return the place of the file."""
+        return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -225,10 +243,11 @@ class Store:
         utc: datetime,
         traces: Sequence[Trace] = (),
         photos: Mapping[str, bytes] | None = None,
+        beside: Callable[[Connection], None] | None = None,
     ) -> list[Entry]:
         """Append events with the content they refer to, all or nothing, durable on return.
 
-        ``photos`` are bytes by their SHA-256.
+        ``photos`` are bytes by their SHA-256. ``beside`` writes first, in the same transaction.
 
         Raises :class:`NotStorableError` for content that could not be given back, and
         :class:`NotInOrderError` for an event that contradicts what is on record.
@@ -237,6 +256,8 @@ class Store:
         with self._lock, self._writing() as connection:
             head = self._head or journal.head(connection, self.bench)
             chained = journal.chained(events, bench=self.bench, head=head, person=person, utc=utc)
+            if beside is not None:
+                beside(connection)
             trace_rows.keep(connection, blobs, events, str(self.path))
             photo_rows.keep(connection, photos or {}, events, str(self.path))
             if chained:
@@ -245,7 +266,7 @@ class Store:
                 hashes = [entry.hash for entry, _ in chained]
                 self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
-                order.admit(connection, entry.event, str(self.path))
+                order.admit(connection, self.bench, entry.event, str(self.path))
                 projections.project(connection, entry)
             if chained:
                 forms = known_forms.listed(connection) if self._forms is None else self._forms
@@ -258,11 +279,47 @@ class Store:
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
-        if signed is not None and self.trust is not None:
-            self.trust.keep(self.path, self._first(), signed)
+        if signed is not None and self._head_writer is not None:
+            self._head_writer.keep(self.path, self._first(), signed)
             if self.on_signed is not None:
                 self.on_signed()
+        if chained and self.on_appended is not None:
+            self.on_appended(head[0])
         return [entry for entry, _ in chained]
+
+    def take_shop(self, rows: Sequence[Row[Any]], utc: datetime) -> list[Entry]:
+        """Write what follows in the shop's chain and the fact that it was taken, all or nothing.
+
+        Returns the shop's entries. Raises ``RowError`` for rows that do not follow what was taken.
+        """
+        with self._lock:
+            with self.reading() as connection:
+                last = journal.head(connection, SHOP)
+            entries = taken_chain.checked_entries(rows, last)
+            if entries:
+                fact = ShopTaken(entries[-1].seq, entries[-1].hash)
+
+                def beside(connection: Connection) -> None:
+                    taken_chain.write(connection, self.bench, rows, entries)
+                    known = known_forms.listed(connection)
+                    known_forms.list_new(connection, known, [entry.event for entry in entries])
+                    self._forms = None
+
+                with self.reading() as connection:
+                    late = learned_late(connection, self.bench, entries)
+                self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
+                self.shop_seq = entries[-1].seq
+        return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -290,8 +347,8 @@ class Store:
             with self._writing() as connection:
                 utc = self._last_utc or self.trust.utc()
                 head = sign_now(connection, self.trust, self.bench, utc)
-            if head is not None:
-                self.trust.keep(self.path, self._first(), head)
+            if head is not None and self._head_writer is not None:
+                self._head_writer.keep(self.path, self._first(), head)
         return head
 
     @contextmanager
@@ -319,14 +376,16 @@ class Store:
         """
         with self._lock, self._writing() as connection, connection.begin_nested() as attempt:
             projections.clear(connection)
-            total, done = journal.count(connection, self.bench), 0
+            total = journal.count(connection, self.bench) + journal.count(connection, SHOP)
+            done = 0
             tree = tree_rows.Growing(connection, self.bench)
-            for row in journal.rows(connection, self.bench):
+            for row in taken_chain.rows_as_known(connection, self.bench):
                 if cancelled is not None and cancelled():
                     attempt.rollback()
                     return 0
-                projections.project(connection, journal.entry_of(row))
-                tree.add(row.hash)
+                projections.project(connection, journal.entry_of(row), self.bench)
+                if row.bench == self.bench:
+                    tree.add(row.hash)
                 done += 1
                 if progress is not None:
                     progress(done, total)
@@ -352,7 +411,13 @@ class Store:
                 except (StoreError, DBAPIError):
                     # All is on record; the next start finds it as after a power cut.
                     _LOG.exception("the records were not closed as they should be")
+                    self._proven_noted = False
             self._dispose()
+
+    @property
+    def writes(self) -> bool:
+        """Return True when this store may write."""
+        return self._writer is not None
 
     # --- reading -------------------------------------------------------------------------------
 
@@ -368,67 +433,6 @@ class Store:
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
 
-    def head(self) -> tuple[int, str]:
-        """Return sequence and hash of the last entry; 0 and 64 zeros when there is none."""
-        with self.reading() as connection:
-            return journal.head(connection, self.bench)
-
-    def last_utc(self) -> datetime | None:
-        """Return the time of the last entry; ``None`` when there is no entry."""
-        with self.reading() as connection:
-            return journal.last_utc(connection, self.bench)
-
-    def entries(self, *, unit_id: str | None = None, kind: str | None = None) -> list[Entry]:
-        """Return entries in their order, of one unit or kind if asked."""
-        with self.reading() as connection:
-            return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
-
-    def proof(self, seq: int) -> EntryProof | None:
-        """Return the proof that an entry stands here; ``None`` where no head was signed since."""
-        with self.reading() as connection:
-            return proof_of(connection, self.bench, seq)
-
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection)
-
-    def get_trace(self, sha256: str) -> Trace:
-        """Return a trace. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
-        with self.reading() as connection:
-            data = trace_rows.read(connection, sha256, str(self.path))
-        return decode(data, sha256)
-
-    def get_photo(self, sha256: str) -> bytes:
-        """Return a photograph. Raises :class:`NotOnRecordError`, :class:`StoreCorruptError`."""
-        with self.reading() as connection:
-            return photo_rows.read(connection, sha256, str(self.path))
-
-    def people(self) -> dict[str, PersonEnrolled]:
-        """Return everyone enrolled, the newest enrolment of each."""
-        return {e.person_id: e for e in self._newest(schema.person, PersonEnrolled)}
-
-    def lots(self) -> dict[str, OilLotReceived]:
-        """Return all oil lots."""
-        return {e.lot: e for e in self._newest(schema.oil_lot, OilLotReceived)}
-
-    def specifications(self) -> dict[tuple[str, int], SpecificationApproved]:
-        """Return all revisions of all specifications."""
-        found = self._newest(schema.specification, SpecificationApproved)
-        return {(e.specification_id, e.revision): e for e in found}
-
-    def drafts(self) -> dict[tuple[str, int], Entry]:
-        """Return the last draft of each revision, approved since or not."""
-        found = {}
-        for entry in self.entries(kind=SpecificationDrafted.kind):
-            assert isinstance(entry.event, SpecificationDrafted)
-            found[entry.event.specification_id, entry.event.revision] = entry
-        return found
-
-    def instruments(self) -> dict[str, InstrumentRegistered]:
-        """Return all instruments, the newest registration of each."""
-        return {e.instrument_id: e for e in self._newest(schema.instrument, InstrumentRegistered)}
-
     def verify(
         self,
         progress: Progress | None = None,
@@ -436,12 +440,19 @@ class Store:
         anchor: tuple[int, str] | None = None,
         known: KnownHeads | None = None,
     ) -> Verification:
-        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
+        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own.
+
+        A long journal is looked at by several processes.
+        """
+        known = self.trust.known if self.trust is not None else known
+        outside = Outside(self.path, known, anchor)
         try:
             with self.reading() as connection:
-                known = self.trust.known if self.trust is not None else known
-                return verification.verify(
-                    connection, self.bench, progress, cancelled, anchor, self.path, known
+                workers = min(MOST_WORKERS, os.cpu_count() or 1)
+                if workers < 2 or journal.head(connection, self.bench)[0] < APART_FROM:
+                    return verification.verify(connection, self.bench, outside, progress, cancelled)
+                return verify_apart(
+                    self.path, connection, self.bench, outside, workers, progress, cancelled
                 )
         except StoreCorruptError as error:
             return Verification(False, 0, journal.GENESIS, error.what)
@@ -470,19 +481,20 @@ class Store:
             self._frontier = None
             raise
 
-    def _newest(self, table: Table, kind: type[_E]) -> list[_E]:
-        with self.reading() as connection:
-            return journal.newest(connection, table, kind)
-
     def _is_closed(self) -> StoreError:
         return StoreError("the records are closed.", where=str(self.path), advice="Open them.")
 
     def _dispose(self) -> None:
         # The writer closes last, so that it is the one to empty the write-ahead log.
         self._closed = True
+        if self._head_writer is not None:
+            self._head_writer.close()
         self._readers.dispose()
         if self._writer is not None:
             self._writer.close()
             self._writer.engine.dispose()
         if self._file_lock is not None:
+            if self._proven_noted and self.trust is not None:
+                self.trust.proven.closed(self.path)
+                self._proven_noted = False
             self._file_lock.release()

@@ -5,7 +5,7 @@ recomputes the entry's hash, follows the path to the root, and checks the head's
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection
@@ -49,7 +49,7 @@ class EntryProof:
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON-ready data."""
-        return {"entry": dict(self.entry), "path": list(self.path), "head": asdict(self.head)}
+        return {"entry": dict(self.entry), "path": list(self.path), "head": self.head.as_data()}
 
 
 def proof_of(connection: Connection, bench: str, seq: int) -> EntryProof | None:

@@ -2,11 +2,11 @@
 
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import InstrumentRegistered, RepeatabilityMeasured, ScaleResponded
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 
 
-def calibrations_of(store: Store, instrument_id: str) -> list[Entry]:
+def calibrations_of(store: ChainStore, instrument_id: str) -> list[Entry]:
     """Return each calibration of an instrument when it was first put on record, oldest first.
 
     What was registered again with the calibration that stood, as after another port, is left out.
@@ -24,7 +24,7 @@ def calibrations_of(store: Store, instrument_id: str) -> list[Entry]:
     return found
 
 
-def studies_of(store: Store, instrument_id: str) -> list[Entry]:
+def studies_of(store: ChainStore, instrument_id: str) -> list[Entry]:
     """Return the repeatability studies of an instrument, oldest first."""
     return [
         entry
@@ -34,7 +34,7 @@ def studies_of(store: Store, instrument_id: str) -> list[Entry]:
     ]
 
 
-def newest_studies(store: Store) -> dict[str, RepeatabilityMeasured]:
+def newest_studies(store: ChainStore) -> dict[str, RepeatabilityMeasured]:
     """Return the newest repeatability study of each instrument, by its id."""
     return {
         entry.event.instrument_id: entry.event
@@ -43,7 +43,7 @@ def newest_studies(store: Store) -> dict[str, RepeatabilityMeasured]:
     }
 
 
-def newest_responses(store: Store) -> dict[str, ScaleResponded]:
+def newest_responses(store: ChainStore) -> dict[str, ScaleResponded]:
     """Return how far each scale lags behind the hand by what was learned last, by its id."""
     return {
         entry.event.instrument_id: entry.event

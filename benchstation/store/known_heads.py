@@ -6,12 +6,12 @@ nobody typing an anchor. A journal is known by its place, and by its first entry
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection
 
-from benchstation.atomic_file import private_folder, replace_private
+from benchstation.atomic_file import private_folder, write_private
 from benchstation.domain.events import LossAccepted
 from benchstation.store import journal, tree_rows
 from benchstation.store.errors import BehindError, StoreError
@@ -77,12 +77,11 @@ class KnownHeads:
         data = {
             "file": place,
             "first": first,
-            "head": asdict(head),
+            "head": head.as_data(),
             "keys": sorted(keys),
         }
         try:
-            # Somebody waits for the filing; the file of records has the same head durably.
-            replace_private(file, json.dumps(data, indent=1).encode())
+            write_private(file, json.dumps(data, indent=1).encode())
         except OSError as error:
             raise StoreError(
                 f"the signed head cannot be kept beside the settings ({error.strerror}).",
@@ -117,16 +116,19 @@ class KnownHeads:
         return max(same, key=lambda known: known.head.size, default=None)
 
     def _file(self, path: Path) -> Path:
-        return (
-            self._folder / f"{hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]}.json"
-        )
+        return self._folder / place_of(path)
+
+
+def place_of(path: Path) -> str:
+    """Return the name of the file that notes something of the journal at a place."""
+    return f"{hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]}.json"
 
 
 def _read(file: Path) -> KnownHead | None:
     try:
         text = file.read_bytes()
         if not text:
-            # The mains failed while it was written: as good as none.
+            # An earlier version did not wait for the disk, and the mains failed: as good as none.
             return None
         data = json.loads(text)
         head = head_from(data["head"])
@@ -171,7 +173,8 @@ def behind(lack: Lack, path: Path) -> BehindError:
         lack.words,
         where=str(path),
         advice="Nothing was changed. Keep this file for QA; then put the newest copy in its place "
-        "with 'benchstation restore DIR', or continue without what is missing with "
-        "'benchstation accept-loss': a lead signs for it.",
+        "with 'benchstation restore DIR', what the shop holds beyond it with 'benchstation restore "
+        "--shop', or continue without what is missing with 'benchstation accept-loss': a lead "
+        "signs for it.",
         detail=lack.known.root,
     )

@@ -14,7 +14,7 @@ from pathlib import Path
 from sqlalchemy import Connection, bindparam, insert, select, text, update
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.store import journal, projections, tree_rows
+from benchstation.store import journal, projections, taken_chain, tree_rows
 from benchstation.store.connections import read_only
 from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError, in_words
 from benchstation.store.schema import TRIGGERS, core, meta, utc_text
@@ -192,7 +192,8 @@ def assert_sound(connection: Connection, path: Path, bench: str) -> None:
     """Raise :class:`StoreCorruptError` when the guards are gone or the end was cut off."""
     seq, own = journal.head(connection, bench)
     gone = missing_triggers(connection)
-    if gone or value_of(connection, "head") != f"{seq}:{own}":
+    cut = value_of(connection, "head") != f"{seq}:{own}"
+    if gone or cut or not taken_chain.is_whole(connection, bench):
         why = f"guards are missing ({', '.join(gone)})" if gone else "the end was cut off"
         raise StoreCorruptError(
             f"the records were altered by other means: {why}.",
@@ -231,8 +232,9 @@ def _renew_projections(connection: Connection, bench: str) -> None:
     projected.create_all(connection)
     own = value_of(connection, "bench") or bench
     tree = tree_rows.Growing(connection, own)
-    for row in journal.rows(connection, own):
-        projections.project(connection, journal.entry_of(row))
-        tree.add(row.hash)
+    for row in taken_chain.rows_as_known(connection, own):
+        projections.project(connection, journal.entry_of(row), own)
+        if row.bench == own:
+            tree.add(row.hash)
     tree.finish()
     set_value(connection, "projections", projections.VERSION)

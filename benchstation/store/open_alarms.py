@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 
 from benchstation.domain.events import AlarmChanged
 from benchstation.domain.guard import AlarmState
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import alarm_episode, journal, utc_from
 
 
@@ -21,14 +21,16 @@ class OpenAlarm:
     person: str
 
 
-def open_alarms(store: Store) -> tuple[OpenAlarm, ...]:
+def open_alarms(store: ChainStore) -> tuple[OpenAlarm, ...]:
     """Return the newest episode of each gauge and kind that is open, oldest first.
 
     One that a later episode of its kind has overtaken was left open by a program that did not
     resume alarms; it tells nothing of now.
     """
     with store.reading() as connection:
-        open_now = select(func.count()).where(alarm_episode.c.state != AlarmState.NORMAL.value)
+        open_now = select(func.count()).where(
+            alarm_episode.c.bench == store.bench, alarm_episode.c.state != AlarmState.NORMAL.value
+        )
         if not connection.execute(open_now).scalar_one():
             return ()
     begun: dict[str, datetime] = {}
@@ -44,7 +46,7 @@ def open_alarms(store: Store) -> tuple[OpenAlarm, ...]:
     return tuple(one for one in found if one.changed.state != AlarmState.NORMAL.value)
 
 
-def last_written(store: Store) -> datetime | None:
+def last_written(store: ChainStore) -> datetime | None:
     """Return when the journal was last written to; ``None`` when it is empty."""
     mine = select(journal.c.utc).where(journal.c.bench == store.bench)
     with store.reading() as connection:

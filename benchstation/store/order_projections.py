@@ -19,6 +19,7 @@ from benchstation.domain.events import (
     UnitSetAside,
     UnitWaits,
 )
+from benchstation.domain.materials import text_key
 from benchstation.domain.orders import Line, LineState, line_after, lines_of
 from benchstation.domain.statements import Gas
 from benchstation.store.column_limits import fitting, serial_key, unfit
@@ -29,12 +30,17 @@ _NAMES = (
     "order", "line", "serial", "specification_id", "position", "state", "unit_id", "reason",
 )  # fmt: skip
 COLUMNS = [order_line.c[name] for name in _NAMES]
-_BY_LINE = select(*COLUMNS).where(order_line.c.line == bindparam("this"))
-_BY_UNIT = select(*COLUMNS).where(order_line.c.unit_id == bindparam("this"))
-_COUNT = select(func.count()).where(order_line.c.order == bindparam("this"))
-_CHANGE = update(order_line).where(order_line.c.line == bindparam("this"))
-_CHANGE_ORDER = update(shop_order).where(shop_order.c.order == bindparam("this"))
-_FORGET = delete(unit_aside).where(unit_aside.c.unit_id == bindparam("this"))
+_OWN = order_line.c.bench == bindparam("own")
+_BY_LINE = select(*COLUMNS).where(_OWN, order_line.c.line == bindparam("this"))
+_BY_UNIT = select(*COLUMNS).where(_OWN, order_line.c.unit_id == bindparam("this"))
+_COUNT = select(func.count()).where(_OWN, order_line.c.order == bindparam("this"))
+_CHANGE = update(order_line).where(_OWN, order_line.c.line == bindparam("this"))
+_CHANGE_ORDER = update(shop_order).where(
+    shop_order.c.bench == bindparam("own"), shop_order.c.order == bindparam("this")
+)
+_FORGET = delete(unit_aside).where(
+    unit_aside.c.bench == bindparam("own"), unit_aside.c.unit_id == bindparam("this")
+)
 
 
 def line_of(row: Any) -> Line:
@@ -48,12 +54,17 @@ def project(connection: Connection, entry: Entry) -> None:
     event = entry.event
     match event:
         case OrderPlaced():
-            row = {"placed_by": entry.person, "placed_utc": entry.utc, **_order(event)}
+            row = {
+                "bench": entry.bench,
+                "placed_by": entry.person,
+                "placed_utc": entry.utc,
+                **_order(event),
+            }
             connection.execute(insert(shop_order), fitting(shop_order, row))
             _bring(connection, entry, event)
         case OrderChanged():
             values = fitting(shop_order, _order(event))
-            connection.execute(_CHANGE_ORDER, {"this": event.order, **values})
+            connection.execute(_CHANGE_ORDER, {"own": entry.bench, "this": event.order, **values})
             _bring(connection, entry, event)
         case OrderUnitWithdrawn():
             _move(connection, entry, event.line)
@@ -74,6 +85,7 @@ def project(connection: Connection, entry: Entry) -> None:
 def _order(event: OrderPlaced | OrderChanged) -> dict[str, Any]:
     return {
         "order": event.order,
+        "order_key": text_key(event.order),
         "due": event.due,
         "note": event.note,
         "matched": event.matched,
@@ -85,14 +97,15 @@ def _bring(connection: Connection, entry: Entry, event: OrderPlaced | OrderChang
         lines = lines_of(event)
     except KeyError as error:
         raise unfit("a unit of the order has no name of its own") from error
-    there = connection.execute(_COUNT, {"this": event.order}).scalar_one()
+    there = connection.execute(_COUNT, {"own": entry.bench, "this": event.order}).scalar_one()
     for place, line in enumerate(lines, there):
-        row = {**_values(line), "line": line.line, "order": line.order, "place": place}
-        row["changed_utc"] = entry.utc
+        row = {**line_values(line), "line": line.line, "order": line.order, "place": place}
+        row |= {"bench": entry.bench, "changed_utc": entry.utc}
         connection.execute(insert(order_line), fitting(order_line, row))
 
 
-def _values(line: Line) -> dict[str, Any]:
+def line_values(line: Line) -> dict[str, Any]:
+    """Return what the table keeps of a line beside its order and id."""
     return {
         "serial": line.serial,
         "serial_key": serial_key(line.serial),
@@ -106,13 +119,13 @@ def _values(line: Line) -> dict[str, Any]:
 
 def _move(connection: Connection, entry: Entry, line_id: str = "") -> None:
     """Change the line that an entry is about, if there is one."""
-    this = line_id or getattr(entry.event, "unit_id", "")
-    row = connection.execute(_BY_LINE if line_id else _BY_UNIT, {"this": this}).first()
+    this = {"own": entry.bench, "this": line_id or getattr(entry.event, "unit_id", "")}
+    row = connection.execute(_BY_LINE if line_id else _BY_UNIT, this).first()
     if row is None:
         return
     line = line_after(line_of(row), entry.event)
-    values = fitting(order_line, {**_values(line), "changed_utc": entry.utc})
-    connection.execute(_CHANGE, {"this": line.line, **values})
+    values = fitting(order_line, {**line_values(line), "changed_utc": entry.utc})
+    connection.execute(_CHANGE, {"own": entry.bench, "this": line.line, **values})
 
 
 def _lie(connection: Connection, entry: Entry) -> None:
@@ -123,16 +136,16 @@ def _lie(connection: Connection, entry: Entry) -> None:
     elif isinstance(event, UnitWaits):
         _put(connection, entry, {"reason": "", "gas": Gas.CHARGED.value, "due_utc": event.due_utc})
     elif isinstance(event, UnitFetched):
-        connection.execute(_FORGET, {"this": event.unit_id})
+        connection.execute(_FORGET, {"own": entry.bench, "this": event.unit_id})
 
 
 def _put(connection: Connection, entry: Entry, values: dict[str, str]) -> None:
     unit_id = getattr(entry.event, "unit_id", "")
-    row = fitting(unit_aside, {"unit_id": unit_id, **values, "since_utc": entry.utc})
-    connection.execute(insert(unit_aside), row)
+    row = {"bench": entry.bench, "unit_id": unit_id, **values, "since_utc": entry.utc}
+    connection.execute(insert(unit_aside), fitting(unit_aside, row))
 
 
-def lines_in(connection: Connection, where: ColumnElement[bool]) -> list[Line]:
-    """Return the lines that fit, in the order they came."""
-    query = select(*COLUMNS).where(where).order_by(order_line.c.order, order_line.c.place)
-    return [line_of(row) for row in connection.execute(query)]
+def lines_in(connection: Connection, bench: str, where: ColumnElement[bool]) -> list[Line]:
+    """Return the lines of a bench that fit, in the order they came."""
+    query = select(*COLUMNS).where(_OWN, where).order_by(order_line.c.order, order_line.c.place)
+    return [line_of(row) for row in connection.execute(query, {"own": bench})]

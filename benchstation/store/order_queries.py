@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, RowMapping, func, or_, select
+from sqlalchemy import Connection, RowMapping, or_, select
 
+from benchstation.domain.materials import text_key
 from benchstation.domain.orders import DONE, Line, Order
 from benchstation.domain.statements import Gas
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
-from benchstation.store.engine import Store
 from benchstation.store.order_projections import lines_in
 from benchstation.store.schema import order_line, shop_order, unit, unit_aside
 
@@ -31,44 +32,53 @@ class BenchUnit:
     """From when on a unit that waits is read again; empty: it does not wait for that."""
 
 
-def find_orders(store: Store, done_since: datetime) -> list[Order]:
+def find_orders(store: ChainStore, done_since: datetime) -> list[Order]:
     """Return every order with a unit that is not done, or that was done since then.
 
     The ones that are due first come first, those without a day last.
     """
-    going = or_(
-        order_line.c.state.not_in([state.value for state in DONE]),
-        order_line.c.changed_utc >= done_since,
+    going = (
+        order_line.c.bench == store.bench,
+        or_(
+            order_line.c.state.not_in([state.value for state in DONE]),
+            order_line.c.changed_utc >= done_since,
+        ),
     )
-    names = select(order_line.c.order).where(going)
+    names = select(order_line.c.order).where(*going)
     with store.reading() as connection:
-        query = select(shop_order).where(shop_order.c.order.in_(names))
+        query = select(shop_order).where(
+            shop_order.c.bench == store.bench, shop_order.c.order.in_(names)
+        )
         found = [_order(connection, row) for row in connection.execute(query).mappings()]
     return sorted(found, key=lambda order: (order.due or "9999", order.order))
 
 
-def get_order(store: Store, name: str) -> Order | None:
+def get_order(store: ChainStore, name: str) -> Order | None:
     """Return an order by its name, whatever its case."""
     with store.reading() as connection:
-        query = select(shop_order).where(func.lower(shop_order.c.order) == name.lower())
+        query = select(shop_order).where(
+            shop_order.c.bench == store.bench, shop_order.c.order_key == text_key(name)
+        )
         row = connection.execute(query).mappings().first()
         return _order(connection, row) if row is not None else None
 
 
-def get_line(store: Store, line: str) -> Line | None:
+def get_line(store: ChainStore, line: str) -> Line | None:
     """Return a line by its id."""
     with store.reading() as connection:
-        return next(iter(lines_in(connection, order_line.c.line == line)), None)
+        return next(iter(lines_in(connection, store.bench, order_line.c.line == line)), None)
 
 
-def lines_with_serial(store: Store, serial: str) -> Sequence[Line]:
+def lines_with_serial(store: ChainStore, serial: str) -> Sequence[Line]:
     """Return every line that names a serial, whatever its case."""
     with store.reading() as connection:
-        return lines_in(connection, order_line.c.serial_key == serial_key(serial))
+        this = order_line.c.serial_key == serial_key(serial)
+        return lines_in(connection, store.bench, this)
 
 
-def units_at_hand(store: Store) -> list[BenchUnit]:
+def units_at_hand(store: ChainStore) -> list[BenchUnit]:
     """Return the unit on the bench and those set aside, the one on the bench first."""
+    same = (unit_aside.c.bench == unit.c.bench) & (unit_aside.c.unit_id == unit.c.unit_id)
     query = (
         select(
             unit.c.unit_id,
@@ -82,8 +92,8 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
             unit_aside.c.since_utc,
             unit_aside.c.due_utc,
         )
-        .join(unit_aside, unit_aside.c.unit_id == unit.c.unit_id, isouter=True)
-        .where(unit.c.state.in_(("open", "aside")))
+        .join(unit_aside, same, isouter=True)
+        .where(unit.c.bench == store.bench, unit.c.state.in_(("open", "aside")))
         .order_by(unit.c.state.desc(), unit.c.opened_seq)
     )
     with store.reading() as connection:
@@ -100,14 +110,14 @@ def units_at_hand(store: Store) -> list[BenchUnit]:
     ]
 
 
-def last_lot_of(store: Store, lots: Sequence[str]) -> str:
+def last_lot_of(store: ChainStore, lots: Sequence[str]) -> str:
     """Return the one of these oil lots that a unit was opened with last; empty: none was."""
-    query = select(unit.c.oil_lot).where(unit.c.oil_lot.in_(lots))
+    query = select(unit.c.oil_lot).where(unit.c.bench == store.bench, unit.c.oil_lot.in_(lots))
     with store.reading() as connection:
         return connection.execute(query.order_by(unit.c.opened_seq.desc()).limit(1)).scalar() or ""
 
 
 def _order(connection: Connection, row: RowMapping) -> Order:
     name = row["order"]
-    lines = tuple(lines_in(connection, order_line.c.order == name))
+    lines = tuple(lines_in(connection, row["bench"], order_line.c.order == name))
     return Order(name, row["due"], row["note"], row["matched"], lines)

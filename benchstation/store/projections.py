@@ -1,12 +1,25 @@
 """The tables that people search, kept from the journal as it grows; they can be made again from it.
 
+Every row is of one bench, which is the first part of its key: what one bench does never changes
+what another did, in one database or in two.
+
 A unit's row shows the oil last judged and the charge last captured: at filing these are the ones
 that count, since the route asks for both anew after a step back.
 """
 
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, delete, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Table,
+    and_,
+    bindparam,
+    delete,
+    insert,
+    select,
+    update,
+)
 
 from benchstation.domain.events import (
     AlarmChanged,
@@ -32,8 +45,9 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections
+from benchstation.store import order_projections, shop_fact_rows, shop_renewal
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -52,26 +66,31 @@ from benchstation.store.schema import (
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "6"
+VERSION = "8"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
-_CHANGE_UNIT = update(unit).where(unit.c.unit_id == bindparam("this"))
+
+def _own(table: Table, key: str) -> ColumnElement[bool]:
+    """Select the row of the bench ``own`` with the key ``this``."""
+    return and_(table.c.bench == bindparam("own"), table.c[key] == bindparam("this"))
+
+
+_CHANGE_UNIT = update(unit).where(_own(unit, "unit_id"))
 _TITLE = select(specification.c.title).where(
+    specification.c.bench == bindparam("own"),
     specification.c.specification_id == bindparam("this"),
     specification.c.revision == bindparam("number"),
 )
-_INSTRUMENTS = select(unit_instrument.c.instrument_id).where(
-    unit_instrument.c.unit_id == bindparam("this")
-)
+_INSTRUMENTS = select(unit_instrument.c.instrument_id).where(_own(unit_instrument, "unit_id"))
 _USE = insert(unit_instrument)
 _FORGET_MATERIALS = delete(unit_material).where(
-    unit_material.c.unit_id == bindparam("this"), unit_material.c.step_id == bindparam("step")
+    _own(unit_material, "unit_id"), unit_material.c.step_id == bindparam("step")
 )
 _USE_MATERIALS = insert(unit_material)
-_LOTS = select(unit_lot.c.lot).where(unit_lot.c.unit_id == bindparam("this"))
-_STATE = select(alarm_episode.c.state).where(alarm_episode.c.episode == bindparam("this"))
-_CHANGE_EPISODE = update(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
-_FORGET_EPISODE = delete(alarm_episode).where(alarm_episode.c.episode == bindparam("this"))
+_LOTS = select(unit_lot.c.lot).where(_own(unit_lot, "unit_id"))
+_STATE = select(alarm_episode.c.state).where(_own(alarm_episode, "episode"))
+_CHANGE_EPISODE = update(alarm_episode).where(_own(alarm_episode, "episode"))
+_FORGET_EPISODE = delete(alarm_episode).where(_own(alarm_episode, "episode"))
 
 
 def clear(connection: Connection) -> None:
@@ -80,42 +99,51 @@ def clear(connection: Connection) -> None:
         connection.execute(delete(table))
 
 
-def project(connection: Connection, entry: Entry) -> None:
-    """Bring the tables up to date with one more entry."""
+def project(connection: Connection, entry: Entry, here: str = "") -> None:
+    """Bring the tables up to date with one more entry.
+
+    ``here`` is the bench whose file it is: what the shop says is listed there, and counts from
+    where the bench's own chain says that it was taken.
+    """
     event = entry.event
+    if entry.bench == SHOP:
+        shop_fact_rows.project(connection, entry)
+        if here in ("", SHOP):
+            shop_renewal.project(connection, entry)
+        return
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
         case StepSigned():
-            _use_materials(connection, event)
+            _use_materials(connection, entry, event)
         case MassCaptured():
-            _lot(connection, event.unit_id, event.oil_lot)
+            _lot(connection, entry, event.unit_id, event.oil_lot)
         case OilJudged():
             _change(
                 connection,
-                event,
+                entry,
                 net_oil_kg=event.net_shown_kg,
                 target_kg=event.target_shown_kg,
             )
         case ChargeCaptured():
             _change(
                 connection,
-                event,
+                entry,
                 settled_gauge_pa=event.settled_gauge_pa,
                 target_gauge_pa=event.target_gauge_pa,
             )
         case UnitFiled():
             ended = {"decision": event.decision, "qa_hold": event.qa_hold}
             stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
-            _change(connection, event, state="filed", **ended, **stamps)
+            _change(connection, entry, state="filed", **ended, **stamps)
         case RebuildAbandoned():
-            _change(connection, event, state="abandoned", sort_utc=entry.utc)
+            _change(connection, entry, state="abandoned", sort_utc=entry.utc)
         case UnitDisposed():
-            _change(connection, event, disposition=event.disposition)
+            _change(connection, entry, disposition=event.disposition)
         case UnitSetAside() | UnitWaits():
-            _change(connection, event, state="aside")
+            _change(connection, entry, state="aside")
         case UnitFetched():
-            _change(connection, event, state="open")
+            _change(connection, entry, state="open")
         case SpecificationApproved():
             _approve(connection, entry, event)
         case OilLotReceived():
@@ -127,16 +155,22 @@ def project(connection: Connection, entry: Entry) -> None:
         case AlarmChanged():
             _alarm(connection, entry, event)
         case AlarmEpisodeRecorded():
-            _episode(connection, event)
+            _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
-        _instruments(connection, event)
+        _instruments(connection, entry, event)
+    shop_fact_rows.project(connection, entry)
+    if isinstance(event, UnitDisposed | UnitFiled):
+        # In the shop's database QA's word may have been read before the unit itself.
+        shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
     order_projections.project(connection, entry)
+    shop_renewal.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
-    this = {"this": event.specification_id, "number": event.revision}
+    this = {"own": entry.bench, "this": event.specification_id, "number": event.revision}
     row = {
         **{name: value for name, value in event.body().items() if name in unit.c},
+        "bench": entry.bench,
         "serial_key": serial_key(event.serial),
         "title": connection.execute(_TITLE, this).scalar() or "",
         "technician": entry.person,
@@ -149,20 +183,22 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "opened_seq": entry.seq,
     }
     connection.execute(insert(unit), fitting(unit, row))
-    _lot(connection, event.unit_id, event.oil_lot)
+    _lot(connection, entry, event.unit_id, event.oil_lot)
 
 
-def _lot(connection: Connection, unit_id: str, lot: str) -> None:
-    if lot and lot not in connection.execute(_LOTS, {"this": unit_id}).scalars().all():
-        row = {"unit_id": unit_id, "lot": lot}
+def _lot(connection: Connection, entry: Entry, unit_id: str, lot: str) -> None:
+    this = {"own": entry.bench, "this": unit_id}
+    if lot and lot not in connection.execute(_LOTS, this).scalars().all():
+        row = {"bench": entry.bench, "unit_id": unit_id, "lot": lot}
         connection.execute(insert(unit_lot), fitting(unit_lot, row))
 
 
-def _change(connection: Connection, event: UnitEvent, **values: Any) -> None:
-    connection.execute(_CHANGE_UNIT, {"this": event.unit_id, **fitting(unit, values)})
+def _change(connection: Connection, entry: Entry, **values: Any) -> None:
+    this = {"own": entry.bench, "this": getattr(entry.event, "unit_id", "")}
+    connection.execute(_CHANGE_UNIT, {**this, **fitting(unit, values)})
 
 
-def _use_materials(connection: Connection, event: StepSigned) -> None:
+def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> None:
     """Keep the lots that a signature names, under whatever label they were written.
 
     A step signed anew replaces its own.
@@ -175,6 +211,7 @@ def _use_materials(connection: Connection, event: StepSigned) -> None:
         fitting(
             unit_material,
             {
+                "bench": entry.bench,
                 "unit_id": event.unit_id,
                 "step_id": event.step_id,
                 "input": name,
@@ -186,7 +223,8 @@ def _use_materials(connection: Connection, event: StepSigned) -> None:
         )
         for name, sort, number, lot in named
     ]
-    connection.execute(_FORGET_MATERIALS, {"this": event.unit_id, "step": event.step_id})
+    this = {"own": entry.bench, "this": event.unit_id, "step": event.step_id}
+    connection.execute(_FORGET_MATERIALS, this)
     if rows:
         connection.execute(_USE_MATERIALS, rows)
 
@@ -205,20 +243,21 @@ def _approve(connection: Connection, entry: Entry, event: SpecificationApproved)
 
 
 def _newest(connection: Connection, table: Table, entry: Entry, **values: Any) -> None:
-    keys = [column == values[column.name] for column in table.primary_key]
-    connection.execute(delete(table).where(*keys))
     row = fitting(table, {**values, "bench": entry.bench, "seq": entry.seq})
+    keys = [column == row[column.name] for column in table.primary_key]
+    connection.execute(delete(table).where(*keys))
     connection.execute(insert(table), row)
 
 
 def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
-    this = {"this": event.episode}
+    this = {"own": entry.bench, "this": event.episode}
     changed = {"state": event.state, "peak_gauge_pa": event.peak_gauge_pa}
     if connection.execute(_STATE, this).first():
         connection.execute(_CHANGE_EPISODE, {**this, **fitting(alarm_episode, changed)})
         return
     row = {
         **changed,
+        "bench": entry.bench,
         "episode": event.episode,
         "unit_id": event.unit_id,
         "alarm": event.alarm,
@@ -230,8 +269,8 @@ def _alarm(connection: Connection, entry: Entry, event: AlarmChanged) -> None:
     connection.execute(insert(alarm_episode), fitting(alarm_episode, row))
 
 
-def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
-    this = {"this": event.episode}
+def _episode(connection: Connection, entry: Entry, event: AlarmEpisodeRecorded) -> None:
+    this = {"own": entry.bench, "this": event.episode}
     state = connection.execute(_STATE, this).scalar()
     connection.execute(_FORGET_EPISODE, this)
     try:
@@ -241,16 +280,18 @@ def _episode(connection: Connection, event: AlarmEpisodeRecorded) -> None:
         }
     except ValueError as error:
         raise unfit(f"'{event.started_utc}' to '{event.ended_utc}' are no times") from error
-    row = {**event.body(), "state": state or "normal", **times}
+    row = {**event.body(), "bench": entry.bench, "state": state or "normal", **times}
     connection.execute(insert(alarm_episode), fitting(alarm_episode, row))
 
 
-def _instruments(connection: Connection, event: UnitEvent) -> None:
+def _instruments(connection: Connection, entry: Entry, event: UnitEvent) -> None:
     names = instruments_of(event)
     if not names:
         return
-    names -= set(connection.execute(_INSTRUMENTS, {"this": event.unit_id}).scalars())
-    rows = [{"unit_id": event.unit_id, "instrument_id": name} for name in sorted(names)]
+    own = {"bench": entry.bench, "unit_id": event.unit_id}
+    this = {"own": entry.bench, "this": event.unit_id}
+    names -= set(connection.execute(_INSTRUMENTS, this).scalars())
+    rows = [{**own, "instrument_id": name} for name in sorted(names)]
     if rows:
         connection.execute(_USE, [fitting(unit_instrument, row) for row in rows])
 

@@ -1,19 +1,34 @@
-"""Finding units again. Callable from any thread; every call reads one snapshot."""
+"""Finding units again. Callable from any thread; every call reads one snapshot.
+
+A store answers for every bench whose entries it holds: a bench's own file for that bench, the
+database of a shop for all. A unit is known by its bench and its id.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, case, func, literal, or_, select, tuple_
+from sqlalchemy import (
+    ColumnElement,
+    FromClause,
+    Select,
+    and_,
+    case,
+    func,
+    literal,
+    or_,
+    select,
+    tuple_,
+)
 
 from benchstation.domain.events import InstrumentRegistered, TareProven, UnitFiled
 from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.unit_record import UnitRecord, record_in
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
-from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import entry_of
+from benchstation.store.journal import entry_of, read
 from benchstation.store.projections import TYPED, instruments_of
 from benchstation.store.schema import (
     UtcText,
@@ -37,6 +52,7 @@ class UnitRow:
     ``sort_utc`` is when it was opened, filed or abandoned, whichever came last.
     """
 
+    bench: str
     unit_id: str
     serial: str
     family: str
@@ -64,7 +80,7 @@ class UnitRow:
     @property
     def page_key(self) -> str:
         """Return where the next page begins when this is the last row of a page."""
-        return f"{utc_text(self.sort_utc)} {self.unit_id}"
+        return f"{utc_text(self.sort_utc)} {self.unit_id} {self.bench}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +101,7 @@ _COLUMNS = [column for column in unit.c if column.name != "serial_key"]
 
 
 def find_units(
-    store: Store,
+    store: ChainStore,
     text: str = "",
     *,
     technicians: Sequence[str] = (),
@@ -103,31 +119,31 @@ def find_units(
     """
     query = _newest_first().limit(limit)
     if text.strip():
-        by, rests = unit.c.technician.in_(technicians), unit.c.unit_id.in_(resting_on(instruments))
+        by, rests = unit.c.technician.in_(technicians), _among(resting_on(instruments))
         query = query.where(or_(_matches(text.strip()), by, rests))
     if only is not None:
         query = query.where(unit.c.unit_id.in_(only))
     if state is not None:
         query = query.where(unit.c.state == state)
     if before:
-        utc, _, unit_id = before.partition(" ")
-        last = tuple_(literal(utc_from(utc), UtcText), literal(unit_id))
-        query = query.where(tuple_(unit.c.sort_utc, unit.c.unit_id) < last)
+        utc, unit_id, bench = before.split(" ", 2)
+        last = tuple_(literal(utc_from(utc), UtcText), literal(unit_id), literal(bench))
+        query = query.where(tuple_(unit.c.sort_utc, unit.c.unit_id, unit.c.bench) < last)
     return _rows(store, query)
 
 
-def earlier_rebuilds(store: Store, serial: str) -> list[UnitRow]:
+def earlier_rebuilds(store: ChainStore, serial: str) -> list[UnitRow]:
     """Return every rebuild of a serial, whatever its case, the newest first."""
     return _rows(store, _newest_first().where(unit.c.serial_key == serial_key(serial)))
 
 
-def units_with_lot(store: Store, lot: str) -> list[UnitRow]:
+def units_with_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     """Return every unit with oil of a lot in it, or opened with it, the newest first."""
-    got = select(unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
+    got = select(unit_lot.c.bench, unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
+    return _rows(store, _newest_first().where(_among(got)))
 
 
-def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[UnitRow]:
+def units_with_material(store: ChainStore, sort: str, number: str, lot: str) -> list[UnitRow]:
     """Return every unit that got a material, whatever its case, the newest first.
 
     An empty number fits any; so does what was typed under a label before lots were chosen.
@@ -136,33 +152,40 @@ def units_with_material(store: Store, sort: str, number: str, lot: str) -> list[
     if number:
         # A kit that a step asked for without its number is this one too.
         got = got.where(func.lower(unit_material.c.number).in_((number.lower(), "")))
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(got)))
+    return _rows(store, _newest_first().where(_among(got)))
 
 
-def units_with_part_lot(store: Store, lot: str) -> list[UnitRow]:
+def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     """Return every unit that got anything of this lot, whatever its case, the newest first."""
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(_with_lot(lot))))
+    return _rows(store, _newest_first().where(_among(_with_lot(lot))))
 
 
-def units_with_any_lot(store: Store, lot: str) -> Sequence[str]:
+def units_with_any_lot(store: ChainStore, lot: str) -> Sequence[str]:
     """Return the ids of all units that got oil, or anything else, of exactly this lot."""
     found = [*units_with_lot(store, lot), *units_with_part_lot(store, lot)]
     return tuple(dict.fromkeys(row.unit_id for row in found))
 
 
 def _with_lot(lot: str) -> Select[Any]:
-    return select(unit_material.c.unit_id).where(unit_material.c.lot_key == text_key(lot))
+    same = unit_material.c.lot_key == text_key(lot)
+    return select(unit_material.c.bench, unit_material.c.unit_id).where(same)
 
 
-def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
+def _among(units: Select[Any]) -> ColumnElement[bool]:
+    """Tell whether a unit is one of those that a query of bench and id selects."""
+    return tuple_(unit.c.bench, unit.c.unit_id).in_(units)
+
+
+def last_part_lots(store: ChainStore, family: str) -> tuple[str, dict[str, str]]:
     """Return serial of the last filed unit of a family that has parts, and their lots by number.
 
     Both are empty when there is none.
     """
+    parts = select(unit_material.c.bench, unit_material.c.unit_id).where(_IS_PART)
     last = (
-        select(unit.c.unit_id, unit.c.serial)
-        .where(unit.c.family == family, unit.c.state == "filed")
-        .where(unit.c.unit_id.in_(select(unit_material.c.unit_id).where(_IS_PART)))
+        select(unit.c.bench, unit.c.unit_id, unit.c.serial)
+        .where(unit.c.bench == store.bench, unit.c.family == family, unit.c.state == "filed")
+        .where(_among(parts))
         .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
         .limit(1)
     )
@@ -171,19 +194,25 @@ def last_part_lots(store: Store, family: str) -> tuple[str, dict[str, str]]:
         if found is None:
             return "", {}
         lots = select(unit_material.c.number, unit_material.c.lot).where(
-            unit_material.c.unit_id == found.unit_id, unit_material.c.lot != "", _IS_PART
+            unit_material.c.bench == found.bench,
+            unit_material.c.unit_id == found.unit_id,
+            unit_material.c.lot != "",
+            _IS_PART,
         )
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
 
 
-def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
+def use_of_materials(store: ChainStore) -> dict[tuple[str, str, str], int]:
     """Return in how many units each kit, part and wrench is, by sort, number and lot."""
     keys = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
-    query = (
-        select(*keys, func.count(unit_material.c.unit_id.distinct()))
+    units = (
+        select(*keys, unit_material.c.bench, unit_material.c.unit_id)
         .where(unit_material.c.sort != TYPED)
-        .group_by(*keys)
+        .distinct()
+        .subquery()
     )
+    same = units.c.sort, units.c.number, units.c.lot_key
+    query = select(*same, func.count()).group_by(*same)
     found: dict[tuple[str, str, str], int] = {}
     with store.reading() as connection:
         for sort, number, lot, count in connection.execute(query):
@@ -192,11 +221,11 @@ def use_of_materials(store: Store) -> dict[tuple[str, str, str], int]:
     return found
 
 
-def use_of_lots(store: Store) -> dict[str, LotUse]:
+def use_of_lots(store: ChainStore) -> dict[str, LotUse]:
     """Return what each oil lot was used for, by its name; lots of no unit are not in it."""
     lots = (
-        select(unit_lot.c.unit_id, func.count().label("lots"))
-        .group_by(unit_lot.c.unit_id)
+        select(unit_lot.c.bench, unit_lot.c.unit_id, func.count().label("lots"))
+        .group_by(unit_lot.c.bench, unit_lot.c.unit_id)
         .subquery()
     )
     alone = case((lots.c.lots == 1, unit.c.net_oil_kg))
@@ -208,20 +237,24 @@ def use_of_lots(store: Store) -> dict[str, LotUse]:
             func.coalesce(func.sum(alone), 0.0),
             func.count(case((lots.c.lots > 1, 1))),
         )
-        .join(unit, unit.c.unit_id == unit_lot.c.unit_id)
-        .join(lots, lots.c.unit_id == unit_lot.c.unit_id)
+        .join(unit, _same_unit(unit, unit_lot))
+        .join(lots, _same_unit(lots, unit_lot))
         .group_by(unit_lot.c.lot)
     )
     with store.reading() as connection:
         return {lot: LotUse(*counts) for lot, *counts in connection.execute(query)}
 
 
-def units_with_instrument(store: Store, instrument_id: str) -> list[UnitRow]:
+def _same_unit(one: FromClause, other: FromClause) -> ColumnElement[bool]:
+    return and_(one.c.bench == other.c.bench, one.c.unit_id == other.c.unit_id)
+
+
+def units_with_instrument(store: ChainStore, instrument_id: str) -> list[UnitRow]:
     """Return every unit whose record rests on an instrument, the newest first."""
-    return _rows(store, _newest_first().where(unit.c.unit_id.in_(resting_on([instrument_id]))))
+    return _rows(store, _newest_first().where(_among(resting_on([instrument_id]))))
 
 
-def count_with_instrument(store: Store, instrument_id: str) -> int:
+def count_with_instrument(store: ChainStore, instrument_id: str) -> int:
     """Count the units whose record rests on an instrument."""
     query = select(func.count()).select_from(resting_on([instrument_id]).subquery())
     with store.reading() as connection:
@@ -229,15 +262,20 @@ def count_with_instrument(store: Store, instrument_id: str) -> int:
 
 
 def resting_on(instruments: Sequence[str]) -> Select[Any]:
-    """Select the ids of the units whose records rest on any of these instruments."""
-    return select(unit_instrument.c.unit_id).where(unit_instrument.c.instrument_id.in_(instruments))
+    """Select bench and id of the units whose records rest on any of these instruments."""
+    columns = unit_instrument.c.bench, unit_instrument.c.unit_id
+    return select(*columns).where(unit_instrument.c.instrument_id.in_(instruments)).distinct()
 
 
-def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]:
+def instruments_behind(store: ChainStore, unit_id: str) -> list[InstrumentRegistered]:
     """Return every instrument that a unit's facts rest on, as it was registered at the time."""
-    registered = store.entries(kind=InstrumentRegistered.kind)
     found: dict[int, InstrumentRegistered] = {}
-    for entry in store.entries(unit_id=unit_id):
+    with store.reading() as connection:
+        same = select(unit.c.bench).where(unit.c.unit_id == unit_id).order_by(*_own_first(store))
+        bench = connection.execute(same).scalar() or store.bench
+        registered = read(connection, bench, kind=InstrumentRegistered.kind)
+        facts = read(connection, bench, unit_id=unit_id)
+    for entry in facts:
         for name in sorted(instruments_of(entry.event)):
             for known in reversed(registered):
                 event = known.event
@@ -248,7 +286,7 @@ def instruments_behind(store: Store, unit_id: str) -> list[InstrumentRegistered]
     return [found[seq] for seq in sorted(found)]
 
 
-def standing_load_kg(store: Store, instrument_id: str) -> float:
+def standing_load_kg(store: ChainStore, instrument_id: str) -> float:
     """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
     tares = (journal.c.bench == store.bench) & (journal.c.kind == TareProven.kind)
     query = select(journal).where(tares).order_by(journal.c.seq.desc())
@@ -260,18 +298,20 @@ def standing_load_kg(store: Store, instrument_id: str) -> float:
     return 0.0
 
 
-def get_unit(store: Store, unit_id: str) -> UnitRow:
+def get_unit(store: ChainStore, unit_id: str) -> UnitRow:
     """Return one unit. Raises :class:`NotOnRecordError`."""
-    found = _rows(store, select(*_COLUMNS).where(unit.c.unit_id == unit_id))
+    query = select(*_COLUMNS).where(unit.c.unit_id == unit_id).order_by(*_own_first(store))
+    found = _rows(store, query)
     if not found:
         raise _unknown(f"no rebuild '{unit_id}' is on record.")
     return found[0]
 
 
-def record_of(store: Store, unit_id: str) -> UnitRecord:
+def record_of(store: ChainStore, unit_id: str) -> UnitRecord:
     """Return a filed unit's record. Raises :class:`NotOnRecordError`."""
-    filed = (journal.c.bench == store.bench) & (journal.c.seq == unit.c.filed_seq)
+    filed = (journal.c.bench == unit.c.bench) & (journal.c.seq == unit.c.filed_seq)
     query = select(journal).join(unit, filed).where(unit.c.unit_id == unit_id)
+    query = query.order_by(*_own_first(store))
     with store.reading() as connection:
         row = connection.execute(query).first()
     if row is None:
@@ -281,27 +321,34 @@ def record_of(store: Store, unit_id: str) -> UnitRecord:
     return record_in(event.record)
 
 
+def _own_first(store: ChainStore) -> tuple[ColumnElement[Any], ...]:
+    return case((unit.c.bench == store.bench, 0), else_=1), unit.c.bench
+
+
 def _newest_first() -> Select[Any]:
-    return select(*_COLUMNS).order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
+    keys = unit.c.sort_utc, unit.c.unit_id, unit.c.bench
+    return select(*_COLUMNS).order_by(*(key.desc() for key in keys))
 
 
 def _matches(text: str) -> ColumnElement[bool]:
     return or_(
         unit.c.serial_key.contains(serial_key(text), autoescape=True),
         unit.c.order.icontains(text, autoescape=True),
-        unit.c.unit_id.in_(
-            select(unit_lot.c.unit_id).where(unit_lot.c.lot.icontains(text, autoescape=True))
+        _among(
+            select(unit_lot.c.bench, unit_lot.c.unit_id).where(
+                unit_lot.c.lot.icontains(text, autoescape=True)
+            )
         ),
         unit.c.family.icontains(text, autoescape=True),
-        unit.c.unit_id.in_(
-            select(unit_material.c.unit_id).where(
+        _among(
+            select(unit_material.c.bench, unit_material.c.unit_id).where(
                 unit_material.c.lot_key.contains(text_key(text), autoescape=True)
             )
         ),
     )
 
 
-def _rows(store: Store, query: Select[Any]) -> list[UnitRow]:
+def _rows(store: ChainStore, query: Select[Any]) -> list[UnitRow]:
     with store.reading() as connection:
         return [UnitRow(**row) for row in connection.execute(query).mappings()]
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from sqlalchemy import select
+from sqlalchemy import select, tuple_
 
 from benchstation.domain.events import (
     EVENT_TYPES,
@@ -13,7 +13,7 @@ from benchstation.domain.events import (
     StepSigned,
     UnitEvent,
 )
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.projections import instruments_of
 from benchstation.store.queries import resting_on
@@ -42,7 +42,7 @@ class Doubt:
     again: Entry | None
 
 
-def checks_of(store: Store, instrument_id: str = "") -> list[Entry]:
+def checks_of(store: ChainStore, instrument_id: str = "") -> list[Entry]:
     """Return the checks that count, oldest first, of one instrument or of all."""
     gone = {
         entry.event.entry
@@ -58,7 +58,7 @@ def checks_of(store: Store, instrument_id: str = "") -> list[Entry]:
     ]
 
 
-def last_checks(store: Store) -> dict[str, Entry]:
+def last_checks(store: ChainStore) -> dict[str, Entry]:
     """Return the newest check that counts of each instrument, by its id."""
     return {
         entry.event.instrument_id: entry
@@ -67,7 +67,7 @@ def last_checks(store: Store) -> dict[str, Entry]:
     }
 
 
-def doubt_about(store: Store, instrument_id: str) -> Doubt:
+def doubt_about(store: ChainStore, instrument_id: str) -> Doubt:
     """Return the time in which an instrument is not proven: around its newest failure, if any."""
     checks = [
         (entry, entry.event.passed)
@@ -82,7 +82,7 @@ def doubt_about(store: Store, instrument_id: str) -> Doubt:
     return Doubt(before[-1] if before else None, bad[-1], after[0] if after else None)
 
 
-def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
+def units_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> Sequence[str]:
     """Return the ids of the units with evidence of an instrument from that time.
 
     A hold test names no instrument: it counts for each gauge that its unit rests on.
@@ -91,7 +91,7 @@ def units_in(store: Store, instrument_id: str, doubt: Doubt) -> Sequence[str]:
         journal.c.bench == store.bench,
         journal.c.kind.in_(_EVIDENCE),
         journal.c.seq > (doubt.good.seq if doubt.good else 0),
-        journal.c.unit_id.in_(resting_on([instrument_id])),
+        tuple_(journal.c.bench, journal.c.unit_id).in_(resting_on([instrument_id])),
     )
     if doubt.again is not None:
         query = query.where(journal.c.seq < doubt.again.seq)

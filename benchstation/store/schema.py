@@ -138,6 +138,12 @@ TRIGGERS: dict[str, str] = {
 
 projections = MetaData()
 
+
+def _bench() -> Column[str]:
+    """Return the first column of every key: one database may hold what several benches did."""
+    return Column("bench", String(64), primary_key=True)
+
+
 tree_node = Table(
     "tree_node",
     projections,
@@ -151,6 +157,7 @@ tree_node = Table(
 unit = Table(
     "unit",
     projections,
+    _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("serial", String(200), nullable=False),
     Column("serial_key", String(200), nullable=False),
@@ -176,8 +183,9 @@ unit = Table(
     Column("opened_seq", Integer, nullable=False),
     Column("filed_seq", Integer),
     CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
-    Index("ix_unit_newest", "sort_utc", "unit_id"),
-    Index("ix_unit_state", "state", "sort_utc", "unit_id"),
+    Index("ix_unit_id", "unit_id", "bench"),
+    Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),
+    Index("ix_unit_state", "state", "sort_utc", "unit_id", "bench"),
     Index("ix_unit_serial", "serial_key"),
     Index("ix_unit_oil_lot", "oil_lot"),
 )
@@ -185,15 +193,17 @@ unit = Table(
 unit_instrument = Table(
     "unit_instrument",
     projections,
+    _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("instrument_id", String(200), primary_key=True),
-    Index("ix_unit_instrument", "instrument_id", "unit_id"),
+    Index("ix_unit_instrument", "instrument_id", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_material = Table(
     "unit_material",
     projections,
+    _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("step_id", String(200), primary_key=True),
     Column("input", String(200), primary_key=True),
@@ -201,22 +211,24 @@ unit_material = Table(
     Column("number", String(200), nullable=False),
     Column("lot", String, nullable=False),
     Column("lot_key", String, nullable=False),
-    Index("ix_unit_material_lot", "lot_key", "unit_id"),
+    Index("ix_unit_material_lot", "lot_key", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_lot = Table(
     "unit_lot",
     projections,
+    _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("lot", String(200), primary_key=True),
-    Index("ix_unit_lot", "lot", "unit_id"),
+    Index("ix_unit_lot", "lot", "bench", "unit_id"),
     sqlite_with_rowid=False,
 )
 
 unit_aside = Table(
     "unit_aside",
     projections,
+    _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("reason", String, nullable=False),
     Column("gas", String(64), nullable=False),
@@ -227,17 +239,21 @@ unit_aside = Table(
 shop_order = Table(
     "shop_order",
     projections,
+    _bench(),
     Column("order", String(200), primary_key=True),
+    Column("order_key", String(200), nullable=False),
     Column("due", String(10), nullable=False),
     Column("note", String, nullable=False),
     Column("matched", Boolean, nullable=False),
     Column("placed_by", String(200), nullable=False),
     Column("placed_utc", UtcText, nullable=False),
+    Index("ix_shop_order", "bench", "order_key"),
 )
 
 order_line = Table(
     "order_line",
     projections,
+    _bench(),
     Column("line", String(64), primary_key=True),
     Column("order", String(200), nullable=False),
     Column("place", Integer, nullable=False),
@@ -249,20 +265,32 @@ order_line = Table(
     Column("unit_id", String(64), nullable=False),
     Column("reason", String, nullable=False),
     Column("changed_utc", UtcText, nullable=False),
-    Index("ix_order_line_order", "order", "place"),
+    Index("ix_order_line_order", "bench", "order", "place"),
     Index("ix_order_line_serial", "serial_key"),
-    Index("ix_order_line_unit", "unit_id"),
+    Index("ix_order_line_unit", "bench", "unit_id"),
+)
+
+shop_fact = Table(
+    "shop_fact",
+    projections,
+    Column("bench", String(64), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("sort", String(20), nullable=False),
+    Column("subject", String, nullable=False),
+    Index("ix_shop_fact_subject", "subject", "bench", "seq"),
+    Index("ix_shop_fact_sort", "sort", "bench", "seq"),
+    sqlite_with_rowid=False,
 )
 
 specification = Table(
     "specification",
     projections,
+    _bench(),
     Column("specification_id", String(200), primary_key=True),
     Column("revision", Integer, primary_key=True, autoincrement=False),
     Column("family", String(200), nullable=False),
     Column("title", String(200), nullable=False),
     Column("content_sha256", String(64), nullable=False),
-    Column("bench", String(64), nullable=False),
     Column("seq", Integer, nullable=False),
 )
 
@@ -271,8 +299,8 @@ def _latest_of(table: str, key: str) -> Table:
     return Table(
         table,
         projections,
+        _bench(),
         Column(key, String(200), primary_key=True),
-        Column("bench", String(64), nullable=False),
         Column("seq", Integer, nullable=False),
     )
 
@@ -284,6 +312,7 @@ instrument = _latest_of("instrument", "instrument_id")
 alarm_episode = Table(
     "alarm_episode",
     projections,
+    _bench(),
     Column("episode", String(200), primary_key=True),
     Column("unit_id", String(64), nullable=False),
     Column("alarm", String(200), nullable=False),
@@ -294,5 +323,5 @@ alarm_episode = Table(
     Column("acknowledged_by", String(200), nullable=False),
     Column("reason", String, nullable=False),
     Column("trace_sha256", String(64), nullable=False),
-    Index("ix_alarm_episode_unit", "unit_id", "started_utc"),
+    Index("ix_alarm_episode_unit", "bench", "unit_id", "started_utc"),
 )

@@ -2,15 +2,18 @@
 
     python tests/benchmarks/bench_filing.py [rounds]
 
-One filing is the filing event with its whole record and two traces of 20,000 samples. The bare
+One filing is the filing event with its whole record and two traces of 20,000 samples, signed with
+the bench's key, the signed head kept in the file and beside the settings. The bare
 form inserts the same rows with the standard library's sqlite3 at the same settings (WAL,
 synchronous=FULL), from bytes made beforehand. Both take turns, so that a busy machine hits both.
 
-The goal is a ratio of at most 2 without encoding; encoding is done when a trace ends, before
-anyone presses the button, and is shown by itself. What the store adds is work of the processor
-and the same on every disk, so a slow disk hides it and a very fast one shows it: it is shown too.
+The goals are at most 1 ms added, and a ratio of at most 2 where an fsync takes 1 ms or more; an
+fsync alone is timed beside them. Encoding is done when a trace ends, before anyone presses the
+button, and is shown by itself. What the store adds is work of the processor and the same on every
+disk: a slow one hides it in the ratio, a very fast one shows it.
 """
 
+import os
 import sqlite3
 import statistics
 import sys
@@ -38,10 +41,13 @@ from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store import connections
 from benchstation.store.engine import Store, open_store
 from benchstation.store.traces import Trace
+from benchstation.store.trust import trust_at
 
 SAMPLES = 20_000
 ROUNDS = 60
 GOAL = 2.0
+GOAL_ADDED_S = 1e-3
+SLOW_DISK_S = 1e-3
 NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 WHERE = Path.cwd()
 
@@ -49,10 +55,10 @@ WHERE = Path.cwd()
 def main(rounds: int) -> int:
     """Print medians and the ratio; gives 1 when the goal is missed."""
     rng = np.random.default_rng(1)
-    times: dict[str, list[float]] = {"encode": [], "store": [], "bare": []}
+    times: dict[str, list[float]] = {"encode": [], "store": [], "bare": [], "fsync": []}
     with tempfile.TemporaryDirectory(dir=WHERE) as folder:
         path = Path(folder) / "records.db"
-        with open_store(path, "bench-1") as store:
+        with open_store(path, "bench-1", trust=trust_at(Path(folder) / "home")) as store:
             plain = _bare_database(Path(folder) / "bare.db")
             rows = None
             for n in range(rounds):
@@ -69,6 +75,7 @@ def main(rounds: int) -> int:
                     for name, action in both if n % 2 else reversed(both):
                         times[name].append(_timed(action))
                 rows = _rows(path, unit)
+                times["fsync"].append(_timed(partial(_fsync, Path(folder) / "alone")))
             plain.close()
             size = sum(len(t.encoded) for t in traces)
     return _report(size, **times)
@@ -83,19 +90,30 @@ def _file(store: Store, filing: UnitFiled, traces: list[Trace]) -> None:
     store.append([filing], person="ines", utc=NOW, traces=traces)
 
 
-def _report(size: int, encode: list[float], store: list[float], bare: list[float]) -> int:
+def _fsync(path: Path) -> None:
+    with path.open("wb") as file:
+        file.write(b"x" * 4096)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _report(
+    size: int, encode: list[float], store: list[float], bare: list[float], fsync: list[float]
+) -> int:
     print(f"two traces: {size / 1024:.0f} KiB encoded, {2 * SAMPLES} samples")
-    for name, times in (("encode", encode), ("store", store), ("bare", bare)):
+    for name, times in (("encode", encode), ("store", store), ("bare", bare), ("fsync", fsync)):
         ordered = sorted(times)
         p50, p95 = statistics.median(ordered), ordered[int(0.95 * len(ordered))]
         print(f"{name:>7}: median {p50 * 1e3:6.2f} ms   p95 {p95 * 1e3:6.2f} ms")
     ratio = statistics.median(store) / statistics.median(bare)
     whole = (statistics.median(encode) + statistics.median(store)) / statistics.median(bare)
-    added = statistics.median(store) - statistics.median(bare)
-    print(f"the store adds {added * 1e3:.2f} ms; within the goal where a bare commit takes as long")
-    print(f"ratio, traces encoded when they ended: {ratio:.2f} (goal {GOAL:.1f})")
+    # Of each round by itself: both met the same disk.
+    added = statistics.median(one - other for one, other in zip(store, bare, strict=True))
+    slow = statistics.median(fsync) >= SLOW_DISK_S
+    print(f"the store adds {added * 1e3:.2f} ms (goal {GOAL_ADDED_S * 1e3:.1f})")
+    print(f"ratio, traces encoded when they ended: {ratio:.2f} (goal {GOAL:.1f} on a slow disk)")
     print(f"ratio, encoding included:              {whole:.2f}")
-    return int(ratio > GOAL)
+    return int(added > GOAL_ADDED_S or (slow and ratio > GOAL))
 
 
 def _timed(action: Callable[[], object]) -> float:

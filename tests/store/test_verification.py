@@ -81,7 +81,8 @@ CASES = {
     "a trace taken out": (("DELETE FROM trace",), "entry 4 .* a trace that is missing"),
     "a table": (("UPDATE unit SET decision = 'fail'",), "table unit does not match"),
     "a row of a table": (("DELETE FROM unit_instrument",), "unit instrument does not match"),
-    "a row too many": (("INSERT INTO oil_lot VALUES ('L-9', 'bench-1', 1)",), "oil lot"),
+    "a row too many": (("INSERT INTO oil_lot VALUES ('bench-1', 'L-9', 1)",), "oil lot"),
+    "a row of another bench": (("INSERT INTO oil_lot VALUES ('bench-2', 'L-1', 1)",), "oil lot"),
 }  # fmt: skip
 
 
@@ -136,6 +137,7 @@ def test_an_end_cut_off_cleanly_is_told_by_a_hash_noted_elsewhere(path, tamper, 
     tamper(
         ("DELETE FROM journal WHERE seq = 6",),
         ("DELETE FROM oil_lot WHERE lot = 'L-2'",),
+        ("DELETE FROM shop_fact WHERE seq = 6",),
         ("DELETE FROM tree_node WHERE number = 2 AND level = 1",),
         ("UPDATE meta SET value = ? WHERE key = 'head'", f"5:{last}"),
     )

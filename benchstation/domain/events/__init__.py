@@ -60,6 +60,9 @@ from benchstation.domain.events.people import (
     PersonEnrolled,
     PersonLeft,
     PersonPrefers,
+    PersonSignedIn,
+    PersonSignedOut,
+    PinRefused,
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
@@ -74,6 +77,7 @@ from benchstation.domain.events.second_reading import (
 )
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
+    BenchSetUpChanged,
     CheckWithdrawn,
     DayLineSigned,
     InstrumentChecked,
@@ -82,6 +86,18 @@ from benchstation.domain.events.shop import (
     OilLotReceived,
     SpecificationApproved,
     SpecificationDrafted,
+)
+from benchstation.domain.events.shop_chain import (
+    Adopted,
+    BenchJoined,
+    Conflicted,
+    DeskJoined,
+    LearnedLate,
+    LineMoved,
+    Settled,
+    ShopFounded,
+    ShopJoined,
+    ShopTaken,
 )
 from benchstation.domain.events.trust import (
     BenchKeyMade,
@@ -119,6 +135,7 @@ from benchstation.domain.events.weighing import (
 
 __all__ = [
     "EVENT_TYPES",
+    "Adopted",
     "AirRead",
     "AlarmChanged",
     "AlarmEpisodeRecorded",
@@ -126,7 +143,9 @@ __all__ = [
     "AlarmResumed",
     "BadgeRegistered",
     "BadgeSaltMade",
+    "BenchJoined",
     "BenchKeyMade",
+    "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
@@ -136,7 +155,9 @@ __all__ = [
     "CheckWithdrawn",
     "ClockRanBack",
     "Compared",
+    "Conflicted",
     "DayLineSigned",
+    "DeskJoined",
     "DeviationSigned",
     "Event",
     "EventError",
@@ -150,7 +171,9 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LearnedLate",
     "LineFell",
+    "LineMoved",
     "LossAccepted",
     "LotChosen",
     "LotConfirmed",
@@ -169,8 +192,11 @@ __all__ = [
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",
+    "PersonSignedIn",
+    "PersonSignedOut",
     "PhotoSetAside",
     "PhotoTaken",
+    "PinRefused",
     "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",
@@ -178,6 +204,10 @@ __all__ = [
     "ScaleChosen",
     "ScaleResponded",
     "SecondReadingJudged",
+    "Settled",
+    "ShopFounded",
+    "ShopJoined",
+    "ShopTaken",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",

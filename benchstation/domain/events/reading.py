@@ -18,6 +18,7 @@ from benchstation.domain.events import (
     people,
     second_reading,
     shop,
+    shop_chain,
     trust,
     unit,
     weighing,
@@ -40,6 +41,7 @@ _SUBJECTS = (
     alarms,
     air,
     trust,
+    shop_chain,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."

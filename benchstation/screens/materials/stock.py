@@ -6,6 +6,7 @@ from datetime import date
 from benchstation.bench.shop import Shop
 from benchstation.domain.events import MaterialClosed, MaterialReceived
 from benchstation.domain.materials import Key, Material, Sort, Standing, key_of
+from benchstation.domain.shop_chain import Subject
 from benchstation.metrology.check_weights import CLASSES, permissible_error
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, display_unit
@@ -19,7 +20,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import SHOW_UNITS
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import use_of_materials
 
@@ -44,7 +45,9 @@ def names_material(key: str) -> bool:
     return key.count(_BETWEEN) == 2
 
 
-def material_rows(store: Store, shop: Shop, today: date) -> tuple[list[ListRow], list[ListRow]]:
+def material_rows(
+    store: ChainStore, shop: Shop, today: date
+) -> tuple[list[ListRow], list[ListRow]]:
     """Return what may be used, and what may not, each by sort, number and lot."""
     used = use_of_materials(store)
     found: tuple[list[ListRow], list[ListRow]] = ([], [])
@@ -56,7 +59,7 @@ def material_rows(store: Store, shop: Shop, today: date) -> tuple[list[ListRow],
 
 
 def open_material(
-    store: Store, shop: Shop, key: str, words: QuantityFormatter, today: date
+    store: ChainStore, shop: Shop, key: str, words: QuantityFormatter, today: date
 ) -> ListDetail:
     """Open a material with what is on record of it."""
     sort, number, lot = key.split(_BETWEEN)
@@ -115,25 +118,23 @@ def _about(material: Material, words: QuantityFormatter) -> TermGroup:
     return TermGroup(material.lot, tuple(terms))
 
 
-def _on_record(store: Store, material: Material) -> TermGroup:
+def _on_record(store: ChainStore, material: Material) -> TermGroup:
     names = {key: person.name for key, person in store.people().items()}
     terms = []
-    for entry in store.entries(kind=MaterialReceived.kind):
-        event = entry.event
-        assert isinstance(event, MaterialReceived)
-        if event.material.key == material.key:
-            said = "received at a unit" if event.at_unit else "received"
-            terms.append((entry, said))
-    for entry in store.entries(kind=MaterialClosed.kind):
-        closed = entry.event
-        assert isinstance(closed, MaterialClosed)
-        if key_of(closed.sort, closed.number, closed.lot) == material.key:
-            terms.append((entry, f"{closed.why}: {closed.reason}" if closed.reason else closed.why))
+    for fact in store.facts(Subject.MATERIAL):
+        event = fact.event
+        if isinstance(event, MaterialReceived) and event.material.key == material.key:
+            terms.append((fact, "received at a unit" if event.at_unit else "received"))
+        if (
+            isinstance(event, MaterialClosed)
+            and key_of(event.sort, event.number, event.lot) == material.key
+        ):
+            terms.append((fact, f"{event.why}: {event.reason}" if event.reason else event.why))
     return TermGroup(
         "On record",
         tuple(
             TermView(local_time(e.utc), said, f"by {names.get(e.person, e.person)}")
-            for e, said in sorted(terms, key=lambda term: term[0].seq)
+            for e, said in terms
         ),
     )
 
@@ -146,7 +147,15 @@ def _actions(material: Material, shop: Shop, today: date) -> tuple[ActionView, .
     return (
         *((units,) if material.sort is not Sort.WEIGHT else ()),
         ActionView("use_up_material", "Close: used up", "Ctrl+E", can, why),
-        ActionView("withdraw_material", "Withdraw it", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(
+            "withdraw_material",
+            "Withdraw it",
+            "Ctrl+Delete",
+            can,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
     )
 
 

@@ -18,7 +18,6 @@ from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.action_slots import is_menu
-from benchstation.ui.widgets.readout.actions import REASON
 from benchstation.ui.widgets.readout.drawer import Drawer
 from benchstation.ui.widgets.readout.grid import (
     EDGE_PX,
@@ -275,16 +274,14 @@ class BenchPage(Page):
         if not self._under_way:
             self.task.action_bar.step_on_pedal()
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         if action == EARLIER:
             self.searched.emit(self._serial)
             return
         fields = self.task.form.values()
         self.task.form.clear_secrets()
-        if reason:
-            fields[REASON] = reason
-        self._act(action, fields)
+        self._act(action, fields | given)
 
     @Slot(str, object)
     def _on_switch(self, action: str, fields: dict[str, str]) -> None:

@@ -46,7 +46,7 @@ def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
 class Task(QWidget):
     """What to do now."""
 
-    chosen = Signal(str, str)
+    chosen = Signal(str, object)
     refused = Signal(str)
     edited = Signal()
     """The form has something new that the station compares or draws."""

@@ -1,0 +1,1 @@
+"""The numbered forms of the shop's tables, run by Alembic."""
