@@ -116,7 +116,7 @@ class BenchPage(Page):
         self._place()
 
     def take_alarms(self, panel: QWidget | None, *, shown: bool = False) -> None:
-        """Give the right column to the alarms while there are any; ``None``: they are elsewhere."""
+        """Leave the right column to the alarms while there are any, unless they are elsewhere."""
         before = self._alarms is not None and not self._alarms.isHidden()
         if panel is not None:
             if panel.parentWidget() is not self.right:

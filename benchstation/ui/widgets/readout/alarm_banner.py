@@ -52,7 +52,7 @@ class Banner(QFrame):
         self.reason.finished.connect(self._on_reason)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Give the words of the button the height that they need in the new width."""
+        """Fit the button to its words in the new width."""
         super().resizeEvent(event)
         self.button.fit(self.width() - 2 * EDGE_PX)
 

@@ -180,7 +180,7 @@ class Task(QWidget):
 
     @Slot()
     def _place(self) -> None:
-        """Give every part its place, from the top down, and from the foot up."""
+        """Place every part, from the top down, and from the foot up."""
         task, grid = self._task, self.grid
         self.panel.setGeometry(self.rect())
         width = min(grid.inner, self.width() - 2 * PAD_PX)
