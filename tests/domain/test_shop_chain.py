@@ -176,6 +176,7 @@ BENCHES_OWN = {
     *("alarm.changed", "alarm.recorded", "alarm.muted", "alarm.resumed"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
     *("bench.key", "bench.loss_accepted", "bench.clock_ran_back"),
+    "bench.set_up_changed",
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""
 
