@@ -27,6 +27,7 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
+    put_back,
     signed_heads,
     taken_chain,
     trace_rows,
@@ -54,6 +55,7 @@ from benchstation.store.last_entry import LastEntry
 from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
@@ -184,6 +186,7 @@ class Store(ChainStore):
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
                 self.bench = migrations.own_bench(connection, path, bench)
+                self.shop_seq = taken(connection, self.bench)[0]
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
             if lock is not None:
@@ -217,6 +220,11 @@ class Store(ChainStore):
     def where(self) -> str:
         """Return the place of the file."""
         return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -309,7 +317,18 @@ class Store(ChainStore):
                 with self.reading() as connection:
                     late = learned_late(connection, self.bench, entries)
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
+                self.shop_seq = entries[-1].seq
         return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -429,11 +448,6 @@ class Store(ChainStore):
             return
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
-
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection, self.bench)
 
     def verify(
         self,

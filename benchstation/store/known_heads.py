@@ -174,7 +174,8 @@ def behind(lack: Lack, path: Path) -> BehindError:
         lack.words,
         where=str(path),
         advice="Nothing was changed. Keep this file for QA; then put the newest copy in its place "
-        "with 'benchstation restore DIR', or continue without what is missing with "
-        "'benchstation accept-loss': a lead signs for it.",
+        "with 'benchstation restore DIR', what the shop holds beyond it with 'benchstation restore "
+        "--shop', or continue without what is missing with 'benchstation accept-loss': a lead "
+        "signs for it.",
         detail=lack.known.root,
     )
