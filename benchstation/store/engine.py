@@ -4,6 +4,7 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 """
 
 import logging
+import os
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -26,6 +27,7 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
+    put_back,
     signed_heads,
     taken_chain,
     trace_rows,
@@ -52,6 +54,7 @@ from benchstation.store.known_heads import KnownHeads, behind
 from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
@@ -64,9 +67,13 @@ from benchstation.store.trust import (
     key_facts,
     sign_now,
 )
-from benchstation.store.verification import Cancelled, Progress, Verification
+from benchstation.store.verification import Cancelled, Outside, Progress, Verification
+from benchstation.store.verify_apart import verify_apart
 
 _LOG = logging.getLogger(__name__)
+APART_FROM = 10_000
+"""A journal of so many entries is verified by several processes, and by how many at most."""
+MOST_WORKERS = 4
 
 
 def open_store(
@@ -156,6 +163,7 @@ class Store(ChainStore):
         """Called after an append that signed a head, such as a filing."""
         self.on_appended: Callable[[int], None] | None = None
         """Called with the number of the last entry after each append; it returns at once."""
+        self._proven_noted = False
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -174,6 +182,7 @@ class Store(ChainStore):
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
                 self.bench = migrations.own_bench(connection, path, bench)
+                self.shop_seq = taken(connection, self.bench)[0]
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
             if lock is not None:
@@ -195,6 +204,7 @@ class Store(ChainStore):
                     raise behind(lack, self.path)
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
+            self._proven_noted = self.trust.proven.opened(self.path)
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -204,6 +214,11 @@ class Store(ChainStore):
     def where(self) -> str:
         """Return the place of the file."""
         return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -293,7 +308,18 @@ class Store(ChainStore):
                 with self.reading() as connection:
                     late = learned_late(connection, self.bench, entries)
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
+                self.shop_seq = entries[-1].seq
         return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -385,7 +411,13 @@ class Store(ChainStore):
                 except (StoreError, DBAPIError):
                     # All is on record; the next start finds it as after a power cut.
                     _LOG.exception("the records were not closed as they should be")
+                    self._proven_noted = False
             self._dispose()
+
+    @property
+    def writes(self) -> bool:
+        """Return True when this store may write."""
+        return self._writer is not None
 
     # --- reading -------------------------------------------------------------------------------
 
@@ -401,11 +433,6 @@ class Store(ChainStore):
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
 
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection, self.bench)
-
     def verify(
         self,
         progress: Progress | None = None,
@@ -413,12 +440,19 @@ class Store(ChainStore):
         anchor: tuple[int, str] | None = None,
         known: KnownHeads | None = None,
     ) -> Verification:
-        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
+        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own.
+
+        A long journal is looked at by several processes.
+        """
+        known = self.trust.known if self.trust is not None else known
+        outside = Outside(self.path, known, anchor)
         try:
             with self.reading() as connection:
-                known = self.trust.known if self.trust is not None else known
-                return verification.verify(
-                    connection, self.bench, progress, cancelled, anchor, self.path, known
+                workers = min(MOST_WORKERS, os.cpu_count() or 1)
+                if workers < 2 or journal.head(connection, self.bench)[0] < APART_FROM:
+                    return verification.verify(connection, self.bench, outside, progress, cancelled)
+                return verify_apart(
+                    self.path, connection, self.bench, outside, workers, progress, cancelled
                 )
         except StoreCorruptError as error:
             return Verification(False, 0, journal.GENESIS, error.what)
@@ -460,4 +494,7 @@ class Store(ChainStore):
             self._writer.close()
             self._writer.engine.dispose()
         if self._file_lock is not None:
+            if self._proven_noted and self.trust is not None:
+                self.trust.proven.closed(self.path)
+                self._proven_noted = False
             self._file_lock.release()

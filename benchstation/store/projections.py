@@ -159,7 +159,8 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     if isinstance(event, UnitEvent):
         _instruments(connection, entry, event)
     shop_fact_rows.project(connection, entry)
-    if isinstance(event, UnitDisposed):
+    if isinstance(event, UnitDisposed | UnitFiled):
+        # In the shop's database QA's word may have been read before the unit itself.
         shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
     order_projections.project(connection, entry)
     shop_renewal.project(connection, entry)

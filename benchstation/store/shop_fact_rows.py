@@ -5,6 +5,7 @@ from sqlalchemy import ColumnElement, Connection, and_, insert, or_, select
 from benchstation.domain.events import Adopted, Conflicted, Event, Settled
 from benchstation.domain.shop_chain import SHOP, ShopFold, event_in, fold, subject_of
 from benchstation.store import journal
+from benchstation.store.column_limits import fitting
 from benchstation.store.journal import Entry
 from benchstation.store.schema import journal as entries
 from benchstation.store.schema import shop_fact
@@ -27,7 +28,8 @@ def project(connection: Connection, entry: Entry) -> None:
     subject = subject_in(entry.event)
     if subject is not None:
         row = {"bench": entry.bench, "seq": entry.seq, "subject": subject}
-        connection.execute(insert(shop_fact), {**row, "sort": subject.partition(":")[0]})
+        row["sort"] = subject.partition(":")[0]
+        connection.execute(insert(shop_fact), fitting(shop_fact, row))
 
 
 def folded(

@@ -31,7 +31,7 @@ from benchstation.store.schema import (
     unit,
     unit_aside,
 )
-from benchstation.store.shop_fact_rows import folded, subject_in
+from benchstation.store.shop_fact_rows import NO_END, folded, subject_in
 from benchstation.store.taken import taken
 
 _TOUCHED = (
@@ -62,7 +62,7 @@ def project(connection: Connection, entry: Entry) -> None:
         subjects = list(connection.execute(_TOUCHED, between).scalars())
     else:
         return
-    _renew(connection, entry.bench, subjects, entry.utc)
+    _renew(connection, entry, subjects)
 
 
 def renewed_from(entry: Entry) -> bool:
@@ -78,13 +78,16 @@ def say_what_holds(connection: Connection, bench: str, unit_id: str) -> None:
         connection.execute(_SAY, {"this": unit_id, "disposition": words[-1]})
 
 
-def _renew(connection: Connection, bench: str, subjects: Iterable[str], utc: datetime) -> None:
+def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> None:
+    bench, utc = entry.bench, entry.utc
+    # In the shop's database more of its chain stands than this bench knew.
+    known = entry.event.seq if isinstance(entry.event, ShopTaken) else NO_END
     orders: set[str] = set()
     for subject in subjects:
         sort, _, name = subject.partition(":")
         match sort:
             case Subject.SPECIFICATION:
-                _renew_specification(connection, bench, subject, name)
+                _renew_specification(connection, bench, subject, name, known)
             case Subject.UNIT:
                 say_what_holds(connection, bench, name)
                 orders |= _orders_of(connection, bench, order_line.c.unit_id == name)
@@ -93,7 +96,7 @@ def _renew(connection: Connection, bench: str, subjects: Iterable[str], utc: dat
             case Subject.LINE:
                 orders |= _orders_of(connection, bench, order_line.c.line == name)
     for name in orders:
-        _renew_order(connection, bench, name, utc)
+        _renew_order(connection, bench, name, utc, known)
 
 
 def _orders_of(connection: Connection, bench: str, which: Any) -> set[str]:
@@ -101,16 +104,20 @@ def _orders_of(connection: Connection, bench: str, which: Any) -> set[str]:
     return {text_key(order) for order in found}
 
 
-def _facts(connection: Connection, bench: str, subjects: Sequence[str]) -> Sequence[ShopFact]:
-    shop, own = folded(connection, shop_fact.c.subject.in_(subjects), bench)
+def _facts(
+    connection: Connection, bench: str, subjects: Sequence[str], known: int = NO_END
+) -> Sequence[ShopFact]:
+    shop, own = folded(connection, shop_fact.c.subject.in_(subjects), bench, known)
     return shop.in_force(own)
 
 
-def _renew_specification(connection: Connection, bench: str, subject: str, name: str) -> None:
+def _renew_specification(
+    connection: Connection, bench: str, subject: str, name: str, known: int
+) -> None:
     here = specification.c.bench == bench, specification.c.specification_id == name
     connection.execute(delete(specification).where(*here))
     rows = {}
-    for fact in _facts(connection, bench, [subject]):
+    for fact in _facts(connection, bench, [subject], known):
         event = fact.event
         if isinstance(event, SpecificationApproved):
             rows[event.revision] = {
@@ -128,17 +135,17 @@ def _renew_specification(connection: Connection, bench: str, subject: str, name:
         )
 
 
-def _renew_order(connection: Connection, bench: str, name: str, utc: datetime) -> None:
+def _renew_order(connection: Connection, bench: str, name: str, utc: datetime, known: int) -> None:
     subjects = [f"{Subject.ORDER}:{name}"]
-    facts = _facts(connection, bench, subjects)
+    facts = _facts(connection, bench, subjects, known)
     lines = [line.line for order in fold_orders(facts).values() for line in order.lines]
     subjects += [f"{Subject.LINE}:{line}" for line in lines]
-    shop, own = folded(connection, shop_fact.c.subject.in_(subjects), bench)
+    shop, own = folded(connection, shop_fact.c.subject.in_(subjects), bench, known)
     begun = [fact.event for fact in (*shop.facts, *(c.fact for c in shop.open.values()))]
     begun += [entry.event for entry in own]
     units = [event.unit_id for event in begun if isinstance(event, RebuildOpened)]
     subjects += [f"{Subject.UNIT}:{unit_id}" for unit_id in units]
-    facts = _facts(connection, bench, subjects)
+    facts = _facts(connection, bench, subjects, known)
     same = shop_order.c.bench == bench, shop_order.c.order_key == name
     named = connection.execute(select(shop_order.c.order).where(*same)).scalars().all()
     of_it = order_line.c.bench == bench, order_line.c.order.in_(named)

@@ -26,10 +26,13 @@ _UP_TO = (
 )
 
 
-def rows_as_known(connection: Connection, bench: str) -> Iterator[Row[Any]]:
-    """Return a bench's rows in their order, and those of the shop where the bench took them."""
-    known = 0
-    for row in journal.rows(connection, bench):
+def rows_as_known(connection: Connection, bench: str, after: int = 0) -> Iterator[Row[Any]]:
+    """Return a bench's rows in their order, and those of the shop where the bench took them.
+
+    ``after``: only what follows that entry of the bench.
+    """
+    known = taken(connection, bench, after + 1)[0] if after else 0
+    for row in journal.rows(connection, bench, after):
         if row.kind == ShopTaken.kind:
             to = int(parsed(row.body)["seq"])
             yield from connection.execute(_UP_TO, {"after": known, "to": to})

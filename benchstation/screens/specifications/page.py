@@ -25,7 +25,7 @@ from benchstation.screens.model.specifications import (
 from benchstation.screens.specifications.changes import changes
 from benchstation.screens.specifications.detail import detail
 from benchstation.screens.specifications.sheet import Judged, by_field, sheet
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
 
@@ -33,7 +33,7 @@ from benchstation.store.errors import NotOnRecordError
 class Specifications:
     """Answers the page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
 
     def rows(self) -> Sequence[SpecificationRow]:
         """Return open drafts and all revisions, by family, the newest first."""
