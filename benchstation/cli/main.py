@@ -71,13 +71,25 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--key", help="the bench's public key, which an exported record must be signed with"
     )
     verified.add_argument(
+        "--whole", action="store_true", help="read all again, not only what came since it was sound"
+    )
+    verified.add_argument(
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
     copied = commands.add_parser("backup", help="write a checked copy of this bench's records")
     copied.add_argument("folder", type=Path)
     put_back = commands.add_parser("restore", help="put a copy in the place of the records")
-    put_back.add_argument("copy", type=Path, help="the folder of the copies (its newest), or one")
+    put_back.add_argument(
+        "copy", type=Path, nargs="?", help="the folder of the copies (its newest), or one"
+    )
+    put_back.add_argument(
+        "--shop",
+        nargs="?",
+        const="",
+        metavar="URL",
+        help="what the shop holds of this bench and the file lacks; URL where it is not joined yet",
+    )
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -128,16 +140,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
                 return run(options)
             case "verify":
-                return _verify(options)
+                from benchstation.cli.verify import verify
+
+                found = verify(options)
+                if found.caution:
+                    print(found.caution, file=sys.stderr)
+                print(found.words, file=sys.stdout if found.sound else sys.stderr)
+                return 0 if found.sound else NOT_IN_ORDER
             case "backup":
                 from benchstation.cli.trust import back_up
 
                 print(back_up(options.folder))
                 return 0
             case "restore":
-                from benchstation.cli.trust import put_back
-
-                print(put_back(options.copy))
+                print(_restored(options))
                 return 0
             case "accept-loss" | "new-key":
                 from benchstation.cli.trust import accept
@@ -202,52 +218,20 @@ def _profiles(wanted: str | None) -> int:
     return 0
 
 
-def _verify(options: argparse.Namespace) -> int:
-    from benchstation.app import STORE_FILE
-    from benchstation.config.settings import home_folder, load_settings
-    from benchstation.reports.export import check_json
-    from benchstation.store.engine import open_store
-    from benchstation.store.known_heads import KnownHeads
-
-    path, anchor = options.file, options.anchor
-    if path is not None and path.suffix == ".json":
-        from benchstation.cli.trust import said_of_record
-
-        print(said_of_record(path, check_json(path), options.key))
-        return 0
-    file = path or load_settings().data_path / STORE_FILE
-    try:
-        there = file.is_file()
-    except (OSError, ValueError):
-        there = False
-    if not there:
-        raise StationError("there is no such file of records.", where=str(file)[:200])
-    with open_store(file, "", read_only=True) as store:
-        result = store.verify(
-            anchor=_anchor(anchor) if anchor else None, known=KnownHeads(home_folder())
-        )
-    if result.damaged_indexes:
-        print(f"{file}: {result.problem} It is made again from its table.", file=sys.stderr)
-        with open_store(file, "") as store:
-            store.rebuild_indexes()
-            result = store.verify(known=KnownHeads(home_folder()))
-    if result.ok:
-        held = ", and the anchor is in it" if anchor else ""
-        print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
-        return 0
-    print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
-    return NOT_IN_ORDER
-
-
-def _anchor(text: str) -> tuple[int, str]:
-    entry, _, digest = text.partition(":")
-    if not entry.isdigit() or len(digest) != 64:
+def _restored(options: argparse.Namespace) -> str:
+    if (options.shop is None) == (options.copy is None):
         raise StationError(
-            f"'{text}' is no anchor.",
-            where="--anchor",
-            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
+            "name a folder of copies or one copy, or give --shop, and not both.",
+            where="restore",
+            advice="Nothing was changed.",
         )
-    return int(entry), digest.lower()
+    if options.shop is not None:
+        from benchstation.cli.shop import restored_from_shop
+
+        return restored_from_shop(options.shop)
+    from benchstation.cli.trust import put_back
+
+    return put_back(options.copy)
 
 
 def _rehearse(options: argparse.Namespace) -> int:

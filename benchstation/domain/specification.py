@@ -6,7 +6,7 @@ when its own fill lies outside the physical fill window.
 """
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
@@ -15,6 +15,7 @@ import rfc8785
 from pydantic import Field, ValidationError, model_validator
 
 from benchstation.domain.content import (
+    Density,
     Force,
     Leak,
     Length,
@@ -37,7 +38,6 @@ from benchstation.domain.route_step import NoteField as NoteField
 from benchstation.domain.route_step import Step as Step
 from benchstation.domain.route_step import StepKind as StepKind
 from benchstation.domain.specification_problems import (
-    NOTHING_STORED,
     Follows,
     Problem,
     follows,
@@ -61,9 +61,10 @@ from benchstation.physics.errors import RangeError
 from benchstation.physics.leak import YEAR_S
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
-from benchstation.quantities.validation_messages import in_words
 
 LARGEST_FILE_BYTES = 1_000_000
+EXAMPLE_TABLE = "example"
+"""A table of the text that is none of the specification: what is still the example's."""
 
 
 class Geometry(_Part):
@@ -117,7 +118,7 @@ class OilFill(_Part):
     basis: Literal["reference", "as poured"] = "reference"
     bleed_allowance: Annotated[Volume, NotNegative] = 0.0
     """Poured on top and tipped out again at the bleed mark."""
-    typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
+    typical_rho15: Annotated[Density, Field(gt=600, lt=1200)] = 860.0
     """Density in kg/m3 used for the window check before a lot is chosen."""
     method: Method = Method.GAIN
     unit_mass: Annotated[Mass, Positive] | None = None
@@ -322,28 +323,13 @@ class Specification(_Part):
                 if isinstance(one, Measure):
                     yield f"steps.{n}.inputs.{k}", step.title, one
 
-    def check_window(self, words: QuantityFormatter = METRIC) -> FillWindow:
+    def check_window(self) -> FillWindow:
         """Return fill window; raise :class:`SpecificationError` when the own fill is outside."""
         window = self.window(Oil(self.oil.typical_rho15))
-        outside = of_fill(window, self.oil.volume, self.oil.tolerance, words)
+        outside = of_fill(window, self.oil.volume, self.oil.tolerance, METRIC)
         if outside is not None:
-            raise self._refused((outside,))
+            raise _refused({"id": self.id}, (outside,))
         return window
-
-    def require_agreement(self, words: QuantityFormatter = METRIC) -> None:
-        """Raise :class:`SpecificationError` for what contradicts itself, each at its field."""
-        problems = self.problems(words)
-        if problems:
-            raise self._refused(problems)
-
-    def _refused(self, problems: tuple[Problem, ...]) -> SpecificationError:
-        first, said = problems[0], " ".join(problem.words for problem in problems)
-        return SpecificationError(
-            f"{said[:1].lower()}{said[1:]}",
-            where=f"specification {self.id} revision {self.revision}",
-            advice=f"{first.advice} Nothing was stored.",
-            problems=problems,
-        )
 
     @property
     def service_leak(self) -> float:
@@ -402,36 +388,53 @@ class Specification(_Part):
         return hashlib.sha256(rfc8785.dumps(self.content())).hexdigest()
 
 
-def specification_from(content: dict[str, Any], words: QuantityFormatter = METRIC) -> Specification:
+def specification_from(content: dict[str, Any]) -> Specification:
     """Make a specification from its parsed TOML or JSON form and check its fill window.
 
     Raises :class:`SpecificationError` naming every field that is wrong.
     """
-    name = str(content.get("id", "specification"))
-    try:
-        specification = Specification.model_validate(content)
-        specification.check_window(words)
-    except ValidationError as error:
-        raise SpecificationError(
-            f"the specification has {error.error_count()} problem(s): {in_words(error)}.",
-            where=name,
-            advice=NOTHING_STORED,
-            problems=of_shape(error),
-        ) from error
-    except RangeError as error:
-        problem = of_range(error, words)
-        raise SpecificationError(
-            f"{problem.words[:1].lower()}{problem.words[1:]}",
-            where=name,
-            advice=NOTHING_STORED,
-            problems=(problem,),
-        ) from error
+    specification, problems = _read(content, METRIC)
+    if specification is None:
+        raise _refused(content, problems)
+    specification.check_window()
     return specification
 
 
-def specification_from_toml(
-    text: str, *, where: str = "specification", words: QuantityFormatter = METRIC
-) -> Specification:
+def judged(
+    content: Mapping[str, Any], words: QuantityFormatter = METRIC
+) -> tuple[Specification | None, tuple[Problem, ...]]:
+    """Return what a text says, and everything that is wrong with it; ``None``: it says no unit."""
+    specification, problems = _read(content, words)
+    return specification, problems if specification is None else specification.problems(words)
+
+
+def _read(
+    content: Mapping[str, Any], words: QuantityFormatter
+) -> tuple[Specification | None, tuple[Problem, ...]]:
+    said = {name: value for name, value in content.items() if name != EXAMPLE_TABLE}
+    try:
+        specification = Specification.model_validate(said)
+        specification.window(Oil(specification.oil.typical_rho15))
+    except ValidationError as error:
+        return None, of_shape(error, content)
+    except RangeError as error:
+        return None, (of_range(error, words),)
+    return specification, ()
+
+
+def _refused(content: Mapping[str, Any], problems: tuple[Problem, ...]) -> SpecificationError:
+    said = " ".join(problem.words for problem in problems)
+    advice = next((p.advice for p in problems if p.advice), "Correct the named fields.")
+    count = f"the specification has {len(problems)} problems: " if len(problems) > 1 else ""
+    return SpecificationError(
+        f"{count}{said}" if count else f"{said[:1].lower()}{said[1:]}",
+        where=str(content.get("id", "specification"))[:80],
+        advice=f"{advice} Nothing was stored.",
+        problems=problems,
+    )
+
+
+def specification_from_toml(text: str, *, where: str = "specification") -> Specification:
     """Make a specification from what an author wrote; nothing in it may contradict the rest.
 
     What is on record already is read by :func:`specification_from`, which asks less: a revision in
@@ -443,8 +446,9 @@ def specification_from_toml(
         raise SpecificationError(
             f"this is not TOML: {error}.", where=where, advice="Correct the text at that place."
         ) from error
-    specification = specification_from(content, words)
-    specification.require_agreement(words)
+    specification, problems = judged(content)
+    if specification is None or problems:
+        raise _refused(content, problems)
     return specification
 
 

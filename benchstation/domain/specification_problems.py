@@ -4,7 +4,8 @@ Fields are named by their place in the text: ``geometry.bore``, ``steps.9.measur
 from 0 as a program does; the words name what a reader sees.
 """
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.domain.inputs.quantity import Measure
@@ -14,8 +15,6 @@ from benchstation.physics.errors import RangeError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.quantities.validation_messages import ValidationFailure, each_in_words
-
-NOTHING_STORED = "Correct the named fields; nothing was stored."
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +37,33 @@ class SpecificationError(StationError):
         self.problems = problems
 
 
-def of_shape(failure: ValidationFailure) -> tuple[Problem, ...]:
-    """Return each value that does not fit, at its field."""
+def of_shape(failure: ValidationFailure, content: object) -> tuple[Problem, ...]:
+    """Return each value that does not fit, at its field; ``content`` is what was read."""
     found = []
     for place, said, words in each_in_words(failure):
         # Of an input of several kinds the place also has the kind: no field is called so.
         where = ".".join(str(p) for n, p in enumerate(place) if not _is_kind(place, n))
-        found.append(Problem(where, f"{said}: {words}." if said else f"{words}."))
+        sentence = f"{said}: {words}." if said else f"{words[:1].upper()}{words[1:]}."
+        found.append(Problem(where or _named(words, content), sentence))
     return tuple(found)
+
+
+_PLACE = re.compile(r"[a-z_]+(?:\.[a-z_]+)+")
+_STEP = re.compile(r"step '([^']*)'")
+
+
+def _named(words: str, content: object) -> str:
+    """Return the field that a sentence about several of them names."""
+    if words.startswith("oil and gas need the same"):
+        return "gas.reference_temperature"
+    if place := _PLACE.match(words):
+        return place[0]
+    steps = content.get("steps") if isinstance(content, Mapping) else None
+    if not isinstance(steps, list):
+        return ""
+    named = _STEP.match(words)
+    ids = [step.get("id") if isinstance(step, Mapping) else None for step in steps]
+    return f"steps.{ids.index(named[1])}" if named and named[1] in ids else "steps"
 
 
 def _is_kind(place: Sequence[object], n: int) -> bool:

@@ -16,6 +16,7 @@ from sqlalchemy import (
     and_,
     bindparam,
     delete,
+    exists,
     insert,
     select,
     update,
@@ -45,8 +46,9 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections, shop_fact_rows
+from benchstation.store import order_projections, shop_fact_rows, shop_renewal
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -80,8 +82,13 @@ _TITLE = select(specification.c.title).where(
     specification.c.specification_id == bindparam("this"),
     specification.c.revision == bindparam("number"),
 )
-_INSTRUMENTS = select(unit_instrument.c.instrument_id).where(_own(unit_instrument, "unit_id"))
-_USE = insert(unit_instrument)
+# Only what is not there yet, in one statement: most events of a unit name the same few.
+_USE = insert(unit_instrument).from_select(
+    list(unit_instrument.c.keys()),
+    select(*(bindparam(column.name, type_=column.type) for column in unit_instrument.c)).where(
+        ~exists().where(*(column == bindparam(column.name) for column in unit_instrument.c))
+    ),
+)
 _FORGET_MATERIALS = delete(unit_material).where(
     _own(unit_material, "unit_id"), unit_material.c.step_id == bindparam("step")
 )
@@ -98,9 +105,18 @@ def clear(connection: Connection) -> None:
         connection.execute(delete(table))
 
 
-def project(connection: Connection, entry: Entry) -> None:
-    """Bring the tables up to date with one more entry."""
+def project(connection: Connection, entry: Entry, here: str = "") -> None:
+    """Bring the tables up to date with one more entry.
+
+    ``here`` is the bench whose file it is: what the shop says is listed there, and counts from
+    where the bench's own chain says that it was taken.
+    """
     event = entry.event
+    if entry.bench == SHOP:
+        shop_fact_rows.project(connection, entry)
+        if here in ("", SHOP):
+            shop_renewal.project(connection, entry)
+        return
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
@@ -148,8 +164,12 @@ def project(connection: Connection, entry: Entry) -> None:
             _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
         _instruments(connection, entry, event)
-    order_projections.project(connection, entry)
     shop_fact_rows.project(connection, entry)
+    if isinstance(event, UnitDisposed | UnitFiled):
+        # In the shop's database QA's word may have been read before the unit itself.
+        shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
+    order_projections.project(connection, entry)
+    shop_renewal.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
@@ -275,11 +295,8 @@ def _instruments(connection: Connection, entry: Entry, event: UnitEvent) -> None
     if not names:
         return
     own = {"bench": entry.bench, "unit_id": event.unit_id}
-    this = {"own": entry.bench, "this": event.unit_id}
-    names -= set(connection.execute(_INSTRUMENTS, this).scalars())
-    rows = [{**own, "instrument_id": name} for name in sorted(names)]
-    if rows:
-        connection.execute(_USE, [fitting(unit_instrument, row) for row in rows])
+    rows = [fitting(unit_instrument, {**own, "instrument_id": name}) for name in sorted(names)]
+    connection.execute(_USE, rows)
 
 
 def instruments_of(event: Event) -> set[str]:

@@ -6,14 +6,13 @@ the bench took it; what holds is the fold of ``domain/shop_chain.py`` over the e
 
 from collections.abc import Iterable, Sequence
 
-from sqlalchemy import ColumnElement, Connection, and_, or_, select
+from sqlalchemy import Connection, select
 
 from benchstation.domain.events import Conflicted, Settled
 from benchstation.domain.shop_chain import (
     SHOP,
     Conflict,
     ShopFact,
-    ShopFold,
     Subject,
     fold,
 )
@@ -21,28 +20,8 @@ from benchstation.store import journal
 from benchstation.store.journal import Entry
 from benchstation.store.schema import journal as entries
 from benchstation.store.schema import shop_fact
-from benchstation.store.taken import NO_END, taken
-
-_LISTED = select(entries).join(
-    shop_fact, (entries.c.bench == shop_fact.c.bench) & (entries.c.seq == shop_fact.c.seq)
-)
-
-
-def folded(
-    connection: Connection, which: ColumnElement[bool], bench: str, before: int = NO_END
-) -> tuple[ShopFold, list[Entry]]:
-    """Return what the shop says of the listed entries that fit, and those of the bench itself.
-
-    ``before``: as it was when the bench wrote this entry of its own.
-    """
-    known = taken(connection, bench, before)[0] if bench != SHOP else NO_END
-    shop = and_(shop_fact.c.bench == SHOP, shop_fact.c.seq <= known)
-    own = and_(shop_fact.c.bench == bench, shop_fact.c.seq < before)
-    fits = or_(shop, own) if bench != SHOP else shop
-    query = _LISTED.where(which, fits).order_by(entries.c.seq)
-    found = [journal.entry_of(row) for row in connection.execute(query)]
-    mine = [entry for entry in found if entry.bench == bench and bench != SHOP]
-    return fold(entry for entry in found if entry.bench == SHOP), mine
+from benchstation.store.shop_fact_rows import NO_END, folded
+from benchstation.store.taken import taken
 
 
 def facts_of(
@@ -53,8 +32,22 @@ def facts_of(
     ``before``: as it was when the bench wrote this entry of its own.
     """
     which = shop_fact.c.sort.in_([sort.value for sort in sorts])
-    shop, own = folded(connection, which, bench, before)
+    known = taken(connection, bench, before)[0] if bench != SHOP else NO_END
+    shop, own = folded(connection, which, bench, known, before)
     return shop.in_force(own)
+
+
+def facts_about(connection: Connection, bench: str, subject: str) -> Sequence[ShopFact]:
+    """Return what holds of one thing, in the order in which it came to hold."""
+    shop, own = folded(connection, shop_fact.c.subject == subject, bench)
+    return shop.in_force(own)
+
+
+def sorts_since(connection: Connection, seq: int) -> set[str]:
+    """Return the sorts of things that entries of the shop after this one are about."""
+    query = select(shop_fact.c.sort).distinct()
+    later = query.where(shop_fact.c.bench == SHOP, shop_fact.c.seq > seq)
+    return set(connection.execute(later).scalars())
 
 
 def conflicts_of(connection: Connection, bench: str) -> list[Conflict]:

@@ -6,8 +6,8 @@ from benchstation.domain.events import ShopTaken
 from benchstation.store.canonical import parsed
 from benchstation.store.journal import GENESIS
 from benchstation.store.schema import journal
+from benchstation.store.shop_fact_rows import NO_END
 
-NO_END = 2**31 - 1
 _FACTS = (
     select(journal.c.body)
     .where(

@@ -26,10 +26,13 @@ _UP_TO = (
 )
 
 
-def rows_as_known(connection: Connection, bench: str) -> Iterator[Row[Any]]:
-    """Return a bench's rows in their order, and those of the shop where the bench took them."""
-    known = 0
-    for row in journal.rows(connection, bench):
+def rows_as_known(connection: Connection, bench: str, after: int = 0) -> Iterator[Row[Any]]:
+    """Return a bench's rows in their order, and those of the shop where the bench took them.
+
+    ``after``: only what follows that entry of the bench.
+    """
+    known = taken(connection, bench, after + 1)[0] if after else 0
+    for row in journal.rows(connection, bench, after):
         if row.kind == ShopTaken.kind:
             to = int(parsed(row.body)["seq"])
             yield from connection.execute(_UP_TO, {"after": known, "to": to})
@@ -51,8 +54,10 @@ def checked_entries(rows: Sequence[Row[Any]], last: tuple[int, str]) -> list[Ent
     return found
 
 
-def write(connection: Connection, rows: Sequence[Row[Any]], entries: Sequence[Entry]) -> None:
+def write(
+    connection: Connection, bench: str, rows: Sequence[Row[Any]], entries: Sequence[Entry]
+) -> None:
     """Insert checked rows of the shop's chain and bring the searched tables up to date."""
     connection.execute(insert(table), [row._asdict() for row in rows])
     for entry in entries:
-        projections.project(connection, entry)
+        projections.project(connection, entry, bench)

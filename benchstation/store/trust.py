@@ -15,6 +15,7 @@ from benchstation.store.bench_key import KEY_FILE, BenchKey, bench_key
 from benchstation.store.errors import BehindError, StoreError
 from benchstation.store.known_heads import KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
+from benchstation.store.proven import ProvenHeads
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.schema import utc_from
 from benchstation.store.signed_heads import SignedHead
@@ -62,6 +63,11 @@ class Trust:
     home: Path
     utc: Callable[[], datetime] = _now
 
+    @property
+    def proven(self) -> ProvenHeads:
+        """Return the notes of what was proven whole."""
+        return ProvenHeads(self.home)
+
     def sign(self, bench: str, frontier: Frontier, utc: datetime) -> SignedHead:
         """Return the signed head of a journal as it is now."""
         return self.key.sign(bench, frontier.size, frontier.root(), utc)
@@ -88,7 +94,8 @@ class Trust:
                 "and there is no file.",
                 where=str(path),
                 advice="Nothing was made in its place. Put the newest copy there with "
-                "'benchstation restore DIR'.",
+                "'benchstation restore DIR', or what the shop holds with 'benchstation restore "
+                "--shop'.",
             )
 
 

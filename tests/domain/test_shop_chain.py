@@ -29,7 +29,6 @@ from benchstation.domain.events import (
     PersonPrefers,
     RebuildAbandoned,
     RebuildOpened,
-    Settled,
     ShopTaken,
     SpecificationApproved,
     UnitDisposed,
@@ -48,12 +47,14 @@ from benchstation.domain.shop_chain import (
     kept_of,
     renamed,
     same_content,
+    settle,
     strictness,
     subject_of,
     takes_away,
 )
 from benchstation.domain.specification import specification_from
 from benchstation.domain.statements import Gas
+from benchstation.domain.unit_commands import NotAllowedError
 from tests.samples import sample_of
 
 T0 = datetime(2026, 3, 2, 8, tzinfo=UTC)
@@ -103,6 +104,13 @@ class Network:
         if isinstance(event, RebuildOpened):
             self.lines[event.unit_id] = event.line
         return self.benches[name].add(event)
+
+    def settle(self, conflict, decision, other="", order=None):
+        for event in settle(conflict, decision, "seen both", other, order):
+            self.desk(event)
+
+    def order(self):
+        return fold_orders(fold(self.shop.entries).in_force()).get("O-1")
 
     def take(self, name):
         if self.shop.entries:
@@ -163,12 +171,13 @@ WRENCH = Material(Sort.WRENCH, "", "W-1", "wrench", "supplier", "2026-01-01", "2
 # --- what an event is about ----------------------------------------------------------------------
 
 BENCHES_OWN = {
-    *("person.prefers", "bench.setting_changed", "day.line", "instrument.checked"),
+    *("person.prefers", "day.line", "instrument.checked"),
     *("instrument.check_withdrawn", "instrument.repeatability", "instrument.responded", "air.read"),
     *("alarm.changed", "alarm.recorded", "alarm.muted", "alarm.resumed"),
     *("bench.key", "bench.loss_accepted", "bench.clock_ran_back", "bench.set_up_changed"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
     *("person.signed_once", "person.qa_confirmed"),
+    *("person.signed_in", "person.signed_out", "person.pin_refused"),
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""
 
@@ -178,7 +187,7 @@ def test_every_kind_is_the_shops_or_known_to_be_the_benchs_own(kind):
     cls = EVENT_TYPES[kind]
     subject = subject_of(sample_of(cls))
     of_a_unit = "unit_id" in cls.__dataclass_fields__
-    of_the_chain = kind.startswith("shop.") and kind != LineMoved.kind
+    of_the_chain = kind.startswith(("bench.", "shop.")) and kind != LineMoved.kind
     if subject is None:
         assert of_a_unit or of_the_chain or kind in BENCHES_OWN
     else:
@@ -282,7 +291,7 @@ def test_who_is_taken_off_offline_is_off_at_once_though_the_desk_changed_the_pin
     net.all_sent_and_taken()
     assert events_of(net.works_with("B"))[-1] == PersonLeft("ana", "left")
     (conflict,) = fold(net.shop.entries).open
-    net.desk(Settled(conflict, "person:ana", Decision.SHOP, "she is back"))
+    net.settle(fold(net.shop.entries).open[conflict], Decision.SHOP)
     net.take("B")
     assert events_of(net.works_with("B"))[-1] == enrolled(pin="new")
 
@@ -313,9 +322,9 @@ def test_two_benches_start_one_line_and_a_person_says_which_unit_counts():
     (line,) = fold_orders(net.works_with("B"))["O-1"].lines
     assert (line.unit_id, line.state) == ("a", LineState.STARTED)
     (conflict,) = fold(net.shop.entries).open.values()
-    assert decisions_for(conflict) == (Decision.SHOP, Decision.BENCH, Decision.BOTH)
+    assert decisions_for(conflict.fact.event) == (Decision.SHOP, Decision.BENCH, Decision.BOTH)
 
-    net.desk(Settled(conflict.seq, conflict.subject, Decision.BENCH, "it is done"))
+    net.settle(conflict, Decision.BENCH)
     (line,) = fold_orders(fold(net.shop.entries).in_force())["O-1"].lines
     assert (line.unit_id, line.state) == ("b", LineState.FILED)
 
@@ -330,8 +339,11 @@ def test_both_units_may_count_each_on_a_line_of_its_own():
     net.bench("B", opened("b"))
     net.all_sent_and_taken()
     (conflict,) = fold(net.shop.entries).open.values()
-    net.desk(Settled(conflict.seq, conflict.subject, Decision.BOTH, "he takes both", "line-2"))
-    order = fold_orders(fold(net.shop.entries).in_force())["O-1"]
+    net.settle(conflict, Decision.BOTH, "line-2", net.order())
+    net.bench("B", UnitFiled("b", "S-b", "pass", qa_hold=False, record={}))
+    net.all_sent_and_taken()
+    order = net.order()
+    assert order.lines[1].state is LineState.FILED
     assert [(line.line, line.unit_id) for line in order.lines] == [("line-1", "a"), ("line-2", "b")]
     assert (order.due, order.note) == ("2026-05-01", "later")
 
@@ -366,8 +378,8 @@ def test_a_revision_is_never_put_in_anothers_place_but_may_become_the_next(spec)
     net.bench("B", other)
     net.all_sent_and_taken()
     (conflict,) = fold(net.shop.entries).open.values()
-    assert decisions_for(conflict) == (Decision.SHOP, Decision.BOTH)
-    net.desk(Settled(conflict.seq, conflict.subject, Decision.BOTH, "both were tried", "7"))
+    assert decisions_for(conflict.fact.event) == (Decision.SHOP, Decision.BOTH)
+    net.settle(conflict, Decision.BOTH, "7")
     kept = events_of(fold(net.shop.entries).in_force())[-1]
     assert (kept.revision, kept.title) == (7, "two")
     assert specification_from(kept.content).revision == 7
@@ -543,10 +555,32 @@ def test_of_two_words_that_take_away_the_stricter_holds(desk, bench):
 def test_a_settled_conflict_leaves_the_list_and_all_agree_again(happenings, decision):
     net = played(happenings)
     for conflict in list(fold(net.shop.entries).open.values()):
-        how = decision if decision in decisions_for(conflict) else Decision.SHOP
-        net.desk(Settled(conflict.seq, conflict.subject, how, "seen both", "other"))
+        event = conflict.fact.event
+        can = decision in decisions_for(event)
+        order = net.order()
+        if isinstance(event, RebuildOpened) and order is None:
+            can = can and decision is not Decision.BOTH
+        net.settle(conflict, decision if can else Decision.SHOP, "other", order)
     net.all_sent_and_taken()
     known = fold(net.shop.entries)
     assert not known.open
     for name in net.benches:
         assert net.works_with(name) == known.in_force()
+
+
+@pytest.mark.parametrize(
+    ("decision", "reason", "other", "said"),
+    [
+        (Decision.SHOP, " ", "", "needs a reason"),
+        (Decision.BOTH, "seen", " ", "other number is missing"),
+        (Decision.BENCH, "seen", "", "cannot be settled so"),
+    ],
+)
+def test_settling_needs_a_reason_and_a_number_where_both_are_kept(decision, reason, other, said):
+    net = Network()
+    net.bench("A", ORDER)
+    net.bench("B", OrderPlaced("O-1", "", "another", False, ()))
+    net.all_sent_and_taken()
+    (conflict,) = fold(net.shop.entries).open.values()
+    with pytest.raises(NotAllowedError, match=said):
+        settle(conflict, decision, reason, other)

@@ -11,10 +11,11 @@ from benchstation.domain.events import SpecificationDrafted
 from benchstation.domain.people import Person, Role
 from benchstation.domain.specification import (
     SpecificationError,
+    judged,
     specification_from,
     specification_from_toml,
 )
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 
 SHIPPED = files("resources") / "demo" / "specifications"
@@ -36,10 +37,12 @@ def changed(changes, text=FRONT):
     return tomlkit.dumps(document)
 
 
-def problems(text, words=None):
+def problems(text, words=METRIC):
+    _, found = judged(tomllib.loads(text), words)
     with pytest.raises(SpecificationError) as caught:
-        specification_from_toml(text, **({"words": words} if words else {}))
-    return caught.value.problems
+        specification_from_toml(text)
+    assert [p.field for p in caught.value.problems] == [p.field for p in found]
+    return found
 
 
 OTHER_BODY = {"geometry.internal_length": "288 mm", "oil.volume": "300 mL"}

@@ -17,6 +17,7 @@ from benchstation.domain.duties import JUDGES, names_of, others, worked_on
 from benchstation.domain.events import (
     InstrumentChecked,
     InstrumentRegistered,
+    LearnedLate,
     SpecificationApproved,
     SpecificationDrafted,
     UnitDisposed,
@@ -26,6 +27,7 @@ from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit, stamp
 from benchstation.domain.shop_chain import Subject
 from benchstation.domain.specification import Specification, StepKind
+from benchstation.domain.statements import Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.unit_record import RecordedCheck
 from benchstation.store.journal import Entry
@@ -71,6 +73,7 @@ class FileUnit(Command):
             _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
             written_by=_written_by(session, rebuild.specification),
+            learned_late=_learned_late(session, rebuild.unit_id),
             clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),
         )
         filed = file_unit(rebuild, context, session.clock.utc())
@@ -114,6 +117,13 @@ def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
         for e in last_checks(session.store).values()
         if isinstance(e.event, InstrumentChecked)
     }
+
+
+def _learned_late(session: BenchSession, unit_id: str) -> tuple[Statement, ...]:
+    """Return what the shop had decided while this unit was worked on, each once."""
+    learned = session.store.entries(unit_id=unit_id, kind=LearnedLate.kind)
+    said = [entry.event.what for entry in learned if isinstance(entry.event, LearnedLate)]
+    return tuple(one for place, one in enumerate(said) if one not in said[:place])
 
 
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:

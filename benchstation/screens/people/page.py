@@ -33,7 +33,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
 MOST_PAST = 12
@@ -41,7 +41,7 @@ DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 AS_THE_BENCH = (BENCH, "as the bench has it")
 
 
-def people_rows(store: Store) -> Sequence[ListRow]:
+def people_rows(store: ChainStore) -> Sequence[ListRow]:
     """Return everyone who was ever enrolled, by name; those who left last."""
     people = people_from(store)
     since = _since(store)
@@ -49,7 +49,7 @@ def people_rows(store: Store) -> Sequence[ListRow]:
     return [_row(person, since[person.person_id]) for person in ordered]
 
 
-def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
+def open_person(store: ChainStore, key: str, by: Person | None) -> ListDetail:
     """Open a person as ``by``, who is signed in, may see and change it."""
     people = people_from(store)
     person = people.get(key)
@@ -69,7 +69,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     )
 
 
-def _qa_words(store: Store, key: str, names: Mapping[str, str]) -> str:
+def _qa_words(store: ChainStore, key: str, names: Mapping[str, str]) -> str:
     """Return who confirmed somebody's QA role or PIN last; empty: it never took that."""
     for entry in reversed(store.entries(kind=QaConfirmed.kind)):
         if isinstance(entry.event, QaConfirmed) and entry.event.person_id == key:
@@ -79,7 +79,7 @@ def _qa_words(store: Store, key: str, names: Mapping[str, str]) -> str:
     return ""
 
 
-def _since(store: Store) -> dict[str, str]:
+def _since(store: ChainStore) -> dict[str, str]:
     """Return the day of each one's first enrolment."""
     since: dict[str, str] = {}
     for fact in store.facts(Subject.PERSON):

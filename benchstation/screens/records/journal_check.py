@@ -9,9 +9,11 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.verification import Verification
+from benchstation.store.verifying import Verifier
 
 HASH_SHOWN = 16
 ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
@@ -20,7 +22,7 @@ ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
 class JournalCheck:
     """Checks the journal in one thread; ``view`` and ``stop`` may be called from any."""
 
-    def __init__(self, store: Store, utc: Callable[[], datetime]) -> None:
+    def __init__(self, store: ChainStore, utc: Callable[[], datetime]) -> None:
         self.store, self._utc = store, utc
         self._stop = threading.Event()
         self._view = CheckView("", Tone.QUIET)
@@ -39,12 +41,12 @@ class JournalCheck:
         self._view = CheckView("Checking the journal.", Tone.QUIET, 0.0)
 
     def run(self) -> str:
-        """Check everything and give the result in a sentence.
+        """Check what is new since all was proven, and all the first time; give it in a sentence.
 
         Raises :class:`StoreCorruptError` when anything does not fit.
         """
         try:
-            result = self.store.verify(self.progress, self._stop.is_set)
+            result = self._verified()
         except BaseException as error:
             said = str(error) if isinstance(error, StationError) else "the program failed."
             self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
@@ -55,9 +57,16 @@ class JournalCheck:
             return found.words
         raise StoreCorruptError(
             f"the journal is NOT SOUND: {result.problem}",
-            where=str(self.store.path),
+            where=self.store.where,
             advice=ADVICE,
         )
+
+    def _verified(self) -> Verification:
+        store = self.store
+        if not isinstance(store, Store) or store.trust is None:
+            return store.verify(self.progress, self._stop.is_set)
+        home = store.trust.home
+        return Verifier(store, home, self._utc).new(self.progress, self._stop.is_set)
 
     def progress(self, done: int, total: int) -> None:
         """Take note of how far the check is."""
@@ -72,6 +81,12 @@ class JournalCheck:
         head = f"entry {result.entries}, {result.head[:HASH_SHOWN]}..."
         if result.ok:
             words = f"Sound: {result.entries} entries, checked {when}. Head: {head}"
+            if result.since is not None:
+                whole = local_time(datetime.fromisoformat(result.since.whole_utc))
+                words += (
+                    f" Read now: what came after entry {result.since.head.size}; all was read "
+                    f"{whole} ('benchstation verify --whole' reads all)."
+                )
             return CheckView(words, Tone.GOOD)
         if result.stopped:
             words = f"The check was stopped at {head}, {when}. Nothing was wrong up to there."

@@ -1,7 +1,6 @@
 """A specification shown: a drawing to scale, curves over travel, windows, limits and margins."""
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
@@ -35,7 +34,6 @@ def detail(
     row: SpecificationRow,
     source: str,
     specification: Specification,
-    before: Specification | None,
     travel: float,
     at: str,
     words: QuantityFormatter,
@@ -57,7 +55,6 @@ def detail(
         ),
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),
-        changes(before, s) if before is not None else (),
     )
 
 
@@ -204,6 +201,7 @@ def drawing(
         face,
         face + thick,
         g.stroke_m - inward,
+        g.guide_depth_m,
     )
 
 
@@ -261,29 +259,3 @@ def _safe(run: Callable[[float], float], travel: np.ndarray) -> np.ndarray:
 
 def _shown(values: np.ndarray, dimension: Dimension, words: QuantityFormatter) -> np.ndarray:
     return np.array([to_display(float(v), dimension, words.system) for v in values])
-
-
-def changes(before: Specification, now: Specification) -> tuple[tuple[str, str, str], ...]:
-    """Return every field that differs, with both values, as stored (SI)."""
-    was, is_now = _flat(before.content()), _flat(now.content())
-    names = sorted(was.keys() | is_now.keys())
-    return tuple(
-        (name, was.get(name, "-"), is_now.get(name, "-"))
-        for name in names
-        if was.get(name) != is_now.get(name)
-    )
-
-
-def _flat(value: Any, name: str = "") -> dict[str, str]:
-    if isinstance(value, dict):
-        items = [(str(k), v) for k, v in value.items()]
-    elif isinstance(value, list | tuple):
-        items = [
-            (str(v.get("id", n)) if isinstance(v, dict) else str(n), v) for n, v in enumerate(value)
-        ]
-    else:
-        return {name: f"{value:g}" if isinstance(value, float) else str(value)}
-    found: dict[str, str] = {}
-    for key, item in items:
-        found |= _flat(item, f"{name}.{key}" if name else key)
-    return found

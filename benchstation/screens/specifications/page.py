@@ -1,25 +1,33 @@
 """The Specifications page: revisions and drafts read from the store, a text checked as written."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchstation.bench.staff import people_from
-from benchstation.domain.approval import MAKE_IT_YOURS, still_the_example
+from benchstation.domain.approval import how_then, not_the_next, why_not_yet
 from benchstation.domain.duties import APPROVERS, NOT_INDEPENDENT, others
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.example_marks import still_example
 from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import (
     Specification,
+    judged,
     specification_from,
-    specification_from_toml,
 )
 from benchstation.domain.specification_text import as_toml, content_of
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, SpecificationRow
+from benchstation.screens.model.specifications import (
+    DRAFT,
+    SheetPart,
+    SpecificationDetail,
+    SpecificationRow,
+)
+from benchstation.screens.specifications.changes import changes
 from benchstation.screens.specifications.detail import detail
-from benchstation.store.engine import Store
+from benchstation.screens.specifications.sheet import Judged, by_field, sheet
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
 
@@ -27,7 +35,7 @@ from benchstation.store.errors import NotOnRecordError
 class Specifications:
     """Answers the page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
 
     def rows(self) -> Sequence[SpecificationRow]:
         """Return open drafts and all revisions, by family, the newest first."""
@@ -61,7 +69,13 @@ class Specifications:
         row = self._row(entry, newest)
         source = event.source or as_toml(specification)
         before = self._specification((wanted[0], wanted[1] - 1))
-        return detail(row, source, specification, before, travel, at, words)
+        known = Judged(words, follows=specification.follows())
+        parts = sheet(content_of(source), known)
+        return replace(
+            detail(row, source, specification, travel, at, words),
+            sheet=parts,
+            changes=self._changes(before, parts, words),
+        )
 
     def check(
         self,
@@ -71,28 +85,53 @@ class Specifications:
         words: QuantityFormatter,
         row: SpecificationRow | None = None,
     ) -> SpecificationDetail:
-        """Check a text; what is wrong comes back as words."""
+        """Check a text by the rules of its taking; what is wrong stands at its field too."""
+        unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
         try:
-            specification = specification_from_toml(source, where="draft", words=words)
-        except StationError as error:
-            problem = f"{error.what} {error.advice}".strip()
-            unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
-            return SpecificationDetail(unknown, source, (problem,))
-        s = specification
-        row = row or SpecificationRow("", s.family, s.title, s.revision, DRAFT, Tone.QUIET, "")
-        newest = max((n for key, n in self._approved() if key == s.id), default=0)
-        before = self._specification((s.id, newest))
-        problems: tuple[str, ...] = ()
-        if s.revision != newest + 1:
-            said = f"the text says {s.revision}"
-            problems = (f"The next revision of {s.id} is {newest + 1}; {said}.",)
-        example = "" if newest else still_the_example(s)
-        if example:
-            problems = (f"{example[0].upper()}{example[1:]}. {MAKE_IT_YOURS}", *problems)
-        shown = detail(row, source, s, before, travel, at, words)
-        return SpecificationDetail(
-            row, source, problems, shown.groups, shown.drawing, shown.curves, shown.changes
+            content = content_of(source)
+        except ValueError as error:
+            said = f"This is not TOML: {error}. Correct the text at that place."
+            return SpecificationDetail(unknown, source, (said,))
+        s, problems = judged(content, words)
+        before = self._newest(str(content.get("id", "")))
+        if s is not None:
+            problems += not_the_next(s, self._approved())
+        said_of = tuple(f"{p.words} {p.advice}".strip() for p in problems)
+        known = Judged(
+            words,
+            by_field(problems),
+            s.follows() if s is not None else None,
+            still_example(content),
         )
+        parts = sheet(content, known)
+        if s is None:
+            return SpecificationDetail(unknown, source, said_of, sheet=parts)
+        row = row or SpecificationRow("", s.family, s.title, s.revision, DRAFT, Tone.QUIET, "")
+        why = why_not_yet(content, s)
+        try:
+            shown = detail(row, source, s, travel, at, words)
+        except StationError:
+            # With this fill or charge nothing can be computed; the problems say which.
+            return SpecificationDetail(row, source, said_of, sheet=parts)
+        return replace(
+            shown,
+            problems=said_of,
+            sheet=parts,
+            changes=self._changes(before, parts, words),
+            not_yet=f"{why}. {how_then(content)}" if why else "",
+        )
+
+    def _newest(self, name: str) -> Specification | None:
+        newest = max((n for key, n in self._approved() if key == name), default=0)
+        return self._specification((name, newest))
+
+    @staticmethod
+    def _changes(
+        before: Specification | None, parts: tuple[SheetPart, ...], words: QuantityFormatter
+    ) -> tuple[tuple[str, str, str], ...]:
+        if before is None:
+            return ()
+        return changes(sheet(before.content(), Judged(words)), parts)
 
     def _approved(self) -> dict[tuple[str, int], ShopFact]:
         found = {}

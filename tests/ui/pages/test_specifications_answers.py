@@ -85,6 +85,6 @@ def test_an_edit_shows_what_it_does_and_one_too_many_says_why_not(page, qtbot):
     pour_instead(int(specified) + 2)
     assert values(page)["Specified"] != before["Specified"]
     assert page.figures.damper.parts()["nitrogen"].width() < gas
-    assert [name for name, _, _ in page.terms.changes.shown] == ["oil.volume", "revision"]
+    assert [name for name, _, _ in page.terms.changes.shown] == ["Name: Revision", "Oil: Fill"]
     pour_instead(int(specified) * 2)
     assert "fill window" in page.editor.problems.words.text()
